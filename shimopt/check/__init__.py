@@ -1,0 +1,17 @@
+"""Plain arithmetic: what a set of stacks does to the gaps. Knows no solver; every plan passes it before it is shown."""
+
+from shimopt.check.arithmetic import after_shimming, off_by, thickness_of, verdict_of
+from shimopt.check.audit import audit
+from shimopt.check.outcome import BalanceOutcome, GapOutcome, Outcome, outcome_of
+
+__all__ = [
+    "BalanceOutcome",
+    "GapOutcome",
+    "Outcome",
+    "after_shimming",
+    "audit",
+    "off_by",
+    "outcome_of",
+    "thickness_of",
+    "verdict_of",
+]

@@ -1,0 +1,60 @@
+"""The sums that decide, one function each. A stack is a tuple of indices into the job's stock, one per piece."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+from typing import Literal
+
+from shimopt.job import Gap, Window
+from shimopt.lengths import Bracket
+from shimopt.parts import StockLine
+
+__all__ = ["Stack", "Verdict", "after_shimming", "off_by", "stands_out", "thickness_of", "verdict_of"]
+
+Stack = tuple[int, ...]
+Verdict = Literal["inside", "outside", "unproven"]
+NOTHING = Bracket(Fraction(0), Fraction(0), Fraction(0))
+
+
+def thickness_of(stack: Iterable[int], stock: Sequence[StockLine]) -> Bracket:
+    """A stack's thickness: sum of the pieces' lows, of their middles, of their highs."""
+    low, best, high = Fraction(0), Fraction(0), Fraction(0)
+    for index in stack:
+        piece = stock[index].part.thickness
+        low, best, high = low + piece.low, best + piece.best, high + piece.high
+    return Bracket(low, best, high)
+
+
+def after_shimming(gap: Gap, thickness: Mapping[str, Bracket]) -> Bracket:
+    """reading + sum of effect × thickness, worst case over reading and pieces; a place not named holds nothing."""
+    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
+    for place, effect in gap.effects:
+        stack = thickness.get(place, NOTHING)
+        best += effect * stack.best
+        low += effect * (stack.low if effect > 0 else stack.high)
+        high += effect * (stack.high if effect > 0 else stack.low)
+    return Bracket(low, best, high)
+
+
+def off_by(estimate: Fraction, window: Window) -> Fraction:
+    """How far an estimate lies outside its window, 0 inside."""
+    if window.min is not None and estimate < window.min:
+        return window.min - estimate
+    if window.max is not None and estimate > window.max:
+        return estimate - window.max
+    return Fraction(0)
+
+
+def stands_out(bracket: Bracket, window: Window) -> Fraction:
+    """By how much a bracket stands out of its window, both ends together."""
+    below = Fraction(0) if window.min is None else max(Fraction(0), window.min - bracket.low)
+    above = Fraction(0) if window.max is None else max(Fraction(0), bracket.high - window.max)
+    return below + above
+
+
+def verdict_of(bracket: Bracket, window: Window) -> Verdict:
+    """Inside when the whole bracket lies in the window, outside when the best estimate does not, else unproven."""
+    if off_by(bracket.best, window) > 0:
+        return "outside"
+    return "inside" if stands_out(bracket, window) == 0 else "unproven"

@@ -1,0 +1,118 @@
+"""What a whole plan does: every gap, every balance, and the value of every level, by plain arithmetic."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
+from shimopt.job import Balance, Job
+from shimopt.lengths import Bracket
+from shimopt.parts import Offer
+
+__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class GapOutcome:
+    """A gap after shimming; `off` is how far its best estimate lies outside the window [nm]."""
+
+    after: Bracket
+    verdict: Verdict
+    off: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceOutcome:
+    """A balance before and after [nm]; `met` is None where a gap is outside and the balance is set aside."""
+
+    spread_before: Fraction
+    spread_after: Fraction
+    met: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The plan's effect; `levels` holds lengths in nm, counts and money as exact numbers; `to_buy` pieces by line."""
+
+    gaps: dict[str, GapOutcome]
+    thickness: dict[str, Bracket]
+    balances: dict[str, BalanceOutcome]
+    to_buy: dict[int, int]
+    levels: dict[str, Fraction]
+    doable: bool
+
+
+def outcome_of(job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]]) -> Outcome:
+    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care."""
+    thickness = {place.name: thickness_of(stacks.get(place.name, ()), job.stock) for place in job.places}
+    gaps: dict[str, GapOutcome] = {}
+    for gap in job.gaps:
+        after = after_shimming(gap, thickness)
+        gaps[gap.name] = GapOutcome(after, verdict_of(after, gap.window), off_by(after.best, gap.window))
+    balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
+    used = Counter(index for stack in stacks.values() for index in stack)
+    to_buy = {i: count - job.stock[i].on_hand for i, count in sorted(used.items()) if count > job.stock[i].on_hand}
+    levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
+    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values())
+    return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+
+
+def _balance(job: Job, balance: Balance, gaps: Mapping[str, GapOutcome]) -> BalanceOutcome:
+    before = [job.gap[name].reading.bracket.best - balance.offset.get(name, 0) for name in balance.gaps]
+    after = [gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps]
+    spread = max(after) - min(after)
+    set_aside = any(gaps[name].verdict == "outside" for name in balance.gaps)
+    met = None if set_aside else balance.within is None or spread <= balance.within
+    return BalanceOutcome(max(before) - min(before), spread, met)
+
+
+def _levels(
+    job: Job,
+    stacks: Mapping[str, Stack],
+    cautions: Mapping[str, frozenset[int]],
+    gaps: Mapping[str, GapOutcome],
+    balances: Mapping[str, BalanceOutcome],
+    to_buy: Mapping[int, int],
+) -> dict[str, Fraction]:
+    windows = {gap.name: gap.window for gap in job.gaps}
+    unproven = [name for name, found in gaps.items() if found.verdict == "unproven"]
+    kept = [b for b in job.balances if balances[b.name].met is not None]
+    excess = [max(Fraction(0), balances[b.name].spread_after - b.within) for b in kept if b.within is not None]
+    target = [abs(gaps[n].after.best - w.target) for n, w in windows.items() if w.target is not None]
+    return {
+        "outside": Fraction(sum(found.verdict == "outside" for found in gaps.values())),
+        "miss": sum((found.off for found in gaps.values()), Fraction(0)),
+        "unproven": Fraction(len(unproven)),
+        "doubt": sum((stands_out(gaps[name].after, windows[name]) for name in unproven), Fraction(0)),
+        "excess": sum(excess, Fraction(0)),
+        "bought": Fraction(sum(to_buy.values())),
+        "opened": Fraction(0),  # only places with pieces already in can be opened
+        "pieces": Fraction(sum(len(stack) for stack in stacks.values())),
+        "cautions": Fraction(sum(i in cautions[place] for place, stack in stacks.items() for i in stack)),
+        "spread": sum((balances[b.name].spread_after for b in kept), Fraction(0)),
+        "target": sum(target, Fraction(0)),
+        "cost": sum((cheapest_packs(job.stock[i].offers, count)[0] for i, count in to_buy.items()), Fraction(0)),
+    }
+
+
+def cheapest_packs(offers: tuple[Offer, ...], pieces: int) -> tuple[Fraction, int]:
+    """The least price of whole packs that hold so many pieces, and how many of the pieces have no price.
+
+    Priced offers only, unless there is none: then the price is 0 and all pieces count as unpriced.
+    """
+    priced = [(Fraction(offer.price), offer.pack) for offer in offers if offer.price is not None]
+    if not priced:
+        return Fraction(0), pieces
+    least = [Fraction(0)]
+    for count in range(1, pieces + 1):
+        least.append(min(price + least[max(0, count - pack)] for price, pack in priced))
+    return least[pieces], 0
+
+
+def money(value: Fraction) -> Decimal:
+    """An exact sum of prices as a decimal."""
+    return Decimal(value.numerator) / Decimal(value.denominator)

@@ -1,0 +1,194 @@
+"""From screened stock to one stack per place, all levels proven where that can be done."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+
+from shimopt.choose.choice import Choice, LevelResult
+from shimopt.choose.descent import Descent, Step
+from shimopt.choose.model import Model, build_model
+from shimopt.fit import Screening
+from shimopt.job import Job
+from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
+
+__all__ = ["choose", "most_gaps_inside", "supply_of"]
+
+# beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
+_FEW_OPTIONS = 6_000
+# beyond so many the rest is left out, and the plan says that it is not proven
+_MOST_OPTIONS = 400_000
+# levels that fewer pieces cannot make worse once they stand at nothing
+_ABOVE_PIECES = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+
+
+def supply_of(job: Job, buy: bool) -> dict[int, int]:
+    """How many pieces of each stock line can be had: on hand, or as many as could ever be used where it is offered."""
+    ever = sum(place.most_pieces for place in job.places)
+    return {i: line.on_hand + ever if buy and line.offers else line.on_hand for i, line in enumerate(job.stock)}
+
+
+def choose(
+    job: Job,
+    screening: Screening,
+    *,
+    buy: bool = False,
+    nodes: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Choice:
+    """Choose one stack per place, level by level.
+
+    Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
+    limit); progress, told the name of each level as it begins.
+    """
+    return _Chooser(job, screening, buy, nodes, progress).choice()
+
+
+class _Chooser:
+    def __init__(
+        self,
+        job: Job,
+        screening: Screening,
+        buy: bool,
+        nodes: int | None,
+        progress: Callable[[str], None] | None,
+    ) -> None:
+        self.job, self.screening, self.nodes, self.progress = job, screening, nodes, progress
+        self.scale = Scale.of(job)
+        self.supply = supply_of(job, buy)
+        self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        ever: Counter[int] = Counter()
+        for place in job.places:
+            ever.update({i: place.most_pieces for i in screening.suits[place.name]})
+        self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
+
+    def choice(self) -> Choice:
+        most = max(place.most_pieces for place in self.job.places)
+        try:
+            options, complete = self._options({}, most, _FEW_OPTIONS), True
+        except TooManyError:
+            options, complete = self._few_pieces_first(most)
+        descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+        steps = [descent.level(level) for level in self.levels]
+        descent.settle_ties(range(len(options)))
+        model = descent.model
+        stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
+        return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
+
+    def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
+        size = Fraction(1)
+        if step.level in ("miss", "doubt", "excess", "spread", "target"):
+            size = self.scale.tick
+        elif step.level == "cost":
+            size = Fraction(1, model.price_unit)
+        # where stacks were left out, only what cannot be better anyway is proven
+        proven = step.proven and (complete or step.value == 0)
+        bound = None if step.bound is None or not (complete or step.value == 0) else step.bound * size
+        return LevelResult(step.level, step.value * size, bound, proven, step.seconds)
+
+    def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
+        """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
+        found, left = [], cap
+        shared = self._shared_levels()
+        for at, place in enumerate(self.job.places):
+            here = self._place(at, most_at.get(place.name, most), left * 4)
+            kept = without_beaten(here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()))
+            left -= len(kept)
+            if left < 0:
+                raise TooManyError
+            found.append(PlaceOptions(here.place, here.gap, kept))
+        return found
+
+    def _place(self, at: int, most: int, cap: int) -> PlaceOptions:
+        place, gap = self.job.places[at], self.job.gaps[at]
+        name = place.name
+        suits, cautions = self.screening.suits[name], self.screening.cautions[name]
+        counts = [self.supply[i] for i in range(len(self.job.stock))]
+        return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
+
+    def _shared_levels(self) -> dict[str, frozenset[str]]:
+        shared: dict[str, frozenset[str]] = {}
+        for balance in self.job.balances:
+            levels = {"spread"} if balance.within is None else {"spread", "excess"}
+            for gap in balance.gaps:
+                shared[gap] = shared.get(gap, frozenset()) | levels
+        return shared
+
+    def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
+        """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
+
+        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that bring
+        its gap surely inside, so no place can hold more than that and what the plan has to spare.
+        """
+        held = self.levels[: self.levels.index("pieces")]
+        if not set(held) <= set(_ABOVE_PIECES):
+            return self._as_many_as_can_be(most)
+        floor = self._hopeless()
+        for pieces in range(1, most + 1):
+            try:
+                options = self._options({}, pieces, _MOST_OPTIONS)
+            except TooManyError:
+                break
+            descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+            steps = [descent.level(level) for level in held]
+            if any(step.value > floor[step.level] for step in steps):
+                continue
+            total = descent.level("pieces").value
+            fewest = {
+                place.place: min((o.share["pieces"] for o in place.options if _surely_inside(o)), default=0)
+                for place in options
+            }
+            room = total - sum(fewest.values())
+            most_at = {name: min(most, count + room) for name, count in fewest.items()}
+            if max(most_at.values(), default=0) <= pieces:
+                return options, True
+            try:
+                return self._options(most_at, most, _MOST_OPTIONS), True
+            except TooManyError:
+                break
+        return self._as_many_as_can_be(most)
+
+    def _hopeless(self) -> Counter[str]:
+        """What the levels hold at least: the shares of the places that no stack at all can serve."""
+        floor: Counter[str] = Counter()
+        for place in range(len(self.job.places)):
+            try:
+                options = self._place(place, self.job.places[place].most_pieces, 0)
+            except TooManyError:
+                continue
+            floor.update(options.options[0].share)
+        return floor
+
+    def _as_many_as_can_be(self, most: int) -> tuple[list[PlaceOptions], bool]:
+        for pieces in range(most, 0, -1):
+            try:
+                return self._options({}, pieces, _MOST_OPTIONS), pieces == most
+            except TooManyError:
+                continue
+        # even single pieces are too many: nothing is fitted, and the plan says that it is not proven
+        return self._options({}, 0, _MOST_OPTIONS), False
+
+
+def _surely_inside(option: Option) -> bool:
+    return not option.outside and not option.share["unproven"]
+
+
+def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, buy: bool = False) -> int:
+    """How many of these gaps can be brought inside at the same time by their best estimates."""
+    part = Job(
+        job.title,
+        job.unit,
+        tuple(job.gap[name] for name in names),
+        tuple(job.place[name] for name in names),
+        (),
+        job.stock,
+    )
+    chooser = _Chooser(part, screening, buy, None, None)
+    most = max(place.most_pieces for place in part.places)
+    try:
+        options = chooser._options({}, most, _FEW_OPTIONS)
+    except TooManyError:
+        options, _ = chooser._few_pieces_first(most)
+    descent = Descent(build_model(part, chooser.scale, options, chooser.supply), None)
+    return len(names) - descent.level("outside").value

@@ -1,0 +1,115 @@
+"""Level after level: prove a level best, hold it, strike what can no longer be chosen, go on to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import gcd
+from time import monotonic
+from typing import NamedTuple
+
+from shimopt.choose.bounds import exact_bound, left_over
+from shimopt.choose.model import Model, Row
+from shimopt.choose.solver import Answer, Solver, propose, relaxed_prices
+
+__all__ = ["Descent", "Step"]
+
+
+class Step(NamedTuple):
+    """A level's value and bound in whole numbers, and whether they meet under proven levels."""
+
+    level: str
+    value: int
+    bound: int | None
+    proven: bool
+    seconds: float
+
+
+class Descent:
+    """A choice that gets better level by level; `chosen` is one column per place, at first nothing anywhere."""
+
+    def __init__(self, model: Model, nodes: int | None, progress: Callable[[str], None] | None = None) -> None:
+        self.model, self.nodes, self.progress = model, nodes, progress
+        self.alive: list[list[int]] = [list(group) for group in model.groups]
+        self.rows: list[Row] = list(model.rows)
+        self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups)
+        self.held: list[tuple[str, int]] = []
+        self.all_proven = True
+
+    def level(self, name: str) -> Step:
+        """Bring one level to its least value and hold it there."""
+        start = monotonic()
+        if self.progress:
+            self.progress(name)
+        objective = {at: f for at, f in self.model.levels[name].items() if f}
+        value, least = self._least(name, objective)
+        # a bound means nothing below a level that is itself not proven
+        bound = least if self.all_proven else None
+        self.all_proven = bound == value
+        self.held.append((name, value))
+        if objective:
+            self.rows.append(Row(objective, value))
+        return Step(name, value, bound, self.all_proven, monotonic() - start)
+
+    def _least(self, name: str, objective: dict[int, int]) -> tuple[int, int]:
+        """The level's value and a bound; `chosen` and `alive` are brought down with it."""
+        model = self.model
+        value = model.value_of(name, self.chosen)
+        if not objective:
+            return value, value
+        unit = gcd(*objective.values())
+        # without prices: every place at its own least
+        bound = exact_bound(model, self.alive, [], objective, [])
+        if bound.rounded_up(unit) < value:
+            prices = relaxed_prices(model, self.alive, self.rows, objective)
+            if prices is not None:
+                bound = max(bound, exact_bound(model, self.alive, self.rows, objective, prices), key=lambda b: b.fine)
+        proven_at = bound.rounded_up(unit)
+        if proven_at < value:
+            value, proven_at = self._searched(name, objective, unit, value, proven_at)
+        # the present choice costs no more than its own value, so none of its options is struck
+        self.alive = left_over(self.alive, bound, value)
+        return value, proven_at
+
+    def _searched(self, name: str, objective: dict[int, int], unit: int, value: int, bound: int) -> tuple[int, int]:
+        """Value and bound after asking the solvers in turn; a solver that errs is not believed."""
+        for solver in Solver:
+            found = propose(self.model, self.alive, self.rows, objective, unit, self.chosen, self.nodes, solver)
+            if found.answer is Answer.NONE or not self._holds(found.chosen):
+                continue
+            new = self.model.value_of(name, found.chosen)
+            if new <= value:
+                value, self.chosen = new, found.chosen
+            if found.answer is Answer.BEST:
+                if new == value:
+                    return value, value
+                continue
+            if found.bound is not None:
+                whole_bound = -int(-(found.bound - 1e-6 * unit) // unit) * unit
+                return value, min(value, max(bound, whole_bound))
+        return value, bound
+
+    def _holds(self, chosen: Sequence[int]) -> bool:
+        """Whether a proposal keeps within the stock and every level held so far, in exact numbers."""
+        return not self.model.short_of(chosen) and all(
+            self.model.value_of(level, chosen) <= value for level, value in self.held
+        )
+
+    def settle_ties(self, order: Sequence[int]) -> None:
+        """Among equals, place by place in job order, the stack whose parts come first in natural order."""
+        for at in order:
+            group = self.alive[at]
+            ranked = sorted(group, key=lambda c: self.model.columns[c].stack)
+            rank = {c: r for r, c in enumerate(ranked)}
+            if rank[self.chosen[at]] > 0:
+                earlier = [c for c in ranked if rank[c] <= rank[self.chosen[at]]]
+                self.alive[at] = earlier
+                self._earliest(at, rank)
+            self.alive[at] = [self.chosen[at]]
+
+    def _earliest(self, at: int, rank: dict[int, int]) -> None:
+        objective = {c: rank[c] for c in self.alive[at] if rank[c]}
+        for solver in Solver:
+            found = propose(self.model, self.alive, self.rows, objective, 1, self.chosen, self.nodes, solver)
+            if found.answer is Answer.BEST and self._holds(found.chosen):
+                self.chosen = found.chosen
+                return

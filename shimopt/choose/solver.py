@@ -1,0 +1,139 @@
+"""The only file that knows a solver: one level's best choice, and its linear relaxation, through ortools' math_opt.
+
+HiGHS does the work. Its answer is only a proposal: the chooser works out every value again in whole numbers. One
+worker and limits in search nodes, not seconds, so that the same job gives the same plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from shimopt.choose.model import Model, Row
+
+__all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
+
+# HiGHS accepts a column at 1e-6 from whole unless told otherwise; times a coefficient of 1e6 that is a whole tick
+_TOLERANCE = 1e-9
+
+
+class Answer(Enum):
+    """What a solver says, one meaning each."""
+
+    BEST = "no choice is better"
+    GOOD = "a choice; the search stopped at its limit"
+    NONE = "no choice was found"
+
+
+class Solver(Enum):
+    """Ways to ask, in the order in which they are tried."""
+
+    HIGHS = "HiGHS"
+    HIGHS_WITHOUT_PRESOLVE = "HiGHS without presolve"
+    CP_SAT = "CP-SAT without presolve"
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A solver's answer: one column per place, and the solver's own bound (a float: a hint, not a proof)."""
+
+    answer: Answer
+    chosen: tuple[int, ...]
+    bound: float | None
+
+
+def _built(
+    model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
+) -> tuple[Any, dict[int, Any], list[Any]]:
+    """A math_opt model of the columns that are left: itself, its variables by number, its rows."""
+    from ortools.math_opt.python import mathopt
+
+    program = mathopt.Model()
+    variables: dict[int, Any] = {}
+    for group in alive:
+        for column in group:
+            variables[column] = program.add_variable(lb=0, ub=1, is_integer=not relaxed)
+    for at, helper in enumerate(model.helpers):
+        variables[len(model.columns) + at] = program.add_variable(
+            lb=helper.low, ub=helper.high, is_integer=helper.whole and not relaxed
+        )
+    for group in alive:
+        one = program.add_linear_constraint(lb=1, ub=1)
+        for column in group:
+            one.set_coefficient(variables[column], 1)
+    built_rows = []
+    for row in rows:
+        built = program.add_linear_constraint(ub=row.limit)
+        for at, factor in row.terms.items():
+            if at in variables:
+                built.set_coefficient(variables[at], factor)
+        built_rows.append(built)
+    program.objective.is_maximize = False
+    for at, factor in objective.items():
+        if at in variables:
+            program.objective.set_linear_coefficient(variables[at], factor)
+    return program, variables, built_rows
+
+
+def relaxed_prices(
+    model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
+) -> list[float] | None:
+    """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
+    from ortools.math_opt.python import mathopt
+
+    program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
+    result = mathopt.solve(program, mathopt.SolverType.GLOP)
+    if result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
+        return None
+    return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
+
+
+def propose(
+    model: Model,
+    alive: Sequence[Sequence[int]],
+    rows: Sequence[Row],
+    objective: Mapping[int, int],
+    unit: int,
+    start: Sequence[int],
+    nodes: int | None,
+    solver: Solver,
+) -> Proposal:
+    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on."""
+    from ortools.math_opt.python import mathopt
+
+    scaled = {at: factor // unit for at, factor in objective.items()}
+    program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
+    hint = mathopt.SolutionHint(
+        variable_values={variables[c]: float(c in set(start)) for group in alive for c in group}
+    )
+    parameters = mathopt.SolveParameters(
+        # values are whole numbers: what is less than one unit from the bound is at the bound
+        relative_gap_tolerance=0.0,
+        absolute_gap_tolerance=0.999,
+        node_limit=nodes,
+    )
+    kind = mathopt.SolverType.HIGHS
+    if solver is Solver.CP_SAT:
+        kind = mathopt.SolverType.CP_SAT
+        parameters.node_limit = None
+        parameters.threads = 1
+        parameters.presolve = mathopt.Emphasis.OFF
+        parameters.cp_sat.max_deterministic_time = 60.0
+    else:
+        parameters.highs.double_options["mip_feasibility_tolerance"] = _TOLERANCE
+        parameters.highs.double_options["primal_feasibility_tolerance"] = _TOLERANCE
+        parameters.highs.string_options["parallel"] = "off"
+        if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
+            parameters.presolve = mathopt.Emphasis.OFF
+    result = mathopt.solve(
+        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
+    )
+    reasons = mathopt.TerminationReason
+    if result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
+        return Proposal(Answer.NONE, (), None)
+    values = result.variable_values()
+    chosen = tuple(max(group, key=lambda c: values[variables[c]]) for group in alive)
+    best = result.termination.reason == reasons.OPTIMAL
+    return Proposal(Answer.BEST if best else Answer.GOOD, chosen, result.dual_bound() * unit)

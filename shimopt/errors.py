@@ -1,0 +1,78 @@
+"""What can go wrong, as one small tree.
+
+    ShimoptError
+    ├── InputError     the files or the call are wrong: every problem found, nothing written (exit 2)
+    └── FaultError     shimopt contradicts itself: a fault of ours, with what to report (exit 3)
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+__all__ = ["FaultError", "InputError", "Problem", "ShimoptError", "nearest_name", "shown"]
+
+_LONGEST_SHOWN = 200
+
+
+def shown(text: object) -> str:
+    """Text that a user typed, made harmless for a terminal: control and direction characters become escapes."""
+    raw = str(text)
+    if len(raw) > _LONGEST_SHOWN:
+        raw = raw[: _LONGEST_SHOWN - 1] + "…"
+    # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
+    unsafe = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}
+    return "".join(
+        ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw
+    )
+
+
+def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
+    """The known name that `wrong` was probably meant to be, or None."""
+    by_folded = {name.casefold(): name for name in known}
+    close = get_close_matches(wrong.casefold()[:100], by_folded, n=1, cutoff=0.6)
+    return by_folded[close[0]] if close else None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with the input: where it stands, what it is, the rule it breaks, and what mends it."""
+
+    file: str
+    where: str
+    value: str
+    rule: str
+    remedy: str
+
+    def __str__(self) -> str:
+        place = ", ".join(shown(part) for part in (self.file, self.where) if part)
+        found = f" (found: {shown(self.value)})" if self.value else ""
+        return f"{place}: {self.rule}{found}. {self.remedy}" if place else f"{self.rule}{found}. {self.remedy}"
+
+    def to_dict(self) -> dict[str, str]:
+        """The problem as other programs read it."""
+        return {
+            "file": self.file,
+            "where": self.where,
+            "value": self.value,
+            "rule": self.rule,
+            "remedy": self.remedy,
+        }
+
+
+class ShimoptError(Exception):
+    """Everything that shimopt raises on purpose."""
+
+
+class InputError(ShimoptError):
+    """The input or the call is wrong; `problems` holds every problem that was found, in the order of the files."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class FaultError(ShimoptError):
+    """A result did not pass shimopt's own check; nothing of it is shown."""

@@ -1,0 +1,113 @@
+"""The job: what was read, what is allowed, and where shims may go. Lengths in nanometres."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+
+from shimopt.lengths import Bracket
+from shimopt.parts import StockLine
+from shimopt.readings import Reading
+
+__all__ = ["LEVELS", "Balance", "Gap", "Job", "Place", "Seat", "Window"]
+
+# what a plan is judged by, each level proven best before the next is looked at; lower is better
+LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
+          "target", "cost")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The smallest and largest clearance allowed, None where there is no such limit; `source` says who says so."""
+
+    min: int | None
+    max: int | None
+    source: str
+    stated_target: int | None = None
+
+    @property
+    def target(self) -> Fraction | None:
+        """What to aim at: as stated, else the middle; None for a one-sided window."""
+        if self.stated_target is not None:
+            return Fraction(self.stated_target)
+        return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """The geometry that a shim sits on, and what the seat allows.
+
+    `bore_play` is the largest allowed difference of a part's bore and the shaft, None for the default.
+    """
+
+    name: str
+    shaft: Bracket | None = None
+    bore_play: int | None = None
+    most_pieces: int | None = None
+    shims_allowed: bool = True
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one stack goes."""
+
+    name: str
+    seat: Seat | None
+    most_pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place."""
+
+    name: str
+    reading: Reading
+    window: Window
+    effects: tuple[tuple[str, Fraction], ...]
+    seat: Seat | None = None
+    # the value as typed where it was a bare number, for the guard against a number typed in the wrong unit
+    bare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Gaps that should come out alike; `offset` is how much larger than the others a gap should be [nm]."""
+
+    name: str
+    gaps: tuple[str, ...]
+    within: int | None = None
+    offset: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Job:
+    """One rebuild, with the stock that serves it."""
+
+    title: str
+    unit: str
+    gaps: tuple[Gap, ...]
+    places: tuple[Place, ...]
+    balances: tuple[Balance, ...]
+    stock: tuple[StockLine, ...]
+    priority: tuple[str, ...] = ()
+    about: Mapping[str, str] = field(default_factory=dict)
+    not_read: tuple[tuple[str, str], ...] = ()
+    inputs: tuple[str, ...] = ()
+
+    @cached_property
+    def gap(self) -> Mapping[str, Gap]:
+        """Gaps by name."""
+        return {gap.name: gap for gap in self.gaps}
+
+    @cached_property
+    def place(self) -> Mapping[str, Place]:
+        """Places by name."""
+        return {place.name: place for place in self.places}
+
+    @property
+    def levels(self) -> tuple[str, ...]:
+        """All levels in this job's order: those with priority first."""
+        return (*self.priority, *(level for level in LEVELS if level not in self.priority))

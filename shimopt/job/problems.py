@@ -1,0 +1,136 @@
+"""Pydantic's errors as sentences of our own: file, table and key, value, rule, remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from shimopt.errors import Problem, nearest_name
+from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
+
+__all__ = ["located", "schema_problems"]
+
+# which table stands at which path; "#" is any number
+_TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
+    (): JobFile,
+    ("window",): WindowTable,
+    ("stacks",): StacksTable,
+    ("seat", "#"): SeatTable,
+    ("gap", "#"): GapTable,
+    ("gap", "#", "window"): WindowTable,
+    ("gap", "#", "feeler", "#"): FeelerTable,
+    ("balance", "#"): BalanceTable,
+}
+# keys of the file format that this version cannot read yet
+_NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
+    (): frozenset({"place", "supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
+                   "micrometer"}),  # fmt: skip
+    ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
+                             "effects"}),  # fmt: skip
+    ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
+    ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
+                              "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
+                              "order"}),  # fmt: skip
+}  # fmt: skip
+# what pydantic says of a value of the wrong kind, in our words
+_KINDS = {
+    "string_type": ("this is a text", 'write it in quotes: "..."'),
+    "bool_type": ("this is true or false", "write true or false, without quotes"),
+    "bool_parsing": ("this is true or false", "write true or false, without quotes"),
+    "list_type": ("this is a list", "write it in square brackets: [...]"),
+    "dict_type": ("this is a table", "write it in braces: { ... }"),
+    "model_type": ("this is a table", "write it in braces: { ... }, or as a [table] of its own"),
+    "model_attributes_type": ("this is a table", "write it in braces: { ... }, or as a [table] of its own"),
+}
+
+
+def schema_problems(error: ValidationError, raw: Mapping[str, Any], path: Path) -> list[Problem]:
+    """One problem for each of pydantic's errors."""
+    return [_problem(details, raw, path) for details in error.errors()]
+
+
+def located(loc: tuple[str | int, ...], raw: Mapping[str, Any]) -> str:
+    """A path into the file as a person would say it: `[[gap]] 2 "upper 2", feeler.go`."""
+    if not loc:
+        return ""
+    first, rest = str(loc[0]), list(loc[1:])
+    index, table = 0, raw.get(first)
+    if rest and isinstance(rest[0], int):
+        index = rest.pop(0)  # type: ignore[assignment]
+        name = ""
+        if isinstance(table, list) and index < len(table) and isinstance(table[index], dict):
+            name = f' "{table[index].get("name")}"' if isinstance(table[index].get("name"), str) else ""
+        if isinstance(table, list) and table and not isinstance(table[0], dict):
+            return f"{first}, entry {index + 1}"
+        start = f"[[{first}]] {index + 1}{name}"
+    elif rest and isinstance(raw.get(first), dict):
+        start = f"[{first}]"
+    else:
+        start = first
+    keys = ".".join(_steps_into(rest, table[index] if start.startswith("[[") else raw.get(first)))
+    return f"{start}, {keys}" if keys else start
+
+
+def _steps_into(rest: list[str | int], value: Any) -> Iterator[str]:
+    """Keys and counted entries, without the entry that a single table was wrapped into."""
+    for step in rest:
+        if isinstance(step, int):
+            if not isinstance(value, list):
+                continue
+            value = value[step] if step < len(value) else None
+            yield str(step + 1)
+        else:
+            value = value.get(step) if isinstance(value, dict) else None
+            yield step
+
+
+def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Problem:
+    loc = tuple(part for part in details["loc"] if not str(part).startswith(("literal[", "int", "function-")))
+    value = details["input"]
+    where, kind = located(loc, raw), details["type"]
+    text = "" if isinstance(value, dict | list | BaseModel) or kind == "missing" else str(value)
+    if kind == "wrong":
+        return Problem(str(path), where, text, details["ctx"]["rule"], details["ctx"]["remedy"])
+    if kind == "missing":
+        return _missing(loc, where, path)
+    if kind == "extra_forbidden":
+        return _unknown_key(loc, raw, path)
+    if loc == ("unit",):
+        return Problem(str(path), where, text, "the unit is mm, um, in or thou", 'write unit = "mm"')
+    rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
+    return Problem(str(path), where, text, rule, remedy)
+
+
+def _pattern(loc: tuple[str | int, ...]) -> tuple[str, ...]:
+    return tuple("#" if isinstance(part, int) else part for part in loc)
+
+
+def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
+    key = str(loc[-1])
+    remedies = {
+        "unit": 'write unit = "mm" (or um, in, thou) at the top of the file',
+        "source": "say who states this window: a manual and page, a drawing, a letter",
+        "min": 'write min = ..., or min = "none"',
+        "max": 'write max = ..., or max = "none"',
+    }
+    return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
+
+
+def _unknown_key(loc: tuple[str | int, ...], raw: Mapping[str, Any], path: Path) -> Problem:
+    key, table = str(loc[-1]), _pattern(loc[:-1])
+    where = located(loc, raw)
+    if key in _NOT_YET.get(table, ()):
+        return Problem(str(path), where, "", f"`{key}` cannot be read yet by this version of shimopt",
+                       "take it out; nothing is ignored in silence")  # fmt: skip
+    known = list(_TABLES[table].model_fields) if table in _TABLES else []
+    top_level = set(JobFile.model_fields) | _NOT_YET[()]
+    if table and key in top_level and key not in known:
+        return Problem(str(path), where, "", f"`{key}` belongs at the top of the file",
+                       "move it up, above the first [table]: below one it lands in that table")  # fmt: skip
+    meant = nearest_name(key, known)
+    remedy = f"did you mean {meant}?" if meant else f"known here: {', '.join(known)}"
+    return Problem(str(path), where, "", f"`{key}` is not a known key", remedy)

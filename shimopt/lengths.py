@@ -1,0 +1,196 @@
+"""Lengths: text with a unit <-> whole nanometres. Units exist only here; the only file that knows pint.
+
+Inside the program a length is a whole number of nanometres (`int`) where a person wrote it, and an exact `Fraction`
+of nanometres where it was computed (a middle, a mean). No float takes part.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+from functools import lru_cache
+
+__all__ = [
+    "UNITS",
+    "Bracket",
+    "LengthError",
+    "length_of",
+    "mm_number",
+    "parse_number",
+    "spelled",
+    "to_nm",
+    "toleranced",
+]
+
+# inch = 25.4 mm exactly: international yard and pound agreement, 1959; NIST SP 811
+UNITS = {"mm": 1_000_000, "um": 1_000, "in": 25_400_000, "thou": 25_400}
+_SPELLINGS = {"mm": "mm", "um": "um", "µm": "um", "μm": "um", "in": "in", "inch": "in", "inches": "in", '"': "in",
+              "thou": "thou"}  # fmt: skip
+_LONGEST_TEXT = 80
+_LARGEST_NM = 10 * 10**9  # 10 m: longer than any machine part that takes a shim
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
+_FRACTION = re.compile(r"([+-]?)(?:(\d{1,9})[ ]+)?(\d{1,9})[ ]*/[ ]*(\d{1,9})", re.ASCII)
+_LENGTH = re.compile(r"(?P<number>[+-]?[\d.,/ ]*[\d.,](?:[eE][+-]?\d+)?)\s*(?P<unit>[^\d\s.,/+±-][^\d]*)?", re.ASCII)
+_PLUS_MINUS = re.compile(r"±|\+/-|\+-")
+_PLAIN_SIGNS = str.maketrans({"−": "-", "\u00a0": " ", "\u202f": " "})  # a typographic minus, spaces that do not break
+# digits after the point on screens; what is finer is rounded for show only
+_SHOWN_DIGITS = {"mm": 4, "um": 1, "in": 5, "thou": 2}
+
+
+class LengthError(ValueError):
+    """A text or number that is not a length; `rule` says what is asked for, `remedy` what to write."""
+
+    def __init__(self, rule: str, remedy: str) -> None:
+        self.rule = rule
+        self.remedy = remedy
+        super().__init__(f"{rule}. {remedy}")
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """A length known to lie between `low` and `high`, best estimate `best` [nm, exact]."""
+
+    low: Fraction
+    best: Fraction
+    high: Fraction
+
+    @classmethod
+    def between(cls, low: Fraction | int, high: Fraction | int) -> Bracket:
+        """From low to high, the best estimate in the middle."""
+        return cls(Fraction(low), Fraction(low + high) / 2, Fraction(high))
+
+    @property
+    def exact(self) -> bool:
+        """Whether nothing is left open between low and high."""
+        return self.low == self.high
+
+
+def parse_number(text: str) -> Fraction:
+    """A plain decimal number or a fraction such as `5/64` or `1 5/64`, exact. Raises LengthError."""
+    text = text.strip()
+    if len(text) > _LONGEST_TEXT:
+        raise LengthError("a number is written in at most 80 characters", "shorten it")
+    if "," in text:
+        raise LengthError("a comma in a number is ambiguous", "write the number with a point and no separators")
+    if _NUMBER.fullmatch(text):
+        return _exact(Decimal(text))
+    parts = _FRACTION.fullmatch(text)
+    if parts is None or int(parts[4]) == 0:
+        raise LengthError("this is not a number", "write it like 0.35 or 5/64")
+    value = int(parts[2] or 0) + Fraction(int(parts[3]), int(parts[4]))
+    return -value if parts[1] == "-" else value
+
+
+def _exact(number: Decimal) -> Fraction:
+    """A decimal as a fraction; refuses what is not finite or absurdly large before any big integer is made."""
+    if not number.is_finite():
+        raise LengthError("a number must be finite", "write an ordinary number")
+    if number and not -40 <= number.adjusted() <= 20:
+        raise LengthError("this number is out of all range", "check the digits and the unit")
+    return Fraction(number)
+
+
+def to_nm(number: Fraction, unit: str) -> int:
+    """A number of units as whole nanometres; what is finer is rounded half to even. Raises LengthError."""
+    nm = round(number * _nm_per(unit))
+    if abs(nm) > _LARGEST_NM:
+        raise LengthError("a length in a machine is at most 10 m", "check the digits and the unit")
+    return nm
+
+
+def _nm_per(unit: str) -> Fraction:
+    known = _SPELLINGS.get(unit, unit)
+    if known in UNITS:
+        return Fraction(UNITS[known])
+    return _nm_per_rare_unit(unit)
+
+
+@lru_cache(maxsize=64)
+def _nm_per_rare_unit(unit: str) -> Fraction:
+    """Nanometres in a unit that is none of the four, by pint (built here only: it is slow to start)."""
+    remedy = "use mm, um, in or thou"
+    if unit in {"mil", "mils"}:
+        raise LengthError("`mil` means an angle to some and a thousandth of an inch to others", "write thou")
+    if not re.fullmatch(r"[A-Za-zÅ]{1,20}", unit):
+        raise LengthError("this unit is not known", remedy)
+    import pint
+
+    registry: pint.UnitRegistry = pint.UnitRegistry(non_int_type=Decimal)
+    try:
+        factor = registry.Quantity(Decimal(1), unit).to("nanometer").magnitude
+    except (pint.errors.PintError, InvalidOperation, AttributeError, TypeError, ValueError) as error:
+        raise LengthError("this unit is not a known unit of length", remedy) from error
+    return Fraction(factor)
+
+
+def length_of(value: object, unit: str | None) -> int:
+    """A length as a person writes it, in whole nanometres.
+
+    Parameters: value, a bare number (in `unit`) or text that carries its own unit; unit, one of UNITS, or None where
+    the job names none (then a bare number is refused). Raises LengthError.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
+        raise LengthError("a length is a number or a text with a unit", 'write it like 0.35 or "0.35 mm"')
+    if isinstance(value, str):
+        number, own_unit = _split(value)
+        if own_unit is None:
+            raise LengthError("a length written as text carries its own unit", f'write it like "{value.strip()} mm"')
+        return to_nm(number, own_unit)
+    if unit is None:
+        raise LengthError("a bare number has no meaning without a unit", "name the job's `unit`")
+    if isinstance(value, int) and abs(value) > 10**12:
+        raise LengthError("this number is out of all range", "check the digits and the unit")
+    return to_nm(_exact(Decimal(value)), unit)
+
+
+def _split(text: str) -> tuple[Fraction, str | None]:
+    """Number and unit of a text such as `5/64 in`."""
+    text = text.strip()
+    if len(text) > _LONGEST_TEXT:
+        raise LengthError("a length is written in at most 80 characters", "shorten it")
+    found = _LENGTH.fullmatch(text.translate(_PLAIN_SIGNS))
+    if found is None:
+        raise LengthError("this is not a length", 'write it like "0.35 mm" or "17 thou"')
+    return parse_number(found["number"]), found["unit"]
+
+
+def toleranced(value: object, unit: str | None) -> Bracket:
+    """A length with or without `± tolerance`; without it low, best and high are the same. Raises LengthError."""
+    if isinstance(value, str):
+        value = value.translate(_PLAIN_SIGNS)
+    if not isinstance(value, str) or not _PLUS_MINUS.search(value):
+        nm = length_of(value, unit)
+        return Bracket.between(nm, nm)
+    middle, *tolerances = (part.strip() for part in _PLUS_MINUS.split(value))
+    if len(tolerances) != 1:
+        raise LengthError("a length has one tolerance", 'write it like "0.35 mm ± 0.01 mm"')
+    (number, number_unit), (half, half_unit) = _split(middle), _split(tolerances[0])
+    number_unit, half_unit = number_unit or half_unit, half_unit or number_unit
+    if number_unit is None or half_unit is None:
+        raise LengthError("a length written as text carries its own unit", 'write it like "0.35 mm ± 0.01 mm"')
+    if half < 0:
+        raise LengthError("a tolerance is not negative", "write ± and a positive number")
+    nm, half_nm = to_nm(number, number_unit), to_nm(half, half_unit)
+    return Bracket.between(nm - half_nm, nm + half_nm)
+
+
+def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
+    """A length as people read it in `unit`, with its unit; rounded for show at a tenth of a micrometre or so."""
+    digits = _SHOWN_DIGITS[unit]
+    value = Fraction(nm) / UNITS[unit]
+    rounded = round(value, digits)
+    if rounded == 0 and value != 0:
+        # never show nothing where there is something
+        return f"{'-' if value < 0 else ''}under {Decimal(1).scaleb(-digits)} {unit}"
+    text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}".rstrip("0").rstrip(".")
+    if unit == "mm":
+        whole, _, places = text.partition(".")
+        text = f"{whole}.{places.ljust(2, '0')}"
+    return f"{text} {unit}" if with_unit else text
+
+
+def mm_number(nm: Fraction | int) -> float:
+    """A length as the JSON number in mm: exact to the nanometre, rounded half to even at 1e-9 mm."""
+    return float(round(Fraction(nm) / 1_000_000, 9))

@@ -1,0 +1,68 @@
+"""Reading a file that may be anything: size, kind and encoding are looked at before anything trusts it."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from shimopt.errors import InputError, Problem
+
+__all__ = ["MOST_TABLE_BYTES", "decoded", "file_bytes"]
+
+MOST_TABLE_BYTES = 32 * 1024 * 1024
+
+
+def file_bytes(path: Path, most: int, what: str) -> bytes:
+    """The bytes of a regular file of at most `most` bytes. Raises InputError."""
+
+    def refuse(value: str, rule: str, remedy: str) -> InputError:
+        return InputError([Problem(str(path), "", value, rule, remedy)])
+
+    try:
+        # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except FileNotFoundError:
+        raise refuse("", f"there is no such {what}", _nearby(path)) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
+    with os.fdopen(handle, "rb") as file:
+        info = os.fstat(file.fileno())
+        if not stat.S_ISREG(info.st_mode):
+            raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
+        if info.st_size > most:
+            raise refuse(f"{info.st_size:,} bytes", f"a {what} is at most {most:,} bytes", "is it the right file?")
+        try:
+            return file.read(most + 1)
+        except OSError as error:
+            raise refuse("", f"the {what} cannot be read ({error.strerror})", "check the disk") from None
+
+
+def _nearby(path: Path) -> str:
+    from shimopt.errors import nearest_name
+
+    try:
+        names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    except OSError:
+        names = []
+    meant = nearest_name(path.name, names)
+    return f"did you mean {path.parent / meant}?" if meant else "check the name and the folder"
+
+
+def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> str:
+    """Text from bytes: UTF-8 with or without mark, UTF-16 with mark, else Windows-1252 unless UTF-8 is a must."""
+    try:
+        if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return raw.decode("utf-16")
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        if not strict_utf8:
+            try:
+                return raw.decode("cp1252")
+            except UnicodeDecodeError:
+                pass
+        raise InputError(
+            [Problem(str(path), f"line {line}", "", f"the {what} is not text in UTF-8", "save it again as UTF-8")]
+        ) from None

@@ -1,0 +1,65 @@
+"""A shim or spacer, how many of it are on hand, and at what terms it can be bought."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shimopt.lengths import Bracket
+
+__all__ = ["Offer", "Part", "StockLine", "natural_key"]
+
+
+def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A sorting key in which S-2 comes before S-10."""
+    chunks = re.findall(r"[0-9]+|[^0-9]+", text)
+    return tuple((0, int(c), c) if c.isascii() and c.isdigit() else (1, 0, c) for c in chunks)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part with its dimensions [nm].
+
+    `piece` tags one of several like pieces; `thickness` is the measured bracket where it was measured, else the marked
+    one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, None where nobody said.
+    """
+
+    name: str
+    thickness: Bracket
+    piece: str | None = None
+    measured: bool = False
+    marked: int | None = None
+    inner: Bracket | None = None
+    outer: Bracket | None = None
+    material: str = ""
+    form: str = ""
+    at: str = ""
+    note: str = ""
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Natural order of parts: by name, then tag, then thickness; never by the row they stood on."""
+        return (natural_key(self.name), self.name, natural_key(self.piece or ""), self.piece or "",
+                self.thickness.low, self.thickness.high)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Terms at which a part can be bought: `price` for one pack of `pack` pieces, None where nobody said."""
+
+    price: Decimal | None
+    pack: int = 1
+    currency: str = ""
+    supplier: str = ""
+    lead_days: int | None = None
+    catalogue: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """One kind of piece: like pieces are one line with a count."""
+
+    part: Part
+    on_hand: int
+    offers: tuple[Offer, ...] = ()

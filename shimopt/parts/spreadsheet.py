@@ -1,0 +1,123 @@
+"""Cells of an XLSX file as text, with the traps of spreadsheets: formulas, dates, several sheets, zip bombs."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import warnings
+import zipfile
+from pathlib import Path
+from typing import Any
+
+from shimopt.errors import InputError, Problem
+
+__all__ = ["read_sheet"]
+
+_MOST_UNPACKED = 256 * 1024 * 1024
+_MOST_CELLS = 2_000_000
+_FAILED_FORMULAS = {"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"}
+
+
+def read_sheet(raw: bytes, path: Path, what: str) -> list[tuple[int, list[str]]]:
+    """The filled rows of the workbook's only sheet with data, as text, with their numbers. Raises InputError."""
+    _check_size(raw, path, what)
+    values, formulas = _workbook(raw, path, what, data_only=True), _workbook(raw, path, what, data_only=False)
+    try:
+        filled = [name for name in values.sheetnames if _has_data(values[name]) or _has_data(formulas[name])]
+        if not filled:
+            raise _problem(path, "", "", f"the {what} is empty", "write a header and a row per piece")
+        if len(filled) > 1:
+            raise _problem(path, "", ", ".join(filled), "several sheets hold data, and which one is meant is not said",
+                           "keep one sheet in this file, or save the right one as CSV")  # fmt: skip
+        return _rows(values[filled[0]], formulas[filled[0]], path)
+    except InputError:
+        raise
+    except Exception:  # noqa: BLE001 - cells are unpacked late, and a broken workbook raises nearly anything
+        raise _not_a_workbook(path, what) from None
+    finally:
+        values.close()
+        formulas.close()
+
+
+def _check_size(raw: bytes, path: Path, what: str) -> None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        raise _not_a_workbook(path, what) from None
+    if unpacked > _MOST_UNPACKED:
+        raise _problem(path, "", f"{unpacked:,} bytes unpacked", f"the {what} unpacks to more than it can be",
+                       "save it again from a spreadsheet, or as CSV")  # fmt: skip
+
+
+def _workbook(raw: bytes, path: Path, what: str, *, data_only: bool) -> Any:
+    from openpyxl import load_workbook
+
+    try:
+        with warnings.catch_warnings():
+            # openpyxl warns of styles and extensions that it drops; only the cells matter here
+            warnings.simplefilter("ignore")
+            return load_workbook(io.BytesIO(raw), read_only=True, data_only=data_only)
+    except Exception:  # noqa: BLE001 - a broken workbook raises nearly anything from deep inside the reader
+        raise _not_a_workbook(path, what) from None
+
+
+def _has_data(sheet: Any) -> bool:
+    return hasattr(sheet, "iter_rows") and any(
+        value is not None and str(value).strip() for row in _limited(sheet) for value in row
+    )
+
+
+def _limited(sheet: Any) -> Any:
+    """Rows of plain values; stops at a number of cells that no parts table has."""
+    seen = 0
+    for row in sheet.iter_rows(values_only=True):
+        seen += max(1, len(row))
+        if seen > _MOST_CELLS:
+            return
+        yield row
+
+
+def _rows(values: Any, formulas: Any, path: Path) -> list[tuple[int, list[str]]]:
+    problems: list[Problem] = []
+    rows: list[tuple[int, list[str]]] = []
+    for number, (row, raw_row) in enumerate(zip(_limited(values), _limited(formulas), strict=False), start=1):
+        cells = []
+        for index, (value, raw) in enumerate(zip(row, raw_row, strict=False), start=1):
+            text, complaint = _cell_text(value, raw)
+            if complaint:
+                problems.append(Problem(str(path), f"row {number}, cell {_letters(index)}{number}", text, *complaint))
+            cells.append(text)
+        rows.append((number, cells))
+    if problems:
+        raise InputError(problems)
+    return rows
+
+
+def _cell_text(value: Any, raw: Any) -> tuple[str, tuple[str, str] | None]:
+    """A cell as text, and what is wrong with it."""
+    if value is None and isinstance(raw, str) and raw.startswith("="):
+        return raw, ("a formula has no stored result", "open and save the file in a spreadsheet, or write the number")
+    if isinstance(value, datetime.date | datetime.time | datetime.timedelta):
+        return str(value), ("a date stands where text or a number belongs", "format the cell as text and type it again")
+    if isinstance(value, bool):
+        return str(value).upper(), ("a truth value stands where text or a number belongs", "write the number")
+    if value in _FAILED_FORMULAS:
+        return value, ("the formula in this cell failed", "mend the formula, or write the number")
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value)), None
+    return ("" if value is None else str(value)), None
+
+
+def _letters(index: int) -> str:
+    from openpyxl.utils import get_column_letter
+
+    return str(get_column_letter(index))
+
+
+def _problem(path: Path, where: str, value: str, rule: str, remedy: str) -> InputError:
+    return InputError([Problem(str(path), where, value, rule, remedy)])
+
+
+def _not_a_workbook(path: Path, what: str) -> InputError:
+    return _problem(path, "", "", f"the {what} is not a readable XLSX workbook", "save it again, or save it as CSV")

@@ -1,0 +1,100 @@
+"""Screen, find candidates, choose, check, explain: the one function that reads like this line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from time import monotonic
+
+from shimopt.check import Outcome, audit, outcome_of
+from shimopt.check.arithmetic import Stack
+from shimopt.choose import Choice, LevelResult, choose
+from shimopt.choose.chooser import supply_of
+from shimopt.errors import FaultError, InputError, Problem
+from shimopt.fit import Finding, Screening, screen
+from shimopt.job import Job
+from shimopt.reasons import Nearest, Reason, explain, nearest_misses, suspicions
+
+__all__ = ["Decision", "decide"]
+
+
+@dataclass(frozen=True)
+class Decision:
+    """A plan as data: what was decided, what it does, how far it is proven, and why."""
+
+    job: Job
+    buy: bool
+    stacks: Mapping[str, Stack]
+    levels: tuple[LevelResult, ...]
+    outcome: Outcome
+    nearest: Mapping[str, Nearest]
+    screening: Screening
+    findings: tuple[Finding, ...]
+    reasons: tuple[Reason, ...]
+    seconds: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether every level is proven best."""
+        return all(level.proven for level in self.levels)
+
+    @property
+    def cost(self) -> Fraction | None:
+        """The price of what is to buy, in whole packs; None where a piece has no price."""
+        unknown = any(reason.code == "no_price" for reason in self.reasons)
+        return None if unknown else self.outcome.levels["cost"]
+
+
+def decide(
+    job: Job, *, buy: bool = False, nodes: int | None = None, progress: Callable[[str], None] | None = None
+) -> Decision:
+    """Plan a job: one stack for every place, proven as far as it goes, with reasons.
+
+    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
+    told each level as it begins. Raises InputError where prices cannot be compared, FaultError where the result fails
+    its own check.
+    """
+    start = monotonic()
+    if buy:
+        _refuse_mixed_money(job)
+    screening = screen(job)
+    choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
+    outcome = outcome_of(job, choice.stacks, screening.cautions)
+    audit(job, choice.stacks, screening.suits, outcome, buy)
+    _compare(choice, outcome)
+    supply = supply_of(job, buy)
+    nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
+    findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
+    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
+                    monotonic() - start)  # fmt: skip
+
+
+def _compare(choice: Choice, outcome: Outcome) -> None:
+    """The levels as chosen and as worked out by plain arithmetic must be the same."""
+    for level in choice.levels:
+        if level.value != outcome.levels[level.name]:
+            raise FaultError(f"level {level.name}: chosen at {level.value}, checked at {outcome.levels[level.name]}")
+
+
+def _refuse_mixed_money(job: Job) -> None:
+    currencies = sorted({o.currency for line in job.stock for o in line.offers if o.price is not None})
+    if len(currencies) > 1:
+        named = ", ".join(currency or "(none named)" for currency in currencies)
+        raise InputError([Problem("catalogues", "column currency", named, "prices in several currencies cannot be added",
+                                  "give all prices in one currency")])  # fmt: skip
+
+
+def _about_readings(job: Job) -> list[Finding]:
+    found = []
+    for gap in job.gaps:
+        if gap.reading.tilt:
+            found.append(Finding(gap.name, "", "caution", "spots_tilted", {"apart": gap.reading.tilt}))
+        if gap.reading.no_preload_assumed:
+            found.append(Finding(gap.name, "", "note", "no_preload_assumed", {"high": gap.reading.bracket.high}))
+    return found
+
+
+def _not_read(job: Job) -> list[Finding]:
+    return [Finding("", "", "note", "column_not_read", {}, {"file": f, "column": c}) for f, c in job.not_read]

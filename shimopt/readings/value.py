@@ -1,0 +1,27 @@
+"""A reading given as a number, with or without ±."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.lengths import Bracket
+from shimopt.readings.reading import Reading, ReadingError
+
+__all__ = ["bracket_reading", "value_reading"]
+
+
+def value_reading(value: Bracket) -> Reading:
+    """The reading that `value = "0.35 mm ± 0.01 mm"` states; without ± it is taken as exact."""
+    return Reading(value, "value")
+
+
+def bracket_reading(low: int, high: int, best: int | None) -> Reading:
+    """The reading that a row of a gaps table states [nm]. Raises ReadingError."""
+    if low > high:
+        raise ReadingError("low is above high", "swap them")
+    if best is not None and not low <= best <= high:
+        raise ReadingError("best lies outside low and high", "give a best estimate between them, or leave it blank")
+    bracket = Bracket.between(low, high)
+    if best is not None:
+        bracket = Bracket(bracket.low, Fraction(best), bracket.high)
+    return Reading(bracket, "table")

@@ -1,0 +1,93 @@
+"""Where the drawer ran out: which gaps got the pieces, and the smallest set of gaps that compete for them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from shimopt.check import Outcome
+from shimopt.check.arithmetic import Stack
+from shimopt.choose import most_gaps_inside
+from shimopt.fit import Screening
+from shimopt.job import Gap, Job, Place
+from shimopt.reasons.reason import Reason
+from shimopt.stacks import Scale, TooManyError, stacks_between
+
+__all__ = ["Competition"]
+
+# beyond so many gaps in the running, who got the piece is still said, but not the smallest set that competes
+_MOST_COMPARED = 40
+_MOST_STACKS = 2_000
+
+
+class Competition:
+    """Explains gaps that a full drawer would serve and this one does not."""
+
+    def __init__(
+        self,
+        job: Job,
+        screening: Screening,
+        stacks: Mapping[str, Stack],
+        outcome: Outcome,
+        supply: Mapping[int, int],
+        buy: bool,
+    ) -> None:
+        self.job, self.screening, self.stacks, self.buy = job, screening, stacks, buy
+        self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
+        self.used = Counter(i for stack in stacks.values() for i in stack)
+
+    def reason(self, gap: Gap, place: Place) -> Reason:
+        """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
+        stack, lacking = self._least_lacking(gap, place)
+        holders = [
+            other.name for other in self.job.gaps
+            if other is not gap and set(self.stacks.get(other.effects[0][0], ())) & lacking
+        ]  # fmt: skip
+        got = ", ".join(holders)
+        return Reason(gap.name, "drawer_ran_out", {"off": self.outcome.gaps[gap.name].off},
+                      self._smallest_set(gap, holders), stack, {"got": got})  # fmt: skip
+
+    def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
+        """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
+        usable = self.screening.suits[place.name]
+        ticks, window, best = self.scale.ticks, gap.window, gap.reading.bracket.best
+        low = None if window.max is None else ticks(best - window.max)
+        high = None if window.min is None else ticks(best - window.min)
+        sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
+        counts = [self.supply[i] for i in usable]
+        serving: list[Stack] = []
+        for most in range(1, place.most_pieces + 1):
+            try:
+                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS) or serving
+            except TooManyError:
+                break
+        if not serving:
+            return (), set()
+
+        def lack(stack: Stack) -> dict[int, int]:
+            wanted = Counter(stack)
+            return {i: n for i, n in wanted.items() if n > self.supply[i] - self.used[i]}
+
+        named = [tuple(usable[k] for k in stack) for stack in serving]
+        stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))
+        return stack, set(lack(stack))
+
+    def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time."""
+        inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
+        # those that hold what is lacking are tried first and so dropped last
+        members = sorted(inside, key=lambda name: name in holders)
+        if len(members) > _MOST_COMPARED:
+            members = [name for name in members if name in holders]
+
+        def clash(names: list[str]) -> bool:
+            return most_gaps_inside(self.job, self.screening, [*names, gap.name], buy=self.buy) <= len(names)
+
+        if len(members) > _MOST_COMPARED or not clash(members):
+            return ()
+        for name in list(members):
+            fewer = [other for other in members if other != name]
+            if clash(fewer):
+                members = fewer
+        wanted = {*members, gap.name}
+        return tuple(other.name for other in self.job.gaps if other.name in wanted)

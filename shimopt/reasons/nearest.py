@@ -1,0 +1,52 @@
+"""For gaps left outside: the closest that could be made of what the plan leaves over."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.check import Outcome, after_shimming, off_by, thickness_of
+from shimopt.check.arithmetic import Stack
+from shimopt.fit import Screening
+from shimopt.job import Job
+from shimopt.lengths import Bracket
+from shimopt.stacks import Scale, nearest_stack
+
+__all__ = ["Nearest", "nearest_misses"]
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """A stack that was not fitted, the clearance it would leave, and how far that is outside the window [nm]."""
+
+    stack: Stack
+    after: Bracket
+    off: Fraction
+
+
+def nearest_misses(
+    job: Job, screening: Screening, stacks: Mapping[str, Stack], outcome: Outcome, supply: Mapping[int, int]
+) -> dict[str, Nearest]:
+    """The nearest miss of every gap outside that one place moves."""
+    used = Counter(i for stack in stacks.values() for i in stack)
+    scale = Scale.of(job)
+    found: dict[str, Nearest] = {}
+    for gap in job.gaps:
+        if outcome.gaps[gap.name].verdict != "outside" or len(gap.effects) != 1:
+            continue
+        place = job.place[gap.effects[0][0]]
+        usable = screening.suits[place.name]
+        window, best = gap.window, gap.reading.bracket.best
+        kinds = nearest_stack(
+            [scale.ticks(job.stock[i].part.thickness.best) for i in usable],
+            [supply[i] - used[i] for i in usable],
+            place.most_pieces,
+            None if window.max is None else scale.ticks(best - window.max),
+            None if window.min is None else scale.ticks(best - window.min),
+        )
+        stack = tuple(usable[k] for k in kinds)
+        after = after_shimming(gap, {place.name: thickness_of(stack, job.stock)})
+        found[gap.name] = Nearest(stack, after, off_by(after.best, window))
+    return found

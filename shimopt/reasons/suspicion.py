@@ -1,0 +1,87 @@
+"""Readings that look like a slip: ten times their neighbours, or a number typed in the wrong unit.
+
+Slips that happen in print are a lost zero (factor 10) and inches for millimetres (25.4); mixing up units of feeler
+blades gives 39.37 and 1000. A suspicion changes nothing by itself.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from statistics import median
+
+from shimopt.check import off_by
+from shimopt.check.needed import aimed
+from shimopt.fit import Finding
+from shimopt.job import Gap, Job
+from shimopt.lengths import UNITS
+
+__all__ = ["suspicions"]
+
+# common practice, no source: a reading so many times its neighbours is worth a second look
+_FAR = 6
+# ... and one of its other meanings is likely if that comes so near to them
+_NEAR = 3
+_LONG_GAP = 5_000_000  # 5 mm: no end play is that long
+
+
+def suspicions(job: Job) -> list[Finding]:
+    """A caution for every reading that looks like a slip, with the likely meaning where there is one."""
+    return [found for gap in job.gaps if (found := _suspicion(job, gap)) is not None]
+
+
+def _suspicion(job: Job, gap: Gap) -> Finding | None:
+    reading = gap.reading.bracket.best
+    if reading <= 0 or off_by(reading, gap.window) == 0:
+        return None
+    usual, against = _usual(job, gap)
+    if usual is None or usual <= 0:
+        return None
+    ratio = reading / usual
+    if Fraction(1, _FAR) < ratio < _FAR and not _longer_than_parts_make(job, gap):
+        return None
+    lengths: dict[str, Fraction | int] = {"reading": reading, "usual": usual}
+    meaning = _likely_meaning(job, gap, reading, usual)
+    if meaning is not None:
+        lengths["meant"], how = meaning
+        return Finding(gap.name, "", "caution", "reading_suspect", lengths, {"how": how, "against": against})
+    if ratio >= _FAR or ratio <= Fraction(1, _FAR):
+        return Finding(gap.name, "", "caution", "reading_far_off", lengths, {"against": against})
+    return None
+
+
+def _usual(job: Job, gap: Gap) -> tuple[Fraction | None, str]:
+    """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
+    window = gap.window
+    others = [
+        other.reading.bracket.best
+        for other in job.gaps
+        if other is not gap and (other.window.min, other.window.max) == (window.min, window.max)
+    ]
+    others = [best for best in others if best > 0]
+    limit = window.max if window.max is not None else window.min
+    if others:
+        usual = Fraction(median(others))
+        # neighbours typed in the same wrong unit agree with each other, but not with the window
+        if not Fraction(1, _FAR) < gap.reading.bracket.best / usual < _FAR or not limit or limit <= 0:
+            return usual, "neighbours"
+    return (Fraction(limit) if limit else None), "window"
+
+
+def _likely_meaning(job: Job, gap: Gap, reading: Fraction, usual: Fraction) -> tuple[Fraction, str] | None:
+    """The other meaning of the number that comes nearest to what is usual, and how it would have slipped."""
+    meanings: list[tuple[Fraction, str]] = [(reading / 10, "ten times too large"), (reading * 10, "a zero too many")]
+    if gap.bare:
+        meanings += [
+            (reading * UNITS[unit] / UNITS[job.unit], unit) for unit in UNITS if unit != job.unit
+        ]
+    near = [(meant, how) for meant, how in meanings if Fraction(1, _NEAR) <= meant / usual <= _NEAR]
+    return min(near, key=lambda found: max(found[0] / usual, usual / found[0]), default=None)
+
+
+def _longer_than_parts_make(job: Job, gap: Gap) -> bool:
+    """Whether a long gap is beyond all that the parts can make."""
+    aim = aimed(gap)
+    if gap.reading.bracket.best < _LONG_GAP or aim is None or len(gap.effects) != 1:
+        return False
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    return aim.least > thickest * job.place[gap.effects[0][0]].most_pieces

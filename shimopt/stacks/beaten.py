@@ -1,0 +1,70 @@
+"""Options that another option of the same place beats, whatever the other places get."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from typing import NamedTuple
+
+from shimopt.check.arithmetic import Stack
+from shimopt.stacks.options import Option
+
+__all__ = ["without_beaten"]
+
+
+class _Merit(NamedTuple):
+    """An option's shares of the levels before those that depend on other places, and of the levels after them."""
+
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+
+
+def without_beaten(
+    options: Sequence[Option], levels: Sequence[str], plentiful: frozenset[int], shared: frozenset[str]
+) -> tuple[Option, ...]:
+    """The options that no other beats, in natural order.
+
+    Parameters: levels, all levels in the job's order; plentiful, stock lines that cannot run out; shared, those of the
+    levels that depend on other places too (`excess`, `spread` of a balance).
+
+    One option beats another when it takes no scarce piece that the other leaves, and is better at the first level where
+    they differ, or equal at all and earlier in natural order. At a shared level nothing is known but that equal
+    clearances have equal effect, so beyond it only options with the same clearance are compared.
+    """
+    cut = next((at for at, level in enumerate(levels) if level in shared), len(levels))
+
+    def merit(option: Option) -> _Merit:
+        shares = [option.share.get(level, 0) for level in levels]
+        return _Merit(tuple(shares[:cut]), tuple(shares[cut:]))
+
+    def scarce(option: Option) -> Stack:
+        return tuple(i for i in option.stack if i not in plentiful)
+
+    # by the scarce pieces that options take: the best merit before the cut, and the best of each clearance after it
+    least: dict[Stack, tuple[int, ...]] = {}
+    first: dict[tuple[Stack, tuple[int, ...], object], tuple[tuple[int, ...], Stack]] = {}
+    for option in options:
+        taken, (before, after) = scarce(option), merit(option)
+        least[taken] = min(least.get(taken, before), before)
+        key = (taken, before, _alike(option, cut < len(levels)))
+        first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
+
+    def beaten(option: Option) -> bool:
+        taken, (before, after) = scarce(option), merit(option)
+        for size in range(len(taken) + 1):
+            for part in set(combinations(taken, size)):
+                if part not in least:
+                    continue
+                if least[part] < before:
+                    return True
+                rival = first.get((part, before, _alike(option, cut < len(levels))))
+                if rival is not None and rival < (after, option.stack):
+                    return True
+        return False
+
+    return tuple(sorted((option for option in options if not beaten(option)), key=lambda option: option.stack))
+
+
+def _alike(option: Option, has_shared_level: bool) -> object:
+    """What two options must have in common to be compared beyond the cut."""
+    return (option.best, option.outside) if has_shared_level else None

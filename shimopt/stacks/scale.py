@@ -1,0 +1,57 @@
+"""One whole number for every length of a job: the largest tick that divides them all.
+
+Solvers work with whole numbers and get into trouble with large ones, so lengths are measured in the job's own tick
+(0.005 mm, half a thou ...) before any model is built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from math import gcd, lcm
+
+from shimopt.job import Job
+from shimopt.lengths import Bracket
+
+__all__ = ["Scale"]
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Turns exact lengths into whole ticks and back."""
+
+    tick: Fraction
+
+    @classmethod
+    def of(cls, job: Job) -> Scale:
+        """The largest tick that divides every length of the job."""
+        lengths = list(_all_lengths(job))
+        denominator = lcm(*(length.denominator for length in lengths))
+        numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
+        return cls(Fraction(numerator or 1, denominator))
+
+    def ticks(self, length: Fraction | int) -> int:
+        """A length as whole ticks; a length of the job always is."""
+        ticks = Fraction(length) / self.tick
+        if ticks.denominator != 1:
+            raise ValueError(f"{length} nm is no whole number of ticks of {self.tick} nm")
+        return ticks.numerator
+
+    def length(self, ticks: int) -> Fraction:
+        """Ticks as a length [nm]."""
+        return ticks * self.tick
+
+
+def _all_lengths(job: Job) -> Iterable[Fraction]:
+    def ends(bracket: Bracket) -> tuple[Fraction, ...]:
+        return bracket.low, bracket.best, bracket.high
+
+    for line in job.stock:
+        yield from ends(line.part.thickness)
+    for gap in job.gaps:
+        yield from ends(gap.reading.bracket)
+        window = gap.window
+        yield from (Fraction(limit) for limit in (window.min, window.max, window.target) if limit is not None)
+    for balance in job.balances:
+        yield from (Fraction(length) for length in (balance.within, *balance.offset.values()) if length is not None)
