@@ -1,0 +1,157 @@
+"""The slow obvious answer to a small job: every stack for every place, every combination, judged by the written levels.
+
+It shares no code with `shimopt.choose`, `stacks`, `check` or `fit`, and works in whole half nanometres.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations_with_replacement, product
+
+from shimopt.job import Gap, Job, Place
+from shimopt.parts import Offer
+
+__all__ = ["Answer", "all_stacks", "best_plan", "serving_stacks"]
+
+Stack = tuple[int, ...]
+_LENGTHS = ("miss", "doubt", "excess", "spread", "target")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The best plan: a stack per place, and the levels' values [nm, pieces or money]."""
+
+    stacks: dict[str, Stack]
+    levels: dict[str, Fraction]
+
+
+@dataclass(frozen=True)
+class _Filled:
+    """A place with a stack in it, and what that does to its gap [half nm]."""
+
+    stack: Stack
+    best: int
+    outside: bool
+    shares: dict[str, int]
+
+
+def _halves(length: Fraction | int) -> int:
+    doubled = Fraction(length) * 2
+    assert doubled.denominator == 1
+    return doubled.numerator
+
+
+def _grade(job: Job, place: Place, line: int) -> str:
+    """"stop", "caution" or "" for a part on a seat: a bore under the shaft, or over it by more than the play allowed."""
+    seat, bore = place.seat, job.stock[line].part.inner
+    if seat is None:
+        return ""
+    if not seat.shims_allowed:
+        return "stop"
+    if seat.shaft is None or bore is None:
+        return ""
+    # common practice, no source: 0.4 mm up to a shaft of 50 mm, the only shafts used in these tests
+    assert seat.shaft.high <= 50_000_000
+    play = 400_000 if seat.bore_play is None else seat.bore_play
+    if bore.low < seat.shaft.high or bore.low - seat.shaft.high > play:
+        return "stop"
+    return "caution" if bore.high - seat.shaft.low > play else ""
+
+
+def all_stacks(job: Job, place: Place, buy: bool) -> Iterator[Stack]:
+    """Every stack that the place could take and that could be had if no other place wanted anything."""
+    suits = [i for i in range(len(job.stock)) if _grade(job, place, i) != "stop"]
+    for pieces in range(place.most_pieces + 1):
+        for stack in combinations_with_replacement(suits, pieces):
+            if all(n <= job.stock[i].on_hand or (buy and job.stock[i].offers) for i, n in Counter(stack).items()):
+                yield stack
+
+
+def _filled(job: Job, place: Place, gap: Gap, stack: Stack) -> _Filled:
+    pieces = [job.stock[i].part.thickness for i in stack]
+    reading, window = gap.reading.bracket, gap.window
+    low = _halves(reading.low) - sum(_halves(piece.high) for piece in pieces)
+    best = _halves(reading.best) - sum(_halves(piece.best) for piece in pieces)
+    high = _halves(reading.high) - sum(_halves(piece.low) for piece in pieces)
+    least = -(10**30) if window.min is None else _halves(window.min)
+    most = 10**30 if window.max is None else _halves(window.max)
+    outside = not least <= best <= most
+    unproven = not outside and not (least <= low and high <= most)
+    target = None
+    if window.stated_target is not None:
+        target = _halves(window.stated_target)
+    elif window.min is not None and window.max is not None:
+        target = window.min + window.max  # the middle, in half nanometres
+    shares = {
+        "outside": int(outside),
+        "miss": max(least - best, best - most, 0),
+        "unproven": int(unproven),
+        "doubt": max(0, least - low) + max(0, high - most) if unproven else 0,
+        "pieces": len(stack),
+        "cautions": sum(_grade(job, place, i) == "caution" for i in stack),
+        "target": 0 if target is None else abs(best - target),
+    }
+    return _Filled(stack, best, outside, shares)
+
+
+def serving_stacks(job: Job, place: Place, buy: bool) -> list[_Filled]:
+    """What may stand in a place: nothing, or a stack that brings the best estimate of its gap inside."""
+    gap = next(gap for gap in job.gaps if gap.effects == ((place.name, Fraction(-1)),))
+    filled = [_filled(job, place, gap, stack) for stack in all_stacks(job, place, buy)]
+    return [found for found in filled if not found.stack or not found.outside]
+
+
+def _price(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
+    """The least price of whole packs for so many pieces, all ways to mix the offers tried; None without a price."""
+    priced = [offer for offer in offers if offer.price is not None]
+    counts = [range(-(-pieces // offer.pack) + 1) for offer in priced]
+    sums = [
+        sum((Fraction(offer.price or 0) * n for offer, n in zip(priced, packs, strict=True)), Fraction(0))
+        for packs in product(*counts)
+        if sum(offer.pack * n for offer, n in zip(priced, packs, strict=True)) >= pieces
+    ]
+    return min(sums, default=None)
+
+
+def _value(job: Job, buy: bool, plan: tuple[_Filled, ...]) -> dict[str, Fraction] | None:
+    """The levels of a plan in half nanometres, pieces or money; None where the stock does not stretch to it."""
+    used = Counter(i for found in plan for i in found.stack)
+    to_buy = {i: n - job.stock[i].on_hand for i, n in used.items() if n > job.stock[i].on_hand}
+    if any(not (buy and job.stock[i].offers) for i in to_buy):
+        return None
+    levels = {name: Fraction(sum(found.shares[name] for found in plan)) for name in plan[0].shares}
+    levels |= {"excess": Fraction(0), "spread": Fraction(0), "opened": Fraction(0)}
+    at = {gap.name: found for gap, found in zip(job.gaps, plan, strict=True)}
+    for balance in job.balances:
+        if any(at[name].outside for name in balance.gaps):
+            continue
+        even = [at[name].best - 2 * balance.offset.get(name, 0) for name in balance.gaps]
+        levels["spread"] += max(even) - min(even)
+        if balance.within is not None:
+            levels["excess"] += max(0, max(even) - min(even) - 2 * balance.within)
+    prices = {i: _price(job.stock[i].offers, n) for i, n in to_buy.items()}
+    levels["bought"] = Fraction(sum(to_buy.values()))
+    # pieces of unknown price are not free: fewer of them come first, then the price of the others
+    levels["unpriced"] = Fraction(sum(n for i, n in to_buy.items() if prices[i] is None))
+    levels["cost"] = sum((price for price in prices.values() if price is not None), Fraction(0))
+    return levels
+
+
+def best_plan(job: Job, buy: bool = False) -> Answer:
+    """Best by the levels in the job's order; among equals, place by place, the first parts in natural order."""
+    order = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+    best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
+    found: dict[str, Fraction] = {}
+    for plan in product(*(serving_stacks(job, place, buy) for place in job.places)):
+        levels = _value(job, buy, plan)
+        if levels is None:
+            continue
+        judged = ([levels[name] for name in order], tuple(filled.stack for filled in plan))
+        if best is None or judged < best:
+            best, found = judged, levels
+    assert best is not None
+    exact = {name: found[name] / (2 if name in _LENGTHS else 1) for name in job.levels}
+    return Answer({place.name: stack for place, stack in zip(job.places, best[1], strict=True)}, exact)

@@ -1,0 +1,113 @@
+"""Hypothesis strategies for shimopt's own objects: small jobs on a coarse grid, so that ties and shortages are common."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from shimopt.job import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job.model import LEVELS
+from shimopt.lengths import Bracket
+from shimopt.parts import Offer, Part, StockLine
+from shimopt.readings import Reading
+
+__all__ = ["balances", "brackets", "gaps", "jobs", "offers", "seats", "stock_lines", "windows"]
+
+GRID = 10_000  # 0.01 mm
+_MM = 1_000_000
+# against shafts of 16 mm and the default play of 0.4 mm: too small, suits, may be too large, too large
+_BORES = (
+    None,
+    Bracket.between(15_900_000, 15_950_000),
+    Bracket.between(16_100_000, 16_100_000),
+    Bracket.between(16_300_000, 16_500_000),
+    Bracket.between(16_500_000, 16_600_000),
+)
+
+
+@st.composite
+def brackets(draw: st.DrawFn, low: int, high: int, widest: int = 4) -> Bracket:
+    """A bracket on the grid; its best estimate is the middle, or one of its ends now and then."""
+    at = draw(st.integers(low, high))
+    width = draw(st.integers(0, widest))
+    middle = Bracket.between(at * GRID, (at + width) * GRID)
+    best = draw(st.sampled_from([middle.best, middle.best, middle.low, middle.high]))
+    return Bracket(middle.low, best, middle.high)
+
+
+@st.composite
+def windows(draw: st.DrawFn) -> Window:
+    """A window with both limits or one, sometimes with a target of its own."""
+    low = draw(st.integers(0, 8))
+    width = draw(st.integers(0, 8))
+    sides = draw(st.sampled_from(["both", "both", "both", "min", "max"]))
+    target = draw(st.sampled_from([None, None, low, low + width]))
+    return Window(
+        None if sides == "max" else low * GRID,
+        None if sides == "min" else (low + width) * GRID,
+        "test",
+        None if target is None else target * GRID,
+    )
+
+
+@st.composite
+def seats(draw: st.DrawFn, name: str) -> Seat | None:
+    """No seat, a bare one, one with a shaft, or one that may not be shimmed."""
+    kind = draw(st.sampled_from(["none", "bare", "shaft", "shaft", "forbidden"]))
+    if kind == "none":
+        return None
+    if kind == "forbidden":
+        return Seat(name, shims_allowed=False, why="the face is hardened")
+    shaft = Bracket.between(16 * _MM, 16 * _MM) if kind == "shaft" else None
+    return Seat(name, shaft, draw(st.sampled_from([None, 200_000])), draw(st.sampled_from([None, 1, 2])))
+
+
+@st.composite
+def offers(draw: st.DrawFn) -> Offer:
+    """Terms for one part, some without a price."""
+    price = draw(st.sampled_from([None, Decimal("0.50"), Decimal("1.2"), Decimal("2"), Decimal("3.05")]))
+    return Offer(price, draw(st.sampled_from([1, 1, 2, 5])))
+
+
+@st.composite
+def stock_lines(draw: st.DrawFn, name: str, *, buying: bool) -> StockLine:
+    """A few like pieces, some with a tolerance, some that do not suit a 16 mm shaft."""
+    nominal = draw(st.integers(1, 9)) * GRID
+    minus, plus = draw(st.sampled_from([(0, 0), (0, 0), (GRID // 2, GRID // 2), (GRID, 0), (2 * GRID, 2 * GRID)]))
+    thickness = Bracket.between(max(nominal - minus, GRID // 2), nominal + plus)
+    terms = tuple(draw(st.lists(offers(), max_size=2))) if buying else ()
+    return StockLine(Part(name, thickness, inner=draw(st.sampled_from(_BORES))), draw(st.integers(0, 3)), terms)
+
+
+@st.composite
+def gaps(draw: st.DrawFn, name: str) -> Gap:
+    """A gap that a place of its own name closes."""
+    reading = Reading(draw(brackets(-1, 18)), "feeler")
+    return Gap(name, reading, draw(windows()), ((name, Fraction(-1)),), draw(seats(f"seat of {name}")))
+
+
+@st.composite
+def balances(draw: st.DrawFn, name: str, of: list[str]) -> Balance:
+    """Some of the gaps, with or without `within`, sometimes with an offset."""
+    members = draw(st.lists(st.sampled_from(of), min_size=2, max_size=len(of), unique=True))
+    within = draw(st.sampled_from([None, 0, 1, 2, 4]))
+    offset = draw(st.sampled_from([{}, {}, {members[0]: 3 * GRID}, {members[-1]: -GRID}]))
+    return Balance(name, tuple(members), None if within is None else within * GRID, offset)
+
+
+@st.composite
+def jobs(
+    draw: st.DrawFn, *, most_gaps: int = 3, most_lines: int = 4, most_pieces: int = 2, buying: bool = False,
+    with_priority: bool = True,
+) -> Job:  # fmt: skip
+    """A small job that brute force can settle."""
+    names = [f"gap {number}" for number in range(1, draw(st.integers(1, most_gaps)) + 1)]
+    read = [draw(gaps(name)) for name in names]
+    lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
+    kept = [draw(balances(f"row {n}", names)) for n in range(draw(st.integers(0, 2)))] if len(names) > 1 else []
+    most = draw(st.integers(1, most_pieces))
+    places = [Place(g.name, g.seat, min(most, (g.seat.most_pieces if g.seat else None) or most)) for g in read]
+    priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
+    return Job("test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority))
