@@ -16,7 +16,7 @@ __all__ = ["Stock", "load_stock"]
 
 _LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer")
 _PLAIN = ("part", "piece", "at", "on_hand", "price", "currency", "pack", "supplier", "lead_days", "material", "form",
-          "note")  # fmt: skip
+          "note", "provenance")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,96 @@
+"""The command `shimopt` and how it ends: exit codes, quiet interruptions, no traceback for anybody."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from typing import Any
+
+import click
+
+from shimopt import __version__
+from shimopt.cli.new_command import new_command
+from shimopt.cli.plan_command import plan_command
+
+__all__ = ["cli", "main"]
+
+WRONG_INPUT, FAULT, INTERRUPTED = 2, 3, 130
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, "--version", prog_name="shimopt")
+def cli() -> None:
+    """Choose shims and spacers for a rebuild.
+
+    From readings, a window and a drawer of shims to one proven stack for every
+    place, and the reason where nothing is fitted.
+
+    \b
+    Examples:
+      shimopt new my-job              start a job by answering questions
+      shimopt plan my-job             which pieces go where
+      shimopt plan my-job --json      the same for another program
+    """
+
+
+cli.add_command(plan_command)
+cli.add_command(new_command)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command and leave with its exit code."""
+    from shimopt.errors import InputError, Problem
+
+    arguments = sys.argv[1:] if arguments is None else arguments
+    try:
+        code = cli.main(arguments, prog_name="shimopt", standalone_mode=False)
+        sys.stdout.flush()
+    except InputError as error:
+        code = _tell_problems(error.problems, arguments)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        code = 0
+    except click.ClickException as error:
+        where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
+        code = _tell_problems([Problem("", where, "", error.format_message().rstrip("."),
+                                       f"see: {where} --help")], arguments)  # fmt: skip
+    except (KeyboardInterrupt, click.Abort):
+        code = INTERRUPTED
+    except BrokenPipeError:
+        code = _pipe_closed()
+    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback reaches a user
+        code = _tell_fault(error)
+    _leave(code if isinstance(code, int) else 0)
+
+
+def _leave(code: int) -> None:
+    try:
+        sys.stdout.flush()
+    except (BrokenPipeError, OSError):
+        _pipe_closed()
+    sys.exit(code)
+
+
+def _pipe_closed() -> int:
+    """Whoever read our output has gone: say nothing more, not even when the interpreter flushes at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
+
+
+def _tell_problems(problems: Any, arguments: list[str]) -> int:
+    if "--json" in arguments:
+        from shimopt.render.json_view import errors_object, json_text
+
+        click.echo(json_text(errors_object(problems)), nl=False)
+    for problem in problems:
+        click.echo(f"shimopt: {problem}", err=True)
+    return WRONG_INPUT
+
+
+def _tell_fault(error: Exception) -> int:
+    frames = traceback.extract_tb(error.__traceback__)
+    where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
+    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was written. "
+               f"Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
+    return FAULT

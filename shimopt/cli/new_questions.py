@@ -1,0 +1,152 @@
+"""The questions of `shimopt new`, each answer checked as it is given."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
+from typing import TypeVar
+
+import click
+
+__all__ = ["ask", "sizes_of"]
+
+T = TypeVar("T")
+_SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
+
+
+def ask() -> tuple[str, str]:
+    """Ask for a whole job; gives the text of job.toml and of drawer.csv."""
+    click.echo("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
+    title = _text("What is it called?", default="My rebuild")
+    unit = click.prompt("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
+    low, high = _window(unit)
+    source = _text("Who states this window (manual and page, drawing, letter)?")
+    gaps = _gaps(unit)
+    sizes = _asked(f"What is in the drawer, in {unit}? Size x count, with commas between (2 x 4, 5 x 1)", sizes_of)
+    return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
+
+
+def _asked(question: str, read: Callable[[str], T], default: str | None = None) -> T:
+    """Ask until `read` accepts the answer."""
+    while True:
+        answer = str(click.prompt(question, default=default))
+        try:
+            return read(answer)
+        except ValueError as error:
+            click.echo(f"  {error}")
+
+
+def _text(question: str, default: str | None = None) -> str:
+    def read(answer: str) -> str:
+        clean = "".join(ch for ch in answer if ch.isprintable()).strip()
+        if not clean:
+            raise ValueError("Please write a few words.")
+        return clean
+
+    return _asked(question, read, default)
+
+
+def _number(answer: str) -> Decimal:
+    try:
+        number = Decimal(answer.strip().replace(",", "."))
+    except InvalidOperation:
+        raise ValueError("Please write a number, such as 4 or 0.35.") from None
+    if not number.is_finite() or number < 0 or (number and not -9 <= number.adjusted() <= 6):
+        raise ValueError("Please write an ordinary number from 0 up.")
+    return number
+
+
+def _limit(answer: str) -> Decimal | None:
+    return None if answer.strip().casefold() in ("none", "-") else _number(answer)
+
+
+def _window(unit: str) -> tuple[Decimal | None, Decimal | None]:
+    while True:
+        low = _asked(f"Least clearance allowed, in {unit} (none if there is no least)", _limit)
+        high = _asked(f"Largest clearance allowed, in {unit} (none if there is no largest)", _limit)
+        if low is None and high is None:
+            click.echo("  One of the two must be a number.")
+        elif low is not None and high is not None and low > high:
+            click.echo("  The least is above the largest.")
+        else:
+            return low, high
+
+
+def _gaps(unit: str) -> list[tuple[str, Decimal | None, Decimal]]:
+    gaps: list[tuple[str, Decimal | None, Decimal]] = []
+    while True:
+        name = _text("Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
+                     default=None if not gaps else "done")  # fmt: skip
+        if gaps and name == "done":
+            return gaps
+        if name in [known for known, _, _ in gaps]:
+            click.echo("  This name is taken.")
+            continue
+        gaps.append((name, *_blades(unit)))
+
+
+def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
+    while True:
+        go = _asked(f"  Thickest blade that goes, in {unit} (none if the thinnest will not)", _limit)
+        no_go = _asked(f"  Thinnest blade that does not go, in {unit}", _number)
+        if no_go > (go or 0):
+            return go, no_go
+        click.echo("  The blade that goes must be thinner than the one that does not.")
+
+
+def sizes_of(answer: str) -> dict[Decimal, int]:
+    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`. Raises ValueError."""
+    sizes: dict[Decimal, int] = {}
+    for part in answer.split(","):
+        found = _SIZE.fullmatch(part)
+        if found is None:
+            raise ValueError(f"Please write sizes like 2 x 4 with commas between; {part.strip()!r} is not one.")
+        size, count = _number(found[1]), int(found[2] or 1)
+        if not size or not 0 < count <= 100_000:
+            raise ValueError("Sizes and counts are above zero.")
+        size = size.normalize()
+        sizes[size] = sizes.get(size, 0) + count
+    return sizes
+
+
+def _toml_number(number: Decimal | None) -> str:
+    return '"none"' if number is None else f"{number:f}"
+
+
+def _job_text(
+    title: str,
+    unit: str,
+    low: Decimal | None,
+    high: Decimal | None,
+    source: str,
+    gaps: list[tuple[str, Decimal | None, Decimal]],
+) -> str:
+    def quoted(text: str) -> str:
+        return json.dumps(text, ensure_ascii=False)
+
+    lines = [
+        f"title  = {quoted(title)}",
+        f'unit   = "{unit}"',
+        'drawer = "drawer.csv"',
+        "",
+        "[window]                       # for every gap that has none of its own",
+        f"min    = {_toml_number(low)}",
+        f"max    = {_toml_number(high)}",
+        f"source = {quoted(source)}",
+        "",
+        "# To have bores checked, describe the seat and name it in each gap: seat = \"shaft end\"",
+        "# [[seat]]",
+        '# name  = "shaft end"',
+        '# shaft = "16 mm ± 0.01 mm"',
+    ]
+    for name, go, no_go in gaps:
+        blades = f"no_go = {no_go:f}" if go is None else f"go = {go:f}, no_go = {no_go:f}"
+        lines += ["", "[[gap]]", f"name   = {quoted(name)}", f"feeler = {{ {blades} }}"]
+    return "\n".join(lines) + "\n"
+
+
+def _drawer_text(unit: str, sizes: dict[Decimal, int]) -> str:
+    rows = [f",{size:f},{count}" for size, count in sorted(sizes.items())]
+    return "\n".join([f"part,thickness_{unit},on_hand", *rows]) + "\n"

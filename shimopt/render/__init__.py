@@ -1,0 +1,1 @@
+"""What people and programs see: words, the screen, JSON. Nothing here decides anything."""

@@ -1,0 +1,177 @@
+"""The plan as one JSON object. Lengths in mm, exact to the nanometre; keys are only ever added."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Any
+
+from shimopt.check.arithmetic import Stack
+from shimopt.check.needed import Span, aimed, needed
+from shimopt.errors import Problem
+from shimopt.fit import Finding
+from shimopt.job import Gap
+from shimopt.lengths import Bracket, mm_number
+from shimopt.planner import Decision
+from shimopt.render.words import finding_words, reason_words
+from shimopt.render.words.headline import exact_counts, headline
+from shimopt.render.words.next_words import next_steps
+
+__all__ = ["errors_object", "json_text", "plan_object"]
+
+_LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
+
+
+def json_text(value: dict[str, Any]) -> str:
+    """The object as text, ending with a line end."""
+    return json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+
+
+def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
+    """What is wrong with the input, for other programs."""
+    return {"format": 1, "errors": [problem.to_dict() for problem in problems]}
+
+
+def plan_object(decision: Decision) -> dict[str, Any]:
+    """The whole plan."""
+    job, outcome, unit = decision.job, decision.outcome, decision.job.unit
+    bought = _purchases(decision)
+    return {
+        "format": 1,
+        "title": job.title,
+        "lengths_in": "mm",
+        "doable": outcome.doable,
+        "gaps": [_gap(decision, gap) for gap in job.gaps],
+        "places": [
+            {
+                "name": place.name,
+                "seat": place.seat.name if place.seat else None,
+                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
+                "thickness": _bracket(outcome.thickness[place.name]),
+            }
+            for place in job.places
+        ],
+        "balances": [
+            {
+                "name": balance.name,
+                "gaps": list(balance.gaps),
+                "spread_before": mm_number(outcome.balances[balance.name].spread_before),
+                "spread_after": mm_number(outcome.balances[balance.name].spread_after),
+                "within": None if balance.within is None else mm_number(balance.within),
+                "met": outcome.balances[balance.name].met,
+            }
+            for balance in job.balances
+        ],
+        "totals": {
+            "pieces": int(outcome.levels["pieces"]),
+            "to_buy": sum(outcome.to_buy.values()),
+            "cost": None if decision.cost is None else _plain(decision.cost),
+        },
+        "levels": [
+            {
+                "name": level.name,
+                "value": _level_number(level.name, level.value),
+                "bound": None if level.bound is None else _level_number(level.name, level.bound),
+                "proven": level.proven,
+            }
+            for level in decision.levels
+        ],
+        "findings": [_finding(finding, unit) for finding in decision.findings],
+        "reasons": [
+            {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
+            for reason in decision.reasons
+        ],
+        "answer": headline(decision, unit),
+        "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
+        "not_checked": decision.screening.unchecked,
+        "next": next_steps(decision, unit),
+    }
+
+
+def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
+    found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
+    window, reading = gap.window, gap.reading
+    sure = found.verdict == "inside" and reading.basis == "worst case"
+    nearest = None
+    if near is not None:
+        nearest = {
+            "stack": _stack(decision, near.stack, {}),
+            "after": _bracket(near.after),
+            "off": mm_number(near.off),
+        }
+    return {
+        "name": gap.name,
+        "reading": {**_bracket(reading.bracket), "basis": reading.basis},
+        "window": {
+            "min": None if window.min is None else mm_number(window.min),
+            "max": None if window.max is None else mm_number(window.max),
+            "target": None if window.target is None else mm_number(window.target),
+            "source": window.source,
+        },
+        "needed": _span(needed(gap)),
+        "aim": _span(aimed(gap)),
+        "after": _bracket(found.after),
+        "verdict": found.verdict,
+        "sure": sure,
+        "chance": None,
+        "nearest": nearest,
+    }
+
+
+def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
+    """How many pieces of each stock line are to be bought for each place: the places first in order get what is there."""
+    left = {i: line.on_hand for i, line in enumerate(decision.job.stock)}
+    bought: defaultdict[str, dict[int, int]] = defaultdict(dict)
+    for place in decision.job.places:
+        for i in decision.stacks.get(place.name, ()):
+            if left[i] > 0:
+                left[i] -= 1
+            else:
+                bought[place.name][i] = bought[place.name].get(i, 0) + 1
+    return bought
+
+
+def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:
+    entries = []
+    for i in sorted(set(stack)):
+        part = decision.job.stock[i].part
+        entries.append({
+            "part": part.name,
+            "piece": part.piece,
+            "pieces": stack.count(i),
+            "to_buy": to_buy.get(i, 0),
+            "thickness": _bracket(part.thickness),
+            "at": part.at or None,
+        })  # fmt: skip
+    return entries
+
+
+def _finding(finding: Finding, unit: str) -> dict[str, Any]:
+    return {
+        "place": finding.place,
+        "part": finding.part,
+        "piece": finding.piece,
+        "grade": finding.grade,
+        "code": finding.code,
+        "words": finding_words(finding, unit),
+    }
+
+
+def _bracket(bracket: Bracket) -> dict[str, float]:
+    return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}
+
+
+def _span(span: Span | None) -> dict[str, float | None] | None:
+    if span is None:
+        return None
+    return {"least": mm_number(span.least), "most": None if span.most is None else mm_number(span.most)}
+
+
+def _level_number(name: str, value: Fraction) -> float | int:
+    return mm_number(value) if name in _LENGTH_LEVELS else _plain(value)
+
+
+def _plain(value: Fraction) -> float | int:
+    return int(value) if value.denominator == 1 else float(value)

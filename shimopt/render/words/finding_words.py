@@ -1,0 +1,76 @@
+"""Findings in words. A sentence does not repeat the place or part that the finding names."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.fit import Finding
+from shimopt.lengths import spelled
+
+__all__ = ["finding_words"]
+
+_MISSING = {
+    "no_seat": "not checked whether the bore suits: the gap names no seat",
+    "no_shaft_diameter": "not checked whether the bore suits: no shaft diameter",
+    "no_bore": "not checked whether the bore suits: no bore diameter of the part",
+}
+_HOW = {
+    "ten times too large": "a decimal point may have slipped",
+    "a zero too many": "a decimal point may have slipped",
+}
+
+
+def finding_words(finding: Finding, unit: str) -> str:
+    """The finding as one sentence, lengths in `unit`."""
+
+    def say(key: str) -> str:
+        return spelled(finding.lengths.get(key, Fraction(0)), unit)
+
+    texts = finding.texts
+    match finding.code:
+        case "bore_too_small":
+            return (f"does not go on: its bore can be as small as {say('least_bore')}, the shaft as large as "
+                    f"{say('largest_shaft')}")  # fmt: skip
+        case "bore_too_large":
+            return (f"hangs off centre: bore {say('bore')} on shaft {say('shaft')} leaves at least {say('least_play')} "
+                    f"of play, allowed are {say('allowed')}")  # fmt: skip
+        case "bore_may_be_too_large":
+            return (f"may hang off centre: bore {say('bore')} on shaft {say('shaft')} can leave {say('most_play')} of "
+                    f"play, allowed are {say('allowed')}; measure the bore")  # fmt: skip
+        case "bore_not_checked":
+            return _MISSING[texts["missing"]]
+        case "shims_not_allowed":
+            return f"this seat takes no shims: {shown(texts['why'])}"
+        case "spots_tilted":
+            return (f"the spots differ by {say('apart')} more than their brackets allow: the face is tilted or dirty; "
+                    "clean it, seat it and read it again")  # fmt: skip
+        case "no_preload_assumed":
+            return f"the thinnest blade did not go: read as 0 to {say('high')}, assuming there is no preload"
+        case "reading_suspect":
+            return _suspect(finding, unit)
+        case "reading_far_off":
+            return (f"reads {say('reading')}, far from {_compared(finding, unit)}: "
+                    "measure it again before anything is fitted")  # fmt: skip
+        case "column_not_read":
+            return f"column {shown(texts['column'])} of {shown(texts['file'])} is not one that shimopt reads"
+    raise KeyError(finding.code)
+
+
+def _compared(finding: Finding, unit: str) -> str:
+    usual = spelled(finding.lengths["usual"], unit)
+    return f"its neighbours (about {usual})" if finding.texts["against"] == "neighbours" else f"its window ({usual})"
+
+
+def _suspect(finding: Finding, unit: str) -> str:
+    reading, meant, how = finding.lengths["reading"], finding.lengths["meant"], finding.texts["how"]
+    ratio = Fraction(reading) / finding.lengths["usual"]
+    times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {_ordinal(1 / ratio)} of"
+    start = f"reads {spelled(reading, unit)}, {times} {_compared(finding, unit)}"
+    if how in _HOW:
+        return f"{start}: {_HOW[how]}; was {spelled(meant, unit)} meant? Measure it again"
+    return f"{start}: was {spelled(meant, how)} ({spelled(meant, unit)}) meant? Measure it again"
+
+
+def _ordinal(number: Fraction) -> str:
+    return f"{float(number):.0f}th"

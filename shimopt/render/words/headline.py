@@ -1,0 +1,84 @@
+"""The one sentence that answers, and how much of it rests on numbers taken as exact."""
+
+from __future__ import annotations
+
+from shimopt.check import off_by
+from shimopt.errors import shown
+from shimopt.lengths import spelled
+from shimopt.planner import Decision
+from shimopt.render.words.names import listed, money_text, plural
+
+__all__ = ["exact_counts", "exactness", "headline"]
+
+
+def headline(decision: Decision, unit: str) -> str:
+    """Can it be done, and with what; or what stands in the way."""
+    who = "Drawer and purchase" if decision.buy else "The drawer"
+    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if outside:
+        return f"{who} cannot do it: {_misses(decision, outside, unit)}."
+    filled = sum(1 for stack in decision.stacks.values() if stack)
+    places = f"{filled} of {plural(len(decision.stacks), 'place')}"
+    pieces = plural(decision.outcome.levels["pieces"], "piece")
+    what = f"{pieces} in {places}" if filled else "nothing needs to be fitted"
+    unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    if unproven:
+        return f"{who} can do this job ({what}), but not surely: {listed(unproven, 3)} may be outside."
+    unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
+    if unmet:
+        return f"Every gap is inside ({what}), but {listed(unmet, 3)} stays more uneven than asked."
+    if not filled:
+        return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
+    return f"{who} can do this job: {what}{_purchase(decision)}."
+
+
+def _all_gaps(count: int) -> str:
+    return "the gap is" if count == 1 else f"all {count} gaps are"
+
+
+def _misses(decision: Decision, outside: list[str], unit: str) -> str:
+    said = []
+    for name in outside[:2]:
+        near, window = decision.nearest.get(name), decision.job.gap[name].window
+        after = near.after.best if near else decision.outcome.gaps[name].after.best
+        off = off_by(after, window)
+        if not off:
+            said.append(f"{shown(name)} is left outside")
+            continue
+        side = "over" if window.max is not None and after > window.max else "under"
+        still = "would still be" if near and near.stack else "stays"
+        said.append(f"{shown(name)} {still} {spelled(off, unit)} {side} its window")
+    if len(outside) > 2:
+        said.append(f"{len(outside) - 2} more are outside")
+    return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"
+
+
+def _purchase(decision: Decision) -> str:
+    bought = sum(decision.outcome.to_buy.values())
+    if not bought:
+        return ", nothing to buy" if decision.buy else ""
+    cost = decision.cost
+    price = "" if cost is None else f" for {money_text(decision.job, cost)}"
+    return f", {bought} of them to buy{price}"
+
+
+def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
+    """How many readings, and how many part sizes on hand, state no tolerance: (taken as exact, of all)."""
+    job = decision.job
+    used = [line for line in job.stock if line.on_hand or decision.buy]
+    return {
+        "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
+        "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
+    }
+
+
+def exactness(decision: Decision) -> str:
+    """What was taken as exact because no tolerance is stated."""
+    counts = exact_counts(decision)
+    (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
+    said = []
+    if readings:
+        said.append(f"{readings} of {plural(all_readings, 'reading')}")
+    if sizes:
+        said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
+    return f"Taken as exact, for no tolerance is stated: {' and '.join(said)}." if said else ""

@@ -1,0 +1,51 @@
+"""What one could do next, most telling first."""
+
+from __future__ import annotations
+
+from shimopt.check.needed import aimed, needed
+from shimopt.errors import shown
+from shimopt.job import Gap
+from shimopt.lengths import spelled
+from shimopt.planner import Decision
+from shimopt.render.words.names import bracket_text, listed
+
+__all__ = ["next_steps"]
+
+_NEEDS_A_SIZE = {"not_thick_enough", "no_size_between", "too_tight_with_thinnest", "nothing_suits", "nothing_on_hand",
+                 "drawer_ran_out"}  # fmt: skip
+
+
+def next_steps(decision: Decision, unit: str) -> list[str]:
+    """Sentences that say what would change the answer or finish the job."""
+    steps = [
+        f"Measure {shown(finding.place)} again before you fit or buy anything."
+        for finding in decision.findings
+        if finding.code in ("reading_suspect", "reading_far_off", "spots_tilted")
+    ]
+    job = decision.job
+    for reason in decision.reasons:
+        if reason.code in _NEEDS_A_SIZE:
+            steps.append(_size_wanted(job.gap[reason.about], unit))
+    if not decision.outcome.doable and not decision.buy and any(line.offers for line in job.stock):
+        steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
+    if unproven := [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]:
+        steps.append(f"Read {listed(unproven, 4)} more finely, or measure the pieces with a micrometer.")
+    if unmet := [r for r in decision.reasons if r.code == "not_within"]:
+        steps.append(f"A finer set of sizes would bring {listed([r.about for r in unmet], 4)} within.")
+    if decision.screening.unchecked:
+        steps.append("Measure the bores and shafts that were not checked, and write them down.")
+    if decision.outcome.doable:
+        fit = "Fit the stacks as listed, then" if any(decision.stacks.values()) else "Leave it as it is;"
+        steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
+    return list(dict.fromkeys(steps))
+
+
+def _size_wanted(gap: Gap, unit: str) -> str:
+    span, sure = needed(gap), True
+    if span is None or span.most == 0:
+        span, sure = aimed(gap), False
+    assert span is not None
+    end = " to be sure" if sure else ""
+    if span.most is None:
+        return f"{shown(gap.name)} needs {spelled(span.least, unit)} of shim or more that suits{end}."
+    return f"{shown(gap.name)} needs {bracket_text(span.least, span.most, unit)} of shim that suits{end}."
