@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 
-from shimopt.lengths import Bracket
+from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
@@ -36,27 +36,13 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
-    """The geometry that a shim sits on, and what the seat allows.
-
-    `bore_play` is the largest allowed difference of a part's bore and the shaft, None for the default.
-    """
-
-    name: str
-    shaft: Bracket | None = None
-    bore_play: int | None = None
-    most_pieces: int | None = None
-    shims_allowed: bool = True
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Place:
-    """Where one stack goes."""
+    """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted."""
 
     name: str
     seat: Seat | None
     most_pieces: int
+    fewest_pieces: int = 0
 
 
 @dataclass(frozen=True, slots=True)
