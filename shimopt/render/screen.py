@@ -166,7 +166,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
             if level.bound is not None:
                 text += f", at least {spelled(level.bound, unit) if length else f'{float(level.bound):g}'}"
             text += ")"
-        if level.seconds >= 0.1:
+        if level.seconds >= 1:
             text += f" in {level.seconds:.1f} s"
         levels.append(text)
     return _section("Proof", [start, ", ".join(levels) + "."], width)
