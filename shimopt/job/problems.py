@@ -118,10 +118,12 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if kind == "missing":
         return _missing(loc, where, path)
     if kind == "extra_forbidden":
-        return _unknown_key(loc, raw, path)
+        return _unknown_key(loc, text, raw, path)
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",)}:
+        return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 
@@ -141,17 +143,17 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
 
 
-def _unknown_key(loc: tuple[str | int, ...], raw: Mapping[str, Any], path: Path) -> Problem:
+def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], path: Path) -> Problem:
     key, table = str(loc[-1]), _pattern(loc[:-1])
     where = located(loc, raw)
     if key in _NOT_YET.get(table, ()):
-        return Problem(str(path), where, "", f"`{key}` cannot be read yet by this version of shimopt",
+        return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
                        "take it out; nothing is ignored in silence")  # fmt: skip
     known = list(_TABLES[table].model_fields) if table in _TABLES else []
     top_level = set(JobFile.model_fields) | _NOT_YET[()]
     if table and key in top_level and key not in known:
-        return Problem(str(path), where, "", f"`{key}` belongs at the top of the file",
+        return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",
                        "move it up, above the first [table]: below one it lands in that table")  # fmt: skip
     meant = nearest_name(key, known)
     remedy = f"did you mean {meant}?" if meant else f"known here: {', '.join(known)}"
-    return Problem(str(path), where, "", f"`{key}` is not a known key", remedy)
+    return Problem(str(path), where, text, f"`{key}` is not a known key", remedy)

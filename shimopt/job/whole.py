@@ -52,7 +52,8 @@ def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file
 def _tables(raw: Mapping[str, Any], key: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """The tables `[[key]]` with their places, and nothing that only looks like one."""
     listed = raw.get(key)
-    for number, table in enumerate(listed if isinstance(listed, list) else [], start=1):
+    # [key] for [[key]] is refused elsewhere; its names are known all the same
+    for number, table in enumerate(listed if isinstance(listed, list) else [listed], start=1):
         if isinstance(table, dict):
             name = table.get("name")
             yield f'[[{key}]] {number} "{name}"' if isinstance(name, str) else f"[[{key}]] {number}", table

@@ -28,10 +28,11 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
+    info = os.fstat(handle)
+    if not stat.S_ISREG(info.st_mode):
+        os.close(handle)
+        raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
     with os.fdopen(handle, "rb") as file:
-        info = os.fstat(file.fileno())
-        if not stat.S_ISREG(info.st_mode):
-            raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
         if info.st_size > most:
             raise refuse(f"{info.st_size:,} bytes", f"a {what} is at most {most:,} bytes", "is it the right file?")
         try:
