@@ -26,7 +26,7 @@ def shown(text: object, longest: int = _LONGEST_SHOWN) -> str:
     if len(raw) > longest:
         raw = raw[: longest - 1] + "…"
     # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
-    unsafe = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}
+    unsafe = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
     return "".join(
         ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw
     )

@@ -47,7 +47,7 @@ def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first
         if rest < least_first:
             laid.append([*folded(row[0], width, rest=" "), f"  {cells}"])
             continue
-        first = min(rest, max(cell_len(row[0]) for row in rows))
+        first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
         names = folded(row[0], first, rest=" ")
         laid.append([f"{padded(names[0], first)}{' ' * gap}{cells}", *names[1:]])
     return laid
