@@ -11,27 +11,30 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 
 __all__ = ["FaultError", "InputError", "Problem", "ShimoptError", "nearest_name", "shown"]
 
 _LONGEST_SHOWN = 200
+_LONGEST_SENTENCE = 1000
+_MOST_COMPARED = 2000
 
 
-def shown(text: object) -> str:
+def shown(text: object, longest: int = _LONGEST_SHOWN) -> str:
     """Text that a user typed, made harmless for a terminal: control and direction characters become escapes."""
     raw = str(text)
-    if len(raw) > _LONGEST_SHOWN:
-        raw = raw[: _LONGEST_SHOWN - 1] + "…"
+    if len(raw) > longest:
+        raw = raw[: longest - 1] + "…"
     # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
-    unsafe = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}
+    unsafe = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
     return "".join(
         ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw
     )
 
 
 def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
-    """The known name that `wrong` was probably meant to be, or None."""
-    by_folded = {name.casefold(): name for name in known}
+    """The known name that `wrong` was probably meant to be, or None. Of very many names only the first are compared."""
+    by_folded = {name.casefold(): name for name in islice(known, _MOST_COMPARED)}
     close = get_close_matches(wrong.casefold()[:100], by_folded, n=1, cutoff=0.6)
     return by_folded[close[0]] if close else None
 
@@ -49,7 +52,11 @@ class Problem:
     def __str__(self) -> str:
         place = ", ".join(shown(part) for part in (self.file, self.where) if part)
         found = f" (found: {shown(self.value)})" if self.value else ""
-        return f"{place}: {self.rule}{found}. {self.remedy}" if place else f"{self.rule}{found}. {self.remedy}"
+        # rule and remedy may quote names that a user typed
+        rule, remedy = (shown(sentence, _LONGEST_SENTENCE) for sentence in (self.rule, self.remedy))
+        start = f"{place}: {rule}" if place else rule[:1].upper() + rule[1:]
+        stop = "" if remedy.endswith(("?", "...")) else "."
+        return f"{start}{found}. {remedy[:1].upper()}{remedy[1:]}{stop}"
 
     def to_dict(self) -> dict[str, str]:
         """The problem as other programs read it."""

@@ -10,9 +10,15 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pint
 
 __all__ = [
+    "NO_UNIT",
+    "SPELLINGS",
     "UNITS",
     "Bracket",
     "LengthError",
@@ -26,8 +32,9 @@ __all__ = [
 
 # inch = 25.4 mm exactly: international yard and pound agreement, 1959; NIST SP 811
 UNITS = {"mm": 1_000_000, "um": 1_000, "in": 25_400_000, "thou": 25_400}
-_SPELLINGS = {"mm": "mm", "um": "um", "µm": "um", "μm": "um", "in": "in", "inch": "in", "inches": "in", '"': "in",
-              "thou": "thou"}  # fmt: skip
+SPELLINGS = {"mm": "mm", "um": "um", "µm": "um", "μm": "um", "in": "in", "inch": "in", "inches": "in", '"': "in",
+             "thou": "thou"}  # fmt: skip
+NO_UNIT = "a bare number has no meaning without a unit"
 _LONGEST_TEXT = 80
 _LARGEST_NM = 10 * 10**9  # 10 m: longer than any machine part that takes a shim
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
@@ -101,15 +108,22 @@ def to_nm(number: Fraction, unit: str) -> int:
 
 
 def _nm_per(unit: str) -> Fraction:
-    known = _SPELLINGS.get(unit, unit)
+    known = SPELLINGS.get(unit, unit)
     if known in UNITS:
         return Fraction(UNITS[known])
     return _nm_per_rare_unit(unit)
 
 
-@lru_cache(maxsize=64)
+@cache
+def _registry() -> pint.UnitRegistry[Decimal]:
+    """Pint's units with exact decimals; built only when a rare unit asks for it, for it is slow to start."""
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Decimal)
+
+
 def _nm_per_rare_unit(unit: str) -> Fraction:
-    """Nanometres in a unit that is none of the four, by pint (built here only: it is slow to start)."""
+    """Nanometres in a unit that is none of the four."""
     remedy = "use mm, um, in or thou"
     if unit in {"mil", "mils"}:
         raise LengthError("`mil` means an angle to some and a thousandth of an inch to others", "write thou")
@@ -117,9 +131,8 @@ def _nm_per_rare_unit(unit: str) -> Fraction:
         raise LengthError("this unit is not known", remedy)
     import pint
 
-    registry: pint.UnitRegistry = pint.UnitRegistry(non_int_type=Decimal)
     try:
-        factor = registry.Quantity(Decimal(1), unit).to("nanometer").magnitude
+        factor = _registry().Quantity(Decimal(1), unit).to("nanometer").magnitude
     except (pint.errors.PintError, InvalidOperation, AttributeError, TypeError, ValueError) as error:
         raise LengthError("this unit is not a known unit of length", remedy) from error
     return Fraction(factor)
@@ -139,7 +152,7 @@ def length_of(value: object, unit: str | None) -> int:
             raise LengthError("a length written as text carries its own unit", f'write it like "{value.strip()} mm"')
         return to_nm(number, own_unit)
     if unit is None:
-        raise LengthError("a bare number has no meaning without a unit", "name the job's `unit`")
+        raise LengthError(NO_UNIT, "name the job's `unit`")
     if isinstance(value, int) and abs(value) > 10**12:
         raise LengthError("this number is out of all range", "check the digits and the unit")
     return to_nm(_exact(Decimal(value)), unit)
@@ -183,7 +196,8 @@ def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
     rounded = round(value, digits)
     if rounded == 0 and value != 0:
         # never show nothing where there is something
-        return f"{'-' if value < 0 else ''}under {Decimal(1).scaleb(-digits)} {unit}"
+        least = Decimal(1).scaleb(-digits)
+        return f"above -{least} {unit}" if value < 0 else f"under {least} {unit}"
     text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}".rstrip("0").rstrip(".")
     if unit == "mm":
         whole, _, places = text.partition(".")

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
+from ortools.math_opt.python import mathopt
+
 from shimopt.choose.model import Model, Row
 
 __all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
@@ -48,8 +50,6 @@ def _built(
     model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
 ) -> tuple[Any, dict[int, Any], list[Any]]:
     """A math_opt model of the columns that are left: itself, its variables by number, its rows."""
-    from ortools.math_opt.python import mathopt
-
     program = mathopt.Model()
     variables: dict[int, Any] = {}
     for group in alive:
@@ -81,8 +81,6 @@ def relaxed_prices(
     model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
 ) -> list[float] | None:
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
-    from ortools.math_opt.python import mathopt
-
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
     result = mathopt.solve(program, mathopt.SolverType.GLOP)
     if result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
@@ -101,8 +99,6 @@ def propose(
     solver: Solver,
 ) -> Proposal:
     """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on."""
-    from ortools.math_opt.python import mathopt
-
     scaled = {at: factor // unit for at, factor in objective.items()}
     program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
     hint = mathopt.SolutionHint(

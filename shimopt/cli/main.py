@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import traceback
+from itertools import pairwise
 from typing import Any
 
 import click
@@ -79,7 +80,7 @@ def _pipe_closed() -> int:
 
 
 def _tell_problems(problems: Any, arguments: list[str]) -> int:
-    if "--json" in arguments:
+    if "--json" in arguments or ("-o", "-") in pairwise(arguments):
         from shimopt.render.json_view import errors_object, json_text
 
         click.echo(json_text(errors_object(problems)), nl=False)

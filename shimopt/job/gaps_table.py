@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from shimopt.errors import Problem
+from shimopt.errors import InputError, Problem
 from shimopt.job.model import Window
+from shimopt.lengths import Bracket
 from shimopt.parts.columns import Columns, read_columns
+from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.table import Row, read_table
 from shimopt.readings import Reading, ReadingError
 from shimopt.readings.value import bracket_reading
 
-__all__ = ["GapRow", "read_gaps_table"]
+__all__ = ["GapRow", "GapRows", "read_gaps_table"]
 
 _LENGTHS = ("low", "high", "best", "min", "max", "target")
 _PLAIN = ("gap", "seat", "balance")
@@ -30,36 +32,61 @@ class GapRow:
     where: str
 
 
-def read_gaps_table(
-    path: Path, job_window: Window | None, problems: list[Problem]
-) -> tuple[list[GapRow], list[tuple[str, str]]]:
-    """All gaps of a table, and its columns that are not read. Problems are added to `problems`; raises InputError."""
+@dataclass(frozen=True, slots=True)
+class GapRows:
+    """The gaps of a table, whether these are all of them, and the columns that are not read."""
+
+    rows: tuple[GapRow, ...] = ()
+    complete: bool = True
+    not_read: tuple[tuple[str, str], ...] = ()
+
+
+def read_gaps_table(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
+    """All gaps of a table. Problems are added to `problems`.
+
+    A row that cannot be read still gives its names, with a stand-in for its reading.
+    """
+    try:
+        return _read(path, job_window, problems)
+    except InputError as error:
+        problems += error.problems
+        return GapRows(complete=False)
+
+
+def _read(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
     table = read_table(path, "gaps table")
     columns = read_columns(table, _LENGTHS, _PLAIN, ["gap", "low", "high"])
+    if columns is None:
+        raise InputError(table.problems)
+    complete = not table.problems
     rows: list[GapRow] = []
-    if not table.problems:
-        rows = [found for row in table.rows if (found := _gap_row(columns, row, job_window, path)) is not None]
+    for row in table.rows:
+        rows.append(_gap_row(columns, row, job_window, path))
+        if len(table.problems) >= MOST_LISTED:
+            table.complain(None, "", "", "more may be wrong than is listed here", "mend these first")
+            complete = False
+            break
     problems += table.problems
-    return rows, [(path.name, column) for column in columns.not_read]
+    named = tuple(row for row in rows if row.name)
+    return GapRows(named, complete, tuple((path.name, column) for column in columns.not_read))
 
 
-def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) -> GapRow | None:
+def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) -> GapRow:
     before = len(columns.table.problems)
     name = columns.text(row, "gap")
     if not name:
         columns.complain(row, "gap", "a gap has a name", "fill in the column gap")
     low, high, best = (_length(columns, row, key) for key in ("low", "high", "best"))
-    for key, value in (("low", low), ("high", high)):
-        if value is None and not columns.text(row, key):
+    for key in ("low", "high"):
+        if not columns.text(row, key):
             columns.complain(row, key, "a gap is read from low to high", f"fill in {key}")
     window = _window(columns, row, job_window, path)
-    if low is None or high is None or len(columns.table.problems) > before:
-        return None
-    try:
-        reading = bracket_reading(low, high, best)
-    except ReadingError as error:
-        columns.complain(row, "best" if best is not None and low <= high else "low", error.rule, error.remedy)
-        return None
+    reading = Reading(Bracket.between(0, 0), "table")
+    if low is not None and high is not None and len(columns.table.problems) == before:
+        try:
+            reading = bracket_reading(low, high, best)
+        except ReadingError as error:
+            columns.complain(row, "best" if best is not None and low <= high else "low", error.rule, error.remedy)
     return GapRow(name, reading, window, columns.text(row, "seat"), columns.text(row, "balance"), f"row {row.number}")
 
 
@@ -71,6 +98,7 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
     """The row's own window; what it leaves blank comes from the job's window."""
     if not any(columns.has(key) and columns.text(row, key) for key in ("min", "max", "target")):
         return None
+    before = len(columns.table.problems)
     limits: dict[str, int | None] = {}
     for key in ("min", "max"):
         if columns.has(key) and columns.text(row, key):
@@ -79,17 +107,19 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
         elif job_window is not None:
             limits[key] = getattr(job_window, key)
         else:
-            column = f"{key}_{columns.unit_of.get(key, 'mm')}"
+            column = f"{key}_{columns.unit_of.get(key, columns.unit_of['low'])}"
             columns.table.complain(row, column, "", f"the window has no {key}",
                                    'fill it in ("none" for no limit), or give the job a [window]')  # fmt: skip
-            return None
     target = _length(columns, row, "target")
+    # a stand-in: the row is refused, but it does have a window
+    if len(columns.table.problems) > before:
+        return Window(0, None, "")
     low, high = limits["min"], limits["max"]
+    stated = "min" if columns.has("min") and columns.text(row, "min") else "max"
     if low is None and high is None:
-        columns.complain(row, "min" if columns.has("min") else "max",
-                         "a window with neither min nor max allows everything", "state at least one of them")  # fmt: skip
+        columns.complain(row, stated, "a window with neither min nor max allows everything", "state one of them")
     elif low is not None and high is not None and low > high:
-        columns.complain(row, "min" if columns.has("min") else "max", "min is above max", "swap them")
+        columns.complain(row, stated, "min is above max", "swap them")
     elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
         columns.complain(row, "target", "the target lies outside min and max", "aim inside the window")
     if target is None and job_window is not None and limits == {"min": job_window.min, "max": job_window.max}:

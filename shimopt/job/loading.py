@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from importlib import resources
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from shimopt.errors import InputError, Problem, nearest_name
-from shimopt.job.gaps_table import GapRow, read_gaps_table
+from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
 from shimopt.job.model import Balance, Gap, Job, Place, Seat, Window
 from shimopt.job.problems import schema_problems
-from shimopt.job.schema import GapTable, JobFile, WindowTable, is_bare
+from shimopt.job.schema import JobFile, WindowTable, is_bare
 from shimopt.job.toml_file import job_path, read_toml
+from shimopt.job.whole import whole_problems
+from shimopt.lengths import UNITS
+from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.loading import Stock, load_stock
+from shimopt.readings import Reading
 
 __all__ = ["built_in_catalogues", "load_job"]
-
-_MOST_GAPS = 200_000
-
 
 def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None) -> Job:
     """Read a job and everything that it names.
@@ -34,21 +35,23 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
     file = job_path(Path(path))
     raw = read_toml(file)
     problems: list[Problem] = []
-    unit = raw.get("unit") if raw.get("unit") in ("mm", "um", "in", "thou") else None
+    contents: JobFile | None = None
     try:
-        contents = JobFile.model_validate(raw, context={"unit": unit})
+        contents = JobFile.model_validate(raw, context={"unit": _unit(raw)})
     except ValidationError as error:
-        problems = schema_problems(error, raw, file)
         # the tables are read all the same, so that one run shows everything that is wrong
-        stand_in = Window(-(10**10), 10**10, "") if "window" in raw else None
-        _load_named_files(file, raw, drawer, problems, stand_in)
-        raise InputError(problems) from None
-    window = _window(contents.window)
-    stock, rows, not_read, inputs = _load_named_files(file, raw, drawer, problems, window)
-    job = _Builder(file, contents, raw, window, problems).build(rows, stock, not_read, (str(file), *inputs))
-    if problems:
+        problems += schema_problems(error, raw, file)
+    window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
+    stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
+    if problems or contents is None:
         raise InputError(problems)
-    return job
+    return _job(contents, raw, rows, stock, (str(file), *inputs))
+
+
+def _unit(raw: dict[str, Any]) -> str | None:
+    """The job's unit; a stand-in where it is no known one, which is complaint enough, and None where it is missing."""
+    unit = raw.get("unit")
+    return unit if unit is None or (isinstance(unit, str) and unit in UNITS) else "mm"
 
 
 def built_in_catalogues() -> dict[str, Path]:
@@ -71,7 +74,7 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, list[GapRow], list[tuple[str, str]], list[str]]:
+) -> tuple[Stock, GapRows, list[str]]:
     """Stock and gap rows from the files that the job names, and the paths of these files."""
     folder = file.parent
 
@@ -82,23 +85,19 @@ def _load_named_files(
     names = raw.get("catalogues", [])
     catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
     catalogue_paths = [found for name in catalogues if (found := _catalogue(name, folder, file, problems))]
-    if drawer_path is None and not catalogues:
+    if drawer_path is None and "drawer" not in raw and not names:
         problems.append(Problem(str(file), "drawer", "", "the job names no drawer", 'add drawer = "drawer.csv"'))
-    stock, rows, not_read = Stock(()), [], []
+    stock, rows = Stock(()), GapRows()
     try:
-        stock = load_stock(drawer_path, catalogue_paths)
-        not_read += stock.not_read
+        stock = load_stock(drawer_path, catalogue_paths, complete=len(catalogue_paths) == len(catalogues))
     except InputError as error:
         problems += error.problems
     gaps_path = folder / name if (name := text("gaps")) else None
     if gaps_path is not None:
-        try:
-            rows, columns = read_gaps_table(gaps_path, window, problems)
-            not_read += columns
-        except InputError as error:
-            problems += error.problems
+        rows = read_gaps_table(gaps_path, window, problems)
+    problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, not_read, inputs
+    return stock, rows, inputs
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -111,121 +110,57 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
     built_in = built_in_catalogues()
     if name in built_in:
         return built_in[name]
-    beside = [entry.name for entry in folder.iterdir() if entry.is_file()] if folder.is_dir() else []
+    try:
+        beside = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
+    except OSError:
+        beside = []
     meant = nearest_name(name, [*built_in, *beside])
     remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
     problems.append(Problem(str(file), "catalogues", name, "there is no such catalogue", remedy))
     return None
 
 
-class _Builder:
-    """Joins tables and rows into one Job, noting what does not fit together."""
+def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...]) -> Job:
+    """Tables and rows, already found to fit together, as one Job."""
+    job_window = _window(contents.window)
+    seats: dict[str | None, Seat] = {
+        s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
+    }
 
-    def __init__(
-        self, file: Path, contents: JobFile, raw: dict[str, Any], window: Window | None, problems: list[Problem]
-    ) -> None:
-        self.file, self.contents, self.raw, self.window, self.problems = file, contents, raw, window, problems
+    def gap(name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool) -> Gap:
+        allowed = window or job_window
+        assert allowed is not None, "a gap without a window was refused before"
+        return Gap(name, reading, allowed, ((name, Fraction(-1)),), seats.get(seat), bare)
 
-    def complain(self, where: str, value: str, rule: str, remedy: str) -> None:
-        self.problems.append(Problem(str(self.file), where, value, rule, remedy))
-
-    def build(
-        self, rows: list[GapRow], stock: Stock, not_read: list[tuple[str, str]], inputs: tuple[str, ...]
-    ) -> Job:
-        contents = self.contents
-        self._refuse_double("seat", [seat.name for seat in contents.seat])
-        self._refuse_double("gap", [gap.name for gap in contents.gap] + [row.name for row in rows])
-        self._refuse_double("balance", [balance.name for balance in contents.balance])
-        seats = {
-            s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "")
-            for s in contents.seat
-        }
-        gaps = [self._gap(index, table, seats) for index, table in enumerate(contents.gap)]
-        gaps += [self._gap_of_row(row, seats) for row in rows]
-        if not gaps:
-            self.complain("", "", "the job has no gaps", "add a [[gap]], or name a table: gaps = \"gaps.csv\"")
-        if len(gaps) > _MOST_GAPS:
-            self.complain("", f"{len(gaps):,} gaps", f"a job has at most {_MOST_GAPS:,} gaps", "split it")
-        most = contents.stacks.most_pieces
-        places = [
-            Place(g.name, g.seat, min(most, g.seat.most_pieces) if g.seat and g.seat.most_pieces else most)
-            for g in gaps
-        ]
-        about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
-        return Job(
-            contents.title,
-            contents.unit,
-            tuple(gaps),
-            tuple(places),
-            tuple(self._balances(gaps, rows)),
-            stock.lines,
-            tuple(contents.priority),
-            {key: value for key, value in about.items() if value},
-            tuple(not_read),
-            inputs,
-        )
-
-    def _refuse_double(self, table: str, names: list[str]) -> None:
-        for name in sorted(name for name, count in Counter(names).items() if count > 1):
-            self.complain(f"[[{table}]]", name, f"two {table}s have this name", "give each a name of its own")
-
-    def _seat(self, name: str | None, where: str, seats: dict[str, Seat]) -> Seat | None:
-        if not name:
-            return None
-        if name not in seats:
-            meant = nearest_name(name, seats)
-            remedy = f"did you mean {meant}?" if meant else f'add a [[seat]] with name = "{name}"'
-            self.complain(where, name, "there is no such seat", remedy)
-        return seats.get(name)
-
-    def _gap(self, index: int, table: GapTable, seats: dict[str, Seat]) -> Gap:
-        where = f'[[gap]] {index + 1} "{table.name}"'
-        window = _window(table.window) or self.window
-        if window is None:
-            self._no_window(where)
-        raw = self.raw["gap"][index]
-        bare = is_bare(raw.get("value")) or is_bare(raw.get("feeler"))
-        seat = self._seat(table.seat, f"{where}, seat", seats)
-        return _gap(table.name, table.reading(), window, seat, bare)
-
-    def _gap_of_row(self, row: GapRow, seats: dict[str, Seat]) -> Gap:
-        where = f'{self.contents.gaps}, {row.where}, gap "{row.name}"'
-        window = row.window or self.window
-        if window is None:
-            self._no_window(where)
-        return _gap(row.name, row.reading, window, self._seat(row.seat, where, seats), True)
-
-    def _no_window(self, where: str) -> None:
-        self.complain(where, "", "the gap has no window", "add [window] to the job, or a window to this gap")
-
-    def _balances(self, gaps: list[Gap], rows: list[GapRow]) -> Iterable[Balance]:
-        names = {gap.name for gap in gaps}
-        made: dict[str, Balance] = {}
-        for index, table in enumerate(self.contents.balance):
-            where = f'[[balance]] {index + 1} "{table.name}"'
-            for key, listed in (("gaps", table.gaps), ("offset", list(table.offset))):
-                for name in listed:
-                    if name not in (names if key == "gaps" else table.gaps):
-                        meant = nearest_name(name, names if key == "gaps" else table.gaps)
-                        rule = "there is no such gap" if key == "gaps" else "this gap is not in the balance"
-                        self.complain(f"{where}, {key}", name, rule, f"did you mean {meant}?" if meant else "take it out")
-            made[table.name] = Balance(table.name, tuple(table.gaps), table.within, dict(table.offset))
-        by_name: dict[str, list[str]] = {}
-        for row in rows:
-            if row.balance:
-                by_name.setdefault(row.balance, []).append(row.name)
-        for name, members in by_name.items():
-            if name in made:
-                self.complain(f"{self.contents.gaps}, column balance", name, "the job has a [[balance]] of this name",
-                              "say in one of the two places which gaps it compares")  # fmt: skip
-            elif len(members) < 2:
-                self.complain(f"{self.contents.gaps}, column balance", name, "a balance compares at least two gaps",
-                              "add a gap to it, or leave the cell blank")  # fmt: skip
-            made.setdefault(name, Balance(name, tuple(members), self.contents.balance_within))
-        return made.values()
+    gaps = [
+        gap(found.name, found.reading(), _window(found.window), found.seat,
+            is_bare(as_typed.get("value")) or is_bare(as_typed.get("feeler")))
+        for found, as_typed in zip(contents.gap, raw.get("gap", []), strict=True)
+    ]  # fmt: skip
+    gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
+    most = contents.stacks.most_pieces
+    places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
+    about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
+    return Job(
+        contents.title,
+        contents.unit,
+        tuple(gaps),
+        tuple(places),
+        tuple(_balances(contents, table.rows)),
+        stock.lines,
+        tuple(contents.priority),
+        {key: value for key, value in about.items() if value},
+        stock.not_read + table.not_read,
+        inputs,
+    )
 
 
-def _gap(name: str, reading: Any, window: Window | None, seat: Seat | None, bare: bool) -> Gap:
-    # a job without a window for this gap is refused before anyone looks at it
-    allowed = window or Window(0, None, "none stated")
-    return Gap(name, reading, allowed, ((name, Fraction(-1)),), seat, bare)
+def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:
+    for table in contents.balance:
+        yield Balance(table.name, tuple(table.gaps), table.within, dict(table.offset))
+    by_name: dict[str, list[str]] = {}
+    for row in rows:
+        if row.balance:
+            by_name.setdefault(row.balance, []).append(row.name)
+    for name, members in by_name.items():
+        yield Balance(name, tuple(members), contents.balance_within)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +13,8 @@ from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
+from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
+from shimopt.parts.files import MOST_LISTED
 
 __all__ = ["located", "schema_problems"]
 
@@ -28,13 +32,13 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
     (): frozenset({"place", "supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
-                   "micrometer"}),  # fmt: skip
+                   "micrometer"}),
     ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
-                             "effects"}),  # fmt: skip
+                             "effects"}),
     ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
     ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
                               "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
-                              "order"}),  # fmt: skip
+                              "order"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {
@@ -49,8 +53,10 @@ _KINDS = {
 
 
 def schema_problems(error: ValidationError, raw: Mapping[str, Any], path: Path) -> list[Problem]:
-    """One problem for each of pydantic's errors."""
-    return [_problem(details, raw, path) for details in error.errors()]
+    """One problem for each of pydantic's errors; where the unit is missing, bare numbers are told of once."""
+    found = [_problem(details, raw, path) for details in islice(error.errors(), MOST_LISTED)]
+    bare = [problem for problem in found if problem.rule == NO_UNIT]
+    return [problem for problem in found if problem not in bare[1:]]
 
 
 def located(loc: tuple[str | int, ...], raw: Mapping[str, Any]) -> str:
@@ -58,21 +64,37 @@ def located(loc: tuple[str | int, ...], raw: Mapping[str, Any]) -> str:
     if not loc:
         return ""
     first, rest = str(loc[0]), list(loc[1:])
-    index, table = 0, raw.get(first)
-    if rest and isinstance(rest[0], int):
-        index = rest.pop(0)  # type: ignore[assignment]
-        name = ""
-        if isinstance(table, list) and index < len(table) and isinstance(table[index], dict):
-            name = f' "{table[index].get("name")}"' if isinstance(table[index].get("name"), str) else ""
-        if isinstance(table, list) and table and not isinstance(table[0], dict):
-            return f"{first}, entry {index + 1}"
-        start = f"[[{first}]] {index + 1}{name}"
-    elif rest and isinstance(raw.get(first), dict):
+    start, value = first, raw.get(first)
+    if rest and isinstance(rest[0], int) and isinstance(value, list):
+        number = rest.pop(0)
+        value = value[int(number)]
+        if not isinstance(value, dict):
+            return f"{first}, entry {int(number) + 1}"
+        name = value.get("name")
+        start = f"[[{first}]] {int(number) + 1}" + (f' "{name}"' if isinstance(name, str) else "")
+    elif isinstance(value, dict):
         start = f"[{first}]"
-    else:
-        start = first
-    keys = ".".join(_steps_into(rest, table[index] if start.startswith("[[") else raw.get(first)))
+    keys = ".".join(_steps_into(rest, value))
     return f"{start}, {keys}" if keys else start
+
+
+def _as_typed(value: Any) -> str:
+    """A TOML value much as it stands in the file; nothing for lists and for tables that hold more than plain values."""
+    match value:
+        case bool():
+            return "true" if value else "false"
+        case int() if value.bit_length() > 200:
+            return f"a whole number of about {value.bit_length() * 3 // 10} digits"
+        case Decimal() if not value.is_finite():
+            return "nan" if value.is_nan() else "inf" if value > 0 else "-inf"
+        case dict():
+            if any(isinstance(inner, dict | list) for inner in value.values()):
+                return ""
+            typed = {key: f'"{inner}"' if isinstance(inner, str) else _as_typed(inner) for key, inner in value.items()}
+            return "{ " + ", ".join(f"{key} = {inner}" for key, inner in typed.items()) + " }"
+        case list() | BaseModel():
+            return ""
+    return str(value)
 
 
 def _steps_into(rest: list[str | int], value: Any) -> Iterator[str]:
@@ -89,18 +111,19 @@ def _steps_into(rest: list[str | int], value: Any) -> Iterator[str]:
 
 
 def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Problem:
-    loc = tuple(part for part in details["loc"] if not str(part).startswith(("literal[", "int", "function-")))
-    value = details["input"]
-    where, kind = located(loc, raw), details["type"]
-    text = "" if isinstance(value, dict | list | BaseModel) or kind == "missing" else str(value)
+    loc, kind = details["loc"], details["type"]
+    where, text = located(loc, raw), "" if kind == "missing" else _as_typed(details["input"])
     if kind == "wrong":
         return Problem(str(path), where, text, details["ctx"]["rule"], details["ctx"]["remedy"])
     if kind == "missing":
         return _missing(loc, where, path)
     if kind == "extra_forbidden":
-        return _unknown_key(loc, raw, path)
+        return _unknown_key(loc, text, raw, path)
     if loc == ("unit",):
-        return Problem(str(path), where, text, "the unit is mm, um, in or thou", 'write unit = "mm"')
+        meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
+        return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",)}:
+        return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 
@@ -120,17 +143,17 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
 
 
-def _unknown_key(loc: tuple[str | int, ...], raw: Mapping[str, Any], path: Path) -> Problem:
+def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], path: Path) -> Problem:
     key, table = str(loc[-1]), _pattern(loc[:-1])
     where = located(loc, raw)
     if key in _NOT_YET.get(table, ()):
-        return Problem(str(path), where, "", f"`{key}` cannot be read yet by this version of shimopt",
+        return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
                        "take it out; nothing is ignored in silence")  # fmt: skip
     known = list(_TABLES[table].model_fields) if table in _TABLES else []
     top_level = set(JobFile.model_fields) | _NOT_YET[()]
     if table and key in top_level and key not in known:
-        return Problem(str(path), where, "", f"`{key}` belongs at the top of the file",
+        return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",
                        "move it up, above the first [table]: below one it lands in that table")  # fmt: skip
     meant = nearest_name(key, known)
     remedy = f"did you mean {meant}?" if meant else f"known here: {', '.join(known)}"
-    return Problem(str(path), where, "", f"`{key}` is not a known key", remedy)
+    return Problem(str(path), where, text, f"`{key}` is not a known key", remedy)

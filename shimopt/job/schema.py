@@ -8,9 +8,19 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, ValidationInfo, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
+from shimopt.errors import nearest_name
 from shimopt.job.model import LEVELS
 from shimopt.lengths import Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Reading, ReadingError, feeler_reading, value_reading
@@ -24,9 +34,14 @@ def wrong(rule: str, remedy: str) -> PydanticCustomError:
     return PydanticCustomError("wrong", "{rule}. {remedy}", {"rule": rule, "remedy": remedy})
 
 
+def _unit(info: ValidationInfo) -> str | None:
+    unit: str | None = (info.context or {})["unit"]
+    return unit
+
+
 def _length(value: Any, info: ValidationInfo) -> int:
     try:
-        return length_of(value, info.context["unit"])
+        return length_of(value, _unit(info))
     except LengthError as error:
         raise wrong(error.rule, error.remedy) from None
 
@@ -51,7 +66,7 @@ def _limit(value: Any, info: ValidationInfo) -> int | str:
 
 def _bracket(value: Any, info: ValidationInfo) -> Bracket:
     try:
-        return toleranced(value, info.context["unit"])
+        return toleranced(value, _unit(info))
     except LengthError as error:
         raise wrong(error.rule, error.remedy) from None
 
@@ -73,6 +88,25 @@ def _text(value: Any) -> str:
 
 def _one_or_more(value: Any) -> Any:
     return value if isinstance(value, list) else [value]
+
+
+def _level(value: Any) -> str:
+    if value not in LEVELS:
+        meant = nearest_name(value, LEVELS) if isinstance(value, str) else None
+        raise wrong("there is no such level", f"did you mean {meant}?" if meant else f"levels are {', '.join(LEVELS)}")
+    return str(value)
+
+
+def _each_once(values: list[str]) -> list[str]:
+    if len(set(values)) < len(values):
+        raise wrong("a name stands twice in this list", "name each once")
+    return values
+
+
+def _at_least_two(values: list[str]) -> list[str]:
+    if len(values) < 2:
+        raise wrong("a balance compares at least two gaps", "add a gap, or take the balance out")
+    return values
 
 
 def _count(value: Any) -> int:
@@ -105,7 +139,7 @@ class WindowTable(_Table):
 
     @model_validator(mode="after")
     def _in_order(self, info: ValidationInfo) -> WindowTable:
-        unit = info.context["unit"] or "mm"
+        unit = _unit(info) or "mm"
         low, high = (None if limit == "none" else limit for limit in (self.min, self.max))
         if low is None and high is None:
             raise wrong("a window with neither min nor max allows everything", "state at least one of them")
@@ -150,6 +184,11 @@ class FeelerTable(_Table):
     snug: Length | None = None
     step: Length | None = None
 
+    @model_validator(mode="after")
+    def _can_be_read(self) -> FeelerTable:
+        _feeler([self])
+        return self
+
 
 class GapTable(_Table):
     """One `[[gap]]`."""
@@ -166,10 +205,7 @@ class GapTable(_Table):
             raise wrong("a gap has exactly one reading", "give it `value` or `feeler`, and not both")
         if self.value is not None:
             return value_reading(self.value)
-        try:
-            return feeler_reading([Spot(s.go, s.no_go, s.snug, s.step) for s in self.feeler or []])
-        except ReadingError as error:
-            raise wrong(error.rule, error.remedy) from None
+        return _feeler(self.feeler or [])
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
@@ -177,21 +213,20 @@ class GapTable(_Table):
         return self
 
 
+def _feeler(spots: list[FeelerTable]) -> Reading:
+    try:
+        return feeler_reading([Spot(s.go, s.no_go, s.snug, s.step) for s in spots])
+    except ReadingError as error:
+        raise wrong(error.rule, error.remedy) from None
+
+
 class BalanceTable(_Table):
     """One `[[balance]]`."""
 
     name: Text
-    gaps: list[Text]
+    gaps: Annotated[list[Text], AfterValidator(_each_once), AfterValidator(_at_least_two)]
     within: NotNegative | None = None
     offset: dict[str, Length] = Field(default_factory=dict)
-
-    @model_validator(mode="after")
-    def _has_gaps(self) -> BalanceTable:
-        if len(set(self.gaps)) < len(self.gaps):
-            raise wrong("a gap stands twice in this balance", "name each gap once")
-        if len(self.gaps) < 2:
-            raise wrong("a balance compares at least two gaps", "add a gap, or take the balance out")
-        return self
 
 
 class JobFile(_Table):
@@ -203,7 +238,9 @@ class JobFile(_Table):
     catalogues: list[Text] = Field(default_factory=list)
     gaps: Text | None = None
     balance_within: NotNegative | None = None
-    priority: list[Text] = Field(default_factory=list)
+    priority: Annotated[list[Annotated[str, BeforeValidator(_level)]], AfterValidator(_each_once)] = Field(
+        default_factory=list
+    )
     customer: Text | None = None
     machine: Text | None = None
     owner: Text | None = None
@@ -214,14 +251,6 @@ class JobFile(_Table):
     seat: list[SeatTable] = Field(default_factory=list)
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
-
-    @model_validator(mode="after")
-    def _known_levels(self) -> JobFile:
-        if unknown := [level for level in self.priority if level not in LEVELS]:
-            raise wrong(f"priority names a level that does not exist: {unknown[0]}", f"levels are {', '.join(LEVELS)}")
-        if len(set(self.priority)) < len(self.priority):
-            raise wrong("priority names a level twice", "name it once")
-        return self
 
 
 def is_bare(value: object) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +15,17 @@ __all__ = ["job_path", "read_toml"]
 
 _MOST_JOB_BYTES = 4 * 1024 * 1024
 _DEEPEST = 12
+_LONGEST_NUMBER = 80
+_LONG_NUMBER = re.compile(r"[0-9a-fA-F_.]{81,}|[eE][+-]?[0-9_]{10,}")
 
 
 def job_path(path: Path) -> Path:
     """The job file itself, where the folder that holds it was named."""
-    return path / "job.toml" if path.is_dir() else path
+    try:
+        return path / "job.toml" if path.is_dir() else path
+    except OSError:
+        # a path that cannot even be looked at is refused where it is opened
+        return path
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -30,21 +36,32 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         raw = tomllib.loads(text, parse_float=_decimal)
     except RecursionError:
-        raise _too_deep(path) from None
+        raise _too_deep(path, "") from None
     except tomllib.TOMLDecodeError as error:
         raise InputError([_syntax_problem(path, str(error), text)]) from None
-    except ValueError as error:
-        # numbers of thousands of digits, dates such as 2026-02-31
-        rule = f"a value is out of range ({error})"
-        raise InputError([Problem(str(path), "", "", rule, "check long numbers and dates")]) from None
-    if _depth(raw) > _DEEPEST:
-        raise _too_deep(path)
+    except ValueError:
+        raise InputError([_long_number(path, text)]) from None
+    if deep := [key for key, value in raw.items() if _depth(value) > _DEEPEST]:
+        raise _too_deep(path, deep[0])
     return raw
 
 
 def _decimal(text: str) -> Decimal:
-    # refused later with its place, like nan and inf; an absurd exponent must not reach Decimal's own limits
-    return Decimal(text) if len(text) <= 80 else Decimal("NaN")
+    if len(text) > _LONGEST_NUMBER:
+        raise ValueError(text)
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        raise ValueError(text) from None
+
+
+def _long_number(path: Path, text: str) -> Problem:
+    """The number that no parser takes, found again by its looks: parsers don't say where it stands."""
+    found = _LONG_NUMBER.search(text)
+    line = f"line {text[: found.start()].count(chr(10)) + 1}" if found else ""
+    value = f"{found[0][:20]}…" if found else ""
+    return Problem(str(path), line, value, f"a number has at most {_LONGEST_NUMBER} digits, and an ordinary exponent",
+                   "write a shorter number")  # fmt: skip
 
 
 def _syntax_problem(path: Path, message: str, text: str) -> Problem:
@@ -59,8 +76,8 @@ def _syntax_problem(path: Path, message: str, text: str) -> Problem:
                    "check quotes, brackets and equal signs there")  # fmt: skip
 
 
-def _too_deep(path: Path) -> InputError:
-    return InputError([Problem(str(path), "", "", "the tables are nested deeper than a job can be", "flatten them")])
+def _too_deep(path: Path, where: str) -> InputError:
+    return InputError([Problem(str(path), where, "", "the tables are nested deeper than a job can be", "flatten them")])
 
 
 def _depth(value: Any) -> int:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.errors import nearest_name
-from shimopt.lengths import UNITS, Bracket, LengthError, parse_number, to_nm
+from shimopt.lengths import SPELLINGS, UNITS, Bracket, LengthError, parse_number, to_nm
+from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.table import Row, Table
 
-__all__ = ["Columns", "read_columns"]
+__all__ = ["Columns", "complain_of_no_column", "read_columns"]
 
 _TOLERANCE = re.compile(r"\+\s*(?P<plus>[\d.]+)\s*/\s*-\s*(?P<minus>[\d.]+)|(?P<zero>0)\s*/\s*-\s*(?P<below>[\d.]+)")
 _MOST_PIECES = 10**6
@@ -53,7 +54,9 @@ class Columns:
         try:
             return to_nm(self._number(text), self.unit_of[name])
         except LengthError as error:
-            self.complain(row, name, error.rule, error.remedy)
+            own_unit = any(ch.isdigit() for ch in text) and any(text.endswith(unit) for unit in SPELLINGS)
+            remedy = "write the number alone: its unit stands in the column's name" if own_unit else error.remedy
+            self.complain(row, name, error.rule, remedy)
             return None
 
     def limit(self, row: Row, name: str) -> int | str | None:
@@ -62,7 +65,7 @@ class Columns:
 
     def tolerance(self, row: Row, name: str) -> tuple[int, int] | None:
         """A cell such as `0.05` or `+0/-0.05` as (above, below), both from 0 up [nm]."""
-        text = self.text(row, name).replace("−", "-").removeprefix("±").strip()
+        text = self.text(row, name).replace("−", "-").removeprefix("±").removeprefix("+/-").strip()
         if self.table.decimal_comma:
             text = text.replace(",", ".")
         if not text:
@@ -111,14 +114,15 @@ class Columns:
         return int(number)
 
 
-def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], needed: Iterable[str]) -> Columns:
-    """Match a table's header with the known columns; problems are noted on the table."""
+def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], needed: Iterable[str]) -> Columns | None:
+    """Match a table's header with the known columns; None where it does not, with the problems noted on the table."""
+    before = len(table.problems)
     lengths, plain = list(lengths), list(plain)
     known = plain + [f"{name}_{unit}" for name in lengths for unit in UNITS]
     columns = Columns(table, {}, [])
     for column in table.columns:
         base, _, unit = column.rpartition("_")
-        if column in plain or not column:
+        if column in plain:
             continue
         if base in lengths and unit in UNITS:
             if base in columns.unit_of:
@@ -127,12 +131,34 @@ def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], nee
         elif base in lengths or column in lengths:
             table.complain(None, column, "", "a length column ends in its unit: mm, um, in or thou",
                            f"name it {base if base in lengths else column}_mm, or the unit it is in")  # fmt: skip
-        elif meant := nearest_name(column, known):
+        elif meant := nearest_name(column.replace(" ", "_"), known):
             table.complain(None, column, "", "this column is not known", f"did you mean {meant}?")
-        else:
-            columns.not_read.append(column)
+        elif column or any(row.get(column) for row in table.rows):
+            columns.not_read.append(column or "(without a name)")
+    header_problems = table.problems[before:]
     for name in needed:
-        if not columns.has(name) and not any(name in problem.where for problem in table.problems):
-            meant = f"{name}_mm (or _um, _in, _thou)" if name in lengths else name
-            table.complain(None, meant, "", "a column is missing", f"add the column {meant}")
+        if not columns.has(name) and not any(name in problem.where + problem.remedy for problem in header_problems):
+            complain_of_no_column(table, name, is_length=name in lengths)
+    if len(table.problems) > before:
+        return None
+    _set_spoilt_rows_aside(columns)
     return columns
+
+
+def complain_of_no_column(table: Table, name: str, *, is_length: bool) -> None:
+    """Note that the table lacks a column."""
+    column, others = (f"{name}_mm", " (or _um, _in, _thou)") if is_length else (name, "")
+    table.complain(None, column, "", "this column is missing", f"add the column {column}{others}")
+
+
+def _set_spoilt_rows_aside(columns: Columns) -> None:
+    """Note the spoilt cells of columns that are read, and read the other rows only."""
+    table = columns.table
+    read = set(table.columns) - set(columns.not_read)
+    spoilt_rows = set()
+    cells = {row.number: row for row in table.rows}
+    for (number, column), (rule, remedy) in table.spoilt.items():
+        if number in cells and column in read and len(table.problems) < MOST_LISTED:
+            table.complain(cells[number], column, cells[number].get(column), rule, remedy)
+            spoilt_rows.add(number)
+    table.rows = [row for row in table.rows if row.number not in spoilt_rows]

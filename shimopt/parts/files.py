@@ -8,9 +8,10 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 
-__all__ = ["MOST_TABLE_BYTES", "decoded", "file_bytes"]
+__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes"]
 
 MOST_TABLE_BYTES = 32 * 1024 * 1024
+MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
 
 
 def file_bytes(path: Path, most: int, what: str) -> bytes:
@@ -27,10 +28,11 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
+    info = os.fstat(handle)
+    if not stat.S_ISREG(info.st_mode):
+        os.close(handle)
+        raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
     with os.fdopen(handle, "rb") as file:
-        info = os.fstat(file.fileno())
-        if not stat.S_ISREG(info.st_mode):
-            raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
         if info.st_size > most:
             raise refuse(f"{info.st_size:,} bytes", f"a {what} is at most {most:,} bytes", "is it the right file?")
         try:
@@ -52,17 +54,16 @@ def _nearby(path: Path) -> str:
 
 def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> str:
     """Text from bytes: UTF-8 with or without mark, UTF-16 with mark, else Windows-1252 unless UTF-8 is a must."""
-    try:
-        if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-            return raw.decode("utf-16")
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        if not strict_utf8:
-            try:
-                return raw.decode("cp1252")
-            except UnicodeDecodeError:
-                pass
-        raise InputError(
-            [Problem(str(path), f"line {line}", "", f"the {what} is not text in UTF-8", "save it again as UTF-8")]
-        ) from None
+    marked_utf16 = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encodings = ["utf-16"] if marked_utf16 else ["utf-8-sig"] if strict_utf8 else ["utf-8-sig", "cp1252"]
+    where = ""
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError as error:
+            where = where or ("" if marked_utf16 else f"line {1 + raw[: error.start].count(10)}")
+            continue
+        # zero bytes: UTF-16 without its mark, or no text at all
+        if "\0" not in text:
+            return text
+    raise InputError([Problem(str(path), where, "", f"the {what} is not text in UTF-8", "save it again as UTF-8")])

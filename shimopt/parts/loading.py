@@ -8,7 +8,8 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.lengths import Bracket, LengthError, parse_number, spelled
-from shimopt.parts.columns import Columns, read_columns
+from shimopt.parts.columns import Columns, complain_of_no_column, read_columns
+from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.part import Offer, Part, StockLine
 from shimopt.parts.table import Row, read_table
 
@@ -27,14 +28,30 @@ class Stock:
     not_read: tuple[tuple[str, str], ...] = ()
 
 
-def load_stock(drawer: Path | None, catalogues: list[Path]) -> Stock:
-    """Read the drawer and the catalogues. Raises InputError with the problems of all of them."""
+@dataclass(frozen=True, slots=True)
+class Models:
+    """Catalogue parts by name, from which a drawer's row takes what it leaves out; `complete` if all could be read."""
+
+    by_name: dict[str, Part]
+    complete: bool
+
+
+def load_stock(drawer: Path | None, catalogues: list[Path], *, complete: bool = True) -> Stock:
+    """Read the drawer and the catalogues; `complete` is false where a catalogue that the job names is not among them.
+
+    Raises InputError with the problems of all of them.
+    """
     problems: list[Problem] = []
     not_read: list[tuple[str, str]] = []
     offered: list[StockLine] = []
     for path in catalogues:
         offered += _read(path, "catalogue", None, problems, not_read)
-    on_hand = _read(drawer, "drawer", offered, problems, not_read) if drawer else []
+    models: dict[str, Part] = {}
+    for line in offered:
+        models.setdefault(line.part.name, line.part)
+    # a drawer cannot be blamed for parts that stand in a catalogue which could not be read
+    complete = complete and not problems
+    on_hand = _read(drawer, "drawer", Models(models, complete), problems, not_read) if drawer else []
     if problems:
         raise InputError(problems)
     return Stock(tuple(sorted(_merged(on_hand, offered), key=lambda line: line.part.order)), tuple(not_read))
@@ -43,30 +60,39 @@ def load_stock(drawer: Path | None, catalogues: list[Path]) -> Stock:
 def _read(
     path: Path,
     what: str,
-    offered: list[StockLine] | None,
+    models: Models | None,
     problems: list[Problem],
     not_read: list[tuple[str, str]],
 ) -> list[StockLine]:
-    """The lines of one table; a drawer (`offered` is given) may take what it leaves out from what is offered."""
+    """The lines of one table; a drawer (`models` are given) may take what it leaves out from a catalogue."""
     try:
         table = read_table(path, what)
     except InputError as error:
         problems += error.problems
         return []
-    columns = read_columns(table, _LENGTHS, _PLAIN, ["part", "thickness"] if offered is None else [])
-    if offered is not None and not any(columns.has(name) for name in ("part", "thickness", "measured")):
-        table.complain(None, "thickness_mm", "", "a column is missing", "add thickness_mm (or _um, _in, _thou)")
-    not_read += [(path.name, column) for column in columns.not_read]
+    columns = read_columns(table, _LENGTHS, _PLAIN, ["part", "thickness"] if models is None else [])
     lines: list[StockLine] = []
-    if not table.problems:
+    if columns is not None and models is not None and not _says_thickness(columns, models):
+        complain_of_no_column(table, "thickness", is_length=True)
+    elif columns is not None:
+        not_read += [(path.name, column) for column in columns.not_read]
         seen: dict[object, int] = {}
         for row in table.rows:
-            line = _line(columns, row, offered, path.name)
+            line = _line(columns, row, models, path.name)
             if line is not None:
-                _refuse_double(line, columns, row, seen, offered is not None)
+                _refuse_double(line, columns, row, seen, models is not None)
                 lines.append(line)
+            if len(table.problems) >= MOST_LISTED:
+                table.complain(None, "", "", "more may be wrong than is listed here", "mend these first")
+                break
     problems += table.problems
     return lines
+
+
+def _says_thickness(columns: Columns, models: Models) -> bool:
+    """Whether a drawer has a column from which a thickness can come."""
+    from_catalogue = columns.has("part") and (models.by_name or not models.complete)
+    return bool(from_catalogue) or columns.has("thickness") or columns.has("measured")
 
 
 def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[object, int], in_drawer: bool) -> None:
@@ -79,26 +105,26 @@ def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[objec
             if in_drawer
             else "keep one row, or name the `supplier` of each"
         )
-        columns.complain(row, "part", f"the part stands on row {seen[mark]} already", remedy)
+        columns.table.complain(row, "part", part.name, f"the part stands on row {seen[mark]} already", remedy)
     seen.setdefault(mark, row.number)
 
 
-def _line(columns: Columns, row: Row, offered: list[StockLine] | None, file: str) -> StockLine | None:
+def _line(columns: Columns, row: Row, models: Models | None, file: str) -> StockLine | None:
     before = len(columns.table.problems)
     name = columns.text(row, "part")
-    model = next((line.part for line in offered or [] if line.part.name == name), None) if name else None
+    model = models.by_name.get(name) if models else None
     thickness = _thickness(columns, row, model)
     if thickness is None and len(columns.table.problems) == before:
-        _complain_of_no_thickness(columns, row, name, offered)
-    if not name and offered is None:
+        _complain_of_no_thickness(columns, row, name, models)
+    if not name and models is None:
         columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
     on_hand = 0
-    if offered is not None:
+    if models is not None:
         on_hand = columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
     inner, outer = columns.diameter(row, "inner"), columns.diameter(row, "outer")
     if inner and outer and inner.best >= outer.best:
         columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
-    offer = _offer(columns, row, file) if offered is None else None
+    offer = _offer(columns, row, file) if models is None else None
     if len(columns.table.problems) > before or thickness is None:
         return None
     bracket, measured, marked = thickness
@@ -111,7 +137,8 @@ def _line(columns: Columns, row: Row, offered: list[StockLine] | None, file: str
         marked,
         inner or (model.inner if model else None),
         outer or (model.outer if model else None),
-        *(columns.text(row, key) or (getattr(model, key) if model else "") for key in ("material", "form")),
+        columns.text(row, "material") or (model.material if model else ""),
+        columns.text(row, "form") or (model.form if model else ""),
         columns.text(row, "at"),
         columns.text(row, "note") or (model.note if model else ""),
     )
@@ -126,6 +153,7 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket,
     for name, value in (("thickness", marked), ("measured", measured)):
         if value is not None and value <= 0:
             columns.complain(row, name, "a thickness is above zero", "measure the piece")
+            return None
     if error is not None and error < 0:
         columns.complain(row, "measuring_error", "a measuring error is not negative", "write it without a sign")
     if error is not None and measured is None:
@@ -151,12 +179,14 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket,
     return bracket, measured is not None, marked
 
 
-def _complain_of_no_thickness(columns: Columns, row: Row, name: str, offered: list[StockLine] | None) -> None:
+def _complain_of_no_thickness(columns: Columns, row: Row, name: str, models: Models | None) -> None:
+    if name and models and not models.complete:
+        return
     column = next((c for c in ("thickness", "measured", "part") if columns.has(c)), "part")
-    if not offered or not name:
+    if not name or not models or not models.by_name:
         columns.complain(row, column, "the row has no thickness", "fill in the thickness")
         return
-    meant = nearest_name(name, {line.part.name for line in offered})
+    meant = nearest_name(name, models.by_name)
     remedy = f"did you mean {meant}?" if meant else "fill in its thickness, or name a part of a catalogue"
     columns.table.complain(row, "part", name, "no thickness, and no catalogue of the job has this part", remedy)
 

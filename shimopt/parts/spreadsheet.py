@@ -13,26 +13,32 @@ from shimopt.errors import InputError, Problem
 
 __all__ = ["read_sheet"]
 
+# cells that are something else than they should be: by row number and cell index, with rule and remedy
+Spoilt = dict[tuple[int, int], tuple[str, str]]
+
 _MOST_UNPACKED = 256 * 1024 * 1024
 _MOST_CELLS = 2_000_000
 _FAILED_FORMULAS = {"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"}
 
 
-def read_sheet(raw: bytes, path: Path, what: str) -> list[tuple[int, list[str]]]:
-    """The filled rows of the workbook's only sheet with data, as text, with their numbers. Raises InputError."""
+def read_sheet(raw: bytes, path: Path, what: str) -> tuple[list[tuple[int, list[str]]], Spoilt]:
+    """The rows of the workbook's only sheet with data, as text, with their numbers. Raises InputError."""
     _check_size(raw, path, what)
     values, formulas = _workbook(raw, path, what, data_only=True), _workbook(raw, path, what, data_only=False)
     try:
         filled = [name for name in values.sheetnames if _has_data(values[name]) or _has_data(formulas[name])]
         if not filled:
-            raise _problem(path, "", "", f"the {what} is empty", "write a header and a row per piece")
+            raise _problem(path, "", "", f"the {what} is empty", "write a header, and rows below it")
         if len(filled) > 1:
             raise _problem(path, "", ", ".join(filled), "several sheets hold data, and which one is meant is not said",
                            "keep one sheet in this file, or save the right one as CSV")  # fmt: skip
-        return _rows(values[filled[0]], formulas[filled[0]], path)
+        return _rows(values[filled[0]], formulas[filled[0]])
     except InputError:
         raise
-    except Exception:  # noqa: BLE001 - cells are unpacked late, and a broken workbook raises nearly anything
+    except _TooManyCellsError:
+        rule = f"the {what} has more than {_MOST_CELLS:,} cells"
+        raise _problem(path, "", "", rule, "is it the right file?") from None
+    except Exception:
         raise _not_a_workbook(path, what) from None
     finally:
         values.close()
@@ -58,7 +64,7 @@ def _workbook(raw: bytes, path: Path, what: str, *, data_only: bool) -> Any:
             # openpyxl warns of styles and extensions that it drops; only the cells matter here
             warnings.simplefilter("ignore")
             return load_workbook(io.BytesIO(raw), read_only=True, data_only=data_only)
-    except Exception:  # noqa: BLE001 - a broken workbook raises nearly anything from deep inside the reader
+    except Exception:
         raise _not_a_workbook(path, what) from None
 
 
@@ -68,36 +74,41 @@ def _has_data(sheet: Any) -> bool:
     )
 
 
+class _TooManyCellsError(Exception):
+    """More cells than any parts table has."""
+
+
 def _limited(sheet: Any) -> Any:
-    """Rows of plain values; stops at a number of cells that no parts table has."""
+    """Rows of plain values, up to a number of cells that no parts table has."""
+    # what a sheet says of its own size may be wrong, and pads every row
+    sheet.reset_dimensions()
     seen = 0
     for row in sheet.iter_rows(values_only=True):
         seen += max(1, len(row))
         if seen > _MOST_CELLS:
-            return
+            raise _TooManyCellsError
         yield row
 
 
-def _rows(values: Any, formulas: Any, path: Path) -> list[tuple[int, list[str]]]:
-    problems: list[Problem] = []
+def _rows(values: Any, formulas: Any) -> tuple[list[tuple[int, list[str]]], Spoilt]:
     rows: list[tuple[int, list[str]]] = []
-    for number, (row, raw_row) in enumerate(zip(_limited(values), _limited(formulas), strict=False), start=1):
+    spoilt: Spoilt = {}
+    for number, (row, raw_row) in enumerate(zip(_limited(values), _limited(formulas), strict=True), start=1):
         cells = []
-        for index, (value, raw) in enumerate(zip(row, raw_row, strict=False), start=1):
-            text, complaint = _cell_text(value, raw)
-            if complaint:
-                problems.append(Problem(str(path), f"row {number}, cell {_letters(index)}{number}", text, *complaint))
+        for index, (value, raw) in enumerate(zip(row, raw_row, strict=True)):
+            text, words = _cell_text(value, raw)
+            if words:
+                spoilt[number, index] = words
             cells.append(text)
         rows.append((number, cells))
-    if problems:
-        raise InputError(problems)
-    return rows
+    return rows, spoilt
 
 
 def _cell_text(value: Any, raw: Any) -> tuple[str, tuple[str, str] | None]:
     """A cell as text, and what is wrong with it."""
-    if value is None and isinstance(raw, str) and raw.startswith("="):
-        return raw, ("a formula has no stored result", "open and save the file in a spreadsheet, or write the number")
+    if value is None and raw is not None:
+        words = ("a formula has no stored result", "open and save the file in a spreadsheet, or write the number")
+        return str(raw) if isinstance(raw, str) else "a formula", words
     if isinstance(value, datetime.date | datetime.time | datetime.timedelta):
         return str(value), ("a date stands where text or a number belongs", "format the cell as text and type it again")
     if isinstance(value, bool):
@@ -107,12 +118,6 @@ def _cell_text(value: Any, raw: Any) -> tuple[str, tuple[str, str] | None]:
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         return str(int(value)), None
     return ("" if value is None else str(value)), None
-
-
-def _letters(index: int) -> str:
-    from openpyxl.utils import get_column_letter
-
-    return str(get_column_letter(index))
 
 
 def _problem(path: Path, where: str, value: str, rule: str, remedy: str) -> InputError:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
-from shimopt.parts.files import MOST_TABLE_BYTES, decoded, file_bytes
+from shimopt.parts.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
 
 __all__ = ["Row", "Table", "read_table"]
 
@@ -31,12 +32,17 @@ class Row:
 
 @dataclass(slots=True)
 class Table:
-    """All rows of a table; `decimal_comma` where the file is a European spreadsheet's."""
+    """All rows of a table; `decimal_comma` where the file is a European spreadsheet's.
+
+    `spoilt` holds cells that a spreadsheet made into something else, by row number and column, with rule and remedy:
+    they are wrong only in columns that are read.
+    """
 
     path: Path
     columns: list[str]
     rows: list[Row]
     decimal_comma: bool = False
+    spoilt: Mapping[tuple[int, str], tuple[str, str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
     def complain(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> None:
@@ -50,10 +56,16 @@ class Table:
 def read_table(path: Path, what: str) -> Table:
     """Read a parts or gaps table from CSV or XLSX. Raises InputError."""
     raw = file_bytes(path, MOST_TABLE_BYTES, what)
-    if raw.startswith(b"PK\x03\x04") or path.suffix.lower() == ".xlsx":
+    # a zip, an old or encrypted workbook, or what its name calls a workbook
+    if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")) or path.suffix.lower() == ".xlsx":
         from shimopt.parts.spreadsheet import read_sheet
 
-        return _table_of(path, what, read_sheet(raw, path, what), decimal_comma=False, from_sheet=True)
+        lines, spoilt = read_sheet(raw, path, what)
+        table = _table_of(path, what, lines, decimal_comma=False, from_sheet=True)
+        return replace(table, spoilt={
+            (number, table.columns[index]): words for (number, index), words in spoilt.items()
+            if index < len(table.columns)
+        })  # fmt: skip
     return _read_csv(decoded(raw, path, what), path, what)
 
 
@@ -81,7 +93,7 @@ def _table_of(
     """Header and rows from numbered lines of cells. Raises InputError where there is no table at all."""
     filled = [(number, [cell.strip() for cell in cells]) for number, cells in lines if any(c.strip() for c in cells)]
     if not filled:
-        raise InputError([Problem(str(path), "", "", f"the {what} is empty", "write a header and a row per piece")])
+        raise InputError([Problem(str(path), "", "", f"the {what} is empty", "write a header, and rows below it")])
     header = [name.casefold() for name in filled[0][1]]
     while header and not header[-1]:
         header.pop()
@@ -91,25 +103,27 @@ def _table_of(
         while len(cells) > len(header) and not cells[-1]:
             cells.pop()
         row = Row(number, dict(zip(header, cells, strict=False)))
+        known = len(table.problems)
         if len(cells) > len(header):
             table.complain(row, "", "", f"the row has {len(cells)} cells and the header {len(header)}",
-                           "take out the extra cells; a comma inside a cell needs quotes round it")  # fmt: skip
+                           "take out the extra cells; a cell that holds a comma needs quotes round it")  # fmt: skip
         elif len(cells) < len(header) and not from_sheet:
             table.complain(row, "", "", f"the row has {len(cells)} cells and the header {len(header)}",
                            "fill it up: an empty cell still needs its comma")  # fmt: skip
-        table.rows.append(row)
-    if table.problems:
-        raise InputError(table.problems)
+        if len(table.problems) == known:
+            table.rows.append(row)
+        if len(table.problems) >= MOST_LISTED:
+            break
     return table
 
 
 def _check_header(table: Table, what: str, filled: int) -> None:
     if filled == 1:
-        table.complain(None, "", "", f"the {what} has a header and no rows", "write a row per piece")
+        table.complain(None, "", "", f"the {what} has a header and no rows", "write rows below it")
     if len(table.columns) > _MOST_COLUMNS or filled > _MOST_ROWS:
         table.complain(None, "", "", f"the {what} is larger than {_MOST_ROWS:,} rows or {_MOST_COLUMNS} columns",
                        "is it the right file?")  # fmt: skip
-    for column in sorted({c for c in table.columns if c and table.columns.count(c) > 1}):
+    for column in sorted(c for c, count in Counter(table.columns).items() if c and count > 1):
         table.complain(None, column, "", "the column stands twice", "keep one of them")
     if table.problems:
         raise InputError(table.problems)

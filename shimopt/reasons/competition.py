@@ -10,6 +10,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.choose import most_gaps_inside
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
+from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
@@ -36,7 +37,7 @@ class Competition:
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
 
-    def reason(self, gap: Gap, place: Place) -> Reason:
+    def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
         holders = [
@@ -44,8 +45,8 @@ class Competition:
             if other is not gap and set(self.stacks.get(other.effects[0][0], ())) & lacking
         ]  # fmt: skip
         got = ", ".join(holders)
-        return Reason(gap.name, "drawer_ran_out", {"off": self.outcome.gaps[gap.name].off},
-                      self._smallest_set(gap, holders), stack, {"got": got})  # fmt: skip
+        return Reason(gap.name, "drawer_ran_out", {"off": near.off},
+                      self._smallest_set(gap, holders), stack, {"got": got}, near.stack)  # fmt: skip
 
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""

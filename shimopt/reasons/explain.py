@@ -96,7 +96,7 @@ class _Explainer:
         if aim is None or (gap.window.min is not None and gap.reading.bracket.best < gap.window.min):
             return [Reason(gap.name, "below_window", {"off": off})]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
-            return [self.competition.reason(gap, place)]
+            return [self.competition.reason(gap, place, self.nearest[gap.name])]
         return [*self._unsuited(gap, place), self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:

@@ -16,7 +16,7 @@ class Reason:
     """Why something is as it is.
 
     `about` names the gap, place or balance; `code` the kind of reason; `lengths` the numbers [nm], `names` the gaps or
-    parts that take part, `stack` a stack that the reason speaks of, `texts` whatever else the sentence needs.
+    parts that take part, `stack` a stack that the reason speaks of, `nearest` the nearest that could be made instead, `texts` whatever else the sentence needs.
     """
 
     about: str
@@ -25,3 +25,4 @@ class Reason:
     names: tuple[str, ...] = ()
     stack: Stack = ()
     texts: Mapping[str, str] = field(default_factory=dict)
+    nearest: Stack = ()

@@ -36,14 +36,18 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
 def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first: int = 12) -> list[list[str]]:
     """Rows as lines: the first column folds into what the others leave, the others never fold.
 
-    Every row becomes a list of lines. The first column gets at least `least_first` cells, even beyond the width.
+    Every row becomes a list of lines. Where less than `least_first` cells are left, the first column gets lines of its
+    own above the others.
     """
     widths = [max(cell_len(row[c]) for row in rows) for c in range(1, len(rows[0]))]
     rest = width - sum(widths) - gap * len(widths)
-    first = max(least_first, min(rest, max(cell_len(row[0]) for row in rows)))
     laid = []
     for row in rows:
+        cells = (" " * gap).join(padded(cell, w) for cell, w in zip(row[1:], widths, strict=True)).rstrip()
+        if rest < least_first:
+            laid.append([*folded(row[0], width, rest=" "), f"  {cells}"])
+            continue
+        first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
         names = folded(row[0], first, rest=" ")
-        cells = [padded(cell, w) for cell, w in zip(row[1:], widths, strict=True)]
-        laid.append([(" " * gap).join([padded(names[0], first), *cells]).rstrip(), *names[1:]])
+        laid.append([f"{padded(names[0], first)}{' ' * gap}{cells}", *names[1:]])
     return laid

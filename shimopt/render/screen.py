@@ -64,15 +64,18 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         ))  # fmt: skip
     head, *blocks = columns(rows, width)
     lines: list[Line] = [(line, True) for line in head]
+    longest = max(len(_window(gap, unit)) for gap in decision.job.gaps)
+    scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         place = gap.effects[0][0]
-        scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, _SCALE)
+        scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {_window(gap, unit)}".rstrip()])
-    return [*lines, (f"  {marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
-                     f"{marks.left}{marks.band * 2}{marks.right} window", False)]  # fmt: skip
+    legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
+              f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
+    return [*lines, *_plain(folded(legend, width, "  ", "  "))]
 
 
 def _needs(gap: Gap, unit: str) -> str:
@@ -166,7 +169,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
             if level.bound is not None:
                 text += f", at least {spelled(level.bound, unit) if length else f'{float(level.bound):g}'}"
             text += ")"
-        if level.seconds >= 0.1:
+        if level.seconds >= 1:
             text += f" in {level.seconds:.1f} s"
         levels.append(text)
     return _section("Proof", [start, ", ".join(levels) + "."], width)

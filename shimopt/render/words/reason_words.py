@@ -64,7 +64,7 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: no stack on hand falls into its window. The nearest ({stack}) would make it "
                     f"{say('after')}, {say('off')} outside.")  # fmt: skip
         case "drawer_ran_out":
-            return _ran_out(reason, about, stack)
+            return _ran_out(reason, about, stack, stack_text(job, reason.nearest) if reason.nearest else "", say("off"))
         case "beyond_parts":
             return (f"{about}: needs {say('least')} of shim, and {reason.texts['pieces']} of the thickest part known "
                     f"make {say('most')}. A measurement is likely wrong: check it before buying anything.")  # fmt: skip
@@ -80,10 +80,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
     raise KeyError(reason.code)
 
 
-def _ran_out(reason: Reason, about: str, stack: str) -> str:
+def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:
     got = reason.texts["got"]
-    start = f"{about}: {stack} would do it, but the drawer ran out"
-    middle = f" ({shown(got)} got it instead)" if got else ""
-    rivals = [name for name in reason.names if name != reason.about]
-    end = f"; {listed(reason.names)} cannot all be served at once" if rivals else ""
-    return f"{start}{middle}{end}."
+    said = f"{about}: {stack} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
+    if len(reason.names) > 1:
+        said += f" {listed(reason.names)} cannot all be served at once."
+    return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said

@@ -1,0 +1,44 @@
+"""The README's console blocks: a command after `$ `, then its real output. `python -m tests.readme` writes them anew."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
+_BLOCK = re.compile(r"```console\n\$ (?P<command>[^\n]*)\n(?P<output>.*?)```\n", re.DOTALL)
+
+
+def blocks() -> list[tuple[str, str]]:
+    """Command and output of every console block that runs shimopt."""
+    found = [(b["command"], b["output"]) for b in _BLOCK.finditer(README.read_text(encoding="utf-8"))]
+    return [(command, output) for command, output in found if command.startswith("shimopt ")]
+
+
+def real_output(command: str) -> str:
+    """What a command really prints."""
+    done = subprocess.run(
+        [sys.executable, "-m", *command.split()],
+        cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False, timeout=120,
+        env={"PYTHONIOENCODING": "utf-8", "PATH": "/usr/bin:/bin"},
+    )  # fmt: skip
+    return done.stdout + done.stderr
+
+
+def without_times(text: str) -> str:
+    """Output with every time replaced: it is the only thing that differs from run to run."""
+    return re.sub(r"\d+\.\d+ s\b", "0.00 s", text)
+
+
+def _written_anew(found: re.Match[str]) -> str:
+    command = found["command"]
+    if not command.startswith("shimopt "):
+        return found[0]
+    return f"```console\n$ {command}\n{without_times(real_output(command)).replace('0.00 s', '0.02 s')}```\n"
+
+
+if __name__ == "__main__":
+    README.write_text(_BLOCK.sub(_written_anew, README.read_text(encoding="utf-8")), encoding="utf-8")

@@ -1,0 +1,264 @@
+"""The command line as its user meets it: exit codes, files, units, widths, quiet ends."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from shimopt.cli import main
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "demo_data"
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(*arguments: str | Path) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        code = ended.value.code
+        assert isinstance(code, int)
+        return code, out, err
+
+    return call
+
+
+def test_the_bridge_can_be_done_and_exits_with_0(run: Run) -> None:
+    code, out, err = run("plan", DEMO / "swing-bridge")
+    assert (code, err) == (0, "")
+    assert out.splitlines()[0] == "The drawer can do this job: 2 pieces in 2 of 5 places."
+
+
+def test_the_job_file_itself_can_be_named(run: Run) -> None:
+    assert run("plan", DEMO / "swing-bridge" / "job.toml")[:2][0] == 0
+
+
+def test_the_tram_cannot_be_done_and_exits_with_1(run: Run) -> None:
+    code, out, _ = run("plan", DEMO / "quarry-tram")
+    assert code == 1
+    assert out.startswith("The drawer cannot do it: rear right would still be 0.04 mm over its window.")
+
+
+def test_buying_makes_the_tram_doable_and_says_what_to_buy(run: Run) -> None:
+    code, out, _ = run("plan", DEMO / "quarry-tram", "--buy", "--json")
+    plan = json.loads(out)
+    assert code == 0
+    assert plan["totals"]["to_buy"] == sum(e["to_buy"] for p in plan["places"] for e in p["stack"]) == 1
+    # by hand: one pack of ten PS50-0.3 costs 5.10, one of PS50-0.2 4.60 but leaves front right 0.545 mm, over 0.50 mm
+    assert plan["totals"]["cost"] == 5.1
+
+
+def test_quiet_prints_nothing_and_the_exit_code_answers(run: Run) -> None:
+    assert run("plan", DEMO / "quarry-tram", "--quiet") == (1, "", "")
+
+
+@pytest.mark.parametrize(("unit", "shown"), [("mm", "0.10 to 0.30 mm"), ("in", "0.004 to 0.012 in"), ("thou", "4 to 12 thou")])
+def test_the_screen_speaks_the_unit_asked_for(run: Run, unit: str, shown: str) -> None:
+    _, out, _ = run("plan", DEMO / "swing-bridge", "--unit", unit)
+    assert f"All lengths in {unit}." in out
+    if unit == "mm":
+        shown = "0.1016 to 0.3048 mm"  # 4 x 0.0254 and 12 x 0.0254
+    assert f"window {shown}" in out
+
+
+@pytest.mark.parametrize("job", ["swing-bridge", "quarry-tram"])
+@pytest.mark.parametrize("unit", ["mm", "in", "thou"])
+def test_every_screen_fits_into_80_columns(run: Run, job: str, unit: str) -> None:
+    from rich.cells import cell_len
+
+    for extra in ([], ["--buy"]):
+        _, out, _ = run("plan", DEMO / job, "--unit", unit, *extra)
+        assert max(cell_len(line) for line in out.splitlines()) <= 80
+
+
+def test_another_drawer_can_be_used(run: Run, tmp_path: Path) -> None:
+    drawer = tmp_path / "other.csv"
+    drawer.write_text("part,thickness_thou,on_hand\nQ,6,9\n")
+    _, out, _ = run("plan", DEMO / "swing-bridge", "--drawer", drawer)
+    assert "fit Q" in out
+
+
+def test_json_written_to_a_file_is_the_json_printed(run: Run, tmp_path: Path) -> None:
+    target = tmp_path / "plan.json"
+    code, out, _ = run("plan", DEMO / "swing-bridge", "-o", target, "--quiet")
+    assert (code, out) == (0, "")
+    _, printed, _ = run("plan", DEMO / "swing-bridge", "--json")
+    _, dash, _ = run("plan", DEMO / "swing-bridge", "-o", "-")
+    assert target.read_text(encoding="utf-8") == printed == dash
+    assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
+
+
+@pytest.mark.parametrize("name", ["job.toml", "drawer.csv", "gaps.csv", "catalogue.csv"])
+def test_no_input_is_ever_overwritten(run: Run, tmp_path: Path, name: str) -> None:
+    job = shutil.copytree(DEMO / "quarry-tram", tmp_path / "job")
+    before = (job / name).read_bytes()
+    (tmp_path / "link").symlink_to(job / name)
+    for target in (job / name, tmp_path / "link"):
+        code, _, err = run("plan", job, "-o", target)
+        assert code == 2
+        assert "one of the job's own files" in err
+        assert (job / name).read_bytes() == before
+
+
+def test_the_output_must_be_a_file_that_can_be_written(run: Run, tmp_path: Path) -> None:
+    for target in ("/dev/null", tmp_path, tmp_path / "no-such-folder" / "plan.json"):
+        code, _, err = run("plan", DEMO / "swing-bridge", "-o", target)
+        assert code == 2
+        assert str(target) in err
+
+
+def test_a_write_that_fails_midway_leaves_the_old_file(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "plan.json"
+    target.write_text("old")
+
+    def full_disk(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full_disk)
+    code, _, err = run("plan", DEMO / "swing-bridge", "-o", target)
+    assert code == 2
+    assert "No space left on device" in err
+    assert target.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
+
+
+def test_wrong_input_is_data_too(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text('unit = "furlong"\ndrawer = "drawer.csv"\n')
+    code, out, err = run("plan", tmp_path, "--json")
+    errors = json.loads(out)
+    assert code == 2
+    assert errors["format"] == 1
+    assert len(errors["errors"]) >= 2
+    assert all(set(error) == {"file", "where", "value", "rule", "remedy"} for error in errors["errors"])
+    assert err.count("\n") == len(errors["errors"])
+
+
+@pytest.mark.parametrize("arguments", [["plan"], ["plann", "x"], ["plan", "x", "--frob"], ["plan", "x", "--unit", "ell"]])
+def test_a_wrong_call_exits_with_2_and_points_to_help(run: Run, arguments: list[str]) -> None:
+    code, out, err = run(*arguments)
+    assert (code, out) == (2, "")
+    assert "--help" in err
+    code, out, _ = run(*arguments, "--json")
+    assert code == 2
+    assert json.loads(out)["errors"][0]["rule"]
+
+
+def test_a_fault_of_our_own_exits_with_3_and_says_what_to_report(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import shimopt.planner
+
+    def wrong(*_: object, **__: object) -> object:
+        raise ZeroDivisionError("made on purpose")
+
+    monkeypatch.setattr(shimopt.planner, "outcome_of", wrong)
+    code, out, err = run("plan", DEMO / "swing-bridge")
+    assert (code, out) == (3, "")
+    assert "report" in err
+    assert "Traceback" not in err
+
+
+def test_interrupted_ends_quietly_with_130(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    import shimopt.planner
+
+    def interrupt(*_: object, **__: object) -> object:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(shimopt.planner, "choose", interrupt)
+    code, out, err = run("plan", DEMO / "swing-bridge")
+    assert (code, out, err.strip()) == (130, "", "")
+
+
+def test_a_closed_pipe_ends_quietly() -> None:
+    done = subprocess.run(
+        f"{sys.executable} -m shimopt plan demo_data/swing-bridge | head -n 1",
+        shell=True, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60,
+    )  # fmt: skip
+    assert done.stderr == ""
+    assert done.stdout.count("\n") == 1
+
+
+def test_a_real_ctrl_c_prints_nothing() -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", "import time, shimopt.cli.plan_command as p\n"
+         "p.run_plan = lambda *a: (print('ready', flush=True), time.sleep(30))\n"
+         f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])"],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert process.stdout is not None
+    assert process.stdout.readline() == "ready\n"
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=20)
+    assert (process.returncode, out, err.strip()) == (130, "", "")
+
+
+def test_an_ascii_terminal_gets_an_ascii_screen() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "shimopt", "plan", "demo_data/swing-bridge"],
+        cwd=ROOT, capture_output=True, check=False, timeout=60, env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )  # fmt: skip
+    assert done.returncode == 0
+    assert done.stdout.decode("ascii").count("ok inside") == 5
+
+
+def _on_a_terminal(command: list[str], env: dict[str, str]) -> str:
+    """What a command shows on an 80-column terminal."""
+    master, slave = pty.openpty()
+    process = subprocess.Popen(command, stdin=slave, stdout=slave, stderr=slave, cwd=ROOT, env={**os.environ, **env})
+    os.close(slave)
+    shown = b""
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline:
+        try:
+            chunk = os.read(master, 4096)
+        except OSError:
+            break
+        if not chunk:
+            break
+        shown += chunk
+    process.wait(timeout=10)
+    os.close(master)
+    return shown.decode("utf-8")
+
+
+def test_a_terminal_shows_bold_and_no_color_takes_colour_away() -> None:
+    command = [sys.executable, "-m", "shimopt", "plan", "demo_data/swing-bridge"]
+    size = {"COLUMNS": "80", "TERM": "xterm-256color"}
+    shown = _on_a_terminal(command, size)
+    assert "\x1b[1m" in shown
+    # never red, green or yellow: 31 to 33, 91 to 93
+    assert not any(f"\x1b[{code}m" in shown for code in (31, 32, 33, 91, 92, 93))
+    plain = _on_a_terminal(command, {**size, "NO_COLOR": "1"})
+    assert not any(f"{code}m" in plain for code in range(30, 38))
+
+
+def test_the_version_is_the_package_s(run: Run) -> None:
+    import shimopt
+
+    code, out, _ = run("--version")
+    assert code == 0
+    assert shimopt.__version__ in out
+
+
+def test_help_loads_no_solver_and_no_tables() -> None:
+    code = (
+        "import sys\nfrom shimopt.cli import main\n"
+        "try: main(['plan', '--help'])\nexcept SystemExit: pass\n"
+        "print([m for m in ('ortools', 'pandas', 'pint', 'pydantic', 'openpyxl', 'numpy') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"

@@ -1,0 +1,112 @@
+"""`shimopt new`: an example that works, questions that forgive, and nothing overwritten."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from shimopt.cli import main
+from shimopt.cli.new_questions import ask, sizes_of
+from shimopt.job import load_job
+
+
+def test_the_example_is_accepted_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "a" / "job"
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(folder), "--yes"])
+    out, err = capsys.readouterr()
+    assert (ended.value.code, err) == (0, "")
+    assert "The drawer can do this job" in out
+    assert (folder / "job.toml").read_text(encoding="utf-8").startswith("#")
+
+
+@pytest.mark.parametrize("name", ["job.toml", "drawer.csv"])
+def test_nothing_is_overwritten_and_nothing_is_half_written(
+    tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / name).write_text("mine")
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path), "--yes"])
+    assert ended.value.code == 2
+    assert "nothing is overwritten" in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).read_text() == "mine"
+
+
+def test_a_file_in_the_way_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "here").write_text("")
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path / "here"), "--yes"])
+    assert ended.value.code == 2
+    assert "there is a file of this name" in capsys.readouterr().err
+
+
+def test_without_a_terminal_it_points_to_yes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path / "job")])
+    assert ended.value.code == 2
+    assert "--yes" in capsys.readouterr().err
+    assert not (tmp_path / "job").exists()
+
+
+def _answered(answers: list[str]) -> tuple[tuple[str, str], str]:
+    import click
+
+    result: list[tuple[str, str]] = []
+
+    @click.command()
+    def questions() -> None:
+        result.append(ask())
+
+    done = CliRunner().invoke(questions, input="\n".join(answers) + "\n", catch_exceptions=False)
+    assert result, done.output
+    return result[0], done.output
+
+
+def test_answers_become_a_job(tmp_path: Path) -> None:
+    (job, drawer), _ = _answered([
+        'The "winch"', "thou", "4", "12", "manual, page 3", "left", "17", "18", "right", "none", "2", "done",
+        "2 x 4, 5x1,10",
+    ])  # fmt: skip
+    (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text(drawer, encoding="utf-8")
+    loaded = load_job(tmp_path)
+    assert loaded.title == 'The "winch"'
+    assert [gap.name for gap in loaded.gaps] == ["left", "right"]
+    left, right = (gap.reading.bracket for gap in loaded.gaps)
+    assert (left.low, left.high) == (17 * 25_400, 18 * 25_400)
+    assert (right.low, right.high) == (0, 2 * 25_400)
+    assert [(line.part.name, line.on_hand) for line in loaded.stock] == [("2 thou", 4), ("5 thou", 1), ("10 thou", 1)]
+
+
+def test_wrong_answers_are_asked_again() -> None:
+    (job, _), output = _answered([
+        "Winch", "mm", "0,3", "0,1", "none", "none", "0.1", "zero", "0.3", "manual", "a", "0.35", "0.30", "0.30",
+        "0.35", "a", "b", "none", "0.05", "done", "many", "0 x 3", "0.1 x 2",
+    ])  # fmt: skip
+    for said in ("least is above", "One of the two", "Please write a number", "must be thinner", "taken", "sizes like",
+                 "above zero"):  # fmt: skip
+        assert said in output
+    assert "min    = 0.1" in job
+    assert "feeler = { go = 0.30, no_go = 0.35 }" in job
+
+
+def test_sizes_of_one_size_are_added_up() -> None:
+    assert sizes_of("2 x 4, 2.0, 0,5"[:10]) == {Decimal(2): 5}
+
+
+def test_an_interrupted_dialogue_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import click
+
+    def abort() -> tuple[str, str]:
+        raise click.Abort
+
+    monkeypatch.setattr("shimopt.cli.new_questions.ask", abort)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path / "job")])
+    assert ended.value.code == 130
+    assert not (tmp_path / "job").exists()
