@@ -12,9 +12,10 @@ from shimopt.check.arithmetic import Stack
 from shimopt.choose import Choice, LevelResult, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.fit import Finding, Screening, screen
+from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job
 from shimopt.reasons import Nearest, Reason, explain, nearest_misses, suspicions
+from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
 
@@ -60,12 +61,14 @@ def decide(
         _refuse_mixed_money(job)
     screening = screen(job)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
-    outcome = outcome_of(job, choice.stacks, screening.cautions)
+    supply = supply_of(job, buy)
+    short = short_places(job, screening.suits, supply)
+    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
-    supply = supply_of(job, buy)
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
+    findings = (*suspicions(job), *_about_readings(job), *screening.findings,
+                *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
                     monotonic() - start)  # fmt: skip

@@ -11,7 +11,10 @@ from typing import Any
 import click
 
 from shimopt import __version__
+from shimopt.cli.fit_command import fit_command
+from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
+from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
 
 __all__ = ["cli", "main"]
@@ -32,10 +35,16 @@ def cli() -> None:
       shimopt new my-job              start a job by answering questions
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
+      shimopt fit my-job              which parts suit which seats
+      shimopt parts --inner 16mm      search the catalogues
+      shimopt make 2.35mm             a thickness from the drawer
     """
 
 
 cli.add_command(plan_command)
+cli.add_command(fit_command)
+cli.add_command(parts_command)
+cli.add_command(make_command)
 cli.add_command(new_command)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
-from importlib import resources
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from shimopt.job.whole import whole_problems
 from shimopt.lengths import UNITS
 from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.loading import Stock, load_stock
+from shimopt.parts.reference import catalogue_folder
 from shimopt.readings import Reading
 
 __all__ = ["built_in_catalogues", "load_job"]
@@ -42,10 +43,11 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
-    stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
+    stock, rows, inputs, drawer_path = _load_named_files(file, raw, drawer, problems, window)
     if problems or contents is None:
         raise InputError(problems)
-    return _job(contents, raw, rows, stock, (str(file), *inputs))
+    job = _job(contents, raw, rows, stock, (str(file), *inputs))
+    return replace(job, drawer=None if drawer_path is None else str(drawer_path))
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -56,8 +58,7 @@ def _unit(raw: dict[str, Any]) -> str | None:
 
 def built_in_catalogues() -> dict[str, Path]:
     """Catalogues that come with shimopt, by name."""
-    packed = Path(str(resources.files("shimopt") / "catalogs"))
-    folder = packed if packed.is_dir() else Path(__file__).parents[2] / "catalogs"
+    folder = catalogue_folder()
     return {file.stem: file for file in sorted(folder.glob("*.csv"))} if folder.is_dir() else {}
 
 
@@ -74,7 +75,7 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, GapRows, list[str]]:
+) -> tuple[Stock, GapRows, list[str], Path | None]:
     """Stock and gap rows from the files that the job names, and the paths of these files."""
     folder = file.parent
 
@@ -97,7 +98,7 @@ def _load_named_files(
         rows = read_gaps_table(gaps_path, window, problems)
     problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, inputs
+    return stock, rows, inputs, drawer_path
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -123,9 +124,7 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
 def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...]) -> Job:
     """Tables and rows, already found to fit together, as one Job."""
     job_window = _window(contents.window)
-    seats: dict[str | None, Seat] = {
-        s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
-    }
+    seats: dict[str | None, Seat] = {table.name: table.seat() for table in contents.seat}
 
     def gap(name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool) -> Gap:
         allowed = window or job_window
@@ -139,7 +138,11 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
     ]  # fmt: skip
     gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
     most = contents.stacks.most_pieces
-    places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
+    places = [
+        Place(g.name, g.seat, min(most, g.seat.most_pieces or most), g.seat.fewest_pieces)
+        if g.seat else Place(g.name, None, most)
+        for g in gaps
+    ]  # fmt: skip
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
@@ -152,6 +155,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
+        tuple(seat for seat in seats.values()),
     )
 
 

@@ -82,6 +82,8 @@ class Job:
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
+    seats: tuple[Seat, ...] = ()
+    drawer: str | None = None
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

@@ -12,7 +12,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
-from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
+from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, StacksTable, WindowTable
+from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
 
@@ -24,6 +25,8 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("window",): WindowTable,
     ("stacks",): StacksTable,
     ("seat", "#"): SeatTable,
+    ("seat", "#", "face"): FaceTable,
+    ("seat", "#", "groove", "#"): GrooveTable,
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
@@ -36,9 +39,6 @@ _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
     ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
                              "effects"}),
     ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
-    ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
-                              "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
-                              "order"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {
@@ -149,7 +149,7 @@ def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], 
     if key in _NOT_YET.get(table, ()):
         return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
                        "take it out; nothing is ignored in silence")  # fmt: skip
-    known = list(_TABLES[table].model_fields) if table in _TABLES else []
+    known = [field.alias or name for name, field in _TABLES[table].model_fields.items()] if table in _TABLES else []
     top_level = set(JobFile.model_fields) | _NOT_YET[()]
     if table and key in top_level and key not in known:
         return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",

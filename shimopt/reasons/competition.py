@@ -59,9 +59,10 @@ class Competition:
         serving: list[Stack] = []
         for most in range(1, place.most_pieces + 1):
             try:
-                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS) or serving
+                found = stacks_between(sizes, counts, most, low, high, _MOST_STACKS, fewest=place.fewest_pieces)
             except TooManyError:
                 break
+            serving = found or serving
         if not serving:
             return (), set()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.check import Outcome, after_shimming, off_by, thickness_of
@@ -11,12 +12,12 @@ from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import aimed
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
-from shimopt.fit import Screening
+from shimopt.fit import Finding, Screening
 from shimopt.job import Gap, Job, Place
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.stacks import Scale, TooManyError, short_places, stacks_between
 
 __all__ = ["explain"]
 
@@ -49,14 +50,19 @@ class _Explainer:
     ) -> None:
         self.job, self.screening, self.stacks, self.outcome = job, screening, stacks, outcome
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
+        self.short = short_places(job, screening.suits, supply)
         self.competition = Competition(job, screening, stacks, outcome, supply, buy)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
         reasons = [self._fitted(gap, stack)] if stack else []
+        if stack:
+            reasons += self._unsuited(gap, place)
         if found.verdict == "outside":
             reasons += self._outside(gap, place)
+        elif place.name in self.short:
+            reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
             out = stands_out(found.after, gap.window)
             reasons.append(Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out}))
@@ -77,7 +83,7 @@ class _Explainer:
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
-        thinnest = self._thinnest(place)
+        thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
             return Reason(gap.name, "already_inside")
         after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
@@ -95,9 +101,12 @@ class _Explainer:
         aim = aimed(gap)
         if aim is None or (gap.window.min is not None and gap.reading.bracket.best < gap.window.min):
             return [Reason(gap.name, "below_window", {"off": off})]
+        unsuited = self._unsuited(gap, place)
+        if place.name in self.short:
+            return [*unsuited, self._too_few(place)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
-            return [self.competition.reason(gap, place, self.nearest[gap.name])]
-        return [*self._unsuited(gap, place), self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
+            return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
+        return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
@@ -106,20 +115,25 @@ class _Explainer:
         high = None if window.min is None else ticks(best - window.min)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         try:
-            return bool(stacks_between(sizes, [self.supply[i] for i in usable], place.most_pieces, low, high, 0))
+            counts = [self.supply[i] for i in usable]
+            return bool(stacks_between(sizes, counts, place.most_pieces, low, high, 0, fewest=place.fewest_pieces))
         except TooManyError:
             return True
 
     def _unsuited(self, gap: Gap, place: Place) -> list[Reason]:
-        """The parts that alone would have served by thickness but do not suit the seat."""
-        suits = set(self.screening.suits[place.name])
-        names: list[str] = []
-        for i, line in enumerate(self.job.stock):
-            if i not in suits and self.supply[i] > 0:
+        """The parts that alone would have served by thickness but do not suit the seat, each with what decided."""
+        stops: dict[str, Finding] = {}
+        for i, stop in self.screening.stopped.get(place.name, {}).items():
+            if self.supply[i] > 0 and stop.part not in stops:
                 after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)})
-                if not off_by(after.best, gap.window) and line.part.name not in names:
-                    names.append(line.part.name)
-        return [Reason(gap.name, "parts_do_not_suit", {}, tuple(names))] if names else []
+                if not off_by(after.best, gap.window):
+                    stops[stop.part] = replace(stop, place=place.name)
+        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))] if stops else []
+
+    def _too_few(self, place: Place) -> Reason:
+        """The seat takes a least number of pieces, and there are not so many that suit."""
+        texts = {"fewest": str(place.fewest_pieces), "there": str(self.short[place.name])}
+        return Reason(place.name, "too_few_pieces", texts=texts)
 
     def _no_stack(self, gap: Gap, place: Place, least: Fraction) -> Reason:
         suits = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -136,7 +150,7 @@ class _Explainer:
         thinnest = self._thinnest(place)
         assert thinnest is not None
         alone = after_shimming(gap, {place.name: thickness_of((thinnest,), sizes)}).best
-        if gap.window.min is not None and alone < gap.window.min:
+        if gap.window.min is not None and alone < gap.window.min and place.fewest_pieces <= 1:
             return Reason(gap.name, "too_tight_with_thinnest",
                           {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
                            "short": gap.window.min - alone}, stack=(thinnest,))  # fmt: skip

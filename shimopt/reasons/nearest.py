@@ -45,6 +45,7 @@ def nearest_misses(
             place.most_pieces,
             None if window.max is None else scale.ticks(best - window.max),
             None if window.min is None else scale.ticks(best - window.min),
+            fewest=place.fewest_pieces,
         )
         stack = tuple(usable[k] for k in kinds)
         after = after_shimming(gap, {place.name: thickness_of(stack, job.stock)})

@@ -11,7 +11,7 @@ from typing import Any
 from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import Problem
-from shimopt.fit import Finding
+from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
@@ -50,6 +50,10 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "seat": place.seat.name if place.seat else None,
                 "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
                 "thickness": _bracket(outcome.thickness[place.name]),
+                "order": [
+                    {"part": job.stock[i].part.name, "piece": job.stock[i].part.piece}
+                    for i in fitting_order(decision.stacks.get(place.name, ()), job.stock, place.seat.order if place.seat else "")
+                ],
             }
             for place in job.places
         ],
@@ -117,6 +121,12 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "sure": sure,
         "chance": None,
         "nearest": nearest,
+        "unsuited": [
+            {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
+            for reason in decision.reasons
+            if reason.code == "parts_do_not_suit" and reason.about == gap.name
+            for stop in reason.findings
+        ],
     }
 
 
@@ -156,6 +166,10 @@ def _finding(finding: Finding, unit: str) -> dict[str, Any]:
         "grade": finding.grade,
         "code": finding.code,
         "words": finding_words(finding, unit),
+        "numbers": {
+            **{key: mm_number(length) for key, length in finding.lengths.items()},
+            **{key: float(round(number, 9)) for key, number in finding.numbers.items()},
+        },
     }
 
 

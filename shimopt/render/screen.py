@@ -13,14 +13,16 @@ from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
-from shimopt.render.words.names import bracket_text, part_text, plural
+from shimopt.render.words.fit_words import MISSING
+from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words
+from shimopt.render.words.names import bracket_text, ordered_text, part_text, plural
 
 __all__ = ["screen_lines"]
 
 _SCALE = 44
 _MOST_FINDINGS = 8
 _LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
+_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 
@@ -70,7 +72,8 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         place = gap.effects[0][0]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
-        fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
+        order = gap.seat.order if gap.seat else ""
+        fit = f"fit {ordered_text(decision.job, decision.stacks.get(place, ()), order)}{_where(decision, place)}"
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {_window(gap, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
@@ -126,7 +129,7 @@ def _findings(decision: Decision, unit: str) -> list[str]:
     places: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
-            if finding.grade == grade and finding.code not in _SUSPECT and finding.code != "bore_not_checked":
+            if finding.grade == grade and finding.code not in _UNTOLD:
                 places[(_subject(finding), finding_words(finding, unit))].append(finding.place)
     texts = [_joined(subject, words, where) for (subject, words), where in places.items()]
     if len(texts) > _MOST_FINDINGS:
@@ -147,10 +150,12 @@ def _joined(subject: str, words: str, where: list[str]) -> str:
 
 
 def _not_checked(decision: Decision) -> str:
-    missing = {f.texts["missing"] for f in decision.findings if f.code == "bore_not_checked"}
-    why = {"no_seat": "no seat", "no_shaft_diameter": "no shaft diameter", "no_bore": "no bore of the part"}
-    pairs = plural(decision.screening.unchecked, "pair")
-    return f"Not checked whether the bore suits, on {pairs} of part and place: {listed([why[m] for m in sorted(missing)])}."
+    """One line for all rules that lacked a dimension, over all places and parts."""
+    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
+    missing = {key.partition(": ")[2] for key in keys}
+    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    cases = plural(decision.screening.unchecked, "case")
+    return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
 
 def _proof(decision: Decision, unit: str, width: int) -> list[Line]:

@@ -4,5 +4,16 @@ from shimopt.stacks.sums import TooManyError, nearest_stack, stacks_between
 from shimopt.stacks.beaten import without_beaten
 from shimopt.stacks.options import Option, PlaceOptions, place_options
 from shimopt.stacks.scale import Scale
+from shimopt.stacks.shortage import short_places
 
-__all__ = ["Option", "PlaceOptions", "Scale", "TooManyError", "nearest_stack", "place_options", "stacks_between", "without_beaten"]
+__all__ = [
+    "Option",
+    "PlaceOptions",
+    "Scale",
+    "TooManyError",
+    "nearest_stack",
+    "place_options",
+    "short_places",
+    "stacks_between",
+    "without_beaten",
+]

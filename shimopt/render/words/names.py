@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
+from itertools import groupby
 
 from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
+from shimopt.fit import fitting_order
 from shimopt.job import Job
 from shimopt.lengths import spelled
 
-__all__ = ["bracket_text", "listed", "money_text", "part_text", "plural", "stack_text"]
+__all__ = ["bracket_text", "listed", "money_text", "ordered_text", "part_text", "plural", "stack_text"]
 
 
 def listed(names: Sequence[str], most: int = 6) -> str:
@@ -37,6 +39,14 @@ def stack_text(job: Job, stack: Stack) -> str:
     """A stack's parts joined by plus signs, `nothing` where it is empty."""
     counted = Counter(part_text(job, i) for i in stack)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
+
+
+def ordered_text(job: Job, stack: Stack, order: str) -> str:
+    """A stack's parts in the order in which they go in, neighbours of one kind counted; `nothing` where it is empty."""
+    groups = [(name, len(list(group))) for name, group in groupby(part_text(job, i) for i in fitting_order(stack, job.stock, order))]
+    text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
+    mixed = len({job.stock[i].part.thickness.best for i in stack}) > 1
+    return f"{text}, in this order from the face" if mixed else text
 
 
 def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:

@@ -8,9 +8,12 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.reasons import Reason
+from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.names import listed, stack_text
 
 __all__ = ["reason_words"]
+
+_MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, job: Job, unit: str) -> str:
@@ -48,8 +51,10 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: {say('off')} below its window. More shim cannot help: check its seating, dirt and shims "
                     "left in, and read it again; else metal must come off.")  # fmt: skip
         case "parts_do_not_suit":
-            verb = "has" if len(reason.names) == 1 else "have"
-            return f"{about}: {listed(reason.names)} {verb} the right thickness but must not be fitted on this seat."
+            return _unsuited(reason, about, unit)
+        case "too_few_pieces":
+            return (f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
+                    f"{shown(reason.texts['there'])} that suit can be had.")  # fmt: skip
         case "nothing_suits":
             return f"{about}: {say('off')} over its window, and no part on hand suits its seat."
         case "nothing_on_hand":
@@ -86,3 +91,14 @@ def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> 
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said
+
+
+def _unsuited(reason: Reason, about: str, unit: str) -> str:
+    """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
+    parts: dict[str, list[str]] = {}
+    for finding in reason.findings:
+        parts.setdefault(finding_words(finding, unit), []).append(finding.part)
+    said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
+    more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
+    end = f"; and {more} more" if more else ""
+    return f"{about}: of the right thickness, but not to be fitted: {'; '.join(said)}{end}."
