@@ -44,6 +44,8 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
     stock, rows, inputs, drawer_path = _load_named_files(file, raw, drawer, problems, window)
+    if contents is not None:
+        problems += _too_few_allowed(contents, file)
     if problems or contents is None:
         raise InputError(problems)
     job = _job(contents, raw, rows, stock, (str(file), *inputs))
@@ -138,11 +140,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
     ]  # fmt: skip
     gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
     most = contents.stacks.most_pieces
-    places = [
-        Place(g.name, g.seat, min(most, g.seat.most_pieces or most), g.seat.fewest_pieces)
-        if g.seat else Place(g.name, None, most)
-        for g in gaps
-    ]  # fmt: skip
+    places = [_place(g, most) for g in gaps]
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
@@ -157,6 +155,23 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
         inputs,
         tuple(seat for seat in seats.values()),
     )
+
+
+def _place(gap: Gap, most: int) -> Place:
+    """A gap's own place: of the most pieces of the job and of the seat the smaller holds."""
+    if gap.seat is None:
+        return Place(gap.name, None, most)
+    return Place(gap.name, gap.seat, min(most, gap.seat.most_pieces or most), gap.seat.fewest_pieces)
+
+
+def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
+    """Seats that take at least more pieces than the job allows in a stack."""
+    most = contents.stacks.most_pieces
+    for number, seat in enumerate(contents.seat, start=1):
+        if seat.fewest_pieces is not None and seat.fewest_pieces > most:
+            yield Problem(str(file), f'[[seat]] {number} "{seat.name}", fewest_pieces', str(seat.fewest_pieces),
+                          f"the seat takes at least more pieces than a stack may have ({most})",
+                          "raise most_pieces in [stacks]")  # fmt: skip
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:
