@@ -39,7 +39,8 @@ def bore_against_shaft(part: Part, seat: Seat) -> tuple[Grade, str, dict[str, Fr
     least, most = bore.low - shaft.high, bore.high - shaft.low
     if most <= allowed:
         return None
-    numbers = {"bore": bore.best, "shaft": shaft.best, "least_play": least, "most_play": most, "allowed": allowed}
+    numbers: dict[str, Fraction | int] = {"bore": bore.best, "shaft": shaft.best, "least_play": least, "most_play": most,
+                                          "allowed": allowed}  # fmt: skip
     if least > allowed:
         return "stop", "bore_too_large", numbers
     return "caution", "bore_may_be_too_large", numbers

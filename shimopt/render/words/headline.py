@@ -49,7 +49,7 @@ def _misses(decision: Decision, outside: list[str], unit: str) -> str:
         still = "would still be" if near and near.stack else "stays"
         said.append(f"{shown(name)} {still} {spelled(off, unit)} {side} its window")
     if len(outside) > 2:
-        said.append(f"{len(outside) - 2} more are outside")
+        said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
     return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"
 
 

@@ -13,6 +13,7 @@ __all__ = ["next_steps"]
 
 _NEEDS_A_SIZE = {"not_thick_enough", "no_size_between", "too_tight_with_thinnest", "nothing_suits", "nothing_on_hand",
                  "drawer_ran_out"}  # fmt: skip
+_SUSPECT = ("reading_suspect", "reading_far_off")
 
 
 def next_steps(decision: Decision, unit: str) -> list[str]:
@@ -20,11 +21,13 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     steps = [
         f"Measure {shown(finding.place)} again before you fit or buy anything."
         for finding in decision.findings
-        if finding.code in ("reading_suspect", "reading_far_off", "spots_tilted")
+        if finding.code in (*_SUSPECT, "spots_tilted")
     ]
     job = decision.job
+    doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
+    doubted |= {reason.about for reason in decision.reasons if reason.code == "beyond_parts"}
     for reason in decision.reasons:
-        if reason.code in _NEEDS_A_SIZE:
+        if reason.code in _NEEDS_A_SIZE and reason.about not in doubted:
             steps.append(_size_wanted(job.gap[reason.about], unit))
     if not decision.outcome.doable and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
