@@ -57,6 +57,8 @@ def test_a_slip_is_seen_and_its_likely_meaning_said(
         ["feeler = { no_go = 1.5 }", "value = 11", "value = 10"],
         ["value = 8", 'value = "60 thou"'],
         ["value = -3", "value = 11"],
+        ["value = 23", "value = 1"],
+        ["feeler = { go = 22, no_go = 24 }", "feeler = { no_go = 2 }"],
     ],
 )
 def test_honest_readings_are_not_suspected(tmp_path: Path, values: list[str]) -> None:

@@ -29,7 +29,7 @@ def suspicions(job: Job) -> list[Finding]:
     """A caution for every reading that looks like a slip, with the likely meaning where there is one."""
     alike: dict[tuple[int | None, int | None], list[Fraction]] = {}
     for gap in job.gaps:
-        if gap.reading.bracket.best > 0:
+        if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
             insort(alike.setdefault((gap.window.min, gap.window.max), []), gap.reading.bracket.best)
     return [found for gap in job.gaps if (found := _suspicion(job, gap, alike)) is not None]
 
@@ -41,7 +41,8 @@ def _suspicion(job: Job, gap: Gap, alike: Mapping[object, list[Fraction]]) -> Fi
     usual, against = _usual(gap, alike)
     if usual is None or usual <= 0:
         return None
-    far_above = reading >= _FAR * usual
+    # far above its neighbours, and not just a loose gap among tight ones
+    far_above = reading >= _FAR * usual and (gap.window.max is None or reading >= _NEAR * gap.window.max)
     # a small reading is mostly just a tight gap: only far below its neighbours does it look like a slip
     far_below = reading * _FAR <= usual and against == "neighbours" and not gap.reading.no_preload_assumed
     if not (far_above or far_below or _longer_than_parts_make(job, gap)):
@@ -59,9 +60,9 @@ def _suspicion(job: Job, gap: Gap, alike: Mapping[object, list[Fraction]]) -> Fi
 def _usual(gap: Gap, alike: Mapping[object, list[Fraction]]) -> tuple[Fraction | None, str]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
     window, reading = gap.window, gap.reading.bracket.best
-    neighbours = alike[window.min, window.max]
+    neighbours = alike.get((window.min, window.max), [])
     limit = window.max if window.max is not None else window.min
-    if len(neighbours) > 1:
+    if len(neighbours) > 1 and not gap.reading.no_preload_assumed:
         usual = _middle_without(neighbours, reading)
         # neighbours typed in the same wrong unit agree with each other, but not with the window
         if not Fraction(1, _FAR) < reading / usual < _FAR or not limit or limit <= 0:

@@ -21,6 +21,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
     def say(key: str) -> str:
         return spelled(reason.lengths.get(key, Fraction(0)), unit)
 
+    # a part without a name is called by its thickness
+    thick = stack if stack == say("thickness") else f"{stack} ({say('thickness')})"
     match reason.code:
         case "already_inside":
             if not reason.stack:
@@ -31,12 +33,11 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: already inside, so nothing is fitted. Even the thinnest that suits ({stack}) would make "
                     f"it {say('after')}: too tight.")  # fmt: skip
         case "fitted_to_come_inside":
-            return f"{about}: reads {say('off')} over its window; {stack} ({say('thickness')}) brings it inside."
+            return f"{about}: reads {say('off')} over its window; {thick} brings it inside."
         case "fitted_to_be_surer":
-            return (f"{about}: its reading could be {say('out')} out of the window; {stack} ({say('thickness')}) makes "
-                    "it surer.")  # fmt: skip
+            return f"{about}: its reading could be {say('out')} out of the window; {thick} makes it surer."
         case "fitted_to_match":
-            return f"{about}: inside as read; {stack} ({say('thickness')}) is fitted to match {listed(reason.names)}."
+            return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
         case "unproven_after":
             return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
         case "unproven_as_read":
