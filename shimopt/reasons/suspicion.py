@@ -43,8 +43,9 @@ def _suspicion(job: Job, gap: Gap, alike: Mapping[object, list[Fraction]]) -> Fi
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     far_above = reading >= _FAR * usual and (gap.window.max is None or reading >= _NEAR * gap.window.max)
-    # a small reading is mostly just a tight gap: only far below its neighbours does it look like a slip
-    far_below = reading * _FAR <= usual and against == "neighbours" and not gap.reading.no_preload_assumed
+    # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
+    several = len(alike.get((gap.window.min, gap.window.max), [])) > 2
+    far_below = reading * _FAR <= usual and against == "neighbours" and several
     if not (far_above or far_below or _longer_than_parts_make(job, gap)):
         return None
     lengths: dict[str, Fraction | int] = {"reading": reading, "usual": usual}
