@@ -87,7 +87,8 @@ def test_a_formula_with_a_stored_result_is_its_result(tmp_path: Path) -> None:
 CASES: dict[str, tuple[list[Any], str, str, str, str]] = {
     "a formula without a result": (["A", "=1/8", 1], "thickness_mm", "=1/8", "no stored result", "write the number"),
     "a date for a thickness": (
-        ["A", datetime.date(2026, 3, 5), 1], "thickness_mm", "2026-03-05 00:00:00", "a date stands", "format the cell as text"),
+        ["A", datetime.date(2026, 3, 5), 1], "thickness_mm", "2026-03-05 00:00:00", "a date stands",
+        "format the cell as text"),
     "a part number that became a date": (
         [datetime.date(2026, 3, 5), 1, 1], "part", "2026-03-05 00:00:00", "a date stands", "type it again"),
     "a time": (["A", datetime.time(8, 30), 1], "thickness_mm", "08:30:00", "a date stands", "as text"),
@@ -161,7 +162,8 @@ def test_a_row_beyond_every_spreadsheet_is_refused_in_good_time(tmp_path: Path) 
 
 @pytest.mark.parametrize(
     "drawer",
-    [b"PK\x03\x04 and then nothing", b"part,thickness_mm\nA,1\n", b"", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512,
+    [b"PK\x03\x04 and then nothing", b"part,thickness_mm\nA,1\n", b"",
+    b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512,
      workbook(HEADER, ["A", 0.1, 4])[:-40]],
     ids=["a broken zip", "a CSV by the wrong name", "nothing", "an old or locked workbook", "a workbook cut off"],
 )  # fmt: skip
