@@ -14,6 +14,7 @@ from typing import Any
 from ortools.math_opt.python import mathopt
 
 from shimopt.choose.model import Model, Row
+from shimopt.choose.quiet import quiet_stdout
 
 __all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
 
@@ -82,7 +83,8 @@ def relaxed_prices(
 ) -> list[float] | None:
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
-    result = mathopt.solve(program, mathopt.SolverType.GLOP)
+    with quiet_stdout():
+        result = mathopt.solve(program, mathopt.SolverType.GLOP)
     if result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
         return None
     return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
@@ -123,9 +125,10 @@ def propose(
         parameters.highs.string_options["parallel"] = "off"
         if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
             parameters.presolve = mathopt.Emphasis.OFF
-    result = mathopt.solve(
-        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
-    )
+    with quiet_stdout():
+        result = mathopt.solve(
+            program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
+        )
     reasons = mathopt.TerminationReason
     if result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
         return Proposal(Answer.NONE, (), None)
