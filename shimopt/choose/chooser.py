@@ -60,7 +60,7 @@ class _Chooser:
         self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         ever: Counter[int] = Counter()
         for place in job.places:
-            ever.update({i: place.most_pieces for i in screening.suits[place.name]})
+            ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:
@@ -131,8 +131,7 @@ class _Chooser:
             except TooManyError:
                 break
             descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
-            steps = [descent.level(level) for level in held]
-            if any(step.value > floor[step.level] for step in steps):
+            if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
             fewest = {
