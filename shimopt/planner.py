@@ -66,7 +66,7 @@ def decide(
     supply = supply_of(job, buy)
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
-    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    reasons = explain(job, screening, choice, outcome, nearest, supply)
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
                     monotonic() - start)  # fmt: skip
 
