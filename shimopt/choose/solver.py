@@ -85,14 +85,24 @@ def _built(
     return program, variables, list(program.linear_constraints())[len(ones) :]
 
 
+def _solved(program: Any, kind: Any, **options: Any) -> Any:
+    """The solver's result; None where the solver breaks down."""
+    from ortools.math_opt.python import mathopt
+
+    try:
+        with quiet_stdout():
+            return mathopt.solve(program, kind, **options)
+    except Exception:  # HiGHS ends in kError now and then, which ortools 9.15 turns into errors of no one type
+        return None
+
+
 def relaxed_prices(
     model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
 ) -> list[float] | None:
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
-    with quiet_stdout():
-        result = mathopt.solve(program, mathopt.SolverType.GLOP)
-    if result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
+    result = _solved(program, mathopt.SolverType.GLOP)
+    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
         return None
     return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
 
@@ -132,12 +142,11 @@ def propose(
         parameters.highs.string_options["parallel"] = "off"
         if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
             parameters.presolve = mathopt.Emphasis.OFF
-    with quiet_stdout():
-        result = mathopt.solve(
-            program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
-        )
+    result = _solved(
+        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
+    )
     reasons = mathopt.TerminationReason
-    if result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
+    if result is None or result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
         return Proposal(Answer.NONE, (), None)
     values = result.variable_values()
     chosen = tuple(max(group, key=lambda c: values[variables[c]]) for group in alive)
