@@ -102,7 +102,9 @@ def relaxed_prices(
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
     result = _solved(program, mathopt.SolverType.GLOP)
-    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
+    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+        return None
+    if not result.has_dual_feasible_solution():
         return None
     return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
 
