@@ -72,8 +72,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within":
-            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; nothing "
-                    "on hand brings it closer.")  # fmt: skip
+            unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
+            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; nothing that "
+                    f"suits brings it closer.{unsuited}")  # fmt: skip
         case "left_uneven":
             return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
