@@ -31,7 +31,7 @@ def explain(
     supply: Mapping[int, int],
 ) -> list[Reason]:
     """All reasons, gaps in job order, then balances, then the purchase."""
-    explainer = _Explainer(job, screening, choice.stacks, outcome, nearest, supply)
+    explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
     reasons = [reason for gap in job.gaps for reason in explainer.of_gap(gap)]
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
@@ -41,14 +41,15 @@ class _Explainer:
         self,
         job: Job,
         screening: Screening,
-        stacks: Mapping[str, Stack],
+        choice: Choice,
         outcome: Outcome,
         nearest: Mapping[str, Nearest],
         supply: Mapping[int, int],
     ) -> None:
-        self.job, self.screening, self.stacks, self.outcome = job, screening, stacks, outcome
+        self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
+        self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
-        self.competition = Competition(job, screening, stacks, outcome, supply)
+        self.competition = Competition(job, screening, choice.stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
@@ -162,7 +163,9 @@ class _Explainer:
                 assert balance.within is not None
                 over = found.spread_after - balance.within
                 lengths |= {"within": balance.within, "over": over}
-                reasons.append(Reason(balance.name, "not_within", lengths, self._unsuited_that_would_even(balance)))
+                proven = all(level.proven for level in self.levels if level.name == "excess")
+                reasons.append(Reason(balance.name, "not_within" if proven else "not_within_found", lengths,
+                                      self._unsuited_that_would_even(balance)))
             elif balance.within is None and found.spread_after:
                 reasons.append(Reason(balance.name, "left_uneven", lengths))
         return reasons
