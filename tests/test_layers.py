@@ -36,7 +36,7 @@ def imported_layers(source: str) -> Iterator[str]:
         else:
             continue
         for name in names:
-            if name.split(".")[0] == "shimopt":
+            if name.split(".")[0] == "shimopt" and name != "shimopt.__version__":
                 yield ".".join(name.split(".")[1:2])
 
 
