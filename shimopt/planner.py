@@ -53,7 +53,7 @@ def decide(
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told each level as it begins. Raises InputError where prices cannot be compared, FaultError where the result fails
+    told what begins: each level, then the reasons. Raises InputError where prices cannot be compared, FaultError where the result fails
     its own check.
     """
     start = monotonic()
@@ -66,10 +66,12 @@ def decide(
     outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
+    if progress:
+        progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings,
                 *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
-    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    reasons = explain(job, screening, choice, outcome, nearest, supply)
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
                     monotonic() - start)  # fmt: skip
 

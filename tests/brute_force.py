@@ -45,7 +45,7 @@ def _halves(length: Fraction | int) -> int:
 
 
 def _grade(job: Job, place: Place, line: int) -> str:
-    """"stop", "caution" or "" for a part on a seat: a bore under the shaft, or over it by more than the play allowed."""
+    """"stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
     seat, bore = place.seat, job.stock[line].part.inner
     if seat is None:
         return ""

@@ -24,7 +24,7 @@ def ask() -> tuple[str, str]:
     low, high = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
     gaps = _gaps(unit)
-    sizes = _asked(f"What is in the drawer, in {unit}? Size x count, with commas between (2 x 4, 5 x 1)", sizes_of)
+    sizes = _asked(f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)", sizes_of)
     return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
 
 

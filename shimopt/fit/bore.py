@@ -46,8 +46,10 @@ def bore_against_shaft(part: Part, seat: Seat) -> Answer:
     least, most = bore.low - shaft.high, bore.high - shaft.low
     if most <= allowed:
         return None
-    lengths: dict[str, Fraction | int] = {"bore": bore.best, "shaft": shaft.best, "least_play": least, "most_play": most, "allowed": allowed,
-               "shift": most / 2}  # fmt: skip
+    lengths: dict[str, Fraction | int] = {
+        "bore": bore.best, "shaft": shaft.best, "least_play": least, "most_play": most, "allowed": allowed,
+        "shift": most / 2,
+    }  # fmt: skip
     if least > allowed:
         return Broken("stop", "bore_too_large", lengths)
     return Broken("caution", "bore_may_be_too_large", lengths)

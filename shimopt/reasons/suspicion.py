@@ -6,8 +6,8 @@ blades gives 39.37 and 1000. A suspicion changes nothing by itself.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from fractions import Fraction
-from statistics import median
 
 from shimopt.check import off_by
 from shimopt.check.needed import aimed
@@ -21,50 +21,62 @@ __all__ = ["suspicions"]
 _FAR = 6
 # ... and one of its other meanings is likely if that comes so near to them
 _NEAR = 3
+# readings in order, by the window they share
+_Alike = dict[tuple[int | None, int | None], list[Fraction]]
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 
 
 def suspicions(job: Job) -> list[Finding]:
     """A caution for every reading that looks like a slip, with the likely meaning where there is one."""
-    return [found for gap in job.gaps if (found := _suspicion(job, gap)) is not None]
+    alike: _Alike = {}
+    for gap in job.gaps:
+        if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
+            insort(alike.setdefault((gap.window.min, gap.window.max), []), gap.reading.bracket.best)
+    return [found for gap in job.gaps if (found := _suspicion(job, gap, alike)) is not None]
 
 
-def _suspicion(job: Job, gap: Gap) -> Finding | None:
+def _suspicion(job: Job, gap: Gap, alike: _Alike) -> Finding | None:
     reading = gap.reading.bracket.best
     if reading <= 0 or off_by(reading, gap.window) == 0:
         return None
-    usual, against = _usual(job, gap)
+    usual, against = _usual(gap, alike)
     if usual is None or usual <= 0:
         return None
-    ratio = reading / usual
-    if Fraction(1, _FAR) < ratio < _FAR and not _longer_than_parts_make(job, gap):
+    # far above its neighbours, and not just a loose gap among tight ones
+    far_above = reading >= _FAR * usual and (gap.window.max is None or reading >= _NEAR * gap.window.max)
+    # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
+    several = len(alike.get((gap.window.min, gap.window.max), [])) > 2
+    far_below = reading * _FAR <= usual and against == "neighbours" and several
+    if not (far_above or far_below or _longer_than_parts_make(job, gap)):
         return None
     lengths: dict[str, Fraction | int] = {"reading": reading, "usual": usual}
     meaning = _likely_meaning(job, gap, reading, usual)
     if meaning is not None:
         lengths["meant"], how = meaning
         return Finding(gap.name, "", "caution", "reading_suspect", lengths, {"how": how, "against": against})
-    if ratio >= _FAR or ratio <= Fraction(1, _FAR):
+    if far_above or far_below:
         return Finding(gap.name, "", "caution", "reading_far_off", lengths, {"against": against})
     return None
 
 
-def _usual(job: Job, gap: Gap) -> tuple[Fraction | None, str]:
+def _usual(gap: Gap, alike: _Alike) -> tuple[Fraction | None, str]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
-    window = gap.window
-    others = [
-        other.reading.bracket.best
-        for other in job.gaps
-        if other is not gap and (other.window.min, other.window.max) == (window.min, window.max)
-    ]
-    others = [best for best in others if best > 0]
+    window, reading = gap.window, gap.reading.bracket.best
+    neighbours = alike.get((window.min, window.max), [])
     limit = window.max if window.max is not None else window.min
-    if others:
-        usual = Fraction(median(others))
+    if len(neighbours) > 1 and not gap.reading.no_preload_assumed:
+        usual = _middle_without(neighbours, reading)
         # neighbours typed in the same wrong unit agree with each other, but not with the window
-        if not Fraction(1, _FAR) < gap.reading.bracket.best / usual < _FAR or not limit or limit <= 0:
+        if not Fraction(1, _FAR) < reading / usual < _FAR or not limit or limit <= 0:
             return usual, "neighbours"
     return (Fraction(limit) if limit else None), "window"
+
+
+def _middle_without(ordered: list[Fraction], one: Fraction) -> Fraction:
+    """The median of an ordered list less one of its values."""
+    at, left = bisect_left(ordered, one), len(ordered) - 1
+    middle = [ordered[i if i < at else i + 1] for i in ((left - 1) // 2, left // 2)]
+    return (middle[0] + middle[1]) / 2
 
 
 def _likely_meaning(job: Job, gap: Gap, reading: Fraction, usual: Fraction) -> tuple[Fraction, str] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len, chop_cells
+from rich.cells import cell_len
 
 __all__ = ["Line", "columns", "folded", "padded"]
 
@@ -24,13 +24,23 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
     lines, line = [], first
     empty = True
     for word in text.split(" "):
-        for piece in chop_cells(word, width - max(len(first), len(rest))) or [""]:
+        for piece in _chopped(word, width - max(len(first), len(rest))):
             if not empty and cell_len(line) + 1 + cell_len(piece) > width:
                 lines.append(line)
                 line, empty = rest, True
             line = line + piece if empty else f"{line} {piece}"
             empty = False
     return [*lines, line]
+
+
+def _chopped(word: str, width: int) -> list[str]:
+    """A word in pieces of at most `width` cells, every character kept."""
+    pieces = [""]
+    for character in word:
+        if pieces[-1] and cell_len(pieces[-1] + character) > width:
+            pieces.append("")
+        pieces[-1] += character
+    return pieces
 
 
 def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first: int = 12) -> list[list[str]]:

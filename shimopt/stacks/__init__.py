@@ -1,10 +1,10 @@
 """Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
 
-from shimopt.stacks.sums import TooManyError, nearest_stack, stacks_between
 from shimopt.stacks.beaten import without_beaten
 from shimopt.stacks.options import Option, PlaceOptions, place_options
 from shimopt.stacks.scale import Scale
 from shimopt.stacks.shortage import short_places
+from shimopt.stacks.sums import TooManyError, nearest_stack, stacks_between
 
 __all__ = [
     "Option",

@@ -22,7 +22,7 @@ class _Merit(NamedTuple):
 def without_beaten(
     options: Sequence[Option], levels: Sequence[str], plentiful: frozenset[int], shared: frozenset[str]
 ) -> tuple[Option, ...]:
-    """The options that no other beats, in natural order.
+    """The options that no other beats, in natural order, and nothing fitted: every choice starts from there.
 
     Parameters: levels, all levels in the job's order; plentiful, stock lines that cannot run out; shared, those of the
     levels that depend on other places too (`excess`, `spread` of a balance).
@@ -50,6 +50,8 @@ def without_beaten(
         first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
 
     def beaten(option: Option) -> bool:
+        if not option.stack:
+            return False
         taken, (before, after) = scarce(option), merit(option)
         for size in range(len(taken) + 1):
             for part in set(combinations(taken, size)):

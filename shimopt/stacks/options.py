@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from shimopt.check.arithmetic import Stack
 from shimopt.job import Gap, Job, Place
-from shimopt.stacks.sums import stacks_between
 from shimopt.stacks.scale import Scale
+from shimopt.stacks.sums import stacks_between
 
 __all__ = ["Option", "PlaceOptions", "place_options"]
 

@@ -24,6 +24,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
     def say(key: str) -> str:
         return spelled(reason.lengths.get(key, Fraction(0)), unit)
 
+    # a part without a name is called by its thickness
+    thick = stack if stack == say("thickness") else f"{stack} ({say('thickness')})"
     match reason.code:
         case "already_inside":
             if not reason.stack:
@@ -34,12 +36,11 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: already inside, so nothing is fitted. Even the thinnest that suits ({stack}) would make "
                     f"it {say('after')}: too tight.")  # fmt: skip
         case "fitted_to_come_inside":
-            return f"{about}: reads {say('off')} over its window; {stack} ({say('thickness')}) brings it inside."
+            return f"{about}: reads {say('off')} over its window; {thick} brings it inside."
         case "fitted_to_be_surer":
-            return (f"{about}: its reading could be {say('out')} out of the window; {stack} ({say('thickness')}) makes "
-                    "it surer.")  # fmt: skip
+            return f"{about}: its reading could be {say('out')} out of the window; {thick} makes it surer."
         case "fitted_to_match":
-            return f"{about}: inside as read; {stack} ({say('thickness')}) is fitted to match {listed(reason.names)}."
+            return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
         case "unproven_after":
             return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
         case "unproven_as_read":
@@ -75,9 +76,11 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                     f"make {say('most')}. A measurement is likely wrong: check it before buying anything.")  # fmt: skip
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
-        case "not_within":
-            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; nothing "
-                    "on hand brings it closer.")  # fmt: skip
+        case "not_within" | "not_within_found":
+            closer = "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
+            unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
+            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
+                    f"{unsuited}")  # fmt: skip
         case "left_uneven":
             return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
