@@ -126,8 +126,8 @@ def test_a_shops_own_catalogue_with_mistakes_is_refused_by_row_and_column(tmp_pa
 
 def test_classes_hardness_and_edges_of_a_table_are_read(tmp_path: Path) -> None:
     path = tmp_path / "own.csv"
-    path.write_text("part;thickness_mm;inner_mm;outer_mm;form;hardness;edge_mm\nA;0,3;16,5 D12;22 ± 0,1;Ring;HV 350;0,2\n",
-                    encoding="utf-8")  # fmt: skip
+    head = "part;thickness_mm;inner_mm;outer_mm;form;hardness;edge_mm\n"
+    path.write_text(f"{head}A;0,3;16,5 D12;22 ± 0,1;Ring;HV 350;0,2\n", encoding="utf-8")
     part = load_stock(None, [path]).lines[0].part
     # 16.5 D12: EI 50, IT12 180 µm
     assert part.inner is not None

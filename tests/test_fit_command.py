@@ -43,8 +43,10 @@ def test_on_the_demo_the_ring_with_the_wrong_bore_is_stopped_and_a_good_one_pass
     upper, lower = out.split("\n\n")
     assert "✓ R-07 (7 thou) suits." in upper
     # 750 - 625 = 125 thou of play at least; 0.4 mm are 15.75 thou
-    assert ("✗ W-08 (8 thou) stop: hangs off centre: bore 750 thou on shaft 624.8 thou leaves at least 125 thou of play, "
-            "allowed are 15.75 thou.") in squeezed(upper)  # fmt: skip
+    assert (
+        "✗ W-08 (8 thou) stop: hangs off centre: bore 750 thou on shaft 624.8 thou leaves at least 125 thou of "
+        "play, allowed are 15.75 thou."
+    ) in squeezed(upper)
     assert "✗ R-07" in lower
     assert "✓ W-08 (8 thou) suits." in lower
     assert max(map(len, out.splitlines())) <= 80
@@ -87,7 +89,9 @@ def test_a_wrong_call_is_told_how_to_mend_it(
 
 
 def test_a_job_without_seats_is_told_to_describe_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    bare = edited(('[[seat]]\nname = "plain end"\nshaft = "0.6248 in ± 0.0002 in"\n\n', ""), ('seat = "plain end"\n', ""))
+    bare = edited(
+        ('[[seat]]\nname = "plain end"\nshaft = "0.6248 in ± 0.0002 in"\n\n', ""), ('seat = "plain end"\n', "")
+    )
     code, _, err = run(capsys, "fit", str(write_job(tmp_path, bare)))
     assert (code, "no [[seat]]" in err) == (2, True)
 

@@ -114,7 +114,8 @@ def test_a_seat_may_grade_a_finding_otherwise(code: str) -> None:
 @pytest.mark.parametrize(
     ("missing", "part", "seat", "rules"),
     [
-        ("no_shaft_diameter", {}, {"shaft": None, "bore": None}, {"bore", "full shift", "share of the face", "pressure"}),
+        ("no_shaft_diameter", {}, {"shaft": None, "bore": None},
+         {"bore", "full shift", "share of the face", "pressure"}),
         ("no_counterbore", {}, {"bore": None}, {"counterbore"}),
         ("no_next_ring", {}, {"next_ring": None}, {"next ring"}),
         ("no_groove", {}, {"grooves": None}, {"groove"}),

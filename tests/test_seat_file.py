@@ -129,7 +129,8 @@ WRONG = {
     "a load in kilograms": ('load = "120 kg"', "load", "120 kg", "newtons", "1.2 kN"),
     "a load of nothing": ("load = 0", "load", "0", "above zero", "1.2 kN"),
     "a load that is no number": ("load = nan", "load", "nan", "above zero", "1.2 kN"),
-    "a form that nobody knows": ('forms = ["rings"]', "forms.1", "rings", "ring, slotted, tabbed", "did you mean ring?"),
+    "a form that nobody knows": (
+        'forms = ["rings"]', "forms.1", "rings", "ring, slotted, tabbed", "did you mean ring?"),
     "an order that nobody knows": (
         'order = "thick outside"', "order", "thick outside", "thin between thick, thin outside", "did you mean"),
     "a share over one": ("least_carried = 1.2", "least_carried", "1.2", "0 to 1", "60 %"),

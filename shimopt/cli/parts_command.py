@@ -22,7 +22,7 @@ _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
 @click.option("--thickness", metavar="LENGTH", help="Marked thickness: one length (within 0.02 mm), or a range.")
 @click.option("--suits", metavar="JOB:SEAT", help="Only parts that suit this seat of a job.")
 @click.option("--catalogue", "catalogues", multiple=True, metavar="NAME",
-              help="Only this catalogue: a built-in one, or a file; repeatable. Several built-in ones else.")  # fmt: skip
+              help="Only this one: built-in, or a file; repeatable. All built-in ones else.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print all parts as JSON instead of the screen.")
 @click.option(
     "--unit", type=click.Choice(["mm", "in", "thou"]), default="mm", show_default=True, help="Unit of the screen."

@@ -15,7 +15,7 @@ __all__ = ["Answer", "Broken", "Rule", "Unknown"]
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """A rule is broken: the grade it has unless the seat says otherwise, and the numbers that decided, as in Finding."""
+    """A rule is broken: the grade it has unless the seat says otherwise, and the numbers that decided."""
 
     grade: Grade
     code: str

@@ -1,4 +1,4 @@
-"""Every part against every seat: which may be fitted, with which findings. Geometry that is not given is not guessed."""
+"""Every part against every seat: which may be fitted, with which findings. What is not given is not guessed."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def screen(job: Job) -> Screening:
 
 @dataclass(frozen=True, slots=True)
 class _SeatAnswers:
-    """All stock on one seat; `missing` counts the parts for which a rule lacked something, by rule and what it lacked."""
+    """All stock on one seat; `missing` counts the parts for which a rule lacked something, by rule and what."""
 
     findings: tuple[Finding, ...]
     suits: tuple[int, ...]

@@ -1,4 +1,4 @@
-"""Rules about a finished stack as a whole: bores alike, the order of its pieces, pieces that come to stand over a groove.
+"""Rules about a finished stack as a whole: bores alike, the order of its pieces, pieces that stand over a groove.
 
 They cannot belong to a part, for they depend on what else is in the stack; so they are told after the choice and do not
 count as a `caution` in its levels.
@@ -34,8 +34,8 @@ def bores_alike(parts: Sequence[Part], bore: Bracket | None = None) -> bool:
 def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], order: str = "") -> tuple[int, ...]:
     """The pieces of a stack in the order in which they go in, the one at the face first.
 
-    "thin between thick" (common practice where the seat says nothing): the thickest at the two ends, the thinnest in the
-    middle; "thin outside", as cover packs are laid: the other way round.
+    "thin between thick" (common practice where the seat says nothing): the thickest at the two ends, the thinnest in
+    the middle; "thin outside", as cover packs are laid: the other way round.
     """
 
     def size(index: int) -> tuple[Fraction, int]:

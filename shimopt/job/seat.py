@@ -30,7 +30,7 @@ class Face:
 
 @dataclass(frozen=True, slots=True)
 class Groove:
-    """An undercut or relief of the shaft: its diameter, and from where to where it runs, measured from the face [nm]."""
+    """An undercut or relief of the shaft: its diameter, and from where to where it runs from the face [nm]."""
 
     diameter: Bracket
     start: int
@@ -51,9 +51,10 @@ class Limits:
     """What the rules compare with. All defaults are common practice without a published source.
 
     `clear`: least distance from the next ring, on the radius [nm]; `carried`: least share of the land that is carried;
-    `width`: least share of the centred contact width that is left on the bare side at full shift; `over_groove`: largest
-    share of a part's width that may stand over a groove; `wall`: least ring wall in thicknesses; `pressure`: no default;
-    `hardness`: least hardness against a moving face, as text ("350 HV", "35 HRC"), empty for the default of either scale.
+    `width`: least share of the centred contact width that is left on the bare side at full shift; `over_groove`:
+    largest share of a part's width that may stand over a groove; `wall`: least ring wall in thicknesses; `pressure`: no
+    default; `hardness`: least hardness against a moving face, as text ("350 HV", "35 HRC"), empty for the default of
+    either scale.
     """
 
     clear: int = 250_000

@@ -1,4 +1,4 @@
-"""Putting accepted pieces into the drawer: one row a piece, told apart by its tag, so that doing it twice adds nothing."""
+"""Putting accepted pieces into the drawer: one row a piece, told apart by its tag, so that twice adds nothing."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ __all__ = ["Accepted", "accept"]
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """What was done: the rows as column and cell, pieces that were there already, and whether the drawer was written."""
+    """What was done: the rows as column and cell, pieces there already, and whether the drawer was written."""
 
     rows: tuple[dict[str, str], ...]
     there_already: tuple[str, ...]

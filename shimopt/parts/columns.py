@@ -90,7 +90,7 @@ class Columns:
         return found
 
     def diameter(self, row: Row, name: str) -> Bracket | None:
-        """A cell such as `15.2`, `15.2 ± 0.05` or, by ISO 286, `15 D12` (an outside: `21 d12`) as a bracket above zero."""
+        """A cell such as `15.2`, `15.2 ± 0.05` or, by ISO 286, `15 D12` (outside: `21 d12`) as a bracket."""
         text = self.text(row, name).replace("+/-", "±")
         if not text:
             return None

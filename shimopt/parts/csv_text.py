@@ -74,7 +74,7 @@ class CsvText:
         numbers = [cell for cell in cells if cell.replace(",", "").replace(".", "").isdigit()]
         with_comma = sum("," in cell for cell in numbers)
         with_point = sum("." in cell for cell in numbers)
-        return with_comma >= with_point and self.delimiter == ";" or with_comma > with_point
+        return with_comma > with_point or (with_comma == with_point and self.delimiter == ";")
 
     def add_columns(self, names: Sequence[str]) -> None:
         """Add columns at the right, empty in all rows."""

@@ -53,8 +53,9 @@ def read_measured(path: Path, labels: Mapping[str, Part], seats: frozenset[str])
         if (piece := _piece(columns, row, labels, seats, path.stem)) is not None:
             tag = (piece.part.name, piece.part.piece or "")
             if tag in tags:
-                columns.complain(row, "piece" if columns.has("piece") else "measured",
-                                 f"row {tags[tag]} has a piece of this name and tag", "give each piece a tag of its own")  # fmt: skip
+                where = "piece" if columns.has("piece") else "measured"
+                rule = f"row {tags[tag]} has a piece of this name and tag"
+                columns.complain(row, where, rule, "give each piece a tag of its own")
             tags.setdefault(tag, row.number)
             pieces.append(piece)
         if len(table.problems) >= MOST_LISTED:

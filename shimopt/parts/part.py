@@ -26,7 +26,7 @@ class Part:
 
     `piece` tags one of several like pieces; `thickness` is the measured bracket where it was measured, else the marked
     one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, `edge` the chamfer of the
-    bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where a catalogue has its figures from.
+    bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where its figures are from.
     """
 
     name: str

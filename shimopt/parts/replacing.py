@@ -1,4 +1,4 @@
-"""Changing a file that others may be changing too: a lock beside it, and the new content put in its place at one stroke."""
+"""Changing a file that others may be changing too: a lock beside it, and the new content put in place at one stroke."""
 
 from __future__ import annotations
 

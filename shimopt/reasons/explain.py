@@ -128,7 +128,9 @@ class _Explainer:
                 after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)})
                 if not off_by(after.best, gap.window):
                     stops[stop.part] = replace(stop, place=place.name)
-        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))] if stops else []
+        if not stops:
+            return []
+        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))]
 
     def _too_few(self, place: Place) -> Reason:
         """The seat takes a least number of pieces, and there are not so many that suit."""

@@ -49,8 +49,8 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
                 continue
             lines += _part_lines(line.part, answer, unit, width, marks, full=full)
         if left_out:
-            lines += _plain(folded(f"{left_out} more parts of the catalogues: see --json, or name them with --part.", width,
-                                   "  ", "    "))  # fmt: skip
+            text = f"{left_out} more parts of the catalogues: see --json, or name them with --part."
+            lines += _plain(folded(text, width, "  ", "    "))
         if missing := _missing(seat_fits.answers):
             lines += _plain(folded(f"Not checked: {missing}.", width, "  ", "    "))
         lines.append(("", False))
@@ -79,15 +79,16 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
         thick = bracket_text(part.thickness.low, part.thickness.high, unit)
         start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {_OF_PIECES[one.best_verdict]}; {said}"
         lines += [(line, True) for line in folded(start, width, "", "  ")]
-        lines += _plain(folded(f"measured {thick} thick at {_spots(len(one.piece.spots))}; {_dimensions(part, unit)}{_taken(one)}",
-                               width, "  ", "    "))  # fmt: skip
+        spots = _spots(len(one.piece.spots))
+        text = f"measured {thick} thick at {spots}; {_dimensions(part, unit)}{_taken(one)}"
+        lines += _plain(folded(text, width, "  ", "    "))
         for finding in one.findings:
             lines += _plain(folded(f"{finding.grade}: {finding_words(finding, unit)}.", width, "  ", "    "))
         own = set(map(id, one.findings))
         for name, answer in one.seats.items():
             on_it = [f for f in answer.findings if id(f) not in own]
             worst = next((f for grade in ("stop", "caution") for f in on_it if f.grade == grade), None)
-            why = f": {finding_words(worst, unit)}" if worst else ""
+            why = f": {finding_words(worst, unit)}" if worst else " as it is" if answer.verdict == "stop" else ""
             lines += _plain(folded(f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
                                    width, "  ", "      "))  # fmt: skip
         lines.append(("", False))

@@ -12,7 +12,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
-from shimopt.job import Gap
+from shimopt.job import Gap, Place
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
 from shimopt.render.words import finding_words, reason_words
@@ -50,10 +50,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "seat": place.seat.name if place.seat else None,
                 "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
                 "thickness": _bracket(outcome.thickness[place.name]),
-                "order": [
-                    {"part": job.stock[i].part.name, "piece": job.stock[i].part.piece}
-                    for i in fitting_order(decision.stacks.get(place.name, ()), job.stock, place.seat.order if place.seat else "")
-                ],
+                "order": _order(decision, place),
             }
             for place in job.places
         ],
@@ -141,6 +138,13 @@ def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
             else:
                 bought[place.name][i] = bought[place.name].get(i, 0) + 1
     return bought
+
+
+def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
+    """The pieces one by one, the one at the face first."""
+    stock = decision.job.stock
+    pieces = fitting_order(decision.stacks.get(place.name, ()), stock, place.seat.order if place.seat else "")
+    return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
 def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:

@@ -61,7 +61,7 @@ def parts_lines(
     if len(found) > len(shown_parts):
         lines += _plain(folded(f"{len(found) - len(shown_parts)} more: narrow the search, or see --json.", width))
     if unknown := sum("bore" in one.answer.not_checked for one in found if one.answer):
-        text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these, the bore or the shaft is not known."
+        text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these; a diameter is not known."
         lines += _plain(folded(text, width))
     cautions = {
         finding_words(f, unit) for one in found if one.answer for f in one.answer.findings if f.grade == "caution"

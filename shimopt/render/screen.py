@@ -13,8 +13,8 @@ from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words.fit_words import MISSING
 from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words
+from shimopt.render.words.fit_words import MISSING
 from shimopt.render.words.names import bracket_text, ordered_text, part_text, plural
 
 __all__ = ["screen_lines"]

@@ -1,4 +1,4 @@
-"""The seat in section with a part on it, to scale: in the middle, at full shift, and the two edges of the bore enlarged.
+"""The seat in section with a part on it, to scale: in the middle, at full shift, and both edges of the bore enlarged.
 
 One piece of drawing code shows the same geometry through four windows of different scale. Along the shaft another scale
 is used than across it, for a shim is thin; the picture says how much larger.
@@ -26,7 +26,7 @@ __all__ = ["MOST_DRAWN", "sections_svg"]
 MOST_DRAWN = 40
 _LEGEND = (
     "Hatched: the body with its face. Green line: where the face is carried; red line: where it is bare.",
-    "Blue dots: play that is allowed; red stripes: play beyond it; full red: where two things would have to be in one place.",
+    "Blue dots: play that is allowed; red stripes: play beyond it; full red: two things would be in one place.",
 )
 _WIDTH, _PANEL, _LINE = 860, 386, 16
 _COLOURS = {"suits": "#2e7d32", "caution": "#ef8f00", "stop": "#c62828"}
@@ -63,7 +63,7 @@ class _Window:
 def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) -> str:
     """One picture of all these parts on their seats, one below the other, with what was found; at most MOST_DRAWN."""
     drawn = list(shown_parts[:MOST_DRAWN])
-    texts = [_sentences(part, answer, unit) for part, _, answer in drawn]
+    texts = [_sentences(answer, unit) for _, _, answer in drawn]
     height = sum(_PANEL + _LINE * len(lines) + 30 for lines in texts) + 60
     left_out = len(shown_parts) - len(drawn)
     svg = Svg(_WIDTH, height, "Parts on their seats, in section")
@@ -80,7 +80,7 @@ def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) ->
     return svg.text()
 
 
-def _sentences(part: Part, answer: OnSeat, unit: str) -> list[str]:
+def _sentences(answer: OnSeat, unit: str) -> list[str]:
     told = [f"{f.grade}: {finding_words(f, unit)}." for f in answer.findings]
     if not told:
         told = ["Nothing speaks against it."]
@@ -246,7 +246,7 @@ def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, unit: str) -> N
         )
     upper, lower = details
     svg.write(x, upper.top + 18, "the side that touches", 12, fill="#546e7a")
-    if "shift" in g.sizes and g.sizes["shift"]:
+    if g.sizes.get("shift"):
         svg.write(x, upper.top + 36, f"pushed {spelled(g.sizes['shift'], unit)} off centre", 12)
     if play > 0:
         # the allowed play as a line: what of the gap lies beyond it is too much

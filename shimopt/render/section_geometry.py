@@ -18,8 +18,8 @@ __all__ = ["Geometry", "geometry_of"]
 class Geometry:
     """Radii and lengths of a part on a seat by their best estimates [mm].
 
-    `shift` is full shift; `held` the radius that holds the part; `reach` the largest radius shown; `detail` half the height of an enlarged window; `sizes`
-    holds the exact diameters that are written beside it [nm].
+    `shift` is full shift; `held` the radius that holds the part; `reach` the largest radius shown; `detail` half the
+    height of an enlarged window; `sizes` holds the exact diameters that are written beside it [nm].
     """
 
     shaft: float

@@ -20,9 +20,9 @@ _MOST_STACKS = 200_000
 
 
 def make_thickness(wanted: int, tolerance: int, stock: Sequence[StockLine], most: int) -> Stack | None:
-    """The stack of the fewest pieces on hand whose best estimate is within wanted ± tolerance [nm], the nearest of them.
+    """The stack of the fewest pieces on hand whose best estimate is within wanted ± tolerance [nm], the nearest one.
 
-    None where no stack of at most `most` pieces is. Raises TooManyError where more stacks would do than can be compared.
+    None where no stack of at most `most` pieces is. Raises TooManyError where more stacks do than can be compared.
     """
     per_nm, sizes = _whole(stock)
     counts = [line.on_hand for line in stock]

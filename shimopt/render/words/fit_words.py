@@ -121,7 +121,7 @@ FIT_WORDS: Mapping[str, Callable[[_Say], str]] = {
         f"can rub on the next ring: outside {s('outside')}, next ring {s('next_ring')}; pushed to one side by "
         f"{s('shift')} it reaches {s('over')} too far"),
     "near_next_ring": lambda s: (
-        f"comes within {s('clear')} of the next ring when pushed to one side by {s('shift')}; keep {s('allowed')} clear"),
+        f"comes within {s('clear')} of the next ring when pushed {s('shift')} to one side; keep {s('allowed')} clear"),
     "drops_into_groove": lambda s: (
         f"drops into the groove: over its whole width ({s('from')} to {s('to')} from the face) the shaft is only "
         f"{s('groove')}, which leaves {s('play')} of play, allowed are {s('allowed')}"),
@@ -138,8 +138,8 @@ FIT_WORDS: Mapping[str, Callable[[_Say], str]] = {
         f"can stand on the fillet: radius {s('fillet')} under an edge broken by only {s('edge')} lifts it up to "
         f"{s('lift')} off the face when it hangs to one side"),
     "off_centre_uncovered": lambda s: (
-        f"leaves one side of the face bare: pushed {s('shift')} to one side, nothing of the {s('centred')} wide contact "
-        "is left opposite"),
+        f"leaves one side of the face bare: pushed {s('shift')} to one side, nothing of the {s('centred')} wide "
+        "contact is left opposite"),
     "off_centre_uneven": lambda s: (
         f"bears unevenly: pushed {s('shift')} to one side, {s('width')} of the {s('centred')} wide contact is left "
         f"opposite; at least {s.share('allowed_share')} is wanted"),
@@ -147,8 +147,8 @@ FIT_WORDS: Mapping[str, Callable[[_Say], str]] = {
     "carries_too_little": lambda s: (
         f"carries only {s.share('share')} of the face at its worst; at least {s.share('allowed_share')} is wanted"),
     "pressure_too_high": lambda s: (
-        f"presses too hard: {s.number('load')} N on {s.number('area')} mm² is {s.number('pressure')} N/mm², allowed are "
-        f"{s.number('limit')} N/mm² ({s.text('source')})"),
+        f"presses too hard: {s.number('load')} N on {s.number('area')} mm² is {s.number('pressure')} N/mm², allowed "
+        f"are {s.number('limit')} N/mm² ({s.text('source')})"),
     "pressure_may_be_too_high": lambda s: (
         f"can press too hard when it hangs to one side: {s.number('load')} N on {s.number('area')} mm² is "
         f"{s.number('pressure')} N/mm², allowed are {s.number('limit')} N/mm² ({s.text('source')})"),

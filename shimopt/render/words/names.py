@@ -43,7 +43,8 @@ def stack_text(job: Job, stack: Stack) -> str:
 
 def ordered_text(job: Job, stack: Stack, order: str) -> str:
     """A stack's parts in the order in which they go in, neighbours of one kind counted; `nothing` where it is empty."""
-    groups = [(name, len(list(group))) for name, group in groupby(part_text(job, i) for i in fitting_order(stack, job.stock, order))]
+    names = [part_text(job, i) for i in fitting_order(stack, job.stock, order)]
+    groups = [(name, len(list(group))) for name, group in groupby(names)]
     text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
     mixed = len({job.stock[i].part.thickness.best for i in stack}) > 1
     return f"{text}, in this order from the face" if mixed else text
