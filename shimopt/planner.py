@@ -59,7 +59,7 @@ def decide(
     start = monotonic()
     if buy:
         _refuse_mixed_money(job)
-    screening = screen(job)
+    screening = screen(job, buy=buy)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
     supply = supply_of(job, buy)
     short = short_places(job, screening.suits, supply)

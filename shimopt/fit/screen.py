@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from shimopt.fit.finding import Finding
@@ -31,8 +31,12 @@ class Screening:
     stopped: Mapping[str, Mapping[int, Finding]] = field(default_factory=dict)
 
 
-def screen(job: Job) -> Screening:
-    """Screen all stock of a job against the seats of all its places."""
+def screen(job: Job, *, buy: bool = True) -> Screening:
+    """Screen all stock of a job against the seats of all its places.
+
+    Without `buy`, nothing is told of parts that are not on hand; what suits is worked out for all of them.
+    """
+    told = {i for i, line in enumerate(job.stock) if buy or line.on_hand}
     suits: dict[str, tuple[int, ...]] = {}
     cautions: dict[str, frozenset[int]] = {}
     findings: list[Finding] = []
@@ -41,7 +45,7 @@ def screen(job: Job) -> Screening:
     by_seat: dict[Seat | None, _SeatAnswers] = {}
     for place in job.places:
         if place.seat not in by_seat:
-            by_seat[place.seat] = _SeatAnswers.of([on_seat(line.part, place.seat) for line in job.stock])
+            by_seat[place.seat] = _SeatAnswers.of([on_seat(line.part, place.seat) for line in job.stock], told)
         answers = by_seat[place.seat]
         allowed = place.seat is None or place.seat.shims_allowed
         suits[place.name] = answers.suits if allowed else ()
@@ -65,15 +69,15 @@ class _SeatAnswers:
     stopped: Mapping[int, Finding]
 
     @classmethod
-    def of(cls, answers: Sequence[OnSeat]) -> _SeatAnswers:
+    def of(cls, answers: Sequence[OnSeat], told: Collection[int]) -> _SeatAnswers:
         suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
         careful = frozenset(i for i in suits if answers[i].verdict == "caution")
-        missing = Counter(pair for answer in answers for pair in answer.not_checked.items())
+        missing = Counter(pair for i in told for pair in answers[i].not_checked.items())
         unchecked: Counter[str] = Counter()
         for (rule, _), count in missing.items():
             unchecked[rule] += count
         stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
-        findings = tuple(finding for answer in answers for finding in answer.findings)
+        findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
         return cls(findings, tuple(suits), careful, unchecked, missing, stops)
 
 

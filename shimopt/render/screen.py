@@ -125,13 +125,25 @@ def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
 
 
 def _findings(decision: Decision, unit: str) -> list[str]:
-    """What was found about parts and readings, like findings of several places joined into one line."""
-    places: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    """What was found, first about readings and what is fitted, then about the other parts.
+
+    Like findings of several places are joined; of a part that must not be fitted only the first reason is told.
+    """
+    stock = decision.job.stock
+    fitted = {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    stopped: set[tuple[str, str, str | None]] = set()
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
-            if finding.grade == grade and finding.code not in _UNTOLD:
-                places[(_subject(finding), finding_words(finding, unit))].append(finding.place)
-    texts = [_joined(subject, words, where) for (subject, words), where in places.items()]
+            about = (finding.place, finding.part, finding.piece)
+            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+                continue
+            if grade == "stop":
+                stopped.add(about)
+            lines = of_fitted if about in fitted or not finding.part else of_others
+            lines[(_subject(finding), finding_words(finding, unit))].append(finding.place)
+    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
     if len(texts) > _MOST_FINDINGS:
         texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
     if decision.screening.unchecked:

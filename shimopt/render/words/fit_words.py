@@ -102,7 +102,7 @@ def _not_as_labelled(say: _Say) -> str:
 
 def _memory(say: _Say) -> str:
     note = f" ({say.text('note')})" if say.finding.texts["note"] else ""
-    return f"its catalogue figures are from memory, not from a document{note}: measure it before it is fitted"
+    return f"its catalogue figures are not all from a document{note}: measure it before it is fitted"
 
 
 FIT_WORDS: Mapping[str, Callable[[_Say], str]] = {
