@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from shimopt.errors import InputError
 from shimopt.job import Seat, load_job
+from shimopt.job.seat_schema import SeatTable
 from tests.job_files import check, edited, the_problem, write_job
 
 SHAFT = 'shaft = "0.6248 in ± 0.0002 in"'
@@ -155,6 +160,39 @@ def test_what_is_wrong_with_a_seat_is_told_with_its_place(tmp_path: Path, case: 
     keys, where, value, rule, remedy = WRONG[case]
     problem = the_problem(write_job(tmp_path, edited((SHAFT, keys))))
     check(problem, file="job.toml", where=f"{SEAT}, {where}", value=value, rule=[rule], remedy=[remedy])
+
+
+_KEYS = [key for key in SeatTable.model_fields if key != "name"]
+_VALUES = st.one_of(
+    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", True, False, 0, -1, 1,
+                     0.5, 10**30, float("nan"), float("inf"), "", " ", "1" * 5000, "1" + " " * 5000 + "x", "½", "٣ h6"]),
+    st.text(max_size=12), st.integers(), st.floats(),
+)  # fmt: skip
+_TABLES = st.dictionaries(
+    st.sampled_from(["inner", "outer", "diameter", "from", "to", "min", "max", "thin_wall", "x"]), _VALUES, max_size=4
+)
+
+
+@settings(deadline=None, max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.dictionaries(st.sampled_from(_KEYS), st.one_of(_VALUES, _TABLES, st.lists(_VALUES | _TABLES, max_size=2))))
+def test_whatever_stands_in_a_seat_it_is_read_or_refused_in_words(tmp_path: Path, keys: dict[str, object]) -> None:
+    lines = [f"{key} = {_toml(value)}" for key, value in keys.items()]
+    write_job(tmp_path, edited((SHAFT, "\n".join(lines))))
+    try:
+        load_job(tmp_path)
+    except InputError as error:
+        assert all(problem.rule and problem.remedy for problem in error.problems)
+
+
+def _toml(value: object) -> str:
+    """A value as it stands in a TOML file, in one line."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    if isinstance(value, bool | str):
+        return json.dumps(value, ensure_ascii=False)
+    return str(value)
 
 
 @pytest.mark.parametrize(

@@ -22,6 +22,7 @@ _CLASSED = re.compile(
 )
 _HOLES, _SHAFTS, _GRADES = "DEFGH", "defgh", range(5, 14)
 _LARGEST = 250_000_000
+_LONGEST = 40
 _KNOWN = "known are D to H for holes, d to h for shafts, grades 5 to 13"
 
 
@@ -31,7 +32,8 @@ def classed(text: str, kind: str, bare_unit: str = "mm") -> Bracket | None:
     Parameters: kind, "hole" or "shaft": whose class this must be; bare_unit, the unit of a size without one (ISO 286
     means mm). Raises LengthError.
     """
-    found = _CLASSED.fullmatch(text.strip())
+    # a class is short; long text is no class, and would keep the pattern busy
+    found = _CLASSED.fullmatch(text.strip()) if len(text) <= _LONGEST else None
     if found is None:
         return None
     letters, grade = found["letters"], int(found["grade"])
