@@ -52,9 +52,9 @@ def decide(
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
-    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told what begins: each level, then the reasons. Raises InputError where prices cannot be compared, FaultError where the result fails
-    its own check.
+    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
+    progress, told what begins: each level, then the reasons. Raises InputError where prices cannot be compared,
+    FaultError where the result fails its own check.
     """
     start = monotonic()
     if buy:
@@ -87,8 +87,8 @@ def _refuse_mixed_money(job: Job) -> None:
     currencies = sorted({o.currency for line in job.stock for o in line.offers if o.price is not None})
     if len(currencies) > 1:
         named = ", ".join(currency or "(none named)" for currency in currencies)
-        raise InputError([Problem("catalogues", "column currency", named, "prices in several currencies cannot be added",
-                                  "give all prices in one currency")])  # fmt: skip
+        rule = "prices in several currencies cannot be added"
+        raise InputError([Problem("catalogues", "column currency", named, rule, "give all prices in one currency")])
 
 
 def _about_readings(job: Job) -> list[Finding]:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shimopt.errors import InputError
+from shimopt.errors import InputError, Problem
 from shimopt.job import Seat, load_job
 from shimopt.job.seat_schema import SeatTable
 from tests.job_files import check, edited, the_problem, write_job
@@ -164,8 +164,8 @@ def test_what_is_wrong_with_a_seat_is_told_with_its_place(tmp_path: Path, case: 
 
 _KEYS = [key for key in SeatTable.model_fields if key != "name"]
 _VALUES = st.one_of(
-    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", True, False, 0, -1, 1,
-                     0.5, 10**30, float("nan"), float("inf"), "", " ", "1" * 5000, "1" + " " * 5000 + "x", "½", "٣ h6"]),
+    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", "", " ", "½", "٣ h6",
+                     "1" * 5000, "1" + " " * 5000 + "x", True, False, 0, -1, 1, 0.5, 10**30, float("nan")]),
     st.text(max_size=12), st.integers(), st.floats(),
 )  # fmt: skip
 _TABLES = st.dictionaries(
@@ -178,10 +178,12 @@ _TABLES = st.dictionaries(
 def test_whatever_stands_in_a_seat_it_is_read_or_refused_in_words(tmp_path: Path, keys: dict[str, object]) -> None:
     lines = [f"{key} = {_toml(value)}" for key, value in keys.items()]
     write_job(tmp_path, edited((SHAFT, "\n".join(lines))))
+    problems: tuple[Problem, ...] = ()
     try:
         load_job(tmp_path)
     except InputError as error:
-        assert all(problem.rule and problem.remedy for problem in error.problems)
+        problems = error.problems
+    assert all(problem.rule and problem.remedy for problem in problems)
 
 
 def _toml(value: object) -> str:

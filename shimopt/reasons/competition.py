@@ -82,7 +82,7 @@ class Competition:
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not looked for."""
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
         inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
 
         def clash(names: list[str]) -> bool:

@@ -144,7 +144,7 @@ class _Explainer:
             on_hand = any(count > 0 for count in self.supply.values())
             return Reason(gap.name, "nothing_suits" if on_hand else "nothing_on_hand", {"off": near.off})
         sizes = self.job.stock
-        pieces = sorted((sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50))))
+        pieces = sorted(sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50)))
         thickest = sum(pieces[-place.most_pieces :], Fraction(0))
         lengths: dict[str, Fraction | int] = {"off": near.off, "after": near.after.best, "least": least}
         if thickest < least:

@@ -128,7 +128,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
 
 
 def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
-    """How many pieces of each stock line are to be bought for each place: the places first in order get what is there."""
+    """How many pieces of each stock line are to be bought for each place: those first in order get what is there."""
     left = {i: line.on_hand for i, line in enumerate(decision.job.stock)}
     bought: defaultdict[str, dict[int, int]] = defaultdict(dict)
     for place in decision.job.places:

@@ -77,7 +77,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within" | "not_within_found":
-            closer = "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
+            proven = reason.code == "not_within"
+            closer = "nothing that suits brings it closer" if proven else "nothing closer was found"
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
                     f"{unsuited}")  # fmt: skip
