@@ -164,7 +164,7 @@ def test_what_is_wrong_with_a_seat_is_told_with_its_place(tmp_path: Path, case: 
 
 _KEYS = [key for key in SeatTable.model_fields if key != "name"]
 _VALUES = st.one_of(
-    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", "", " ", "½", "٣ h6",
+    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", "", " ", "٣ h6",
                      "1" * 5000, "1" + " " * 5000 + "x", True, False, 0, -1, 1, 0.5, 10**30, float("nan")]),
     st.text(max_size=12), st.integers(), st.floats(),
 )  # fmt: skip

@@ -69,7 +69,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = INTERRUPTED
     except BrokenPipeError:
         code = _pipe_closed()
-    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback reaches a user
+    except Exception as error:  # the last line of defence: no traceback reaches a user
         code = _tell_fault(error)
     _leave(code if isinstance(code, int) else 0)
 
@@ -101,6 +101,6 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
 def _tell_fault(error: Exception) -> int:
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
-    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was written. "
-               f"Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
+    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
+               f"written. Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
     return FAULT
