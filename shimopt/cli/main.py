@@ -102,5 +102,6 @@ def _tell_fault(error: Exception) -> int:
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
     click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
-               f"written. Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
+               f"written. Please report this line with the job's files and the version, {__version__}.",
+               err=True)  # fmt: skip
     return FAULT
