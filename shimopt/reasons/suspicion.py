@@ -7,7 +7,6 @@ blades gives 39.37 and 1000. A suspicion changes nothing by itself.
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Mapping
 from fractions import Fraction
 
 from shimopt.check import off_by
@@ -22,19 +21,21 @@ __all__ = ["suspicions"]
 _FAR = 6
 # ... and one of its other meanings is likely if that comes so near to them
 _NEAR = 3
+# readings in order, by the window they share
+_Alike = dict[tuple[int | None, int | None], list[Fraction]]
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 
 
 def suspicions(job: Job) -> list[Finding]:
     """A caution for every reading that looks like a slip, with the likely meaning where there is one."""
-    alike: dict[tuple[int | None, int | None], list[Fraction]] = {}
+    alike: _Alike = {}
     for gap in job.gaps:
         if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
             insort(alike.setdefault((gap.window.min, gap.window.max), []), gap.reading.bracket.best)
     return [found for gap in job.gaps if (found := _suspicion(job, gap, alike)) is not None]
 
 
-def _suspicion(job: Job, gap: Gap, alike: Mapping[object, list[Fraction]]) -> Finding | None:
+def _suspicion(job: Job, gap: Gap, alike: _Alike) -> Finding | None:
     reading = gap.reading.bracket.best
     if reading <= 0 or off_by(reading, gap.window) == 0:
         return None
@@ -58,7 +59,7 @@ def _suspicion(job: Job, gap: Gap, alike: Mapping[object, list[Fraction]]) -> Fi
     return None
 
 
-def _usual(gap: Gap, alike: Mapping[object, list[Fraction]]) -> tuple[Fraction | None, str]:
+def _usual(gap: Gap, alike: _Alike) -> tuple[Fraction | None, str]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
     window, reading = gap.window, gap.reading.bracket.best
     neighbours = alike.get((window.min, window.max), [])
