@@ -60,7 +60,7 @@ class _Chooser:
         self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         ever: Counter[int] = Counter()
         for place in job.places:
-            ever.update({i: place.most_pieces for i in screening.suits[place.name]})
+            ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:

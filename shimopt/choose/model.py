@@ -163,7 +163,7 @@ def _add_balances(model: Model) -> None:
         width = model.add_helper(0, widest, whole=False)
         spread[width] = 1
         # a gap outside sets the balance aside: the row that ties the width to top and bottom is then slack
-        model.rows.append(Row({top: 1, bottom: -1, width: -1, **{c: -widest for c in outside}}, 0))
+        model.rows.append(Row({top: 1, bottom: -1, width: -1, **dict.fromkeys(outside, -widest)}, 0))
         for name in balance.gaps:
             terms = {c: even[c] - floor for c in group_of[name] if even[c] != floor}
             model.rows.append(Row({**terms, top: -1}, 0))

@@ -33,9 +33,10 @@ def _coefficient(value: Any) -> Fraction:
     if isinstance(value, bool) or not isinstance(value, int | Decimal) or not Decimal(value).is_finite():
         raise wrong("a coefficient of expansion is a number", "write it per kelvin, like 21.5e-6")
     # far outside: the least of any metal is about 1e-6, plastics reach 2e-4
-    if not Decimal("1e-8") <= abs(value) <= Decimal("1e-3"):
+    number = Decimal(value)
+    if not Decimal("1e-8") <= abs(number) <= Decimal("1e-3"):
         raise wrong("a coefficient of expansion is written per kelvin", "write 21.5 millionths as 21.5e-6")
-    return Fraction(value)
+    return Fraction(number)
 
 
 def _torque(value: Any) -> Torque:

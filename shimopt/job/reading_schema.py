@@ -52,9 +52,10 @@ def _plus_minus(value: Any, info: ValidationInfo) -> int:
 def _number(value: Any) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | Decimal) or not Decimal(value).is_finite():
         raise wrong("this is a number", "write it like 30, without quotes")
-    if abs(value) > 10**6:
+    number = Decimal(value)
+    if abs(number) > 10**6:
         raise wrong("this number is out of all range", "check the digits")
-    return Decimal(value)
+    return number
 
 
 def _leaves(value: Any) -> int:
@@ -73,7 +74,7 @@ def _crush(value: Any) -> tuple[Decimal, Decimal]:
     if found is None or isinstance(value, bool):
         raise wrong("crush is from 0 to below 100 per cent", 'write it like 20 or "20 % ± 3 %"')
     middle, half = Decimal(found["middle"]), Decimal(found["half"] or 0)
-    if not 0 <= middle - half or middle + half >= 100:
+    if not middle - half >= 0 or middle + half >= 100:
         raise wrong("crush stays from 0 to below 100 per cent", "measure the gasket free and crushed")
     return middle, half
 

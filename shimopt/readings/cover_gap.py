@@ -20,5 +20,4 @@ def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
     if value is not None and value.low < 0:
         raise ReadingError("a gap under a cover is not negative", "write what was read between cover and case")
     read = feeler_reading(spots) if value is None else value_reading(value)
-    # no blade goes under the cover: it may lie on the case, and preload has nothing to do with it
-    return replace(read.negated(), kind="cover_gap", no_preload_assumed=False)
+    return replace(read.negated(), kind="cover_gap")

@@ -50,7 +50,7 @@ class Reading:
 
     `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
     "table"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %; `no_preload_assumed` that
-    its low end is zero only because preload was ruled out by assumption; `tilt` how far apart spots lie that should
+    one end is zero only by assumption: no preload, or a cover that does not rest on the case yet; `tilt` how far apart spots lie that should
     agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket alone says it; `terms`
     what it is built of; `worst` and `likely` the bracket on either basis, where both are known.
     """
@@ -90,7 +90,8 @@ class Reading:
     def negated(self) -> Reading:
         """The reading of minus the same length."""
         read = self.bracket
-        return replace(self, bracket=Bracket(-read.high, -read.best, -read.low))
+        terms = tuple(replace(term, amount=-term.amount) for term in self.terms)
+        return replace(self, bracket=Bracket(-read.high, -read.best, -read.low), terms=terms)
 
 
 def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
+from shimopt.check.needed import wanted
 from shimopt.choose import most_gaps_inside
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
@@ -51,9 +52,8 @@ class Competition:
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
         usable = self.screening.suits[place.name]
-        ticks, window, best = self.scale.ticks, gap.window, gap.reading.bracket.best
-        low = None if window.max is None else ticks(best - window.max)
-        high = None if window.min is None else ticks(best - window.min)
+        ticks = self.scale.ticks
+        low, high = (None if end is None else ticks(end) for end in wanted(gap))
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         counts = [self.supply[i] for i in usable]
         serving: list[Stack] = []
@@ -66,8 +66,8 @@ class Competition:
             return (), set()
 
         def lack(stack: Stack) -> dict[int, int]:
-            wanted = Counter(stack)
-            return {i: n for i, n in wanted.items() if n > self.supply[i] - self.used[i]}
+            needs = Counter(stack)
+            return {i: n for i, n in needs.items() if n > self.supply[i] - self.used[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))

@@ -1,0 +1,118 @@
+"""Is the gauge good enough? Whether sizes that step as they do are sure to bring a gap inside, however it was read.
+
+A ladder of stacks with step s is sure to hit a window of width W under a total uncertainty of ±u only if s + 2u <= W.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from math import floor
+
+from shimopt.check.arithmetic import Stack, thickness_of
+from shimopt.check.needed import Span, guarded, needed, wanted
+from shimopt.fit import Screening
+from shimopt.job import Gap, Job
+from shimopt.stacks import Scale, TooManyError, stacks_between
+
+__all__ = ["Gauge", "gauges"]
+
+_MOST_STACKS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """Whether reading and sizes are good enough for one gap [nm].
+
+    `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
+    that reach so far. `window` its width, `uncertainty` u of reading and pieces, `pieces` the pieces' share of it,
+    `step` the sizes' step where the stack has to come, None where there is none; `would_do` the u of the reading alone
+    that would make it so with these sizes, None where no reading would; `stack` the thickness to have instead.
+    """
+
+    gap: str
+    code: str
+    window: Fraction = Fraction(0)
+    uncertainty: Fraction = Fraction(0)
+    pieces: Fraction = Fraction(0)
+    step: Fraction | None = None
+    would_do: Fraction | None = None
+    stack: Span | None = None
+
+    @property
+    def good(self) -> bool:
+        """Whether nothing has to be measured or sized more finely."""
+        return self.code in ("one_sided", "as_read", "good")
+
+
+def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[str, Gauge]:
+    """The gauge of every gap that one place moves, by name."""
+    ladders = _Ladders(job, screening, supply)
+    return {gap.name: _gauge(gap, ladders) for gap in job.gaps if len(gap.effects) == 1}
+
+
+def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
+    window = gap.window
+    if window.min is None or window.max is None:
+        return Gauge(gap.name, "one_sided")
+    width, zone = Fraction(window.max - window.min), guarded(gap)
+    if zone is None:
+        u = gap.reading.bracket.high - gap.reading.bracket.best
+        u = max(u, gap.reading.bracket.best - gap.reading.bracket.low)
+        return Gauge(gap.name, "reading", width, u, would_do=width / 2)
+    low, high = zone
+    assert low is not None and high is not None
+    u = (width - (high - low)) / 2
+    stack = needed(gap)
+    if stack is not None and stack.least == 0:
+        return Gauge(gap.name, "as_read", width, u, stack=stack)
+    least, most = wanted(gap)
+    assert least is not None and most is not None
+    found = ladders.step_at(gap.effects[0][0], (least + most) / 2)
+    if found is None:
+        return Gauge(gap.name, "no_sizes", width, u, stack=stack)
+    step, pieces = found
+    would_do = (width - step) / 2 - pieces
+    code = "good" if step + 2 * (u + pieces) <= width else "steps" if u + pieces < width / 2 else "reading"
+    return Gauge(gap.name, code, width, u + pieces, pieces, step, would_do if would_do > 0 else None, stack)
+
+
+class _Ladders:
+    """The thicknesses that a place can be given, sorted; worked out once for places that take the same parts."""
+
+    def __init__(self, job: Job, screening: Screening, supply: Mapping[int, int]) -> None:
+        self.job, self.screening, self.supply, self.scale = job, screening, supply, Scale.of(job)
+        self.known: dict[tuple[tuple[int, ...], int], list[tuple[int, Stack]]] = {}
+
+    def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, Fraction] | None:
+        """The step between the stacks on either side of a thickness, and their larger error; None: nothing reaches it."""
+        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        # a stack that is just as thick counts as the lower one: the step is then the one above it
+        at = bisect_right([total for total, _ in ladder], floor(thickness / self.scale.tick))
+        if at == 0 or at == len(ladder):
+            return None
+        (low, lower), (high, upper) = ladder[at - 1], ladder[at]
+        errors = [thickness_of(stack, self.job.stock) for stack in (lower, upper)]
+        return self.scale.length(high - low), max((e.high - e.low) / 2 for e in errors)
+
+    def _ladder(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
+        if (suits, most) not in self.known:
+            self.known[suits, most] = self._built(suits, most)
+        return self.known[suits, most]
+
+    def _built(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
+        """Nothing, and every stack of as many pieces as can be listed; of equal ones the first."""
+        sizes = [self.scale.ticks(self.job.stock[i].part.thickness.best) for i in suits]
+        counts = [self.supply[i] for i in suits]
+        for pieces in range(most, 0, -1):
+            try:
+                stacks = stacks_between(sizes, counts, pieces, None, None, _MOST_STACKS)
+            except TooManyError:
+                continue
+            rungs: dict[int, Stack] = {0: ()}
+            for stack in sorted(stacks, key=lambda s: (len(s), s)):
+                rungs.setdefault(sum(sizes[k] for k in stack), tuple(suits[k] for k in stack))
+            return sorted(rungs.items())
+        return [(0, ())]
