@@ -70,8 +70,10 @@ def decide(
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    gauge = gauges(job, screening, supply)
+    assumed = tuple(assumptions(job, choice.stacks))
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauges(job, screening, supply), tuple(assumptions(job, choice.stacks)), monotonic() - start)  # fmt: skip
+                    gauge, assumed, monotonic() - start)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

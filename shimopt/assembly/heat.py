@@ -28,7 +28,8 @@ def growth(housing: Sequence[Length], shaft: Sequence[Length], cold: Fraction, h
     """By how much a clearance grows from `cold` to `hot` [K], rounded to whole nanometres; negative where it shrinks.
 
     >>> aluminium, steel = Fraction("21.5e-6"), Fraction("11.3e-6")
-    >>> growth([Length("", aluminium, 120_000_000, "")], [Length("", steel, 120_000_000, "")], Fraction(293), Fraction(353))
+    >>> housing, shaft = Length("", aluminium, 120_000_000, ""), Length("", steel, 120_000_000, "")
+    >>> growth([housing], [shaft], Fraction(293), Fraction(353))
     73440
     """
     per_kelvin = sum((part.coefficient * part.length for part in housing), Fraction(0))

@@ -52,5 +52,6 @@ def named(material: str) -> str | None:
 
 
 def _folded(name: str) -> str:
-    words = name.casefold().replace("aluminum", "aluminium").replace("gray", "grey").replace("stainless steel", "stainless")
+    words = name.casefold().replace("aluminum", "aluminium").replace("gray", "grey")
+    words = words.replace("stainless steel", "stainless")
     return " ".join(word for word in words.replace(",", " ").split() if word not in ("casting", "cast"))

@@ -1,7 +1,7 @@
 """Torques: a range called for, in any unit -> the setting in the middle, in every unit.
 
-lbf·ft and lbf·in follow from lbf = 4.4482216152605 N and the inch, both exact (NIST SP 811, appendix B.8, rounds them to
-1.355818 and 0.1129848 N·m). A tool may be off by 4 % above 10 N·m and 6 % at or below (ISO 6789).
+lbf·ft and lbf·in follow from lbf = 4.4482216152605 N and the inch, both exact (NIST SP 811, appendix B.8, rounds them
+to 1.355818 and 0.1129848 N·m). A tool may be off by 4 % above 10 N·m and 6 % at or below (ISO 6789).
 """
 
 from __future__ import annotations

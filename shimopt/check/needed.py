@@ -49,7 +49,7 @@ def guarded(gap: Gap) -> tuple[Fraction | int | None, Fraction | int | None] | N
 
 
 def wanted(gap: Gap) -> tuple[Fraction | None, Fraction | None]:
-    """From which to which thickness the best estimate comes inside, of a gap that one place moves; None: no such end."""
+    """From which to which thickness the best estimate comes inside, if one place moves the gap; None: no such end."""
     effect, best = gap.effects[0][1], gap.reading.bracket.best
     ends = [None if limit is None else (limit - best) / effect for limit in (gap.window.min, gap.window.max)]
     return (ends[1], ends[0]) if effect < 0 else (ends[0], ends[1])

@@ -3,4 +3,5 @@
 from shimopt.job.loading import built_in_catalogues, load_job
 from shimopt.job.model import Balance, Gap, Heat, Job, Micrometer, Place, Seat, Tightening, Window
 
-__all__ = ["Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening", "Window", "built_in_catalogues", "load_job"]
+__all__ = ["Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening", "Window",
+           "built_in_catalogues", "load_job"]  # fmt: skip

@@ -1,4 +1,4 @@
-"""From a gap's table to a Gap: its reading with what moves it, its window cold and hot, what decides. Problems on the way."""
+"""From a gap's table to a Gap: its reading with what moves it, its window cold and hot, and what decides."""
 
 from __future__ import annotations
 

@@ -50,9 +50,10 @@ class Reading:
 
     `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
     "table"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %; `no_preload_assumed` that
-    one end is zero only by assumption: no preload, or a cover that does not rest on the case yet; `tilt` how far apart spots lie that should
-    agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket alone says it; `terms`
-    what it is built of; `worst` and `likely` the bracket on either basis, where both are known.
+    one end is zero only by assumption (no preload, or a cover that does not rest on the case yet); `tilt` how far apart
+    spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket
+    alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis, where both are known;
+    `pulls` how often an indicator was pulled.
     """
 
     bracket: Bracket

@@ -15,24 +15,21 @@ __all__ = ["assumptions"]
 def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     """All assumptions: of the readings in job order, then of the pieces that are fitted, then of heat."""
     found = [reason for gap in job.gaps for reason in _of_reading(gap)]
+    likely = tuple(gap.name for gap in job.gaps if gap.reading.basis == "95 %")
+    found += [Reason("", "errors_independent", names=likely)] if likely else []
     found += _of_pieces(job, stacks)
-    found += [
-        Reason(gap.name, "heat_uniform", {"growth": gap.heat.growth}, texts={"cold": gap.heat.cold, "hot": gap.heat.hot})
-        for gap in job.gaps
-        if gap.heat is not None
-    ]
-    return found
+    warm = tuple(gap.name for gap in job.gaps if gap.heat is not None)
+    return [*found, Reason("", "heat_uniform", names=warm)] if warm else found
 
 
 def _of_reading(gap: Gap) -> list[Reason]:
     found: list[Reason] = []
     for term in gap.reading.terms:
         if term.assumed:
-            found.append(Reason(gap.name, f"{term.code}_assumed", {"half": term.half}, (term.name,) if term.name else ()))
+            names = (term.name,) if term.name else ()
+            found.append(Reason(gap.name, f"{term.code}_assumed", {"half": term.half}, names))
         if term.code == "repeats" and gap.reading.basis == "worst case":
             found.append(Reason(gap.name, "farthest_pull", {"half": term.half}))
-    if gap.reading.basis == "95 %":
-        found.append(Reason(gap.name, "errors_independent"))
     return found
 
 

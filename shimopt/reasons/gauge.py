@@ -20,6 +20,7 @@ from shimopt.stacks import Scale, TooManyError, stacks_between
 __all__ = ["Gauge", "gauges"]
 
 _MOST_STACKS = 20_000
+_FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,20 +64,22 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
         u = max(u, gap.reading.bracket.best - gap.reading.bracket.low)
         return Gauge(gap.name, "reading", width, u, would_do=width / 2)
     low, high = zone
-    assert low is not None and high is not None
+    assert low is not None, "a window with two limits has a zone with two ends"
+    assert high is not None
     u = (width - (high - low)) / 2
     stack = needed(gap)
     if stack is not None and stack.least == 0:
         return Gauge(gap.name, "as_read", width, u, stack=stack)
     least, most = wanted(gap)
-    assert least is not None and most is not None
+    assert least is not None, "and so has the thickness that is wanted"
+    assert most is not None
     found = ladders.step_at(gap.effects[0][0], (least + most) / 2)
     if found is None:
         return Gauge(gap.name, "no_sizes", width, u, stack=stack)
     step, pieces = found
     would_do = (width - step) / 2 - pieces
     code = "good" if step + 2 * (u + pieces) <= width else "steps" if u + pieces < width / 2 else "reading"
-    return Gauge(gap.name, code, width, u + pieces, pieces, step, would_do if would_do > 0 else None, stack)
+    return Gauge(gap.name, code, width, u + pieces, pieces, step, would_do if would_do >= _FINEST_READING else None, stack)
 
 
 class _Ladders:
@@ -87,7 +90,7 @@ class _Ladders:
         self.known: dict[tuple[tuple[int, ...], int], list[tuple[int, Stack]]] = {}
 
     def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, Fraction] | None:
-        """The step between the stacks on either side of a thickness, and their larger error; None: nothing reaches it."""
+        """The step between the stacks on either side of a thickness, and their larger error; None: nothing reaches."""
         ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
         # a stack that is just as thick counts as the lower one: the step is then the one above it
         at = bisect_right([total for total, _ in ladder], floor(thickness / self.scale.tick))

@@ -157,8 +157,8 @@ def _gauges(decision: Decision, unit: str) -> list[str]:
     if len(good) == 1:
         texts.append(gauge_words(decision.gauges[good[0]], unit))
     elif good:
-        texts.append(f"Good enough to be sure of {listed(good)}: step of the sizes and twice the uncertainty fit into "
-                     "their windows.")  # fmt: skip
+        texts.append(f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their "
+                     "windows.")  # fmt: skip
     guards = [guard_words(gap, unit) for gap in decision.job.gaps if gap.least_chance is not None]
     return texts + guards[:_MOST_FINDINGS]
 

@@ -30,7 +30,8 @@ _STATE = {
 
 def state_words(job: Job) -> list[str]:
     """How the trial assembly stood: of the whole job, then of the gaps where it was not the same."""
-    lines = [f"{_told(job.state)}."] if job.state else []
+    told = _told(job.state)
+    lines = [f"{told[:1].upper()}{told[1:]}."] if job.state else []
     return lines + [
         f"{shown(gap.name)}: {_told([told for told in gap.state if told not in job.state])}."
         for gap in job.gaps
@@ -39,8 +40,7 @@ def state_words(job: Job) -> list[str]:
 
 
 def _told(state: Sequence[tuple[str, str]]) -> str:
-    text = ", ".join(_STATE[key].format(shown(value)) for key, value in state)
-    return text[:1].upper() + text[1:]
+    return ", ".join(_STATE[key].format(shown(value)) for key, value in state)
 
 
 def heat_words(gap: Gap, after: Bracket, unit: str) -> str:
@@ -56,8 +56,8 @@ def heat_words(gap: Gap, after: Bracket, unit: str) -> str:
     said += f"; allowed hot: {window_text(heat.window.min, heat.window.max, unit)}"
     if gap.cold_window is None:
         return f"{said}. The window cold is the narrower one."
-    return (f"{said}. So cold it has to be {window_text(gap.window.min, gap.window.max, unit)}, within the window cold of "
-            f"{window_text(gap.cold_window.min, gap.cold_window.max, unit)}.")  # fmt: skip
+    cold = window_text(gap.cold_window.min, gap.cold_window.max, unit)
+    return f"{said}. So cold it has to be {window_text(gap.window.min, gap.window.max, unit)} (window cold: {cold})."
 
 
 def tightening_words(entry: Tightening) -> str:

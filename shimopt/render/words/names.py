@@ -70,7 +70,7 @@ def chance_text(chance: Fraction | float) -> str:
     if chance in (0, 1):
         return f"{int(chance) * 100} %"
     if not 0.0005 <= chance < 0.9995:
-        return "over 99.9 %" if chance > 0.5 else "under 0.1 %"
+        return ">99.9 %" if chance > 0.5 else "<0.1 %"
     return f"{float(chance) * 100:.1f} %"
 
 

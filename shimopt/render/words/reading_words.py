@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from shimopt.chance import standard_uncertainty
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.lengths import Bracket, spelled
 from shimopt.readings import Term
 from shimopt.reasons import Reason
-from shimopt.render.words.names import clearance_text
+from shimopt.render.words.names import clearance_text, listed
 
 __all__ = ["assumption_words", "reading_words", "term_words"]
 
@@ -58,7 +59,10 @@ def term_words(term: Term, unit: str) -> str:
         case "lever":
             return f"lever at an angle: reading × {_number(term.count)}, done above"
         case "repeats":
-            return f"how well the pulls repeat: the farthest {spelled(term.half, unit)} off the mean"
+            known = spelled(round(standard_uncertainty(term.errors)), unit)
+            free = _number(term.count - 1 if term.count else None)
+            return (f"how well the pulls repeat: standard uncertainty {known} ({free} degrees of freedom), the "
+                    f"farthest {spelled(term.half, unit)} off the mean")  # fmt: skip
         case "repeatability":
             return f"how well it repeats: {off} (assumed, under three pulls)"
         case "resolution":
@@ -98,7 +102,8 @@ def assumption_words(reason: Reason, unit: str) -> str:
         case "farthest_pull":
             return f"{about}at worst the mean is as far off as the farthest pull."
         case "errors_independent":
-            return f"{about}its errors are independent of each other, each spread as its line says."
+            return (f"{listed(reason.names)}: the errors of each reading are independent of each other, and spread "
+                    "evenly unless it says otherwise.")  # fmt: skip
         case "unmeasured_independent":
             return "Unmeasured pieces are taken as independent of each other, each spread evenly over its tolerance."
         case "measured_independent":
@@ -109,7 +114,6 @@ def assumption_words(reason: Reason, unit: str) -> str:
             error = f" of {off}" if off else ""
             return f"All measured pieces were measured with one micrometer{which}, so they share its error{error}."
         case "heat_uniform":
-            texts = reason.texts
-            return (f"{about}from {shown(texts['cold'])} to {shown(texts['hot'])} all its parts are equally warm; the "
-                    "coefficients are taken as exact.")  # fmt: skip
+            return (f"{listed(reason.names)}: all parts are equally warm, and the coefficients of expansion are taken "
+                    "as exact.")  # fmt: skip
     raise KeyError(reason.code)
