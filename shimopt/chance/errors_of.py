@@ -106,6 +106,6 @@ def standard_uncertainty(errors: Sequence[Error]) -> float:
 
 
 def effective_dof(errors: Sequence[Error]) -> float:
-    """Effective degrees of freedom of independent errors (Welch-Satterthwaite, JCGM 100, G.4.1); inf without repeats."""
+    """Effective degrees of freedom of independent errors (Welch-Satterthwaite, JCGM 100, G.4.1); inf: no repeats."""
     fourth = sum((e.square**2 / e.dof for e in errors if isinstance(e, Student)), Fraction(0))
     return float(sum(map(square_of, errors), Fraction(0)) ** 2 / fourth) if fourth else inf

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
@@ -13,7 +13,7 @@ from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
-__all__ = ["choose", "most_gaps_inside", "supply_of"]
+__all__ = ["choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
@@ -131,8 +131,7 @@ class _Chooser:
             except TooManyError:
                 break
             descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
-            steps = [descent.level(level) for level in held]
-            if any(step.value > floor[step.level] for step in steps):
+            if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
             fewest = {
@@ -172,23 +171,3 @@ class _Chooser:
 
 def _surely_inside(option: Option) -> bool:
     return not option.outside and not option.share["unproven"]
-
-
-def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, buy: bool = False) -> int:
-    """How many of these gaps can be brought inside at the same time by their best estimates."""
-    part = Job(
-        job.title,
-        job.unit,
-        tuple(job.gap[name] for name in names),
-        tuple(job.place[name] for name in names),
-        (),
-        job.stock,
-    )
-    chooser = _Chooser(part, screening, buy, None, None)
-    most = max(place.most_pieces for place in part.places)
-    try:
-        options = chooser._options({}, most, _FEW_OPTIONS)
-    except TooManyError:
-        options, _ = chooser._few_pieces_first(most)
-    descent = Descent(build_model(part, chooser.scale, options, chooser.supply), None)
-    return len(names) - descent.level("outside").value

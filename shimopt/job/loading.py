@@ -27,6 +27,7 @@ from shimopt.parts.micrometer import with_micrometer
 
 __all__ = ["built_in_catalogues", "load_job"]
 
+
 def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None) -> Job:
     """Read a job and everything that it names.
 

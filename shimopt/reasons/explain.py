@@ -28,10 +28,9 @@ def explain(
     outcome: Outcome,
     nearest: Mapping[str, Nearest],
     supply: Mapping[int, int],
-    buy: bool,
 ) -> list[Reason]:
     """All reasons, gaps in job order, then balances, then the purchase."""
-    explainer = _Explainer(job, screening, choice.stacks, outcome, nearest, supply, buy)
+    explainer = _Explainer(job, screening, choice.stacks, outcome, nearest, supply)
     reasons = [reason for gap in job.gaps for reason in explainer.of_gap(gap)]
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
@@ -45,11 +44,10 @@ class _Explainer:
         outcome: Outcome,
         nearest: Mapping[str, Nearest],
         supply: Mapping[int, int],
-        buy: bool,
     ) -> None:
         self.job, self.screening, self.stacks, self.outcome = job, screening, stacks, outcome
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
-        self.competition = Competition(job, screening, stacks, outcome, supply, buy)
+        self.competition = Competition(job, screening, stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]

@@ -79,7 +79,8 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     step, pieces = found
     would_do = (width - step) / 2 - pieces
     code = "good" if step + 2 * (u + pieces) <= width else "steps" if u + pieces < width / 2 else "reading"
-    return Gauge(gap.name, code, width, u + pieces, pieces, step, would_do if would_do >= _FINEST_READING else None, stack)
+    reading = would_do if would_do >= _FINEST_READING else None
+    return Gauge(gap.name, code, width, u + pieces, pieces, step, reading, stack)
 
 
 class _Ladders:
