@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Job, Micrometer, Place, Seat, Window
+from shimopt.job.model import Balance, Job, Place, Seat, Window
 from shimopt.job.problems import schema_problems
 from shimopt.job.schema import JobFile
 from shimopt.job.toml_file import job_path, read_toml
@@ -130,7 +130,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     gaps += [build.of_row(row) for row in table.rows]
     if build.problems:
         raise InputError(build.problems)
-    micrometer = contents.micrometer
+    micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     lines = with_micrometer(stock.lines, micrometer.error) if micrometer and micrometer.error else stock.lines
     most = contents.stacks.most_pieces
     places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
@@ -146,7 +146,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
-        None if micrometer is None else Micrometer(micrometer.name or "", micrometer.error),
+        micrometer,
         () if contents.state is None else contents.state.told(),
         tuple(entry.tightening() for entry in contents.tightening),
     )

@@ -77,10 +77,14 @@ class Heat:
 
 @dataclass(frozen=True, slots=True)
 class Micrometer:
-    """The one micrometer that measured the pieces: they share its error [nm], all of theirs where None is stated."""
+    """The one micrometer that measured the pieces: they share its error [nm], all of theirs where None is stated.
+
+    `source` is the standard that states the error, empty where the shop does.
+    """
 
     name: str
     error: int | None
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, ValidationInfo, model_validator
 
-from shimopt.job.fields import JobTable, Length, Reach, Text, length_in, one_or_more, wrong
+from shimopt.job.fields import JobTable, Length, PositiveLength, Reach, Text, length_in, one_or_more, wrong
+from shimopt.job.model import Micrometer
+from shimopt.lengths import to_nm
 from shimopt.readings import (
     Dial,
     Dimension,
@@ -21,6 +23,7 @@ from shimopt.readings import (
     feeler_reading,
     indicator_reading,
 )
+from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 from shimopt.readings.reading import Basis
 
 __all__ = [
@@ -64,6 +67,7 @@ def _leaves(value: Any) -> int:
     return value
 
 
+_RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
 _CRUSH = re.compile(r"\s*(?P<middle>\d{1,2}(\.\d{1,6})?)\s*%?\s*((±|\+/-)\s*(?P<half>\d{1,2}(\.\d{1,6})?)\s*%?\s*)?",
                     re.ASCII)  # fmt: skip
 
@@ -142,11 +146,13 @@ class IndicatorTable(JobTable):
     resolution: Length | None = None
     error: PlusMinus | None = None
     lever_angle: Number | None = None
+    travel: PositiveLength | None = None
 
     def reading(self, basis: Basis = "95 %") -> Reading:
         """The reading. Raises PydanticCustomError."""
+        dial = Dial(self.readings, self.resolution, self.error, self.lever_angle, self.travel)
         try:
-            return indicator_reading(Dial(self.readings, self.resolution, self.error, self.lever_angle), basis)
+            return indicator_reading(dial, basis)
         except ReadingError as error:
             raise wrong(error.rule, error.remedy) from None
 
@@ -227,6 +233,27 @@ class MicrometerTable(JobTable):
 
     name: Text | None = None
     error: PlusMinus | None = None
+    range: Text | None = None
+
+    def micrometer(self) -> Micrometer:
+        """The micrometer as the program uses it. Raises PydanticCustomError."""
+        if self.range is None:
+            return Micrometer(self.name or "", self.error)
+        if self.error is not None:
+            raise wrong("`range` stands for an error that is not stated", "keep one of error and range")
+        found = _RANGE.fullmatch(self.range)
+        if found is None:
+            raise wrong("this is not the range of a micrometer", 'write it like "0 to 25 mm" or "0 to 1 in"')
+        try:
+            error = micrometer_error(Fraction(to_nm(Fraction(found["low"]), found["unit"]), 10**6))
+        except ReadingError as problem:
+            raise wrong(problem.rule, problem.remedy) from None
+        return Micrometer(self.name or "", error, MICROMETER_SOURCE)
+
+    @model_validator(mode="after")
+    def _can_be_used(self) -> MicrometerTable:
+        self.micrometer()
+        return self
 
 
 MicrometerField = Annotated[MicrometerTable, BeforeValidator(_with_error)]

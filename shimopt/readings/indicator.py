@@ -16,6 +16,7 @@ from math import cos, radians
 
 from shimopt.chance import Even, Student
 from shimopt.readings.defaults import FEWEST_PULLS, INDICATOR_ERROR, INDICATOR_REPEATABILITY, INDICATOR_RESOLUTION
+from shimopt.readings.instruments import DIAL_SOURCE, dial_error
 from shimopt.readings.reading import Basis, Reading, ReadingError, Term, estimated
 
 __all__ = ["Dial", "cosine", "indicator_reading"]
@@ -25,12 +26,16 @@ _MOST_PULLS = 1000
 
 @dataclass(frozen=True, slots=True)
 class Dial:
-    """What a dial indicator showed and what is known of it [nm, degrees]; None where nobody said."""
+    """What a dial indicator showed and what is known of it [nm, degrees]; None where nobody said.
+
+    `travel`, the dial's measuring range, stands for the error that a standard allows it, where no `error` is stated.
+    """
 
     readings: Sequence[int]
     resolution: int | None = None
     error: int | None = None
     lever_angle: Decimal | None = None
+    travel: int | None = None
 
 
 def cosine(angle: Decimal) -> Fraction:
@@ -65,15 +70,26 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
         terms.append(Term("lever", Fraction(0), Fraction(0), (), count=factor))
     terms.append(_repeats(dial.readings, mean, factor))
     resolution = INDICATOR_RESOLUTION if dial.resolution is None else Fraction(dial.resolution)
-    error = INDICATOR_ERROR if dial.error is None else Fraction(dial.error)
-    for code, half, assumed in (
-        ("resolution", resolution / 2 * factor, dial.resolution is None),
-        ("permissible_error", error * factor, dial.error is None),
+    error, source = _permissible(dial, resolution)
+    for code, half, name, assumed in (
+        ("resolution", resolution / 2 * factor, "", dial.resolution is None),
+        ("permissible_error", error * factor, source, dial.error is None),
     ):
-        terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), assumed=assumed))
+        terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed))
     found = estimated("indicator", terms, basis)
     return Reading(found.bracket, found.kind, found.basis, spread=found.spread, terms=found.terms, worst=found.worst,
                    likely=found.likely, pulls=pulls)  # fmt: skip
+
+
+def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
+    """The permissible error, and the standard that states it where the shop does not."""
+    if dial.error is not None:
+        if dial.travel is not None:
+            raise ReadingError("`travel` stands for an error that is not stated", "keep one of error and travel")
+        return Fraction(dial.error), ""
+    if dial.travel is None:
+        return INDICATOR_ERROR, ""
+    return dial_error(int(resolution), dial.travel), DIAL_SOURCE
 
 
 def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:

@@ -44,5 +44,6 @@ def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
         else:
             error = job.micrometer.error
             found.append(Reason("", "micrometer_shared", {} if error is None else {"half": Fraction(error)},
-                                (job.micrometer.name,) if job.micrometer.name else ()))  # fmt: skip
+                                (job.micrometer.name,) if job.micrometer.name else (),
+                                texts={"source": job.micrometer.source}))  # fmt: skip
     return found

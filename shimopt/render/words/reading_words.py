@@ -96,7 +96,7 @@ def assumption_words(reason: Reason, unit: str) -> str:
         case "resolution_assumed":
             return f"{about}the dial can be read to {off} (the usual graduation), for no resolution is stated."
         case "permissible_error_assumed":
-            return f"{about}the dial is right to {off} (common practice), for no error is stated."
+            return f"{about}the dial is right to {off} ({name or 'common practice'}), for no error is stated."
         case "dimension_assumed" | "gasket_assumed":
             return f"{about}{name} is right to {off} (common practice), for no ± is stated."
         case "farthest_pull":
@@ -111,7 +111,8 @@ def assumption_words(reason: Reason, unit: str) -> str:
                     "it (`micrometer`).")  # fmt: skip
         case "micrometer_shared":
             which = f" ({name})" if name else ""
-            error = f" of {off}" if off else ""
+            source = f" ({reason.texts['source']})" if reason.texts["source"] else ""
+            error = f" of {off}{source}" if off else ""
             return f"All measured pieces were measured with one micrometer{which}, so they share its error{error}."
         case "heat_uniform":
             return (f"{listed(reason.names)}: all parts are equally warm, and the coefficients of expansion are taken "
