@@ -53,13 +53,13 @@ def test_nothing_is_fitted_where_nothing_serves(job: Job) -> None:
             assert stacks[place.name] == ()
 
 
-@_SLOW
+@settings(_SLOW, max_examples=100)
 @given(jobs(all_kinds=True))
 def test_gaps_under_covers_and_gaps_that_a_chance_decides_are_planned_best_too(job: Job) -> None:
     same_as_brute_force(job)
 
 
-@_SLOW
+@settings(_SLOW, max_examples=60)
 @given(jobs(all_kinds=True, most_gaps=2, buying=True))
 def test_the_chance_told_is_that_of_slow_exact_convolution(job: Job) -> None:
     decision = decide(job, buy=True)

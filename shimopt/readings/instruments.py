@@ -32,7 +32,7 @@ _LONGEST_MICROMETER = 500
 def dial_error(graduation: int, travel: int) -> Fraction:
     """The permissible error of a dial indicator over its whole measuring range [nm]. Raises ReadingError.
 
-    Parameters: graduation and measuring range of the dial [nm]. Source: JIS B 7503:2011, dials of 50 mm and more across.
+    Parameters: graduation and measuring range of the dial [nm]. Source: JIS B 7503:2011, dials 50 mm and more across.
     """
     rows = _DIALS.get(graduation, ())
     found = next((error for most, error in rows if 0 < travel <= most), None)
