@@ -28,8 +28,8 @@ _SPELLINGS = {
 _NUMBER = r"\d{1,7}(?:\.\d{1,9})?"
 _RANGE = re.compile(
     rf"(?P<low>{_NUMBER})\s*(?:(?P<unit_low>[^\d\s±+-][^\d±+]*?)?\s*(?P<join>to|-|–|±|\+/-)\s*(?P<high>{_NUMBER}))?"
-    r"\s*(?P<unit>[^\d\s].*)",
-    re.ASCII | re.DOTALL,
+    r"\s*(?P<unit>[^\d\s][^\d]*)",
+    re.ASCII,
 )
 
 

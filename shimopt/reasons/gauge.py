@@ -5,11 +5,11 @@ A ladder of stacks with step s is sure to hit a window of width W under a total 
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 
 from shimopt.check.arithmetic import Stack, thickness_of
 from shimopt.check.needed import Span, guarded, needed, wanted
@@ -28,7 +28,8 @@ class Gauge:
     """Whether reading and sizes are good enough for one gap [nm].
 
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
-    that reach so far. `window` its width, `uncertainty` u of reading and pieces, `pieces` the pieces' share of it,
+    that reach so far, "end" where the last size that reaches serves all the same. `hit`: a stack on hand serves, whether
+    or not the sizes are fine enough for any reading. `window` its width, `uncertainty` u of reading and pieces, `pieces` the pieces' share of it,
     `step` the sizes' step where the stack has to come, None where there is none; `would_do` the u of the reading alone
     that would make it so with these sizes, None where no reading would; `stack` the thickness to have instead.
     """
@@ -41,11 +42,12 @@ class Gauge:
     step: Fraction | None = None
     would_do: Fraction | None = None
     stack: Span | None = None
+    hit: bool = False
 
     @property
     def good(self) -> bool:
         """Whether nothing has to be measured or sized more finely."""
-        return self.code in ("one_sided", "as_read", "good")
+        return self.code in ("one_sided", "as_read", "good", "end")
 
 
 def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[str, Gauge]:
@@ -73,14 +75,15 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     least, most = wanted(gap)
     assert least is not None, "and so has the thickness that is wanted"
     assert most is not None
-    found = ladders.step_at(gap.effects[0][0], (least + most) / 2)
+    place = gap.effects[0][0]
+    found, hit = ladders.step_at(place, (least + most) / 2), stack is not None and ladders.serves(place, stack)
     if found is None:
-        return Gauge(gap.name, "no_sizes", width, u, stack=stack)
+        return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit)
     step, pieces = found
     would_do = (width - step) / 2 - pieces
     code = "good" if step + 2 * (u + pieces) <= width else "steps" if u + pieces < width / 2 else "reading"
     reading = would_do if would_do >= _FINEST_READING else None
-    return Gauge(gap.name, code, width, u + pieces, pieces, step, reading, stack)
+    return Gauge(gap.name, code, width, u + pieces, pieces, step, reading, stack, hit)
 
 
 class _Ladders:
@@ -93,13 +96,27 @@ class _Ladders:
     def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, Fraction] | None:
         """The step between the stacks on either side of a thickness, and their larger error; None: nothing reaches."""
         ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
-        # a stack that is just as thick counts as the lower one: the step is then the one above it
-        at = bisect_right([total for total, _ in ladder], floor(thickness / self.scale.tick))
+        ticks = thickness / self.scale.tick
+        # a stack that is just as thick counts as the lower one: the step is the one above it, at the end the one below
+        at = bisect_right([total for total, _ in ladder], floor(ticks))
+        at -= at == len(ladder) and at > 1 and ladder[-1][0] == ticks
         if at == 0 or at == len(ladder):
             return None
         (low, lower), (high, upper) = ladder[at - 1], ladder[at]
         errors = [thickness_of(stack, self.job.stock) for stack in (lower, upper)]
         return self.scale.length(high - low), max((e.high - e.low) / 2 for e in errors)
+
+    def serves(self, place: str, span: Span) -> bool:
+        """Whether a stack lies in a span of thickness with all its error."""
+        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
+        for total, stack in ladder[first:]:
+            if span.most is not None and self.scale.length(total) > span.most:
+                return False
+            thickness = thickness_of(stack, self.job.stock)
+            if thickness.low >= span.least and (span.most is None or thickness.high <= span.most):
+                return True
+        return False
 
     def _ladder(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
         if (suits, most) not in self.known:

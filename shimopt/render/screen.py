@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+
+from rich.cells import cell_len
 
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import shown
@@ -37,6 +39,8 @@ _SCALE = 44
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
 _LEAST_NAME = 12
+# columns that may go below
+_NEEDS, _CHANCE = 2, 5
 _LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
@@ -86,9 +90,9 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
             f"{signs[found.verdict]} {found.verdict}",
             chance_text(found.chance),
         ))  # fmt: skip
-    # where the numbers are long, what a gap needs stands on the line of what is fitted
-    too_wide = sum(max(len(row[at]) for row in rows) + 2 for at in range(1, 6)) + _LEAST_NAME > width
-    head, *blocks = columns([(*row[:2], *row[3:]) for row in rows] if too_wide else rows, width)
+    # where the numbers are long, what a gap needs stands on the line of what is fitted, and then the chance too
+    below = _columns_below(rows, width)
+    head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
     lines: list[Line] = [(line, True) for line in head]
     longest = max(len(window_text(gap.window.min, gap.window.max, unit)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
@@ -97,12 +101,24 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
-        fit += f"; needs {_needs(gap, unit)} {unit}" if too_wide else ""
+        fit += f"; needs {_needs(gap, unit)} {unit}" if _NEEDS in below else ""
+        fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
               f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
     return [*lines, *_plain(folded(legend, width, "  ", "  "))]
+
+
+def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
+    """The columns that find no room beside a name."""
+    widths = {at: max(cell_len(row[at]) for row in rows) + 2 for at in range(1, len(rows[0]))}
+    below: set[int] = set()
+    # a name of its own line leaves the others all of the width but its indent
+    for at, least in ((_NEEDS, _LEAST_NAME), (_CHANCE, 2)):
+        if sum(wide for other, wide in widths.items() if other not in below) + least > width:
+            below.add(at)
+    return below
 
 
 def _read(gap: Gap, unit: str) -> str:

@@ -29,6 +29,8 @@ def gauge_words(gauge: Gauge, unit: str) -> str:
             both = spelled(gauge.step + 2 * gauge.uncertainty, unit)
             return (f"{about}: good enough: {known}, the sizes step by {spelled(gauge.step, unit)} here, together "
                     f"{both} of a window {window} wide.")  # fmt: skip
+        case "end":
+            return f"{about}: good enough: {known}, the window is {window} wide, and a stack on hand serves."
         case "no_sizes":
             return (f"{about}: {known}, so stacks up to {spelled(gauge.window - 2 * gauge.uncertainty, unit)} apart "
                     "are sure to hit; but the sizes do not reach on both sides of where it has to come.")  # fmt: skip
@@ -39,8 +41,9 @@ def gauge_words(gauge: Gauge, unit: str) -> str:
                        else "no reading alone makes up for that")  # fmt: skip
             room = spelled(max(Fraction(0), gauge.window - 2 * gauge.uncertainty), unit)
             step = spelled(gauge.step, unit)
-            return (f"{about}: the sizes are too far apart to be sure: they step by {step} here, and {known}, which "
-                    f"leaves {room} of a window {window} wide. To be sure, {reading}{sizes}.")  # fmt: skip
+            start = "too far apart to be sure of any reading, though this one is hit" if gauge.hit else "too far apart"
+            return (f"{about}: the sizes are {start}: they step by {step} here, and {known}, which leaves {room} of a "
+                    f"window {window} wide. To be sure, {reading}{sizes}.")  # fmt: skip
         case "reading":
             return _too_coarse(gauge, unit, about, known, window)
     raise KeyError(gauge.code)
