@@ -266,8 +266,13 @@ def test_tables_nested_too_deep_are_refused(tmp_path: Path, depth: int) -> None:
 
 
 def test_keys_nested_too_deep_are_refused(tmp_path: Path) -> None:
-    problem = the_problem(write_job(tmp_path, "notes" + ".a" * 3000 + " = 1\n"))
+    problem = the_problem(write_job(tmp_path, "notes" + ".a" * 300 + " = 1\n"))
     check(problem, file="job.toml", where="notes", value="", rule=["nested deeper"], remedy=["flatten"])
+
+
+def test_a_key_of_a_million_parts_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    problem = the_problem(write_job(tmp_path, "\nnotes" + ".a" * 1_000_000 + " = 1\n"))
+    assert (problem.where, problem.rule) == ("line 2", "a line has at most 300 points")
 
 
 def test_an_empty_job_is_told_how_to_start(tmp_path: Path) -> None:

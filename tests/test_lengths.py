@@ -184,7 +184,7 @@ def test_a_decimal_is_what_exact_arithmetic_makes_of_it(digits: int, places: int
         assert length_of(number, unit) == length_of(f"{number:f} {unit}", None) == round(exact)
 
 
-@given(st.integers(0, 99), st.integers(0, 999), st.integers(1, 999), units)
+@given(st.integers(0, 99), st.integers(0, 99), st.integers(1, 999), units)
 def test_a_fraction_is_what_exact_arithmetic_makes_of_it(whole: int, above: int, below: int, unit: str) -> None:
     exact = Fraction(whole) + Fraction(above, below)
     assert parse_number(f"{whole} {above}/{below}") == exact

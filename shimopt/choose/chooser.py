@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
@@ -11,6 +11,7 @@ from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
 from shimopt.fit import Screening
 from shimopt.job import Job
+from shimopt.parts import natural_key
 from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
 __all__ = ["choose", "supply_of"]
@@ -71,7 +72,7 @@ class _Chooser:
             options, complete = self._few_pieces_first(most)
         descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
         steps = [descent.level(level) for level in self.levels]
-        descent.settle_ties(range(len(options)))
+        descent.settle_ties(self._order_of_places())
         model = descent.model
         stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
         return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
@@ -107,6 +108,14 @@ class _Chooser:
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
 
+    def _order_of_places(self) -> list[int]:
+        """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
+        def key(at: int) -> tuple[object, ...]:
+            gap = self.job.gaps[at]
+            return (1, natural_key(gap.name), gap.name) if gap.reading.kind == "table" else (0, at)
+
+        return sorted(range(len(self.job.places)), key=key)
+
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}
         for balance in self.job.balances:
@@ -118,8 +127,8 @@ class _Chooser:
     def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
-        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that bring
-        its gap surely inside, so no place can hold more than that and what the plan has to spare.
+        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
+        nothing to improve there, so no place can hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
         if not set(held) <= set(_ABOVE_PIECES):
@@ -135,7 +144,7 @@ class _Chooser:
                 continue
             total = descent.level("pieces").value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if _surely_inside(o)), default=0)
+                place.place: min((o.share["pieces"] for o in place.options if _nothing_left(o, held)), default=0)
                 for place in options
             }
             room = total - sum(fewest.values())
@@ -169,5 +178,5 @@ class _Chooser:
         return self._options({}, 0, _MOST_OPTIONS), False
 
 
-def _surely_inside(option: Option) -> bool:
-    return not option.outside and not option.share["unproven"]
+def _nothing_left(option: Option, levels: Sequence[str]) -> bool:
+    return not any(option.share.get(level) for level in levels)

@@ -73,7 +73,8 @@ class Competition:
 
         def lack(stack: Stack) -> dict[int, int]:
             needs = Counter(stack)
-            return {i: n for i, n in needs.items() if n > self.supply[i] - self.used[i]}
+            left = {i: self.supply[i] - self.used[i] for i in needs}
+            return {i: n - left[i] for i, n in needs.items() if n > left[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))

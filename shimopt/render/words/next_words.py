@@ -35,7 +35,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
     if unproven := [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]:
         steps.append(f"Read {listed(unproven, 4)} more finely, or measure the pieces with a micrometer.")
-    if unmet := [r for r in decision.reasons if r.code == "not_within"]:
+    if unmet := [r for r in decision.reasons if r.code in ("not_within", "not_within_found")]:
         steps.append(f"A finer set of sizes would bring {listed([r.about for r in unmet], 4)} within.")
     if decision.screening.unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
