@@ -59,9 +59,7 @@ def _at(pieces: Pieces, x: Fraction) -> list[Fraction]:
     return next((poly for knot, poly in reversed(pieces) if knot <= x), [Fraction(0)])
 
 
-def chance_between(
-    boxes: Sequence[tuple[Fraction, Fraction]], low: Fraction | None, high: Fraction | None
-) -> Fraction:
+def chance_between(boxes: Sequence[tuple[Fraction, Fraction]], low: Fraction | None, high: Fraction | None) -> Fraction:
     """The probability that a sum of values, each spread evenly from its low to its high, lies in low..high."""
     fixed = sum((a for a, b in boxes if a == b), Fraction(0))
     wide = [(a, b) for a, b in boxes if a < b]

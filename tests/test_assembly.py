@@ -6,7 +6,16 @@ from fractions import Fraction
 
 import pytest
 
-from shimopt.assembly import Length, TemperatureError, TorqueError, coefficients, growth, kelvin, tool_error, torque_range
+from shimopt.assembly import (
+    Length,
+    TemperatureError,
+    TorqueError,
+    coefficients,
+    growth,
+    kelvin,
+    tool_error,
+    torque_range,
+)
 from shimopt.assembly.materials import named
 from shimopt.assembly.torque import UNITS
 from shimopt.job import Tightening
@@ -56,8 +65,15 @@ def test_an_aluminium_housing_grows_away_from_a_steel_shaft() -> None:
 @pytest.mark.parametrize(
     ("text", "expected"),
     # fixed points of the scales: SI Brochure, 9th edition, 2.3.1; 1 degF is 5/9 K
-    [("0 degC", "273.15"), ("-273.15 °C", "0"), ("32 degF", "273.15"), ("212 °F", "373.15"), ("300 K", "300"), ("20C", "293.15")],
-)  # fmt: skip
+    [
+        ("0 degC", "273.15"),
+        ("-273.15 °C", "0"),
+        ("32 degF", "273.15"),
+        ("212 °F", "373.15"),
+        ("300 K", "300"),
+        ("20C", "293.15"),
+    ],
+)
 def test_temperatures_in_every_unit(text: str, expected: str) -> None:
     assert kelvin(text) == Fraction(expected)
 

@@ -30,13 +30,13 @@ HEAT = 'heat = {{ housing = {{ material = "{}", length = {} }}, from = "{}", to 
 READINGS = {
     "no pulls": ("indicator = { readings = [], resolution = 0.01 }", "indicator", "at least one reading"),
     "pulls not named": ("indicator = { resolution = 0.01 }", "indicator.readings", "`readings` is missing"),
-    "a resolution of zero": ("indicator = { readings = [0.2], resolution = 0 }", "indicator", "resolution is above zero"),
+    "a resolution of zero": ("indicator = { readings = [0.2], resolution = 0 }", "indicator", "is above zero"),
     "a negative error": ('indicator = { readings = [0.2], error = -0.01 }', "indicator.error", "not negative"),
     "a lever at ninety degrees": (
         "indicator = { readings = [0.2], lever_angle = 90 }", "indicator", "from 0 to below 90 degrees"),
     "a lever at a text": (
         'indicator = { readings = [0.2], lever_angle = "30" }', "indicator.lever_angle", "this is a number"),
-    "a lever at no number": ("indicator = { readings = [0.2], lever_angle = nan }", "indicator.lever_angle", "a number"),
+    "a lever at no number": ("indicator = { readings = [0.2], lever_angle = nan }", "indicator.lever_angle", "number"),
     "a key of an indicator that nobody knows": (
         "indicator = { readings = [0.2], resolutoin = 0.01 }", "indicator.resolutoin", "not a known key"),
     "a pull that is no length": ('indicator = { readings = ["0.2"] }', "indicator.readings.1", "carries its own unit"),
@@ -51,11 +51,11 @@ READINGS = {
     "a gasket crushed by less than nothing": (
         'built_up = [{ name = "gasket", add = 1, crush = "2 ± 3 %" }]', "built_up.1.crush", "from 0 to below 100"),
     "dimensions that come to less than nothing": (
-        'built_up = [{ name = "bore", add = 1 }, { name = "ring", take = 1.2 }]', "built_up", "0.20 mm less than nothing"),
+        'built_up = [{ name = "bore", add = 1 }, { name = "ring", take = 1.2 }]', "built_up", "0.20 mm less"),
     "a cover gap of two kinds": ("cover_gap = { go = 0.2, no_go = 0.3, value = 0.2 }", "cover_gap", "not both"),
     "a cover gap of nothing": ("cover_gap = {}", "cover_gap", "names its blades"),
     "a negative cover gap": ("cover_gap = { value = -0.2 }", "cover_gap", "not negative"),
-    "a negative blade error": ("feeler = { go = 0.3, no_go = 0.4, blade_error = -0.01 }", "feeler.blade_error", "not neg"),
+    "a negative blade error": ("feeler = { go = 0.3, no_go = 0.4, blade_error = -0.01 }", "feeler.blade_error", "not"),
     "leaves without an error": ("feeler = { go = 0.3, no_go = 0.4, leaves = 2 }", "feeler", "error of a blade"),
     "no leaves": ("feeler = { go = 0.3, no_go = 0.4, blade_error = 0.01, leaves = 0 }", "feeler.leaves", "1 to 50"),
     "a shape of a feeler": ('feeler = { go = 0.3, no_go = 0.4 }\nshape = "normal"', "", "how a stated ± is spread"),

@@ -8,8 +8,8 @@ from math import sqrt
 import numpy as np
 import pytest
 import uncertainties
-from GTC import type_b, ureal
 from GTC import dof as gtc_dof
+from GTC import type_b, ureal
 from GTC import uncertainty as gtc_u
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -133,7 +133,7 @@ def _corners(halves: list[int]) -> list[list[int]]:
 
 
 def test_many_errors_of_all_kinds_agree_with_a_long_simulation() -> None:
-    """Four million draws, seeded: a share of p is known to about ±0.00025 (one standard deviation); four are allowed."""
+    """Four million draws, seeded: a share is known to about ±0.00025 (one standard deviation); four are allowed."""
     random = np.random.default_rng(20260314)
     draws = 4_000_000
     total = random.uniform(-9000, 9000, draws) + random.uniform(-4000, 4000, draws) + random.normal(0, 3000, draws)

@@ -82,7 +82,7 @@ def test_a_bracket_of_95_per_cent_is_rounded_outward_to_whole_nanometres() -> No
 
 
 def test_a_lever_at_thirty_degrees_is_corrected_as_makers_tables_say() -> None:
-    """Published tables of makers of lever indicators: 0.200 mm read are 0.196, 0.188 and 0.174 mm at 10, 20, 30 degrees.
+    """Published tables of makers: 0.200 mm read are 0.196, 0.188 and 0.174 mm at 10, 20 and 30 degrees.
 
     Their factors are rounded to two places: 0.98, 0.94, 0.87.
     """

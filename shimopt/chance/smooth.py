@@ -68,7 +68,7 @@ def _student_tail(dof: int) -> float:
     return max(6.0, exp((log_c - log(dof) - log(_TAIL)) / dof))
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=256)
 def _weighted(
     halves: tuple[float, ...],
     normal: float,

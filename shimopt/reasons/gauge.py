@@ -28,10 +28,10 @@ class Gauge:
     """Whether reading and sizes are good enough for one gap [nm].
 
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
-    that reach so far, "end" where the last size that reaches serves all the same. `hit`: a stack on hand serves, whether
-    or not the sizes are fine enough for any reading. `window` its width, `uncertainty` u of reading and pieces, `pieces` the pieces' share of it,
-    `step` the sizes' step where the stack has to come, None where there is none; `would_do` the u of the reading alone
-    that would make it so with these sizes, None where no reading would; `stack` the thickness to have instead.
+    that reach so far, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty` u
+    of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
+    where there is none; `would_do` the u of the reading alone that would make it so with these sizes, None where no
+    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand serves, fine enough or not.
     """
 
     gap: str

@@ -16,7 +16,7 @@ from shimopt.readings import Term
 from shimopt.reasons import Gauge
 from shimopt.render.words import gauge_words, heat_words, term_words, tightening_words
 
-__all__ = ["bracket_object", "decision_object", "gauge_object", "heat_object", "reading_object", "tightening_object"]
+__all__ = ["bracket_object", "decision_object", "detail_object", "gauge_object", "heat_object", "tightening_object"]
 
 
 def bracket_object(bracket: Bracket) -> dict[str, float]:
@@ -24,14 +24,12 @@ def bracket_object(bracket: Bracket) -> dict[str, float]:
     return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}
 
 
-def reading_object(gap: Gap, unit: str) -> dict[str, Any]:
-    """The bracket and its basis; both brackets where both are known; standard uncertainty; terms."""
+def detail_object(gap: Gap, unit: str) -> dict[str, Any]:
+    """How a gap was read; both brackets where both are known; standard uncertainty; terms."""
     reading = gap.reading
     dof = effective_dof(reading.errors)
     worst = reading.worst or (reading.bracket if reading.basis == "worst case" else None)
     return {
-        **bracket_object(reading.bracket),
-        "basis": reading.basis,
         "kind": reading.kind,
         "worst_case": None if worst is None else bracket_object(worst),
         "at_95": None if reading.likely is None else bracket_object(reading.likely),

@@ -18,9 +18,9 @@ from shimopt.planner import Decision
 from shimopt.render.json_sure import (
     bracket_object,
     decision_object,
+    detail_object,
     gauge_object,
     heat_object,
-    reading_object,
     tightening_object,
 )
 from shimopt.render.words import assumption_words, finding_words, reason_words
@@ -118,7 +118,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         }
     return {
         "name": gap.name,
-        "reading": reading_object(gap, decision.job.unit),
+        "reading": {**bracket_object(reading.bracket), "basis": reading.basis},
         "window": {
             "min": None if window.min is None else mm_number(window.min),
             "max": None if window.max is None else mm_number(window.max),
@@ -132,6 +132,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "sure": sure,
         "chance": round(float(found.chance), 9),
         "nearest": nearest,
+        "reading_detail": detail_object(gap, decision.job.unit),
         "decision": decision_object(gap),
         "gauge": gauge_object(decision.gauges.get(gap.name), decision.job.unit),
         "heat": heat_object(gap, found.after, decision.job.unit),

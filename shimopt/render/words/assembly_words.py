@@ -67,7 +67,7 @@ def tightening_words(entry: Tightening) -> str:
     least, most = setting * (1 - share), setting * (1 + share)
     in_units = " = ".join(f"{number_text(setting / UNITS[unit])} {unit}" for unit in ("lbf·ft", "lbf·in", "N·m"))
     said = f"{shown(entry.name)}: set to {in_units}. "
-    said += (f"A tool may be off by {number_text(share * 100)} % (ISO 6789): {_both(least, most)} N·m")
+    said += f"A tool may be off by {number_text(share * 100)} % (ISO 6789): {_both(least, most)} N·m"
     if torque.low == torque.high:
         return f"{said}."
     inside = torque.low <= least and most <= torque.high
