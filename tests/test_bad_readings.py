@@ -99,7 +99,7 @@ def test_a_reading_that_cannot_be_is_refused_with_its_place(
 
 
 TOP = {
-    "a basis that nobody knows": ('basis = "sure"', "basis", ""),
+    "a basis that nobody knows": ('basis = "sure"', "basis", "one of a few words"),
     "a negative shift": ("shift = -1", "shift", "not negative"),
     "a micrometer that is off by a text": ('micrometer = "good"', "micrometer", "this is not a length"),
     "a micrometer with error and range": (
@@ -107,7 +107,7 @@ TOP = {
     "a micrometer of no range": ('micrometer = { range = "small" }', "micrometer", "not the range of a micrometer"),
     "a micrometer of a metre": ('micrometer = { range = "900 to 999 mm" }', "micrometer", "up to 500 mm"),
     "a key of the state that nobody knows": ('state = { clampd = "20 N·m" }', "state", "not a known key"),
-    "hardware neither old nor new": ('state = { hardware = "used" }', "state", ""),
+    "hardware neither old nor new": ('state = { hardware = "used" }', "state", "one of a few words"),
     "a torque without a unit": ('tightening = [{ name = "nut", torque = "12 to 18" }]', "tightening", "not a torque"),
     "a torque in seconds": ('tightening = [{ name = "nut", torque = "12 s" }]', "tightening", "unit of torque"),
     "a torque upside down": (

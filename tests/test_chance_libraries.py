@@ -15,7 +15,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from shimopt.chance import Even, Normal, Student, effective_dof, half_width, probability, scaled, standard_uncertainty
+from shimopt.chance import (
+    Even,
+    Normal,
+    Student,
+    acceptance,
+    effective_dof,
+    half_width,
+    probability,
+    scaled,
+    standard_uncertainty,
+)
 from shimopt.chance.errors_of import Error
 from tests.exact_chance import chance_between
 
@@ -154,3 +164,26 @@ def test_the_interval_of_a_share_is_the_narrowest_that_holds_it(
     half = half_width(errors, share)
     assert probability(errors, Fraction(-half), Fraction(half)) >= share
     assert half == 0 or probability(errors, Fraction(1 - half), Fraction(half - 1)) < share
+
+
+@settings(deadline=None, max_examples=40)
+@given(budgets(), st.integers(0, 200_000), st.sampled_from([Fraction(3, 4), Fraction(95, 100)]))
+def test_the_zone_of_acceptance_ends_where_the_chance_does(
+    budget: list[tuple[Error, Fraction]], width: int, share: Fraction
+) -> None:
+    errors = tuple(scaled(error, factor) for error, factor in budget)
+
+    def chance(best: Fraction) -> Fraction | float:
+        return probability(errors, -best, width - best)
+
+    zone = acceptance(errors, 0, width, share)
+    if zone is None:
+        assert chance(Fraction(width // 2)) < share
+        return
+    low, high = zone
+    assert low is not None
+    assert high is not None
+    # symmetric errors: as far from one limit as from the other
+    assert low == width - high
+    assert chance(Fraction(low)) >= share
+    assert low == 0 or chance(Fraction(low - 1)) < share

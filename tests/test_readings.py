@@ -218,3 +218,15 @@ def test_a_shift_widens_the_bracket() -> None:
     # by hand: 10 for how it repeats, 5 for the graduation, 20
     assert likely.worst.high == (210 + 35) * UM
     assert 20 * UM < likely.bracket.high - likely.bracket.best < 35 * UM
+
+
+def test_the_worst_case_of_an_indicator_is_never_narrower_than_95_per_cent() -> None:
+    """Three pulls, by hand: mean 16.5, s 0.5, s of the mean 0.2887; t with 2 degrees of freedom at 95 % is 4.303.
+
+    4.303 from a table of Student's t. At worst 1.242 + 0.25 + 0.5, more than the farthest pull (0.5) would make it.
+    """
+    reading = indicator_reading(Dial([16_000 * UM, 17_000 * UM, 16_500 * UM], 500 * UM, 500 * UM))
+    assert reading.worst is not None
+    assert reading.likely is not None
+    assert (reading.worst.high - reading.worst.best) / UM == pytest.approx(250 + 500 + 4.303 * 500 / sqrt(3), abs=0.5)
+    assert reading.likely.high < reading.worst.high

@@ -114,7 +114,7 @@ def test_guard_bands_are_shown(tmp_path: Path) -> None:
     found = planned(tmp_path, 'value = "0.30 mm ± 0.02 mm"\ndecision = { chance = 0.95 }')
     assert the_gap(found)["decision"]["accept"] == {"min": 0.118, "max": 0.282}
     assert the_gap(found)["decision"]["guard"] == {"min": 0.018, "max": 0.018}
-    assert "for a chance of 95 % its best estimate has to come to 0.118 to 0.282 mm" in said(found)
+    assert "for a chance of 95 % with exact pieces its best estimate has to come to 0.118 to 0.282 mm" in said(found)
     assert "guard bands of 0.018 mm" in said(found)
 
 
@@ -124,6 +124,7 @@ def test_a_window_too_narrow_for_the_gauge_is_said_with_what_would_do(tmp_path: 
     gap = the_gap(found)
     assert gap["decision"]["possible"] is False
     assert gap["gauge"]["good"] is False
+    assert gap["gauge"]["uncertainty"] == 0.019
     assert gap["gauge"]["reading_that_would_do"] == 0.015
     assert "there is no room: the window is too narrow for this gauge" in said(found)
 
@@ -164,6 +165,11 @@ def test_a_shift_widens_what_is_known_and_a_gap_may_state_its_own(tmp_path: Path
     own = planned(tmp_path, 'value = 0.2\nshift = "+/-0.02 mm"', top='shift = "±0.01 mm"')
     assert the_gap(own)["reading"]["high"] == 0.22
     assert "shift between trial and final assembly: ±0.02 mm" in said(own)
+
+
+def test_a_reading_without_a_tolerance_is_told_of_though_a_shift_widens_it(tmp_path: Path) -> None:
+    found = planned(tmp_path, "value = 0.2", top="shift = 0.01")
+    assert found.to_dict()["taken_as_exact"]["readings"] == {"count": 1, "of": 1}
 
 
 def test_worst_case_throughout_makes_an_indicator_sure(tmp_path: Path) -> None:

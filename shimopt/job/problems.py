@@ -135,6 +135,8 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
     if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("tightening",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
+    if kind == "literal_error":
+        return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 

@@ -14,10 +14,10 @@ from decimal import Decimal
 from fractions import Fraction
 from math import cos, radians
 
-from shimopt.chance import Even, Student
+from shimopt.chance import Even, Student, half_width
 from shimopt.readings.defaults import FEWEST_PULLS, INDICATOR_ERROR, INDICATOR_REPEATABILITY, INDICATOR_RESOLUTION
 from shimopt.readings.instruments import DIAL_SOURCE, dial_error
-from shimopt.readings.reading import Basis, Reading, ReadingError, Term, estimated
+from shimopt.readings.reading import LIKELY_SHARE, Basis, Reading, ReadingError, Term, estimated
 
 __all__ = ["Dial", "cosine", "indicator_reading"]
 
@@ -95,7 +95,8 @@ def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
 def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:
     """How well the pulls repeat: from three on by their own spread, below by common practice.
 
-    At worst: as far off as the farthest pull (an assumption, for a spread has no hard bound).
+    A spread has no hard bound. As worst case stands (an assumption) the farthest pull, or the mean's 95 % interval
+    where that is wider, so that the worst case is never narrower than 95 %.
     """
     pulls = len(readings)
     if pulls < FEWEST_PULLS:
@@ -104,4 +105,5 @@ def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:
     square = sum(((reading - mean) ** 2 for reading in readings), Fraction(0)) / (pulls - 1) / pulls
     farthest = max(abs(reading - mean) for reading in readings) * factor
     errors = (Student(square * factor**2, pulls - 1),) if square else ()
-    return Term("repeats", Fraction(0), farthest, errors, count=Fraction(pulls))
+    worst = max(farthest, Fraction(half_width(errors, LIKELY_SHARE)))
+    return Term("repeats", Fraction(0), worst, errors, count=Fraction(pulls))

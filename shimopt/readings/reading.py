@@ -53,7 +53,7 @@ class Reading:
     one end is zero only by assumption (no preload, or a cover that does not rest on the case yet); `tilt` how far apart
     spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket
     alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis, where both are known;
-    `pulls` how often an indicator was pulled.
+    `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though a shift widens it.
     """
 
     bracket: Bracket
@@ -66,11 +66,12 @@ class Reading:
     worst: Bracket | None = None
     likely: Bracket | None = None
     pulls: int | None = None
+    stated_exact: bool = False
 
     @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
-        return self.bracket.exact
+        return self.bracket.exact or self.stated_exact
 
     @property
     def errors(self) -> tuple[Error, ...]:
@@ -86,7 +87,14 @@ class Reading:
             moved = estimated(self.kind, (*self.terms, term), self.basis, self.bracket.best)
             return replace(moved, pulls=self.pulls)
         wider = Bracket(self.bracket.low - shift, self.bracket.best, self.bracket.high + shift)
-        return replace(self, bracket=wider, worst=None, spread=(*self.errors, *term.errors), terms=(*self.terms, term))
+        return replace(
+            self,
+            bracket=wider,
+            worst=None,
+            spread=(*self.errors, *term.errors),
+            terms=(*self.terms, term),
+            stated_exact=self.bracket.exact,
+        )
 
     def negated(self) -> Reading:
         """The reading of minus the same length."""

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+from shimopt.chance import Error, acceptance, half_width, standard_uncertainty
 from shimopt.check.arithmetic import Stack, thickness_of
+from shimopt.check.chance_inside import errors_after
 from shimopt.check.needed import Span, guarded, needed, wanted
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job
@@ -31,7 +33,8 @@ class Gauge:
     that reach so far, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty` u
     of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
     where there is none; `would_do` the u of the reading alone that would make it so with these sizes, None where no
-    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand serves, fine enough or not.
+    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand serves, fine enough or not;
+    `chance` what is asked where a chance decides: u is then the guard band that it takes, pieces included.
     """
 
     gap: str
@@ -43,6 +46,7 @@ class Gauge:
     would_do: Fraction | None = None
     stack: Span | None = None
     hit: bool = False
+    chance: Fraction | None = None
 
     @property
     def good(self) -> bool:
@@ -60,30 +64,53 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     window = gap.window
     if window.min is None or window.max is None:
         return Gauge(gap.name, "one_sided")
-    width, zone = Fraction(window.max - window.min), guarded(gap)
-    if zone is None:
-        u = gap.reading.bracket.high - gap.reading.bracket.best
-        u = max(u, gap.reading.bracket.best - gap.reading.bracket.low)
-        return Gauge(gap.name, "reading", width, u, would_do=width / 2)
-    low, high = zone
-    assert low is not None, "a window with two limits has a zone with two ends"
-    assert high is not None
-    u = (width - (high - low)) / 2
+    width, u, asked = Fraction(window.max - window.min), _guard(gap, gap.reading.errors), gap.least_chance
+    if u is None:
+        return Gauge(gap.name, "reading", width, _known_to(gap, gap.reading.errors), would_do=width / 2, chance=asked)
     stack = needed(gap)
     if stack is not None and stack.least == 0:
-        return Gauge(gap.name, "as_read", width, u, stack=stack)
+        return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
     least, most = wanted(gap)
-    assert least is not None, "and so has the thickness that is wanted"
+    assert least is not None, "a window with two limits wants a thickness with two ends"
     assert most is not None
     place = gap.effects[0][0]
     found, hit = ladders.step_at(place, (least + most) / 2), stack is not None and ladders.serves(place, stack)
     if found is None:
-        return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit)
-    step, pieces = found
-    would_do = (width - step) / 2 - pieces
-    code = "good" if step + 2 * (u + pieces) <= width else "steps" if u + pieces < width / 2 else "reading"
+        return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit, chance=asked)
+    step, beside = found
+    with_pieces = [ladders.with_pieces(gap, u, pieces) for pieces in beside]
+    if None in with_pieces:
+        errors = max((ladders.errors(gap, pieces) for pieces in beside), key=standard_uncertainty)
+        return Gauge(gap.name, "reading", width, _known_to(gap, errors), Fraction(1), step, chance=asked, stack=stack)
+    total = max(one for one in with_pieces if one is not None)
+    would_do = (width - step) / 2 - (total - u)
+    code = "good" if step + 2 * total <= width else "steps" if total < width / 2 else "reading"
     reading = would_do if would_do >= _FINEST_READING else None
-    return Gauge(gap.name, code, width, u + pieces, pieces, step, reading, stack, hit)
+    return Gauge(gap.name, code, width, total, total - u, step, reading, stack, hit, asked)
+
+
+def _guard(gap: Gap, errors: tuple[Error, ...]) -> Fraction | None:
+    """How far within its limits the best estimate has to come, on the side where it is more; None: there is no room."""
+    window = gap.window
+    assert window.min is not None
+    assert window.max is not None
+    zone = guarded(gap)
+    if gap.least_chance is not None:
+        zone = acceptance(errors, window.min, window.max, gap.least_chance)
+    if zone is None:
+        return None
+    low, high = zone
+    assert low is not None, "a window with two limits has a zone with two ends"
+    assert high is not None
+    return (Fraction(window.max - window.min) - (high - low)) / 2
+
+
+def _known_to(gap: Gap, errors: tuple[Error, ...]) -> Fraction:
+    """How far a reading can be off: its bracket's longer side, or what holds the chance that is asked."""
+    if gap.least_chance is not None:
+        return Fraction(half_width(errors, gap.least_chance))
+    read = gap.reading.bracket
+    return max(read.high - read.best, read.best - read.low)
 
 
 class _Ladders:
@@ -93,8 +120,19 @@ class _Ladders:
         self.job, self.screening, self.supply, self.scale = job, screening, supply, Scale.of(job)
         self.known: dict[tuple[tuple[int, ...], int], list[tuple[int, Stack]]] = {}
 
-    def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, Fraction] | None:
-        """The step between the stacks on either side of a thickness, and their larger error; None: nothing reaches."""
+    def errors(self, gap: Gap, stack: Stack) -> tuple[Error, ...]:
+        """The errors of a gap with this stack in its place."""
+        return errors_after(gap, {gap.effects[0][0]: stack}, self.job.stock, self.job.micrometer)
+
+    def with_pieces(self, gap: Gap, u: Fraction, stack: Stack) -> Fraction | None:
+        """The guard band with the errors of a stack too: at worst both, or what the chance takes; None: no room."""
+        if gap.least_chance is not None:
+            return _guard(gap, self.errors(gap, stack))
+        thickness = thickness_of(stack, self.job.stock)
+        return u + (thickness.high - thickness.low) / 2
+
+    def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:
+        """The step between the stacks on either side of a thickness, and these two; None: nothing reaches."""
         ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
         ticks = thickness / self.scale.tick
         # a stack that is just as thick counts as the lower one: the step is the one above it, at the end the one below
@@ -103,8 +141,7 @@ class _Ladders:
         if at == 0 or at == len(ladder):
             return None
         (low, lower), (high, upper) = ladder[at - 1], ladder[at]
-        errors = [thickness_of(stack, self.job.stock) for stack in (lower, upper)]
-        return self.scale.length(high - low), max((e.high - e.low) / 2 for e in errors)
+        return self.scale.length(high - low), (lower, upper)
 
     def serves(self, place: str, span: Span) -> bool:
         """Whether a stack lies in a span of thickness with all its error."""

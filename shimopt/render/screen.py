@@ -39,6 +39,7 @@ _SCALE = 44
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
 _LEAST_NAME = 12
+_NONE = "none can help"
 # columns that may go below
 _NEEDS, _CHANCE = 2, 5
 _LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
@@ -101,7 +102,7 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
-        fit += f"; needs {_needs(gap, unit)} {unit}" if _NEEDS in below else ""
+        fit += f"; {_needs_below(gap, unit)}" if _NEEDS in below else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
@@ -135,7 +136,16 @@ def _needs(gap: Gap, unit: str) -> str:
         return _span_text(span, unit)
     if (span := aimed(gap)) is not None:
         return f"aim {_span_text(span, unit)}"
-    return "none can help"
+    return _NONE
+
+
+def _needs_below(gap: Gap, unit: str) -> str:
+    """The same with its unit, as part of a line."""
+    text = _needs(gap, unit)
+    if text == _NONE:
+        return text
+    start = "" if text.startswith("aim ") else "needs "
+    return f"{start}{text.removesuffix(' or more')} {unit}{' or more' if text.endswith(' or more') else ''}"
 
 
 def _span_text(span: Span, unit: str) -> str:

@@ -61,8 +61,8 @@ def term_words(term: Term, unit: str) -> str:
         case "repeats":
             known = spelled(round(standard_uncertainty(term.errors)), unit)
             free = _number(term.count - 1 if term.count else None)
-            return (f"how well the pulls repeat: standard uncertainty {known} ({free} degrees of freedom), the "
-                    f"farthest {spelled(term.half, unit)} off the mean")  # fmt: skip
+            return (f"how well the pulls repeat: standard uncertainty {known} ({free} degrees of freedom), at worst "
+                    f"{off}")  # fmt: skip
         case "repeatability":
             return f"how well it repeats: {off} (assumed, under three pulls)"
         case "resolution":
@@ -100,7 +100,7 @@ def assumption_words(reason: Reason, unit: str) -> str:
         case "dimension_assumed" | "gasket_assumed":
             return f"{about}{name} is right to {off} (common practice), for no ± is stated."
         case "farthest_pull":
-            return f"{about}at worst the mean is as far off as the farthest pull."
+            return f"{about}at worst the mean is as far off as the farthest pull, or as its 95 % interval reaches."
         case "errors_independent":
             return (f"{listed(reason.names)}: the errors of each reading are independent of each other, and spread "
                     "evenly unless it says otherwise.")  # fmt: skip
