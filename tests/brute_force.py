@@ -46,7 +46,7 @@ def _halves(length: Fraction | int) -> int:
 
 
 def _grade(job: Job, place: Place, line: int) -> str:
-    """"stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
+    """ "stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
     seat, bore = place.seat, job.stock[line].part.inner
     if seat is None:
         return ""
@@ -117,10 +117,13 @@ def exact_chance(job: Job, gap: Gap, stack: Stack) -> Fraction:
     boxes.append((-shared, shared))
     # best off the middle: half the probability on each side of it
     sides = [(read.low, read.best), (read.best, read.high)]
-    return sum(
-        (chance_between([side, *boxes], _fraction(gap.window.min), _fraction(gap.window.max)) for side in sides),
-        Fraction(0),
-    ) / 2
+    return (
+        sum(
+            (chance_between([side, *boxes], _fraction(gap.window.min), _fraction(gap.window.max)) for side in sides),
+            Fraction(0),
+        )
+        / 2
+    )
 
 
 def _fraction(limit: int | None) -> Fraction | None:
