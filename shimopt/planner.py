@@ -14,7 +14,8 @@ from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job
-from shimopt.reasons import Nearest, Reason, explain, nearest_misses, suspicions
+from shimopt.readings.defaults import FEWEST_PULLS
+from shimopt.reasons import Gauge, Nearest, Reason, assumptions, explain, gauges, nearest_misses, suspicions
 from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
@@ -33,6 +34,8 @@ class Decision:
     screening: Screening
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
+    gauges: Mapping[str, Gauge]
+    assumptions: tuple[Reason, ...]
     seconds: float
 
     @property
@@ -72,8 +75,10 @@ def decide(
     findings = (*suspicions(job), *_about_readings(job), *screening.findings,
                 *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
     reasons = explain(job, screening, choice, outcome, nearest, supply)
+    gauge = gauges(job, screening, supply)
+    assumed = tuple(assumptions(job, choice.stacks))
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    monotonic() - start)  # fmt: skip
+                    gauge, assumed, monotonic() - start)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -96,8 +101,14 @@ def _about_readings(job: Job) -> list[Finding]:
     for gap in job.gaps:
         if gap.reading.tilt:
             found.append(Finding(gap.name, "", "caution", "spots_tilted", {"apart": gap.reading.tilt}))
+        if gap.reading.pulls is not None and gap.reading.pulls < FEWEST_PULLS:
+            texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
+            found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
         if gap.reading.no_preload_assumed:
-            found.append(Finding(gap.name, "", "note", "no_preload_assumed", {"high": gap.reading.bracket.high}))
+            under_cover = gap.reading.kind == "cover_gap"
+            most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
+            code = "cover_free_assumed" if under_cover else "no_preload_assumed"
+            found.append(Finding(gap.name, "", "note", code, {"high": most}))
     return found
 
 

@@ -25,7 +25,7 @@ __all__ = ["MOST_DRAWN", "sections_svg"]
 
 MOST_DRAWN = 40
 _LEGEND = (
-    "Hatched: the body with its face (dashed: not described). Green line: where the face is carried; red line: where it is bare.",
+    "Hatched: the body with its face (dashed: not described). Green line: the face carried; red line: bare.",
     "Blue dots: play that is allowed; red stripes: play beyond it; full red: two things would be in one place.",
 )
 _WIDTH, _PANEL, _LINE = 860, 386, 16
