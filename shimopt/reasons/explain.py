@@ -197,8 +197,14 @@ class _Explainer:
                 over = found.spread_after - balance.within
                 lengths |= {"within": balance.within, "over": over}
                 proven = all(level.proven for level in self.levels if level.name == "excess")
-                reasons.append(Reason(balance.name, "not_within" if proven else "not_within_found", lengths,
-                                      self._unsuited_that_would_even(balance)))
+                reasons.append(
+                    Reason(
+                        balance.name,
+                        "not_within" if proven else "not_within_found",
+                        lengths,
+                        self._unsuited_that_would_even(balance),
+                    )
+                )
             elif balance.within is None and found.spread_after:
                 reasons.append(Reason(balance.name, "left_uneven", lengths))
         return reasons

@@ -45,7 +45,7 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "fitted_to_match":
             return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
         case "fitted_for_the_chance":
-            return (f"{about}: as read its chance to be inside is only {_chance(reason, 'chance')}; {thick} raises it.")
+            return f"{about}: as read its chance to be inside is only {_chance(reason, 'chance')}; {thick} raises it."
         case "chance_too_low_after" | "chance_too_low_as_read":
             more = ", and no stack does better" if reason.code.endswith("as_read") else ""
             return (f"{about}: inside by its best estimate, but with a chance of {_chance(reason, 'chance')} where "
