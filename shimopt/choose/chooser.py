@@ -9,6 +9,7 @@ from fractions import Fraction
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
+from shimopt.choose.start import greedy_start
 from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.parts import natural_key
@@ -70,22 +71,26 @@ class _Chooser:
             options, complete = self._options({}, most, _FEW_OPTIONS), True
         except TooManyError:
             options, complete = self._few_pieces_first(most)
-        descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+        descent = self._descent(options)
         steps = [descent.level(level) for level in self.levels]
         descent.settle_ties(self._order_of_places())
         model = descent.model
         stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
-        return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
+        results, sure = [], True
+        for step in steps:
+            # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
+            sure = sure and step.proven and (complete or step.value == 0)
+            results.append(self._result(step, model, sure, complete))
+        return Choice(stacks, tuple(result for result in results if result.name != "unpriced"))
 
-    def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
+    def _result(self, step: Step, model: Model, proven: bool, complete: bool) -> LevelResult:
         size = Fraction(1)
         if step.level in ("miss", "doubt", "excess", "spread", "target"):
             size = self.scale.tick
         elif step.level == "cost":
             size = Fraction(1, model.price_unit)
-        # where stacks were left out, only what cannot be better anyway is proven
-        proven = step.proven and (complete or step.value == 0)
-        bound = None if step.bound is None or not (complete or step.value == 0) else step.bound * size
+        known = proven or (complete and step.bound is not None)
+        bound = step.bound * size if known and step.bound is not None else None
         return LevelResult(step.level, step.value * size, bound, proven, step.seconds)
 
     def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
@@ -107,6 +112,11 @@ class _Chooser:
         suits, cautions = self.screening.suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
+
+    def _descent(self, options: list[PlaceOptions]) -> Descent:
+        """The way down from a good start: the best of every place that the supply still allows."""
+        model = build_model(self.job, self.scale, options, self.supply)
+        return Descent(model, self.nodes, self.progress, greedy_start(model, self.levels))
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
@@ -140,7 +150,7 @@ class _Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+            descent = self._descent(options)
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value

@@ -76,12 +76,17 @@ def _purchase(decision: Decision) -> str:
 
 
 def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
-    """How many readings, and how many part sizes on hand, state no tolerance: (taken as exact, of all)."""
+    """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all)."""
     job = decision.job
     used = [line for line in job.stock if line.on_hand or decision.buy]
+    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
+    bores = [line.part.inner for line in used if line.part.inner is not None]
+    # a bore or a shaft decides nothing where its counterpart is not given
+    diameters = [*bores, *shafts.values()] if bores and shafts else []
     return {
         "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
+        "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
     }
 
 
@@ -89,9 +94,14 @@ def exactness(decision: Decision) -> str:
     """What was taken as exact because no tolerance is stated."""
     counts = exact_counts(decision)
     (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
+    diameters, all_diameters = counts["diameters"]
     said = []
     if readings:
         said.append(f"{readings} of {plural(all_readings, 'reading')}")
     if sizes:
         said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
-    return f"Taken as exact, for no tolerance is stated: {' and '.join(said)}." if said else ""
+    if diameters:
+        said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if not said:
+        return ""
+    return f"Taken as exact, for no tolerance is stated: {listed(said)}."

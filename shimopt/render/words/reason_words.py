@@ -56,9 +56,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "unproven_after":
             return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
         case "unproven_as_read":
+            more = ", and no stack that is left makes it surer" if reason.texts["surer"] else ""
             return (f"{about}: inside by its best estimate, but its reading could stand out of the window by "
-                    f"{say('out')} in all{', and no stack that is left makes it surer' if reason.texts['surer'] else ''}"
-                    ".")  # fmt: skip
+                    f"{say('out')} in all{more}.")  # fmt: skip
         case "shims_not_allowed":
             return f"{about}: {say('off')} outside, but its seat takes no shims: {shown(reason.texts['why'])}."
         case "below_window":
@@ -73,7 +73,7 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
                     f"{shown(reason.texts['there'])} that suit can be had.")  # fmt: skip
         case "nothing_suits":
-            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part that can be had suits its seat."
+            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part to be had suits its seat."
         case "nothing_on_hand":
             return f"{about}: {say('off')} {reason.texts['side']} its window, and there is nothing to fit."
         case "not_thick_enough":
@@ -99,7 +99,7 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: {stack} would bring it inside; it is left outside because the job's priority puts "
                     f"{shown(reason.texts['first'])} first.")  # fmt: skip
         case "left_by_search":
-            return f"{about}: {stack}, which is left, would bring it inside; the search stopped before it came to that."
+            return f"{about}: {stack}, which is left, would bring it inside; the search stopped before that."
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within" | "not_within_found":
@@ -118,7 +118,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
 
 def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:
     got = reason.texts["got"]
-    said = f"{about}: {stack if reason.stack else 'parts that suit'} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
+    what = stack if reason.stack else "parts that suit"
+    said = f"{about}: {what} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said
