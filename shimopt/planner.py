@@ -14,7 +14,7 @@ from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen
 from shimopt.job import Job
-from shimopt.reasons import Nearest, Reason, explain, nearest_misses, suspicions
+from shimopt.reasons import Alternative, Nearest, Reason, alternatives, explain, nearest_misses, suspicions
 
 __all__ = ["Decision", "decide"]
 
@@ -33,6 +33,7 @@ class Decision:
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
     seconds: float
+    choices: tuple[Alternative, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -47,12 +48,17 @@ class Decision:
 
 
 def decide(
-    job: Job, *, buy: bool = False, nodes: int | None = None, progress: Callable[[str], None] | None = None
+    job: Job,
+    *,
+    buy: bool = False,
+    nodes: int | None = None,
+    progress: Callable[[str], None] | None = None,
+    choices: bool = False,
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told each level as it begins. Raises InputError where prices cannot be compared, FaultError where the result fails
+    told each level as it begins; choices, whether to work out what each piece more or less would give. Raises InputError where prices cannot be compared, FaultError where the result fails
     its own check.
     """
     start = monotonic()
@@ -67,8 +73,10 @@ def decide(
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    seconds = monotonic() - start
+    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    monotonic() - start)  # fmt: skip
+                    seconds, rows)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -13,7 +13,7 @@ from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
-__all__ = ["choose", "most_gaps_inside", "supply_of"]
+__all__ = ["Chooser", "choose", "most_gaps_inside", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
@@ -42,10 +42,15 @@ def choose(
     Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
     limit); progress, told the name of each level as it begins.
     """
-    return _Chooser(job, screening, buy, nodes, progress).choice()
+    return Chooser(job, screening, buy, nodes, progress).choice()
 
 
-class _Chooser:
+class Chooser:
+    """Finds options, builds the model, and brings a choice down level by level.
+
+    `order` is another order of levels than the job's; `capped`, whether all pieces together will be limited.
+    """
+
     def __init__(
         self,
         job: Job,
@@ -53,27 +58,41 @@ class _Chooser:
         buy: bool,
         nodes: int | None,
         progress: Callable[[str], None] | None,
+        order: Sequence[str] | None = None,
+        capped: bool = False,
     ) -> None:
         self.job, self.screening, self.nodes, self.progress = job, screening, nodes, progress
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
-        self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        self.capped = capped
+        levels = job.levels if order is None else order
+        self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         ever: Counter[int] = Counter()
         for place in job.places:
             ever.update({i: place.most_pieces for i in screening.suits[place.name]})
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:
+        model, complete = self.model()
+        return self.settled(Descent(model, self.nodes, self.progress), complete)
+
+    def model(self) -> tuple[Model, bool]:
+        """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
         most = max(place.most_pieces for place in self.job.places)
         try:
             options, complete = self._options({}, most, _FEW_OPTIONS), True
         except TooManyError:
             options, complete = self._few_pieces_first(most)
-        descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+        return build_model(self.job, self.scale, options, self.supply), complete
+
+    def settled(self, descent: Descent, complete: bool) -> Choice:
+        """The choice after every level and all ties."""
         steps = [descent.level(level) for level in self.levels]
-        descent.settle_ties(range(len(options)))
+        descent.settle_ties(range(len(descent.model.groups)))
         model = descent.model
-        stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
+        stacks = {
+            place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)
+        }
         return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
 
     def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
@@ -93,7 +112,9 @@ class _Chooser:
         shared = self._shared_levels()
         for at, place in enumerate(self.job.places):
             here = self._place(at, most_at.get(place.name, most), left * 4)
-            kept = without_beaten(here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()))
+            kept = without_beaten(
+                here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()), capped=self.capped
+            )
             left -= len(kept)
             if left < 0:
                 raise TooManyError
@@ -184,7 +205,7 @@ def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, bu
         (),
         job.stock,
     )
-    chooser = _Chooser(part, screening, buy, None, None)
+    chooser = Chooser(part, screening, buy, None, None)
     most = max(place.most_pieces for place in part.places)
     try:
         options = chooser._options({}, most, _FEW_OPTIONS)

@@ -25,6 +25,7 @@ _DEFAULT_LIMIT = 120
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
+@click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
               metavar="SECONDS", help="About how long to search per level; counted in steps, so that it repeats.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
@@ -35,6 +36,7 @@ def plan_command(
     unit: str | None,
     drawer: Path | None,
     buy: bool,
+    choices: bool,
     time_limit: float,
     quiet: bool,
 ) -> int:
@@ -48,6 +50,7 @@ def plan_command(
       shimopt plan demo_data/swing-bridge
       shimopt plan demo_data/swing-bridge --unit mm
       shimopt plan demo_data/quarry-tram --buy
+      shimopt plan demo_data/quarry-tram --choices
       shimopt plan demo_data/swing-bridge --json
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
@@ -58,7 +61,7 @@ def plan_command(
     loaded = load_job(job, drawer=drawer)
     if output not in (None, "-"):
         refuse_input(Path(str(output)), loaded.inputs)
-    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)))
+    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)), choices=choices)
     if output not in (None, "-"):
         write_text(Path(str(output)), json_text(plan.to_dict()))
     if as_json or output == "-":
@@ -69,13 +72,13 @@ def plan_command(
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: object, buy: bool, nodes: int | None) -> Plan:
+def run_plan(job: object, buy: bool, nodes: int | None, *, choices: bool = False) -> Plan:
     """Plan with a sign of life on a terminal when it takes over a second."""
     from shimopt.cli.progress import sign_of_life
     from shimopt.door import plan
 
     with sign_of_life() as progress:
-        return plan(job, buy, nodes=nodes, progress=progress)  # type: ignore[arg-type]
+        return plan(job, buy, nodes=nodes, progress=progress, choices=choices)  # type: ignore[arg-type]
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:

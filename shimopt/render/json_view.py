@@ -10,12 +10,14 @@ from typing import Any
 
 from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import Span, aimed, needed
+from shimopt.choose import LevelResult
 from shimopt.errors import Problem
 from shimopt.fit import Finding
 from shimopt.job import Gap
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
-from shimopt.render.words import finding_words, reason_words
+from shimopt.reasons import Alternative
+from shimopt.render.words import choice_words, finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
@@ -38,6 +40,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
     bought = _purchases(decision)
+    weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
         "title": job.title,
@@ -69,15 +72,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             "to_buy": sum(outcome.to_buy.values()),
             "cost": None if decision.cost is None else _plain(decision.cost),
         },
-        "levels": [
-            {
-                "name": level.name,
-                "value": _level_number(level.name, level.value),
-                "bound": None if level.bound is None else _level_number(level.name, level.bound),
-                "proven": level.proven,
-            }
-            for level in decision.levels
-        ],
+        "levels": [_level(level) for level in decision.levels],
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
             {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
@@ -87,6 +82,43 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
         "not_checked": decision.screening.unchecked,
         "next": next_steps(decision, unit),
+        **weighed,
+    }
+
+
+def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
+    """One row of the trade-off; `plan` marks the plan's own."""
+    job, outcome = decision.job, row.outcome
+    cost = row.cost(job)
+    return {
+        "pieces": row.pieces,
+        "plan": row.is_plan,
+        "proven": row.proven,
+        "doable": outcome.doable,
+        "gaps": [
+            {"name": name, "after": _bracket(found.after), "verdict": found.verdict}
+            for name, found in outcome.gaps.items()
+        ],
+        "places": [
+            {"name": name, "stack": _stack(decision, stack, {})} for name, stack in row.choice.stacks.items()
+        ],
+        "balances": [
+            {"name": name, "spread_after": mm_number(found.spread_after), "met": found.met}
+            for name, found in outcome.balances.items()
+        ],
+        "to_buy": sum(outcome.to_buy.values()),
+        "cost": None if cost is None else _plain(cost),
+        "levels": [_level(level) for level in row.choice.levels],
+        "words": choice_words(row, job, job.unit),
+    }
+
+
+def _level(level: LevelResult) -> dict[str, Any]:
+    return {
+        "name": level.name,
+        "value": _level_number(level.name, level.value),
+        "bound": None if level.bound is None else _level_number(level.name, level.bound),
+        "proven": level.proven,
     }
 
 

@@ -13,7 +13,7 @@ from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
+from shimopt.render.words import choice_words, exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
 from shimopt.render.words.names import bracket_text, part_text, plural
 
 __all__ = ["screen_lines"]
@@ -31,6 +31,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         _gaps(decision, unit, width, marks),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
+        _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
         _section("Findings", _findings(decision, unit), width),
         _proof(decision, unit, width),
         _section("Next", next_steps(decision, unit), width),
