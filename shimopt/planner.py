@@ -15,6 +15,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen
 from shimopt.job import Job
 from shimopt.reasons import Alternative, Nearest, Reason, alternatives, explain, nearest_misses, suspicions
+from shimopt.reasons.account import Account, account_of
 
 __all__ = ["Decision", "decide"]
 
@@ -39,6 +40,11 @@ class Decision:
     def proven(self) -> bool:
         """Whether every level is proven best."""
         return all(level.proven for level in self.levels)
+
+    def account(self, gap: str) -> Account:
+        """Everything that decided about one gap."""
+        supply = supply_of(self.job, self.buy)
+        return account_of(self.job.gap[gap], self.job, self.screening, self.stacks, self.outcome, supply)
 
     @property
     def cost(self) -> Fraction | None:

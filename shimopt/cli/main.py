@@ -13,6 +13,7 @@ import click
 from shimopt import __version__
 from shimopt.cli.new_command import new_command
 from shimopt.cli.plan_command import plan_command
+from shimopt.cli.why_command import why_command
 
 __all__ = ["cli", "main"]
 
@@ -37,6 +38,7 @@ def cli() -> None:
 
 cli.add_command(plan_command)
 cli.add_command(new_command)
+cli.add_command(why_command)
 
 
 def main(arguments: list[str] | None = None) -> None:

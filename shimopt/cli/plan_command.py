@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -82,30 +81,8 @@ def run_plan(job: object, buy: bool, nodes: int | None, *, choices: bool = False
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:
-    """Print the screen, as wide as the terminal up to 100 columns, 80 where there is none."""
-    from rich.console import Console
-    from rich.text import Text
-
-    from shimopt.render.scale import ASCII, UNICODE
+    """Print the screen of a plan."""
+    from shimopt.cli.printing import marks, print_lines
     from shimopt.render.screen import screen_lines
 
-    marks = UNICODE if _can_show("".join(str(getattr(UNICODE, name)) for name in UNICODE.__slots__)) else ASCII
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        # a name that the terminal cannot show is shown by its escapes, never a crash
-        reconfigure(errors="backslashreplace")
-    console = Console(highlight=False, markup=False, emoji=False)
-    width = min(100, console.width) if console.is_terminal else 80
-    for text, bold in screen_lines(plan, unit or plan.job.unit, max(40, width), marks):
-        if console.is_terminal:
-            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-        else:
-            click.echo(text)
-
-
-def _can_show(text: str) -> bool:
-    try:
-        text.encode(sys.stdout.encoding or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True
+    print_lines(lambda width: screen_lines(plan, unit or plan.job.unit, width, marks()))

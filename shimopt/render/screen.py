@@ -13,7 +13,16 @@ from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words import choice_words, exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
+from shimopt.render.words import (
+    choice_words,
+    exactness,
+    finding_words,
+    headline,
+    listed,
+    next_steps,
+    reason_words,
+    stack_text,
+)
 from shimopt.render.words.names import bracket_text, part_text, plural
 
 __all__ = ["screen_lines"]
