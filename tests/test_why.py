@@ -110,4 +110,4 @@ def test_a_gap_that_is_not_there_is_refused_with_the_name_meant(capsys: pytest.C
     with pytest.raises(SystemExit) as ended:
         main(["why", str(DEMO / "swing-bridge"), "uper 1"])
     assert ended.value.code == 2
-    assert "did you mean upper 1?" in capsys.readouterr().err
+    assert "Did you mean upper 1?" in capsys.readouterr().err

@@ -60,7 +60,7 @@ def plan_command(
     loaded = load_job(job, drawer=drawer)
     if output not in (None, "-"):
         refuse_input(Path(str(output)), loaded.inputs)
-    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)), choices=choices)
+    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)), choices)
     if output not in (None, "-"):
         write_text(Path(str(output)), json_text(plan.to_dict()))
     if as_json or output == "-":
@@ -71,7 +71,7 @@ def plan_command(
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: object, buy: bool, nodes: int | None, *, choices: bool = False) -> Plan:
+def run_plan(job: object, buy: bool, nodes: int | None, choices: bool = False) -> Plan:
     """Plan with a sign of life on a terminal when it takes over a second."""
     from shimopt.cli.progress import sign_of_life
     from shimopt.door import plan
