@@ -12,6 +12,7 @@ import click
 
 from shimopt import __version__
 from shimopt.cli.new_command import new_command
+from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
 from shimopt.cli.plan_command import plan_command
 from shimopt.cli.why_command import why_command
 
@@ -33,12 +34,18 @@ def cli() -> None:
       shimopt new my-job              start a job by answering questions
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
+      shimopt why my-job              why these, with the numbers
+      shimopt letter my-job -o letter.pdf
+      shimopt sheet my-job -o sheet.pdf
     """
 
 
 cli.add_command(plan_command)
 cli.add_command(new_command)
 cli.add_command(why_command)
+cli.add_command(letter_command)
+cli.add_command(sheet_command)
+cli.add_command(draw_command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -1,0 +1,67 @@
+"""The content of the bench sheet as plain data; paper and page in a browser are both made from it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shimopt import __version__
+from shimopt.errors import shown
+from shimopt.job import Gap
+from shimopt.planner import Decision
+from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
+from shimopt.render.words.limits_words import limits_text, other_unit, read_how
+from shimopt.render.words.names import bracket_text
+from shimopt.render.words.sheet_words import (
+    AFTERWARDS,
+    PREPARE,
+    READ,
+    expected_text,
+    not_fitted_words,
+    pieces_of,
+    sheet_answer,
+    tightening_lines,
+)
+
+__all__ = ["sheet_content"]
+
+
+def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
+    """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time."""
+    job = decision.job
+    return {
+        "kind": "sheet",
+        "title": shown(job.title),
+        "machine": shown(job.about.get("machine", ""), 400),
+        "shop": shown(job.about.get("shop", ""), 400),
+        "date": date,
+        "units": f"Sizes in {unit}; in brackets in {other_unit(unit)}.",
+        "answer": sheet_answer(decision),
+        "prepare": list(PREPARE),
+        "tightening": tightening_lines(job, unit),
+        "read": list(READ),
+        "gaps": [_gap(decision, gap, unit) for gap in job.gaps],
+        "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
+        "afterwards": list(AFTERWARDS),
+        "cautions": [*BENCH_CAUTIONS, LICENSED],
+        "sign": ["Read by, date", "Fitted by, date", "Instrument"],
+        "made": f"shimopt {__version__}",
+    }
+
+
+def _gap(decision: Decision, gap: Gap, unit: str) -> dict[str, Any]:
+    place, read = gap.effects[0][0], gap.reading.bracket
+    pieces = pieces_of(decision, place, unit)
+    return {
+        "name": shown(gap.name),
+        "seat": shown(gap.seat.name) if gap.seat else "",
+        "allowed": limits_text(gap.window, unit),
+        "read": f"{bracket_text(read.low, read.high, unit)}",
+        "how": read_how(gap.reading),
+        "pieces": pieces,
+        "nothing": "" if pieces else not_fitted_words(decision, gap, unit),
+        "expected": expected_text(decision, gap, unit),
+        "verdict": decision.outcome.gaps[gap.name].verdict,
+        "doubt": {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}[
+            decision.outcome.gaps[gap.name].verdict
+        ],
+    }
