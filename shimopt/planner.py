@@ -64,7 +64,8 @@ def decide(
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told each level as it begins; choices, whether to work out what each piece more or less would give. Raises InputError where prices cannot be compared, FaultError where the result fails
+    told what begins: each level, then the reasons; choices, whether to work out what each piece more or less would
+    give. Raises InputError where prices cannot be compared, FaultError where the result fails
     its own check.
     """
     start = monotonic()
@@ -76,9 +77,11 @@ def decide(
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
     supply = supply_of(job, buy)
+    if progress:
+        progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
-    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    reasons = explain(job, screening, choice, outcome, nearest, supply)
     seconds = monotonic() - start
     rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),

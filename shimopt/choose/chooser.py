@@ -11,9 +11,10 @@ from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
 from shimopt.fit import Screening
 from shimopt.job import Job
+from shimopt.parts import natural_key
 from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
-__all__ = ["Chooser", "choose", "most_gaps_inside", "supply_of"]
+__all__ = ["Chooser", "choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
@@ -69,7 +70,7 @@ class Chooser:
         self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         ever: Counter[int] = Counter()
         for place in job.places:
-            ever.update({i: place.most_pieces for i in screening.suits[place.name]})
+            ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:
@@ -88,7 +89,7 @@ class Chooser:
     def settled(self, descent: Descent, complete: bool) -> Choice:
         """The choice after every level and all ties."""
         steps = [descent.level(level) for level in self.levels]
-        descent.settle_ties(range(len(descent.model.groups)))
+        descent.settle_ties(self._order_of_places())
         model = descent.model
         stacks = {
             place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)
@@ -128,6 +129,14 @@ class Chooser:
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
 
+    def _order_of_places(self) -> list[int]:
+        """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
+        def key(at: int) -> tuple[object, ...]:
+            gap = self.job.gaps[at]
+            return (1, natural_key(gap.name), gap.name) if gap.reading.kind == "table" else (0, at)
+
+        return sorted(range(len(self.job.places)), key=key)
+
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}
         for balance in self.job.balances:
@@ -139,8 +148,8 @@ class Chooser:
     def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
-        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that bring
-        its gap surely inside, so no place can hold more than that and what the plan has to spare.
+        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
+        nothing to improve there, so no place can hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
         if not set(held) <= set(_ABOVE_PIECES):
@@ -152,12 +161,11 @@ class Chooser:
             except TooManyError:
                 break
             descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
-            steps = [descent.level(level) for level in held]
-            if any(step.value > floor[step.level] for step in steps):
+            if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if _surely_inside(o)), default=0)
+                place.place: min((o.share["pieces"] for o in place.options if _nothing_left(o, held)), default=0)
                 for place in options
             }
             room = total - sum(fewest.values())
@@ -191,25 +199,5 @@ class Chooser:
         return self._options({}, 0, _MOST_OPTIONS), False
 
 
-def _surely_inside(option: Option) -> bool:
-    return not option.outside and not option.share["unproven"]
-
-
-def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, buy: bool = False) -> int:
-    """How many of these gaps can be brought inside at the same time by their best estimates."""
-    part = Job(
-        job.title,
-        job.unit,
-        tuple(job.gap[name] for name in names),
-        tuple(job.place[name] for name in names),
-        (),
-        job.stock,
-    )
-    chooser = Chooser(part, screening, buy, None, None)
-    most = max(place.most_pieces for place in part.places)
-    try:
-        options = chooser._options({}, most, _FEW_OPTIONS)
-    except TooManyError:
-        options, _ = chooser._few_pieces_first(most)
-    descent = Descent(build_model(part, chooser.scale, options, chooser.supply), None)
-    return len(names) - descent.level("outside").value
+def _nothing_left(option: Option, levels: Sequence[str]) -> bool:
+    return not any(option.share.get(level) for level in levels)

@@ -68,7 +68,8 @@ class Model:
             members = [at[name] for name in balance.gaps]
             if any(option.outside for option in members) or (excess and balance.within is None):
                 continue
-            even = [o.best - self.scale.ticks(balance.offset.get(n, 0)) for n, o in zip(balance.gaps, members, strict=True)]
+            offsets = [self.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps]
+            even = [option.best - offset for option, offset in zip(members, offsets, strict=True)]
             spread = max(even) - min(even)
             found.append(max(0, spread - self.scale.ticks(balance.within or 0)) if excess else spread)
         return found
@@ -151,19 +152,19 @@ def _add_stock(model: Model) -> None:
 def _add_balances(model: Model) -> None:
     """The spread of a balance, and its excess; both nothing where a gap of the balance is outside."""
     spread, excess = {}, {}
-    group_of = {gap: group for gap, group in zip(model.places, model.groups, strict=True)}
+    group_of = dict(zip(model.places, model.groups, strict=True))
     for balance in model.job.balances:
         offset = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps}
         even = {c: model.columns[c].best - offset[name] for name in balance.gaps for c in group_of[name]}
         floor, widest = min(even.values()), max(even.values()) - min(even.values())
         if widest == 0:
             continue
-        outside = {c: 1 for name in balance.gaps for c in group_of[name] if model.columns[c].outside}
+        outside = [c for name in balance.gaps for c in group_of[name] if model.columns[c].outside]
         top, bottom = (model.add_helper(0, widest, whole=False) for _ in range(2))
         width = model.add_helper(0, widest, whole=False)
         spread[width] = 1
         # a gap outside sets the balance aside: the row that ties the width to top and bottom is then slack
-        model.rows.append(Row({top: 1, bottom: -1, width: -1, **{c: -widest for c in outside}}, 0))
+        model.rows.append(Row({top: 1, bottom: -1, width: -1, **dict.fromkeys(outside, -widest)}, 0))
         for name in balance.gaps:
             terms = {c: even[c] - floor for c in group_of[name] if even[c] != floor}
             model.rows.append(Row({**terms, top: -1}, 0))

@@ -16,8 +16,9 @@ __all__ = ["read_sheet"]
 # cells that are something else than they should be: by row number and cell index, with rule and remedy
 Spoilt = dict[tuple[int, int], tuple[str, str]]
 
-_MOST_UNPACKED = 256 * 1024 * 1024
-_MOST_CELLS = 2_000_000
+_MOST_UNPACKED = 64 * 1024 * 1024
+_MOST_CELLS = 1_000_000
+_CELLS_OF_NO_ROW = 20  # rows that are not there are gone through one by one: far fewer of them are too many
 _FAILED_FORMULAS = {"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"}
 
 
@@ -84,7 +85,7 @@ def _limited(sheet: Any) -> Any:
     sheet.reset_dimensions()
     seen = 0
     for row in sheet.iter_rows(values_only=True):
-        seen += max(1, len(row))
+        seen += len(row) or _CELLS_OF_NO_ROW
         if seen > _MOST_CELLS:
             raise _TooManyCellsError
         yield row

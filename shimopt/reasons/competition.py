@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from functools import cached_property
 
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
-from shimopt.choose import most_gaps_inside
+from shimopt.choose import Contest
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
 from shimopt.reasons.nearest import Nearest
@@ -16,8 +17,8 @@ from shimopt.stacks import Scale, TooManyError, stacks_between
 
 __all__ = ["Competition"]
 
-# beyond so many gaps in the running, who got the piece is still said, but not the smallest set that competes
-_MOST_COMPARED = 40
+# trials in all: beyond them who got the piece is still said, but not the smallest set that competes
+_MOST_TRIALS = 80
 _MOST_STACKS = 2_000
 
 
@@ -31,11 +32,16 @@ class Competition:
         stacks: Mapping[str, Stack],
         outcome: Outcome,
         supply: Mapping[int, int],
-        buy: bool,
     ) -> None:
-        self.job, self.screening, self.stacks, self.buy = job, screening, stacks, buy
+        self.job, self.screening, self.stacks = job, screening, stacks
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
+        self.trials = _MOST_TRIALS
+
+    @cached_property
+    def contest(self) -> Contest:
+        """Made when the first gap asks."""
+        return Contest(self.job, self.screening, self.supply)
 
     def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
@@ -67,28 +73,28 @@ class Competition:
 
         def lack(stack: Stack) -> dict[int, int]:
             wanted = Counter(stack)
-            return {i: n for i, n in wanted.items() if n > self.supply[i] - self.used[i]}
+            left = {i: self.supply[i] - self.used[i] for i in wanted}
+            return {i: n - left[i] for i, n in wanted.items() if n > left[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time."""
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not looked for."""
         inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
-        # those that hold what is lacking are tried first and so dropped last
-        members = sorted(inside, key=lambda name: name in holders)
-        if len(members) > _MOST_COMPARED:
-            members = [name for name in members if name in holders]
 
         def clash(names: list[str]) -> bool:
-            return most_gaps_inside(self.job, self.screening, [*names, gap.name], buy=self.buy) <= len(names)
+            self.trials -= 1
+            return self.contest.can_all_be_inside([*names, gap.name]) is False
 
-        if len(members) > _MOST_COMPARED or not clash(members):
+        # mostly those who hold the pieces are enough to clash
+        members = next((some for some in (holders, inside) if len(some) <= self.trials and clash(some)), [])
+        if len(members) > self.trials:
             return ()
         for name in list(members):
             fewer = [other for other in members if other != name]
             if clash(fewer):
                 members = fewer
-        wanted = {*members, gap.name}
+        wanted = {*members, gap.name} if members else set()
         return tuple(other.name for other in self.job.gaps if other.name in wanted)

@@ -12,7 +12,8 @@ from shimopt.check.needed import aimed
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Balance, Gap, Job, Place
+from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
@@ -28,10 +29,9 @@ def explain(
     outcome: Outcome,
     nearest: Mapping[str, Nearest],
     supply: Mapping[int, int],
-    buy: bool,
 ) -> list[Reason]:
     """All reasons, gaps in job order, then balances, then the purchase."""
-    explainer = _Explainer(job, screening, choice.stacks, outcome, nearest, supply, buy)
+    explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
     reasons = [reason for gap in job.gaps for reason in explainer.of_gap(gap)]
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
@@ -41,15 +41,15 @@ class _Explainer:
         self,
         job: Job,
         screening: Screening,
-        stacks: Mapping[str, Stack],
+        choice: Choice,
         outcome: Outcome,
         nearest: Mapping[str, Nearest],
         supply: Mapping[int, int],
-        buy: bool,
     ) -> None:
-        self.job, self.screening, self.stacks, self.outcome = job, screening, stacks, outcome
+        self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
+        self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
-        self.competition = Competition(job, screening, stacks, outcome, supply, buy)
+        self.competition = Competition(job, screening, choice.stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
@@ -162,10 +162,28 @@ class _Explainer:
             elif not found.met:
                 assert balance.within is not None
                 over = found.spread_after - balance.within
-                reasons.append(Reason(balance.name, "not_within", {**lengths, "within": balance.within, "over": over}))
+                lengths |= {"within": balance.within, "over": over}
+                proven = all(level.proven for level in self.levels if level.name == "excess")
+                reasons.append(Reason(balance.name, "not_within" if proven else "not_within_found", lengths,
+                                      self._unsuited_that_would_even(balance)))
             elif balance.within is None and found.spread_after:
                 reasons.append(Reason(balance.name, "left_uneven", lengths))
         return reasons
+
+    def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
+        """Parts on hand that would make the balance more even if they were allowed on the seat."""
+        even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
+        spread = max(even.values()) - min(even.values())
+        names: list[str] = []
+        for gap in (self.job.gap[name] for name in balance.gaps):
+            place = self.job.place[gap.effects[0][0]]
+            for i in set(range(len(self.job.stock))) - set(self.screening.suits[place.name]):
+                after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)}).best
+                others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
+                closer = max(others.values()) - min(others.values()) < spread
+                if self.supply[i] and closer and not off_by(after, gap.window):
+                    names.append(self.job.stock[i].part.name)
+        return tuple(sorted(set(names), key=natural_key))
 
     def of_purchase(self) -> list[Reason]:
         unpriced = Counter(

@@ -71,9 +71,11 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                     f"make {say('most')}. A measurement is likely wrong: check it before buying anything.")  # fmt: skip
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
-        case "not_within":
-            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; nothing "
-                    "on hand brings it closer.")  # fmt: skip
+        case "not_within" | "not_within_found":
+            closer = "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
+            unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
+            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
+                    f"{unsuited}")  # fmt: skip
         case "left_uneven":
             return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
