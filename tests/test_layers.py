@@ -12,7 +12,7 @@ import shimopt
 
 # the first is at the bottom and imports from nothing in the package but itself
 LAYERS = ("errors", "lengths", "readings", "parts", "job", "fit", "check", "stacks", "choose", "chance", "reasons",
-          "planner", "ordering", "render", "door", "cli")  # fmt: skip
+          "planner", "ordering", "recording", "render", "door", "cli")  # fmt: skip
 # the package's own two files, outside the layers: nothing within may lean on them
 OUTSIDE = ("__init__", "__main__")
 

@@ -14,6 +14,7 @@ from shimopt import __version__
 from shimopt.cli.new_command import new_command
 from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
 from shimopt.cli.plan_command import plan_command
+from shimopt.cli.record_command import record_command
 from shimopt.cli.why_command import why_command
 
 __all__ = ["cli", "main"]
@@ -46,6 +47,7 @@ cli.add_command(why_command)
 cli.add_command(letter_command)
 cli.add_command(sheet_command)
 cli.add_command(draw_command)
+cli.add_command(record_command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from shimopt.cli.dates import date_option
 
 if TYPE_CHECKING:
     from shimopt.door import Plan
@@ -15,23 +17,6 @@ if TYPE_CHECKING:
 __all__ = ["draw_command", "letter_command", "sheet_command"]
 
 Command = Callable[..., Any]
-
-
-def _moment(_context: click.Context, _option: click.Parameter, text: str | None) -> tuple[str, datetime]:
-    """The date as written, and the moment that goes into the file: a day alone is its beginning in UTC."""
-    if text is None:
-        today = datetime.now().astimezone().date()
-        return today.isoformat(), datetime(today.year, today.month, today.day, tzinfo=UTC)
-    try:
-        if "T" not in text.upper():
-            day = date.fromisoformat(text)
-            return day.isoformat(), datetime(day.year, day.month, day.day, tzinfo=UTC)
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise click.BadParameter("a date is written like 2026-05-03 or 2026-05-03T14:20+02:00") from None
-    if moment.tzinfo is None:
-        raise click.BadParameter("a time needs its offset from UTC: 2026-05-03T14:20+02:00")
-    return moment.isoformat(timespec="minutes"), moment
 
 
 def _plan_options(command: Command) -> Command:
@@ -49,9 +34,7 @@ def _plan_options(command: Command) -> Command:
 
 def _paper_options(command: Command) -> Command:
     for option in (
-        click.option("--date", "moment", callback=_moment, metavar="DATE",
-                     help="Date on the paper, like 2026-05-03 or 2026-05-03T14:20+02:00; today if not given. With it, the "
-                     "same job gives the same bytes."),
+        date_option("Date on the paper", " With it, the same job gives the same bytes."),
         click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
                      help="Size of the paper."),
         click.option("-o", "--output", type=click.Path(path_type=Path), required=True, metavar="FILE",

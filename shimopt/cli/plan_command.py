@@ -24,6 +24,7 @@ _DEFAULT_LIMIT = 120
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
+@click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
               metavar="SECONDS", help="About how long to search per level; counted in steps, so that it repeats.")  # fmt: skip
@@ -35,6 +36,7 @@ def plan_command(
     unit: str | None,
     drawer: Path | None,
     buy: bool,
+    from_start: bool,
     choices: bool,
     time_limit: float,
     quiet: bool,
@@ -57,7 +59,7 @@ def plan_command(
     from shimopt.job import load_job
     from shimopt.render.json_view import json_text
 
-    loaded = load_job(job, drawer=drawer)
+    loaded = load_job(job, drawer=drawer, from_start=from_start)
     if output not in (None, "-"):
         refuse_input(Path(str(output)), loaded.inputs)
     plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)), choices)

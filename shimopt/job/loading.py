@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from importlib import resources
 from itertools import islice
@@ -14,9 +15,10 @@ from pydantic import ValidationError
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job.model import Balance, Gap, Job, Place, Seat, Sources, Window
 from shimopt.job.problems import schema_problems
 from shimopt.job.schema import JobFile, WindowTable, is_bare
+from shimopt.job.start import started_from_last_record
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
 from shimopt.lengths import UNITS
@@ -27,10 +29,13 @@ from shimopt.readings import Reading
 __all__ = ["built_in_catalogues", "load_job"]
 
 
-def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None) -> Job:
+def load_job(
+    path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None, from_start: bool = False
+) -> Job:
     """Read a job and everything that it names.
 
-    Parameters: path, the job file or the folder that holds `job.toml`; drawer, a drawer to use in place of the job's.
+    Parameters: path, the job file or the folder that holds `job.toml`; drawer, a drawer to use in place of the job's;
+    from_start, whether to pass over what was recorded: else the job starts from its last record.
     Raises InputError with every problem found.
     """
     file = job_path(Path(path))
@@ -43,10 +48,13 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
-    stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
+    stock, rows, inputs, sources = _load_named_files(file, raw, drawer, problems, window)
     if problems or contents is None:
         raise InputError(problems)
-    return _job(contents, raw, rows, stock, (str(file), *inputs))
+    job = _job(contents, raw, rows, stock, (str(file), *inputs), sources)
+    if from_start:
+        return replace(job, records=())
+    return started_from_last_record(job, stock.fingerprint)
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -75,7 +83,7 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, GapRows, list[str]]:
+) -> tuple[Stock, GapRows, list[str], Sources]:
     """Stock and gap rows from the files that the job names, and the paths of these files."""
     folder = file.parent
 
@@ -98,7 +106,7 @@ def _load_named_files(
         rows = read_gaps_table(gaps_path, window, problems)
     problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, inputs
+    return stock, rows, inputs, Sources(file, drawer_path, tuple(catalogue_paths))
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -121,7 +129,8 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
     return None
 
 
-def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...]) -> Job:
+def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...],
+         sources: Sources) -> Job:
     """Tables and rows, already found to fit together, as one Job."""
     job_window = _window(contents.window)
     seats: dict[str | None, Seat] = {
@@ -153,6 +162,8 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
+        sources,
+        tuple(table.record() for table in contents.record),
     )
 
 

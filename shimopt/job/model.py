@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from pathlib import Path
 
+from shimopt.job.record import Record
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "Gap", "Job", "Place", "Seat", "Window"]
+__all__ = ["LEVELS", "Balance", "Gap", "Job", "Place", "Seat", "Sources", "Window"]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -82,9 +84,21 @@ class Balance:
     offset: Mapping[str, int] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The files that a job was read from and that may be written to."""
+
+    job: Path
+    drawer: Path | None
+    catalogues: tuple[Path, ...] = ()
+
+
 @dataclass(frozen=True)
 class Job:
-    """One rebuild, with the stock that serves it."""
+    """One rebuild, with the stock that serves it.
+
+    Where it starts from its last record, `as_first_read` holds the readings before anything was fitted.
+    """
 
     title: str
     unit: str
@@ -96,6 +110,13 @@ class Job:
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
+    sources: Sources | None = None
+    records: tuple[Record, ...] = ()
+    as_first_read: Mapping[str, Reading] = field(default_factory=dict)
+
+    def keeps(self, place: str) -> bool:
+        """Whether the place keeps what was recorded as being in it."""
+        return bool(self.records) and self.place[place].most_pieces == 0
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

@@ -31,7 +31,7 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"place", "supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
+    (): frozenset({"place", "supplier", "state", "tightening", "shift", "decision", "final_reading",
                    "micrometer"}),
     ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
                              "effects"}),
@@ -122,7 +122,7 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("record",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)

@@ -22,6 +22,7 @@ from pydantic_core import PydanticCustomError
 
 from shimopt.errors import nearest_name
 from shimopt.job.model import LEVELS
+from shimopt.job.record_schema import RecordTable
 from shimopt.lengths import Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Reading, ReadingError, feeler_reading, value_reading
 from shimopt.readings.feeler import Spot
@@ -251,6 +252,7 @@ class JobFile(_Table):
     seat: list[SeatTable] = Field(default_factory=list)
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
+    record: list[RecordTable] = Field(default_factory=list)
 
 
 def is_bare(value: object) -> bool:

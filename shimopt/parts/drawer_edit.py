@@ -45,17 +45,17 @@ def is_workbook(path: Path) -> bool:
 
 
 @contextmanager
-def locked(path: Path, seconds: float = _SECONDS_TO_WAIT) -> Iterator[None]:
-    """Hold the lock beside a drawer; the system lets go of it even where the program is killed. Raises InputError."""
+def locked(path: Path, seconds: float = _SECONDS_TO_WAIT, what: str = "drawer") -> Iterator[None]:
+    """Hold the lock beside a drawer or job file; the system lets go of it even where the program is killed. Raises InputError."""
     target = path.resolve()
     lock = FileLock(target.with_name(f".{target.name}.lock"))
     try:
         lock.acquire(timeout=seconds)
     except Timeout:
-        raise _problem(path, "", "", "somebody else is changing the drawer",
+        raise _problem(path, "", "", f"somebody else is changing the {what}",
                        "wait until they have finished, then run this again") from None  # fmt: skip
     except OSError as error:
-        raise _problem(path, "", "", f"the drawer cannot be locked ({error.strerror})",
+        raise _problem(path, "", "", f"the {what} cannot be locked ({error.strerror})",
                        "check the folder, its rights and the disk") from None  # fmt: skip
     try:
         yield

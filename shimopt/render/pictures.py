@@ -5,7 +5,7 @@ It lives without colour: what was found is a hollow bar, what comes of it a soli
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -42,7 +42,7 @@ class Range:
     high: Fraction
 
 
-def common_ranges(job: Job, bars: dict[str, Sequence[Bar]]) -> dict[str, Range]:
+def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Range]:
     """The range of every gap's picture: the same for gaps with the same window, so that they can be compared."""
     groups: dict[tuple[int | None, int | None], list[Gap]] = {}
     for gap in job.gaps:

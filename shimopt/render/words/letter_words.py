@@ -142,7 +142,8 @@ def _gap_words(decision: Decision, account: Account, unit: str, described: set[s
 
 def _refused(decision: Decision, account: Account, unit: str, described: set[str]) -> list[str]:
     """The shims that are thick enough but don't suit the seat."""
-    said, others = [], []
+    said: list[str] = []
+    others: list[str] = []
     for unsuited in account.unsuited:
         name, finding = part_text(decision.job, unsuited.line), unsuited.finding
         mark = finding_words(finding, unit)

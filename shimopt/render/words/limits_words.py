@@ -51,7 +51,7 @@ def other_unit(unit: str) -> str:
 def both_units(low: Fraction | int, high: Fraction | int, unit: str) -> str:
     """`17 to 18 thou (0.432 to 0.457 mm)`: as people read it in `unit`, and rounded in the other system."""
     other = other_unit(unit)
-    if other == "thou" and abs(high) >= _LONG:
+    if other == "thou" and abs(Fraction(high)) >= _LONG:
         other = "in"
     low_there, high_there = _rounded(low, other), _rounded(high, other)
     there = low_there if low_there == high_there else f"{low_there} to {high_there}"

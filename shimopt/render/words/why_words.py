@@ -13,8 +13,8 @@ from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.render.words.finding_words import finding_words
-from shimopt.render.words.names import bracket_text, listed, part_text, plural, stack_text
 from shimopt.render.words.limits_words import limits_text, reading_text, window_text
+from shimopt.render.words.names import bracket_text, listed, part_text, plural, stack_text
 from shimopt.render.words.reason_words import reason_words
 
 __all__ = ["Answer", "rival_cells", "rival_note", "why_answers"]
