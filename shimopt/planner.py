@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from time import monotonic
 
@@ -15,7 +15,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen
 from shimopt.job import Job
 from shimopt.reasons import Alternative, Nearest, Reason, alternatives, explain, nearest_misses, suspicions
-from shimopt.reasons.account import Account, account_of
+from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 
 __all__ = ["Decision", "decide"]
 
@@ -45,6 +45,12 @@ class Decision:
         """Everything that decided about one gap."""
         supply = supply_of(self.job, self.buy)
         return account_of(self.job.gap[gap], self.job, self.screening, self.stacks, self.outcome, supply)
+
+    def refused(self, gap: str) -> tuple[Unsuited, ...]:
+        """Parts that are thick enough for a gap as it was first read, but don't suit its seat."""
+        first = self.job.as_first_read.get(gap, self.job.gap[gap].reading)
+        supply = supply_of(self.job, self.buy)
+        return unsuited_parts(replace(self.job.gap[gap], reading=first), self.job, self.screening, supply)
 
     @property
     def cost(self) -> Fraction | None:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 
-from shimopt.job.record import Record
+from shimopt.job.record import FittedPiece, Record
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
@@ -114,9 +114,10 @@ class Job:
     records: tuple[Record, ...] = ()
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
 
-    def keeps(self, place: str) -> bool:
-        """Whether the place keeps what was recorded as being in it."""
-        return bool(self.records) and self.place[place].most_pieces == 0
+    def kept(self, place: str) -> tuple[FittedPiece, ...]:
+        """What was recorded as being in a place, where it stays in."""
+        stays = self.records and self.place[place].most_pieces == 0
+        return self.records[-1].places.get(place, ()) if stays else ()
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -16,7 +16,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
-__all__ = ["Account", "Rival", "Unsuited", "account_of"]
+__all__ = ["Account", "Rival", "Unsuited", "account_of", "unsuited_parts"]
 
 _MOST_SERVING = 4
 _MOST_LISTED = 2_000
@@ -106,7 +106,7 @@ def account_of(
     stack = stacks.get(place.name, ())
     aim = aimed(gap)
     rivals = _Rivals(gap, place, job, screening, stacks, outcome, supply)
-    unsuited = tuple(_unsuited(gap, place, job, screening, supply))
+    unsuited = unsuited_parts(gap, job, screening, supply)
     return Account(gap, place, stack, needed(gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited)
 
 
@@ -214,13 +214,17 @@ def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:
     return Span(low, None if window.max is None else window.max - moved)
 
 
-def _unsuited(gap: Gap, place: Place, job: Job, screening: Screening, supply: Mapping[int, int]) -> Iterable[Unsuited]:
-    stops = {(f.part, f.piece): f for f in screening.findings if f.place == place.name and f.grade == "stop"}
-    if not off_by(gap.reading.bracket.best, gap.window):
-        return
+def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int, int]) -> tuple[Unsuited, ...]:
+    """The parts that alone would bring a gap inside by their thickness, but must not be fitted on its seat."""
+    if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
+        return ()
+    place = gap.effects[0][0]
+    stops = {(f.part, f.piece): f for f in screening.findings if f.place == place and f.grade == "stop"}
+    found = []
     for i, line in enumerate(job.stock):
         finding = stops.get((line.part.name, line.part.piece))
-        if finding is not None and i not in screening.suits[place.name] and supply[i] > 0:
-            after = after_shimming(gap, {place.name: thickness_of((i,), job.stock)})
+        if finding is not None and i not in screening.suits[place] and supply[i] > 0:
+            after = after_shimming(gap, {place: thickness_of((i,), job.stock)})
             if not off_by(after.best, gap.window):
-                yield Unsuited(i, finding)
+                found.append(Unsuited(i, finding))
+    return tuple(found)

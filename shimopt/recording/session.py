@@ -150,13 +150,10 @@ def _with_drawer(
 def _places(decision: Decision) -> dict[str, tuple[FittedPiece, ...]]:
     """What is in every place afterwards: the plan's stack, or what was in before where the place was left alone."""
     job = decision.job
-    last = job.records[-1] if job.records else None
     places: dict[str, tuple[FittedPiece, ...]] = {}
     for place in job.places:
         stack = decision.stacks.get(place.name, ())
-        pieces = tuple(FittedPiece.of(job.stock[i].part) for i in stack)
-        if not pieces and last is not None and job.keeps(place.name):
-            pieces = last.places.get(place.name, ())
+        pieces = tuple(FittedPiece.of(job.stock[i].part) for i in stack) or job.kept(place.name)
         if pieces:
             places[place.name] = pieces
     return places

@@ -104,7 +104,7 @@ def _sheet(content: dict[str, Any]) -> list[str]:
         "<h2>4 Fit</h2>",
         "<p>In this order, piece 1 against the fixed face.</p>",
         "<table><tr><th></th><th>place</th><th>pieces</th><th>then reads</th><th>read</th></tr>"
-        f"{''.join(_fit_row(gap) for gap in content['gaps'])}</table>",
+        f"{''.join(_fit_row(place) for place in content['places'])}</table>",
         "<h2>5 Afterwards</h2>",
         _ticks(content["afterwards"]),
         *_paragraphs([" ".join(content["cautions"])]),
@@ -112,17 +112,22 @@ def _sheet(content: dict[str, Any]) -> list[str]:
     ]
 
 
-def _fit_row(gap: dict[str, Any]) -> str:
-    pieces = escape(gap["nothing"])
-    if gap["pieces"]:
-        pieces = "<ol>" + "".join(
-            f"<li><b>{escape(piece['name'])}</b><br>{escape(piece['thickness'])}<br>"
-            f"{escape(piece['known'])} ________" + (f"<br>lies in: {escape(piece['at'])}" if piece["at"] else "") + "</li>"
-            for piece in gap["pieces"]
-        ) + "</ol>"  # fmt: skip
-    doubt = f"<br>{escape(gap['doubt'])}" if gap["doubt"] else ""
-    return (f"<tr><td>☐</td><th>{escape(gap['name'])}</th><td>{pieces}</td><td>{escape(gap['expected'])}"
-            f"<br>allowed {escape(gap['allowed'])}{doubt}</td><td class=\"write\"></td></tr>")  # fmt: skip
+def _fit_row(place: dict[str, Any]) -> str:
+    pieces = escape(place["nothing"])
+    if place["pieces"]:
+        rows = [
+            f"<li><b>{escape(piece['name'])}</b><br>{escape(piece['thickness'])}<br>{escape(piece['known'])} ________"
+            + (f"<br>lies in: {escape(piece['at'])}" if piece["at"] else "") + "</li>"
+            for piece in place["pieces"]
+        ]  # fmt: skip
+        pieces = f"<ol>{''.join(rows)}</ol>"
+    then = [
+        "<br>".join(escape(line) for line in
+                    (then["gap"], then["expected"], f"allowed {then['allowed']}", then["doubt"]) if line)
+        for then in place["then"]
+    ]  # fmt: skip
+    return (f"<tr><td>☐</td><th>{escape(place['name'])}</th><td>{pieces}</td><td>{'<br>'.join(then)}</td>"
+            '<td class="write"></td></tr>')  # fmt: skip
 
 
 def _paragraphs(sentences: Iterable[str]) -> list[str]:

@@ -83,7 +83,24 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "not_checked": decision.screening.unchecked,
         "next": next_steps(decision, unit),
         **weighed,
+        **_start(decision),
     }
+
+
+def _start(decision: Decision) -> dict[str, Any]:
+    """The record that the plan starts from, and what stays in since then."""
+    job = decision.job
+    if not job.records:
+        return {}
+    last = job.records[-1]
+    kept = {place.name: job.kept(place.name) for place in job.places}
+    return {"started_from": {
+        "id": last.id, "date": last.date, "person": last.person,
+        "kept": {
+            name: [{"part": p.part, "piece": p.piece, "thickness": _bracket(p.thickness)} for p in pieces]
+            for name, pieces in kept.items() if pieces
+        },
+    }}  # fmt: skip
 
 
 def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:

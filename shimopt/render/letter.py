@@ -10,9 +10,9 @@ from shimopt.planner import Decision
 from shimopt.render.pictures import Bar, bars_svg, common_ranges
 from shimopt.render.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.render.words.headline import exact_counts
+from shimopt.render.words.letter_gap_words import all_gap_words
 from shimopt.render.words.letter_words import (
     PICTURE_KEY,
-    all_gap_words,
     allowed_words,
     answer_words,
     balance_words,
@@ -29,13 +29,18 @@ __all__ = ["job_bars", "letter_content"]
 
 
 def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap."""
+    """What to draw for every gap: as found at first, and as it is or will be."""
+    job = decision.job
     bars = {}
-    for gap in decision.job.gaps:
+    for gap in job.gaps:
+        first = job.as_first_read.get(gap.name, gap.reading).bracket
         after = decision.outcome.gaps[gap.name].after
-        found = Bar("found", gap.reading.bracket, "found")
-        same = after == gap.reading.bracket
-        bars[gap.name] = [Bar("left at", after, "after")] if same else [found, Bar("after", after, "after")]
+        recorded = job.records[-1].gaps.get(gap.name) if job.records else None
+        measured = recorded is not None and recorded.read == after
+        label = "measured" if measured else "after"
+        untouched = not any(decision.stacks.get(place) or job.kept(place) for place, _ in gap.effects)
+        same = untouched and not measured
+        bars[gap.name] = [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
     return bars
 
 

@@ -23,7 +23,8 @@ from shimopt.render.words import (
     reason_words,
     stack_text,
 )
-from shimopt.render.words.names import bracket_text, part_text, plural
+from shimopt.render.words.headline import start_words
+from shimopt.render.words.names import bracket_text, part_text, pieces_text, plural
 
 __all__ = ["screen_lines"]
 
@@ -50,6 +51,8 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = [(line, True) for line in folded(headline(decision, unit), width)]
     lines += _plain(folded(f"{shown(decision.job.title)}. All lengths in {unit}.", width))
+    if start := start_words(decision.job):
+        lines += _plain(folded(start, width))
     if exact := exactness(decision):
         lines += _plain(folded(exact, width))
     for finding in decision.findings:
@@ -81,6 +84,8 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
+        if kept := decision.job.kept(place):
+            fit = f"keep {pieces_text(kept)}"
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {_window(gap, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "

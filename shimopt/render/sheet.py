@@ -6,10 +6,10 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
-from shimopt.render.words.limits_words import limits_text, other_unit, read_how
+from shimopt.render.words.limits_words import limits_text, other_unit
 from shimopt.render.words.names import bracket_text
 from shimopt.render.words.sheet_words import (
     AFTERWARDS,
@@ -24,6 +24,8 @@ from shimopt.render.words.sheet_words import (
 
 __all__ = ["sheet_content"]
 
+_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+
 
 def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time."""
@@ -37,9 +39,10 @@ def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "units": f"Sizes in {unit}; in brackets in {other_unit(unit)}.",
         "answer": sheet_answer(decision),
         "prepare": list(PREPARE),
-        "tightening": tightening_lines(job, unit),
+        "tightening": tightening_lines(job),
         "read": list(READ),
-        "gaps": [_gap(decision, gap, unit) for gap in job.gaps],
+        "gaps": [_gap(gap, unit) for gap in job.gaps],
+        "places": [_place(decision, place, unit) for place in job.places],
         "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
@@ -48,20 +51,30 @@ def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap, unit: str) -> dict[str, Any]:
-    place, read = gap.effects[0][0], gap.reading.bracket
-    pieces = pieces_of(decision, place, unit)
+def _gap(gap: Gap, unit: str) -> dict[str, Any]:
+    read = gap.reading.bracket
     return {
         "name": shown(gap.name),
-        "seat": shown(gap.seat.name) if gap.seat else "",
         "allowed": limits_text(gap.window, unit),
-        "read": f"{bracket_text(read.low, read.high, unit)}",
-        "how": read_how(gap.reading),
+        "read": bracket_text(read.low, read.high, unit),
+    }
+
+
+def _place(decision: Decision, place: Place, unit: str) -> dict[str, Any]:
+    """What goes into a place, and what every gap that it moves should read then."""
+    pieces = pieces_of(decision, place.name, unit)
+    moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    return {
+        "name": shown(place.name),
         "pieces": pieces,
-        "nothing": "" if pieces else not_fitted_words(decision, gap, unit),
-        "expected": expected_text(decision, gap, unit),
-        "verdict": decision.outcome.gaps[gap.name].verdict,
-        "doubt": {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}[
-            decision.outcome.gaps[gap.name].verdict
+        "nothing": "" if pieces else not_fitted_words(decision, place, moved, unit),
+        "then": [
+            {
+                "gap": "" if gap.name == place.name else shown(gap.name),
+                "expected": expected_text(decision, gap, unit),
+                "allowed": limits_text(gap.window, unit),
+                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
+            }
+            for gap in moved
         ],
     }

@@ -1,27 +1,22 @@
-"""The customer's letter: what was measured, allowed, found, done or left, in words that need no training."""
+"""The customer's letter, apart from its blocks about single gaps: in words that need no training."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
-from shimopt.check import off_by
 from shimopt.errors import shown
-from shimopt.fit import Finding
 from shimopt.job import Gap, Window
-from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.reasons import Reason
-from shimopt.reasons.account import Account
-from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.limits_words import both_units, limits_both
-from shimopt.render.words.names import listed, part_text, plural, stack_text
+from shimopt.render.words.names import listed, plural
 
 __all__ = [
     "PICTURE_KEY",
-    "all_gap_words",
+    "all_measured",
     "allowed_words",
     "answer_words",
     "balance_words",
+    "common_window",
     "explanation",
     "gap_status",
     "grounds",
@@ -30,7 +25,7 @@ __all__ = [
 ]
 
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
-_MOST_NAMED, _MOST_DESCRIBED, _LONGEST_NAMES = 3, 1, 60
+_MOST_NAMED = 3
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -41,29 +36,53 @@ def _count(number: int) -> str:
 def answer_words(decision: Decision) -> str:
     """The letter's first sentence: is it right, and what does it take."""
     verdicts = [found.verdict for found in decision.outcome.gaps.values()]
-    total, outside, unsure = len(verdicts), verdicts.count("outside"), verdicts.count("unproven")
-    fitted = sum(1 for stack in decision.stacks.values() if stack)
-    if outside:
-        wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
-        said = f"{_count(outside).capitalize()} of {_count(total)} places cannot be put right with the parts at hand: "
-        said += f"{listed(wrong, 3)}." if total > 1 else f"{listed(wrong)}."
-        return said if total > 1 else f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
-    names = [name for name, stack in decision.stacks.items() if stack]
-    named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
-    shims = f"{_count(fitted)} {'gets a shim' if fitted == 1 else 'get shims'}{named}"
-    left = total - fitted
-    rest = (
-        f"; {_count(left)} {'is' if left == 1 else 'are'} left as {'it is' if left == 1 else 'they are'}"
-        if left
-        else ""
-    )
+    total, unsure = len(verdicts), verdicts.count("unproven")
+    wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if wrong:
+        if total == 1:
+            return f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
+        many = f"{_count(len(wrong)).capitalize()} of {_count(total)} places"
+        return f"{many} cannot be put right with the parts at hand: {listed(wrong, _MOST_NAMED)}."
+    new = any(decision.stacks.values())
     certainly = f", though {_count(unsure)} of them not beyond doubt" if unsure else ""
+    start = f"The clearance {'will be' if new else 'is'}" if total == 1 else (
+        f"All {_count(total)} clearances {'will be' if new else 'are'}")  # fmt: skip
+    return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
+
+
+def _how_known(decision: Decision) -> str:
+    if not decision.job.records or any(decision.stacks.values()):
+        return ""
+    return ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
+
+
+def all_measured(decision: Decision) -> bool:
+    """Whether every gap was measured after fitting and nothing more is to be fitted."""
+    if not decision.job.records or any(decision.stacks.values()):
+        return False
+    gaps = decision.job.records[-1].gaps
+    return all(gap.name in gaps and gaps[gap.name].read is not None for gap in decision.job.gaps)
+
+
+def _what(decision: Decision) -> str:
+    """What is fitted and what is left."""
+    fitted = [name for name, stack in decision.stacks.items() if stack]
+    inside = [place.name for place in decision.job.places if decision.job.kept(place.name)]
+    total = len(decision.job.places)
+    if not fitted and not inside:
+        return "nothing is fitted"
     if total == 1:
-        end = "it gets a shim" if fitted else "nothing is fitted"
-        return f"The clearance {'will be' if fitted else 'is'} as it should be{certainly}: {end}."
-    if not fitted:
-        return f"All {_count(total)} clearances are as they should be{certainly}: nothing is fitted."
-    return f"All {_count(total)} clearances will be as they should be{certainly}: {shims}{rest}."
+        return "it gets a shim" if fitted else "it got a shim"
+    said = []
+    for names, one, many in ((fitted, "gets a shim", "get shims"), (inside, "got a shim", "got shims")):
+        if names:
+            named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
+            said.append(f"{_count(len(names))} {one if len(names) == 1 else many}{named}")
+    left = total - len(fitted) - len(inside)
+    if left:
+        alone = "is left as it is" if left == 1 else "are left as they are"
+        said.append(f"{_count(left)} {alone}")
+    return "; ".join(said)
 
 
 def explanation(unit: str) -> str:
@@ -102,144 +121,15 @@ def allowed_words(decision: Decision, unit: str) -> str:
 
 def gap_status(decision: Decision, gap: Gap) -> str:
     """Two or three words over a gap's block."""
-    stack = decision.stacks.get(gap.effects[0][0], ())
+    fitted = any(decision.stacks.get(place) for place, _ in gap.effects)
+    been = any(decision.job.kept(place) for place, _ in gap.effects)
+    what = "gets a shim" if fitted else "got a shim" if been else "left as it is"
     match decision.outcome.gaps[gap.name].verdict:
         case "outside":
             return "cannot be put right yet"
         case "unproven":
-            return f"{'shim' if stack else 'left as it is'}, not beyond doubt"
-    return "gets a shim" if stack else "left as it is"
-
-
-def all_gap_words(decision: Decision, unit: str) -> dict[str, list[str]]:
-    """The sentences about every gap: read, allowed, and what follows. A refused part is described where it first comes
-    up."""
-    described: set[str] = set()
-    return {gap.name: _gap_words(decision, decision.account(gap.name), unit, described) for gap in decision.job.gaps}
-
-
-def _gap_words(decision: Decision, account: Account, unit: str, described: set[str]) -> list[str]:
-    gap, found = account.gap, decision.outcome.gaps[account.gap.name]
-    read = gap.reading.bracket
-    said = [f"Measured {both_units(read.low, read.high, unit)}."]
-    if common_window(decision) is None:
-        said.append(f"Allowed {limits_both(gap.window, unit)}.")
-    if account.stack:
-        said.append(_fitted(decision, account, found.after, unit))
-    for reason in decision.reasons:
-        if reason.about == gap.name and (words := _because(reason, decision, unit)):
-            said.append(words)
-    if account.stack or found.verdict == "outside":
-        said += _refused(decision, account, unit, described)
-    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
-        said.append(_wanted(account, unit))
-    for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part:
-            words = finding_words(finding, unit)
-            said.append(f"To be cleared up: {words if finding.code.startswith('spots') else f'it {words}'}.")
-    return said
-
-
-def _refused(decision: Decision, account: Account, unit: str, described: set[str]) -> list[str]:
-    """The shims that are thick enough but don't suit the seat."""
-    said: list[str] = []
-    others: list[str] = []
-    for unsuited in account.unsuited:
-        name, finding = part_text(decision.job, unsuited.line), unsuited.finding
-        mark = finding_words(finding, unit)
-        if mark in described or len(said) == _MOST_DESCRIBED:
-            others.append(name)
-            continue
-        described.add(mark)
-        said.append(f"{name} would be thick enough, but {_unfit(finding, unit)}. It is not used here.")
-    if others:
-        verb = "do" if len(others) > 1 else "does"
-        said.append(f"{listed(others, 3)} {verb} not suit this seat{' either' if said else ''}.")
-    return said
-
-
-def _unfit(finding: Finding, unit: str) -> str:
-    """Why a part does not suit, as one would tell it over the counter."""
-    lengths = {key: both_units(nm, nm, unit) for key, nm in finding.lengths.items()}
-    match finding.code:
-        case "bore_too_large":
-            return (
-                f"its hole, {lengths['bore']}, is too wide for the shaft, {lengths['shaft']}: it would hang off centre"
-            )
-        case "bore_too_small":
-            return f"its hole, {lengths['least_bore']}, does not go over the shaft, {lengths['largest_shaft']}"
-    return finding_words(finding, unit)
-
-
-def _wanted(account: Account, unit: str) -> str:
-    span = account.needed or account.aim
-    assert span is not None
-    if span.most is None:
-        return f"What is needed is {both_units(span.least, span.least, unit)} of shim or more that suits."
-    return f"What is needed is a shim of {both_units(span.least, span.most, unit)} that suits."
-
-
-def _fitted(decision: Decision, account: Account, after: Bracket, unit: str) -> str:
-    read, window = account.gap.reading.bracket, account.gap.window
-    thickness = decision.outcome.thickness[account.gap.effects[0][0]]
-    what = stack_text(decision.job, account.stack)
-    shim = f"the shim {what}" if len(account.stack) == 1 else f"the shims {what}"
-    verb = "brings" if len(account.stack) == 1 else "bring"
-    start = ""
-    if over := off_by(read.best, window):
-        many = "much" if window.max is not None and read.best > window.max else "little"
-        start = f"That is {both_units(over, over, unit)} too {many}. "
-    return (f"{start}{shim[:1].upper()}{shim[1:]}, {both_units(thickness.low, thickness.high, unit)} thick, {verb} it to "
-            f"{both_units(after.low, after.high, unit)}.")  # fmt: skip
-
-
-def _because(reason: Reason, decision: Decision, unit: str) -> str:
-    """A reason without jargon; empty where another sentence says it."""
-    stack = stack_text(decision.job, reason.stack)
-
-    def say(key: str) -> str:
-        length = Fraction(reason.lengths.get(key, 0))
-        return both_units(length, length, unit)
-
-    match reason.code:
-        case "already_inside" if reason.stack:
-            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would only take it "
-                    f"to {say('after')}, and there is no need.")  # fmt: skip
-        case "already_inside":
-            return "That is right, so nothing is fitted."
-        case "already_inside_and_no_thinner":
-            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would leave only "
-                    f"{say('after')}: too tight.")  # fmt: skip
-        case "fitted_to_be_surer":
-            return "It was probably right before, but not surely."
-        case "fitted_to_match":
-            return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
-        case "unproven_after" | "unproven_as_read":
-            return (f"It is right by the best estimate. As finely as it could be measured, it may still be {say('out')} "
-                    "outside.")  # fmt: skip
-        case "shims_not_allowed":
-            return f"That is {say('off')} outside, but this place must not be shimmed: {shown(reason.texts['why'])}."
-        case "below_window":
-            return (f"That is {say('off')} too little. A shim would only make it tighter: its seating has to be looked at, "
-                    "or metal has to come off.")  # fmt: skip
-        case "nothing_suits" | "nothing_on_hand":
-            return f"That is {say('off')} too much, and there is no shim at hand that suits."
-        case "not_thick_enough":
-            return (f"It needs {say('least')} of shim at least; the thickest that can be made is {say('thickest')}. "
-                    "Nothing is fitted.")  # fmt: skip
-        case "too_tight_with_thinnest":
-            return (f"The thinnest shim that suits, {stack}, would leave only {say('tight')}: too tight. "
-                    "Nothing is fitted.")  # fmt: skip
-        case "no_size_between":
-            return (f"No shim at hand brings it inside; the nearest, {stack}, would leave {say('after')}, "
-                    f"{say('off')} outside. Nothing is fitted.")  # fmt: skip
-        case "drawer_ran_out":
-            got = reason.texts["got"]
-            where = f" and is used at {shown(got)}" if 0 < len(got) <= _LONGEST_NAMES else ""
-            return f"{stack} would do it, but there are not enough of it{where}. Nothing is fitted until it is bought."
-        case "beyond_parts":
-            return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
-    return ""
+            return f"{what}, not beyond doubt"
+    return what
 
 
 def balance_words(decision: Decision, unit: str) -> list[str]:
@@ -261,7 +151,7 @@ def balance_words(decision: Decision, unit: str) -> list[str]:
     return said
 
 
-def watch_words(decision: Decision, unit: str, *, measured: bool = False) -> list[str]:
+def watch_words(decision: Decision, unit: str) -> list[str]:
     """What to watch, and when to measure again."""
     said = []
     room = _least_room(decision)
@@ -270,8 +160,10 @@ def watch_words(decision: Decision, unit: str, *, measured: bool = False) -> lis
         limit = "upper" if side > 0 else "lower"
         room_left = f"{both_units(left, left, unit)} is left" if left else "it may already stand"
         said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
-    if not measured:
-        said.append("All figures after fitting are calculated: they are measured again in the final assembly.")
+    if not all_measured(decision):
+        said.append("What was not measured after fitting is calculated: measure it again in the final assembly."
+                    if decision.job.records
+                    else "All figures after fitting are calculated: measure them again in the final assembly.")  # fmt: skip
     said.append("Have it measured again after running in and at every overhaul; at once if anything knocks, binds, runs "
                 "hot or sheds metal. (Common practice; the maker's intervals go first.)")  # fmt: skip
     return said

@@ -9,9 +9,10 @@ from fractions import Fraction
 from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
 from shimopt.job import Job
+from shimopt.job.record import FittedPiece
 from shimopt.lengths import spelled
 
-__all__ = ["bracket_text", "listed", "money_text", "part_text", "plural", "stack_text"]
+__all__ = ["bracket_text", "listed", "money_text", "part_text", "pieces_text", "plural", "stack_text"]
 
 
 def listed(names: Sequence[str], most: int = 6) -> str:
@@ -37,6 +38,12 @@ def stack_text(job: Job, stack: Stack) -> str:
     """A stack's parts joined by plus signs, `nothing` where it is empty."""
     counted = Counter(part_text(job, i) for i in stack)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
+
+
+def pieces_text(pieces: Sequence[FittedPiece]) -> str:
+    """Pieces that are in a place, joined by plus signs."""
+    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
 
 
 def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:

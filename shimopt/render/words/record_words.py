@@ -9,7 +9,7 @@ from shimopt.job import Gap
 from shimopt.lengths import spelled
 from shimopt.recording import Compared, Recorded
 from shimopt.recording.drawer import Change
-from shimopt.render.words.names import bracket_text
+from shimopt.render.words.names import bracket_text, pieces_text
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
 
@@ -47,9 +47,8 @@ def likely_words(row: Compared, unit: str) -> str:
 
 def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
-    name = f"{change.piece.part} [{change.piece.piece}]" if change.piece.piece else change.piece.part
     where = f"row {change.row}" if change.row is not None else "a new row"
-    return f"{shown(name)}: on_hand {change.count} becomes {change.count + change.by} ({where})"
+    return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
 
 
 def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: Path | None, unit: str) -> list[str]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, Place
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.limits_words import both_units
-from shimopt.render.words.names import bracket_text, part_text
+from shimopt.render.words.names import bracket_text, part_text, pieces_text
 
 __all__ = ["AFTERWARDS", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer", "tightening_lines"]
 
@@ -55,7 +55,7 @@ def sheet_answer(decision: Decision) -> str:
 def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
     """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
     job, found = decision.job, []
-    for index in in_fitting_order(job, place, decision.stacks.get(place, ())):
+    for index in in_fitting_order(job, decision.stacks.get(place, ())):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, unit)
         found.append({
@@ -67,7 +67,7 @@ def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
     return found
 
 
-def in_fitting_order(job: Job, place: str, stack: tuple[int, ...]) -> tuple[int, ...]:
+def in_fitting_order(job: Job, stack: tuple[int, ...]) -> tuple[int, ...]:
     """Thick at the faces and thin between them, from the fixed face (common practice, no source)."""
     by_size = sorted(stack, key=lambda i: (-job.stock[i].part.thickness.best, i))
     return (*by_size[0::2], *by_size[1::2][::-1])
@@ -79,16 +79,19 @@ def expected_text(decision: Decision, gap: Gap, unit: str) -> str:
     return bracket_text(after.low, after.high, unit)
 
 
-def tightening_lines(job: Job, unit: str) -> list[str]:
+def tightening_lines(_job: Job) -> list[str]:
     """Tightening values and settings, where the job states them."""
     return []
 
 
-def not_fitted_words(decision: Decision, gap: Gap, unit: str) -> str:
-    """Why a place is left empty, in a few words."""
-    found = decision.outcome.gaps[gap.name]
-    if found.verdict != "outside":
-        return "nothing: leave it as it is"
-    window = gap.window
-    tight = window.min is not None and found.after.best < window.min
-    return f"nothing that helps is at hand: it stays {spelled(found.off, unit)} too {'tight' if tight else 'loose'}"
+def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], unit: str) -> str:
+    """Why a place gets nothing, in a few words."""
+    if kept := decision.job.kept(place.name):
+        return f"keeps what is in it: {pieces_text(kept)}"
+    for gap in gaps:
+        found, window = decision.outcome.gaps[gap.name], gap.window
+        if found.verdict == "outside":
+            tight = window.min is not None and found.after.best < window.min
+            off = spelled(found.off, unit)
+            return f"nothing that helps is at hand: it stays {off} too {'tight' if tight else 'loose'}"
+    return "nothing: leave it as it is"
