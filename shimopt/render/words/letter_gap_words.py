@@ -74,7 +74,9 @@ def _measured_again(decision: Decision, gap: Gap, unit: str) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        return [f"By calculation it is {both_units(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."]
+        return [
+            f"By calculation it is {both_units(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."
+        ]
     return [f"Measured again on {shown(record.date[:10])}: {both_units(now.read.low, now.read.high, unit)}."]
 
 
@@ -184,8 +186,8 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
                     f"{say('off')} outside. Nothing is fitted.")  # fmt: skip
         case "drawer_ran_out":
             got = reason.texts["got"]
-            where = f" and is used at {shown(got)}" if 0 < len(got) <= _LONGEST_NAMES else ""
-            return f"{stack} would do it, but there are not enough of it{where}. Nothing is fitted until it is bought."
+            where = f": it is used at {shown(got)}" if 0 < len(got) <= _LONGEST_NAMES else ""
+            return f"{stack} would do it, but the drawer has not enough of it{where}. Nothing is fitted until it is bought."
         case "beyond_parts":
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
     return ""
