@@ -14,7 +14,19 @@ from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen
 from shimopt.job import Job
-from shimopt.reasons import Alternative, Nearest, Reason, alternatives, explain, nearest_misses, suspicions
+from shimopt.readings.defaults import FEWEST_PULLS
+from shimopt.reasons import (
+    Alternative,
+    Gauge,
+    Nearest,
+    Reason,
+    alternatives,
+    assumptions,
+    explain,
+    gauges,
+    nearest_misses,
+    suspicions,
+)
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 
 __all__ = ["Decision", "decide"]
@@ -33,6 +45,8 @@ class Decision:
     screening: Screening
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
+    gauges: Mapping[str, Gauge]
+    assumptions: tuple[Reason, ...]
     seconds: float
     choices: tuple[Alternative, ...] = ()
 
@@ -88,10 +102,12 @@ def decide(
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
     reasons = explain(job, screening, choice, outcome, nearest, supply)
+    gauge = gauges(job, screening, supply)
+    assumed = tuple(assumptions(job, choice.stacks))
     seconds = monotonic() - start
     rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    seconds, rows)  # fmt: skip
+                    gauge, assumed, seconds, rows)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -114,8 +130,14 @@ def _about_readings(job: Job) -> list[Finding]:
     for gap in job.gaps:
         if gap.reading.tilt:
             found.append(Finding(gap.name, "", "caution", "spots_tilted", {"apart": gap.reading.tilt}))
+        if gap.reading.pulls is not None and gap.reading.pulls < FEWEST_PULLS:
+            texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
+            found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
         if gap.reading.no_preload_assumed:
-            found.append(Finding(gap.name, "", "note", "no_preload_assumed", {"high": gap.reading.bracket.high}))
+            under_cover = gap.reading.kind == "cover_gap"
+            most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
+            code = "cover_free_assumed" if under_cover else "no_preload_assumed"
+            found.append(Finding(gap.name, "", "note", code, {"high": most}))
     return found
 
 

@@ -43,16 +43,16 @@ def texts(text: str) -> list[str]:
 
 
 def test_window_and_bars_lie_where_the_numbers_say() -> None:
-    """By hand: 0 to 20 thou over 221 px from x = 116: 11.05 px a thou; the window is 4 to 12, so 44.2 and 88.4 px."""
+    """By hand: 0 to 20 thou over 221 px from x = 124: 11.05 px a thou; the window is 4 to 12, so 44.2 and 88.4 px."""
     bars = [Bar("found", thou(17, 18), "found"), Bar("after", thou(10, 11), "after")]
     picture = bars_svg("a", Window(4 * THOU, 12 * THOU, "s"), bars, Range(thou(0, 0).low, thou(20, 20).low), "thou")
     (band,), (found,), (after,) = (drawn(picture, kind) for kind in ("window", "found", "after"))
-    assert (band["x"], band["width"]) == pytest.approx((116 + 44.2, 88.4), abs=0.02)
-    assert (found["x"], found["width"]) == pytest.approx((116 + 187.85, 11.05), abs=0.02)
-    assert (after["x"], after["width"]) == pytest.approx((116 + 110.5, 11.05), abs=0.02)
+    assert (band["x"], band["width"]) == pytest.approx((124 + 44.2, 88.4), abs=0.02)
+    assert (found["x"], found["width"]) == pytest.approx((124 + 187.85, 11.05), abs=0.02)
+    assert (after["x"], after["width"]) == pytest.approx((124 + 110.5, 11.05), abs=0.02)
     assert after["y"] > found["y"]
     (best,) = drawn(picture, "after-best")
-    assert best["cx"] == pytest.approx(116 + 116.03, abs=0.02)
+    assert best["cx"] == pytest.approx(124 + 116.03, abs=0.02)
     assert texts(picture) == ["4", "12 thou", "tight", "loose", "found 17.5 thou", "after 10.5 thou"]
 
 
@@ -60,7 +60,7 @@ def test_a_one_sided_window_runs_to_the_edge_and_has_one_limit() -> None:
     picture = bars_svg("a", Window(None, 12 * THOU, "s"), [Bar("left at", thou(5, 6), "after")],
                        Range(thou(0, 0).low, thou(20, 20).low), "thou")  # fmt: skip
     assert len(drawn(picture, "limit")) == 1
-    assert drawn(picture, "window")[0]["x"] == 116
+    assert drawn(picture, "window")[0]["x"] == 124
     assert "tight" not in texts(picture)
 
 

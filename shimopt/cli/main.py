@@ -71,7 +71,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = INTERRUPTED
     except BrokenPipeError:
         code = _pipe_closed()
-    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback reaches a user
+    except Exception as error:
         code = _tell_fault(error)
     _leave(code if isinstance(code, int) else 0)
 

@@ -87,7 +87,9 @@ def record_command(
     if as_json:
         click.echo(json_text(record_object(recorded, loaded)), nl=False)
     else:
-        lines = recorded_lines(recorded, dict(loaded.gap), loaded.sources.job, loaded.sources.drawer, unit or loaded.unit)
+        lines = recorded_lines(
+            recorded, dict(loaded.gap), loaded.sources.job, loaded.sources.drawer, unit or loaded.unit
+        )
         for line in lines:
             click.echo(shown(line, 2000))
     return 0 if all(row.verdict == "inside" for row in recorded.compared) else 1
@@ -98,14 +100,14 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording.readings import reading_after
-    from shimopt.render.words.names import bracket_text
+    from shimopt.render.words.names import clearance_text
 
     if not sys.stdin.isatty():
         raise click.UsageError('give the readings after fitting: --after "GAP=READING", once for each gap')
     found = {}
     for gap in plan.job.gaps:
         expected = plan.outcome.gaps[gap.name].after
-        said = bracket_text(expected.low, expected.high, plan.job.unit)
+        said = clearance_text(expected.low, expected.high, plan.job.unit)
         while gap.name not in found:
             text = click.prompt(f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="",
                                 show_default=False)  # fmt: skip

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from importlib import resources
 from itertools import islice
 from pathlib import Path
@@ -14,17 +13,19 @@ from typing import Any
 from pydantic import ValidationError
 
 from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Gap, Job, Place, Seat, Sources, Window
+from shimopt.job.model import Balance, Job, Place, Seat, Sources, Window
 from shimopt.job.problems import schema_problems
-from shimopt.job.schema import JobFile, WindowTable, is_bare
+from shimopt.job.schema import JobFile
 from shimopt.job.start import started_from_last_record
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
+from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import UNITS
 from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.loading import Stock, load_stock
-from shimopt.readings import Reading
+from shimopt.parts.micrometer import with_micrometer
 
 __all__ = ["built_in_catalogues", "load_job"]
 
@@ -51,7 +52,7 @@ def load_job(
     stock, rows, inputs, sources = _load_named_files(file, raw, drawer, problems, window)
     if problems or contents is None:
         raise InputError(problems)
-    job = _job(contents, raw, rows, stock, (str(file), *inputs), sources)
+    job = _job(contents, raw, rows, stock, file, (str(file), *inputs), sources)
     if from_start:
         return replace(job, records=())
     return started_from_last_record(job, stock.fingerprint)
@@ -71,10 +72,7 @@ def built_in_catalogues() -> dict[str, Path]:
 
 
 def _window(table: WindowTable | None) -> Window | None:
-    if table is None:
-        return None
-    low, high = (None if isinstance(limit, str) else limit for limit in (table.min, table.max))
-    return Window(low, high, table.source, table.target)
+    return None if table is None else table.window()
 
 
 def _load_named_files(
@@ -129,25 +127,19 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
     return None
 
 
-def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...],
-         sources: Sources) -> Job:
+def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
+         inputs: tuple[str, ...], sources: Sources) -> Job:  # fmt: skip
     """Tables and rows, already found to fit together, as one Job."""
-    job_window = _window(contents.window)
     seats: dict[str | None, Seat] = {
         s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
     }
-
-    def gap(name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool) -> Gap:
-        allowed = window or job_window
-        assert allowed is not None, "a gap without a window was refused before"
-        return Gap(name, reading, allowed, ((name, Fraction(-1)),), seats.get(seat), bare)
-
-    gaps = [
-        gap(found.name, found.reading(), _window(found.window), found.seat,
-            is_bare(as_typed.get("value")) or is_bare(as_typed.get("feeler")))
-        for found, as_typed in zip(contents.gap, raw.get("gap", []), strict=True)
-    ]  # fmt: skip
-    gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
+    build = GapBuilder(contents, seats, file)
+    gaps = [build.of_table(n, *one) for n, one in enumerate(zip(contents.gap, raw.get("gap", []), strict=True), 1)]
+    gaps += [build.of_row(row) for row in table.rows]
+    if build.problems:
+        raise InputError(build.problems)
+    micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
+    lines = with_micrometer(stock.lines, micrometer.error) if micrometer and micrometer.error else stock.lines
     most = contents.stacks.most_pieces
     places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
@@ -157,11 +149,14 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, i
         tuple(gaps),
         tuple(places),
         tuple(_balances(contents, table.rows)),
-        stock.lines,
+        lines,
         tuple(contents.priority),
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
+        micrometer,
+        () if contents.state is None else contents.state.told(),
+        tuple(entry.tightening() for entry in contents.tightening),
         sources,
         tuple(table.record() for table in contents.record),
     )

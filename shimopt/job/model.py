@@ -8,12 +8,13 @@ from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 
+from shimopt.assembly import Length, Torque
 from shimopt.job.record import FittedPiece, Record
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "Gap", "Job", "Place", "Seat", "Sources", "Window"]
+__all__ = ["LEVELS", "Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Sources", "Tightening", "Window"]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -62,8 +63,49 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Heat:
+    """What heat does to a gap: by how much it grows [nm], and the window that must hold when hot, where one is stated.
+
+    `cold` and `hot` are the temperatures as written.
+    """
+
+    growth: int
+    cold: str
+    hot: str
+    housing: tuple[Length, ...] = ()
+    shaft: tuple[Length, ...] = ()
+    window: Window | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Micrometer:
+    """The one micrometer that measured the pieces: they share its error [nm], all of theirs where None is stated.
+
+    `source` is the standard that states the error, empty where the shop does.
+    """
+
+    name: str
+    error: int | None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tightening:
+    """A fastener and the torque called for."""
+
+    name: str
+    torque: Torque
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Gap:
-    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place."""
+    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place.
+
+    `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
+    `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
+    the trial assembly stood.
+    """
 
     name: str
     reading: Reading
@@ -72,6 +114,10 @@ class Gap:
     seat: Seat | None = None
     # the value as typed where it was a bare number, for the guard against a number typed in the wrong unit
     bare: bool = False
+    least_chance: Fraction | None = None
+    heat: Heat | None = None
+    cold_window: Window | None = None
+    state: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +156,9 @@ class Job:
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
+    micrometer: Micrometer | None = None
+    state: tuple[tuple[str, str], ...] = ()
+    tightening: tuple[Tightening, ...] = ()
     sources: Sources | None = None
     records: tuple[Record, ...] = ()
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)

@@ -12,7 +12,10 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
-from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
+from shimopt.job.assembly_schema import HeatTable, LengthTable, StateTable, TighteningTable
+from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
+from shimopt.job.schema import BalanceTable, GapTable, JobFile, SeatTable, StacksTable
+from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
 
@@ -27,15 +30,23 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
+    ("gap", "#", "indicator"): IndicatorTable,
+    ("gap", "#", "built_up", "#"): DimensionTable,
+    ("gap", "#", "cover_gap", "#"): CoverTable,
+    ("gap", "#", "state"): StateTable,
+    ("gap", "#", "heat"): HeatTable,
+    ("gap", "#", "heat", "window"): WindowTable,
+    ("gap", "#", "heat", "housing", "#"): LengthTable,
+    ("gap", "#", "heat", "shaft", "#"): LengthTable,
+    ("state",): StateTable,
+    ("micrometer",): MicrometerTable,
     ("balance", "#"): BalanceTable,
+    ("tightening", "#"): TighteningTable,
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"place", "supplier", "state", "tightening", "shift", "decision", "final_reading",
-                   "micrometer"}),
-    ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
-                             "effects"}),
-    ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
+    (): frozenset({"place", "supplier", "final_reading"}),
+    ("gap", "#"): frozenset({"final_reading", "effects"}),
     ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
                               "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
                               "order"}),
@@ -122,8 +133,10 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("record",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("record",), ("tightening",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
+    if kind == "literal_error":
+        return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 
@@ -139,6 +152,10 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
         "source": "say who states this window: a manual and page, a drawing, a letter",
         "min": 'write min = ..., or min = "none"',
         "max": 'write max = ..., or max = "none"',
+        "readings": "add readings = [...], one number for each pull",
+        "from": 'add from = "20 degC", the temperature at which it was read',
+        "to": 'add to = "80 degC", the temperature at which it runs',
+        "torque": 'add torque = "12 to 18 lbf ft"',
     }
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
 
@@ -149,7 +166,7 @@ def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], 
     if key in _NOT_YET.get(table, ()):
         return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
                        "take it out; nothing is ignored in silence")  # fmt: skip
-    known = list(_TABLES[table].model_fields) if table in _TABLES else []
+    known = [field.alias or name for name, field in _TABLES[table].model_fields.items()] if table in _TABLES else []
     top_level = set(JobFile.model_fields) | _NOT_YET[()]
     if table and key in top_level and key not in known:
         return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",

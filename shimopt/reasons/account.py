@@ -10,6 +10,7 @@ from math import ceil, floor
 
 from shimopt.check import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
 from shimopt.check.arithmetic import Stack, Verdict
+from shimopt.check.chance_inside import chance_inside
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.fit import Finding, Screening
 from shimopt.job import Gap, Job, Place
@@ -187,10 +188,17 @@ class _Rivals:
             reach *= 2
         return ()
 
+    def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
+        gap, enough = self.gap, None
+        if gap.least_chance is not None:
+            chance = chance_inside(gap, {self.place.name: stack}, self.job.stock, self.job.micrometer)
+            enough = chance >= gap.least_chance
+        return verdict_of(after, gap.window, enough=enough)
+
     def _rival(self, stack: Stack, plan: Stack) -> Rival:
         thickness = thickness_of(stack, self.job.stock)
         after = after_shimming(self.gap, {self.place.name: thickness})
-        found = Rival(stack, thickness, after, verdict_of(after, self.gap.window), off_by(after.best, self.gap.window))
+        found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
         if stack == plan:
             return found
         others = {name: other for name, other in self.stacks.items() if name != self.place.name}

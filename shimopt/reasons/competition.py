@@ -8,6 +8,7 @@ from functools import cached_property
 
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
+from shimopt.check.needed import wanted
 from shimopt.choose import Contest
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
@@ -57,9 +58,8 @@ class Competition:
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
         usable = self.screening.suits[place.name]
-        ticks, window, best = self.scale.ticks, gap.window, gap.reading.bracket.best
-        low = None if window.max is None else ticks(best - window.max)
-        high = None if window.min is None else ticks(best - window.min)
+        ticks = self.scale.ticks
+        low, high = (None if end is None else ticks(end) for end in wanted(gap))
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         counts = [self.supply[i] for i in usable]
         serving: list[Stack] = []
@@ -72,9 +72,9 @@ class Competition:
             return (), set()
 
         def lack(stack: Stack) -> dict[int, int]:
-            wanted = Counter(stack)
-            left = {i: self.supply[i] - self.used[i] for i in wanted}
-            return {i: n - left[i] for i, n in wanted.items() if n > left[i]}
+            needs = Counter(stack)
+            left = {i: self.supply[i] - self.used[i] for i in needs}
+            return {i: n - left[i] for i, n in needs.items() if n > left[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))
@@ -96,5 +96,5 @@ class Competition:
             fewer = [other for other in members if other != name]
             if clash(fewer):
                 members = fewer
-        wanted = {*members, gap.name} if members else set()
-        return tuple(other.name for other in self.job.gaps if other.name in wanted)
+        together = {*members, gap.name} if members else set()
+        return tuple(other.name for other in self.job.gaps if other.name in together)

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shimopt.check import Outcome, after_shimming, off_by, thickness_of
 from shimopt.check.arithmetic import Stack
+from shimopt.check.needed import wanted
 from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.lengths import Bracket
@@ -38,13 +39,12 @@ def nearest_misses(
             continue
         place = job.place[gap.effects[0][0]]
         usable = screening.suits[place.name]
-        window, best = gap.window, gap.reading.bracket.best
+        window = gap.window
         kinds = nearest_stack(
             [scale.ticks(job.stock[i].part.thickness.best) for i in usable],
             [supply[i] - used[i] for i in usable],
             place.most_pieces,
-            None if window.max is None else scale.ticks(best - window.max),
-            None if window.min is None else scale.ticks(best - window.min),
+            *(None if end is None else scale.ticks(end) for end in wanted(gap)),
         )
         stack = tuple(usable[k] for k in kinds)
         after = after_shimming(gap, {place.name: thickness_of(stack, job.stock)})

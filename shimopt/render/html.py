@@ -67,7 +67,7 @@ def _letter(content: dict[str, Any]) -> list[str]:
         parts.append(f'<section class="gap"><div><h3>{escape(gap["name"])}: {escape(gap["status"])}</h3>{text}</div>'
                      f"<div>{''.join(pictures)}</div></section>")  # fmt: skip
     parts.append(f'<p class="small">{escape(content["key"])}</p>')
-    for title, sentences in (("How alike they are", content["balances"]), ("What to watch", content["watch"]),
+    for title, sentences in (("How it was measured", content["state"]), ("How alike they are", content["balances"]), ("What to watch", content["watch"]),
                              ("Notes", [content["notes"]] if content["notes"] else [])):  # fmt: skip
         if sentences:
             parts += [f"<h2>{title}</h2>", *_paragraphs(sentences)]
@@ -98,6 +98,7 @@ def _sheet(content: dict[str, Any]) -> list[str]:
         tighten,
         "<h2>3 Read</h2>",
         _ticks(content["read"]),
+        *_paragraphs(f"In the trial assembly: {line}" for line in content["state"]),
         "<table><tr><th>place</th><th>allowed</th><th>read on trial</th><th>goes</th><th>does not go</th>"
         f"<th>who, when</th></tr>{read}</table>",
         *_paragraphs([f"Allowed according to: {'; '.join(content['sources'])}."]),

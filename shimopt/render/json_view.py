@@ -8,16 +8,24 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
-from shimopt.check.arithmetic import Stack
+from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.choose import LevelResult
 from shimopt.errors import Problem
 from shimopt.fit import Finding
 from shimopt.job import Gap
-from shimopt.lengths import Bracket, mm_number
+from shimopt.lengths import mm_number
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
-from shimopt.render.words import choice_words, finding_words, reason_words
+from shimopt.render.json_sure import (
+    bracket_object,
+    decision_object,
+    detail_object,
+    gauge_object,
+    heat_object,
+    tightening_object,
+)
+from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
@@ -52,7 +60,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
                 "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
-                "thickness": _bracket(outcome.thickness[place.name]),
+                "thickness": bracket_object(outcome.thickness[place.name]),
             }
             for place in job.places
         ],
@@ -78,6 +86,12 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
             for reason in decision.reasons
         ],
+        "assumptions": [
+            {"about": reason.about, "code": reason.code, "words": assumption_words(reason, unit)}
+            for reason in decision.assumptions
+        ],
+        "state": dict(job.state),
+        "tightening": [tightening_object(entry) for entry in job.tightening],
         "answer": headline(decision, unit),
         "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
         "not_checked": decision.screening.unchecked,
@@ -97,7 +111,7 @@ def _start(decision: Decision) -> dict[str, Any]:
     return {"started_from": {
         "id": last.id, "date": last.date, "person": last.person,
         "kept": {
-            name: [{"part": p.part, "piece": p.piece, "thickness": _bracket(p.thickness)} for p in pieces]
+            name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
             for name, pieces in kept.items() if pieces
         },
     }}  # fmt: skip
@@ -113,12 +127,10 @@ def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
         "proven": row.proven,
         "doable": outcome.doable,
         "gaps": [
-            {"name": name, "after": _bracket(found.after), "verdict": found.verdict}
+            {"name": name, "after": bracket_object(found.after), "verdict": found.verdict}
             for name, found in outcome.gaps.items()
         ],
-        "places": [
-            {"name": name, "stack": _stack(decision, stack, {})} for name, stack in row.choice.stacks.items()
-        ],
+        "places": [{"name": name, "stack": _stack(decision, stack, {})} for name, stack in row.choice.stacks.items()],
         "balances": [
             {"name": name, "spread_after": mm_number(found.spread_after), "met": found.met}
             for name, found in outcome.balances.items()
@@ -142,17 +154,18 @@ def _level(level: LevelResult) -> dict[str, Any]:
 def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
-    sure = found.verdict == "inside" and reading.basis == "worst case"
+    sure = (found.verdict == "inside" and reading.basis == "worst case"
+            and not stands_out(found.after, window))  # fmt: skip
     nearest = None
     if near is not None:
         nearest = {
             "stack": _stack(decision, near.stack, {}),
-            "after": _bracket(near.after),
+            "after": bracket_object(near.after),
             "off": mm_number(near.off),
         }
     return {
         "name": gap.name,
-        "reading": {**_bracket(reading.bracket), "basis": reading.basis},
+        "reading": {**bracket_object(reading.bracket), "basis": reading.basis},
         "window": {
             "min": None if window.min is None else mm_number(window.min),
             "max": None if window.max is None else mm_number(window.max),
@@ -161,11 +174,16 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         },
         "needed": _span(needed(gap)),
         "aim": _span(aimed(gap)),
-        "after": _bracket(found.after),
+        "after": bracket_object(found.after),
         "verdict": found.verdict,
         "sure": sure,
-        "chance": None,
+        "chance": round(float(found.chance), 9),
         "nearest": nearest,
+        "reading_detail": detail_object(gap, decision.job.unit),
+        "decision": decision_object(gap),
+        "gauge": gauge_object(decision.gauges.get(gap.name), decision.job.unit),
+        "heat": heat_object(gap, found.after, decision.job.unit),
+        "state": dict(gap.state),
     }
 
 
@@ -191,7 +209,7 @@ def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dic
             "piece": part.piece,
             "pieces": stack.count(i),
             "to_buy": to_buy.get(i, 0),
-            "thickness": _bracket(part.thickness),
+            "thickness": bracket_object(part.thickness),
             "at": part.at or None,
         })  # fmt: skip
     return entries
@@ -206,10 +224,6 @@ def _finding(finding: Finding, unit: str) -> dict[str, Any]:
         "code": finding.code,
         "words": finding_words(finding, unit),
     }
-
-
-def _bracket(bracket: Bracket) -> dict[str, float]:
-    return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}
 
 
 def _span(span: Span | None) -> dict[str, float | None] | None:

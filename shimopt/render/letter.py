@@ -8,6 +8,7 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.render.pictures import Bar, bars_svg, common_ranges
+from shimopt.render.words.assembly_words import state_words
 from shimopt.render.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.render.words.headline import exact_counts
 from shimopt.render.words.letter_gap_words import all_gap_words
@@ -23,7 +24,7 @@ from shimopt.render.words.letter_words import (
     watch_words,
 )
 from shimopt.render.words.limits_words import limits_text
-from shimopt.render.words.names import bracket_text
+from shimopt.render.words.names import clearance_text
 
 __all__ = ["job_bars", "letter_content"]
 
@@ -40,7 +41,9 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
         label = "measured" if measured else "after"
         untouched = not any(decision.stacks.get(place) or job.kept(place) for place, _ in gap.effects)
         same = untouched and not measured
-        bars[gap.name] = [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
+        bars[gap.name] = (
+            [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
+        )
     return bars
 
 
@@ -74,6 +77,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for gap in job.gaps
         ],
         "key": PICTURE_KEY,
+        "state": state_words(job),
         "balances": balance_words(decision, unit),
         "watch": watch_words(decision, unit),
         "grounds": grounds(decision, exact_counts(decision)),
@@ -87,5 +91,5 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
 
 def picture_text(name: str, bars: list[Bar], allowed: str, unit: str) -> str:
     """The picture in words, for those who cannot see it."""
-    said = [f"{bar.label} {bracket_text(bar.bracket.low, bar.bracket.high, unit)}" for bar in bars]
+    said = [f"{bar.label} {clearance_text(bar.bracket.low, bar.bracket.high, unit)}" for bar in bars]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

@@ -11,13 +11,14 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.job import Gap, Job, Window
-from shimopt.lengths import Bracket, spelled
+from shimopt.lengths import Bracket
 from shimopt.render.layout import folded
 from shimopt.render.svg import Svg
+from shimopt.render.words.names import clearance_text
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "rows_svg"]
 
-_WIDTH, _LEFT, _LANE, _TOP = 345, 116, 22, 5
+_WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
 _INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
 # character cells that surely fit the width of a picture
 _TITLE, _NAME, _NOTE = 32, 38, 58
@@ -128,7 +129,7 @@ def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Ran
         svg.write((last + start + width) / 2, bottom - 2, "loose", 11, text_anchor="middle", fill=_FAINT)
     for lane, bar in enumerate(bars):
         middle = top + _TOP + _LANE * lane + _LANE / 2 - 3
-        svg.write(left, middle + 4.5, f"{bar.label} {spelled(bar.bracket.best, unit)}", 13)
+        svg.write(left, middle + 4.5, f"{bar.label} {clearance_text(bar.bracket.best, bar.bracket.best, unit)}", 13)
         low, high = at(bar.bracket.low), at(bar.bracket.high)
         low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
         hollow = bar.kind == "found"
@@ -144,7 +145,10 @@ def _limits(
     figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     for x, _ in figures:
         svg.line(x, top, x, bottom + 6, "limit", stroke=_INK, stroke_width="1.6")
-    texts = [spelled(limit, unit, with_unit=number == len(figures) - 1) for number, (_, limit) in enumerate(figures)]
+    texts = [
+        clearance_text(limit, limit, unit, with_unit=number == len(figures) - 1)
+        for number, (_, limit) in enumerate(figures)
+    ]
     if len(texts) == 2 and last - first < 5 + 7 * (len(texts[0]) + len(texts[1])) / 2:
         # too narrow for two figures: one text in the middle
         svg.write(min((first + last) / 2, end - 45), bottom + 18, " to ".join(texts), 12, text_anchor="middle")

@@ -8,9 +8,10 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
+from shimopt.render.words.assembly_words import state_words, tightening_words
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.render.words.limits_words import limits_text, other_unit
-from shimopt.render.words.names import bracket_text
+from shimopt.render.words.names import clearance_text
 from shimopt.render.words.sheet_words import (
     AFTERWARDS,
     PREPARE,
@@ -19,7 +20,6 @@ from shimopt.render.words.sheet_words import (
     not_fitted_words,
     pieces_of,
     sheet_answer,
-    tightening_lines,
 )
 
 __all__ = ["sheet_content"]
@@ -39,7 +39,8 @@ def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "units": f"Sizes in {unit}; in brackets in {other_unit(unit)}.",
         "answer": sheet_answer(decision),
         "prepare": list(PREPARE),
-        "tightening": tightening_lines(job),
+        "tightening": [tightening_words(entry) for entry in job.tightening],
+        "state": state_words(job),
         "read": list(READ),
         "gaps": [_gap(gap, unit) for gap in job.gaps],
         "places": [_place(decision, place, unit) for place in job.places],
@@ -56,7 +57,7 @@ def _gap(gap: Gap, unit: str) -> dict[str, Any]:
     return {
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, unit),
-        "read": bracket_text(read.low, read.high, unit),
+        "read": clearance_text(read.low, read.high, unit),
     }
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shimopt.check.arithmetic import Stack
+from shimopt.check.chance_inside import chance_inside
+from shimopt.check.needed import wanted
 from shimopt.job import Gap, Job, Place
 from shimopt.stacks.scale import Scale
 from shimopt.stacks.sums import stacks_between
@@ -49,10 +51,8 @@ def place_options(
     TooManyError beyond `cap`.
     """
     ticks = scale.ticks
-    reading, window = gap.reading.bracket, gap.window
     sizes = [ticks(job.stock[i].part.thickness.best) for i in usable]
-    low = None if window.max is None else ticks(reading.best - window.max)
-    high = None if window.min is None else ticks(reading.best - window.min)
+    low, high = (None if end is None else ticks(end) for end in wanted(gap))
     if high is not None and high < 0:
         stacks = []
     else:
@@ -67,7 +67,8 @@ class _Measure:
 
     def __init__(self, job: Job, scale: Scale, gap: Gap, cautions: frozenset[int]) -> None:
         ticks, window = scale.ticks, gap.window
-        self.cautions = cautions
+        self.job, self.gap, self.cautions = job, gap, cautions
+        self.opens = gap.effects[0][1] > 0
         self.low, self.best, self.high = (
             ticks(end) for end in (gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high)
         )
@@ -83,17 +84,28 @@ class _Measure:
         below = 0 if self.min is None else max(0, self.min - low)
         return below + (0 if self.max is None else max(0, high - self.max))
 
+    def _enough(self, stack: Stack, doubt: int) -> bool:
+        """Whether the gap counts as inside: surely, or by its chance where that decides."""
+        gap = self.gap
+        if gap.least_chance is None:
+            return doubt == 0
+        return chance_inside(gap, {gap.effects[0][0]: stack}, self.job.stock, self.job.micrometer) >= gap.least_chance
+
     def option(self, stack: Stack) -> Option:
         low, best, high = self.low, self.best, self.high
         for i in stack:
             thin, middle, thick = self.ends[i]
-            low, best, high = low - thick, best - middle, high - thin
+            if self.opens:
+                low, best, high = low + thin, best + middle, high + thick
+            else:
+                low, best, high = low - thick, best - middle, high - thin
         miss, doubt = self._beyond(best, best), self._beyond(low, high)
+        unproven = miss == 0 and not self._enough(stack, doubt)
         return Option(stack, best, miss > 0, {
             "outside": int(miss > 0),
             "miss": miss,
-            "unproven": int(miss == 0 and doubt > 0),
-            "doubt": doubt if miss == 0 else 0,
+            "unproven": int(unproven),
+            "doubt": doubt if unproven else 0,
             "pieces": len(stack),
             "cautions": sum(i in self.cautions for i in stack),
             "target": 0 if self.target is None else abs(best - self.target),

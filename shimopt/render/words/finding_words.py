@@ -47,6 +47,13 @@ def finding_words(finding: Finding, unit: str) -> str:
                     "clean it, seat it and read it again")  # fmt: skip
         case "no_preload_assumed":
             return f"the thinnest blade did not go: read as 0 to {say('high')}, assuming there is no preload"
+        case "cover_free_assumed":
+            return (f"the thinnest blade did not go: read as 0 to {say('high')}, assuming that the cover does not rest "
+                    "on the case yet")  # fmt: skip
+        case "few_pulls":
+            pulls = "one pull" if texts["pulls"] == "1" else f"{texts['pulls']} pulls"
+            return (f"{pulls} on the indicator say nothing about how well it repeats: push and pull at least "
+                    f"{texts['fewest']} times")  # fmt: skip
         case "reading_suspect":
             return _suspect(finding, unit)
         case "reading_far_off":

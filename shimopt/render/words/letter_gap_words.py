@@ -13,10 +13,11 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons import Reason
 from shimopt.reasons.account import Account, Unsuited
+from shimopt.render.words.assembly_words import heat_words
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.letter_words import common_window
-from shimopt.render.words.limits_words import both_units, limits_both
-from shimopt.render.words.names import listed, part_text, pieces_text, stack_text
+from shimopt.render.words.limits_words import both_clearance, both_units, limits_both
+from shimopt.render.words.names import chance_text, listed, part_text, pieces_text, stack_text
 
 __all__ = ["all_gap_words"]
 
@@ -32,7 +33,7 @@ def all_gap_words(decision: Decision, unit: str) -> dict[str, list[str]]:
 def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> list[str]:
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
-    said = [f"Measured {both_units(first.low, first.high, unit)}."]
+    said = [f"Measured {both_clearance(first.low, first.high, unit)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, unit)}.")
     kept = any(job.kept(place) for place, _ in gap.effects)
@@ -48,6 +49,11 @@ def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> 
         said += _refused(decision, decision.refused(gap.name), unit, described)
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
         said.append(_wanted(account, unit))
+    chance = found.chance
+    if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
+        said.append(f"The chance that it is inside is {chance_text(chance)}.")
+    if gap.heat is not None:
+        said.append(_begun(heat_words(gap, found.after, unit).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
         if finding.place == gap.name and finding.grade == "caution" and not finding.part:
             words = finding_words(finding, unit)
@@ -75,9 +81,9 @@ def _measured_again(decision: Decision, gap: Gap, unit: str) -> list[str]:
         return []
     if now.read is None:
         return [
-            f"By calculation it is {both_units(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."
+            f"By calculation it is {both_clearance(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."
         ]
-    return [f"Measured again on {shown(record.date[:10])}: {both_units(now.read.low, now.read.high, unit)}."]
+    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, unit)}."]
 
 
 def _fitted(decision: Decision, gap: Gap, unit: str) -> list[str]:
@@ -93,7 +99,7 @@ def _fitted(decision: Decision, gap: Gap, unit: str) -> list[str]:
              for place, stack in filled]  # fmt: skip
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
     return [f"{_off(gap.reading.bracket, gap, unit)}{shim} {listed(named)}, {both_units(thick.low, thick.high, unit)} thick, "
-            f"{verb} it to {both_units(after.low, after.high, unit)}."]  # fmt: skip
+            f"{verb} it to {both_clearance(after.low, after.high, unit)}."]  # fmt: skip
 
 
 def _off(read: Bracket, gap: Gap, unit: str) -> str:
@@ -150,7 +156,7 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
 
     def say(key: str) -> str:
         length = Fraction(reason.lengths.get(key, 0))
-        return both_units(length, length, unit)
+        return both_clearance(length, length, unit)
 
     match reason.code:
         case "already_inside" if reason.stack:
@@ -191,3 +197,7 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
         case "beyond_parts":
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
     return ""
+
+
+def _begun(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]

@@ -12,7 +12,8 @@ from shimopt.job import Job
 from shimopt.job.record import FittedPiece
 from shimopt.lengths import spelled
 
-__all__ = ["bracket_text", "listed", "money_text", "part_text", "pieces_text", "plural", "stack_text"]
+__all__ = ["bracket_text", "chance_text", "clearance_text", "listed", "money_text", "part_text", "pieces_text", "plural",
+           "stack_text", "window_text"]  # fmt: skip
 
 
 def listed(names: Sequence[str], most: int = 6) -> str:
@@ -51,6 +52,33 @@ def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_u
     if low == high:
         return spelled(low, unit, with_unit=with_unit)
     return f"{spelled(low, unit, with_unit=False)} to {spelled(high, unit, with_unit=with_unit)}"
+
+
+def clearance_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
+    """A clearance from low to high; below zero it is a preload and called so, never a negative play."""
+    if low >= 0:
+        return bracket_text(low, high, unit, with_unit=with_unit)
+    if high <= 0:
+        return f"preload {bracket_text(-high, -low, unit, with_unit=with_unit)}"
+    return f"preload {spelled(-low, unit, with_unit=False)} to play {spelled(high, unit, with_unit=with_unit)}"
+
+
+def window_text(low: int | None, high: int | None, unit: str) -> str:
+    """The limits of a window; a limit below zero is one of preload."""
+    if low is not None and high is not None:
+        return clearance_text(low, high, unit)
+    limit, at_least = (low, True) if low is not None else (high or 0, False)
+    # of a preload, more is less clearance
+    return f"at {'least' if at_least == (limit >= 0) else 'most'} {clearance_text(limit, limit, unit)}"
+
+
+def chance_text(chance: Fraction | float) -> str:
+    """A probability in per cent; never 100 % or 0 % unless it is exactly that."""
+    if chance in (0, 1):
+        return f"{int(chance) * 100} %"
+    if not 0.0005 <= chance < 0.9995:
+        return ">99.9 %" if chance > 0.5 else "<0.1 %"
+    return f"{float(chance) * 100:.1f} %"
 
 
 def money_text(job: Job, cost: Fraction) -> str:

@@ -9,15 +9,15 @@ from shimopt.job import Gap
 from shimopt.lengths import spelled
 from shimopt.recording import Compared, Recorded
 from shimopt.recording.drawer import Change
-from shimopt.render.words.names import bracket_text, pieces_text
+from shimopt.render.words.names import clearance_text, pieces_text
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
 
 
 def compared_words(row: Compared, gap: Gap, unit: str) -> str:
     """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
-    predicted = bracket_text(row.predicted.low, row.predicted.high, unit)
-    found = bracket_text(row.found.low, row.found.high, unit)
+    predicted = clearance_text(row.predicted.low, row.predicted.high, unit)
+    found = clearance_text(row.found.low, row.found.high, unit)
     end = {"inside": "inside its window", "unproven": "inside its window, but not beyond doubt",
            "outside": "OUTSIDE its window: take it apart again"}[row.verdict]  # fmt: skip
     return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, unit)}. It is {end}."
@@ -35,7 +35,9 @@ def likely_words(row: Compared, unit: str) -> str:
         case "piece_double":
             return f"{off}, as if {part} were in twice: count the pieces"
         case "clamp_state":
-            return f"{off}, like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
+            return (
+                f"{off}, like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
+            )
         case "not_as_marked":
             return f"{off}: likely a piece is not as marked; measure the pieces with a micrometer"
         case "nothing_fitted":

@@ -7,9 +7,9 @@ from shimopt.job import Gap, Job, Place
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.limits_words import both_units
-from shimopt.render.words.names import bracket_text, part_text, pieces_text
+from shimopt.render.words.names import clearance_text, part_text, pieces_text
 
-__all__ = ["AFTERWARDS", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer", "tightening_lines"]
+__all__ = ["AFTERWARDS", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
 
 Piece = dict[str, str]
 
@@ -76,12 +76,7 @@ def in_fitting_order(job: Job, stack: tuple[int, ...]) -> tuple[int, ...]:
 def expected_text(decision: Decision, gap: Gap, unit: str) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
-    return bracket_text(after.low, after.high, unit)
-
-
-def tightening_lines(_job: Job) -> list[str]:
-    """Tightening values and settings, where the job states them."""
-    return []
+    return clearance_text(after.low, after.high, unit)
 
 
 def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], unit: str) -> str:

@@ -12,9 +12,12 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
+from shimopt.render.words.assembly_words import heat_words
 from shimopt.render.words.finding_words import finding_words
-from shimopt.render.words.limits_words import limits_text, reading_text, window_text
-from shimopt.render.words.names import bracket_text, listed, part_text, plural, stack_text
+from shimopt.render.words.gauge_words import gauge_words, guard_words
+from shimopt.render.words.limits_words import limits_text, reading_text, window_and_aim
+from shimopt.render.words.names import bracket_text, clearance_text, listed, part_text, plural, stack_text
+from shimopt.render.words.reading_words import reading_words
 from shimopt.render.words.reason_words import reason_words
 
 __all__ = ["Answer", "rival_cells", "rival_note", "why_answers"]
@@ -49,8 +52,15 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
     reasons = [reason_words(reason, job, unit) for reason in decision.reasons if reason.about == gap.name]
     own = [f for f in decision.findings if f.place == gap.name and not f.part and f.code != "bore_not_checked"]
     answers = [
-        Answer("Read", [f"{reading_text(gap, unit)}.", *(f"{_begun(finding_words(f, unit))}." for f in own)]),
-        Answer("Allowed", [f"{window_text(gap.window, unit)}. Says: {shown(gap.window.source)}."]),
+        Answer(
+            "Read",
+            [
+                f"{reading_text(gap, unit)}.",
+                *(f"{line.strip()}." for line in reading_words(gap, unit)[1:]),
+                *(f"{_begun(finding_words(f, unit))}." for f in own),
+            ],
+        ),
+        Answer("Allowed", [f"{window_and_aim(gap.window, unit)}. Says: {shown(gap.window.source)}."]),
     ]
     if account.place is None:
         moved = listed([place for place, _ in gap.effects])
@@ -60,6 +70,12 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
             Answer("So", reasons),
         ]
     answers.append(Answer("Shim", _shim(account, unit)))
+    if gap.name in decision.gauges:
+        told = gauge_words(decision.gauges[gap.name], unit).removeprefix(f"{shown(gap.name)}: ")
+        answers.append(Answer("Gauge", [_begun(told)]))
+    if gap.heat is not None:
+        told = heat_words(gap, decision.outcome.gaps[gap.name].after, unit).removeprefix(f"{shown(gap.name)}: ")
+        answers.append(Answer("Hot", [_begun(told)]))
     if account.unsuited:
         answers.append(Answer("Unsuited", [
             f"{part_text(job, u.line)} ({spelled(job.stock[u.line].part.thickness.best, unit)}) would serve by its "
@@ -82,7 +98,7 @@ def _shim(account: Account, unit: str) -> list[str]:
     def say(nm: Fraction | int) -> str:
         return spelled(nm, unit)
 
-    lines = []
+    lines: list[str] = []
     divided = "" if effect == -1 else f", divided by its effect {float(-effect):g}"
     if effect < 0 and window.max is not None:
         over = read.high - window.max
@@ -100,8 +116,11 @@ def _shim(account: Account, unit: str) -> list[str]:
             )
         else:
             lines.append(f"At its smallest, {say(read.low)}, it is already {say(-room)} under {say(window.min)}.")
+    if gap.least_chance is not None:
+        lines = [_begun(guard_words(gap, unit).removeprefix(f"{shown(gap.name)}: "))]
     if account.needed is not None:
-        lines.append(f"To be sure: {_span(account.needed, unit)}.")
+        how = "To be sure" if gap.least_chance is None else "So"
+        lines.append(f"{how}: {_span(account.needed, unit)}.")
     elif account.aim is not None:
         lines.append("No thickness is sure to do, for the reading is too wide for the window. By its best estimate, "
                      f"{say(read.best)}: {_span(account.aim, unit)}.")  # fmt: skip
@@ -122,7 +141,7 @@ def rival_cells(account: Account, job: Job, unit: str) -> list[tuple[str, str, s
         (
             f"{'> ' if rival.stack == account.stack else '  '}{stack_text(job, rival.stack)}",
             bracket_text(rival.thickness.low, rival.thickness.high, unit, with_unit=False),
-            bracket_text(rival.after.low, rival.after.high, unit, with_unit=False),
+            clearance_text(rival.after.low, rival.after.high, unit, with_unit=False),
             f"{_becomes(rival, account.gap, unit)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals

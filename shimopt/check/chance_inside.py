@@ -1,0 +1,58 @@
+"""The chance that a gap is inside after shimming: the errors of its reading and of the pieces, each on its own.
+
+Errors are independent but for one: pieces measured with one micrometer share its error, so in their sum it counts as
+often as there are such pieces (JCGM 100:2008, 5.2.2 and its example).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from shimopt.chance import Error, Even, error_of, probability, scaled
+from shimopt.check.arithmetic import Stack
+from shimopt.job import Gap, Micrometer
+from shimopt.parts import Part, StockLine
+
+__all__ = ["chance_inside", "errors_after"]
+
+
+def errors_after(
+    gap: Gap, stacks: Mapping[str, Stack], stock: Sequence[StockLine], micrometer: Micrometer | None
+) -> tuple[Error, ...]:
+    """The independent errors of a gap's best estimate after shimming."""
+    own: list[Error] = []
+    shared = Fraction(0)
+    for place, effect in gap.effects:
+        for index in stacks.get(place, ()):
+            part = stock[index].part
+            common = _shared(part, micrometer)
+            shared += effect * common
+            for error in error_of(part.thickness):
+                if common and isinstance(error, Even):
+                    rest = error.half - common
+                    own += [Even(rest * abs(effect))] if rest else []
+                else:
+                    own.append(scaled(error, effect))
+    if shared:
+        own.append(Even(abs(shared)))
+    return (*gap.reading.errors, *own)
+
+
+def _shared(part: Part, micrometer: Micrometer | None) -> Fraction:
+    """What of a piece's error is the micrometer's, the same for all that it measured."""
+    if micrometer is None or not part.measured:
+        return Fraction(0)
+    half = part.thickness.high - part.thickness.best
+    return half if micrometer.error is None else min(half, Fraction(micrometer.error))
+
+
+def chance_inside(
+    gap: Gap, stacks: Mapping[str, Stack], stock: Sequence[StockLine], micrometer: Micrometer | None
+) -> Fraction | float:
+    """The probability that the gap lies in its window after shimming; exact where all errors are bounded."""
+    best = gap.reading.bracket.best
+    for place, effect in gap.effects:
+        best += effect * sum((stock[index].part.thickness.best for index in stacks.get(place, ())), Fraction(0))
+    low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
+    return probability(errors_after(gap, stacks, stock, micrometer), low, high)
