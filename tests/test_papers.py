@@ -75,7 +75,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         "Swing bridge drive, idler shafts", "Ellbrook Lock Trust", "Two Rivers Machine Works", DATE,
         "All five clearances will be as they should be: two get shims (upper 1 and lower 2); three are left as they are.",
         # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm; 17.5 - 12 = 5.5; 17 - 7 = 10, 18 - 7 = 11
-        "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too much.",
+        "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose.",
         "The shim R-07, 7 thou (0.178 mm) thick, brings it to 10 to 11 thou (0.254 to 0.279 mm).",
         "W-08 would be thick enough, but its hole, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou (15.87 mm): "
         "it would hang off centre. It is not used here.",
@@ -247,5 +247,5 @@ def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path:
     content = letter_content(shimopt.plan(shimopt.load_job(write_job(tmp_path, job))), "thou", DATE)
     upper = " ".join(content["gaps"][1]["sentences"])
     assert "Allowed at least 4 thou (0.102 mm)." in upper
-    assert "That is 3 thou (0.076 mm) too little. A shim would only make it tighter" in upper
+    assert "That is 3 thou (0.076 mm) too tight. A shim would only make it tighter" in upper
     assert pdf_of(content, "letter", _noon()).pdf.startswith(b"%PDF-")

@@ -161,7 +161,7 @@ def test_the_letter_states_what_was_measured(run: Run, bridge: Path, tmp_path: P
     page = (tmp_path / "letter.html").read_text(encoding="utf-8")
     assert ("All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
             "three are left as they are.") in page  # fmt: skip
-    assert ("Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too much. The shim R-07, 7 thou "
+    assert ("Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The shim R-07, 7 thou "
             "(0.178 mm) thick, was fitted. Measured again on 2026-05-03: 10 to 11 thou (0.254 to 0.279 mm).") in page  # fmt: skip
     assert "calculated" not in page
 

@@ -88,7 +88,7 @@ def _sheet(content: dict[str, Any]) -> list[str]:
         for gap in content["gaps"]
     )
     return [
-        f'<p class="small top"><span>Bench sheet · {escape(content["shop"])}</span><span>{escape(content["date"])}</span></p>',
+        f'<p class="small top"><span>{escape(" · ".join(t for t in ("Bench sheet", content["shop"]) if t))}</span><span>{escape(content["date"])}</span></p>',
         f"<h1>{escape(content['title'])}</h1>",
         *_paragraphs([content["machine"]] if content["machine"] else []),
         f'<p class="answer">{escape(content["answer"])}</p><p class="small">{escape(content["units"])}</p>',

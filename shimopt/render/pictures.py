@@ -14,7 +14,7 @@ from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.render.layout import folded
 from shimopt.render.svg import Svg
-from shimopt.render.words.names import clearance_text
+from shimopt.render.words.names import clearance_text, window_text
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "rows_svg"]
 
@@ -22,6 +22,7 @@ _WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
 _INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
 # character cells that surely fit the width of a picture
 _TITLE, _NAME, _NOTE = 32, 38, 58
+_SHORT = 18  # a label of more characters is set smaller
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
 
@@ -129,7 +130,8 @@ def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Ran
         svg.write((last + start + width) / 2, bottom - 2, "loose", 11, text_anchor="middle", fill=_FAINT)
     for lane, bar in enumerate(bars):
         middle = top + _TOP + _LANE * lane + _LANE / 2 - 3
-        svg.write(left, middle + 4.5, f"{bar.label} {clearance_text(bar.bracket.best, bar.bracket.best, unit)}", 13)
+        label = f"{bar.label} {clearance_text(bar.bracket.best, bar.bracket.best, unit)}"
+        svg.write(left, middle + 4.5, label, 13 if len(label) <= _SHORT else 10.5)
         low, high = at(bar.bracket.low), at(bar.bracket.high)
         low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
         hollow = bar.kind == "found"
@@ -150,8 +152,11 @@ def _limits(
         for number, (_, limit) in enumerate(figures)
     ]
     if len(texts) == 2 and last - first < 5 + 7 * (len(texts[0]) + len(texts[1])) / 2:
-        # too narrow for two figures: one text in the middle
-        svg.write(min((first + last) / 2, end - 45), bottom + 18, " to ".join(texts), 12, text_anchor="middle")
+        # too narrow for two figures: one text in the middle, as far as there is room for it
+        text = window_text(window.min, window.max, unit)
+        half = 3.4 * len(text)
+        middle = max(end - _WIDTH + _LEFT + half, min((first + last) / 2, end - half))
+        svg.write(middle, bottom + 18, text, 12, text_anchor="middle")
         return
     for (x, _), text in zip(figures, texts, strict=True):
         near_end = x > end - 4 * len(text)

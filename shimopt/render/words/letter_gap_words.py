@@ -51,13 +51,13 @@ def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> 
         said.append(_wanted(account, unit))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
-        said.append(f"The chance that it is inside is {chance_text(chance)}.")
+        said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(_begun(heat_words(gap, found.after, unit).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
         if finding.place == gap.name and finding.grade == "caution" and not finding.part:
             words = finding_words(finding, unit)
-            said.append(f"To be cleared up: {words if finding.code.startswith('spots') else f'it {words}'}.")
+            said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return said
 
 
@@ -107,8 +107,8 @@ def _off(read: Bracket, gap: Gap, unit: str) -> str:
     over = off_by(read.best, gap.window)
     if not over:
         return ""
-    much = gap.window.max is not None and read.best > gap.window.max
-    return f"That is {both_units(over, over, unit)} too {'much' if much else 'little'}. "
+    loose = gap.window.max is not None and read.best > gap.window.max
+    return f"That is {both_units(over, over, unit)} too {'loose' if loose else 'tight'}. "
 
 
 def _refused(decision: Decision, refused: tuple[Unsuited, ...], unit: str, described: set[str]) -> list[str]:
@@ -177,10 +177,10 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
         case "shims_not_allowed":
             return f"That is {say('off')} outside, but this place must not be shimmed: {shown(reason.texts['why'])}."
         case "below_window":
-            return (f"That is {say('off')} too little. A shim would only make it tighter: its seating has to be looked at, "
+            return (f"That is {say('off')} too tight. A shim would only make it tighter: its seating has to be looked at, "
                     "or metal has to come off.")  # fmt: skip
         case "nothing_suits" | "nothing_on_hand":
-            return f"That is {say('off')} too much, and there is no shim at hand that suits."
+            return f"That is {say('off')} too loose, and there is no shim at hand that suits."
         case "not_thick_enough":
             return (f"It needs {say('least')} of shim at least; the thickest that can be made is {say('thickest')}. "
                     "Nothing is fitted.")  # fmt: skip
