@@ -12,7 +12,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.choose import Choice, LevelResult, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.fit import Finding, Screening, screen
+from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job
 from shimopt.readings.defaults import FEWEST_PULLS
 from shimopt.reasons import (
@@ -28,6 +28,7 @@ from shimopt.reasons import (
     suspicions,
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
 
@@ -83,24 +84,25 @@ def decide(
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
-    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told what begins: each level, then the reasons; choices, whether to work out what each piece more or less would
-    give. Raises InputError where prices cannot be compared, FaultError where the result fails
-    its own check.
+    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
+    progress, told what begins: each level, then the reasons; choices, whether to work out what each piece more or less
+    would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
     start = monotonic()
     if buy:
         _refuse_mixed_money(job)
-    screening = screen(job)
+    screening = screen(job, buy=buy)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
-    outcome = outcome_of(job, choice.stacks, screening.cautions)
+    supply = supply_of(job, buy)
+    short = short_places(job, screening.suits, supply)
+    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
-    supply = supply_of(job, buy)
     if progress:
         progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
+    findings = (*suspicions(job), *_about_readings(job), *screening.findings,
+                *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
     reasons = explain(job, screening, choice, outcome, nearest, supply)
     gauge = gauges(job, screening, supply)
     assumed = tuple(assumptions(job, choice.stacks))
@@ -121,8 +123,8 @@ def _refuse_mixed_money(job: Job) -> None:
     currencies = sorted({o.currency for line in job.stock for o in line.offers if o.price is not None})
     if len(currencies) > 1:
         named = ", ".join(currency or "(none named)" for currency in currencies)
-        raise InputError([Problem("catalogues", "column currency", named, "prices in several currencies cannot be added",
-                                  "give all prices in one currency")])  # fmt: skip
+        rule = "prices in several currencies cannot be added"
+        raise InputError([Problem("catalogues", "column currency", named, rule, "give all prices in one currency")])
 
 
 def _about_readings(job: Job) -> list[Finding]:

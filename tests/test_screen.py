@@ -116,7 +116,7 @@ def test_a_one_sided_window_is_said_in_words() -> None:
     assert "window at most 12 thou" in screen(job([gap("a", 14, 15, window(None, 12))], []))
 
 
-def test_what_is_not_proven_is_not_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_not_proven_is_not_called_proven() -> None:
     found = plan(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
     from dataclasses import replace
 

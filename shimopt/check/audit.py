@@ -26,6 +26,8 @@ def audit(job: Job, stacks: Mapping[str, Stack], suits: Mapping[str, tuple[int, 
             raise FaultError(f"a part that must not be fitted stands in the stack of {place.name!r}")
         if len(stack) > place.most_pieces:
             raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at most {place.most_pieces}")
+        if 0 < len(stack) < place.fewest_pieces:
+            raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at least {place.fewest_pieces}")
     for index, count in Counter(i for stack in stacks.values() for i in stack).items():
         line = job.stock[index]
         if count > line.on_hand and not (buy and line.offers):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -51,8 +51,13 @@ class Outcome:
     doable: bool
 
 
-def outcome_of(job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]]) -> Outcome:
-    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care."""
+def outcome_of(
+    job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]], short: Collection[str] = ()
+) -> Outcome:
+    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care.
+
+    `short` names places whose least number of pieces cannot be had: such a plan is not doable.
+    """
     thickness = {place.name: thickness_of(stacks.get(place.name, ()), job.stock) for place in job.places}
     gaps: dict[str, GapOutcome] = {}
     for gap in job.gaps:
@@ -65,7 +70,7 @@ def outcome_of(job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, fro
     used = Counter(index for stack in stacks.values() for index in stack)
     to_buy = {i: count - job.stock[i].on_hand for i, count in sorted(used.items()) if count > job.stock[i].on_hand}
     levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
-    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values())
+    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
 
 

@@ -131,6 +131,7 @@ class Chooser:
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
+
         def key(at: int) -> tuple[object, ...]:
             gap = self.job.gaps[at]
             return (1, natural_key(gap.name), gap.name) if gap.reading.kind == "table" else (0, at)

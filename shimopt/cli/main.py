@@ -11,8 +11,11 @@ from typing import Any
 import click
 
 from shimopt import __version__
+from shimopt.cli.fit_command import fit_command
+from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
 from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
+from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
 from shimopt.cli.record_command import record_command
 from shimopt.cli.why_command import why_command
@@ -38,10 +41,16 @@ def cli() -> None:
       shimopt why my-job              why these, with the numbers
       shimopt letter my-job -o letter.pdf
       shimopt sheet my-job -o sheet.pdf
+      shimopt fit my-job              which parts suit which seats
+      shimopt parts --inner 16mm      search the catalogues
+      shimopt make 2.35mm             a thickness from the drawer
     """
 
 
 cli.add_command(plan_command)
+cli.add_command(fit_command)
+cli.add_command(parts_command)
+cli.add_command(make_command)
 cli.add_command(new_command)
 cli.add_command(why_command)
 cli.add_command(letter_command)
@@ -103,6 +112,7 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
 def _tell_fault(error: Exception) -> int:
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
-    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was written. "
-               f"Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
+    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
+               f"written. Please report this line with the job's files and the version, {__version__}.",
+               err=True)  # fmt: skip
     return FAULT

@@ -22,12 +22,12 @@ _DEFAULT_LIMIT = 120
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON instead of the screen.")
 @click.option("-o", "--output", metavar="FILE", help="Write the plan as JSON to FILE; - is standard output.")
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
-@click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's.")
+@click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer, not the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
 @click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
-              metavar="SECONDS", help="About how long to search per level; counted in steps, so that it repeats.")  # fmt: skip
+              metavar="SECONDS", help="About how long to search per level, counted in steps.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def plan_command(
     job: Path,
@@ -83,8 +83,8 @@ def run_plan(job: object, buy: bool, nodes: int | None, choices: bool = False) -
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:
-    """Print the screen of a plan."""
-    from shimopt.cli.printing import marks, print_lines
+    """Print the screen."""
+    from shimopt.cli.printing import print_lines
     from shimopt.render.screen import screen_lines
 
-    print_lines(lambda width: screen_lines(plan, unit or plan.job.unit, width, marks()))
+    print_lines(lambda width, marks: screen_lines(plan, unit or plan.job.unit, width, marks))

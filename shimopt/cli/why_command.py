@@ -48,5 +48,5 @@ def why_command(job: Path, gap: str | None, as_json: bool, unit: str | None, dra
     if as_json:
         click.echo(json_text(why_object(plan, gaps)), nl=False)
     else:
-        print_lines(lambda width: why_lines(plan, gaps, unit or loaded.unit, width))
+        print_lines(lambda width, _marks: why_lines(plan, gaps, unit or loaded.unit, width))
     return 0 if plan.outcome.doable else 1

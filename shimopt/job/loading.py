@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from importlib import resources
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -15,9 +14,10 @@ from pydantic import ValidationError
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Job, Place, Seat, Sources, Window
+from shimopt.job.model import Balance, Gap, Job, Place, Sources, Window
 from shimopt.job.problems import schema_problems
 from shimopt.job.schema import JobFile
+from shimopt.job.seat import Seat
 from shimopt.job.start import started_from_last_record
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
@@ -26,6 +26,7 @@ from shimopt.lengths import UNITS
 from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.loading import Stock, load_stock
 from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.reference import catalogue_folder
 
 __all__ = ["built_in_catalogues", "load_job"]
 
@@ -50,6 +51,8 @@ def load_job(
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
     stock, rows, inputs, sources = _load_named_files(file, raw, drawer, problems, window)
+    if contents is not None:
+        problems += _too_few_allowed(contents, file)
     if problems or contents is None:
         raise InputError(problems)
     job = _job(contents, raw, rows, stock, file, (str(file), *inputs), sources)
@@ -66,8 +69,7 @@ def _unit(raw: dict[str, Any]) -> str | None:
 
 def built_in_catalogues() -> dict[str, Path]:
     """Catalogues that come with shimopt, by name."""
-    packed = Path(str(resources.files("shimopt") / "catalogs"))
-    folder = packed if packed.is_dir() else Path(__file__).parents[2] / "catalogs"
+    folder = catalogue_folder()
     return {file.stem: file for file in sorted(folder.glob("*.csv"))} if folder.is_dir() else {}
 
 
@@ -130,9 +132,7 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
 def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
          inputs: tuple[str, ...], sources: Sources) -> Job:  # fmt: skip
     """Tables and rows, already found to fit together, as one Job."""
-    seats: dict[str | None, Seat] = {
-        s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
-    }
+    seats: dict[str | None, Seat] = {table.name: table.seat() for table in contents.seat}
     build = GapBuilder(contents, seats, file)
     gaps = [build.of_table(n, *one) for n, one in enumerate(zip(contents.gap, raw.get("gap", []), strict=True), 1)]
     gaps += [build.of_row(row) for row in table.rows]
@@ -141,7 +141,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     lines = with_micrometer(stock.lines, micrometer.error) if micrometer and micrometer.error else stock.lines
     most = contents.stacks.most_pieces
-    places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
+    places = [_place(g, most) for g in gaps]
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
@@ -157,9 +157,27 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         micrometer,
         () if contents.state is None else contents.state.told(),
         tuple(entry.tightening() for entry in contents.tightening),
+        tuple(seats.values()),
         sources,
         tuple(table.record() for table in contents.record),
     )
+
+
+def _place(gap: Gap, most: int) -> Place:
+    """A gap's own place: of the most pieces of the job and of the seat the smaller holds."""
+    if gap.seat is None:
+        return Place(gap.name, None, most)
+    return Place(gap.name, gap.seat, min(most, gap.seat.most_pieces or most), gap.seat.fewest_pieces)
+
+
+def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
+    """Seats that take at least more pieces than the job allows in a stack."""
+    most = contents.stacks.most_pieces
+    for number, seat in enumerate(contents.seat, start=1):
+        if seat.fewest_pieces is not None and seat.fewest_pieces > most:
+            yield Problem(str(file), f'[[seat]] {number} "{seat.name}", fewest_pieces', str(seat.fewest_pieces),
+                          f"the seat takes at least more pieces than a stack may have ({most})",
+                          "raise most_pieces in [stacks]")  # fmt: skip
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

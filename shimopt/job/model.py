@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shimopt.assembly import Length, Torque
 from shimopt.job.record import FittedPiece, Record
-from shimopt.lengths import Bracket
+from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
@@ -39,27 +39,13 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
-    """The geometry that a shim sits on, and what the seat allows.
-
-    `bore_play` is the largest allowed difference of a part's bore and the shaft, None for the default.
-    """
-
-    name: str
-    shaft: Bracket | None = None
-    bore_play: int | None = None
-    most_pieces: int | None = None
-    shims_allowed: bool = True
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Place:
-    """Where one stack goes."""
+    """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted."""
 
     name: str
     seat: Seat | None
     most_pieces: int
+    fewest_pieces: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +145,15 @@ class Job:
     micrometer: Micrometer | None = None
     state: tuple[tuple[str, str], ...] = ()
     tightening: tuple[Tightening, ...] = ()
+    seats: tuple[Seat, ...] = ()
     sources: Sources | None = None
     records: tuple[Record, ...] = ()
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
+
+    @property
+    def drawer(self) -> Path | None:
+        """The drawer's file."""
+        return self.sources.drawer if self.sources else None
 
     def kept(self, place: str) -> tuple[FittedPiece, ...]:
         """What was recorded as being in a place, where it stays in."""

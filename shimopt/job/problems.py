@@ -14,7 +14,8 @@ from pydantic_core import ErrorDetails
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.assembly_schema import HeatTable, LengthTable, StateTable, TighteningTable
 from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
-from shimopt.job.schema import BalanceTable, GapTable, JobFile, SeatTable, StacksTable
+from shimopt.job.schema import BalanceTable, GapTable, JobFile, StacksTable
+from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
@@ -27,6 +28,8 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("window",): WindowTable,
     ("stacks",): StacksTable,
     ("seat", "#"): SeatTable,
+    ("seat", "#", "face"): FaceTable,
+    ("seat", "#", "groove", "#"): GrooveTable,
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
@@ -47,9 +50,6 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
     (): frozenset({"place", "supplier", "final_reading"}),
     ("gap", "#"): frozenset({"final_reading", "effects"}),
-    ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
-                              "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
-                              "order"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {

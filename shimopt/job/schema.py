@@ -8,12 +8,11 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable
 from shimopt.job.fields import (
     Count,
-    Diameter,
     JobTable,
     Length,
     NotNegative,
@@ -39,6 +38,7 @@ from shimopt.job.reading_schema import (
     feeler,
 )
 from shimopt.job.record_schema import RecordTable
+from shimopt.job.seat_schema import SeatTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.readings import Basis, Reading, value_reading
 
@@ -52,23 +52,6 @@ class StacksTable(JobTable):
     """`[stacks]`."""
 
     most_pieces: Count = 3
-
-
-class SeatTable(JobTable):
-    """One `[[seat]]`."""
-
-    name: Text
-    shaft: Diameter | None = None
-    bore_play: NotNegative | None = None
-    most_pieces: Count | None = None
-    shims_allowed: StrictBool = True
-    why: Text | None = None
-
-    @model_validator(mode="after")
-    def _says_why(self) -> SeatTable:
-        if not self.shims_allowed and self.why is None:
-            raise wrong("a seat that takes no shims says why", 'add why = "..."')
-        return self
 
 
 class GapTable(JobTable):

@@ -65,9 +65,10 @@ class Competition:
         serving: list[Stack] = []
         for most in range(1, place.most_pieces + 1):
             try:
-                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS) or serving
+                found = stacks_between(sizes, counts, most, low, high, _MOST_STACKS, fewest=place.fewest_pieces)
             except TooManyError:
                 break
+            serving = found or serving
         if not serving:
             return (), set()
 
@@ -81,7 +82,7 @@ class Competition:
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not looked for."""
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
         inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
 
         def clash(names: list[str]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.check import Outcome, after_shimming, chance_inside, off_by, thickness_of
@@ -11,13 +12,13 @@ from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import aimed, wanted
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
-from shimopt.fit import Screening
+from shimopt.fit import Finding, Screening
 from shimopt.job import Balance, Gap, Job, Place
 from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.stacks import Scale, TooManyError, short_places, stacks_between
 
 __all__ = ["explain"]
 
@@ -49,14 +50,19 @@ class _Explainer:
         self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
         self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
+        self.short = short_places(job, screening.suits, supply)
         self.competition = Competition(job, screening, choice.stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
         reasons = [self._fitted(gap, stack)] if stack else []
+        if stack:
+            reasons += self._unsuited(gap, place)
         if found.verdict == "outside":
             reasons += self._outside(gap, place)
+        elif place.name in self.short:
+            reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
             reasons.append(self._unproven(gap, stack))
         elif not stack:
@@ -91,7 +97,7 @@ class _Explainer:
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
-        thinnest = self._thinnest(place)
+        thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
             return Reason(gap.name, "already_inside")
         after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
@@ -110,13 +116,12 @@ class _Explainer:
         aim = aimed(gap)
         if aim is None or _past_help(gap):
             return [Reason(gap.name, "above_window" if _opens(gap) else "below_window", {"off": off})]
+        unsuited = self._unsuited(gap, place)
+        if place.name in self.short:
+            return [*unsuited, self._too_few(place)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
-            return [self.competition.reason(gap, place, self.nearest[gap.name])]
-        return [
-            *self._unsuited(gap, place),
-            self._no_stack(gap, place, aim.least),
-            *self._beyond(gap, place, aim.least),
-        ]
+            return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
+        return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
@@ -124,20 +129,27 @@ class _Explainer:
         low, high = (None if end is None else ticks(end) for end in wanted(gap))
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         try:
-            return bool(stacks_between(sizes, [self.supply[i] for i in usable], place.most_pieces, low, high, 0))
+            counts = [self.supply[i] for i in usable]
+            return bool(stacks_between(sizes, counts, place.most_pieces, low, high, 0, fewest=place.fewest_pieces))
         except TooManyError:
             return True
 
     def _unsuited(self, gap: Gap, place: Place) -> list[Reason]:
-        """The parts that alone would have served by thickness but do not suit the seat."""
-        suits = set(self.screening.suits[place.name])
-        names: list[str] = []
-        for i, line in enumerate(self.job.stock):
-            if i not in suits and self.supply[i] > 0:
+        """The parts that alone would have served by thickness but do not suit the seat, each with what decided."""
+        stops: dict[str, Finding] = {}
+        for i, stop in self.screening.stopped.get(place.name, {}).items():
+            if self.supply[i] > 0 and stop.part not in stops:
                 after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)})
-                if not off_by(after.best, gap.window) and line.part.name not in names:
-                    names.append(line.part.name)
-        return [Reason(gap.name, "parts_do_not_suit", {}, tuple(names))] if names else []
+                if not off_by(after.best, gap.window):
+                    stops[stop.part] = replace(stop, place=place.name)
+        if not stops:
+            return []
+        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))]
+
+    def _too_few(self, place: Place) -> Reason:
+        """The seat takes a least number of pieces, and there are not so many that suit."""
+        texts = {"fewest": str(place.fewest_pieces), "there": str(self.short[place.name])}
+        return Reason(place.name, "too_few_pieces", texts=texts)
 
     def _no_stack(self, gap: Gap, place: Place, least: Fraction) -> Reason:
         suits = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -157,7 +169,7 @@ class _Explainer:
         assert thinnest is not None
         alone = after_shimming(gap, {place.name: thickness_of((thinnest,), sizes)}).best
         most = wanted(gap)[1]
-        if most is not None and sizes[thinnest].part.thickness.best > most:
+        if most is not None and sizes[thinnest].part.thickness.best > most and place.fewest_pieces <= 1:
             return Reason(gap.name, "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
                           {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
                            "short": off_by(alone, gap.window)}, stack=(thinnest,))  # fmt: skip

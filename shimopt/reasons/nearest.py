@@ -45,6 +45,7 @@ def nearest_misses(
             [supply[i] - used[i] for i in usable],
             place.most_pieces,
             *(None if end is None else scale.ticks(end) for end in wanted(gap)),
+            fewest=place.fewest_pieces,
         )
         stack = tuple(usable[k] for k in kinds)
         after = after_shimming(gap, {place.name: thickness_of(stack, job.stock)})

@@ -12,8 +12,8 @@ from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.choose import LevelResult
 from shimopt.errors import Problem
-from shimopt.fit import Finding
-from shimopt.job import Gap
+from shimopt.fit import Finding, fitting_order
+from shimopt.job import Gap, Place
 from shimopt.lengths import mm_number
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
@@ -61,6 +61,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "seat": place.seat.name if place.seat else None,
                 "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
                 "thickness": bracket_object(outcome.thickness[place.name]),
+                "order": _order(decision, place),
             }
             for place in job.places
         ],
@@ -179,6 +180,12 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "sure": sure,
         "chance": round(float(found.chance), 9),
         "nearest": nearest,
+        "unsuited": [
+            {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
+            for reason in decision.reasons
+            if reason.code == "parts_do_not_suit" and reason.about == gap.name
+            for stop in reason.findings
+        ],
         "reading_detail": detail_object(gap, decision.job.unit),
         "decision": decision_object(gap),
         "gauge": gauge_object(decision.gauges.get(gap.name), decision.job.unit),
@@ -188,7 +195,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
 
 
 def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
-    """How many pieces of each stock line are to be bought for each place: the places first in order get what is there."""
+    """How many pieces of each stock line are to be bought for each place: those first in order get what is there."""
     left = {i: line.on_hand for i, line in enumerate(decision.job.stock)}
     bought: defaultdict[str, dict[int, int]] = defaultdict(dict)
     for place in decision.job.places:
@@ -198,6 +205,13 @@ def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
             else:
                 bought[place.name][i] = bought[place.name].get(i, 0) + 1
     return bought
+
+
+def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
+    """The pieces one by one, the one at the face first."""
+    stock = decision.job.stock
+    pieces = fitting_order(decision.stacks.get(place.name, ()), stock, place.seat.order if place.seat else "")
+    return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
 def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:
@@ -223,6 +237,10 @@ def _finding(finding: Finding, unit: str) -> dict[str, Any]:
         "grade": finding.grade,
         "code": finding.code,
         "words": finding_words(finding, unit),
+        "numbers": {
+            **{key: mm_number(length) for key, length in finding.lengths.items()},
+            **{key: float(round(number, 9)) for key, number in finding.numbers.items()},
+        },
     }
 
 

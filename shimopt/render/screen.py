@@ -28,15 +28,16 @@ from shimopt.render.words import (
     next_steps,
     reading_words,
     reason_words,
-    stack_text,
     state_words,
     tightening_words,
 )
+from shimopt.render.words.fit_words import MISSING
 from shimopt.render.words.headline import start_words
 from shimopt.render.words.names import (
     bracket_text,
     chance_text,
     clearance_text,
+    ordered_text,
     part_text,
     pieces_text,
     plural,
@@ -53,6 +54,7 @@ _NONE = "none can help"
 # columns that may go below
 _NEEDS, _CHANCE = 2, 5
 _LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
+_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 
@@ -114,7 +116,8 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         place = gap.effects[0][0]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
-        fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
+        order = gap.seat.order if gap.seat else ""
+        fit = f"fit {ordered_text(decision.job, decision.stacks.get(place, ()), order)}{_where(decision, place)}"
         if kept := decision.job.kept(place):
             fit = f"keep {pieces_text(kept)}"
         fit += f"; {_needs_below(gap, unit)}" if _NEEDS in below else ""
@@ -224,13 +227,25 @@ def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
 
 
 def _findings(decision: Decision, unit: str) -> list[str]:
-    """What was found about parts and readings, like findings of several places joined into one line."""
-    places: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    """What was found, first about readings and what is fitted, then about the other parts.
+
+    Like findings of several places are joined; of a part that must not be fitted only the first reason is told.
+    """
+    stock = decision.job.stock
+    fitted = {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    stopped: set[tuple[str, str, str | None]] = set()
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
-            if finding.grade == grade and finding.code not in _SUSPECT and finding.code != "bore_not_checked":
-                places[(_subject(finding), finding_words(finding, unit))].append(finding.place)
-    texts = [_joined(subject, words, where) for (subject, words), where in places.items()]
+            about = (finding.place, finding.part, finding.piece)
+            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+                continue
+            if grade == "stop":
+                stopped.add(about)
+            lines = of_fitted if about in fitted or not finding.part else of_others
+            lines[(_subject(finding), finding_words(finding, unit))].append(finding.place)
+    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
     if len(texts) > _MOST_FINDINGS:
         texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
     if decision.screening.unchecked:
@@ -249,10 +264,12 @@ def _joined(subject: str, words: str, where: list[str]) -> str:
 
 
 def _not_checked(decision: Decision) -> str:
-    missing = {f.texts["missing"] for f in decision.findings if f.code == "bore_not_checked"}
-    why = {"no_seat": "no seat", "no_shaft_diameter": "no shaft diameter", "no_bore": "no bore of the part"}
-    pairs = plural(decision.screening.unchecked, "pair")
-    return f"Not checked whether the bore suits, on {pairs} of part and place: {listed([why[m] for m in sorted(missing)])}."
+    """One line for all rules that lacked a dimension, over all places and parts."""
+    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
+    missing = {key.partition(": ")[2] for key in keys}
+    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    cases = plural(decision.screening.unchecked, "case")
+    return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
 
 def _proof(decision: Decision, unit: str, width: int) -> list[Line]:

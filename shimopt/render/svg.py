@@ -29,8 +29,8 @@ class Svg:
         """Begin a window: what is drawn until `end` shows only inside it."""
         self._clips += 1
         self._parts.append(
-            f'<clipPath id="window{self._clips}"><rect x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}"/>'
-            f'</clipPath><g clip-path="url(#window{self._clips})">'
+            f'<clipPath id="window{self._clips}"><rect x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" '
+            f'height="{_n(height)}"/></clipPath><g clip-path="url(#window{self._clips})">'
         )
 
     def end(self) -> None:

@@ -3,6 +3,7 @@
 from shimopt.stacks.beaten import without_beaten
 from shimopt.stacks.options import Option, PlaceOptions, place_options
 from shimopt.stacks.scale import Scale
+from shimopt.stacks.shortage import short_places
 from shimopt.stacks.sums import TooManyError, nearest_stack, stacks_between
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "TooManyError",
     "nearest_stack",
     "place_options",
+    "short_places",
     "stacks_between",
     "without_beaten",
 ]

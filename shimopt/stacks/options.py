@@ -45,7 +45,7 @@ def place_options(
     most: int,
     cap: int | None = None,
 ) -> PlaceOptions:
-    """Nothing, and every stack of at most `most` pieces that brings the gap's best estimate into its window.
+    """Nothing, and every stack of the place's fewest to `most` pieces that brings the gap's best estimate inside.
 
     Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here. Raises
     TooManyError beyond `cap`.
@@ -56,7 +56,8 @@ def place_options(
     if high is not None and high < 0:
         stacks = []
     else:
-        stacks = stacks_between(sizes, [counts[i] for i in usable], min(most, place.most_pieces), low, high, cap)
+        stacks = stacks_between(sizes, [counts[i] for i in usable], min(most, place.most_pieces), low, high, cap,
+                                fewest=place.fewest_pieces)  # fmt: skip
     measure = _Measure(job, scale, gap, cautions)
     named = sorted(tuple(usable[k] for k in stack) for stack in stacks)
     return PlaceOptions(place.name, gap.name, tuple(measure.option(stack) for stack in [(), *named]))

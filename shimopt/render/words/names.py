@@ -5,15 +5,28 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
+from itertools import groupby
 
 from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
+from shimopt.fit import fitting_order
 from shimopt.job import Job
 from shimopt.job.record import FittedPiece
 from shimopt.lengths import spelled
 
-__all__ = ["bracket_text", "chance_text", "clearance_text", "listed", "money_text", "part_text", "pieces_text", "plural",
-           "stack_text", "window_text"]  # fmt: skip
+__all__ = [
+    "bracket_text",
+    "chance_text",
+    "clearance_text",
+    "listed",
+    "money_text",
+    "ordered_text",
+    "part_text",
+    "pieces_text",
+    "plural",
+    "stack_text",
+    "window_text",
+]
 
 
 def listed(names: Sequence[str], most: int = 6) -> str:
@@ -41,11 +54,19 @@ def stack_text(job: Job, stack: Stack) -> str:
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
 
 
+def ordered_text(job: Job, stack: Stack, order: str) -> str:
+    """A stack's parts in the order in which they go in, neighbours of one kind counted; `nothing` where it is empty."""
+    names = [part_text(job, i) for i in fitting_order(stack, job.stock, order)]
+    groups = [(name, len(list(group))) for name, group in groupby(names)]
+    text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
+    mixed = len({job.stock[i].part.thickness.best for i in stack}) > 1
+    return f"{text}, in this order from the face" if mixed else text
+
+
 def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
     counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
-
 
 def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
     """`0.35 to 0.37 mm`, or one number where both ends are the same."""

@@ -8,9 +8,12 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.reasons import Reason
+from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.names import chance_text, clearance_text, listed, stack_text
 
 __all__ = ["reason_words"]
+
+_MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, job: Job, unit: str) -> str:
@@ -61,8 +64,10 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: {say('off')} above its window. More shim cannot help, it only opens the gap further: "
                     "check the seating of the cover and read it again; else metal must come off.")  # fmt: skip
         case "parts_do_not_suit":
-            verb = "has" if len(reason.names) == 1 else "have"
-            return f"{about}: {listed(reason.names)} {verb} the right thickness but must not be fitted on this seat."
+            return _unsuited(reason, about, unit)
+        case "too_few_pieces":
+            return (f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
+                    f"{shown(reason.texts['there'])} that suit can be had.")  # fmt: skip
         case "nothing_suits":
             return f"{about}: {say('off')} {reason.texts['side']} its window, and no part on hand suits its seat."
         case "nothing_on_hand":
@@ -87,9 +92,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within" | "not_within_found":
-            closer = (
-                "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
-            )
+            proven = reason.code == "not_within"
+            closer = "nothing that suits brings it closer" if proven else "nothing closer was found"
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
                     f"{unsuited}")  # fmt: skip
@@ -110,3 +114,14 @@ def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> 
 
 def _chance(reason: Reason, key: str) -> str:
     return chance_text(float(reason.texts[key]))
+
+
+def _unsuited(reason: Reason, about: str, unit: str) -> str:
+    """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
+    parts: dict[str, list[str]] = {}
+    for finding in reason.findings:
+        parts.setdefault(finding_words(finding, unit), []).append(finding.part)
+    said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
+    more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
+    end = f"; and {more} more" if more else ""
+    return f"{about}: of the right thickness, but not to be fitted: {'; '.join(said)}{end}."
