@@ -92,7 +92,7 @@ def test_a_load_in_pounds_is_a_load_in_newtons(tmp_path: Path) -> None:
     assert seat(tmp_path, "load = 1200.5").load == Fraction("1200.5")
 
 
-def test_of_the_most_pieces_of_job_and_seat_the_smaller_holds_and_the_seat_states_the_fewest(tmp_path: Path) -> None:
+def test_a_seat_states_its_fewest_and_its_most_pieces(tmp_path: Path) -> None:
     stacks = ("[[seat]]", "[stacks]\nmost_pieces = 6\n\n[[seat]]")
     job = load_job(write_job(tmp_path, edited(stacks, (SHAFT, f"{SHAFT}\nmost_pieces = 5\nfewest_pieces = 4"))))
     assert (job.places[0].fewest_pieces, job.places[0].most_pieces) == (4, 5)

@@ -164,20 +164,20 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
 
 
 def _place(gap: Gap, most: int) -> Place:
-    """A gap's own place: of the most pieces of the job and of the seat the smaller holds."""
+    """A gap's own place: what the seat says of the most pieces comes before what the job says."""
     if gap.seat is None:
         return Place(gap.name, None, most)
-    return Place(gap.name, gap.seat, min(most, gap.seat.most_pieces or most), gap.seat.fewest_pieces)
+    return Place(gap.name, gap.seat, gap.seat.most_pieces or most, gap.seat.fewest_pieces)
 
 
 def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
-    """Seats that take at least more pieces than the job allows in a stack."""
+    """Seats that ask for more pieces than the job allows in a stack, and do not say otherwise."""
     most = contents.stacks.most_pieces
     for number, seat in enumerate(contents.seat, start=1):
-        if seat.fewest_pieces is not None and seat.fewest_pieces > most:
+        if seat.fewest_pieces is not None and seat.most_pieces is None and seat.fewest_pieces > most:
             yield Problem(str(file), f'[[seat]] {number} "{seat.name}", fewest_pieces', str(seat.fewest_pieces),
                           f"the seat takes at least more pieces than a stack may have ({most})",
-                          "raise most_pieces in [stacks]")  # fmt: skip
+                          "raise most_pieces in [stacks], or give the seat its own")  # fmt: skip
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

@@ -25,11 +25,11 @@ __all__ = ["MOST_DRAWN", "sections_svg"]
 
 MOST_DRAWN = 40
 _LEGEND = (
-    "Hatched: the body with its face (dashed: not described). Green line: the face carried; red line: bare.",
+    "Hatched: the body with its face (dashed: not described). Thick blue line: the face carried; red line: bare.",
     "Blue dots: play that is allowed; red stripes: play beyond it; full red: two things would be in one place.",
 )
 _WIDTH, _PANEL, _LINE = 860, 386, 16
-_COLOURS = {"suits": "#2e7d32", "caution": "#ef8f00", "stop": "#c62828"}
+_COLOURS = {"suits": "#0d47a1", "caution": "#6a1b9a", "stop": "#c62828"}
 _SAID = {"suits": "suits", "caution": "fit with care", "stop": "must not be fitted"}
 _HATCHING = (
     '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
@@ -224,7 +224,7 @@ def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, 
     svg.line(*window.at(0, side * inside), *window.at(0, side * outside), "bare", stroke="#c62828", stroke_width="2.5")
     low, high = max(inside, inner), min(outside, outer)
     if low < high:
-        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke="#1b5e20", stroke_width="5")
+        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke="#0d47a1", stroke_width="5")
 
 
 def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, unit: str) -> None:
