@@ -227,11 +227,9 @@ def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int
     if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
         return ()
     place = gap.effects[0][0]
-    stops = {(f.part, f.piece): f for f in screening.findings if f.place == place and f.grade == "stop"}
     found = []
-    for i, line in enumerate(job.stock):
-        finding = stops.get((line.part.name, line.part.piece))
-        if finding is not None and i not in screening.suits[place] and supply[i] > 0:
+    for i, finding in screening.stopped.get(place, {}).items():
+        if supply[i] > 0:
             after = after_shimming(gap, {place: thickness_of((i,), job.stock)})
             if not off_by(after.best, gap.window):
                 found.append(Unsuited(i, finding))

@@ -63,7 +63,7 @@ def _letter(content: dict[str, Any]) -> list[str]:
     ]
     for gap in content["gaps"]:
         text = "".join(_paragraphs([" ".join(gap["sentences"])]))
-        pictures = [_picture(gap["picture"], gap["alt"]), *(_picture(p["svg"], p["alt"]) for p in gap["sections"])]
+        pictures = [_picture(gap["picture"], gap["alt"]), *(_section(p) for p in gap["sections"])]
         parts.append(f'<section class="gap"><div><h3>{escape(gap["name"])}: {escape(gap["status"])}</h3>{text}</div>'
                      f"<div>{''.join(pictures)}</div></section>")  # fmt: skip
     parts.append(f'<p class="small">{escape(content["key"])}</p>')
@@ -77,6 +77,10 @@ def _letter(content: dict[str, Any]) -> list[str]:
 
 def _picture(svg: str, alt: str) -> str:
     return f'<figure role="img" aria-label="{escape(alt)}" style="margin:0">{svg}</figure>'
+
+
+def _section(section: dict[str, str]) -> str:
+    return f'{_picture(section["svg"], section["alt"])}<p class="small">{escape(section["caption"])}</p>'
 
 
 def _sheet(content: dict[str, Any]) -> list[str]:

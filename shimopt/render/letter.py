@@ -6,8 +6,11 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
+from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures import Bar, bars_svg, common_ranges
+from shimopt.render.section import small_section_svg
 from shimopt.render.words.assembly_words import state_words
 from shimopt.render.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.render.words.headline import exact_counts
@@ -24,7 +27,7 @@ from shimopt.render.words.letter_words import (
     watch_words,
 )
 from shimopt.render.words.limits_words import limits_text
-from shimopt.render.words.names import clearance_text
+from shimopt.render.words.names import clearance_text, part_text
 
 __all__ = ["job_bars", "letter_content"]
 
@@ -69,9 +72,9 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
                 "name": shown(gap.name),
                 "status": gap_status(decision, gap),
                 "verdict": decision.outcome.gaps[gap.name].verdict,
-                "sentences": words[gap.name],
+                "sentences": words[gap.name].sentences,
                 "picture": bars_svg(gap.name, gap.window, bars[gap.name], ranges[gap.name], unit),
-                "sections": [],
+                "sections": _sections(decision, gap, words[gap.name].described),
                 "alt": picture_text(gap.name, bars[gap.name], limits_text(gap.window, unit), unit),
             }
             for gap in job.gaps
@@ -87,6 +90,20 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "sign": ["Done by", "Licensed person, where the law asks for one"],
         "made": f"shimopt {__version__}" + ("" if decision.proven else "; the choice is not proven to be the best"),
     }
+
+
+def _sections(decision: Decision, gap: Gap, refused: Unsuited | None) -> list[dict[str, str]]:
+    """The refused part that the gap's sentences describe, drawn on its seat in section."""
+    if refused is None or gap.seat is None:
+        return []
+    part = decision.job.stock[refused.line].part
+    svg = small_section_svg(part, gap.seat, refused.finding.grade)
+    name = part_text(decision.job, refused.line)
+    if refused.finding.code == "bore_too_small":
+        said = f"{name} at the shaft, cut open: dark red is where both would have to be"
+    else:
+        said = f"{name} on the shaft, cut open: held in the middle, and as it would lie"
+    return [{"svg": svg, "alt": said, "caption": f"{said}."}] if svg else []
 
 
 def picture_text(name: str, bars: list[Bar], allowed: str, unit: str) -> str:

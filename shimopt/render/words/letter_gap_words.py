@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.check import off_by
@@ -19,20 +20,29 @@ from shimopt.render.words.letter_words import common_window
 from shimopt.render.words.limits_words import both_clearance, both_units, limits_both
 from shimopt.render.words.names import chance_text, listed, part_text, pieces_text, stack_text
 
-__all__ = ["all_gap_words"]
+__all__ = ["GapWords", "all_gap_words"]
 
-_MOST_DESCRIBED, _LONGEST_NAMES = 1, 60
+_LONGEST_NAMES = 60
 
 
-def all_gap_words(decision: Decision, unit: str) -> dict[str, list[str]]:
+@dataclass(slots=True)
+class GapWords:
+    """The sentences about a gap, and the refused part that they describe, None where they describe none."""
+
+    sentences: list[str]
+    described: Unsuited | None = None
+
+
+def all_gap_words(decision: Decision, unit: str) -> dict[str, GapWords]:
     """The sentences about every gap. A refused part is described where it first comes up."""
     described: set[str] = set()
     return {gap.name: _gap_words(decision, gap, unit, described) for gap in decision.job.gaps}
 
 
-def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> list[str]:
+def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> GapWords:
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
+    told: Unsuited | None = None
     said = [f"Measured {both_clearance(first.low, first.high, unit)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, unit)}.")
@@ -46,7 +56,8 @@ def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> 
         if reason.about == gap.name and not (kept and reason.code.startswith("already_inside")):
             said += [words] if (words := _because(reason, decision, unit)) else []
     if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
-        said += _refused(decision, decision.refused(gap.name), unit, described)
+        refusals, told = _refused(decision, decision.refused(gap.name), unit, described)
+        said += refusals
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
         said.append(_wanted(account, unit))
     chance = found.chance
@@ -58,7 +69,7 @@ def _gap_words(decision: Decision, gap: Gap, unit: str, described: set[str]) -> 
         if finding.place == gap.name and finding.grade == "caution" and not finding.part:
             words = finding_words(finding, unit)
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
-    return said
+    return GapWords(said, told)
 
 
 def _was_fitted(decision: Decision, gap: Gap, first: Bracket, unit: str) -> list[str]:
@@ -83,6 +94,9 @@ def _measured_again(decision: Decision, gap: Gap, unit: str) -> list[str]:
         return [
             f"By calculation it is {both_clearance(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."
         ]
+    first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
+    if now.read == first:
+        return [f"Measured again on {shown(record.date[:10])}: the same."]
     return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, unit)}."]
 
 
@@ -111,22 +125,26 @@ def _off(read: Bracket, gap: Gap, unit: str) -> str:
     return f"That is {both_units(over, over, unit)} too {'loose' if loose else 'tight'}. "
 
 
-def _refused(decision: Decision, refused: tuple[Unsuited, ...], unit: str, described: set[str]) -> list[str]:
-    """The shims that are thick enough but don't suit the seat."""
+def _refused(
+    decision: Decision, refused: tuple[Unsuited, ...], unit: str, described: set[str]
+) -> tuple[list[str], Unsuited | None]:
+    """The shims that are thick enough but don't suit the seat; the first of them that is new is described."""
     said: list[str] = []
     others: list[str] = []
+    first: Unsuited | None = None
     for unsuited in refused:
         name, finding = part_text(decision.job, unsuited.line), unsuited.finding
-        mark = finding_words(finding, unit)
-        if mark in described or len(said) == _MOST_DESCRIBED:
+        mark = f"{name}: {finding_words(finding, unit)}"
+        if first is not None or mark in described:
             others.append(name)
             continue
         described.add(mark)
+        first = unsuited
         said.append(f"{name} would be thick enough, but {_unfit(finding, unit)}. It is not used here.")
     if others:
         verb = "do" if len(others) > 1 else "does"
         said.append(f"{listed(others, 3)} {verb} not suit this seat{' either' if said else ''}.")
-    return said
+    return said, first
 
 
 def _unfit(finding: Finding, unit: str) -> str:

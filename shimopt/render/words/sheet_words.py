@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, Place
+from shimopt.fit import fitting_order
+from shimopt.job import Gap, Place
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.limits_words import both_units
@@ -55,7 +56,8 @@ def sheet_answer(decision: Decision) -> str:
 def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
     """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
     job, found = decision.job, []
-    for index in in_fitting_order(job, decision.stacks.get(place, ())):
+    seat = job.place[place].seat
+    for index in fitting_order(decision.stacks.get(place, ()), job.stock, seat.order if seat else ""):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, unit)
         found.append({
@@ -65,12 +67,6 @@ def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
             "at": shown(part.at),
         })  # fmt: skip
     return found
-
-
-def in_fitting_order(job: Job, stack: tuple[int, ...]) -> tuple[int, ...]:
-    """Thick at the faces and thin between them, from the fixed face (common practice, no source)."""
-    by_size = sorted(stack, key=lambda i: (-job.stock[i].part.thickness.best, i))
-    return (*by_size[0::2], *by_size[1::2][::-1])
 
 
 def expected_text(decision: Decision, gap: Gap, unit: str) -> str:
