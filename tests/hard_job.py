@@ -1,4 +1,4 @@
-"""A job that is hard on paper: forty gaps, long names, several scripts, and markup of every kind in what a user types."""
+"""A job that is hard on paper: forty gaps, long names, several scripts, and markup in all that a user types."""
 
 from __future__ import annotations
 

@@ -162,7 +162,8 @@ def test_the_letter_states_what_was_measured(run: Run, bridge: Path, tmp_path: P
     assert ("All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
             "three are left as they are.") in page  # fmt: skip
     assert ("Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The shim R-07, 7 thou "
-            "(0.178 mm) thick, was fitted. Measured again on 2026-05-03: 10 to 11 thou (0.254 to 0.279 mm).") in page  # fmt: skip
+            "(0.178 mm) thick, was fitted. Measured again on 2026-05-03: 10 to 11 thou (0.254 to 0.279 mm)."
+            ) in page  # fmt: skip
     assert "calculated" not in page
 
 
@@ -412,8 +413,9 @@ def test_two_jobs_recorded_at_once_on_one_drawer_lose_no_count(tmp_path: Path) -
             '[[gap]]\nname = "g"\nfeeler = { go = 17, no_go = 18 }\n'
         )
     both = [
-        subprocess.Popen([sys.executable, "-m", "shimopt", "record", str(tmp_path / name), "--after", "g=10 to 11", *WHO,
-                          "--update-drawer"], stdout=subprocess.DEVNULL)
+        subprocess.Popen(
+            [sys.executable, "-m", "shimopt", "record", str(tmp_path / name), "--after", "g=10 to 11", *WHO,
+             "--update-drawer"], stdout=subprocess.DEVNULL)
         for name in ("one", "two")
     ]  # fmt: skip
     assert [process.wait(60) for process in both] == [0, 0]

@@ -74,6 +74,7 @@ class Chooser:
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:
+        """The best choice by all levels."""
         model, complete = self.model()
         return self.settled(Descent(model, self.nodes, self.progress), complete)
 
@@ -91,9 +92,7 @@ class Chooser:
         steps = [descent.level(level) for level in self.levels]
         descent.settle_ties(self._order_of_places())
         model = descent.model
-        stacks = {
-            place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)
-        }
+        stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)}
         return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
 
     def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:

@@ -25,8 +25,7 @@ def _plan_options(command: Command) -> Command:
         click.option("--buy", is_flag=True, help="Use what the catalogues offer too."),
         click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE",
                      help="Use this drawer in place of the job's."),
-        click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit that comes first; the job's own if not "
-                     "given."),
+        click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit that comes first; else the job's."),
     ):  # fmt: skip
         command = option(command)
     return command
@@ -149,8 +148,8 @@ def _write_paper(
         if result.missing:
             signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
             more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
-            click.echo(f"shimopt: no font here has {signs}{more}: written by number. A font for that script, installed on "
-                       "this computer, mends it; so does a name that ends in .html.", err=True)  # fmt: skip
+            click.echo(f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
+                       "installed on this computer, mends it; so does an .html file.", err=True)  # fmt: skip
     return 0 if plan.outcome.doable else 1
 
 

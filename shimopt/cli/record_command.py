@@ -30,8 +30,8 @@ __all__ = ["record_command"]
 @click.option("--buy", is_flag=True, help="The plan that was fitted is the one that may buy.")
 @click.option("--update-drawer", is_flag=True, help="Take the fitted pieces out of the drawer's counts, and put those "
               "that came out back.")  # fmt: skip
-@click.option("--settle", type=click.Choice(["apply", "done"]), help="Where somebody else changed the drawer while this was "
-              "cut off: are the counts still to be changed (apply), or is that done?")  # fmt: skip
+@click.option("--settle", type=click.Choice(["apply", "done"]), help="Where somebody else changed the drawer "
+              "while this was cut off: are the counts still to be changed (apply), or is that done?")  # fmt: skip
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON.")
 def record_command(

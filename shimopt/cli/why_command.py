@@ -41,8 +41,8 @@ def why_command(job: Path, gap: str | None, as_json: bool, unit: str | None, dra
     loaded = load_job(job, drawer=drawer)
     if gap is not None and gap not in loaded.gap:
         meant = nearest_name(gap, loaded.gap)
-        raise InputError([Problem("", "shimopt why", gap, "the job has no gap of this name",
-                                  f"did you mean {meant}?" if meant else f"it has {', '.join(list(loaded.gap)[:8])}")])  # fmt: skip
+        remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(loaded.gap)[:8])}"
+        raise InputError([Problem("", "shimopt why", gap, "the job has no gap of this name", remedy)])
     gaps = list(loaded.gap) if gap is None else [gap]
     plan = run_plan(loaded, buy, None)
     if as_json:

@@ -21,8 +21,8 @@ def _bracket(value: Any) -> Bracket:
         if isinstance(value, dict):
             low, best, high = (length_of(value.get(end, ""), None) for end in ("low", "best", "high"))
             if not low <= best <= high:
-                raise PydanticCustomError("wrong", "{rule}. {remedy}",
-                                          {"rule": "low, best and high are in order", "remedy": "put them in order"})  # fmt: skip
+                words = {"rule": "low, best and high are in order", "remedy": "put them in order"}
+                raise PydanticCustomError("wrong", "{rule}. {remedy}", words)
             middle = Bracket.between(low, high)
             # ends are whole nanometres, so a best estimate in the middle may have lost half of one
             return middle if abs(middle.best - best) < 1 else Bracket(middle.low, Fraction(best), middle.high)

@@ -91,4 +91,3 @@ def _give_back(piece: FittedPiece, stock: list[StockLine]) -> None:
         stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 1))
     else:
         stock[at] = replace(stock[at], on_hand=stock[at].on_hand + 1)
-

@@ -46,7 +46,10 @@ def is_workbook(path: Path) -> bool:
 
 @contextmanager
 def locked(path: Path, seconds: float = _SECONDS_TO_WAIT, what: str = "drawer") -> Iterator[None]:
-    """Hold the lock beside a drawer or job file; the system lets go of it even where the program is killed. Raises InputError."""
+    """Hold the lock beside a drawer or job file. The system lets go of it even where the program is killed.
+
+    Raises InputError.
+    """
     target = path.resolve()
     lock = FileLock(target.with_name(f".{target.name}.lock"))
     try:

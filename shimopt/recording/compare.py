@@ -25,8 +25,8 @@ class Compared:
     """One gap after fitting. `code` says what is likely:
 
     "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "clamp_state" (several gaps are off by
-    about as much, the same way); "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece can
-    be to blame); "burr_or_seating" (tighter than predicted), "clamp_or_seating" (looser).
+    about as much, the same way); "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece
+    can be to blame); "burr_or_seating" (tighter than predicted), "clamp_or_seating" (looser).
     `off` is found less predicted, by best estimates [nm].
     """
 
@@ -95,5 +95,6 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
     if not alike:
         return list(rows)
     return [
-        Compared(r.gap, r.predicted, r.found, r.verdict, r.off, "clamp_state") if r.code != "agrees" else r for r in rows
+        Compared(r.gap, r.predicted, r.found, r.verdict, r.off, "clamp_state") if r.code != "agrees" else r
+        for r in rows
     ]

@@ -37,7 +37,9 @@ def changes_of(
     stock = load_stock(drawer, catalogues).lines
     own = tuple(line for line in stock if line.row is not None)
     changes, problems = [], []
-    for piece, into in sorted(moved.items(), key=lambda item: (item[0].part, item[0].piece or "", item[0].thickness.low)):
+    for piece, into in sorted(
+        moved.items(), key=lambda item: (item[0].part, item[0].piece or "", item[0].thickness.low)
+    ):
         at = matching_line(piece, own)
         line: StockLine | None = None if at is None else own[at]
         there = line.on_hand if line else 0
@@ -45,9 +47,9 @@ def changes_of(
             into = there
         if into > there:
             name = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
-            problems.append(Problem(str(drawer), f"row {line.row}" if line else "", f"{there} on hand",
-                                    f"{into} x {name} ({spelled(piece.thickness.best, 'mm')}) went into the machine, and "
-                                    "the drawer does not hold so many", "count them, or plan again"))  # fmt: skip
+            where, thick = f"row {line.row}" if line else "", spelled(piece.thickness.best, "mm")
+            rule = f"{into} x {name} ({thick}) went into the machine, and the drawer does not hold so many"
+            problems.append(Problem(str(drawer), where, f"{there} on hand", rule, "count them, or plan again"))
         elif into:
             changes.append(Change(piece, -into, there, line.row if line else None))
     if problems:

@@ -25,8 +25,8 @@ def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
             problems.append(Problem("", _WHERE, text, "a reading after fitting names its gap", _HOW))
         elif name not in job.gap:
             meant = nearest_name(name, job.gap)
-            problems.append(Problem("", _WHERE, text, "the job has no gap of this name",
-                                    f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"))  # fmt: skip
+            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            problems.append(Problem("", _WHERE, text, "the job has no gap of this name", remedy))
         elif name in found:
             problems.append(Problem("", _WHERE, text, "this gap is given twice", "give each gap once"))
         else:

@@ -1,7 +1,7 @@
 """Recording in an order that survives being cut off at any point.
 
-1. The job file gets the record; where the drawer is to be changed, marked "pending", with the drawer's fingerprint as it
-   is and as it will be.
+1. The job file gets the record; where the drawer is to be changed, marked "pending", with the drawer's fingerprint as
+   it is and as it will be.
 2. The drawer gets its new counts.
 3. The record is marked "done".
 
@@ -59,7 +59,10 @@ def record_job(
     instrument: str,
     update_drawer: bool = False,
 ) -> Recorded:
-    """Write a record of the plan as fitted and of what was read afterwards. Raises InputError; then nothing is written."""
+    """Write a record of the plan as fitted and of what was read afterwards.
+
+    Raises InputError; unless the drawer could not be replaced after the job file was, nothing is written then.
+    """
     job = decision.job
     assert job.sources is not None
     path = job.sources.job
@@ -85,8 +88,8 @@ def record_job(
 def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
     """Bring the drawer into line with the last record; None where there is nothing to do.
 
-    Raises InputError where somebody else changed the drawer since the record was begun and `settle` does not say whether
-    the record's changes are in it.
+    Raises InputError where somebody else changed the drawer since the record was begun and `settle` does not say
+    whether the record's changes are in it.
     """
     last = job.records[-1] if job.records else None
     if last is None or job.sources is None or job.sources.drawer is None or last.drawer in ("done", "by hand"):
@@ -104,13 +107,19 @@ def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
                 changes = changes_of(pieces_moved(before, last), drawer, list(job.sources.catalogues), bought=True)
                 drawer_with(drawer, changes).save()
             elif now != last.drawer_after and settle != "done":
-                raise InputError([Problem(
-                    str(drawer), "", "", "the drawer was changed by somebody else after a record of this job was begun, so it "
-                    "cannot be seen whether the record's pieces were taken out of it",
-                    "count them, then run this again with --settle apply or --settle done")])  # fmt: skip
+                raise _cannot_tell(drawer)
             done = replace(last, drawer="done")
             write_job_text(path, job_with_record(path, text, done, job.unit, replace_last=True))
         return Recorded(done, (), tuple(changes), settled=True)
+
+
+def _cannot_tell(drawer: Path) -> InputError:
+    rule = (
+        "the drawer was changed by somebody else after a record of this job was begun, so it cannot be seen whether the "
+        "record's pieces were taken out of it"
+    )
+    remedy = "count them, then run this again with --settle apply or --settle done"
+    return InputError([Problem(str(drawer), "", "", rule, remedy)])
 
 
 def _with_drawer(

@@ -31,7 +31,8 @@ tr { break-inside: avoid; }
 td.write { min-width: 4.5rem; }
 ul.ticks { list-style: none; padding: 0; }
 ul.ticks li { padding: .15rem 0 .15rem 2rem; text-indent: -2rem; }
-ul.ticks li::before { content: "☐"; display: inline-block; width: 2rem; text-indent: 0; font-size: 1.2em; line-height: 1; }
+ul.ticks li::before { content: "☐"; display: inline-block; width: 2rem; text-indent: 0; font-size: 1.2em;
+  line-height: 1; }
 ol { margin: 0; padding-left: 1.4rem; }
 .sign { display: grid; grid-auto-flow: column; gap: 2rem; margin-top: 3.5rem; }
 .sign div { border-top: 1px solid #111; padding-top: .2rem; font-size: .88rem; }
@@ -54,7 +55,7 @@ def page_of(content: dict[str, Any]) -> str:
 
 def _letter(content: dict[str, Any]) -> list[str]:
     parts = [
-        f'<p class="small top"><span>{escape(content["shop"])}</span><span>{escape(content["date"])}</span></p>',
+        _top(content["shop"], content["date"]),
         f"<h1>{escape(content['title'])}</h1>",
         *(f"<p>{escape(item['label'])}: {escape(item['text'])}</p>" for item in content["head"]),
         f'<p class="answer">{escape(content["answer"])}</p>',
@@ -67,12 +68,21 @@ def _letter(content: dict[str, Any]) -> list[str]:
         parts.append(f'<section class="gap"><div><h3>{escape(gap["name"])}: {escape(gap["status"])}</h3>{text}</div>'
                      f"<div>{''.join(pictures)}</div></section>")  # fmt: skip
     parts.append(f'<p class="small">{escape(content["key"])}</p>')
-    for title, sentences in (("How it was measured", content["state"]), ("How alike they are", content["balances"]), ("What to watch", content["watch"]),
-                             ("Notes", [content["notes"]] if content["notes"] else [])):  # fmt: skip
+    sections = (
+        ("How it was measured", content["state"]),
+        ("How alike they are", content["balances"]),
+        ("What to watch", content["watch"]),
+        ("Notes", [content["notes"]] if content["notes"] else []),
+    )
+    for title, sentences in sections:
         if sentences:
             parts += [f"<h2>{title}</h2>", *_paragraphs(sentences)]
     noted = " ".join([*content["grounds"], *content["cautions"], content["licensed"]])
     return [*parts, "<h2>Please note</h2>", *_paragraphs([noted]), _sign(f"{label}, date" for label in content["sign"])]
+
+
+def _top(left: str, right: str) -> str:
+    return f'<p class="small top"><span>{escape(left)}</span><span>{escape(right)}</span></p>'
 
 
 def _picture(svg: str, alt: str) -> str:
@@ -92,7 +102,7 @@ def _sheet(content: dict[str, Any]) -> list[str]:
         for gap in content["gaps"]
     )
     return [
-        f'<p class="small top"><span>{escape(" · ".join(t for t in ("Bench sheet", content["shop"]) if t))}</span><span>{escape(content["date"])}</span></p>',
+        _top(" · ".join(text for text in ("Bench sheet", content["shop"]) if text), content["date"]),
         f"<h1>{escape(content['title'])}</h1>",
         *_paragraphs([content["machine"]] if content["machine"] else []),
         f'<p class="answer">{escape(content["answer"])}</p><p class="small">{escape(content["units"])}</p>',

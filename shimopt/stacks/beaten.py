@@ -33,9 +33,9 @@ def without_beaten(
     levels that depend on other places too (`excess`, `spread` of a balance); capped, whether there is a limit to the
     pieces of all places together, so that pieces are scarce as such.
 
-    One option beats another when it takes no scarce piece that the other leaves (capped: and no more pieces), and is better at the first level where
-    they differ, or equal at all and earlier in natural order. At a shared level nothing is known but that equal
-    clearances have equal effect, so beyond it only options with the same clearance are compared.
+    One option beats another when it takes no scarce piece that the other leaves (capped: and no more pieces), and is
+    better at the first level where they differ, or equal at all and earlier in natural order. At a shared level nothing
+    is known but that equal clearances have equal effect, so beyond it only options of the same clearance are compared.
     """
     cut = next((at for at, level in enumerate(levels) if level in shared), len(levels))
 

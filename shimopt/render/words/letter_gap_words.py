@@ -91,9 +91,8 @@ def _measured_again(decision: Decision, gap: Gap, unit: str) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        return [
-            f"By calculation it is {both_clearance(now.predicted.low, now.predicted.high, unit)} now; it was not measured again."
-        ]
+        now_text = both_clearance(now.predicted.low, now.predicted.high, unit)
+        return [f"By calculation it is {now_text} now; it was not measured again."]
     first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
     if now.read == first:
         return [f"Measured again on {shown(record.date[:10])}: the same."]
@@ -112,8 +111,9 @@ def _fitted(decision: Decision, gap: Gap, unit: str) -> list[str]:
     named = [stack_text(job, stack) if place == gap.name else f"{stack_text(job, stack)} at {shown(place)}"
              for place, stack in filled]  # fmt: skip
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
-    return [f"{_off(gap.reading.bracket, gap, unit)}{shim} {listed(named)}, {both_units(thick.low, thick.high, unit)} thick, "
-            f"{verb} it to {both_clearance(after.low, after.high, unit)}."]  # fmt: skip
+    thickness, result = both_units(thick.low, thick.high, unit), both_clearance(after.low, after.high, unit)
+    off = _off(gap.reading.bracket, gap, unit)
+    return [f"{off}{shim} {listed(named)}, {thickness} thick, {verb} it to {result}."]
 
 
 def _off(read: Bracket, gap: Gap, unit: str) -> str:
@@ -178,25 +178,25 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
 
     match reason.code:
         case "already_inside" if reason.stack:
-            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would only take it "
-                    f"to {say('after')}, and there is no need.")  # fmt: skip
+            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would only "
+                    f"take it to {say('after')}, and there is no need.")  # fmt: skip
         case "already_inside":
             return "That is right, so nothing is fitted."
         case "already_inside_and_no_thinner":
-            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would leave only "
-                    f"{say('after')}: too tight.")  # fmt: skip
+            return (f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would leave "
+                    f"only {say('after')}: too tight.")  # fmt: skip
         case "fitted_to_be_surer":
             return "It was probably right before, but not surely."
         case "fitted_to_match":
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
         case "unproven_after" | "unproven_as_read":
-            return (f"It is right by the best estimate. As finely as it could be measured, it may still be {say('out')} "
-                    "outside.")  # fmt: skip
+            return (f"It is right by the best estimate. As finely as it could be measured, it may still be "
+                    f"{say('out')} outside.")  # fmt: skip
         case "shims_not_allowed":
             return f"That is {say('off')} outside, but this place must not be shimmed: {shown(reason.texts['why'])}."
         case "below_window":
-            return (f"That is {say('off')} too tight. A shim would only make it tighter: its seating has to be looked at, "
-                    "or metal has to come off.")  # fmt: skip
+            return (f"That is {say('off')} too tight. A shim would only make it tighter: its seating has to be looked "
+                    "at, or metal has to come off.")  # fmt: skip
         case "nothing_suits" | "nothing_on_hand":
             return f"That is {say('off')} too loose, and there is no shim at hand that suits."
         case "not_thick_enough":
@@ -211,7 +211,8 @@ def _because(reason: Reason, decision: Decision, unit: str) -> str:
         case "drawer_ran_out":
             got = reason.texts["got"]
             where = f": it is used at {shown(got)}" if 0 < len(got) <= _LONGEST_NAMES else ""
-            return f"{stack} would do it, but the drawer has not enough of it{where}. Nothing is fitted until it is bought."
+            return (f"{stack} would do it, but the drawer has not enough of it{where}. Nothing is fitted until it is "
+                    "bought.")  # fmt: skip
         case "beyond_parts":
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
     return ""

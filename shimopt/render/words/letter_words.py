@@ -53,7 +53,9 @@ def answer_words(decision: Decision) -> str:
 def _how_known(decision: Decision) -> str:
     if not decision.job.records or any(decision.stacks.values()):
         return ""
-    return ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
+    return (
+        ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
+    )
 
 
 def all_measured(decision: Decision) -> bool:
@@ -99,8 +101,8 @@ def rule_words(decision: Decision) -> str:
     """The rule by which places were shimmed or left alone."""
     even = any(balance.within is not None for balance in decision.job.balances)
     return ("A place gets a shim only where its clearance is outside what is allowed"
-            f"{', or where places that belong together came out too unlike' if even else ''}, and only a shim that truly "
-            "fits its seat. A clearance that is already right is left alone.")  # fmt: skip
+            f"{', or where places that belong together came out too unlike' if even else ''}, and only a shim that "
+            "truly fits its seat. A clearance that is already right is left alone.")  # fmt: skip
 
 
 def common_window(decision: Decision) -> Window | None:
@@ -161,11 +163,10 @@ def watch_words(decision: Decision, unit: str) -> list[str]:
         room_left = f"{both_units(left, left, unit)} is left" if left else "it may already stand"
         said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
     if not all_measured(decision):
-        said.append("What was not measured after fitting is calculated: measure it again in the final assembly."
-                    if decision.job.records
-                    else "All figures after fitting are calculated: measure them again in the final assembly.")  # fmt: skip
-    said.append("Have it measured again after running in and at every overhaul; at once if anything knocks, binds, runs "
-                "hot or sheds metal. (Common practice; the maker's intervals go first.)")  # fmt: skip
+        what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
+        said.append(f"{what} calculated: measure again in the final assembly.")
+    said.append("Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "
+                "runs hot or sheds metal. (Common practice; the maker's intervals go first.)")  # fmt: skip
     return said
 
 

@@ -68,6 +68,7 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
 
+
 def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
     """`0.35 to 0.37 mm`, or one number where both ends are the same."""
     if low == high:
