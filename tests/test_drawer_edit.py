@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from shimopt.errors import InputError
 from shimopt.parts.csv_cells import csv_lines
-from shimopt.parts.drawer_edit import is_workbook, locked, read_drawer
+from shimopt.parts.drawer_edit import is_workbook, read_drawer
+from shimopt.parts.replacing import locked
 
 PLAIN = 'part,thickness_mm,on_hand,note\nS-1,0.10,4,\nS-2,0.20,2,"left, upper"\n'
 
@@ -81,6 +82,19 @@ def test_a_column_is_added_at_the_right_end(tmp_path: Path) -> None:
     assert path.read_text() == "part;thickness_mm;on_hand\nA;0,1;1\n\nB;0,2;1"
 
 
+def test_a_new_column_stands_below_its_header_in_rows_of_any_length(tmp_path: Path) -> None:
+    path = drawer(tmp_path, "part,note\nA,x,,\nB\nC,\n")
+    read_drawer(path).with_column("on_hand", "1").save()
+    assert path.read_text() == "part,note,on_hand\nA,x,1,\nB,,1\nC,,1\n"
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("text", ["a,b\n1,2", "a;b\r\n1;2\r\n", 'a\tb\r"x\r\ny"\t2\r', "\na,b\n\n1,2\n\n"])
+def test_a_drawer_that_is_only_read_is_the_same_file(tmp_path: Path, text: str, mark: bytes) -> None:
+    raw = mark + text.encode()
+    assert read_drawer(drawer(tmp_path, raw)).raw == raw
+
+
 def test_a_row_is_added_below_in_the_drawers_own_manner(tmp_path: Path) -> None:
     path = drawer(tmp_path, b"part;thickness_mm;on_hand\r\nA;0,1;1")
     found = read_drawer(path)
@@ -143,14 +157,15 @@ def test_a_full_disk_leaves_the_old_drawer_and_no_litter(tmp_path: Path, monkeyp
 
 def test_whoever_finds_the_drawer_locked_waits_and_is_told(tmp_path: Path) -> None:
     path = drawer(tmp_path, PLAIN)
-    with locked(path), pytest.raises(InputError, match="somebody else is changing the drawer"), locked(path, 0.05):
+    with locked(path), pytest.raises(InputError, match="another program"), locked(path, 0.05):
         pass
 
 
 def test_two_processes_that_take_pieces_at_once_lose_none(tmp_path: Path) -> None:
     path = drawer(tmp_path, "part,on_hand\nA,100\n")
     take = (
-        "import sys\nfrom pathlib import Path\nfrom shimopt.parts.drawer_edit import locked, read_drawer\n"
+        "import sys\nfrom pathlib import Path\nfrom shimopt.parts.drawer_edit import read_drawer\n"
+        "from shimopt.parts.replacing import locked\n"
         "path = Path(sys.argv[1])\n"
         "for _ in range(20):\n"
         "    with locked(path):\n"

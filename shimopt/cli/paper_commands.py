@@ -130,7 +130,7 @@ def _write_paper(
     content_of: Callable[[Plan, str, str], dict[str, Any]],
 ) -> int:
     from shimopt.cli.writing import write_text
-    from shimopt.parts.safe_write import replace_file
+    from shimopt.parts.replacing import replace_file
 
     _refuse_ending(output, (".pdf", ".html"))
     plan = _planned(job, drawer, buy, output)

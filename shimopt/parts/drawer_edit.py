@@ -12,26 +12,22 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 
-from filelock import FileLock, Timeout
-
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import UNITS
 from shimopt.parts.csv_cells import Cell, CsvLine, csv_lines
 from shimopt.parts.files import MOST_TABLE_BYTES, file_bytes
-from shimopt.parts.safe_write import replace_file
+from shimopt.parts.replacing import replace_file
 
-__all__ = ["DrawerFile", "fingerprint_of", "is_workbook", "locked", "read_drawer"]
+__all__ = ["DrawerFile", "fingerprint_of", "is_workbook", "read_drawer"]
 
 _MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-_SECONDS_TO_WAIT = 10.0
 
 
 def fingerprint_of(raw: bytes) -> str:
@@ -42,28 +38,6 @@ def fingerprint_of(raw: bytes) -> str:
 def is_workbook(path: Path) -> bool:
     """Whether a drawer is an XLSX workbook, which is only read and never written. Raises InputError."""
     return path.suffix.lower() == ".xlsx" or file_bytes(path, MOST_TABLE_BYTES, "drawer").startswith(_WORKBOOKS)
-
-
-@contextmanager
-def locked(path: Path, seconds: float = _SECONDS_TO_WAIT, what: str = "drawer") -> Iterator[None]:
-    """Hold the lock beside a drawer or job file. The system lets go of it even where the program is killed.
-
-    Raises InputError.
-    """
-    target = path.resolve()
-    lock = FileLock(target.with_name(f".{target.name}.lock"))
-    try:
-        lock.acquire(timeout=seconds)
-    except Timeout:
-        raise _problem(path, "", "", f"somebody else is changing the {what}",
-                       "wait until they have finished, then run this again") from None  # fmt: skip
-    except OSError as error:
-        raise _problem(path, "", "", f"the {what} cannot be locked ({error.strerror})",
-                       "check the folder, its rights and the disk") from None  # fmt: skip
-    try:
-        yield
-    finally:
-        lock.release()
 
 
 @dataclass(frozen=True)
@@ -128,10 +102,14 @@ class DrawerFile:
 
     def with_column(self, column: str, value: str) -> DrawerFile:
         """The drawer with one more column at its right end, `value` in every row."""
-        text = self.text
+        text, width = self.text, len(self._lines[0].cells)
         for at in range(len(self._lines) - 1, -1, -1):
-            end = self._lines[at].cells[-1].stop
-            text = f"{text[:end]}{self.delimiter}{self._written(value if at else column)}{text[end:]}"
+            cells, written = self._lines[at].cells, self._written(value if at else column)
+            # a row may end early, or have empty cells beyond the header: the new cell goes below its header
+            place = cells[min(width, len(cells) - 1)]
+            start = place.start if len(cells) > width else place.stop
+            before = "" if len(cells) > width else self.delimiter * (width - len(cells) + 1)
+            text = f"{text[:start]}{before}{written}{text[place.stop :]}"
         return replace(self, text=text)
 
     def with_row(self, cells: Mapping[str, str]) -> DrawerFile:
@@ -152,7 +130,17 @@ class DrawerFile:
         sign, digits = ("-", text[1:]) if text.startswith("-") else ("", text)
         digits = digits.rjust(10, "0")
         number = f"{sign}{digits[:-9]}.{digits[-9:]}".rstrip("0").rstrip(".")
-        return number if self.delimiter == "," else number.replace(".", ",")
+        return number.replace(".", ",") if self.uses_comma else number
+
+    @cached_property
+    def uses_comma(self) -> bool:
+        """Whether numbers are written with a comma: where a cell says so, or the file is a European spreadsheet's."""
+        if self.delimiter == ",":
+            return False
+        cells = [cell.value.strip() for line in self._lines for cell in line.cells]
+        numbers = [cell for cell in cells if cell.replace(",", "").replace(".", "").isdigit()]
+        with_comma, with_point = sum("," in cell for cell in numbers), sum("." in cell for cell in numbers)
+        return with_comma > with_point or (with_comma == with_point and self.delimiter == ";")
 
     def _written(self, value: str, *, quoted: bool = False) -> str:
         if not quoted:
@@ -169,7 +157,7 @@ class DrawerFile:
         except UnicodeEncodeError as error:
             raise _problem(self.path, "", self.text[error.start : error.end],
                            f"the drawer's encoding ({self.encoding}) has no such character",
-                           "save the drawer as UTF-8") from None  # fmt: skip
+                           "save the drawer as UTF-8 first") from None  # fmt: skip
 
     @property
     def fingerprint(self) -> str:

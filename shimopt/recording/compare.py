@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from shimopt.check import verdict_of
 from shimopt.check.arithmetic import Stack, Verdict
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 
 __all__ = ["Compared", "compare"]
@@ -47,7 +47,7 @@ def compare(
     for gap in job.gaps:
         if gap.name in found:
             before, after = predicted[gap.name], found[gap.name]
-            code, part = _likely(job, stacks.get(gap.effects[0][0], ()), gap.effects[0][1], before, after)
+            code, part = _likely(job, gap, stacks, before, after)
             off = after.best - before.best
             rows.append(Compared(gap.name, before, after, verdict_of(after, gap.window), off, code, part))
     return _together(rows)
@@ -62,11 +62,17 @@ def _doubt(predicted: Bracket, found: Bracket) -> Fraction:
     return (predicted.high - predicted.low) / 2 + (found.high - found.low) / 2
 
 
-def _likely(job: Job, stack: Stack, effect: Fraction, predicted: Bracket, found: Bracket) -> tuple[str, str]:
+def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], predicted: Bracket, found: Bracket) -> tuple[str, str]:
     if _agree(predicted, found):
         return "agrees", ""
-    if not stack:
+    if not any(stacks.get(place) for place, _ in gap.effects):
         return "nothing_fitted", ""
+    by_the_face = "burr_or_seating" if found.best < predicted.best else "clamp_or_seating"
+    if len(gap.effects) != 1:
+        # which of several stacks is to blame, one reading cannot tell
+        return by_the_face, ""
+    place, effect = gap.effects[0]
+    stack = stacks.get(place, ())
     # by how much thicker the stack would have to be than it was taken for
     thicker = (found.best - predicted.best) / effect
     doubt = _doubt(predicted, found) / abs(effect)
@@ -79,7 +85,7 @@ def _likely(job: Job, stack: Stack, effect: Fraction, predicted: Bracket, found:
     unmeasured = sum((job.stock[i].part.thickness.best for i in stack if not job.stock[i].part.measured), Fraction(0))
     if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
         return "not_as_marked", ""
-    return ("burr_or_seating" if found.best < predicted.best else "clamp_or_seating"), ""
+    return by_the_face, ""
 
 
 def _together(rows: Sequence[Compared]) -> list[Compared]:

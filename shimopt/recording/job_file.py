@@ -16,7 +16,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job.record import Record
 from shimopt.lengths import UNITS, Bracket
 from shimopt.parts.files import file_bytes
-from shimopt.parts.safe_write import replace_file
+from shimopt.parts.replacing import replace_file
 
 __all__ = ["job_with_record", "keep_copy", "read_job_text", "write_job_text"]
 

@@ -22,8 +22,9 @@ from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import FittedPiece, Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer_edit import is_workbook, locked
+from shimopt.parts.drawer_edit import is_workbook
 from shimopt.parts.files import file_fingerprint
+from shimopt.parts.replacing import locked
 from shimopt.planner import Decision
 from shimopt.recording.compare import Compared, compare
 from shimopt.recording.drawer import Change, changes_of, drawer_with
@@ -115,8 +116,8 @@ def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
 
 def _cannot_tell(drawer: Path) -> InputError:
     rule = (
-        "the drawer was changed by somebody else after a record of this job was begun, so it cannot be seen whether the "
-        "record's pieces were taken out of it"
+        "the drawer was changed by somebody else after a record of this job was begun, so it cannot be seen whether "
+        "the record's pieces were taken out of it"
     )
     remedy = "count them, then run this again with --settle apply or --settle done"
     return InputError([Problem(str(drawer), "", "", rule, remedy)])
