@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from time import monotonic
 
@@ -15,7 +15,19 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job
 from shimopt.readings.defaults import FEWEST_PULLS
-from shimopt.reasons import Gauge, Nearest, Reason, assumptions, explain, gauges, nearest_misses, suspicions
+from shimopt.reasons import (
+    Alternative,
+    Gauge,
+    Nearest,
+    Reason,
+    alternatives,
+    assumptions,
+    explain,
+    gauges,
+    nearest_misses,
+    suspicions,
+)
+from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
@@ -37,11 +49,23 @@ class Decision:
     gauges: Mapping[str, Gauge]
     assumptions: tuple[Reason, ...]
     seconds: float
+    choices: tuple[Alternative, ...] = ()
 
     @property
     def proven(self) -> bool:
         """Whether every level is proven best."""
         return all(level.proven for level in self.levels)
+
+    def account(self, gap: str) -> Account:
+        """Everything that decided about one gap."""
+        supply = supply_of(self.job, self.buy)
+        return account_of(self.job.gap[gap], self.job, self.screening, self.stacks, self.outcome, supply)
+
+    def refused(self, gap: str) -> tuple[Unsuited, ...]:
+        """Parts that are thick enough for a gap as it was first read, but don't suit its seat."""
+        first = self.job.as_first_read.get(gap, self.job.gap[gap].reading)
+        supply = supply_of(self.job, self.buy)
+        return unsuited_parts(replace(self.job.gap[gap], reading=first), self.job, self.screening, supply)
 
     @property
     def cost(self) -> Fraction | None:
@@ -51,13 +75,18 @@ class Decision:
 
 
 def decide(
-    job: Job, *, buy: bool = False, nodes: int | None = None, progress: Callable[[str], None] | None = None
+    job: Job,
+    *,
+    buy: bool = False,
+    nodes: int | None = None,
+    progress: Callable[[str], None] | None = None,
+    choices: bool = False,
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
-    progress, told what begins: each level, then the reasons. Raises InputError where prices cannot be compared,
-    FaultError where the result fails its own check.
+    progress, told what begins: each level, then the reasons; choices, whether to work out what each piece more or less
+    would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
     start = monotonic()
     screening = screen(job, buy=buy)
@@ -77,8 +106,10 @@ def decide(
     reasons = explain(job, screening, choice, outcome, nearest, supply)
     gauge = gauges(job, screening, supply)
     assumed = tuple(assumptions(job, choice.stacks))
+    seconds = monotonic() - start
+    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, monotonic() - start)  # fmt: skip
+                    gauge, assumed, seconds, rows)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -15,7 +15,7 @@ from shimopt.job import Job
 from shimopt.parts import natural_key
 from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
-__all__ = ["choose", "supply_of"]
+__all__ = ["Chooser", "choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
@@ -44,10 +44,15 @@ def choose(
     Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
     limit); progress, told the name of each level as it begins.
     """
-    return _Chooser(job, screening, buy, nodes, progress).choice()
+    return Chooser(job, screening, buy, nodes, progress).choice()
 
 
-class _Chooser:
+class Chooser:
+    """Finds options, builds the model, and brings a choice down level by level.
+
+    `order` is another order of levels than the job's; `capped`, whether all pieces together will be limited.
+    """
+
     def __init__(
         self,
         job: Job,
@@ -55,27 +60,40 @@ class _Chooser:
         buy: bool,
         nodes: int | None,
         progress: Callable[[str], None] | None,
+        order: Sequence[str] | None = None,
+        capped: bool = False,
     ) -> None:
         self.job, self.screening, self.nodes, self.progress = job, screening, nodes, progress
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
-        self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        self.capped = capped
+        levels = job.levels if order is None else order
+        self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         ever: Counter[int] = Counter()
         for place in job.places:
             ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
         self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
 
     def choice(self) -> Choice:
+        """The best choice by all levels."""
+        model, complete = self.model()
+        return self.settled(self._descent(model), complete)
+
+    def model(self) -> tuple[Model, bool]:
+        """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
         most = max(place.most_pieces for place in self.job.places)
         try:
             options, complete = self._options({}, most, _FEW_OPTIONS), True
         except TooManyError:
             options, complete = self._few_pieces_first(most)
-        descent = self._descent(options)
+        return build_model(self.job, self.scale, options, self.supply), complete
+
+    def settled(self, descent: Descent, complete: bool) -> Choice:
+        """The choice after every level and all ties."""
         steps = [descent.level(level) for level in self.levels]
         descent.settle_ties(self._order_of_places())
         model = descent.model
-        stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
+        stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)}
         results, sure = [], True
         for step in steps:
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
@@ -99,7 +117,9 @@ class _Chooser:
         shared = self._shared_levels()
         for at, place in enumerate(self.job.places):
             here = self._place(at, most_at.get(place.name, most), left * 4)
-            kept = without_beaten(here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()))
+            kept = without_beaten(
+                here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()), capped=self.capped
+            )
             left -= len(kept)
             if left < 0:
                 raise TooManyError
@@ -113,9 +133,8 @@ class _Chooser:
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
 
-    def _descent(self, options: list[PlaceOptions]) -> Descent:
+    def _descent(self, model: Model) -> Descent:
         """The way down from a good start: the best of every place that the supply still allows."""
-        model = build_model(self.job, self.scale, options, self.supply)
         return Descent(model, self.nodes, self.progress, greedy_start(model, self.levels))
 
     def _order_of_places(self) -> list[int]:
@@ -150,7 +169,7 @@ class _Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = self._descent(options)
+            descent = self._descent(build_model(self.job, self.scale, options, self.supply))
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value

@@ -1,5 +1,6 @@
 """Why this and why not that, as data: codes and numbers. The words are made in `render.words`."""
 
+from shimopt.reasons.alternatives import Alternative, alternatives
 from shimopt.reasons.assumptions import assumptions
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gauge import Gauge, gauges
@@ -7,4 +8,15 @@ from shimopt.reasons.nearest import Nearest, nearest_misses
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.suspicion import suspicions
 
-__all__ = ["Gauge", "Nearest", "Reason", "assumptions", "explain", "gauges", "nearest_misses", "suspicions"]
+__all__ = [
+    "Alternative",
+    "Gauge",
+    "Nearest",
+    "Reason",
+    "alternatives",
+    "assumptions",
+    "explain",
+    "gauges",
+    "nearest_misses",
+    "suspicions",
+]

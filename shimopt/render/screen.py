@@ -17,6 +17,7 @@ from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
 from shimopt.render.words import (
     assumption_words,
+    choice_words,
     exactness,
     finding_words,
     gauge_words,
@@ -31,12 +32,14 @@ from shimopt.render.words import (
     tightening_words,
 )
 from shimopt.render.words.fit_words import MISSING
+from shimopt.render.words.headline import start_words
 from shimopt.render.words.names import (
     bracket_text,
     chance_text,
     clearance_text,
     ordered_text,
     part_text,
+    pieces_text,
     plural,
     window_text,
 )
@@ -64,6 +67,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
+        _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
         _readings(decision, unit, width),
         _section("Is the gauge good enough?", _gauges(decision, unit), width),
         _section("Hot", [heat_words(gap, decision.outcome.gaps[gap.name].after, unit)
@@ -80,6 +84,8 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = [(line, True) for line in folded(headline(decision, unit), width)]
     lines += _plain(folded(f"{shown(decision.job.title)}. All lengths in {unit}.", width))
+    if start := start_words(decision.job):
+        lines += _plain(folded(start, width))
     if exact := exactness(decision):
         lines += _plain(folded(exact, width))
     for finding in decision.findings:
@@ -114,6 +120,8 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         lines += [(text, at == 0) for at, text in enumerate(block)]
         order = gap.seat.order if gap.seat else ""
         fit = f"fit {ordered_text(decision.job, decision.stacks.get(place, ()), order)}{_where(decision, place)}"
+        if kept := decision.job.kept(place):
+            fit = f"keep {pieces_text(kept)}"
         fit += f"; {_needs_below(gap, unit)}" if _NEEDS in below else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += _plain(folded(fit, width, "  ", "      "))
