@@ -178,7 +178,7 @@ CASES: dict[str, Case] = {
         [("value = 9", 'indicator = { readings = ["0.21 mm"] }\nvalue = 9')], '[[gap]] 2 "upper 2", indicator', "",
         "cannot be read yet", "take it out"),
     "a table that cannot be read yet": (
-        [("value = 9\n", 'value = 9\n[[place]]\nname = "left cap"\n')], "place", "", "cannot be read yet", "take it out"),
+        [("value = 9\n", 'value = 9\n[[tightening]]\nname = "left cap"\n')], "tightening", "", "cannot be read yet", "take it out"),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
     "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),
     "a catalogue that is not there": (

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
+from shimopt.check.change import change_of, opened
 from shimopt.job import Balance, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
@@ -46,18 +47,24 @@ class Outcome:
     doable: bool
 
 
-def outcome_of(job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]]) -> Outcome:
-    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care."""
+def outcome_of(
+    job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]], short: Collection[str] = ()
+) -> Outcome:
+    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care.
+
+    `short` names places whose least number of pieces cannot be had: such a plan is not doable.
+    """
     thickness = {place.name: thickness_of(stacks.get(place.name, ()), job.stock) for place in job.places}
+    change = {place.name: change_of(place, stacks.get(place.name, ()), job.stock) for place in job.places}
     gaps: dict[str, GapOutcome] = {}
     for gap in job.gaps:
-        after = after_shimming(gap, thickness)
+        after = after_shimming(gap, change)
         gaps[gap.name] = GapOutcome(after, verdict_of(after, gap.window), off_by(after.best, gap.window))
     balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
-    to_buy = {i: count - job.stock[i].on_hand for i, count in sorted(used.items()) if count > job.stock[i].on_hand}
+    to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
     levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
-    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values())
+    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
 
 
@@ -90,7 +97,7 @@ def _levels(
         "doubt": sum((stands_out(gaps[name].after, windows[name]) for name in unproven), Fraction(0)),
         "excess": sum(excess, Fraction(0)),
         "bought": Fraction(sum(to_buy.values())),
-        "opened": Fraction(0),  # only places with pieces already in can be opened
+        "opened": Fraction(sum(opened(place, stacks.get(place.name, ())) for place in job.places)),
         "pieces": Fraction(sum(len(stack) for stack in stacks.values())),
         "cautions": Fraction(sum(i in cautions[place] for place, stack in stacks.items() for i in stack)),
         "spread": sum((balances[b.name].spread_after for b in kept), Fraction(0)),

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
+from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.fit import Screening
-from shimopt.job import Job
-from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
+from shimopt.job import Job, Place, clusters_of
+from shimopt.stacks import (
+    Option,
+    PlaceOptions,
+    Scale,
+    TooManyError,
+    coupled_options,
+    fixed_gap,
+    place_options,
+    without_beaten,
+)
 
 __all__ = ["choose", "most_gaps_inside", "supply_of"]
 
@@ -20,13 +31,15 @@ _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
 _MOST_OPTIONS = 400_000
 # levels that fewer pieces cannot make worse once they stand at nothing
-_ABOVE_PIECES = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+_ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+# levels to which places add together, where they don't move one gap alone
+_TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread", "target"})
 
 
 def supply_of(job: Job, buy: bool) -> dict[int, int]:
-    """How many pieces of each stock line can be had: on hand, or as many as could ever be used where it is offered."""
+    """How many pieces of each stock line can be had: those there are, and what could ever be used where it is offered."""
     ever = sum(place.most_pieces for place in job.places)
-    return {i: line.on_hand + ever if buy and line.offers else line.on_hand for i, line in enumerate(job.stock)}
+    return {i: job.there[i] + ever if buy and line.offers else job.there[i] for i, line in enumerate(job.stock)}
 
 
 def choose(
@@ -58,23 +71,72 @@ class _Chooser:
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
         self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        self.clusters = clusters_of(job)
+        self.alone = {cluster.places[0]: job.gap[cluster.gaps[0]] for cluster in self.clusters if cluster.alone}
+        # first of all comes that every place has its least number of pieces, where nothing but that decides about it
+        if any(place.fewest_pieces for place in job.places if place.name not in self.alone):
+            self.levels.insert(0, "short")
+        self.equal = {name for names in job.equal for name in names}
+        self.within: dict[str, tuple[int, int]] = {}
         ever: Counter[int] = Counter()
         for place in job.places:
-            ever.update({i: place.most_pieces for i in screening.suits[place.name]})
-        self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
+            suits, installed = screening.suits[place.name], Counter(place.installed)
+            ever.update({i: max(place.most_pieces, installed[i]) for i in suits})
+            ever.update({i: count for i, count in installed.items() if i not in suits})
+        self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
-        most = max(place.most_pieces for place in self.job.places)
-        try:
-            options, complete = self._options({}, most, _FEW_OPTIONS), True
-        except TooManyError:
-            options, complete = self._few_pieces_first(most)
-        descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
-        steps = [descent.level(level) for level in self.levels]
+        most = max((place.most_pieces for place in self.job.places), default=0)
+        self.within, apart_in_all = self._ranges()
+        while True:
+            try:
+                options, complete = self._options({}, most, _FEW_OPTIONS), True
+            except TooManyError:
+                options, complete = self._few_pieces_first(most, apart_in_all)
+            descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+            steps = []
+            for level in self.levels:
+                steps.append(descent.level(level))
+                if self.within and level == "outside" and not self._all_inside(steps, apart_in_all):
+                    break
+            else:
+                break
+            # a gap that could be inside is outside after all: now any thickness may be worth something
+            self.within = {}
         descent.settle_ties(range(len(options)))
         model = descent.model
-        stacks = {place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True)}
-        return Choice(stacks, tuple(self._result(step, model, complete) for step in steps if step.level != "unpriced"))
+        stacks = {
+            place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True) if place.place
+        }
+        told = tuple(self._result(step, model, complete) for step in steps if step.level not in ("short", "unpriced"))
+        return Choice(stacks, told)
+
+    def _ranges(self) -> tuple[dict[str, tuple[int, int]], int]:
+        """The thickness that can matter at places that act together [ticks], and how many clusters surely fail.
+
+        Only where `outside` is looked at before all else: then every plan worth having brings these gaps inside.
+        """
+        found: dict[str, tuple[int, int]] = {}
+        fail = 0
+        for cluster in self.clusters:
+            if cluster.alone or cluster.fixed or self.job.levels[0] != "outside":
+                continue
+            boxes = {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
+            if apart(self.job, cluster.gaps, boxes) > 0:
+                fail += 1
+                continue
+            for name in cluster.places:
+                least, most = thickness_range(self.job, name, cluster.gaps, boxes)
+                found[name] = (max(0, self.scale.least(least)), self.scale.most(most))
+        return found, fail
+
+    def _usable(self, place: str) -> list[int]:
+        return [i for i in self.screening.suits[place] if self.supply[i] > 0]
+
+    def _all_inside(self, steps: Sequence[Step], apart_in_all: int) -> bool:
+        """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
+        floor = self._hopeless()["outside"] + apart_in_all
+        return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
     def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
         size = Fraction(1)
@@ -91,21 +153,28 @@ class _Chooser:
         """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
         found, left = [], cap
         shared = self._shared_levels()
-        for at, place in enumerate(self.job.places):
-            here = self._place(at, most_at.get(place.name, most), left * 4)
-            kept = without_beaten(here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()))
+        for place in self.job.places:
+            here = self._place(place, most_at.get(place.name, most), left * 4)
+            together = shared.get(here.gap, frozenset()) if here.gap else _TOGETHER
+            # equal packs are tied by the parts in them: none of them can stand in for another
+            kept = here.options
+            if place.name not in self.equal:
+                kept = without_beaten(here.options, self.levels, self.plentiful, together)
             left -= len(kept)
             if left < 0:
                 raise TooManyError
             found.append(PlaceOptions(here.place, here.gap, kept))
-        return found
+        return found + [fixed_gap(self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
 
-    def _place(self, at: int, most: int, cap: int) -> PlaceOptions:
-        place, gap = self.job.places[at], self.job.gaps[at]
+    def _place(self, place: Place, most: int, cap: int) -> PlaceOptions:
         name = place.name
         suits, cautions = self.screening.suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
-        return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
+        if name in self.alone:
+            return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
+        return coupled_options(
+            self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap
+        )
 
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}
@@ -115,16 +184,17 @@ class _Chooser:
                 shared[gap] = shared.get(gap, frozenset()) | levels
         return shared
 
-    def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
+    def _few_pieces_first(self, most: int, apart_in_all: int = 0) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
         Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that bring
-        its gap surely inside, so no place can hold more than that and what the plan has to spare.
+        its gap surely inside (acting together with others: that have a thickness which can do so), so no place can hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
         if not set(held) <= set(_ABOVE_PIECES):
             return self._as_many_as_can_be(most)
         floor = self._hopeless()
+        floor["outside"] += apart_in_all
         for pieces in range(1, most + 1):
             try:
                 options = self._options({}, pieces, _MOST_OPTIONS)
@@ -136,8 +206,9 @@ class _Chooser:
                 continue
             total = descent.level("pieces").value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if _surely_inside(o)), default=0)
+                place.place: min((o.share["pieces"] for o in place.options if self._may_be_in(place, o)), default=0)
                 for place in options
+                if place.place
             }
             room = total - sum(fewest.values())
             most_at = {name: min(most, count + room) for name, count in fewest.items()}
@@ -152,13 +223,25 @@ class _Chooser:
     def _hopeless(self) -> Counter[str]:
         """What the levels hold at least: the shares of the places that no stack at all can serve."""
         floor: Counter[str] = Counter()
-        for place in range(len(self.job.places)):
+        for place in self.job.places:
             try:
-                options = self._place(place, self.job.places[place].most_pieces, 0)
+                options = self._place(place, place.most_pieces, 0)
             except TooManyError:
                 continue
-            floor.update(options.options[0].share)
+            if options.gap and len(options.options) == 1:
+                floor.update(options.options[0].share)
+        for cluster in self.clusters:
+            if cluster.fixed:
+                floor.update(fixed_gap(self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
         return floor
+
+    def _may_be_in(self, place: PlaceOptions, option: Option) -> bool:
+        """Whether an option can stand in a plan that leaves nothing to improve above `pieces`."""
+        if place.gap:
+            return not option.outside and not option.share["unproven"]
+        least, most = self.within.get(place.place, (0, None))
+        thickness = sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in option.stack)
+        return least <= thickness and (most is None or thickness <= most)
 
     def _as_many_as_can_be(self, most: int) -> tuple[list[PlaceOptions], bool]:
         for pieces in range(most, 0, -1):
@@ -170,20 +253,14 @@ class _Chooser:
         return self._options({}, 0, _MOST_OPTIONS), False
 
 
-def _surely_inside(option: Option) -> bool:
-    return not option.outside and not option.share["unproven"]
-
-
 def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, buy: bool = False) -> int:
-    """How many of these gaps can be brought inside at the same time by their best estimates."""
-    part = Job(
-        job.title,
-        job.unit,
-        tuple(job.gap[name] for name in names),
-        tuple(job.place[name] for name in names),
-        (),
-        job.stock,
-    )
+    """How many of these gaps, each with a place of its own, can be inside at once by their best estimates."""
+    gaps = tuple(job.gap[name] for name in names)
+    places = tuple(job.place[gap.effects[0][0]] for gap in gaps)
+    # what is in all other places could come out for these
+    installed = Counter(i for place in job.places if place not in places for i in place.installed)
+    stock = tuple(replace(line, on_hand=line.on_hand + installed[i]) for i, line in enumerate(job.stock))
+    part = Job(job.title, job.unit, gaps, places, (), stock)
     chooser = _Chooser(part, screening, buy, None, None)
     most = max(place.most_pieces for place in part.places)
     try:

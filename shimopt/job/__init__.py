@@ -1,6 +1,19 @@
 """A rebuild as its files describe it: windows, seats, places, gaps, balances."""
 
+from shimopt.job.clusters import Cluster, clusters_of
 from shimopt.job.loading import built_in_catalogues, load_job
-from shimopt.job.model import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job.model import Balance, EffectSource, Gap, Job, Place, Seat, Window
 
-__all__ = ["Balance", "Gap", "Job", "Place", "Seat", "Window", "built_in_catalogues", "load_job"]
+__all__ = [
+    "Balance",
+    "Cluster",
+    "EffectSource",
+    "Gap",
+    "Job",
+    "Place",
+    "Seat",
+    "Window",
+    "built_in_catalogues",
+    "clusters_of",
+    "load_job",
+]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from importlib import resources
 from itertools import islice
 from pathlib import Path
@@ -14,7 +13,10 @@ from pydantic import ValidationError
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job.installed import installed_lines
+from shimopt.job.model import Balance, Gap, Job, Seat, Window
+from shimopt.job.place_schema import EffectTable
+from shimopt.job.places import effects_of, places_of, places_of_gaps
 from shimopt.job.problems import schema_problems
 from shimopt.job.schema import JobFile, WindowTable, is_bare
 from shimopt.job.toml_file import job_path, read_toml
@@ -43,9 +45,10 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
     stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
+    lines, installed = installed_lines(contents.place, stock.lines, file, problems) if contents and not problems else ((), {})
     if problems or contents is None:
         raise InputError(problems)
-    return _job(contents, raw, rows, stock, (str(file), *inputs))
+    return _job(contents, raw, rows, Stock(lines, stock.not_read), installed, (str(file), *inputs))
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -120,38 +123,52 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
     return None
 
 
-def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, inputs: tuple[str, ...]) -> Job:
+def _job(
+    contents: JobFile,
+    raw: dict[str, Any],
+    table: GapRows,
+    stock: Stock,
+    installed: dict[str, tuple[int, ...]],
+    inputs: tuple[str, ...],
+) -> Job:
     """Tables and rows, already found to fit together, as one Job."""
     job_window = _window(contents.window)
     seats: dict[str | None, Seat] = {
         s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
     }
 
-    def gap(name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool) -> Gap:
+    written_out = {place.name for place in contents.place} if contents.place else None
+
+    def gap(
+        name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool,
+        stated: dict[str, EffectTable] | None = None,
+    ) -> Gap:  # fmt: skip
         allowed = window or job_window
         assert allowed is not None, "a gap without a window was refused before"
-        return Gap(name, reading, allowed, ((name, Fraction(-1)),), seats.get(seat), bare)
+        effects, sources = effects_of(name, stated, written_out)
+        return Gap(name, reading, allowed, effects, seats.get(seat), bare, sources)
 
     gaps = [
         gap(found.name, found.reading(), _window(found.window), found.seat,
-            is_bare(as_typed.get("value")) or is_bare(as_typed.get("feeler")))
+            is_bare(as_typed.get("value")) or is_bare(as_typed.get("feeler")), found.effects)
         for found, as_typed in zip(contents.gap, raw.get("gap", []), strict=True)
     ]  # fmt: skip
     gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
     most = contents.stacks.most_pieces
-    places = [Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps]
+    places = places_of(contents.place, gaps, seats, installed, most) if contents.place else places_of_gaps(gaps, most)
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
         contents.unit,
         tuple(gaps),
-        tuple(places),
+        places,
         tuple(_balances(contents, table.rows)),
         stock.lines,
         tuple(contents.priority),
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
+        tuple(tuple(names) for names in contents.equal),
     )
 
 

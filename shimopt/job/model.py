@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -11,7 +12,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "Gap", "Job", "Place", "Seat", "Window"]
+__all__ = ["LEVELS", "Balance", "EffectSource", "Gap", "Job", "Place", "Seat", "Window"]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -52,11 +53,40 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where one stack goes."""
+    """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted.
+
+    `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
+    gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm] from
+    its target.
+    """
 
     name: str
     seat: Seat | None
     most_pieces: int
+    fewest_pieces: int = 0
+    installed: tuple[int, ...] = ()
+    keep: bool = True
+    keep_within: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EffectSource:
+    """Where the figure of an effect comes from, and what else is known of it.
+
+    `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry` the
+    effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears.
+    """
+
+    place: str
+    kind: str
+    effect: Fraction
+    source: str = ""
+    geometry: Fraction | None = None
+    low: Fraction | None = None
+    high: Fraction | None = None
+    teeth: tuple[int, int] | None = None
+    angle: Fraction | None = None
+    on: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +100,7 @@ class Gap:
     seat: Seat | None = None
     # the value as typed where it was a bare number, for the guard against a number typed in the wrong unit
     bare: bool = False
+    effect_sources: tuple[EffectSource, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +127,13 @@ class Job:
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
+    equal: tuple[tuple[str, ...], ...] = ()
+
+    @cached_property
+    def there(self) -> tuple[int, ...]:
+        """How many pieces there are of each stock line: on hand, and in the machine."""
+        installed = Counter(i for place in self.places for i in place.installed)
+        return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:
@@ -106,6 +144,15 @@ class Job:
     def place(self) -> Mapping[str, Place]:
         """Places by name."""
         return {place.name: place for place in self.places}
+
+    @cached_property
+    def moved_by(self) -> Mapping[str, tuple[Gap, ...]]:
+        """By place, the gaps that it moves."""
+        moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
+        for gap in self.gaps:
+            for place, _ in gap.effects:
+                moved[place].append(gap)
+        return {place: tuple(gaps) for place, gaps in moved.items()}
 
     @property
     def levels(self) -> tuple[str, ...]:

@@ -12,13 +12,14 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
+from shimopt.job.place_schema import BevelTable, EffectTable, InstalledTable, PiecesTable, PlaceTable, TrialTable
 from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
 
 __all__ = ["located", "schema_problems"]
 
-# which table stands at which path; "#" is any number
+# which table stands at which path; "#" is any number, "*" any name
 _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     (): JobFile,
     ("window",): WindowTable,
@@ -27,14 +28,19 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
+    ("gap", "#", "effects", "*"): EffectTable,
+    ("gap", "#", "effects", "*", "bevel"): BevelTable,
+    ("gap", "#", "effects", "*", "trial", "#"): TrialTable,
+    ("place", "#"): PlaceTable,
+    ("place", "#", "pieces"): PiecesTable,
+    ("place", "#", "installed", "#"): InstalledTable,
     ("balance", "#"): BalanceTable,
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"place", "supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
+    (): frozenset({"supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
                    "micrometer"}),
-    ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading",
-                             "effects"}),
+    ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading"}),
     ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
     ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
                               "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
@@ -122,14 +128,16 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("place",), ("balance",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 
 
 def _pattern(loc: tuple[str | int, ...]) -> tuple[str, ...]:
-    return tuple("#" if isinstance(part, int) else part for part in loc)
+    return tuple(
+        "#" if isinstance(part, int) else "*" if at and loc[at - 1] == "effects" else part for at, part in enumerate(loc)
+    )
 
 
 def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:

@@ -92,7 +92,7 @@ class _Explainer:
         off = self.outcome.gaps[gap.name].off
         if place.seat is not None and not place.seat.shims_allowed:
             return [Reason(gap.name, "shims_not_allowed", {"off": off}, texts={"why": place.seat.why})]
-        aim = aimed(gap)
+        aim = aimed(self.job, gap)
         if aim is None or (gap.window.min is not None and gap.reading.bracket.best < gap.window.min):
             return [Reason(gap.name, "below_window", {"off": off})]
         if self._any_stack(gap, place, self.screening.suits[place.name]):

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.fit import Finding
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
@@ -58,7 +58,7 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         rows.append((
             shown(gap.name),
             bracket_text(read.low, read.high, unit, with_unit=False),
-            _needs(gap, unit),
+            _needs(decision.job, gap, unit),
             bracket_text(found.after.low, found.after.high, unit, with_unit=False),
             f"{signs[found.verdict]} {found.verdict}",
         ))  # fmt: skip
@@ -78,11 +78,11 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
     return [*lines, *_plain(folded(legend, width, "  ", "  "))]
 
 
-def _needs(gap: Gap, unit: str) -> str:
+def _needs(job: Job, gap: Gap, unit: str) -> str:
     """The bracket of shim that surely serves, else the one to aim at."""
-    if (span := needed(gap)) is not None:
+    if (span := needed(job, gap)) is not None:
         return _span_text(span, unit)
-    if (span := aimed(gap)) is not None:
+    if (span := aimed(job, gap)) is not None:
         return f"aim {_span_text(span, unit)}"
     return "none can help"
 

@@ -15,12 +15,20 @@ class TooManyError(Exception):
 
 
 def stacks_between(
-    sizes: Sequence[int], counts: Sequence[int], most: int, low: int | None, high: int | None, cap: int | None = None
+    sizes: Sequence[int],
+    counts: Sequence[int],
+    most: int,
+    low: int | None,
+    high: int | None,
+    cap: int | None = None,
+    *,
+    fewest: int = 1,
 ) -> list[Stack]:
     """Every non-empty multiset of at most `most` pieces whose thickness lies in low..high (None: no such end).
 
     Parameters: sizes, thickness of each kind above zero [ticks]; counts, how many there are of each; cap, the most
-    stacks to list. A stack is the sorted tuple of the kinds' indices. Raises TooManyError beyond the cap.
+    stacks to list; fewest, the fewest pieces of a stack. A stack is the sorted tuple of the kinds' indices. Raises
+    TooManyError beyond the cap.
     """
     by_size = sorted((size, kind) for kind, size in enumerate(sizes) if counts[kind] > 0)
     values = [size for size, _ in by_size]
@@ -34,7 +42,7 @@ def stacks_between(
     def take_last(first: int, chosen: tuple[int, ...], total: int) -> None:
         start = max(first, bisect_left(values, low - total))
         for at in range(start, bisect_right(values, high - total)):
-            if chosen.count(at) < counts[by_size[at][1]]:
+            if len(chosen) + 1 >= fewest and chosen.count(at) < counts[by_size[at][1]]:
                 found.append(tuple(sorted(by_size[i][1] for i in (*chosen, at))))
         if cap is not None and len(found) > cap:
             raise TooManyError
@@ -55,7 +63,7 @@ def stacks_between(
 
 
 def nearest_stack(
-    sizes: Sequence[int], counts: Sequence[int], most: int, low: int | None, high: int | None
+    sizes: Sequence[int], counts: Sequence[int], most: int, low: int | None, high: int | None, *, fewest: int = 1
 ) -> Stack:
     """The stack, possibly empty, whose thickness is nearest to low..high; then fewest pieces, then first in order.
 
@@ -70,9 +78,9 @@ def nearest_stack(
     step = max(1, min(sizes, default=1) // 4)
     while reach:
         step = min(step, reach)
-        near = stacks_between(
-            sizes, counts, most, None if low is None else low - step, None if high is None else high + step
-        )
+        reach_low = None if low is None else low - step
+        reach_high = None if high is None else high + step
+        near = stacks_between(sizes, counts, most, reach_low, reach_high, fewest=fewest)
         if near or step == reach:
             return min([(), *near], key=lambda stack: (off(stack), len(stack), stack))
         step *= 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.check.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.names import bracket_text, listed
@@ -28,7 +28,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     doubted |= {reason.about for reason in decision.reasons if reason.code == "beyond_parts"}
     for reason in decision.reasons:
         if reason.code in _NEEDS_A_SIZE and reason.about not in doubted:
-            steps.append(_size_wanted(job.gap[reason.about], unit))
+            steps.append(_size_wanted(job, job.gap[reason.about], unit))
     if not decision.outcome.doable and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
     if unproven := [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]:
@@ -43,10 +43,10 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     return list(dict.fromkeys(steps))
 
 
-def _size_wanted(gap: Gap, unit: str) -> str:
-    span, sure = needed(gap), True
+def _size_wanted(job: Job, gap: Gap, unit: str) -> str:
+    span, sure = needed(job, gap), True
     if span is None or span.most == 0:
-        span, sure = aimed(gap), False
+        span, sure = aimed(job, gap), False
     assert span is not None
     end = " to be sure" if sure else ""
     if span.most is None:
