@@ -25,9 +25,10 @@ def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
     here = job.place[place]
     installed = thickness_of(here.installed, job.stock).best / _MM
     sizes = [job.stock[i].part.thickness.best / _MM for i in usable]
-    if stays(job, here) or not sizes:
+    if stays(job, here) or (here.fewest_pieces and not sizes):
         return installed, installed
-    return min(installed, here.fewest_pieces * min(sizes)), max(installed, here.most_pieces * max(sizes))
+    thinnest, thickest = min(sizes, default=Fraction(0)), max(sizes, default=Fraction(0))
+    return min(installed, here.fewest_pieces * thinnest), max(installed, here.most_pieces * thickest)
 
 
 def _limits(job: Job, gaps: Sequence[str], slack: bool) -> list[Limit]:
