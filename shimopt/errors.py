@@ -1,8 +1,8 @@
 """What can go wrong, as one small tree.
 
-    ShimoptError
-    ├── InputError     the files or the call are wrong: every problem found, nothing written (exit 2)
-    └── FaultError     shimopt contradicts itself: a fault of ours, with what to report (exit 3)
+ShimoptError
+├── InputError     the files or the call are wrong: every problem found, nothing written (exit 2)
+└── FaultError     shimopt contradicts itself: a fault of ours, with what to report (exit 3)
 """
 
 from __future__ import annotations
@@ -27,9 +27,7 @@ def shown(text: object, longest: int = _LONGEST_SHOWN) -> str:
         raw = raw[: longest - 1] + "…"
     # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
     unsafe = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
-    return "".join(
-        ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw
-    )
+    return "".join(ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw)
 
 
 def nearest_name(wrong: str, known: Iterable[str]) -> str | None:

@@ -9,12 +9,15 @@ from time import monotonic
 
 from shimopt.check import Outcome, audit, outcome_of
 from shimopt.check.arithmetic import Stack
+from shimopt.check.moves import Move, moves_of
+from shimopt.check.shortage import left_short
 from shimopt.choose import Choice, LevelResult, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen
 from shimopt.job import Job
-from shimopt.reasons import Nearest, Reason, explain, nearest_misses, suspicions
+from shimopt.reasons import Nearest, Reason, effect_findings, explain, nearest_misses, suspicions
+from shimopt.stacks.shortage import short_places
 
 __all__ = ["Decision", "decide"]
 
@@ -33,6 +36,7 @@ class Decision:
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
     seconds: float
+    moves: tuple[Move, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -52,23 +56,27 @@ def decide(
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told each level as it begins. Raises InputError where prices cannot be compared, FaultError where the result fails
+    told what begins: each level, then the reasons. Raises InputError where prices cannot be compared, FaultError where the result fails
     its own check.
     """
     start = monotonic()
     if buy:
         _refuse_mixed_money(job)
     screening = screen(job)
+    _refuse_unequal_seats(job, screening)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
-    outcome = outcome_of(job, choice.stacks, screening.cautions)
+    supply = supply_of(job, buy)
+    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
+    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
-    supply = supply_of(job, buy)
+    if progress:
+        progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *screening.findings, *_not_read(job))
+    findings = (*suspicions(job), *_about_readings(job), *effect_findings(job), *screening.findings, *_not_read(job))
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    monotonic() - start)  # fmt: skip
+                    monotonic() - start, moves_of(job, choice.stacks))  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -76,6 +84,18 @@ def _compare(choice: Choice, outcome: Outcome) -> None:
     for level in choice.levels:
         if level.value != outcome.levels[level.name]:
             raise FaultError(f"level {level.name}: chosen at {level.value}, checked at {outcome.levels[level.name]}")
+
+
+def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
+    """Equal packs on different seats need parts that suit all of them."""
+    problems = []
+    for names in job.equal:
+        suits = [{job.stock[i].part.name for i in screening.suits[name]} for name in names]
+        if job.stock and len({job.place[name].seat for name in names}) > 1 and not set.intersection(*suits):
+            problems.append(Problem("job", "equal", ", ".join(names), "no part suits the seats of all these places",
+                                    "take them out of `equal`, or add parts that suit all of them"))  # fmt: skip
+    if problems:
+        raise InputError(problems)
 
 
 def _refuse_mixed_money(job: Job) -> None:

@@ -44,8 +44,8 @@ class _Counts:
 def _tick(job: Job) -> Fraction:
     lengths = [end for line in job.stock for end in _ends(line.part.thickness)]
     for gap in job.gaps:
-        lengths += [*_ends(gap.reading.bracket), *(Fraction(x) for x in (gap.window.min, gap.window.max) if x is not None)]
-        lengths += [] if gap.window.target is None else [gap.window.target]
+        limits = (gap.window.min, gap.window.max, gap.window.target)
+        lengths += [*_ends(gap.reading.bracket), *(Fraction(limit) for limit in limits if limit is not None)]
     for balance in job.balances:
         lengths += [Fraction(balance.within or 0), *(Fraction(x) for x in balance.offset.values())]
     below = lcm(*(length.denominator for length in lengths))
@@ -98,7 +98,8 @@ def _place(
     after = best - sum(ends[i][1] * n for i, n in used.items())
     high_after = high - sum(ends[i][0] * n for i, n in used.items())
     miss = max(0 if least is None else least - best, 0 if most is None else best - most, 0)
-    far = abs(low) + abs(high) + sum(end[2] for end in ends.values()) * place.most_pieces + abs(least or 0) + abs(most or 0)
+    thickest = max((end[2] for end in ends.values()), default=0) * place.most_pieces
+    far = abs(low) + abs(high) + thickest + abs(least or 0) + abs(most or 0)
     outside = (1 - fitted) * int(miss > 0)  # only a gap without a stack may be outside
     doubts = []
     for end, inside, limit, sign in ((low_after, after, least, 1), (high_after, after, most, -1)):
@@ -128,7 +129,7 @@ def _balance(counts: _Counts, balance: Any, tick: Fraction) -> None:
     program = counts.program
     top, bottom = program.add_variable(), program.add_variable()
     spread = program.add_variable(lb=0)
-    far = 10**6
+    far = 10**5
     set_aside = sum(counts.left_outside[name] for name in balance.gaps)
     program.add_linear_constraint(spread >= top - bottom - far * set_aside)
     for name in balance.gaps:
@@ -142,6 +143,15 @@ def _balance(counts: _Counts, balance: Any, tick: Fraction) -> None:
         counts.levels["excess"] += over
 
 
+def _minimised(program: Any, parameters: Any) -> Any:
+    try:
+        return mathopt.solve(program, mathopt.SolverType.HIGHS, params=parameters)
+    except AttributeError:  # HiGHS ended in kError, which ortools 9.15 fails to put into words
+        return mathopt.solve(program, mathopt.SolverType.HIGHS, params=mathopt.SolveParameters(
+            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.999, presolve=mathopt.Emphasis.OFF,
+            time_limit=parameters.time_limit))  # fmt: skip
+
+
 def _solved(counts: _Counts, job: Job, tick: Fraction, seconds: float | None) -> dict[str, Fraction]:
     values: dict[str, Fraction] = {}
     parameters = mathopt.SolveParameters(relative_gap_tolerance=0.0, absolute_gap_tolerance=0.999)
@@ -153,7 +163,7 @@ def _solved(counts: _Counts, job: Job, tick: Fraction, seconds: float | None) ->
             values[level] = Fraction(terms)
             continue
         counts.program.minimize(terms)
-        result = mathopt.solve(counts.program, mathopt.SolverType.HIGHS, params=parameters)
+        result = _minimised(counts.program, parameters)
         if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
             raise NotProvenError(level)
         value = round(result.objective_value())

@@ -34,21 +34,30 @@ def test_a_best_estimate_need_not_be_the_middle(tmp_path: Path) -> None:
 def test_a_row_in_another_unit_than_the_job(tmp_path: Path) -> None:
     gap = read(tmp_path, "gap,low_mm,high_in\nlower 1,0.2,0.02\n").gap["lower 1"]
     # 0.02 in = 0.508 mm
-    assert (gap.reading.bracket.low, gap.reading.bracket.high) == (200_000, 508_000)
+    assert (gap.reading.bracket.low, gap.reading.bracket.high) == (Fraction(200_000), Fraction(508_000))
 
 
 def test_a_row_with_a_window_of_its_own(tmp_path: Path) -> None:
     table = "gap,low_thou,high_thou,min_thou,max_thou,target_thou\na,8,9,5,none,6\nb,8,9,,10,\nc,8,9,,,\n"
     gap = read(tmp_path, table).gap
-    assert (gap["a"].window.min, gap["a"].window.max, gap["a"].window.target) == (5 * THOU, None, 6 * THOU)
+    assert (gap["a"].window.min, gap["a"].window.max, gap["a"].window.target) == (5 * THOU, None, Fraction(6 * THOU))
     # what b leaves blank comes from the job
-    assert (gap["b"].window.min, gap["b"].window.max, gap["b"].window.target) == (4 * THOU, 10 * THOU, 7 * THOU)
-    assert (gap["c"].window.min, gap["c"].window.max, gap["c"].window.target) == (4 * THOU, 12 * THOU, 8 * THOU)
+    assert (gap["b"].window.min, gap["b"].window.max, gap["b"].window.target) == (
+        4 * THOU,
+        10 * THOU,
+        Fraction(7 * THOU),
+    )
+    assert (gap["c"].window.min, gap["c"].window.max, gap["c"].window.target) == (
+        4 * THOU,
+        12 * THOU,
+        Fraction(8 * THOU),
+    )
 
 
 def test_a_row_states_its_window_where_the_job_has_none(tmp_path: Path) -> None:
     job = edited((NO_WINDOW, ""), ("value = 9", 'value = 9\nwindow = { min = 4, max = 12, source = "s" }'),
-                 ("no_go = 18 }", 'no_go = 18 }\nwindow = { min = 4, max = 12, source = "s" }'), of=WITH_GAPS)  # fmt: skip
+                 ("no_go = 18 }", 'no_go = 18 }\nwindow = { min = 4, max = 12, source = "s" }'),
+                 of=WITH_GAPS)  # fmt: skip
     gap = read(tmp_path, "gap,low_thou,high_thou,min_thou,max_thou\na,8,9,none,10\n", job).gap["a"]
     assert (gap.window.min, gap.window.max, gap.window.source) == (None, 10 * THOU, "gaps.csv, row 2")
 
@@ -68,7 +77,7 @@ def test_a_balance_of_the_job_may_name_rows(tmp_path: Path) -> None:
 
 def test_a_semicolon_table_with_decimal_commas(tmp_path: Path) -> None:
     gap = read(tmp_path, "gap;low_mm;high_mm\na;0,20;0,25\n").gap["a"]
-    assert (gap.reading.bracket.low, gap.reading.bracket.high) == (200_000, 250_000)
+    assert (gap.reading.bracket.low, gap.reading.bracket.high) == (Fraction(200_000), Fraction(250_000))
 
 
 def test_columns_that_nobody_reads_are_told(tmp_path: Path) -> None:
@@ -96,7 +105,8 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
         "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,none,none\n", "row 2, column min_mm", "none", "neither min nor max",
         "state one"),
     "a target outside": (
-        "gap,low_mm,high_mm,min_mm,max_mm,target_mm\na,1,2,1,2,3\n", "row 2, column target_mm", "3", "outside min and max",
+        "gap,low_mm,high_mm,min_mm,max_mm,target_mm\na,1,2,1,2,3\n", "row 2, column target_mm", "3",
+        "outside min and max",
         "inside the window"),
     "a min in words": (
         "gap,low_mm,high_mm,min_mm\na,1,2,little\n", "row 2, column min_mm", "little", "not a number", "0.35"),
@@ -104,12 +114,14 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
         "gap,low_mm,high_mm,seat\na,1,2,plain ends\n", "row 2, column seat", "plain ends", "no such seat",
         "did you mean plain end?"),
     "a gap that job.toml has": (
-        "gap,low_mm,high_mm\nupper 2,1,2\n", "row 2, column gap", "upper 2", 'the other at [[gap]] 2 "upper 2", name of',
+        "gap,low_mm,high_mm\nupper 2,1,2\n", "row 2, column gap", "upper 2",
+        'the other at [[gap]] 2 "upper 2", name of',
         "a name of its own"),
     "a gap on two rows": (
         "gap,low_mm,high_mm\na,1,2\na,1,2\n", "row 3, column gap", "a", "the other at row 2", "a name of its own"),
     "a balance of one row": (
-        "gap,low_mm,high_mm,balance\na,1,2,low\nb,1,2,\n", "row 2, column balance", "low", "at least two gaps", "blank"),
+        "gap,low_mm,high_mm,balance\na,1,2,low\nb,1,2,\n", "row 2, column balance", "low", "at least two gaps",
+        "blank"),
     "no column high": ("gap,low_mm\na,1\n", "column high_mm", "", "is missing", "add the column high_mm (or _um"),
     "no column gap": ("low_mm,high_mm\n1,2\n", "column gap", "", "is missing", "add the column gap"),
     "a column misspelled": ("gap,low_mm,hihg_mm\na,1,2\n", "column hihg_mm", "", "not known", "did you mean high_mm?"),
@@ -136,7 +148,9 @@ def test_a_balance_of_the_job_and_of_the_table(tmp_path: Path) -> None:
 
 
 def test_a_row_with_half_a_window_where_the_job_has_none(tmp_path: Path) -> None:
-    write_job(tmp_path, edited((NO_WINDOW, ""), of=WITH_GAPS), gaps_csv="gap,low_thou,high_thou,min_thou\na,1,2,1\nb,1,2,\n")
+    write_job(
+        tmp_path, edited((NO_WINDOW, ""), of=WITH_GAPS), gaps_csv="gap,low_thou,high_thou,min_thou\na,1,2,1\nb,1,2,\n"
+    )
     no_max, no_window = problems_of(tmp_path)
     check(no_max, file="gaps.csv", where="row 2, column max_thou", value="", rule=["no max"], remedy=['"none"'])
     assert no_window.value == '1 "upper 1", 2 "upper 2", row 3 "b"'

@@ -38,7 +38,8 @@ CASES: dict[str, Case] = {
     "a window without min": ([("min = 4\n", "")], "[window], min", "", "`min` is missing", 'min = "none"'),
     "a window without max": ([("max = 12\n", "")], "[window], max", "", "`max` is missing", 'max = "none"'),
     "a window without source": (
-        [('source = "works drawings 1931, sheet 7"\n', "")], "[window], source", "", "`source` is missing", "who states"),
+        [('source = "works drawings 1931, sheet 7"\n', "")], "[window], source", "", "`source` is missing",
+        "who states"),
     "a window with an empty source": (
         [('"works drawings 1931, sheet 7"', '" "')], "[window], source", " ", "not empty", "in quotes"),
     "min over max": (
@@ -58,9 +59,11 @@ CASES: dict[str, Case] = {
     "go as thick as no_go": (
         [("go = 17", "go = 18")], f"{UPPER_1}, feeler", "{ go = 18, no_go = 18 }", "not thinner", "swap go and no_go"),
     "go alone": (
-        [("go = 17, no_go = 18", "go = 25")], f"{UPPER_1}, feeler", "{ go = 25 }", "only the least", "until one does not"),
+        [("go = 17, no_go = 18", "go = 25")], f"{UPPER_1}, feeler", "{ go = 25 }", "only the least",
+        "until one does not"),
     "a blade below zero": (
-        [("go = 17", "go = -1")], f"{UPPER_1}, feeler", "{ go = -1, no_go = 18 }", "not thinner than nothing", "from 0 up"),
+        [("go = 17", "go = -1")], f"{UPPER_1}, feeler", "{ go = -1, no_go = 18 }", "not thinner than nothing",
+        "from 0 up"),
     "a spot without blades": (
         [("{ go = 17, no_go = 18 }", "{}")], f"{UPPER_1}, feeler", "{  }", "a spot names its blades", "no_go"),
     "no spots at all": (
@@ -71,7 +74,8 @@ CASES: dict[str, Case] = {
     "a tight pull without the step": (
         [("go = 17, no_go = 18", "snug = 11")], f"{UPPER_1}, feeler", "{ snug = 11 }", "needs the step", "step = "),
     "a step without a tight pull": (
-        [("go = 17,", "step = 1,")], f"{UPPER_1}, feeler", "{ step = 1, no_go = 18 }", "`step` belongs to `snug`", "snug"),
+        [("go = 17,", "step = 1,")], f"{UPPER_1}, feeler", "{ step = 1, no_go = 18 }", "`step` belongs to `snug`",
+        "snug"),
     "a tight pull and blades": (
         [("go = 17, no_go = 18", "snug = 11, step = 1, go = 10")], f"{UPPER_1}, feeler",
         "{ snug = 11, step = 1, go = 10 }", "not both", "keep one"),
@@ -79,7 +83,8 @@ CASES: dict[str, Case] = {
         [("value = 9", "value = 9\nfeeler = { go = 8, no_go = 9 }")], '[[gap]] 2 "upper 2"', "",
         "exactly one reading", "not both"),
     "a gap without a reading": (
-        [("value = 9", "")], '[[gap]] 2 "upper 2"', '{ name = "upper 2" }', "exactly one reading", "`value` or `feeler`"),
+        [("value = 9", "")], '[[gap]] 2 "upper 2"', '{ name = "upper 2" }', "exactly one reading",
+        "`value` or `feeler`"),
     "a gap without a name": (
         [('name = "upper 2"\n', "")], "[[gap]] 2, name", "", "`name` is missing", "name = "),
     "a number for a name": (
@@ -97,13 +102,15 @@ CASES: dict[str, Case] = {
     "a length in mil": (
         [("value = 9", 'value = "9 mil"')], '[[gap]] 2 "upper 2", value', "9 mil", "an angle", "write thou"),
     "a weight for a length": (
-        [("value = 9", 'value = "9 kg"')], '[[gap]] 2 "upper 2", value', "9 kg", "unit of length", "mm, um, in or thou"),
+        [("value = 9", 'value = "9 kg"')], '[[gap]] 2 "upper 2", value', "9 kg", "unit of length",
+        "mm, um, in or thou"),
     "words for a length": (
         [("value = 9", 'value = "loose"')], '[[gap]] 2 "upper 2", value', "loose", "not a length", '"0.35 mm"'),
     "true for a length": (
         [("value = 9", "value = true")], '[[gap]] 2 "upper 2", value', "true", "a number or a text", "0.35"),
     "a date for a length": (
-        [("value = 9", "value = 2026-01-31")], '[[gap]] 2 "upper 2", value', "2026-01-31", "a number or a text", "0.35"),
+        [("value = 9", "value = 2026-01-31")], '[[gap]] 2 "upper 2", value', "2026-01-31", "a number or a text",
+        "0.35"),
     "a list for a length": (
         [("value = 9", "value = [9]")], '[[gap]] 2 "upper 2", value', "", "a number or a text", "0.35"),
     "a negative tolerance": (
@@ -113,7 +120,8 @@ CASES: dict[str, Case] = {
     "infinity": ([("value = 9", "value = -inf")], '[[gap]] 2 "upper 2", value', "-inf", "must be finite", "ordinary"),
     "1e400": ([("value = 9", "value = 1e400")], '[[gap]] 2 "upper 2", value', "1E+400", "out of all range", "digits"),
     "a number next to nothing": (
-        [("value = 9", "value = 1e-999999999")], '[[gap]] 2 "upper 2", value', "1E-999999999", "out of all range", "digits"),
+        [("value = 9", "value = 1e-999999999")], '[[gap]] 2 "upper 2", value', "1E-999999999", "out of all range",
+        "digits"),
     "1e400 as text": (
         [("value = 9", 'value = "1e400 mm"')], '[[gap]] 2 "upper 2", value', "1e400 mm", "out of all range", "digits"),
     "a number of thousands of digits in sixteens": (
@@ -125,11 +133,13 @@ CASES: dict[str, Case] = {
     "a machine of 11 m of play": (
         [("value = 9", 'value = "11 m"')], '[[gap]] 2 "upper 2", value', "11 m", "at most 10 m", "the unit"),
     "a seat that nobody described": (
-        [('seat = "plain end"', 'seat = "plane end"')], f"{UPPER_1}, seat", "plane end", "no such seat", "mean plain end?"),
+        [('seat = "plain end"', 'seat = "plane end"')], f"{UPPER_1}, seat", "plane end", "no such seat",
+        "mean plain end?"),
     "a seat unlike all others": (
         [('seat = "plain end"', 'seat = "QQQ"')], f"{UPPER_1}, seat", "QQQ", "no such seat", 'name = "QQQ"'),
     "a gap described twice": (
-        [('"upper 2"', '"upper 1"')], '[[gap]] 2 "upper 1", name', "upper 1", "the other at [[gap]] 1", "a name of its own"),
+        [('"upper 2"', '"upper 1"')], '[[gap]] 2 "upper 1", name', "upper 1", "the other at [[gap]] 1",
+        "a name of its own"),
     "a seat described twice": (
         [("value = 9\n", 'value = 9\n[[seat]]\nname = "plain end"\n')], '[[seat]] 2 "plain end", name', "plain end",
         "two seats have this name", "a name of its own"),
@@ -159,7 +169,8 @@ CASES: dict[str, Case] = {
     "one level without brackets": (
         [("drawer =", 'priority = "pieces"\ndrawer =')], "priority", "pieces", "this is a list", "square brackets"),
     "no pieces in a stack": (
-        [("[[seat]]", "[stacks]\nmost_pieces = 0\n[[seat]]")], "[stacks], most_pieces", "0", "whole number from 1", "3"),
+        [("[[seat]]", "[stacks]\nmost_pieces = 0\n[[seat]]")], "[stacks], most_pieces", "0", "whole number from 1",
+        "3"),
     "half a piece in a stack": (
         [("[[seat]]", "[stacks]\nmost_pieces = 2.5\n[[seat]]")], "[stacks], most_pieces", "2.5", "whole number", "3"),
     "a shaft of no diameter": (
@@ -178,7 +189,8 @@ CASES: dict[str, Case] = {
         [("value = 9", 'indicator = { readings = ["0.21 mm"] }\nvalue = 9')], '[[gap]] 2 "upper 2", indicator', "",
         "cannot be read yet", "take it out"),
     "a table that cannot be read yet": (
-        [("value = 9\n", 'value = 9\n[[tightening]]\nname = "left cap"\n')], "tightening", "", "cannot be read yet", "take it out"),
+        [("value = 9\n", 'value = 9\n[[tightening]]\nname = "left cap"\n')], "tightening", "", "cannot be read yet",
+        "take it out"),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
     "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),
     "a catalogue that is not there": (
@@ -197,8 +209,12 @@ def test_the_reader_says_what_is_wrong_and_where(
 
 def test_a_missing_unit_is_told_once_with_the_first_bare_number(tmp_path: Path) -> None:
     missing, bare = problems_of(write_job(tmp_path, edited(('unit = "thou"\n', ""))))
-    check(missing, file="job.toml", where="unit", value="", rule=["`unit` is missing"], remedy=["at the top of the file"])
-    check(bare, file="job.toml", where="[window], min", value="4", rule=["no meaning without a unit"], remedy=["`unit`"])
+    check(
+        missing, file="job.toml", where="unit", value="", rule=["`unit` is missing"], remedy=["at the top of the file"]
+    )
+    check(
+        bare, file="job.toml", where="[window], min", value="4", rule=["no meaning without a unit"], remedy=["`unit`"]
+    )
 
 
 def test_a_unit_below_a_table_is_told_to_move_up(tmp_path: Path) -> None:
@@ -250,8 +266,13 @@ def test_tables_nested_too_deep_are_refused(tmp_path: Path, depth: int) -> None:
 
 
 def test_keys_nested_too_deep_are_refused(tmp_path: Path) -> None:
-    problem = the_problem(write_job(tmp_path, "notes" + ".a" * 3000 + " = 1\n"))
+    problem = the_problem(write_job(tmp_path, "notes" + ".a" * 300 + " = 1\n"))
     check(problem, file="job.toml", where="notes", value="", rule=["nested deeper"], remedy=["flatten"])
+
+
+def test_a_key_of_a_million_parts_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    problem = the_problem(write_job(tmp_path, "\nnotes" + ".a" * 1_000_000 + " = 1\n"))
+    assert (problem.where, problem.rule) == ("line 2", "a line has at most 300 points")
 
 
 def test_an_empty_job_is_told_how_to_start(tmp_path: Path) -> None:

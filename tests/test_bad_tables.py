@@ -19,7 +19,8 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
     "no thickness": ("part,thickness_mm\nA,\n", "row 2, column thickness_mm", "", "no thickness", "fill in"),
     "a thickness of nan": ("part,thickness_mm\nA,nan\n", "row 2, column thickness_mm", "nan", "not a number", "0.35"),
     "an endless thickness": ("part,thickness_mm\nA,inf\n", "row 2, column thickness_mm", "inf", "not a number", "0.35"),
-    "a thickness of 1e400": ("part,thickness_mm\nA,1e400\n", "row 2, column thickness_mm", "1e400", "out of all range", "digits"),
+    "a thickness of 1e400": (
+        "part,thickness_mm\nA,1e400\n", "row 2, column thickness_mm", "1e400", "out of all range", "digits"),
     "a thickness next to nothing": (
         "part,thickness_mm\nA,1e-999999999\n", "row 2, column thickness_mm", "1e-999999999", "not a number", "0.35"),
     "a thickness of 40 km": (
@@ -34,13 +35,17 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
     "a half-way division by nothing": (
         "part,thickness_in\nA,5/0\n", "row 2, column thickness_in", "5/0", "not a number", "5/64"),
     "a tolerance as wide as the piece": (
-        "part,thickness_mm,tolerance_mm\nA,0.1,0.1\n", "row 2, column thickness_mm", "0.1", "stays above zero", "tolerance"),
+        "part,thickness_mm,tolerance_mm\nA,0.1,0.1\n", "row 2, column thickness_mm", "0.1", "stays above zero",
+        "tolerance"),
     "a negative tolerance": (
-        "part,thickness_mm,tolerance_mm\nA,0.1,-0.01\n", "row 2, column tolerance_mm", "-0.01", "not negative", "+0/-0.05"),
+        "part,thickness_mm,tolerance_mm\nA,0.1,-0.01\n", "row 2, column tolerance_mm", "-0.01", "not negative",
+        "+0/-0.05"),
     "a tolerance in words": (
-        "part,thickness_mm,tolerance_mm\nA,0.1,fine\n", "row 2, column tolerance_mm", "fine", "not a number", "+0/-0.05"),
+        "part,thickness_mm,tolerance_mm\nA,0.1,fine\n", "row 2, column tolerance_mm", "fine", "not a number",
+        "+0/-0.05"),
     "a negative measuring error": (
-        "part,measured_mm,measuring_error_mm\nA,0.1,-1\n", "row 2, column measuring_error_mm", "-1", "not negative", "sign"),
+        "part,measured_mm,measuring_error_mm\nA,0.1,-1\n", "row 2, column measuring_error_mm", "-1", "not negative",
+        "sign"),
     "an error of nothing measured": (
         "part,thickness_mm,measured_mm,measuring_error_mm\nA,0.1,,0.01\n", "row 2, column measuring_error_mm", "0.01",
         "without a measured thickness", "goes into tolerance"),
@@ -51,7 +56,8 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
     "a bore in words": (
         "part,thickness_mm,inner_mm\nA,1,wide\n", "row 2, column inner_mm", "wide", "not a number", "0.35"),
     "a ring inside out": (
-        "part,thickness_mm,inner_mm,outer_mm\nA,1,20,16\n", "row 2, column inner_mm", "20", "not smaller than the outside",
+        "part,thickness_mm,inner_mm,outer_mm\nA,1,20,16\n", "row 2, column inner_mm", "20",
+        "not smaller than the outside",
         "swap"),
     "a negative count": ("part,thickness_mm,on_hand\nA,1,-2\n", "row 2, column on_hand", "-2", NOT_MET, "how many"),
     "half a piece": ("part,thickness_mm,on_hand\nA,1,1.5\n", "row 2, column on_hand", "1.5", NOT_MET, "how many"),
@@ -61,15 +67,18 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
     "more pieces than there are": (
         "part,thickness_mm,on_hand\nA,1,1e7\n", "row 2, column on_hand", "1e7", "to 1,000,000", "how many"),
     "a part twice": (
-        "part,thickness_mm,on_hand\nA,1,2\nA,1,3\n", "row 3, column part", "A", "on row 2 already", "put the counts together"),
+        "part,thickness_mm,on_hand\nA,1,2\nA,1,3\n", "row 3, column part", "A", "on row 2 already",
+        "put the counts together"),
     "a part twice with two thicknesses": (
-        "part,thickness_mm,on_hand\nA,1,2\nA,2,3\n", "row 3, column part", "A", "on row 2 already", "tell the pieces apart"),
+        "part,thickness_mm,on_hand\nA,1,2\nA,2,3\n", "row 3, column part", "A", "on row 2 already",
+        "tell the pieces apart"),
     "a tag twice": (
         "part,piece,thickness_mm\nA,1,1\nA,1,1\n", "row 3, column part", "A", "on row 2 already", "`piece`"),
     "a measured thickness twice": (
         "part,measured_mm\nA,0.5\nA,0.50\n", "row 3, column part", "A", "on row 2 already", "measured thickness"),
     "a nameless thickness twice": (
-        "part,thickness_mm\n,0.5\n,0.5\n", "row 3, column part", "0.50 mm", "on row 2 already", "put the counts together"),
+        "part,thickness_mm\n,0.5\n,0.5\n", "row 3, column part", "0.50 mm", "on row 2 already",
+        "put the counts together"),
     "a row too short": (
         "part,thickness_mm,on_hand\nA,1\n", "row 2", "", "2 cells and the header 3", "still needs its comma"),
     "a row too long": (
@@ -77,14 +86,16 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
     "only a header": ("part,thickness_mm\n", "", "", "a header and no rows", "write rows"),
     "only blanks": (" \n\n", "", "", "is empty", "write a header"),
     "no thickness column": (
-        "part,on_hand\nA,1\n", "column thickness_mm", "", "is missing", "add the column thickness_mm (or _um, _in, _thou)"),
+        "part,on_hand\nA,1\n", "column thickness_mm", "", "is missing",
+        "add the column thickness_mm (or _um, _in, _thou)"),
     "no column that says anything": (
         "colour,size\nblue,1\n", "column thickness_mm", "", "is missing", "add the column thickness_mm"),
     "a column without its unit": (
         "part,thickness\nA,1\n", "column thickness", "", "ends in its unit", "thickness_mm"),
     "a column in a unit nobody knows": (
         "part,thickness_cm\nA,1\n", "column thickness_cm", "", "ends in its unit", "thickness_mm"),
-    "a column misspelled": ("part,thicknes_mm\nA,1\n", "column thicknes_mm", "", "not known", "did you mean thickness_mm?"),
+    "a column misspelled": (
+        "part,thicknes_mm\nA,1\n", "column thicknes_mm", "", "not known", "did you mean thickness_mm?"),
     "a count misspelled": (
         "part,thickness_mm,onhand\nA,1,3\n", "column onhand", "", "not known", "did you mean on_hand?"),
     "a column with a blank in its name": (
@@ -130,7 +141,9 @@ def test_the_reader_says_what_is_wrong_in_a_catalogue(
 
 
 def test_a_part_that_no_catalogue_has_is_told_with_the_name_meant(tmp_path: Path) -> None:
-    write_job(tmp_path, WITH_CATALOGUE, "part,on_hand\nS-05,1\nS-O5,1\n", catalogue_csv="part,thickness_mm\nS-05,1\nT,2\n")
+    write_job(
+        tmp_path, WITH_CATALOGUE, "part,on_hand\nS-05,1\nS-O5,1\n", catalogue_csv="part,thickness_mm\nS-05,1\nT,2\n"
+    )
     check(the_problem(tmp_path), file="drawer.csv", where="row 3, column part", value="S-O5",
           rule=["no thickness, and no catalogue of the job has this part"], remedy=["did you mean S-05?"])  # fmt: skip
 

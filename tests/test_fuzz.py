@@ -17,7 +17,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from tests.file_strategies import ODD_CELLS, as_toml, spoilt_bytes, spoilt_text, toml_values
-from tests.job_files import JOB, edited, write_job
+from tests.job_files import edited, write_job
 
 FULL_JOB = (
     edited(("drawer =", 'gaps = "gaps.csv"\ncatalogues = ["maker.csv"]\nbalance_within = 2\ndrawer ='))
@@ -56,19 +56,24 @@ def survives(files: Mapping[str, str | bytes | None], *, planned: bool = True) -
         try:
             job = load_job(folder)
         except InputError as error:
-            assert error.problems
-            for problem in error.problems:
-                assert problem.file
-                assert problem.rule
-                assert problem.remedy
-                assert "\n" not in str(problem)
+            _told(error)
             return None
     for buy in (False, True) if planned else ():
         try:
             decide(job, buy=buy, nodes=200)
         except InputError as error:
-            assert error.problems
+            _told(error)
     return job
+
+
+def _told(error: InputError) -> None:
+    """Every problem names a file, a rule and a remedy, on one line."""
+    assert error.problems
+    for problem in error.problems:
+        assert problem.file
+        assert problem.rule
+        assert problem.remedy
+        assert "\n" not in str(problem)
 
 
 def test_the_files_that_are_spoilt_below_are_good() -> None:
@@ -119,7 +124,8 @@ def test_a_job_with_a_value_of_any_kind_under_any_key(data: st.DataObject) -> No
 
 @quick
 @given(st.dictionaries(st.sampled_from(
-    ["title", "unit", "drawer", "catalogues", "gaps", "priority", "window", "stacks", "seat", "gap", "balance", "int", "[[a"]
+    ["title", "unit", "drawer", "catalogues", "gaps", "priority", "window", "stacks", "seat", "gap", "balance", "int",
+    "[[a"]
 ), toml_values()))  # fmt: skip
 def test_a_job_of_values_of_any_kind_alone(tables: dict[str, object]) -> None:
     text = "\n".join(f"{as_toml(key)} = {as_toml(value)}" for key, value in tables.items())
@@ -159,14 +165,18 @@ def test_a_workbook_with_a_few_bytes_spoilt(drawer: bytes) -> None:
 
 
 @quick
-@given(st.sampled_from(["xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml"]), st.data())
+@given(
+    st.sampled_from(["xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml"]), st.data()
+)
 def test_a_workbook_with_its_inside_spoilt(part: str, data: st.DataObject) -> None:
     source, target = zipfile.ZipFile(io.BytesIO(workbook())), io.BytesIO()
     with zipfile.ZipFile(target, "w") as archive:
         for name in source.namelist():
             inside = source.read(name)
             if name == part:
-                inside = data.draw(st.one_of(spoilt_bytes(inside), spoilt_text(inside.decode(), '<>" =/').map(str.encode)))
+                inside = data.draw(
+                    st.one_of(spoilt_bytes(inside), spoilt_text(inside.decode(), '<>" =/').map(str.encode))
+                )
             archive.writestr(name, inside)
     survives({"drawer": target.getvalue()})
 

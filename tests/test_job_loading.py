@@ -28,7 +28,7 @@ def test_windows_seats_and_readings_in_the_units_of_the_job_and_their_own(tmp_pa
     job = load_job(write_job(tmp_path))
     first, second = job.gaps
     assert (job.title, job.unit) == ("Drive of the swing bridge", "thou")
-    assert (first.window.min, first.window.max, first.window.target) == (4 * THOU, 12 * THOU, 8 * THOU)
+    assert (first.window.min, first.window.max, first.window.target) == (4 * THOU, 12 * THOU, Fraction(8 * THOU))
     # 0.6248 in ± 0.0002 in is 15.86484 to 15.87500 mm, by hand
     assert first.seat is not None
     assert first.seat.shaft == Bracket.between(15_864_840, 15_875_000)
@@ -93,7 +93,9 @@ def test_a_seat_that_takes_no_shims(tmp_path: Path) -> None:
 
 
 def test_a_balance_with_what_it_may_differ_and_an_offset(tmp_path: Path) -> None:
-    job = JOB + '\n[[balance]]\nname = "upper"\ngaps = ["upper 1", "upper 2"]\nwithin = 2\noffset = { "upper 2" = -1 }\n'
+    job = (
+        JOB + '\n[[balance]]\nname = "upper"\ngaps = ["upper 1", "upper 2"]\nwithin = 2\noffset = { "upper 2" = -1 }\n'
+    )
     [balance] = load_job(write_job(tmp_path, job)).balances
     assert (balance.name, balance.gaps, balance.within, dict(balance.offset)) == (
         "upper", ("upper 1", "upper 2"), 2 * THOU, {"upper 2": -THOU})  # fmt: skip

@@ -29,13 +29,20 @@ def test_a_blade_that_goes_and_the_next_that_does_not() -> None:
     # common practice, no source: 0.008 in goes and 0.009 in does not, so the gap is read as 8 to 9 thou
     reading = feeler_reading([blades(go=8, no_go=9)])
     assert reading.bracket == thou("8", "8.5", "9")
-    assert (reading.kind, reading.basis, reading.tilt, reading.no_preload_assumed) == ("feeler", "worst case", 0, False)
+    assert (reading.kind, reading.basis, reading.tilt, reading.no_preload_assumed) == (
+        "feeler",
+        "worst case",
+        Fraction(0),
+        False,
+    )
 
 
 def test_a_tight_pull_is_the_blade_and_half_a_step_to_both_sides() -> None:
     assert feeler_reading([blades(snug=11, step=1)]).bracket == thou("10.5", "11", "11.5")
     # a step of an odd number of nanometres is halved exactly
-    assert feeler_reading([Spot(snug=100, step=25)]).bracket == Bracket(Fraction("87.5"), Fraction(100), Fraction("112.5"))
+    assert feeler_reading([Spot(snug=100, step=25)]).bracket == Bracket(
+        Fraction("87.5"), Fraction(100), Fraction("112.5")
+    )
 
 
 def test_the_thinnest_blade_that_will_not_go_leaves_nothing_to_that_blade_and_is_an_assumption() -> None:

@@ -28,7 +28,9 @@ def exactly(nm: int) -> Bracket:
 
 
 def test_a_plain_drawer(tmp_path: Path) -> None:
-    line = stock(tmp_path, "part,thickness_mm,on_hand,inner_mm,outer_mm,at,note\nA-0.3,0.3,4,16.2,24,tray 2,old\n")["A-0.3"]
+    line = stock(tmp_path, "part,thickness_mm,on_hand,inner_mm,outer_mm,at,note\nA-0.3,0.3,4,16.2,24,tray 2,old\n")[
+        "A-0.3"
+    ]
     assert (line.on_hand, line.part.thickness, line.part.measured) == (4, exactly(300_000), False)
     assert (line.part.inner, line.part.outer) == (exactly(16_200_000), exactly(24_000_000))
     assert (line.part.at, line.part.note) == ("tray 2", "old")
@@ -109,7 +111,9 @@ def test_a_tolerance_on_both_sides_or_on_one(tmp_path: Path, cell: str, low: int
 
 
 def test_a_measured_thickness_replaces_the_marked_one_and_its_tolerance(tmp_path: Path) -> None:
-    part = stock(tmp_path, "part,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm\nA,0.5,0.05,0.53,0.002\n")["A"].part
+    part = stock(tmp_path, "part,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm\nA,0.5,0.05,0.53,0.002\n")[
+        "A"
+    ].part
     assert (part.thickness, part.measured, part.marked) == (Bracket.between(528_000, 532_000), True, 500_000)
 
 
@@ -123,11 +127,14 @@ def test_one_part_on_several_rows_with_tags_or_measured_thicknesses(tmp_path: Pa
     )
     lines = load_stock(tmp_path / "d.csv", []).lines
     assert [(line.part.name, line.part.piece, int(line.part.thickness.best)) for line in lines] == [
-        ("A", None, 500_000), ("A", None, 510_000), ("A", None, 520_000), ("A", "1", 500_000), ("A", "2", 500_000)]  # fmt: skip
+        ("A", None, 500_000), ("A", None, 510_000), ("A", None, 520_000), ("A", "1", 500_000), ("A", "2",
+        500_000)]  # fmt: skip
 
 
 def test_a_drawer_row_takes_the_rest_from_a_catalogue(tmp_path: Path) -> None:
-    catalogue = "part,thickness_mm,tolerance_mm,inner_mm,outer_mm,material,price,pack\nA,0.5,+0/-0.05,16,24,steel,1.20,10\n"
+    catalogue = (
+        "part,thickness_mm,tolerance_mm,inner_mm,outer_mm,material,price,pack\nA,0.5,+0/-0.05,16,24,steel,1.20,10\n"
+    )
     line = stock(tmp_path, "part,on_hand\nA,3\n", catalogue)["A"]
     assert (line.part.thickness, line.part.inner, line.part.outer, line.part.material) == (
         Bracket.between(450_000, 500_000), exactly(16_000_000), exactly(24_000_000), "steel")  # fmt: skip
@@ -138,7 +145,11 @@ def test_a_drawer_row_with_a_measured_thickness_takes_its_bore_from_a_catalogue(
     (tmp_path / "d.csv").write_text("part,measured_mm\nA,0.47\n")
     (tmp_path / "c.csv").write_text("part,thickness_mm,inner_mm\nA,0.5,16\n")
     owned, sold = load_stock(tmp_path / "d.csv", [tmp_path / "c.csv"]).lines
-    assert (owned.part.thickness, owned.part.marked, owned.part.inner) == (exactly(470_000), 500_000, exactly(16_000_000))
+    assert (owned.part.thickness, owned.part.marked, owned.part.inner) == (
+        exactly(470_000),
+        500_000,
+        exactly(16_000_000),
+    )
     assert (owned.on_hand, owned.offers, sold.on_hand, len(sold.offers)) == (1, (), 0, 1)
 
 
@@ -150,9 +161,7 @@ def test_the_same_part_of_two_suppliers(tmp_path: Path) -> None:
 
 def test_parts_come_in_natural_order_whatever_the_order_of_rows(tmp_path: Path) -> None:
     rows = ["S-10,10\n", "S-2,2\n", "S-1,1\n", "R,5\n"]
-    there, back = (
-        list(stock(tmp_path, "part,thickness_thou\n" + "".join(some))) for some in (rows, reversed(rows))
-    )
+    there, back = (list(stock(tmp_path, "part,thickness_thou\n" + "".join(some))) for some in (rows, reversed(rows)))
     assert there == back == ["R", "S-1", "S-2", "S-10"]
 
 

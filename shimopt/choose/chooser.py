@@ -12,7 +12,8 @@ from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.fit import Screening
-from shimopt.job import Job, Place, clusters_of
+from shimopt.job import Cluster, Job, Place, clusters_of
+from shimopt.parts import natural_key
 from shimopt.stacks import (
     Option,
     PlaceOptions,
@@ -24,12 +25,14 @@ from shimopt.stacks import (
     without_beaten,
 )
 
-__all__ = ["choose", "most_gaps_inside", "supply_of"]
+__all__ = ["Chooser", "can_all_be_inside", "choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
 _MOST_OPTIONS = 400_000
+# search nodes for a question that only a reason asks
+_NODES_TO_EXPLAIN = 2_000
 # levels that fewer pieces cannot make worse once they stand at nothing
 _ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
 # levels to which places add together, where they don't move one gap alone
@@ -55,10 +58,12 @@ def choose(
     Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
     limit); progress, told the name of each level as it begins.
     """
-    return _Chooser(job, screening, buy, nodes, progress).choice()
+    return Chooser(job, screening, buy, nodes, progress).choice()
 
 
-class _Chooser:
+class Chooser:
+    """Finds options, builds the model, and brings a choice down level by level."""
+
     def __init__(
         self,
         job: Job,
@@ -86,6 +91,17 @@ class _Chooser:
         self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
+        descent, options, steps, complete = self.descended()
+        descent.settle_ties(self._order_of_places())
+        model = descent.model
+        stacks = {
+            place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True) if place.place
+        }
+        told = tuple(self._result(step, model, complete) for step in steps if step.level not in ("short", "unpriced"))
+        return Choice(stacks, told)
+
+    def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
+        """The choice after all levels, its options, what each level came to, and whether no option was left out."""
         most = max((place.most_pieces for place in self.job.places), default=0)
         self.within, apart_in_all = self._ranges()
         while True:
@@ -103,13 +119,7 @@ class _Chooser:
                 break
             # a gap that could be inside is outside after all: now any thickness may be worth something
             self.within = {}
-        descent.settle_ties(range(len(options)))
-        model = descent.model
-        stacks = {
-            place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True) if place.place
-        }
-        told = tuple(self._result(step, model, complete) for step in steps if step.level not in ("short", "unpriced"))
-        return Choice(stacks, told)
+        return descent, options, steps, complete
 
     def _ranges(self) -> tuple[dict[str, tuple[int, int]], int]:
         """The thickness that can matter at places that act together [ticks], and how many clusters surely fail.
@@ -176,6 +186,15 @@ class _Chooser:
             self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap
         )
 
+    def _order_of_places(self) -> list[int]:
+        """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
+        def key(at: int) -> tuple[object, ...]:
+            name = self.job.places[at].name
+            of_table = name in self.alone and self.alone[name].reading.kind == "table"
+            return (1, natural_key(name), name) if of_table else (0, at)
+
+        return sorted(range(len(self.job.places)), key=key)
+
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}
         for balance in self.job.balances:
@@ -187,8 +206,9 @@ class _Chooser:
     def _few_pieces_first(self, most: int, apart_in_all: int = 0) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
-        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that bring
-        its gap surely inside (acting together with others: that have a thickness which can do so), so no place can hold more than that and what the plan has to spare.
+        Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
+        nothing to improve there (acting together with others: that have a thickness which can do so), so no place can
+        hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
         if not set(held) <= set(_ABOVE_PIECES):
@@ -201,12 +221,11 @@ class _Chooser:
             except TooManyError:
                 break
             descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
-            steps = [descent.level(level) for level in held]
-            if any(step.value > floor[step.level] for step in steps):
+            if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if self._may_be_in(place, o)), default=0)
+                place.place: min((o.share["pieces"] for o in place.options if self._serves(place, o, held)), default=0)
                 for place in options
                 if place.place
             }
@@ -235,10 +254,10 @@ class _Chooser:
                 floor.update(fixed_gap(self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
         return floor
 
-    def _may_be_in(self, place: PlaceOptions, option: Option) -> bool:
-        """Whether an option can stand in a plan that leaves nothing to improve above `pieces`."""
-        if place.gap:
-            return not option.outside and not option.share["unproven"]
+    def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:
+        """Whether an option can stand in a plan that leaves nothing to improve at these levels."""
+        if not _nothing_left(option, levels):
+            return False
         least, most = self.within.get(place.place, (0, None))
         thickness = sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in option.stack)
         return least <= thickness and (most is None or thickness <= most)
@@ -253,19 +272,22 @@ class _Chooser:
         return self._options({}, 0, _MOST_OPTIONS), False
 
 
-def most_gaps_inside(job: Job, screening: Screening, names: Sequence[str], *, buy: bool = False) -> int:
-    """How many of these gaps, each with a place of its own, can be inside at once by their best estimates."""
-    gaps = tuple(job.gap[name] for name in names)
-    places = tuple(job.place[gap.effects[0][0]] for gap in gaps)
-    # what is in all other places could come out for these
-    installed = Counter(i for place in job.places if place not in places for i in place.installed)
-    stock = tuple(replace(line, on_hand=line.on_hand + installed[i]) for i, line in enumerate(job.stock))
-    part = Job(job.title, job.unit, gaps, places, (), stock)
-    chooser = _Chooser(part, screening, buy, None, None)
-    most = max(place.most_pieces for place in part.places)
-    try:
-        options = chooser._options({}, most, _FEW_OPTIONS)
-    except TooManyError:
-        options, _ = chooser._few_pieces_first(most)
-    descent = Descent(build_model(part, chooser.scale, options, chooser.supply), None)
-    return len(names) - descent.level("outside").value
+def _nothing_left(option: Option, levels: Sequence[str]) -> bool:
+    return not any(option.share.get(level) for level in levels)
+
+
+def can_all_be_inside(
+    job: Job, screening: Screening, cluster: Cluster, names: Sequence[str], *, buy: bool = False
+) -> bool | None:
+    """Whether these gaps of a cluster can be inside at once with all that is there; None where that is not settled."""
+    places = tuple(job.place[name] for name in cluster.places)
+    elsewhere = Counter(i for place in job.places if place not in places for i in place.installed)
+    stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
+    equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
+    part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
+    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
+    chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
+    _, _, steps, complete = chooser.descended()
+    if steps[-1].value == 0:
+        return True
+    return False if steps[-1].proven and complete else None

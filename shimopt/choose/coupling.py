@@ -173,7 +173,8 @@ def add_ties(model: Model, job: Job, clusters: Iterable[Sequence[str]], group_of
     """The rows of equal packs, and of places that get no stack because one is short of its least number."""
     ties = Ties(
         tuple(tuple(group_of[name] for name in names) for names in job.equal if set(names) <= set(group_of)),
-        tuple(tuple(group_of[name] for name in places) for places in clusters if len(places) > 1),
+        tuple(tuple(group_of[name] for name in places) for places in clusters
+              if len(places) > 1 and set(places) <= set(group_of)),  # fmt: skip
     )
     for at in ties.equal:
         _add_equal(model, [model.groups[group] for group in at])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from math import gcd
+from math import gcd, isfinite
 from time import monotonic
 from typing import NamedTuple
 
@@ -71,7 +71,11 @@ class Descent:
         return value, proven_at
 
     def _searched(self, name: str, objective: dict[int, int], unit: int, value: int, bound: int) -> tuple[int, int]:
-        """Value and bound after asking the solvers in turn; a solver that errs is not believed."""
+        """Value and bound after asking the solvers in turn.
+
+        A solver is not believed whose choice is not allowed, whose bound is above a choice that there is, or that calls
+        best what its own bound does not say to be best.
+        """
         for solver in Solver:
             found = propose(self.model, self.alive, self.rows, objective, unit, self.chosen, self.nodes, solver)
             if found.answer is Answer.NONE or not self._holds(found.chosen):
@@ -79,13 +83,12 @@ class Descent:
             new = self.model.value_of(name, found.chosen)
             if new <= value:
                 value, self.chosen = new, found.chosen
-            if found.answer is Answer.BEST:
-                if new == value:
-                    return value, value
+            whole_bound = _rounded_up(found.bound, unit)
+            if whole_bound is None or whole_bound > value:
                 continue
-            if found.bound is not None:
-                whole_bound = -int(-(found.bound - 1e-6 * unit) // unit) * unit
-                return value, min(value, max(bound, whole_bound))
+            if found.answer is Answer.BEST and whole_bound < value:
+                continue
+            return value, min(value, max(bound, whole_bound))
         return value, bound
 
     def _holds(self, chosen: Sequence[int]) -> bool:
@@ -110,6 +113,16 @@ class Descent:
         objective = {c: rank[c] for c in self.alive[at] if rank[c]}
         for solver in Solver:
             found = propose(self.model, self.alive, self.rows, objective, 1, self.chosen, self.nodes, solver)
-            if found.answer is Answer.BEST and self._holds(found.chosen):
+            if found.answer is not Answer.BEST or not self._holds(found.chosen):
+                continue
+            now = rank[found.chosen[at]]
+            if now <= rank[self.chosen[at]] and _rounded_up(found.bound, 1) == now:
                 self.chosen = found.chosen
                 return
+
+
+def _rounded_up(bound: float | None, unit: int) -> int | None:
+    """The least multiple of `unit` that a solver's bound allows, its float taken with a pinch of salt."""
+    if bound is None or not isfinite(bound):
+        return None
+    return -int((unit * 1e-4 + abs(bound) * 1e-9 - bound) // unit) * unit

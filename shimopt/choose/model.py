@@ -183,7 +183,8 @@ def _add_balances(model: Model) -> None:
     spread, excess = {}, {}
     group_of = {gap: group for gap, group in zip(model.places, model.groups, strict=True) if gap}
     for balance in model.job.balances:
-        even = {name: _even(model, name, group_of.get(name, range(0)), model.scale.ticks(balance.offset.get(name, 0))) for name in balance.gaps}
+        offsets = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps}
+        even = {name: _even(model, name, group_of.get(name, range(0)), offset) for name, offset in offsets.items()}
         floor, ceiling = min(least for _, _, least, _ in even.values()), max(most for _, _, _, most in even.values())
         widest = ceiling - floor
         if widest == 0:

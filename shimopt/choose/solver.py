@@ -14,6 +14,7 @@ from typing import Any
 from ortools.math_opt.python import mathopt
 
 from shimopt.choose.model import Model, Row
+from shimopt.choose.quiet import quiet_stdout
 
 __all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
 
@@ -49,32 +50,50 @@ class Proposal:
 def _built(
     model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
 ) -> tuple[Any, dict[int, Any], list[Any]]:
-    """A math_opt model of the columns that are left: itself, its variables by number, its rows."""
-    program = mathopt.Model()
-    variables: dict[int, Any] = {}
-    for group in alive:
-        for column in group:
-            variables[column] = program.add_variable(lb=0, ub=1, is_integer=not relaxed)
-    for at, helper in enumerate(model.helpers):
-        variables[len(model.columns) + at] = program.add_variable(
-            lb=helper.low, ub=helper.high, is_integer=helper.whole and not relaxed
-        )
-    for group in alive:
-        one = program.add_linear_constraint(lb=1, ub=1)
-        for column in group:
-            one.set_coefficient(variables[column], 1)
-    built_rows = []
-    for row in rows:
-        built = program.add_linear_constraint(ub=row.limit)
-        for at, factor in row.terms.items():
-            if at in variables:
-                built.set_coefficient(variables[at], factor)
-        built_rows.append(built)
-    program.objective.is_maximize = False
-    for at, factor in objective.items():
-        if at in variables:
-            program.objective.set_linear_coefficient(variables[at], factor)
-    return program, variables, built_rows
+    """A math_opt model of the columns that are left: itself, its variables by number, its rows.
+
+    It is filled as a protocol buffer: coefficient by coefficient the building takes longer than the solving.
+    """
+    from ortools.math_opt import model_pb2
+    from ortools.math_opt.python import mathopt
+
+    left = [column for group in alive for column in group]
+    helpers = list(enumerate(model.helpers, start=len(model.columns)))
+    at = {number: place for place, number in enumerate([*left, *(number for number, _ in helpers)])}
+    filled = model_pb2.ModelProto()
+    filled.variables.ids.extend(range(len(at)))
+    filled.variables.lower_bounds.extend([0.0] * len(left) + [float(helper.low) for _, helper in helpers])
+    filled.variables.upper_bounds.extend([1.0] * len(left) + [float(helper.high) for _, helper in helpers])
+    whole = [True] * len(left) + [helper.whole for _, helper in helpers]
+    filled.variables.integers.extend(must and not relaxed for must in whole)
+    ones = [(dict.fromkeys(group, 1), 1.0, 1.0) for group in alive]
+    all_rows = [*ones, *((row.terms, float("-inf"), float(row.limit)) for row in rows)]
+    filled.linear_constraints.ids.extend(range(len(all_rows)))
+    filled.linear_constraints.lower_bounds.extend(low for _, low, _ in all_rows)
+    filled.linear_constraints.upper_bounds.extend(high for _, _, high in all_rows)
+    matrix = filled.linear_constraint_matrix
+    for number, (terms, _, _) in enumerate(all_rows):
+        kept = sorted((at[column], factor) for column, factor in terms.items() if column in at)
+        matrix.row_ids.extend([number] * len(kept))
+        matrix.column_ids.extend(column for column, _ in kept)
+        matrix.coefficients.extend(factor for _, factor in kept)
+    costs = sorted((at[column], factor) for column, factor in objective.items() if column in at)
+    filled.objective.linear_coefficients.ids.extend(column for column, _ in costs)
+    filled.objective.linear_coefficients.values.extend(factor for _, factor in costs)
+    program = mathopt.Model.from_model_proto(filled)
+    variables = dict(zip(at, program.variables(), strict=True))
+    return program, variables, list(program.linear_constraints())[len(ones) :]
+
+
+def _solved(program: Any, kind: Any, **options: Any) -> Any:
+    """The solver's result; None where the solver breaks down."""
+    from ortools.math_opt.python import mathopt
+
+    try:
+        with quiet_stdout():
+            return mathopt.solve(program, kind, **options)
+    except Exception:  # HiGHS ends in kError now and then, which ortools 9.15 turns into errors of no one type
+        return None
 
 
 def relaxed_prices(
@@ -82,8 +101,10 @@ def relaxed_prices(
 ) -> list[float] | None:
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
-    result = mathopt.solve(program, mathopt.SolverType.GLOP)
-    if result.termination.reason != mathopt.TerminationReason.OPTIMAL or not result.has_dual_feasible_solution():
+    result = _solved(program, mathopt.SolverType.GLOP)
+    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+        return None
+    if not result.has_dual_feasible_solution():
         return None
     return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
 
@@ -123,11 +144,11 @@ def propose(
         parameters.highs.string_options["parallel"] = "off"
         if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
             parameters.presolve = mathopt.Emphasis.OFF
-    result = mathopt.solve(
+    result = _solved(
         program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
     )
     reasons = mathopt.TerminationReason
-    if result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
+    if result is None or result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
         return Proposal(Answer.NONE, (), None)
     values = result.variable_values()
     chosen = tuple(max(group, key=lambda c: values[variables[c]]) for group in alive)

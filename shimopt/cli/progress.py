@@ -25,7 +25,7 @@ def sign_of_life() -> Iterator[Callable[[str], None] | None]:
     timer.daemon = True
     timer.start()
     try:
-        yield lambda level: status.update(f"planning: level {level} ...")
+        yield lambda level: status.update(f"planning: {level} ...")
     finally:
         timer.cancel()
         timer.join()

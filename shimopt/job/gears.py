@@ -25,10 +25,11 @@ def pitch_angle(teeth: tuple[int, int], on: str) -> float:
     return atan2(wheel, pinion) if on == "wheel" else atan2(pinion, wheel)
 
 
-def bevel_effect(pressure_angle: Fraction | float, pitch: float) -> Fraction:
+def bevel_effect(pressure_angle: Fraction | float, pitch: float, share: Fraction = Fraction(1)) -> Fraction:
     """How much circular backlash grows per unit by which a bevel gear moves out of mesh along its axis.
 
-    Parameters: pressure_angle [degrees], pitch, the moved gear's pitch angle [radians]. The axial shift s moves the
+    Parameters: pressure_angle [degrees]; pitch, the moved gear's pitch angle [radians]; share, how much of a shim's
+    thickness moves the gear. The axial shift s moves the
     flanks apart by s × sin(pitch) across the pitch line, which opens 2 × tan(pressure angle) as much along it:
 
         effect = 2 × tan(pressure angle) × sin(pitch angle)
@@ -39,7 +40,7 @@ def bevel_effect(pressure_angle: Fraction | float, pitch: float) -> Fraction:
     >>> bevel_effect(20, radians(45))
     Fraction(128683, 250000)
     """
-    return round(Fraction(2 * tan(radians(float(pressure_angle))) * sin(pitch)), _DECIMALS)
+    return round(share * Fraction(2 * tan(radians(float(pressure_angle))) * sin(pitch)), _DECIMALS)
 
 
 def trial_effect(stacks: tuple[Bracket, Bracket], readings: tuple[Bracket, Bracket]) -> tuple[Fraction, Fraction, Fraction]:

@@ -28,6 +28,7 @@ from shimopt.readings import Reading
 
 __all__ = ["built_in_catalogues", "load_job"]
 
+
 def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None) -> Job:
     """Read a job and everything that it names.
 

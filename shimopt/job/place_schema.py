@@ -52,6 +52,13 @@ def _angle(value: Any) -> Fraction:
     return angle
 
 
+def _share(value: Any) -> Fraction:
+    share = _number(value)
+    if not 0 < share <= 1:
+        raise wrong("a share lies above 0 and is at most 1", "write 0.5 where two packs hold the gear between them")
+    return share
+
+
 class PiecesTable(JobTable):
     """`pieces` of a place."""
 
@@ -115,6 +122,7 @@ class BevelTable(JobTable):
     pressure_angle: Annotated[Fraction, BeforeValidator(_angle)]
     on: Literal["wheel", "pinion"]
     into_mesh: StrictBool = False
+    share: Annotated[Fraction, BeforeValidator(_share)] = Fraction(1)
 
     @field_validator("teeth")
     @classmethod
@@ -124,8 +132,11 @@ class BevelTable(JobTable):
         return value
 
     def effect(self) -> Fraction:
-        """What a shim does to the backlash: it opens it, or closes it where it pushes the gear into mesh."""
-        found = bevel_effect(self.pressure_angle, pitch_angle((self.teeth[0], self.teeth[1]), self.on))
+        """What a shim does to the backlash: it opens it, or closes it where it pushes the gear into mesh.
+
+        `share` is how much of its thickness moves the gear: half where two packs hold it between them.
+        """
+        found = bevel_effect(self.pressure_angle, pitch_angle((self.teeth[0], self.teeth[1]), self.on), self.share)
         return -found if self.into_mesh else found
 
 

@@ -16,6 +16,7 @@ __all__ = ["job_path", "read_toml"]
 _MOST_JOB_BYTES = 4 * 1024 * 1024
 _DEEPEST = 12
 _LONGEST_NUMBER = 80
+_MOST_POINTS = 300
 _LONG_NUMBER = re.compile(r"[0-9a-fA-F_.]{81,}|[eE][+-]?[0-9_]{10,}")
 
 
@@ -33,6 +34,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     text = decoded(file_bytes(path, _MOST_JOB_BYTES, "job file"), path, "job file", strict_utf8=True)
     if not text.strip():
         raise InputError([Problem(str(path), "", "", "the job file is empty", "start one with: shimopt new FOLDER")])
+    _refuse_endless_keys(text, path)
     try:
         raw = tomllib.loads(text, parse_float=_decimal)
     except RecursionError:
@@ -44,6 +46,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     if deep := [key for key, value in raw.items() if _depth(value) > _DEEPEST]:
         raise _too_deep(path, deep[0])
     return raw
+
+
+def _refuse_endless_keys(text: str, path: Path) -> None:
+    # a key of very many parts (a.a.a...) would keep the parser busy for hours
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > _MOST_POINTS:
+            rule = f"a line has at most {_MOST_POINTS} points"
+            raise InputError([Problem(str(path), f"line {number}", line[:80], rule, "break it over several lines")])
 
 
 def _decimal(text: str) -> Decimal:

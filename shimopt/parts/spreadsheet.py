@@ -16,8 +16,8 @@ __all__ = ["read_sheet"]
 # cells that are something else than they should be: by row number and cell index, with rule and remedy
 Spoilt = dict[tuple[int, int], tuple[str, str]]
 
-_MOST_UNPACKED = 256 * 1024 * 1024
-_MOST_CELLS = 2_000_000
+_MOST_UNPACKED = 64 * 1024 * 1024
+_MOST_CELLS = 1_000_000
 _CELLS_OF_NO_ROW = 20  # rows that are not there are gone through one by one: far fewer of them are too many
 _FAILED_FORMULAS = {"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"}
 

@@ -70,9 +70,7 @@ def _snug_bracket(spot: Spot) -> Bracket:
     if spot.go is not None or spot.no_go is not None:
         raise ReadingError("a spot is read by a tight pull or by go and no_go, not both", "keep one of the two")
     if spot.step is None or spot.step <= 0:
-        raise ReadingError(
-            "a tight pull needs the step between neighbouring blades, above zero", "add step = ..."
-        )
+        raise ReadingError("a tight pull needs the step between neighbouring blades, above zero", "add step = ...")
     assert spot.snug is not None
     half = Fraction(spot.step, 2)
     if spot.snug < half:

@@ -1,8 +1,9 @@
 """Why this and why not that, as data: codes and numbers. The words are made in `render.words`."""
 
+from shimopt.reasons.effects import effect_findings
 from shimopt.reasons.explain import explain
 from shimopt.reasons.nearest import Nearest, nearest_misses
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.suspicion import suspicions
 
-__all__ = ["Nearest", "Reason", "explain", "nearest_misses", "suspicions"]
+__all__ = ["Nearest", "Reason", "effect_findings", "explain", "nearest_misses", "suspicions"]

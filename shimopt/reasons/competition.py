@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from functools import cached_property
 
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
-from shimopt.choose import most_gaps_inside
+from shimopt.check.needed import wanted
+from shimopt.choose import Contest
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
 __all__ = ["Competition"]
 
-# beyond so many gaps in the running, who got the piece is still said, but not the smallest set that competes
-_MOST_COMPARED = 40
+# trials in all: beyond them who got the piece is still said, but not the smallest set that competes
+_MOST_TRIALS = 80
 _MOST_STACKS = 2_000
 
 
@@ -31,18 +33,24 @@ class Competition:
         stacks: Mapping[str, Stack],
         outcome: Outcome,
         supply: Mapping[int, int],
-        buy: bool,
     ) -> None:
-        self.job, self.screening, self.stacks, self.buy = job, screening, stacks, buy
+        self.job, self.screening, self.stacks = job, screening, stacks
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
+        self.trials = _MOST_TRIALS
+        self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+
+    @cached_property
+    def contest(self) -> Contest:
+        """Made when the first gap asks."""
+        return Contest(self.job, self.screening, self.supply)
 
     def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
         holders = [
-            other.name for other in self.job.gaps
-            if other is not gap and set(self.stacks.get(other.effects[0][0], ())) & lacking
+            self.gap_of.get(other.name, other.name) for other in self.job.places
+            if other is not place and set(self.stacks.get(other.name, ())) & lacking
         ]  # fmt: skip
         got = ", ".join(holders)
         return Reason(gap.name, "drawer_ran_out", {"off": near.off},
@@ -51,44 +59,47 @@ class Competition:
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
         usable = self.screening.suits[place.name]
-        ticks, window, best = self.scale.ticks, gap.window, gap.reading.bracket.best
-        low = None if window.max is None else ticks(best - window.max)
-        high = None if window.min is None else ticks(best - window.min)
+        ticks, (least, most_of_all) = self.scale.ticks, wanted(self.job, gap)
+        low = None if least is None else self.scale.least(least)
+        high = None if most_of_all is None else self.scale.most(most_of_all)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         counts = [self.supply[i] for i in usable]
         serving: list[Stack] = []
         for most in range(1, place.most_pieces + 1):
             try:
-                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS) or serving
+                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS,
+                                         fewest=place.fewest_pieces) or serving  # fmt: skip
             except TooManyError:
                 break
         if not serving:
             return (), set()
 
         def lack(stack: Stack) -> dict[int, int]:
-            wanted = Counter(stack)
-            return {i: n for i, n in wanted.items() if n > self.supply[i] - self.used[i]}
+            needs = Counter(stack)
+            # what is in the place itself is there for it
+            left = {i: self.supply[i] - self.used[i] + self.stacks.get(place.name, ()).count(i) for i in needs}
+            return {i: n - left[i] for i, n in needs.items() if n > left[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time."""
-        inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
-        # those that hold what is lacking are tried first and so dropped last
-        members = sorted(inside, key=lambda name: name in holders)
-        if len(members) > _MOST_COMPARED:
-            members = [name for name in members if name in holders]
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not looked for."""
+        holders = [name for name in holders if name in self.gap_of.values()]
+        inside = [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
 
         def clash(names: list[str]) -> bool:
-            return most_gaps_inside(self.job, self.screening, [*names, gap.name], buy=self.buy) <= len(names)
+            self.trials -= 1
+            return self.contest.can_all_be_inside([*names, gap.name]) is False
 
-        if len(members) > _MOST_COMPARED or not clash(members):
+        # mostly those who hold the pieces are enough to clash
+        members = next((some for some in (holders, inside) if len(some) <= self.trials and clash(some)), [])
+        if len(members) > self.trials:
             return ()
         for name in list(members):
             fewer = [other for other in members if other != name]
             if clash(fewer):
                 members = fewer
-        wanted = {*members, gap.name}
+        wanted = {*members, gap.name} if members else set()
         return tuple(other.name for other in self.job.gaps if other.name in wanted)

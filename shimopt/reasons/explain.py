@@ -8,14 +8,18 @@ from fractions import Fraction
 
 from shimopt.check import Outcome, after_shimming, off_by, thickness_of
 from shimopt.check.arithmetic import Stack, stands_out
-from shimopt.check.needed import aimed
+from shimopt.check.change import change_of
+from shimopt.check.needed import aimed, wanted, without_shims
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Balance, Gap, Job, Place, clusters_of
+from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
+from shimopt.reasons.coupling import of_coupling
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
+from shimopt.reasons.swaps import of_swap
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
 __all__ = ["explain"]
@@ -28,11 +32,13 @@ def explain(
     outcome: Outcome,
     nearest: Mapping[str, Nearest],
     supply: Mapping[int, int],
-    buy: bool,
+    buy: bool = False,
 ) -> list[Reason]:
-    """All reasons, gaps in job order, then balances, then the purchase."""
-    explainer = _Explainer(job, screening, choice.stacks, outcome, nearest, supply, buy)
-    reasons = [reason for gap in job.gaps for reason in explainer.of_gap(gap)]
+    """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase."""
+    explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
+    alone = [job.gap[cluster.gaps[0]] for cluster in clusters_of(job) if cluster.alone]
+    reasons = [reason for gap in job.gaps if gap in alone for reason in explainer.of_gap(gap)]
+    reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy)
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
 
@@ -41,26 +47,29 @@ class _Explainer:
         self,
         job: Job,
         screening: Screening,
-        stacks: Mapping[str, Stack],
+        choice: Choice,
         outcome: Outcome,
         nearest: Mapping[str, Nearest],
         supply: Mapping[int, int],
-        buy: bool,
     ) -> None:
-        self.job, self.screening, self.stacks, self.outcome = job, screening, stacks, outcome
+        self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
+        self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
-        self.competition = Competition(job, screening, stacks, outcome, supply, buy)
+        self.competition = Competition(job, screening, choice.stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
-        reasons = [self._fitted(gap, stack)] if stack else []
+        if place.installed:
+            reasons = [of_swap(gap, place, stack, found)]
+        else:
+            reasons = [self._fitted(gap, stack)] if stack else []
         if found.verdict == "outside":
             reasons += self._outside(gap, place)
         elif found.verdict == "unproven":
             out = stands_out(found.after, gap.window)
             reasons.append(Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out}))
-        elif not stack:
+        elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
 
@@ -93,7 +102,7 @@ class _Explainer:
         if place.seat is not None and not place.seat.shims_allowed:
             return [Reason(gap.name, "shims_not_allowed", {"off": off}, texts={"why": place.seat.why})]
         aim = aimed(self.job, gap)
-        if aim is None or (gap.window.min is not None and gap.reading.bracket.best < gap.window.min):
+        if aim is None or (gap.window.min is not None and without_shims(self.job, gap).best < gap.window.min):
             return [Reason(gap.name, "below_window", {"off": off})]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
             return [self.competition.reason(gap, place, self.nearest[gap.name])]
@@ -101,12 +110,12 @@ class _Explainer:
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
-        ticks, window, best = self.scale.ticks, gap.window, gap.reading.bracket.best
-        low = None if window.max is None else ticks(best - window.max)
-        high = None if window.min is None else ticks(best - window.min)
+        ticks, (least, most) = self.scale.ticks, wanted(self.job, gap)
+        low, high = None if least is None else self.scale.least(least), None if most is None else self.scale.most(most)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         try:
-            return bool(stacks_between(sizes, [self.supply[i] for i in usable], place.most_pieces, low, high, 0))
+            counts = [self.supply[i] for i in usable]
+            return bool(stacks_between(sizes, counts, place.most_pieces, low, high, 0, fewest=place.fewest_pieces))
         except TooManyError:
             return True
 
@@ -116,7 +125,7 @@ class _Explainer:
         names: list[str] = []
         for i, line in enumerate(self.job.stock):
             if i not in suits and self.supply[i] > 0:
-                after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)})
+                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)})
                 if not off_by(after.best, gap.window) and line.part.name not in names:
                     names.append(line.part.name)
         return [Reason(gap.name, "parts_do_not_suit", {}, tuple(names))] if names else []
@@ -135,7 +144,7 @@ class _Explainer:
             return Reason(gap.name, "not_thick_enough", {**lengths, "thickest": thickest}, stack=near.stack)
         thinnest = self._thinnest(place)
         assert thinnest is not None
-        alone = after_shimming(gap, {place.name: thickness_of((thinnest,), sizes)}).best
+        alone = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
         if gap.window.min is not None and alone < gap.window.min:
             return Reason(gap.name, "too_tight_with_thinnest",
                           {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
@@ -162,10 +171,29 @@ class _Explainer:
             elif not found.met:
                 assert balance.within is not None
                 over = found.spread_after - balance.within
-                reasons.append(Reason(balance.name, "not_within", {**lengths, "within": balance.within, "over": over}))
+                lengths |= {"within": balance.within, "over": over}
+                proven = all(level.proven for level in self.levels if level.name == "excess")
+                reasons.append(Reason(balance.name, "not_within" if proven else "not_within_found", lengths,
+                                      self._unsuited_that_would_even(balance)))
             elif balance.within is None and found.spread_after:
                 reasons.append(Reason(balance.name, "left_uneven", lengths))
         return reasons
+
+    def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
+        """Parts on hand that would make the balance more even if they were allowed on the seat."""
+        even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
+        spread = max(even.values()) - min(even.values())
+        names: list[str] = []
+        alone = {cluster.gaps[0] for cluster in clusters_of(self.job) if cluster.alone}
+        for gap in (self.job.gap[name] for name in balance.gaps if name in alone):
+            place = self.job.place[gap.effects[0][0]]
+            for i in set(range(len(self.job.stock))) - set(self.screening.suits[place.name]):
+                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)}).best
+                others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
+                closer = max(others.values()) - min(others.values()) < spread
+                if self.supply[i] and closer and not off_by(after, gap.window):
+                    names.append(self.job.stock[i].part.name)
+        return tuple(sorted(set(names), key=natural_key))
 
     def of_purchase(self) -> list[Reason]:
         unpriced = Counter(

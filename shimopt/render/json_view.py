@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
@@ -15,6 +14,7 @@ from shimopt.fit import Finding
 from shimopt.job import Gap
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
+from shimopt.render.moves_view import bought_at, move_rows
 from shimopt.render.words import finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
@@ -37,7 +37,6 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
-    bought = _purchases(decision)
     return {
         "format": 1,
         "title": job.title,
@@ -48,8 +47,9 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
-                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
+                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought_at(decision, place.name)),
                 "thickness": _bracket(outcome.thickness[place.name]),
+                "was_in": _stack(decision, place.installed, {}),
             }
             for place in job.places
         ],
@@ -78,6 +78,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             }
             for level in decision.levels
         ],
+        "moves": move_rows(decision),
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
             {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
@@ -117,20 +118,8 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "sure": sure,
         "chance": None,
         "nearest": nearest,
+        "effects": {place: float(effect) for place, effect in gap.effects},
     }
-
-
-def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
-    """How many pieces of each stock line are to be bought for each place: the places first in order get what is there."""
-    left = {i: line.on_hand for i, line in enumerate(decision.job.stock)}
-    bought: defaultdict[str, dict[int, int]] = defaultdict(dict)
-    for place in decision.job.places:
-        for i in decision.stacks.get(place.name, ()):
-            if left[i] > 0:
-                left[i] -= 1
-            else:
-                bought[place.name][i] = bought[place.name].get(i, 0) + 1
-    return bought
 
 
 def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:

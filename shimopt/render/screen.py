@@ -12,6 +12,7 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
+from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks, drawn_scale
 from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
 from shimopt.render.words.names import bracket_text, part_text, plural
@@ -29,6 +30,8 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
     return [line for section in (
         _answer(decision, unit, width, marks),
         _gaps(decision, unit, width, marks),
+        _section("Places", places_list(decision, unit), width),
+        swap_list(decision, unit, width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
         _section("Findings", _findings(decision, unit), width),
@@ -67,15 +70,27 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
     longest = max(len(_window(gap, unit)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
-        place = gap.effects[0][0]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
-        fit = f"fit {stack_text(decision.job, decision.stacks.get(place, ()))}{_where(decision, place)}"
+        fit = _fit(decision, gap)
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {_window(gap, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
               f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
     return [*lines, *_plain(folded(legend, width, "  ", "  "))]
+
+
+def _fit(decision: Decision, gap: Gap) -> str:
+    """What is fitted at a gap with a place of its own name, else which places move it."""
+    job, movers = decision.job, [place for place, _ in gap.effects]
+    if not movers:
+        return "no place moves it"
+    if movers != [gap.name]:
+        return f"moved by {listed(movers)}"
+    stack = decision.stacks.get(gap.name, ())
+    if stack and stack == job.place[gap.name].installed:
+        return f"leave {stack_text(job, stack)} in"
+    return f"fit {stack_text(job, stack)}{_where(decision, gap.name)}"
 
 
 def _needs(job: Job, gap: Gap, unit: str) -> str:
@@ -84,7 +99,7 @@ def _needs(job: Job, gap: Gap, unit: str) -> str:
         return _span_text(span, unit)
     if (span := aimed(job, gap)) is not None:
         return f"aim {_span_text(span, unit)}"
-    return "none can help"
+    return "none can help" if len(gap.effects) == 1 else "-"
 
 
 def _span_text(span: Span, unit: str) -> str:
@@ -101,7 +116,9 @@ def _window(gap: Gap, unit: str) -> str:
 
 
 def _where(decision: Decision, place: str) -> str:
-    """Where the pieces of a stack lie, where the drawer says so."""
+    """Where the pieces of a stack lie, where the drawer says so; a list of its own says it where pieces are swapped."""
+    if decision.job.place[place].installed:
+        return ""
     stock = decision.job.stock
     at = {part_text(decision.job, i): stock[i].part.at for i in decision.stacks.get(place, ()) if stock[i].part.at}
     if len(at) == 1 and len(set(decision.stacks[place])) == 1:

@@ -9,7 +9,8 @@ from tests.jobs import gap, job, shim, window
 
 __all__ = ["gaps_in_pairs", "singly_measured"]
 
-_SIZES = ("0.10", "0.12", "0.15", "0.18", "0.20", "0.25", "0.30", "0.35", "0.40", "0.50", "0.60", "0.70", "0.80", "1.00")
+_SIZES = ("0.10", "0.12", "0.15", "0.18", "0.20", "0.25", "0.30", "0.35", "0.40", "0.50", "0.60", "0.70", "0.80",
+          "1.00")  # fmt: skip
 
 
 def _read(name: str, at: int, wide: int, allowed: tuple[str, str]) -> Gap:
@@ -28,7 +29,7 @@ def gaps_in_pairs(count: int, seed: int, *, within: str = "0.05") -> Job:
 
 
 def singly_measured(gaps: int, pieces: int, seed: int, *, paired: bool, within: str | None = None) -> Job:
-    """A drawer in which every piece was measured by itself, to a micrometre, ± 2 µm; perhaps two gaps to come out alike."""
+    """Every piece was measured by itself, to a micrometre, ± 2 µm; perhaps two gaps are to come out alike."""
     rng = Random(seed)
     read = [_read(f"arm {n}", rng.randint(45, 175), 2, ("0.10", "0.25")) for n in range(gaps)]
     stock = [

@@ -15,6 +15,8 @@ def headline(decision: Decision, unit: str) -> str:
     """Can it be done, and with what; or what stands in the way."""
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if outside and not _proven(decision, "outside"):
+        return f"No way was found before the search stopped: {_misses(decision, outside, unit)}."
     if outside:
         return f"{who} cannot do it: {_misses(decision, outside, unit)}."
     filled = sum(1 for stack in decision.stacks.values() if stack)
@@ -30,6 +32,10 @@ def headline(decision: Decision, unit: str) -> str:
     if not filled:
         return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
     return f"{who} can do this job: {what}{_purchase(decision)}."
+
+
+def _proven(decision: Decision, level: str) -> bool:
+    return all(found.proven for found in decision.levels if found.name == level)
 
 
 def _all_gaps(count: int) -> str:

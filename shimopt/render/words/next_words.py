@@ -13,6 +13,7 @@ __all__ = ["next_steps"]
 
 _NEEDS_A_SIZE = {"not_thick_enough", "no_size_between", "too_tight_with_thinnest", "nothing_suits", "nothing_on_hand",
                  "drawer_ran_out"}  # fmt: skip
+_MOST_SIZES = 4
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
@@ -26,14 +27,15 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {reason.about for reason in decision.reasons if reason.code == "beyond_parts"}
-    for reason in decision.reasons:
-        if reason.code in _NEEDS_A_SIZE and reason.about not in doubted:
-            steps.append(_size_wanted(job, job.gap[reason.about], unit))
+    short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
+    steps += [_size_wanted(job, job.gap[name], unit) for name in short[:_MOST_SIZES]]
+    if len(short) > _MOST_SIZES:
+        steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     if not decision.outcome.doable and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
     if unproven := [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]:
         steps.append(f"Read {listed(unproven, 4)} more finely, or measure the pieces with a micrometer.")
-    if unmet := [r for r in decision.reasons if r.code == "not_within"]:
+    if unmet := [r for r in decision.reasons if r.code in ("not_within", "not_within_found")]:
         steps.append(f"A finer set of sizes would bring {listed([r.about for r in unmet], 4)} within.")
     if decision.screening.unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")

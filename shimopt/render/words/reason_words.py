@@ -8,6 +8,7 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.reasons import Reason
+from shimopt.render.words.coupling_words import coupling_words
 from shimopt.render.words.names import listed, stack_text
 
 __all__ = ["reason_words"]
@@ -71,14 +72,16 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                     f"make {say('most')}. A measurement is likely wrong: check it before buying anything.")  # fmt: skip
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
-        case "not_within":
-            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; nothing "
-                    "on hand brings it closer.")  # fmt: skip
+        case "not_within" | "not_within_found":
+            closer = "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
+            unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
+            return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
+                    f"{unsuited}")  # fmt: skip
         case "left_uneven":
             return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
             return f"{about}: has no price, so the cost is not known."
-    raise KeyError(reason.code)
+    return coupling_words(reason, job, unit)
 
 
 def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:

@@ -1,0 +1,52 @@
+"""Jobs with very many stacks are first tried with few pieces; the plan is the same as with all stacks at once."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from shimopt.choose import chooser
+from shimopt.fit import screen
+from shimopt.job import Job
+from tests.jobs import fitted, gap, job, shim, window
+from tests.strategies import jobs
+
+
+def same_either_way(of: Job, buy: bool = False) -> None:
+    flat = chooser.choose(of, screen(of), buy=buy)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(chooser, "_FEW_OPTIONS", 0)
+        stepped = chooser.choose(of, screen(of), buy=buy)
+    assert stepped.stacks == flat.stacks
+    assert [(level.value, level.proven) for level in stepped.levels] == [(lv.value, lv.proven) for lv in flat.levels]
+
+
+@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs(most_gaps=3, most_pieces=3))
+def test_few_pieces_first_ends_in_the_same_plan(of: Job) -> None:
+    same_either_way(of)
+
+
+@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs(most_gaps=3, most_pieces=3, buying=True))
+def test_few_pieces_first_ends_in_the_same_plan_when_buying(of: Job) -> None:
+    same_either_way(of, buy=True)
+
+
+def test_asked_for_outside_and_pieces_first_a_place_that_is_never_sure_still_gets_its_stack() -> None:
+    """By hand: upper is 28 to 32, so it needs about 25 and nothing is sure; three 8s do. Lower needs 14 to 16."""
+    gaps = [gap("upper", 28, 32, window(4, 6)), gap("lower", 20, 20, window(4, 6))]
+    of = job(gaps, [shim(5, 3, half=25_400), shim(8, 3), shim(14, 1, half=25_400)], most=4,
+             priority=("outside", "pieces"))  # fmt: skip
+    same_either_way(of)
+    stacks = chooser.choose(of, screen(of)).stacks
+    assert fitted(stacks, of) == {"upper": ["S-8", "S-8", "S-8"], "lower": ["S-14"]}
+
+
+def test_where_even_single_pieces_are_too_many_nothing_is_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+    of = job([gap("arm", 18, 18, window(4, 10))], [shim(8, 1), shim(9, 1), shim(10, 1)])
+    monkeypatch.setattr(chooser, "_FEW_OPTIONS", 0)
+    monkeypatch.setattr(chooser, "_MOST_OPTIONS", 1)
+    choice = chooser.choose(of, screen(of))
+    assert choice.stacks == {"arm": ()}
+    assert not any(level.proven for level in choice.levels if level.value)

@@ -1,0 +1,76 @@
+"""Data flows one way: a module imports only from its own layer or from those above it in the list."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import shimopt
+
+# the first is at the bottom and imports from nothing in the package but itself
+LAYERS = ("errors", "lengths", "readings", "parts", "job", "fit", "check", "stacks", "choose", "chance", "reasons",
+          "planner", "ordering", "render", "door", "cli")  # fmt: skip
+# the package's own two files, outside the layers: nothing within may lean on them
+OUTSIDE = ("__init__", "__main__")
+
+PACKAGE = Path(shimopt.__file__).parent
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+def layer_of(file: Path) -> str:
+    return file.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imported_layers(source: str) -> Iterator[str]:
+    """The layers that a module imports from, wherever in the file it does so; "" for the package itself."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full, so that they can be checked"
+            deep = node.module != "shimopt"
+            names = [node.module or ""] if deep else [f"shimopt.{alias.name}" for alias in node.names]
+        else:
+            continue
+        for name in names:
+            if name.split(".")[0] == "shimopt" and name != "shimopt.__version__":
+                yield ".".join(name.split(".")[1:2])
+
+
+def too_far_down(layer: str, source: str) -> list[str]:
+    allowed = LAYERS[: LAYERS.index(layer) + 1]
+    return [other for other in imported_layers(source) if other not in allowed]
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.relative_to(PACKAGE).as_posix())
+def test_a_module_imports_only_from_layers_above_it(file: Path) -> None:
+    layer = layer_of(file)
+    if layer not in OUTSIDE:
+        assert layer in LAYERS, f"{layer} has no layer yet"
+        assert too_far_down(layer, file.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("layer", "source"),
+    [
+        ("parts", "from shimopt.job import Job"),
+        ("stacks", "def f():\n    import shimopt.choose.model"),
+        ("job", "from shimopt import planner"),
+        ("check", "import shimopt"),
+    ],
+)
+def test_an_import_that_points_the_wrong_way_is_noticed(layer: str, source: str) -> None:
+    assert too_far_down(layer, source)
+
+
+def test_only_lengths_knows_pint_and_only_one_file_of_choose_knows_ortools() -> None:
+    knowing = {
+        (library, file.relative_to(PACKAGE).as_posix())
+        for file in FILES
+        for library in ("pint", "ortools")
+        if f"import {library}" in (text := file.read_text(encoding="utf-8")) or f"from {library}" in text
+    }
+    assert knowing == {("pint", "lengths.py"), ("ortools", "choose/solver.py")}
