@@ -10,6 +10,7 @@ from fractions import Fraction
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.model import Model, build_model
+from shimopt.choose.linear import Bound
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.fit import Screening
 from shimopt.job import Cluster, Job, Place, clusters_of
@@ -31,6 +32,8 @@ __all__ = ["Chooser", "can_all_be_inside", "choose", "supply_of"]
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
 _MOST_OPTIONS = 400_000
+# stacks of so few pieces show how near windows that fight can come
+_PILOT_PIECES = 1
 # search nodes for a question that only a reason asks
 _NODES_TO_EXPLAIN = 2_000
 # levels that fewer pieces cannot make worse once they stand at nothing
@@ -83,6 +86,7 @@ class Chooser:
             self.levels.insert(0, "short")
         self.equal = {name for names in job.equal for name in names}
         self.within: dict[str, tuple[int, int]] = {}
+        self.fights: dict[tuple[str, ...], int] = {}
         ever: Counter[int] = Counter()
         for place in job.places:
             suits, installed = screening.suits[place.name], Counter(place.installed)
@@ -103,17 +107,17 @@ class Chooser:
     def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
         """The choice after all levels, its options, what each level came to, and whether no option was left out."""
         most = max((place.most_pieces for place in self.job.places), default=0)
-        self.within, apart_in_all = self._ranges()
+        self._find_ranges()
         while True:
             try:
                 options, complete = self._options({}, most, _FEW_OPTIONS), True
             except TooManyError:
-                options, complete = self._few_pieces_first(most, apart_in_all)
-            descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+                options, complete = self._few_pieces_first(most)
+            descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
             steps = []
             for level in self.levels:
                 steps.append(descent.level(level))
-                if self.within and level == "outside" and not self._all_inside(steps, apart_in_all):
+                if self.within and level == "outside" and not self._all_inside(steps):
                     break
             else:
                 break
@@ -121,31 +125,54 @@ class Chooser:
             self.within = {}
         return descent, options, steps, complete
 
-    def _ranges(self) -> tuple[dict[str, tuple[int, int]], int]:
-        """The thickness that can matter at places that act together [ticks], and how many clusters surely fail.
+    def _find_ranges(self) -> None:
+        """The thickness that can matter at places that act together [ticks], or by how much their windows miss each other.
 
-        Only where `outside` is looked at before all else: then every plan worth having brings these gaps inside.
+        The ranges hold only where `outside` is looked at before all else: every plan worth having then brings these gaps
+        inside.
         """
-        found: dict[str, tuple[int, int]] = {}
-        fail = 0
         for cluster in self.clusters:
-            if cluster.alone or cluster.fixed or self.job.levels[0] != "outside":
+            if cluster.alone or cluster.fixed:
                 continue
-            boxes = {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
-            if apart(self.job, cluster.gaps, boxes) > 0:
-                fail += 1
-                continue
-            for name in cluster.places:
-                least, most = thickness_range(self.job, name, cluster.gaps, boxes)
-                found[name] = (max(0, self.scale.least(least)), self.scale.most(most))
-        return found, fail
+            if short := apart(self.job, cluster.gaps, self._boxes(cluster)):
+                self.fights[cluster.gaps] = self.scale.least(short)
+            elif self.job.levels[0] == "outside":
+                self._hold_within(cluster)
+        if self.fights and self.job.levels[:2] == ("outside", "miss"):
+            self._narrow_fights()
+
+    def _boxes(self, cluster: Cluster) -> dict[str, Bound]:
+        return {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
+
+    def _hold_within(self, cluster: Cluster, miss: Fraction | None = None) -> None:
+        boxes = self._boxes(cluster)
+        for name in cluster.places:
+            least, most = thickness_range(self.job, name, cluster.gaps, boxes, miss)
+            self.within[name] = (max(0, self.scale.least(least)), self.scale.most(most))
+
+    def _narrow_fights(self) -> None:
+        """Where windows fight: look at short stacks first, and then only at what misses by no more than they do."""
+        try:
+            options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
+        except TooManyError:
+            return
+        descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
+        levels = self.levels[: self.levels.index("miss") + 1]
+        values = [descent.level(level).value for level in levels]
+        floor = self._hopeless()
+        if values[:-1] != [0] * (len(levels) - 2) + [floor["outside"] + len(self.fights)]:
+            return
+        for cluster in self.clusters:
+            if cluster.gaps in self.fights:
+                others = floor["miss"] + sum(short for gaps, short in self.fights.items() if gaps != cluster.gaps)
+                self._hold_within(cluster, self.scale.length(values[-1] - others))
 
     def _usable(self, place: str) -> list[int]:
         return [i for i in self.screening.suits[place] if self.supply[i] > 0]
 
-    def _all_inside(self, steps: Sequence[Step], apart_in_all: int) -> bool:
+    def _all_inside(self, steps: Sequence[Step]) -> bool:
         """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
-        floor = self._hopeless()["outside"] + apart_in_all
+        floor = self._hopeless()["outside"] + len(self.fights)
         return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
     def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
@@ -203,7 +230,7 @@ class Chooser:
                 shared[gap] = shared.get(gap, frozenset()) | levels
         return shared
 
-    def _few_pieces_first(self, most: int, apart_in_all: int = 0) -> tuple[list[PlaceOptions], bool]:
+    def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
         Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
@@ -211,16 +238,16 @@ class Chooser:
         hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
-        if not set(held) <= set(_ABOVE_PIECES):
+        # where windows fight there is always something left to improve
+        if not set(held) <= set(_ABOVE_PIECES) or self.fights:
             return self._as_many_as_can_be(most)
         floor = self._hopeless()
-        floor["outside"] += apart_in_all
         for pieces in range(1, most + 1):
             try:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = Descent(build_model(self.job, self.scale, options, self.supply), self.nodes, self.progress)
+            descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value

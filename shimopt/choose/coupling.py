@@ -16,7 +16,7 @@ from shimopt.stacks import Ends, Judge, Option, Scale
 if TYPE_CHECKING:
     from shimopt.choose.model import Model
 
-__all__ = ["Linked", "Ties", "add_linked", "add_ties", "linked_gaps"]
+__all__ = ["Linked", "Ties", "add_fight", "add_linked", "add_ties", "linked_gaps"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +96,7 @@ def add_linked(model: Model, linked: Linked, *, exact_outside: bool) -> None:
     if above or below:
         miss = model.add_helper(0, max(above, below), whole=False)
         levels["miss"][miss] = 1
+        model.misses[linked.name] = miss
         if above:
             model.add_row({**best, miss: -1}, (judge.max or 0) - judge.read[1])
         if below:
@@ -142,6 +143,16 @@ def _add_doubt(model: Model, linked: Linked, outs: Mapping[int, int]) -> None:
 
 def _turned(terms: Mapping[int, int]) -> dict[int, int]:
     return {c: -term for c, term in terms.items()}
+
+
+def add_fight(model: Model, gaps: Sequence[str], apart: int) -> None:
+    """Windows that surely miss each other by `apart` in all: at least one gap is outside, and so much is missed.
+
+    The solver would find out by itself, after a long search.
+    """
+    if all(name in model.misses for name in gaps):
+        model.add_row({out: -1 for name in gaps for out in model.outs[name]}, -1)
+        model.add_row({model.misses[name]: -1 for name in gaps}, -apart)
 
 
 @dataclass(frozen=True, slots=True)

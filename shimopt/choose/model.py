@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shimopt.check.outcome import cheapest_packs
-from shimopt.choose.coupling import Linked, Ties, add_linked, add_ties, linked_gaps
+from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
 from shimopt.job import Job, clusters_of
 from shimopt.stacks import Option, PlaceOptions, Scale
 
@@ -42,7 +42,8 @@ class Model:
     """Columns, helpers, rows and the terms of every level.
 
     `places` names, by group, the gap that its place moves alone ("" where there is none such); `linked` are the
-    gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is outside.
+    gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is outside, `misses`
+    the helper that is its miss where it has one.
     """
 
     job: Job
@@ -56,6 +57,7 @@ class Model:
     price_unit: int = 1
     linked: dict[str, Linked] = field(default_factory=dict)
     outs: dict[str, dict[int, int]] = field(default_factory=dict)
+    misses: dict[str, int] = field(default_factory=dict)
     ties: Ties = Ties((), ())
 
     def add_row(self, terms: dict[int, int], limit: int) -> None:
@@ -114,8 +116,18 @@ class Model:
     _supply: dict[int, int] = field(default_factory=dict)
 
 
-def build_model(job: Job, scale: Scale, options: Sequence[PlaceOptions], supply: Mapping[int, int]) -> Model:
-    """The model of a job; `supply` counts what can be had of each stock line."""
+def build_model(
+    job: Job,
+    scale: Scale,
+    options: Sequence[PlaceOptions],
+    supply: Mapping[int, int],
+    fights: Mapping[tuple[str, ...], int] | None = None,
+) -> Model:
+    """The model of a job.
+
+    Parameters: supply, what can be had of each stock line; fights, gaps whose windows surely miss each other, and by how
+    much in all [ticks].
+    """
     columns = [option for place in options for option in place.options]
     groups, start = [], 0
     for place in options:
@@ -132,6 +144,8 @@ def build_model(job: Job, scale: Scale, options: Sequence[PlaceOptions], supply:
     model.linked = linked_gaps(job, scale, groups, columns, place_of)
     for gap in model.linked.values():
         add_linked(model, gap, exact_outside=job.levels[0] != "outside")
+    for gaps, miss in (fights or {}).items():
+        add_fight(model, gaps, miss)
     group_of = {place: at for at, place in enumerate(place_of) if place}
     model.ties = add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
     _add_balances(model)

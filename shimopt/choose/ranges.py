@@ -31,7 +31,7 @@ def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
     return min(installed, here.fewest_pieces * thinnest), max(installed, here.most_pieces * thickest)
 
 
-def _limits(job: Job, gaps: Sequence[str], slack: bool) -> list[Limit]:
+def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
     """The windows of gaps as limits on thickness; with `slack` each may be missed by its own amount, named by the gap."""
     limits = []
     for name in gaps:
@@ -54,12 +54,20 @@ def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction
     far = Fraction(10**5)
     box = {f"at {place}": ends for place, ends in boxes.items()}
     box |= {f"off {name}": (Fraction(0), far) for name in gaps}
-    return max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, True), box)) * _MM
+    return max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, slack=True), box)) * _MM
 
 
-def thickness_range(job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> tuple[Fraction, Fraction]:
-    """Between which ends the thickness of a place surely lies while these gaps are all inside [nm]."""
-    limits, box = _limits(job, gaps, False), {f"at {name}": ends for name, ends in boxes.items()}
+def thickness_range(
+    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Bound], miss: Fraction | None = None
+) -> tuple[Fraction, Fraction]:
+    """Between which ends the thickness of a place surely lies while these gaps are all inside [nm].
+
+    With `miss` [nm]: while they miss their windows by no more than that in all.
+    """
+    limits, box = _limits(job, gaps, slack=miss is not None), {f"at {name}": ends for name, ends in boxes.items()}
+    if miss is not None:
+        box |= {f"off {name}": (Fraction(0), miss / _MM) for name in gaps}
+        limits.append(Limit({f"off {name}": Fraction(1) for name in gaps}, miss / _MM))
     least = sure_least({f"at {place}": Fraction(1)}, limits, box)
     most = -sure_least({f"at {place}": Fraction(-1)}, limits, box)
     return least * _MM, most * _MM
