@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from time import monotonic
 
@@ -14,10 +14,21 @@ from shimopt.check.shortage import left_short
 from shimopt.choose import Choice, LevelResult, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.fit import Finding, Screening, screen
-from shimopt.job import Job
-from shimopt.reasons import Nearest, Reason, effect_findings, explain, nearest_misses, suspicions
-from shimopt.stacks.shortage import short_places
+from shimopt.fit import Finding, Screening, screen, stack_findings
+from shimopt.job import Job, clusters_of
+from shimopt.readings.defaults import FEWEST_PULLS
+from shimopt.reasons import (
+    Gauge,
+    Nearest,
+    Reason,
+    assumptions,
+    effect_findings,
+    explain,
+    gauges,
+    nearest_misses,
+    suspicions,
+)
+from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
 
@@ -35,6 +46,8 @@ class Decision:
     screening: Screening
     findings: tuple[Finding, ...]
     reasons: tuple[Reason, ...]
+    gauges: Mapping[str, Gauge]
+    assumptions: tuple[Reason, ...]
     seconds: float
     moves: tuple[Move, ...] = ()
 
@@ -55,14 +68,15 @@ def decide(
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
-    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level; progress,
-    told what begins: each level, then the reasons. Raises InputError where prices cannot be compared, FaultError where the result fails
-    its own check.
+    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
+    progress, told what begins: each level, then the reasons. Raises InputError where prices cannot be compared,
+    FaultError where the result fails its own check.
     """
     start = monotonic()
     if buy:
         _refuse_mixed_money(job)
-    screening = screen(job)
+    stated, job = job, _decided_by_brackets(job)
+    screening = screen(job, buy=buy)
     _refuse_unequal_seats(job, screening)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
     supply = supply_of(job, buy)
@@ -73,10 +87,13 @@ def decide(
     if progress:
         progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *effect_findings(job), *screening.findings, *_not_read(job))
+    findings = (*suspicions(job), *_about_readings(job), *_not_by_chance(stated, job), *effect_findings(job),
+                *screening.findings, *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
+    gauge = gauges(job, screening, supply)
+    assumed = tuple(assumptions(job, choice.stacks))
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    monotonic() - start, moves_of(job, choice.stacks))  # fmt: skip
+                    gauge, assumed, monotonic() - start, moves_of(job, choice.stacks))  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -84,6 +101,28 @@ def _compare(choice: Choice, outcome: Outcome) -> None:
     for level in choice.levels:
         if level.value != outcome.levels[level.name]:
             raise FaultError(f"level {level.name}: chosen at {level.value}, checked at {outcome.levels[level.name]}")
+
+
+def _decided_by_brackets(job: Job) -> Job:
+    """The job with brackets, not chances, deciding where a place does not move one gap alone.
+
+    What a chance makes of several places together is no sum, and could not be proven.
+    """
+    together = {
+        name for cluster in clusters_of(job) if not cluster.alone and not cluster.fixed for name in cluster.gaps
+    }
+    if not any(gap.least_chance is not None for gap in job.gaps if gap.name in together):
+        return job
+    gaps = (replace(gap, least_chance=None) if gap.name in together else gap for gap in job.gaps)
+    return replace(job, gaps=tuple(gaps))
+
+
+def _not_by_chance(stated: Job, job: Job) -> list[Finding]:
+    """A note on every gap whose stated chance does not decide."""
+    return [
+        Finding(gap.name, "", "note", "decided_by_brackets")
+        for gap in stated.gaps if gap.least_chance is not None and job.gap[gap.name].least_chance is None
+    ]  # fmt: skip
 
 
 def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
@@ -102,8 +141,8 @@ def _refuse_mixed_money(job: Job) -> None:
     currencies = sorted({o.currency for line in job.stock for o in line.offers if o.price is not None})
     if len(currencies) > 1:
         named = ", ".join(currency or "(none named)" for currency in currencies)
-        raise InputError([Problem("catalogues", "column currency", named, "prices in several currencies cannot be added",
-                                  "give all prices in one currency")])  # fmt: skip
+        rule = "prices in several currencies cannot be added"
+        raise InputError([Problem("catalogues", "column currency", named, rule, "give all prices in one currency")])
 
 
 def _about_readings(job: Job) -> list[Finding]:
@@ -111,8 +150,14 @@ def _about_readings(job: Job) -> list[Finding]:
     for gap in job.gaps:
         if gap.reading.tilt:
             found.append(Finding(gap.name, "", "caution", "spots_tilted", {"apart": gap.reading.tilt}))
+        if gap.reading.pulls is not None and gap.reading.pulls < FEWEST_PULLS:
+            texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
+            found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
         if gap.reading.no_preload_assumed:
-            found.append(Finding(gap.name, "", "note", "no_preload_assumed", {"high": gap.reading.bracket.high}))
+            under_cover = gap.reading.kind == "cover_gap"
+            most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
+            code = "cover_free_assumed" if under_cover else "no_preload_assumed"
+            found.append(Finding(gap.name, "", "note", code, {"high": most}))
     return found
 
 

@@ -13,8 +13,9 @@ from itertools import combinations_with_replacement, product
 
 from shimopt.job import Gap, Job, Place
 from shimopt.parts import Offer
+from tests.exact_chance import chance_between
 
-__all__ = ["Answer", "Stack", "all_stacks", "best_plan", "grade", "price_of_packs", "serving_stacks"]
+__all__ = ["Answer", "Stack", "all_stacks", "best_plan", "exact_chance", "grade", "price_of_packs", "serving_stacks"]
 
 Stack = tuple[int, ...]
 _LENGTHS = ("miss", "doubt", "excess", "spread", "target")
@@ -45,7 +46,7 @@ def _halves(length: Fraction | int) -> int:
 
 
 def grade(job: Job, place: Place, line: int) -> str:
-    """"stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
+    """ "stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
     seat, bore = place.seat, job.stock[line].part.inner
     if seat is None:
         return ""
@@ -74,13 +75,17 @@ def all_stacks(job: Job, place: Place, buy: bool) -> Iterator[Stack]:
 def _filled(job: Job, place: Place, gap: Gap, stack: Stack) -> _Filled:
     pieces = [job.stock[i].part.thickness for i in stack]
     reading, window = gap.reading.bracket, gap.window
-    low = _halves(reading.low) - sum(_halves(piece.high) for piece in pieces)
-    best = _halves(reading.best) - sum(_halves(piece.best) for piece in pieces)
-    high = _halves(reading.high) - sum(_halves(piece.low) for piece in pieces)
+    # a shim under a cover opens the gap
+    way = 1 if gap.effects[0][1] > 0 else -1
+    low = _halves(reading.low) + way * sum(_halves(piece.low if way > 0 else piece.high) for piece in pieces)
+    best = _halves(reading.best) + way * sum(_halves(piece.best) for piece in pieces)
+    high = _halves(reading.high) + way * sum(_halves(piece.high if way > 0 else piece.low) for piece in pieces)
     least = -(10**30) if window.min is None else _halves(window.min)
     most = 10**30 if window.max is None else _halves(window.max)
     outside = not least <= best <= most
-    unproven = not outside and not (least <= low and high <= most)
+    sure = least <= low and high <= most
+    enough = sure if gap.least_chance is None else exact_chance(job, gap, stack) >= gap.least_chance
+    unproven = not outside and not enough
     target = None
     if window.stated_target is not None:
         target = _halves(window.stated_target)
@@ -98,9 +103,37 @@ def _filled(job: Job, place: Place, gap: Gap, stack: Stack) -> _Filled:
     return _Filled(stack, best, outside, shares)
 
 
+def exact_chance(job: Job, gap: Gap, stack: Stack) -> Fraction:
+    """The probability of being inside: reading and pieces spread evenly, those of one micrometer as one."""
+    way, read = (1 if gap.effects[0][1] > 0 else -1), gap.reading.bracket
+    boxes, shared = [], Fraction(0)
+    for part in (job.stock[i].part for i in stack):
+        half = (part.thickness.high - part.thickness.low) / 2
+        common = half if job.micrometer and part.measured else Fraction(0)
+        if common and job.micrometer and job.micrometer.error is not None:
+            common = min(common, Fraction(job.micrometer.error))
+        shared += common
+        middle = way * part.thickness.best
+        boxes.append((middle - (half - common), middle + (half - common)))
+    boxes.append((-shared, shared))
+    # best off the middle: half the probability on each side of it
+    sides = [(read.low, read.best), (read.best, read.high)]
+    return (
+        sum(
+            (chance_between([side, *boxes], _fraction(gap.window.min), _fraction(gap.window.max)) for side in sides),
+            Fraction(0),
+        )
+        / 2
+    )
+
+
+def _fraction(limit: int | None) -> Fraction | None:
+    return None if limit is None else Fraction(limit)
+
+
 def serving_stacks(job: Job, place: Place, buy: bool) -> list[_Filled]:
     """What may stand in a place: nothing, or a stack that brings the best estimate of its gap inside."""
-    gap = next(gap for gap in job.gaps if gap.effects == ((place.name, Fraction(-1)),))
+    gap = next(gap for gap in job.gaps if [name for name, _ in gap.effects] == [place.name])
     filled = [_filled(job, place, gap, stack) for stack in all_stacks(job, place, buy)]
     return [found for found in filled if not found.stack or not found.outside]
 

@@ -73,9 +73,7 @@ def values_by_counts(job: Job, screening: Screening, seconds: float | None = Non
     return _solved(counts, job, tick, seconds)
 
 
-def _place(
-    counts: _Counts, job: Job, place: Place, gap: Gap, screening: Screening, tick: Fraction
-) -> dict[int, Any]:
+def _place(counts: _Counts, job: Job, place: Place, gap: Gap, screening: Screening, tick: Fraction) -> dict[int, Any]:
     """Adds a place and its gap; says how many pieces of each line it takes."""
     program, levels = counts.program, counts.levels
 

@@ -42,7 +42,7 @@ def job(
     unit: str = "thou",
 ) -> Job:
     """A job of these gaps, each with a place of its own."""
-    places = tuple(Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps)
+    places = tuple(Place(g.name, g.seat, (g.seat.most_pieces or most) if g.seat else most) for g in gaps)
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     return Job("test", unit, tuple(gaps), places, tuple(balances), ordered, tuple(priority))
 

@@ -56,6 +56,8 @@ def jobs_of_places(
     places = [draw(_places(name, len(lines), most_pieces)) for name in names]
     gaps = [draw(_gaps(f"gap {n}", names)) for n in range(1, draw(st.integers(1, most_gaps)) + 1)]
     rows = [draw(balances("row", [gap.name for gap in gaps]))] if len(gaps) > 1 and draw(st.booleans()) else []
-    equal = [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
+    equal = (
+        [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
+    )
     priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
     return Job("test", "mm", tuple(gaps), tuple(places), tuple(rows), tuple(lines), tuple(priority), equal=tuple(equal))

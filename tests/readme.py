@@ -1,4 +1,4 @@
-"""The README's console blocks: a command after `$ `, then its real output. `python -m tests.readme` writes them anew."""
+"""The README's console blocks: a command after `$ `, then its output. `python -m tests.readme` writes them anew."""
 
 from __future__ import annotations
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from shimopt.job import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job import Balance, Gap, Job, Micrometer, Place, Seat, Window
 from shimopt.job.model import LEVELS
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 
-__all__ = ["balances", "brackets", "gaps", "jobs", "offers", "seats", "stock_lines", "windows"]
+__all__ = ["balances", "brackets", "gaps", "gaps_of_all_kinds", "jobs", "offers", "seats", "stock_lines", "windows"]
 
 GRID = 10_000  # 0.01 mm
 _MM = 1_000_000
@@ -83,6 +84,21 @@ def stock_lines(draw: st.DrawFn, name: str, *, buying: bool) -> StockLine:
 
 
 @st.composite
+def gaps_of_all_kinds(draw: st.DrawFn, name: str) -> Gap:
+    """A gap that a place of its own name closes, or under a cover opens; now and then a chance decides."""
+    gap = draw(gaps(name))
+    chance = draw(st.sampled_from([None, None, Fraction(1, 2) + Fraction(1, 1000), Fraction(19, 20), Fraction(7, 8)]))
+    if not draw(st.booleans()):
+        return replace(gap, least_chance=chance)
+    # the mirror image: a preload where there was play
+    window, read = gap.window, gap.reading.negated()
+    low, high = (None if limit is None else -limit for limit in (window.max, window.min))
+    target = None if window.stated_target is None else -window.stated_target
+    return replace(gap, reading=replace(read, kind="cover_gap"), window=Window(low, high, "test", target),
+                   effects=((name, Fraction(1)),), least_chance=chance)  # fmt: skip
+
+
+@st.composite
 def gaps(draw: st.DrawFn, name: str) -> Gap:
     """A gap that a place of its own name closes."""
     window = draw(windows())
@@ -105,14 +121,19 @@ def balances(draw: st.DrawFn, name: str, of: list[str]) -> Balance:
 @st.composite
 def jobs(
     draw: st.DrawFn, *, most_gaps: int = 3, most_lines: int = 4, most_pieces: int = 2, buying: bool = False,
-    with_priority: bool = True,
+    with_priority: bool = True, all_kinds: bool = False,
 ) -> Job:  # fmt: skip
     """A small job that brute force can settle."""
     names = [f"gap {number}" for number in range(1, draw(st.sampled_from([*range(most_gaps, 0, -1)])) + 1)]
-    read = [draw(gaps(name)) for name in names]
+    read = [draw(gaps_of_all_kinds(name) if all_kinds else gaps(name)) for name in names]
     lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
+    micrometer = None
+    if all_kinds and draw(st.booleans()):
+        micrometer = Micrometer("", draw(st.sampled_from([None, GRID // 2])))
+        lines = [replace(line, part=replace(line.part, measured=draw(st.booleans()))) for line in lines]
     kept = [draw(balances(f"row {n}", names)) for n in range(draw(st.integers(0, 2)))] if len(names) > 1 else []
     most = draw(st.integers(1, most_pieces))
     places = [Place(g.name, g.seat, min(most, (g.seat.most_pieces if g.seat else None) or most)) for g in read]
     priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
-    return Job("test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority))
+    return Job("test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority),
+               micrometer=micrometer)  # fmt: skip

@@ -81,10 +81,10 @@ CASES: dict[str, Case] = {
         "{ snug = 11, step = 1, go = 10 }", "not both", "keep one"),
     "two readings of one gap": (
         [("value = 9", "value = 9\nfeeler = { go = 8, no_go = 9 }")], '[[gap]] 2 "upper 2"', "",
-        "exactly one reading", "not both"),
+        "exactly one reading", "one of value, feeler"),
     "a gap without a reading": (
         [("value = 9", "")], '[[gap]] 2 "upper 2"', '{ name = "upper 2" }', "exactly one reading",
-        "`value` or `feeler`"),
+        "one of value, feeler"),
     "a gap without a name": (
         [('name = "upper 2"\n', "")], "[[gap]] 2, name", "", "`name` is missing", "name = "),
     "a number for a name": (
@@ -185,11 +185,11 @@ CASES: dict[str, Case] = {
     "a seat as one table": (
         [("[[seat]]", "[seat]"), ('shaft = "0.6248 in ± 0.0002 in"', "")], "[seat]", '{ name = "plain end" }',
         "several of this table", "[[seat]]"),
-    "a reading that cannot be read yet": (
-        [("value = 9", 'indicator = { readings = ["0.21 mm"] }\nvalue = 9')], '[[gap]] 2 "upper 2", indicator', "",
+    "a key that cannot be read yet": (
+        [("value = 9", 'final_reading = 8\nvalue = 9')], '[[gap]] 2 "upper 2", final_reading', "8",
         "cannot be read yet", "take it out"),
     "a table that cannot be read yet": (
-        [("value = 9\n", 'value = 9\n[[tightening]]\nname = "left cap"\n')], "tightening", "", "cannot be read yet",
+        [("value = 9\n", 'value = 9\n[[supplier]]\nname = "left cap"\n')], "supplier", "", "cannot be read yet",
         "take it out"),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
     "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),

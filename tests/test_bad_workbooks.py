@@ -157,7 +157,7 @@ def test_a_sheet_that_says_it_is_huge_is_read_as_what_it_holds(tmp_path: Path) -
 def test_a_row_beyond_every_spreadsheet_is_refused_in_good_time(tmp_path: Path) -> None:
     drawer = with_cell(workbook(HEADER, ["A", 0.1, 4]), '<row r="2"', '<row r="999999999999"')
     problem = the_problem(job_with(tmp_path, drawer))
-    assert "more than 1,000,000 cells" in problem.rule
+    assert "at most 100,000 rows" in problem.rule
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 
 from shimopt.job import Job
 from shimopt.planner import decide
-from tests.brute_force import best_plan, serving_stacks
+from tests.brute_force import best_plan, exact_chance, serving_stacks
 from tests.strategies import jobs
 
 _SLOW = settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
@@ -51,3 +51,18 @@ def test_nothing_is_fitted_where_nothing_serves(job: Job) -> None:
     for place in job.places:
         if len(serving_stacks(job, place, buy=False)) == 1:
             assert stacks[place.name] == ()
+
+
+@settings(_SLOW, max_examples=100)
+@given(jobs(all_kinds=True))
+def test_gaps_under_covers_and_gaps_that_a_chance_decides_are_planned_best_too(job: Job) -> None:
+    same_as_brute_force(job)
+
+
+@settings(_SLOW, max_examples=60)
+@given(jobs(all_kinds=True, most_gaps=2, buying=True))
+def test_the_chance_told_is_that_of_slow_exact_convolution(job: Job) -> None:
+    decision = decide(job, buy=True)
+    for gap in job.gaps:
+        stack = decision.stacks[gap.effects[0][0]]
+        assert decision.outcome.gaps[gap.name].chance == exact_chance(job, gap, stack)

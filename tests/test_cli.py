@@ -64,7 +64,9 @@ def test_quiet_prints_nothing_and_the_exit_code_answers(run: Run) -> None:
     assert run("plan", DEMO / "quarry-tram", "--quiet") == (1, "", "")
 
 
-@pytest.mark.parametrize(("unit", "shown"), [("mm", "0.10 to 0.30 mm"), ("in", "0.004 to 0.012 in"), ("thou", "4 to 12 thou")])
+@pytest.mark.parametrize(
+    ("unit", "shown"), [("mm", "0.10 to 0.30 mm"), ("in", "0.004 to 0.012 in"), ("thou", "4 to 12 thou")]
+)
 def test_the_screen_speaks_the_unit_asked_for(run: Run, unit: str, shown: str) -> None:
     _, out, _ = run("plan", DEMO / "swing-bridge", "--unit", unit)
     assert f"All lengths in {unit}." in out
@@ -147,7 +149,9 @@ def test_wrong_input_is_data_too(run: Run, tmp_path: Path) -> None:
     assert err.count("\n") == len(errors["errors"])
 
 
-@pytest.mark.parametrize("arguments", [["plan"], ["plann", "x"], ["plan", "x", "--frob"], ["plan", "x", "--unit", "ell"]])
+@pytest.mark.parametrize(
+    "arguments", [["plan"], ["plann", "x"], ["plan", "x", "--frob"], ["plan", "x", "--unit", "ell"]]
+)
 def test_a_wrong_call_exits_with_2_and_points_to_help(run: Run, arguments: list[str]) -> None:
     code, out, err = run(*arguments)
     assert (code, out) == (2, "")
@@ -157,9 +161,7 @@ def test_a_wrong_call_exits_with_2_and_points_to_help(run: Run, arguments: list[
     assert json.loads(out)["errors"][0]["rule"]
 
 
-def test_a_fault_of_our_own_exits_with_3_and_says_what_to_report(
-    run: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_fault_of_our_own_exits_with_3_and_says_what_to_report(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     import shimopt.planner
 
     def wrong(*_: object, **__: object) -> object:

@@ -166,7 +166,8 @@ def test_a_workbook_with_a_few_bytes_spoilt(drawer: bytes) -> None:
 
 @quick
 @given(
-    st.sampled_from(["xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml"]), st.data()
+    st.sampled_from(["xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/styles.xml", "xl/_rels/workbook.xml.rels"]),
+    st.data(),
 )
 def test_a_workbook_with_its_inside_spoilt(part: str, data: st.DataObject) -> None:
     source, target = zipfile.ZipFile(io.BytesIO(workbook())), io.BytesIO()

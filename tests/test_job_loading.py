@@ -75,12 +75,12 @@ def test_a_gap_with_a_window_of_its_own(tmp_path: Path) -> None:
     assert (window.min, window.max, window.source) == (100_000, None, "letter of 3 May")
 
 
-def test_the_smaller_of_the_two_most_pieces_holds(tmp_path: Path) -> None:
+def test_what_a_seat_says_of_the_most_pieces_comes_before_what_the_job_says(tmp_path: Path) -> None:
     stacks = ("[[seat]]", "[stacks]\nmost_pieces = 2\n\n[[seat]]")
     shaft = 'shaft = "0.6248 in ± 0.0002 in"'
     assert [p.most_pieces for p in load_job(write_job(tmp_path)).places] == [3, 3]
     assert [p.most_pieces for p in load_job(write_job(tmp_path, edited(stacks))).places] == [2, 2]
-    for seat, holds in ((1, 1), (5, 2)):
+    for seat, holds in ((1, 1), (5, 5)):
         job = edited(stacks, (shaft, f"most_pieces = {seat}"))
         assert [p.most_pieces for p in load_job(write_job(tmp_path, job)).places] == [holds, 2]
 

@@ -15,8 +15,20 @@ from shimopt.lengths import mm_number
 from shimopt.render.json_view import json_text
 
 DEMO = Path(__file__).parents[1] / "demo_data"
-LEVELS = ["outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread", "target",
-          "cost"]  # fmt: skip
+LEVELS = [
+    "outside",
+    "miss",
+    "unproven",
+    "doubt",
+    "excess",
+    "bought",
+    "opened",
+    "pieces",
+    "cautions",
+    "spread",
+    "target",
+    "cost",
+]  # fmt: skip
 
 
 def test_the_object_has_the_keys_that_other_programs_rely_on() -> None:
@@ -25,7 +37,9 @@ def test_the_object_has_the_keys_that_other_programs_rely_on() -> None:
             "reasons"} <= set(found)  # fmt: skip
     assert (found["format"], found["lengths_in"], found["doable"]) == (1, "mm", False)
     for gap in found["gaps"]:
-        assert {"name", "reading", "window", "needed", "aim", "after", "verdict", "sure", "chance", "nearest"} <= set(gap)
+        assert {"name", "reading", "window", "needed", "aim", "after", "verdict", "sure", "chance", "nearest"} <= set(
+            gap
+        )
         assert set(gap["reading"]) == {"low", "best", "high", "basis"}
     for place in found["places"]:
         assert {"name", "seat", "stack", "thickness"} <= set(place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from fractions import Fraction
 
@@ -48,8 +49,10 @@ def test_markup_in_a_name_is_text() -> None:
 def test_every_number_stands_in_the_unit_that_is_named(unit: str) -> None:
     shown = screen(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]), unit)
     assert f"All lengths in {unit}." in shown
-    for head in ("read", "needs", "after"):
+    for head in ("read", "after"):
         assert f"{head}, {unit}" in shown
+    # at the head of its column, or where the numbers are long on the line of what is fitted
+    assert re.search(rf"needs[^\n]* {unit}\b", shown)
     # 7 thou by hand: 0.1778 mm, 177.8 um, 0.007 in
     assert {"mm": "(0.1778 mm)", "um": "(177.8 um)", "in": "(0.007 in)", "thou": "(7 thou)"}[unit] in shown
 
@@ -92,8 +95,10 @@ def test_the_scale_keeps_its_width_and_the_order_of_what_it_shows(ends: list[lis
         assert (line.index("o") < line.index("X")) == (first.best < second.best)
 
 
-@given(text=st.text(st.characters(exclude_categories=["C", "Z", "M"], include_characters=" "), max_size=200),
-       width=st.integers(10, 90))
+@given(
+    text=st.text(st.characters(exclude_categories=["C", "Z", "M"], include_characters=" "), max_size=200),
+    width=st.integers(10, 90),
+)
 def test_folding_keeps_every_character_and_the_width(text: str, width: int) -> None:
     lines = folded(text, width, "", "  ")
     assert all(cell_len(line) <= width for line in lines)
@@ -111,7 +116,7 @@ def test_a_one_sided_window_is_said_in_words() -> None:
     assert "window at most 12 thou" in screen(job([gap("a", 14, 15, window(None, 12))], []))
 
 
-def test_what_is_not_proven_is_not_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_not_proven_is_not_called_proven() -> None:
     found = plan(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
     from dataclasses import replace
 

@@ -38,7 +38,13 @@ def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[s
         ("thou", ("4", "12"), ["value = 17", "value = 160", "value = 15"], "2", "16 thou"),
         ("thou", ("4", "12"), ["value = 17", "value = 1.6", "value = 15"], "2", "16 thou"),
         ("thou", ("4", "12"), ["value = 0.015", "value = 15", "value = 17"], "1", "0.015 in"),
-        ("mm", ("0.10", "0.30"), ["feeler = { go = 3.5, no_go = 4.0 }", "value = 0.35", "value = 0.4"], "1", "0.375 mm"),
+        (
+            "mm",
+            ("0.10", "0.30"),
+            ["feeler = { go = 3.5, no_go = 4.0 }", "value = 0.35", "value = 0.4"],
+            "1",
+            "0.375 mm",
+        ),
     ],
 )
 def test_a_slip_is_seen_and_its_likely_meaning_said(

@@ -2,6 +2,7 @@
 
 from shimopt.check.arithmetic import after_shimming, off_by, thickness_of, verdict_of
 from shimopt.check.audit import audit
+from shimopt.check.chance_inside import chance_inside, errors_after
 from shimopt.check.outcome import BalanceOutcome, GapOutcome, Outcome, outcome_of
 
 __all__ = [
@@ -10,6 +11,8 @@ __all__ = [
     "Outcome",
     "after_shimming",
     "audit",
+    "chance_inside",
+    "errors_after",
     "off_by",
     "outcome_of",
     "thickness_of",

@@ -57,8 +57,11 @@ def stands_out(bracket: Bracket, window: Window) -> Fraction:
     return below + above
 
 
-def verdict_of(bracket: Bracket, window: Window) -> Verdict:
-    """Inside when the whole bracket lies in the window, outside when the best estimate does not, else unproven."""
+def verdict_of(bracket: Bracket, window: Window, *, enough: bool | None = None) -> Verdict:
+    """Outside when the best estimate is not in the window; else inside or unproven.
+
+    Inside when the whole bracket lies in the window, or where a chance decides, when it is `enough`.
+    """
     if off_by(bracket.best, window) > 0:
         return "outside"
-    return "inside" if stands_out(bracket, window) == 0 else "unproven"
+    return "inside" if (stands_out(bracket, window) == 0 if enough is None else enough) else "unproven"

@@ -18,10 +18,10 @@ def audit(job: Job, stacks: Mapping[str, Stack], suits: Mapping[str, tuple[int, 
           buy: bool) -> None:  # fmt: skip
     """Raise FaultError where a plan breaks a rule.
 
-    A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its fewest
-    pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside. A place whose
-    gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an offer. Equal packs
-    are equal, or all stay.
+    A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its
+    fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside. A
+    place whose gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an
+    offer. Equal packs are equal, or all stay.
     """
     for place in job.places:
         stack = stacks.get(place.name, ())

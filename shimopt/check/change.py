@@ -10,7 +10,7 @@ from shimopt.job import Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 
-__all__ = ["change_of", "opened", "stays"]
+__all__ = ["change_of", "opened", "stays", "turnover"]
 
 
 def change_of(place: Place, stack: Stack, stock: Sequence[StockLine]) -> Bracket:
@@ -20,9 +20,15 @@ def change_of(place: Place, stack: Stack, stock: Sequence[StockLine]) -> Bracket
     """
     if not place.installed:
         return thickness_of(stack, stock)
-    into, out = Counter(stack), Counter(place.installed)
-    gained, lost = thickness_of((into - out).elements(), stock), thickness_of((out - into).elements(), stock)
+    into, out = turnover(place.installed, stack)
+    gained, lost = thickness_of(into, stock), thickness_of(out, stock)
     return Bracket(gained.low - lost.high, gained.best - lost.best, gained.high - lost.low)
+
+
+def turnover(before: Stack, stack: Stack) -> tuple[Stack, Stack]:
+    """The pieces that go in and those that come out; what goes back in is neither."""
+    new, old = Counter(stack), Counter(before)
+    return tuple((new - old).elements()), tuple((old - new).elements())
 
 
 def opened(place: Place, stack: Stack) -> bool:

@@ -28,7 +28,8 @@ def moves_of(job: Job, stacks: Mapping[str, Stack]) -> tuple[Move, ...]:
     """Every piece that is moved, one row each; nothing of a place that stays as it is.
 
     A place that is opened is emptied. Its own pieces go back into it first, then pieces off the bench serve any place,
-    then the drawer, places in job order; what neither has is to be ordered. What is left on the bench goes to the drawer.
+    then the drawer, places in job order; what neither has is to be ordered. What is left on the bench goes to the
+    drawer.
     """
     changed = [place for place in job.places if stacks.get(place.name, ()) != place.installed]
     out = [Move(i, place.name, BENCH) for place in changed for i in place.installed]

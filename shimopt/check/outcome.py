@@ -9,6 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
+from shimopt.check.chance_inside import chance_inside
 from shimopt.check.change import change_of, opened
 from shimopt.job import Balance, Job
 from shimopt.lengths import Bracket
@@ -19,11 +20,15 @@ __all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome
 
 @dataclass(frozen=True, slots=True)
 class GapOutcome:
-    """A gap after shimming; `off` is how far its best estimate lies outside the window [nm]."""
+    """A gap after shimming.
+
+    `off` is how far its best estimate lies outside the window [nm]; `chance` the probability that the gap is inside.
+    """
 
     after: Bracket
     verdict: Verdict
     off: Fraction
+    chance: Fraction | float
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +64,10 @@ def outcome_of(
     gaps: dict[str, GapOutcome] = {}
     for gap in job.gaps:
         after = after_shimming(gap, change)
-        gaps[gap.name] = GapOutcome(after, verdict_of(after, gap.window), off_by(after.best, gap.window))
+        chance = chance_inside(job, gap, stacks)
+        enough = None if gap.least_chance is None else chance >= gap.least_chance
+        verdict = verdict_of(after, gap.window, enough=enough)
+        gaps[gap.name] = GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
     balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
     to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}

@@ -1,7 +1,7 @@
 """Options of a place that change its thickness alike, as one yes-or-no variable: what gaps see of them.
 
-Where places act together a place has dozens of stacks of every thickness. A search that settles the thickness first, and
-only then which pieces make it, has far less to try than one that looks at every stack by itself.
+Where places act together a place has dozens of stacks of every thickness. A search that settles the thickness first,
+and only then which pieces make it, has far less to try than one that looks at every stack by itself.
 """
 
 from __future__ import annotations

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
-from shimopt.choose.model import Model, build_model
 from shimopt.choose.linear import Bound
+from shimopt.choose.model import Model, build_model
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.fit import Screening
 from shimopt.job import Cluster, Job, Place, clusters_of
@@ -95,6 +95,7 @@ class Chooser:
         self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
+        """One stack per place, all levels and ties settled."""
         descent, options, steps, complete = self.descended()
         descent.settle_ties(self._order_of_places())
         model = descent.model
@@ -113,7 +114,9 @@ class Chooser:
                 options, complete = self._options({}, most, _FEW_OPTIONS), True
             except TooManyError:
                 options, complete = self._few_pieces_first(most)
-            descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
+            descent = Descent(
+                build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
+            )
             steps = []
             for level in self.levels:
                 steps.append(descent.level(level))
@@ -126,10 +129,11 @@ class Chooser:
         return descent, options, steps, complete
 
     def _find_ranges(self) -> None:
-        """The thickness that can matter at places that act together [ticks], or by how much their windows miss each other.
+        """The thickness that can matter at places that act together [ticks], or by how much their windows miss each
+        other.
 
-        The ranges hold only where `outside` is looked at before all else: every plan worth having then brings these gaps
-        inside.
+        The ranges hold only where `outside` is looked at before all else: every plan worth having then brings these
+        gaps inside.
         """
         for cluster in self.clusters:
             if cluster.alone or cluster.fixed:
@@ -156,7 +160,9 @@ class Chooser:
             options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
         except TooManyError:
             return
-        descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
+        descent = Descent(
+            build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
+        )
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
         floor = self._hopeless()
@@ -201,7 +207,7 @@ class Chooser:
             if left < 0:
                 raise TooManyError
             found.append(PlaceOptions(here.place, here.gap, kept))
-        return found + [fixed_gap(self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
+        return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
 
     def _place(self, place: Place, most: int, cap: int) -> PlaceOptions:
         name = place.name
@@ -209,12 +215,11 @@ class Chooser:
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         if name in self.alone:
             return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
-        return coupled_options(
-            self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap
-        )
+        return coupled_options(self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap)
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
+
         def key(at: int) -> tuple[object, ...]:
             name = self.job.places[at].name
             of_table = name in self.alone and self.alone[name].reading.kind == "table"
@@ -247,7 +252,9 @@ class Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = Descent(build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress)
+            descent = Descent(
+                build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
+            )
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
@@ -278,7 +285,7 @@ class Chooser:
                 floor.update(options.options[0].share)
         for cluster in self.clusters:
             if cluster.fixed:
-                floor.update(fixed_gap(self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
+                floor.update(fixed_gap(self.job, self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
         return floor
 
     def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:

@@ -136,7 +136,7 @@ def _add_doubt(model: Model, linked: Linked, outs: Mapping[int, int]) -> None:
     for terms, read, limit, reach in sides:
         doubt = model.add_helper(0, reach, whole=False)
         model.levels["doubt"][doubt] = 1
-        slack = {out: -reach for out in outs}
+        slack = dict.fromkeys(outs, -reach)
         model.add_row({**terms, **slack, unproven: -reach}, limit - read)
         model.add_row({**terms, **slack, doubt: -1}, limit - read)
 
@@ -159,8 +159,8 @@ def add_fight(model: Model, gaps: Sequence[str], apart: int) -> None:
 class Ties:
     """What groups share besides gaps and stock.
 
-    `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all stay as
-    soon as one of them stays short of its least number of pieces.
+    `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all
+    stay as soon as one of them stays short of its least number of pieces.
     """
 
     equal: tuple[tuple[int, ...], ...]
@@ -184,8 +184,11 @@ def add_ties(model: Model, job: Job, clusters: Iterable[Sequence[str]], group_of
     """The rows of equal packs, and of places that get no stack because one is short of its least number."""
     ties = Ties(
         tuple(tuple(group_of[name] for name in names) for names in job.equal if set(names) <= set(group_of)),
-        tuple(tuple(group_of[name] for name in places) for places in clusters
-              if len(places) > 1 and set(places) <= set(group_of)),  # fmt: skip
+        tuple(
+            tuple(group_of[name] for name in places)
+            for places in clusters
+            if len(places) > 1 and set(places) <= set(group_of)
+        ),
     )
     for at in ties.equal:
         _add_equal(model, [model.groups[group] for group in at])

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from ortools.math_opt.python import mathopt
+from shimopt.choose.solver import prices_of_rows
 
 __all__ = ["Bound", "Limit", "sure_least"]
 
@@ -33,22 +33,10 @@ Bound = tuple[Fraction, Fraction]
 
 def sure_least(cost: Mapping[str, Fraction], limits: Sequence[Limit], box: Mapping[str, Bound]) -> Fraction:
     """A number that the least cost over the box under these limits is surely not below."""
-    program = mathopt.Model()
-    variables = {name: program.add_variable(lb=float(low), ub=float(high)) for name, (low, high) in box.items()}
-    rows = []
-    for limit in limits:
-        row = program.add_linear_constraint(ub=float(limit.limit))
-        for name, factor in limit.terms.items():
-            row.set_coefficient(variables[name], float(factor))
-        rows.append(row)
-    program.objective.is_maximize = False
-    for name, factor in cost.items():
-        program.objective.set_linear_coefficient(variables[name], float(factor))
-    result = mathopt.solve(program, mathopt.SolverType.GLOP)
+    found = prices_of_rows(cost, limits, box)
     prices = [Fraction(0)] * len(limits)
-    if result.termination.reason == mathopt.TerminationReason.OPTIMAL and rows:
-        found = result.dual_values(rows)
-        prices = [min(Fraction(0), Fraction(float(price)).limit_denominator(_DENOMINATOR)) for price in found]
+    if found is not None:
+        prices = [min(Fraction(0), Fraction(price).limit_denominator(_DENOMINATOR)) for price in found]
     priced = dict.fromkeys(box, Fraction(0)) | dict(cost)
     least = Fraction(0)
     for limit, price in zip(limits, prices, strict=True):

@@ -58,7 +58,7 @@ class Model:
     linked: dict[str, Linked] = field(default_factory=dict)
     outs: dict[str, dict[int, int]] = field(default_factory=dict)
     misses: dict[str, int] = field(default_factory=dict)
-    ties: Ties = Ties((), ())
+    ties: Ties = field(default_factory=lambda: Ties((), ()))
 
     def add_row(self, terms: dict[int, int], limit: int) -> None:
         """A new row `sum of terms <= limit`."""
@@ -125,8 +125,8 @@ def build_model(
 ) -> Model:
     """The model of a job.
 
-    Parameters: supply, what can be had of each stock line; fights, gaps whose windows surely miss each other, and by how
-    much in all [ticks].
+    Parameters: supply, what can be had of each stock line; fights, gaps whose windows surely miss each other, and by
+    how much in all [ticks].
     """
     columns = [option for place in options for option in place.options]
     groups, start = [], 0
@@ -208,7 +208,7 @@ def _add_balances(model: Model) -> None:
         width = model.add_helper(0, widest, whole=False)
         spread[width] = 1
         # a gap outside sets the balance aside: the row that ties the width to top and bottom is then slack
-        model.rows.append(Row({top: 1, bottom: -1, width: -1, **{at: -widest for at in outside}}, 0))
+        model.rows.append(Row({top: 1, bottom: -1, width: -1, **dict.fromkeys(outside, -widest)}, 0))
         for base, terms, _, _ in even.values():
             model.rows.append(Row({**terms, top: -1}, floor - base))
             model.rows.append(Row({**{c: -t for c, t in terms.items()}, bottom: 1}, base - floor))

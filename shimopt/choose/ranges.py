@@ -54,7 +54,10 @@ def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction
     far = Fraction(10**5)
     box = {f"at {place}": ends for place, ends in boxes.items()}
     box |= {f"off {name}": (Fraction(0), far) for name in gaps}
-    return max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, slack=True), box)) * _MM
+    return (
+        max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, slack=True), box))
+        * _MM
+    )
 
 
 def thickness_range(

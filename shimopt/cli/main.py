@@ -11,7 +11,10 @@ from typing import Any
 import click
 
 from shimopt import __version__
+from shimopt.cli.fit_command import fit_command
+from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
+from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
 
 __all__ = ["cli", "main"]
@@ -32,10 +35,16 @@ def cli() -> None:
       shimopt new my-job              start a job by answering questions
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
+      shimopt fit my-job              which parts suit which seats
+      shimopt parts --inner 16mm      search the catalogues
+      shimopt make 2.35mm             a thickness from the drawer
     """
 
 
 cli.add_command(plan_command)
+cli.add_command(fit_command)
+cli.add_command(parts_command)
+cli.add_command(make_command)
 cli.add_command(new_command)
 
 
@@ -60,7 +69,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = INTERRUPTED
     except BrokenPipeError:
         code = _pipe_closed()
-    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback reaches a user
+    except Exception as error:
         code = _tell_fault(error)
     _leave(code if isinstance(code, int) else 0)
 
@@ -92,6 +101,7 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
 def _tell_fault(error: Exception) -> int:
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
-    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was written. "
-               f"Please report this line with the job's files and the version, {__version__}.", err=True)  # fmt: skip
+    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
+               f"written. Please report this line with the job's files and the version, {__version__}.",
+               err=True)  # fmt: skip
     return FAULT

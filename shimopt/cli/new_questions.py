@@ -136,7 +136,7 @@ def _job_text(
         f"max    = {_toml_number(high)}",
         f"source = {quoted(source)}",
         "",
-        "# To have bores checked, describe the seat and name it in each gap: seat = \"shaft end\"",
+        '# To have bores checked, describe the seat and name it in each gap: seat = "shaft end"',
         "# [[seat]]",
         '# name  = "shaft end"',
         '# shaft = "16 mm ± 0.01 mm"',

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,10 +22,10 @@ _DEFAULT_LIMIT = 120
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON instead of the screen.")
 @click.option("-o", "--output", metavar="FILE", help="Write the plan as JSON to FILE; - is standard output.")
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
-@click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's.")
+@click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer, not the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
-              metavar="SECONDS", help="About how long to search per level; counted in steps, so that it repeats.")  # fmt: skip
+              metavar="SECONDS", help="About how long to search per level, counted in steps.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def plan_command(
     job: Path,
@@ -79,30 +78,8 @@ def run_plan(job: object, buy: bool, nodes: int | None) -> Plan:
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:
-    """Print the screen, as wide as the terminal up to 100 columns, 80 where there is none."""
-    from rich.console import Console
-    from rich.text import Text
-
-    from shimopt.render.scale import ASCII, UNICODE
+    """Print the screen."""
+    from shimopt.cli.printing import print_lines
     from shimopt.render.screen import screen_lines
 
-    marks = UNICODE if _can_show("".join(str(getattr(UNICODE, name)) for name in UNICODE.__slots__)) else ASCII
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        # a name that the terminal cannot show is shown by its escapes, never a crash
-        reconfigure(errors="backslashreplace")
-    console = Console(highlight=False, markup=False, emoji=False)
-    width = min(100, console.width) if console.is_terminal else 80
-    for text, bold in screen_lines(plan, unit or plan.job.unit, max(40, width), marks):
-        if console.is_terminal:
-            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-        else:
-            click.echo(text)
-
-
-def _can_show(text: str) -> bool:
-    try:
-        text.encode(sys.stdout.encoding or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True
+    print_lines(lambda width, marks: screen_lines(plan, unit or plan.job.unit, width, marks))

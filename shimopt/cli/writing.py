@@ -40,7 +40,7 @@ def write_text(path: Path, text: str) -> None:
         os.replace(temporary, target)
         temporary = None
     except OSError as error:
-        raise _refused(path, f"the output cannot be written ({error.strerror})", "check folder, rights and disk") from None
+        raise _refused(path, f"the output cannot be written ({error.strerror})", "check folder and disk") from None
     finally:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)

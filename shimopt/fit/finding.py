@@ -17,8 +17,8 @@ class Finding:
     """One finding.
 
     `grade`: "stop" must not be fitted, "caution" fit with care, "note" worth knowing. `code` names the rule;
-    `lengths` holds the numbers that decided [nm], `texts` whatever else the sentence needs. `place` or `part` is empty
-    where the finding is not about one.
+    `lengths` holds the lengths that decided [nm], `numbers` shares, ratios and pressures [N/mm²], `texts` whatever else
+    the sentence needs. `place` or `part` is empty where the finding is not about one.
     """
 
     place: str
@@ -28,3 +28,4 @@ class Finding:
     lengths: Mapping[str, Fraction | int] = field(default_factory=dict)
     texts: Mapping[str, str] = field(default_factory=dict)
     piece: str | None = None
+    numbers: Mapping[str, Fraction] = field(default_factory=dict)

@@ -1,14 +1,14 @@
-"""Every part against every seat: which may be fitted, with which findings. Geometry that is not given is not guessed."""
+"""Every part against every seat: which may be fitted, with which findings. What is not given is not guessed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from shimopt.fit.bore import bore_against_shaft, missing_dimension
 from shimopt.fit.finding import Finding
+from shimopt.fit.rules import OnSeat, on_seat
 from shimopt.job import Job, Place, Seat
-from shimopt.parts import StockLine
 
 __all__ = ["Screening", "screen"]
 
@@ -18,62 +18,75 @@ class Screening:
     """What the rules say of all parts on all places.
 
     `suits` and `cautions` hold, by place, the indices of stock lines that have no `stop`, and of those that have a
-    `caution`; `unchecked` counts part-and-place pairs on which a rule had no dimension to go by.
+    `caution`; `findings` what was found, one note a place for what could not be checked; `unchecked` counts how often a
+    rule had no dimension to go by, over all parts and places; `bores_unchecked` how often that was the bore; `stopped`
+    holds, by place, the stop that decided against a stock line.
     """
 
     suits: dict[str, tuple[int, ...]]
     cautions: dict[str, frozenset[int]]
     findings: tuple[Finding, ...]
     unchecked: int
+    bores_unchecked: int = 0
+    stopped: Mapping[str, Mapping[int, Finding]] = field(default_factory=dict)
 
 
-def screen(job: Job) -> Screening:
-    """Screen all stock of a job against the seats of all its places."""
+def screen(job: Job, *, buy: bool = True) -> Screening:
+    """Screen all stock of a job against the seats of all its places.
+
+    Without `buy`, nothing is told of parts that are not on hand; what suits is worked out for all of them.
+    """
+    told = {i for i, line in enumerate(job.stock) if buy or line.on_hand}
     suits: dict[str, tuple[int, ...]] = {}
     cautions: dict[str, frozenset[int]] = {}
     findings: list[Finding] = []
-    unchecked = 0
-    by_seat: dict[Seat | None, list[list[Finding]]] = {}
+    unchecked: Counter[str] = Counter()
+    stopped: dict[str, Mapping[int, Finding]] = {}
+    by_seat: dict[Seat | None, _SeatAnswers] = {}
     for place in job.places:
         if place.seat not in by_seat:
-            by_seat[place.seat] = [_part_on_seat(line, place.seat) for line in job.stock]
-        per_line = by_seat[place.seat]
-        stopped = {i for i, found in enumerate(per_line) if any(f.grade == "stop" for f in found)}
-        careful = {i for i, found in enumerate(per_line) if any(f.grade == "caution" for f in found)}
+            by_seat[place.seat] = _SeatAnswers.of([on_seat(line.part, place.seat) for line in job.stock], told)
+        answers = by_seat[place.seat]
         allowed = place.seat is None or place.seat.shims_allowed
-        suits[place.name] = tuple(i for i in range(len(job.stock)) if allowed and i not in stopped)
-        cautions[place.name] = frozenset(careful - stopped)
-        here, missing = _at_place(place, per_line, job.stock)
-        findings += here
-        unchecked += missing
-    return Screening(suits, cautions, tuple(findings), unchecked)
+        suits[place.name] = answers.suits if allowed else ()
+        cautions[place.name] = answers.cautions
+        stopped[place.name] = answers.stopped if allowed else {}
+        findings += _at_place(place, answers)
+        if allowed:
+            unchecked.update(answers.unchecked)
+    return Screening(suits, cautions, tuple(findings), unchecked.total(), unchecked["bore"], stopped)
 
 
-def _part_on_seat(line: StockLine, seat: Seat | None) -> list[Finding]:
-    """All findings about one part on one seat, still without the place's name."""
-    part = line.part
-    found: list[Finding] = []
-    if missing := missing_dimension(part, seat):
-        found.append(Finding("", part.name, "note", "bore_not_checked", {}, {"missing": missing}, part.piece))
-    elif seat is not None and (broken := bore_against_shaft(part, seat)):
-        grade, code, numbers = broken
-        found.append(Finding("", part.name, grade, code, numbers, {}, part.piece))
-    return found
+@dataclass(frozen=True, slots=True)
+class _SeatAnswers:
+    """All stock on one seat; `missing` counts the parts for which a rule lacked something, by rule and what."""
+
+    findings: tuple[Finding, ...]
+    suits: tuple[int, ...]
+    cautions: frozenset[int]
+    unchecked: Counter[str]
+    missing: Counter[tuple[str, str]]
+    stopped: Mapping[int, Finding]
+
+    @classmethod
+    def of(cls, answers: Sequence[OnSeat], told: Collection[int]) -> _SeatAnswers:
+        suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
+        careful = frozenset(i for i in suits if answers[i].verdict == "caution")
+        missing = Counter(pair for i in told for pair in answers[i].not_checked.items())
+        unchecked: Counter[str] = Counter()
+        for (rule, _), count in missing.items():
+            unchecked[rule] += count
+        stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
+        findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
+        return cls(findings, tuple(suits), careful, unchecked, missing, stops)
 
 
-def _at_place(place: Place, per_line: Sequence[list[Finding]], stock: Sequence[StockLine]) -> tuple[list[Finding], int]:
-    """The findings with the place's name, and how many rules were not checked; one note where the seat is to blame."""
-    found: list[Finding] = []
-    unchecked = 0
+def _at_place(place: Place, answers: _SeatAnswers) -> list[Finding]:
+    """The findings with the place's name, and one note for all that could not be checked there."""
     if place.seat is not None and not place.seat.shims_allowed:
-        return [Finding(place.name, "", "note", "shims_not_allowed", {}, {"why": place.seat.why})], 0
-    for finding in (f for findings in per_line for f in findings):
-        unchecked += finding.code == "bore_not_checked"
-        if finding.texts.get("missing") in ("no_seat", "no_shaft_diameter"):
-            continue
-        found.append(Finding(place.name, finding.part, finding.grade, finding.code, finding.lengths, finding.texts,
-                             finding.piece))  # fmt: skip
-    if stock and (place.seat is None or place.seat.shaft is None):
-        missing = "no_seat" if place.seat is None else "no_shaft_diameter"
-        found.append(Finding(place.name, "", "note", "bore_not_checked", {}, {"missing": missing}))
-    return found, unchecked
+        return [Finding(place.name, "", "note", "shims_not_allowed", {}, {"why": place.seat.why})]
+    found = [replace(finding, place=place.name) for finding in answers.findings]
+    if answers.missing:
+        texts = {f"{rule}: {missing}": str(count) for (rule, missing), count in sorted(answers.missing.items())}
+        found.append(Finding(place.name, "", "note", "not_checked", {}, texts))
+    return found

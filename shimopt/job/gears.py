@@ -43,7 +43,9 @@ def bevel_effect(pressure_angle: Fraction | float, pitch: float, share: Fraction
     return round(share * Fraction(2 * tan(radians(float(pressure_angle))) * sin(pitch)), _DECIMALS)
 
 
-def trial_effect(stacks: tuple[Bracket, Bracket], readings: tuple[Bracket, Bracket]) -> tuple[Fraction, Fraction, Fraction]:
+def trial_effect(
+    stacks: tuple[Bracket, Bracket], readings: tuple[Bracket, Bracket]
+) -> tuple[Fraction, Fraction, Fraction]:
     """The effect that two readings with different packs show: lowest, best, highest.
 
     Parameters: the packs' thicknesses and the gap read with each [nm]; the packs' brackets must not overlap.

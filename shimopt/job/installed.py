@@ -9,14 +9,17 @@ from pathlib import Path
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.place_schema import InstalledTable, PlaceTable
 from shimopt.parts import Part, StockLine
+from shimopt.parts.micrometer import with_micrometer
 
 __all__ = ["installed_lines"]
 
 
 def installed_lines(
-    places: Sequence[PlaceTable], stock: Sequence[StockLine], file: Path, problems: list[Problem]
+    places: Sequence[PlaceTable], stock: Sequence[StockLine], error: int, file: Path, problems: list[Problem]
 ) -> tuple[tuple[StockLine, ...], dict[str, tuple[int, ...]]]:
     """The stock with lines for measured pieces added, and by place the lines of what was in it.
+
+    `error` is the micrometer's [nm], for pieces measured without an error of their own.
 
     Parts that nobody knows, pieces that cannot be told apart and single pieces named twice are added to `problems`.
     """
@@ -30,9 +33,9 @@ def installed_lines(
             where = f'[[place]] {number} "{place.name}", installed.{entry}'
             before = len(problems)
             problems += _named_twice(piece, by_name, singles, file, where)
-            line = _line(piece, by_name, file, where, problems)
-            if line is not None and len(problems) == before:
-                found.append((place.name, line))
+            found_line = _line(piece, by_name, error, file, where, problems)
+            if found_line is not None and len(problems) == before:
+                found.append((place.name, found_line))
     new = {line.part: line for _, line in found if line not in stock}
     lines = tuple(sorted((*stock, *new.values()), key=lambda line: line.part.order))
     at = {line.part: index for index, line in enumerate(lines)}
@@ -42,7 +45,11 @@ def installed_lines(
 
 
 def _named_twice(
-    piece: InstalledTable, by_name: Mapping[str, list[StockLine]], singles: dict[tuple[str, str], str], file: Path, where: str
+    piece: InstalledTable,
+    by_name: Mapping[str, list[StockLine]],
+    singles: dict[tuple[str, str], str],
+    file: Path,
+    where: str,
 ) -> Iterator[Problem]:
     """A tag names one single piece: it cannot lie in two places, nor in the drawer too."""
     if piece.piece is None:
@@ -59,8 +66,9 @@ def _named_twice(
 
 
 def _line(
-    piece: InstalledTable, by_name: Mapping[str, list[StockLine]], file: Path, where: str, problems: list[Problem]
-) -> StockLine | None:
+    piece: InstalledTable, by_name: Mapping[str, list[StockLine]], error: int, file: Path, where: str,
+    problems: list[Problem],
+) -> StockLine | None:  # fmt: skip
     """The stock line of one piece; an existing one where it cannot be told from it."""
     known = by_name.get(piece.part, [])
     if not known:
@@ -73,7 +81,8 @@ def _line(
         model = next((line.part for line in same if line.part.piece == piece.piece), known[0].part)
         at = model.at if model.piece == piece.piece and piece.piece else ""
         part: Part = replace(model, thickness=piece.measured, piece=piece.piece, measured=True, at=at)
-        return next((line for line in known if line.part == part), StockLine(part, 0))
+        (line,) = with_micrometer([StockLine(part, 0)], error) if error else (StockLine(part, 0),)
+        return next((same for same in known if same.part == line.part), line)
     if piece.piece is not None:
         same = [line for line in known if line.part.piece == piece.piece]
         if not same:
@@ -84,6 +93,7 @@ def _line(
     marked = [line for line in same if not line.part.measured] or same
     if len(marked) > 1:
         problems.append(Problem(str(file), where, piece.part, "several pieces have this name and are not alike",
-                                'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }'))  # fmt: skip
+                                'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }',
+                                ))  # fmt: skip
         return None
     return marked[0]

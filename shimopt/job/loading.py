@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from importlib import resources
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -12,19 +12,22 @@ from typing import Any
 from pydantic import ValidationError
 
 from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
 from shimopt.job.installed import installed_lines
-from shimopt.job.model import Balance, Gap, Job, Seat, Window
-from shimopt.job.place_schema import EffectTable
-from shimopt.job.places import effects_of, places_of, places_of_gaps
+from shimopt.job.model import Balance, Job, Window
+from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.problems import schema_problems
-from shimopt.job.schema import JobFile, WindowTable, is_bare
+from shimopt.job.schema import JobFile
+from shimopt.job.seat import Seat
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
+from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import UNITS
 from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.loading import Stock, load_stock
-from shimopt.readings import Reading
+from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.reference import catalogue_folder
 
 __all__ = ["built_in_catalogues", "load_job"]
 
@@ -45,11 +48,13 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
-    stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
-    lines, installed = installed_lines(contents.place, stock.lines, file, problems) if contents and not problems else ((), {})
+    stock, rows, inputs, drawer_path = _load_named_files(file, raw, drawer, problems, window)
+    if contents is not None:
+        problems += _too_few_allowed(contents, file)
     if problems or contents is None:
         raise InputError(problems)
-    return _job(contents, raw, rows, Stock(lines, stock.not_read), installed, (str(file), *inputs))
+    job = _job(contents, raw, rows, stock, file, (str(file), *inputs))
+    return replace(job, drawer=None if drawer_path is None else str(drawer_path))
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -60,16 +65,12 @@ def _unit(raw: dict[str, Any]) -> str | None:
 
 def built_in_catalogues() -> dict[str, Path]:
     """Catalogues that come with shimopt, by name."""
-    packed = Path(str(resources.files("shimopt") / "catalogs"))
-    folder = packed if packed.is_dir() else Path(__file__).parents[2] / "catalogs"
+    folder = catalogue_folder()
     return {file.stem: file for file in sorted(folder.glob("*.csv"))} if folder.is_dir() else {}
 
 
 def _window(table: WindowTable | None) -> Window | None:
-    if table is None:
-        return None
-    low, high = (None if isinstance(limit, str) else limit for limit in (table.min, table.max))
-    return Window(low, high, table.source, table.target)
+    return None if table is None else table.window()
 
 
 def _load_named_files(
@@ -78,7 +79,7 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, GapRows, list[str]]:
+) -> tuple[Stock, GapRows, list[str], Path | None]:
     """Stock and gap rows from the files that the job names, and the paths of these files."""
     folder = file.parent
 
@@ -101,7 +102,7 @@ def _load_named_files(
         rows = read_gaps_table(gaps_path, window, problems)
     problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, inputs
+    return stock, rows, inputs, drawer_path
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -124,37 +125,19 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
     return None
 
 
-def _job(
-    contents: JobFile,
-    raw: dict[str, Any],
-    table: GapRows,
-    stock: Stock,
-    installed: dict[str, tuple[int, ...]],
-    inputs: tuple[str, ...],
-) -> Job:
+def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
+         inputs: tuple[str, ...]) -> Job:  # fmt: skip
     """Tables and rows, already found to fit together, as one Job."""
-    job_window = _window(contents.window)
-    seats: dict[str | None, Seat] = {
-        s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
-    }
-
-    written_out = {place.name for place in contents.place} if contents.place else None
-
-    def gap(
-        name: str, reading: Reading, window: Window | None, seat: str | None, bare: bool,
-        stated: dict[str, EffectTable] | None = None,
-    ) -> Gap:  # fmt: skip
-        allowed = window or job_window
-        assert allowed is not None, "a gap without a window was refused before"
-        effects, sources = effects_of(name, stated, written_out)
-        return Gap(name, reading, allowed, effects, seats.get(seat), bare, sources)
-
-    gaps = [
-        gap(found.name, found.reading(), _window(found.window), found.seat,
-            is_bare(as_typed.get("value")) or is_bare(as_typed.get("feeler")), found.effects)
-        for found, as_typed in zip(contents.gap, raw.get("gap", []), strict=True)
-    ]  # fmt: skip
-    gaps += [gap(row.name, row.reading, row.window, row.seat, True) for row in table.rows]
+    seats: dict[str | None, Seat] = {table.name: table.seat() for table in contents.seat}
+    build = GapBuilder(contents, seats, file)
+    gaps = [build.of_table(n, *one) for n, one in enumerate(zip(contents.gap, raw.get("gap", []), strict=True), 1)]
+    gaps += [build.of_row(row) for row in table.rows]
+    micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
+    error = micrometer.error if micrometer and micrometer.error else 0
+    measured = with_micrometer(stock.lines, error) if error else stock.lines
+    lines, installed = installed_lines(contents.place, measured, error, file, build.problems)
+    if build.problems:
+        raise InputError(build.problems)
     most = contents.stacks.most_pieces
     places = places_of(contents.place, gaps, seats, installed, most) if contents.place else places_of_gaps(gaps, most)
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
@@ -164,13 +147,27 @@ def _job(
         tuple(gaps),
         places,
         tuple(_balances(contents, table.rows)),
-        stock.lines,
+        lines,
         tuple(contents.priority),
         {key: value for key, value in about.items() if value},
         stock.not_read + table.not_read,
         inputs,
-        tuple(tuple(names) for names in contents.equal),
+        micrometer,
+        () if contents.state is None else contents.state.told(),
+        tuple(entry.tightening() for entry in contents.tightening),
+        tuple(seats.values()),
+        equal=tuple(tuple(names) for names in contents.equal),
     )
+
+
+def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
+    """Seats that ask for more pieces than the job allows in a stack, and do not say otherwise."""
+    most = contents.stacks.most_pieces
+    for number, seat in enumerate(contents.seat, start=1):
+        if seat.fewest_pieces is not None and seat.most_pieces is None and seat.fewest_pieces > most:
+            yield Problem(str(file), f'[[seat]] {number} "{seat.name}", fewest_pieces', str(seat.fewest_pieces),
+                          f"the seat takes at least more pieces than a stack may have ({most})",
+                          "raise most_pieces in [stacks], or give the seat its own")  # fmt: skip
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

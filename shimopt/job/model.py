@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 
-from shimopt.lengths import Bracket
+from shimopt.assembly import Length, Torque
+from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "EffectSource", "Gap", "Job", "Place", "Seat", "Window"]
+__all__ = ["LEVELS", "Balance", "EffectSource", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening",
+           "Window"]  # fmt: skip
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -37,27 +39,12 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
-    """The geometry that a shim sits on, and what the seat allows.
-
-    `bore_play` is the largest allowed difference of a part's bore and the shaft, None for the default.
-    """
-
-    name: str
-    shaft: Bracket | None = None
-    bore_play: int | None = None
-    most_pieces: int | None = None
-    shims_allowed: bool = True
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Place:
     """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted.
 
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
-    gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm] from
-    its target.
+    gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
+    from its target.
     """
 
     name: str
@@ -73,8 +60,8 @@ class Place:
 class EffectSource:
     """Where the figure of an effect comes from, and what else is known of it.
 
-    `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry` the
-    effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears.
+    `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry`
+    the effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears.
     """
 
     place: str
@@ -90,8 +77,49 @@ class EffectSource:
 
 
 @dataclass(frozen=True, slots=True)
+class Heat:
+    """What heat does to a gap: by how much it grows [nm], and the window that must hold when hot, where one is stated.
+
+    `cold` and `hot` are the temperatures as written.
+    """
+
+    growth: int
+    cold: str
+    hot: str
+    housing: tuple[Length, ...] = ()
+    shaft: tuple[Length, ...] = ()
+    window: Window | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Micrometer:
+    """The one micrometer that measured the pieces: they share its error [nm], all of theirs where None is stated.
+
+    `source` is the standard that states the error, empty where the shop does.
+    """
+
+    name: str
+    error: int | None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tightening:
+    """A fastener and the torque called for."""
+
+    name: str
+    torque: Torque
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Gap:
-    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place."""
+    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place.
+
+    `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
+    `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
+    the trial assembly stood.
+    """
 
     name: str
     reading: Reading
@@ -100,6 +128,10 @@ class Gap:
     seat: Seat | None = None
     # the value as typed where it was a bare number, for the guard against a number typed in the wrong unit
     bare: bool = False
+    least_chance: Fraction | None = None
+    heat: Heat | None = None
+    cold_window: Window | None = None
+    state: tuple[tuple[str, str], ...] = ()
     effect_sources: tuple[EffectSource, ...] = ()
 
 
@@ -127,6 +159,11 @@ class Job:
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
+    micrometer: Micrometer | None = None
+    state: tuple[tuple[str, str], ...] = ()
+    tightening: tuple[Tightening, ...] = ()
+    seats: tuple[Seat, ...] = ()
+    drawer: str | None = None
     equal: tuple[tuple[str, ...], ...] = ()
 
     @cached_property

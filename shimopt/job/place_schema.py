@@ -176,7 +176,8 @@ class EffectTable(JobTable):
             geometry = self.bevel.effect()
             effect = geometry if self.figure is None else self.figure
             teeth = (self.bevel.teeth[0], self.bevel.teeth[1])
-            return EffectSource(place, "bevel" if self.figure is None else "figure", effect, source, geometry, teeth=teeth,
+            kind = "bevel" if self.figure is None else "figure"
+            return EffectSource(place, kind, effect, source, geometry, teeth=teeth,
                                 angle=self.bevel.pressure_angle, on=self.bevel.on)  # fmt: skip
         if self.trial is not None:
             one, two = self.trial

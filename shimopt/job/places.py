@@ -14,15 +14,15 @@ Effects = tuple[tuple[str, Fraction], ...]
 
 
 def effects_of(
-    name: str, stated: Mapping[str, EffectTable] | None, places: Collection[str] | None
+    name: str, stated: Mapping[str, EffectTable] | None, places: Collection[str] | None, own: Fraction
 ) -> tuple[Effects, tuple[EffectSource, ...]]:
     """What moves a gap, and where the figures come from.
 
-    A gap that states no effects is closed one for one by the place of its own name. `places` are those written out, None
+    A gap that states no effects is moved by the place of its own name, by `own`. `places` are those written out, None
     where none are: then every gap has such a place; else it may have none.
     """
     if stated is None:
-        return (((name, Fraction(-1)),) if places is None or name in places else ()), ()
+        return (((name, own),) if places is None or name in places else ()), ()
     known = [table.known(place) for place, table in stated.items()]
     effects = tuple((found.place, found.effect) for found in known if found.effect)
     # a bare number needs no more words
@@ -45,13 +45,16 @@ def places_of(
     places = []
     for table in tables:
         seat = seat_of_gap.get(table.name) if table.seat is None else seats.get(table.seat)
-        of_place = most if table.pieces.max is None else table.pieces.max
-        of_seat = of_place if seat is None or seat.most_pieces is None else seat.most_pieces
-        places.append(Place(table.name, seat, min(of_place, of_seat), table.pieces.min, installed.get(table.name, ()),
+        limits = [limit for limit in (table.pieces.max, seat.most_pieces if seat else None) if limit is not None]
+        fewest = max(table.pieces.min, seat.fewest_pieces if seat else 0)
+        places.append(Place(table.name, seat, min(limits, default=most), fewest, installed.get(table.name, ()),
                             table.keep, table.keep_within))  # fmt: skip
     return tuple(places)
 
 
 def places_of_gaps(gaps: Sequence[Gap], most: int) -> tuple[Place, ...]:
-    """One place for each gap, with the gap's name and seat."""
-    return tuple(Place(g.name, g.seat, min(most, g.seat.most_pieces or most) if g.seat else most) for g in gaps)
+    """One place for each gap, with its name and seat; what the seat says of the most pieces comes before the job."""
+    return tuple(
+        Place(g.name, g.seat, g.seat.most_pieces or most, g.seat.fewest_pieces) if g.seat else Place(g.name, None, most)
+        for g in gaps
+    )

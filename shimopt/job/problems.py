@@ -12,8 +12,12 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
+from shimopt.job.assembly_schema import HeatTable, LengthTable, StateTable, TighteningTable
 from shimopt.job.place_schema import BevelTable, EffectTable, InstalledTable, PiecesTable, PlaceTable, TrialTable
-from shimopt.job.schema import BalanceTable, FeelerTable, GapTable, JobFile, SeatTable, StacksTable, WindowTable
+from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
+from shimopt.job.schema import BalanceTable, GapTable, JobFile, StacksTable
+from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
+from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
 
@@ -25,6 +29,8 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("window",): WindowTable,
     ("stacks",): StacksTable,
     ("seat", "#"): SeatTable,
+    ("seat", "#", "face"): FaceTable,
+    ("seat", "#", "groove", "#"): GrooveTable,
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
@@ -34,17 +40,23 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("place", "#"): PlaceTable,
     ("place", "#", "pieces"): PiecesTable,
     ("place", "#", "installed", "#"): InstalledTable,
+    ("gap", "#", "indicator"): IndicatorTable,
+    ("gap", "#", "built_up", "#"): DimensionTable,
+    ("gap", "#", "cover_gap", "#"): CoverTable,
+    ("gap", "#", "state"): StateTable,
+    ("gap", "#", "heat"): HeatTable,
+    ("gap", "#", "heat", "window"): WindowTable,
+    ("gap", "#", "heat", "housing", "#"): LengthTable,
+    ("gap", "#", "heat", "shaft", "#"): LengthTable,
+    ("state",): StateTable,
+    ("micrometer",): MicrometerTable,
     ("balance", "#"): BalanceTable,
+    ("tightening", "#"): TighteningTable,
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"supplier", "state", "tightening", "record", "shift", "decision", "final_reading",
-                   "micrometer"}),
-    ("gap", "#"): frozenset({"indicator", "built_up", "cover_gap", "heat", "shift", "decision", "final_reading"}),
-    ("gap", "#", "feeler", "#"): frozenset({"blade_error", "leaves"}),
-    ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
-                              "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
-                              "order"}),
+    (): frozenset({"supplier", "record", "final_reading"}),
+    ("gap", "#"): frozenset({"final_reading"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {
@@ -128,15 +140,18 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("place",), ("balance",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("place",), ("balance",), ("tightening",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
+    if kind == "literal_error":
+        return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
     rule, remedy = _KINDS.get(kind, (details["msg"], "see the file formats in the README"))
     return Problem(str(path), where, text, rule, remedy)
 
 
 def _pattern(loc: tuple[str | int, ...]) -> tuple[str, ...]:
     return tuple(
-        "#" if isinstance(part, int) else "*" if at and loc[at - 1] == "effects" else part for at, part in enumerate(loc)
+        "#" if isinstance(part, int) else "*" if at and loc[at - 1] == "effects" else part
+        for at, part in enumerate(loc)
     )
 
 
@@ -147,6 +162,10 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
         "source": "say who states this window: a manual and page, a drawing, a letter",
         "min": 'write min = ..., or min = "none"',
         "max": 'write max = ..., or max = "none"',
+        "readings": "add readings = [...], one number for each pull",
+        "from": 'add from = "20 degC", the temperature at which it was read',
+        "to": 'add to = "80 degC", the temperature at which it runs',
+        "torque": 'add torque = "12 to 18 lbf ft"',
     }
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
 
@@ -157,7 +176,7 @@ def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], 
     if key in _NOT_YET.get(table, ()):
         return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
                        "take it out; nothing is ignored in silence")  # fmt: skip
-    known = list(_TABLES[table].model_fields) if table in _TABLES else []
+    known = [field.alias or name for name, field in _TABLES[table].model_fields.items()] if table in _TABLES else []
     top_level = set(JobFile.model_fields) | _NOT_YET[()]
     if table and key in top_level and key not in known:
         return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",

@@ -8,14 +8,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, ValidationInfo, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable
 from shimopt.job.fields import (
     Count,
-    Diameter,
     JobTable,
     Length,
-    Limit,
     NotNegative,
     Reach,
     Text,
@@ -23,76 +22,36 @@ from shimopt.job.fields import (
     each_once,
     known_level,
     one_or_more,
-    unit_of,
     wrong,
 )
 from shimopt.job.place_schema import EffectTable, PlaceTable, effect_value, equal_lists, some_effect
-from shimopt.lengths import spelled
-from shimopt.readings import Reading, ReadingError, feeler_reading, value_reading
-from shimopt.readings.feeler import Spot
+from shimopt.job.reading_schema import (
+    CoverTable,
+    Decided,
+    DimensionTable,
+    FeelerTable,
+    IndicatorTable,
+    MicrometerField,
+    PlusMinus,
+    Shape,
+    built_up,
+    cover,
+    feeler,
+)
+from shimopt.job.seat_schema import SeatTable
+from shimopt.job.window_schema import WindowTable
+from shimopt.readings import Basis, Reading, value_reading
 
-__all__ = ["BalanceTable", "FeelerTable", "GapTable", "JobFile", "SeatTable", "StacksTable", "WindowTable"]
+__all__ = ["READINGS", "BalanceTable", "GapTable", "JobFile", "SeatTable", "StacksTable"]
 
-
-class WindowTable(JobTable):
-    """`[window]`, or `window = { ... }` of a gap."""
-
-    min: Limit
-    max: Limit
-    source: Text
-    target: Length | None = None
-
-    @model_validator(mode="after")
-    def _in_order(self, info: ValidationInfo) -> WindowTable:
-        unit = unit_of(info) or "mm"
-        low, high = (None if limit == "none" else limit for limit in (self.min, self.max))
-        if low is None and high is None:
-            raise wrong("a window with neither min nor max allows everything", "state at least one of them")
-        if low is not None and high is not None and low > high:
-            raise wrong(f"min {spelled(low, unit)} is above max {spelled(high, unit)}", "swap them")
-        beyond = self.target is not None and (
-            (low is not None and self.target < low) or (high is not None and self.target > high)
-        )
-        if beyond:
-            raise wrong("the target lies outside min and max", "aim inside the window")
-        return self
+# the forms in which a gap can be read
+READINGS = ("value", "feeler", "indicator", "built_up", "cover_gap")
 
 
 class StacksTable(JobTable):
     """`[stacks]`."""
 
     most_pieces: Count = 3
-
-
-class SeatTable(JobTable):
-    """One `[[seat]]`."""
-
-    name: Text
-    shaft: Diameter | None = None
-    bore_play: NotNegative | None = None
-    most_pieces: Count | None = None
-    shims_allowed: StrictBool = True
-    why: Text | None = None
-
-    @model_validator(mode="after")
-    def _says_why(self) -> SeatTable:
-        if not self.shims_allowed and self.why is None:
-            raise wrong("a seat that takes no shims says why", 'add why = "..."')
-        return self
-
-
-class FeelerTable(JobTable):
-    """One spot of a feeler reading."""
-
-    go: Length | None = None
-    no_go: Length | None = None
-    snug: Length | None = None
-    step: Length | None = None
-
-    @model_validator(mode="after")
-    def _can_be_read(self) -> FeelerTable:
-        _feeler([self])
-        return self
 
 
 class GapTable(JobTable):
@@ -102,30 +61,39 @@ class GapTable(JobTable):
     seat: Text | None = None
     value: Reach | None = None
     feeler: Annotated[list[FeelerTable], BeforeValidator(one_or_more)] | None = None
+    indicator: IndicatorTable | None = None
+    built_up: list[DimensionTable] | None = None
+    cover_gap: Annotated[list[CoverTable], BeforeValidator(one_or_more)] | None = None
+    shape: Shape | None = None
+    shift: PlusMinus | None = None
+    decision: Decided | None = None
     window: WindowTable | None = None
+    heat: HeatTable | None = None
+    state: StateTable | None = None
     effects: Annotated[
         dict[str, Annotated[EffectTable, BeforeValidator(effect_value)]] | None, AfterValidator(some_effect)
     ] = None
 
-    def reading(self) -> Reading:
+    def reading(self, basis: Basis = "95 %") -> Reading:
         """The gap's reading. Raises PydanticCustomError where there is not exactly one, or it cannot be."""
-        if (self.value is None) == (self.feeler is None):
-            raise wrong("a gap has exactly one reading", "give it `value` or `feeler`, and not both")
+        given = [key for key in READINGS if getattr(self, key) is not None]
+        if len(given) != 1:
+            raise wrong("a gap has exactly one reading", f"give it one of {', '.join(READINGS)}")
+        if self.shape is not None and given[0] not in ("value", "built_up"):
+            raise wrong("`shape` says how a stated ± is spread", "it belongs to value or built_up: take it out")
+        shape = self.shape or "rectangular"
         if self.value is not None:
-            return value_reading(self.value)
-        return _feeler(self.feeler or [])
+            return value_reading(self.value, shape, basis)
+        if self.indicator is not None:
+            return self.indicator.reading(basis)
+        if self.built_up is not None:
+            return built_up(self.built_up, shape, basis)
+        return cover(self.cover_gap) if self.cover_gap is not None else feeler(self.feeler or [])
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
         self.reading()
         return self
-
-
-def _feeler(spots: list[FeelerTable]) -> Reading:
-    try:
-        return feeler_reading([Spot(s.go, s.no_go, s.snug, s.step) for s in spots])
-    except ReadingError as error:
-        raise wrong(error.rule, error.remedy) from None
 
 
 class BalanceTable(JobTable):
@@ -154,13 +122,19 @@ class JobFile(JobTable):
     owner: Text | None = None
     shop: Text | None = None
     notes: Text | None = None
+    basis: Basis = "95 %"
+    decision: Decided = "sure"
+    shift: PlusMinus = 0
+    micrometer: MicrometerField | None = None
     window: WindowTable | None = None
     stacks: StacksTable = StacksTable()
+    state: StateTable | None = None
     seat: list[SeatTable] = Field(default_factory=list)
     place: list[PlaceTable] = Field(default_factory=list)
     equal: Annotated[list[list[Text]], BeforeValidator(equal_lists)] = Field(default_factory=list)
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
+    tightening: list[TighteningTable] = Field(default_factory=list)
 
 
 def is_bare(value: object) -> bool:

@@ -10,6 +10,9 @@ from fractions import Fraction
 from shimopt.errors import nearest_name
 from shimopt.lengths import SPELLINGS, UNITS, Bracket, LengthError, parse_number, to_nm
 from shimopt.parts.files import MOST_LISTED
+from shimopt.parts.hardness import hardness_of
+from shimopt.parts.iso286 import classed
+from shimopt.parts.part import FORMS
 from shimopt.parts.table import Row, Table
 
 __all__ = ["Columns", "complain_of_no_column", "read_columns"]
@@ -41,7 +44,8 @@ class Columns:
         """Note that this cell is wrong."""
         self.table.complain(row, self._named(name), self.text(row, name), rule, remedy)
 
-    def _number(self, text: str) -> Fraction:
+    def number(self, text: str) -> Fraction:
+        """A number as this table writes it. Raises LengthError."""
         if self.table.decimal_comma and "," in text and "." not in text and text.count(",") == 1:
             text = text.replace(",", ".")
         return parse_number(text.replace("−", "-"))
@@ -52,7 +56,7 @@ class Columns:
         if not text:
             return None
         try:
-            return to_nm(self._number(text), self.unit_of[name])
+            return to_nm(self.number(text), self.unit_of[name])
         except LengthError as error:
             own_unit = any(ch.isdigit() for ch in text) and any(text.endswith(unit) for unit in SPELLINGS)
             remedy = "write the number alone: its unit stands in the column's name" if own_unit else error.remedy
@@ -76,7 +80,7 @@ class Columns:
                 above, below = pair["plus"] or pair["zero"], pair["minus"] or pair["below"]
             else:
                 above = below = text
-            found = to_nm(self._number(above), self.unit_of[name]), to_nm(self._number(below), self.unit_of[name])
+            found = to_nm(self.number(above), self.unit_of[name]), to_nm(self.number(below), self.unit_of[name])
         except LengthError as error:
             self.complain(row, name, error.rule, "write it like 0.05 or +0/-0.05")
             return None
@@ -86,14 +90,17 @@ class Columns:
         return found
 
     def diameter(self, row: Row, name: str) -> Bracket | None:
-        """A cell such as `15.2` or `15.2 ± 0.05` as a bracket above zero."""
+        """A cell such as `15.2`, `15.2 ± 0.05` or, by ISO 286, `15 D12` (outside: `21 d12`) as a bracket."""
         text = self.text(row, name).replace("+/-", "±")
         if not text:
             return None
         middle, _, half = text.partition("±")
         try:
             unit = self.unit_of[name]
-            nm, half_nm = to_nm(self._number(middle.strip()), unit), to_nm(self._number(half.strip() or "0"), unit)
+            plain = text.replace(",", ".") if self.table.decimal_comma else text
+            if limits := classed(plain, "shaft" if name == "outer" else "hole", unit):
+                return limits
+            nm, half_nm = to_nm(self.number(middle.strip()), unit), to_nm(self.number(half.strip() or "0"), unit)
         except LengthError as error:
             self.complain(row, name, error.rule, error.remedy)
             return None
@@ -102,10 +109,37 @@ class Columns:
             return None
         return Bracket.between(nm - half_nm, nm + half_nm)
 
+    def chamfer(self, row: Row, name: str) -> int | None:
+        """A cell as a length from 0 up; None where it is empty or wrong (then the problem is noted)."""
+        nm = self.length(row, name) if self.has(name) else None
+        if nm is not None and nm < 0:
+            self.complain(row, name, "this length is not negative", "write it without a sign")
+            return None
+        return nm
+
+    def form(self, row: Row) -> str:
+        """The form of a part, empty where nobody said."""
+        text = self.text(row, "form").casefold()
+        if text and text not in FORMS:
+            meant = nearest_name(text, FORMS)
+            remedy = f"did you mean {meant}?" if meant else "write one of these, or leave the cell blank"
+            self.complain(row, "form", f"a form is one of {', '.join(FORMS)}", remedy)
+            return ""
+        return text
+
+    def hardness(self, row: Row) -> str:
+        """The hardness of a part as a text that can be read, empty where nobody said."""
+        text = self.text(row, "hardness")
+        try:
+            return str(hardness_of(text.replace(",", ".") if self.table.decimal_comma else text)) if text else ""
+        except LengthError as error:
+            self.complain(row, "hardness", error.rule, error.remedy)
+            return ""
+
     def count(self, row: Row, name: str, *, least: int) -> int | None:
         """A cell as a whole number of at least `least`; None where it is wrong (then the problem is noted)."""
         try:
-            number = self._number(self.text(row, name))
+            number = self.number(self.text(row, name))
         except LengthError:
             number = None
         if number is None or number.denominator != 1 or not least <= number <= _MOST_PIECES:

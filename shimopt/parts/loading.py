@@ -15,9 +15,9 @@ from shimopt.parts.table import Row, read_table
 
 __all__ = ["Stock", "load_stock"]
 
-_LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer")
+_LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
 _PLAIN = ("part", "piece", "at", "on_hand", "price", "currency", "pack", "supplier", "lead_days", "material", "form",
-          "note", "provenance")  # fmt: skip
+          "hardness", "note", "provenance")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +124,7 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
     inner, outer = columns.diameter(row, "inner"), columns.diameter(row, "outer")
     if inner and outer and inner.best >= outer.best:
         columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
+    form, hardness, edge = columns.form(row), columns.hardness(row), columns.chamfer(row, "edge")
     offer = _offer(columns, row, file) if models is None else None
     if len(columns.table.problems) > before or thickness is None:
         return None
@@ -138,9 +139,12 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
         inner or (model.inner if model else None),
         outer or (model.outer if model else None),
         columns.text(row, "material") or (model.material if model else ""),
-        columns.text(row, "form") or (model.form if model else ""),
+        form or (model.form if model else ""),
         columns.text(row, "at"),
         columns.text(row, "note") or (model.note if model else ""),
+        hardness or (model.hardness if model else ""),
+        edge if edge is not None or model is None else model.edge,
+        columns.text(row, "provenance") or (model.provenance if model else ""),
     )
     return StockLine(part, on_hand, (offer,) if offer else ())
 

@@ -8,7 +8,10 @@ from decimal import Decimal
 
 from shimopt.lengths import Bracket
 
-__all__ = ["Offer", "Part", "StockLine", "natural_key"]
+__all__ = ["FORMS", "Offer", "Part", "StockLine", "natural_key"]
+
+
+FORMS = ("ring", "slotted", "tabbed", "spacer")
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -22,7 +25,8 @@ class Part:
     """A part with its dimensions [nm].
 
     `piece` tags one of several like pieces; `thickness` is the measured bracket where it was measured, else the marked
-    one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, None where nobody said.
+    one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, `edge` the chamfer of the
+    bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where its figures are from.
     """
 
     name: str
@@ -36,6 +40,14 @@ class Part:
     form: str = ""
     at: str = ""
     note: str = ""
+    hardness: str = ""
+    edge: int | None = None
+    provenance: str = ""
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether its figures, or some of them, are from memory and not from a document that somebody saw."""
+        return self.provenance.casefold().startswith("memory")
 
     @property
     def order(self) -> tuple[object, ...]:

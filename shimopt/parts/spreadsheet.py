@@ -18,7 +18,7 @@ Spoilt = dict[tuple[int, int], tuple[str, str]]
 
 _MOST_UNPACKED = 64 * 1024 * 1024
 _MOST_CELLS = 1_000_000
-_CELLS_OF_NO_ROW = 20  # rows that are not there are gone through one by one: far fewer of them are too many
+_MOST_ROWS = 100_000
 _FAILED_FORMULAS = {"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"}
 
 
@@ -37,8 +37,8 @@ def read_sheet(raw: bytes, path: Path, what: str) -> tuple[list[tuple[int, list[
     except InputError:
         raise
     except _TooManyCellsError:
-        rule = f"the {what} has more than {_MOST_CELLS:,} cells"
-        raise _problem(path, "", "", rule, "is it the right file?") from None
+        rule = f"a workbook has at most {_MOST_ROWS:,} rows and {_MOST_CELLS:,} cells"
+        raise _problem(path, "", "", rule, "is it the right file? If so, save it as CSV") from None
     except Exception:
         raise _not_a_workbook(path, what) from None
     finally:
@@ -80,13 +80,13 @@ class _TooManyCellsError(Exception):
 
 
 def _limited(sheet: Any) -> Any:
-    """Rows of plain values, up to a number of cells that no parts table has."""
+    """Rows of plain values, up to a number of them that is read in a few seconds."""
     # what a sheet says of its own size may be wrong, and pads every row
     sheet.reset_dimensions()
-    seen = 0
-    for row in sheet.iter_rows(values_only=True):
-        seen += len(row) or _CELLS_OF_NO_ROW
-        if seen > _MOST_CELLS:
+    cells = 0
+    for rows, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+        cells += len(row)
+        if cells > _MOST_CELLS or rows > _MOST_ROWS:
             raise _TooManyCellsError
         yield row
 

@@ -11,26 +11,31 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.lengths import Bracket
-from shimopt.readings.reading import Reading, ReadingError
+from shimopt.readings.reading import Reading, ReadingError, Term
 
 __all__ = ["Spot", "feeler_reading"]
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """What the blades said at one spot [nm]: which went, which did not; or a tight pull and the blades' step."""
+    """What the blades said at one spot [nm]: which went, which did not; or a tight pull and the blades' step.
+
+    `blade_error` is how far each blade may be from its marking, `leaves` how many were together.
+    """
 
     go: int | None = None
     no_go: int | None = None
     snug: int | None = None
     step: int | None = None
+    blade_error: int = 0
+    leaves: int = 1
 
 
 def feeler_reading(spots: Sequence[Spot]) -> Reading:
     """One spot's bracket, or from the mean of the lows to the mean of the highs of several. Raises ReadingError."""
     if not spots:
         raise ReadingError("a feeler reading names at least one spot", "give { go = ..., no_go = ... }")
-    brackets = [_spot_bracket(spot) for spot in spots]
+    brackets = [_widened(_spot_bracket(spot), spot) for spot in spots]
     count = len(brackets)
     bracket = Bracket(
         sum((b.low for b in brackets), Fraction(0)) / count,
@@ -44,7 +49,35 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
         "feeler",
         no_preload_assumed=any(spot.go is None and spot.snug is None for spot in spots),
         tilt=max(Fraction(0), apart),
+        terms=_terms(spots, bracket),
     )
+
+
+def _terms(spots: Sequence[Spot], bracket: Bracket) -> tuple[Term, ...]:
+    """What a widened bracket is built of: the blades as marked, and their errors, the mean of all spots."""
+    error = Fraction(sum(spot.blade_error * spot.leaves for spot in spots), len(spots))
+    if not error:
+        return ()
+    half = (bracket.high - bracket.low) / 2
+    leaves = Fraction(max(spot.leaves for spot in spots if spot.blade_error))
+    return (
+        Term("blades", bracket.best, max(Fraction(0), half - error), ()),
+        Term("blade_error", Fraction(0), error, (), count=leaves),
+    )
+
+
+def _widened(read: Bracket, spot: Spot) -> Bracket:
+    """The bracket as wide as the errors of the blades make it; nothing is thinner than nothing."""
+    if spot.blade_error < 0:
+        raise ReadingError("a blade's error is not negative", "write it without a sign")
+    if spot.leaves < 1:
+        raise ReadingError("a reading takes at least one blade", "count the blades that were together")
+    wide = spot.blade_error * spot.leaves
+    if not wide:
+        return read
+    low, high = max(Fraction(0), read.low - wide), read.high + wide
+    # the best estimate stays where the blades put it, unless nothing cuts the low end short
+    return Bracket(low, read.best, high)
 
 
 def _spot_bracket(spot: Spot) -> Bracket:

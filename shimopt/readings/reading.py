@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import ceil, floor
+from typing import Literal
 
+from shimopt.chance import Error, Even, error_of, half_width
 from shimopt.lengths import Bracket
 
-__all__ = ["Reading", "ReadingError"]
+__all__ = ["LIKELY_SHARE", "Basis", "Reading", "ReadingError", "Term", "estimated"]
+
+Basis = Literal["worst case", "95 %"]
+LIKELY_SHARE = Fraction(95, 100)
 
 
 class ReadingError(ValueError):
@@ -20,21 +27,96 @@ class ReadingError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Term:
+    """One number or one error that a reading is built of [nm].
+
+    `code` says what it is ("pulls", "dimension", "resolution" ...), `name` what the user called it; `amount` is what it
+    adds to the gap (0 for an error alone), `half` how far it can be off at worst, `errors` how it is spread; `assumed`
+    whether `half` is a common-practice figure because none was stated; `count` how many pulls, leaves or per cent.
+    """
+
+    code: str
+    amount: Fraction
+    half: Fraction
+    errors: tuple[Error, ...]
+    name: str = ""
+    assumed: bool = False
+    count: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """A gap's bracket [nm, exact].
 
-    `kind` says which instrument or form it came from ("value", "feeler", "table"); `basis` whether the bracket is a
-    hard bound ("worst case"); `no_preload_assumed` that its low end is zero only because preload was ruled out by
-    assumption; `tilt` how far apart spots lie that should agree, 0 where they do [nm].
+    `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
+    "table"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %; `no_preload_assumed` that
+    one end is zero only by assumption (no preload, or a cover that does not rest on the case yet); `tilt` how far apart
+    spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket
+    alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis, where both are known;
+    `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though a shift widens it.
     """
 
     bracket: Bracket
     kind: str
-    basis: str = "worst case"
+    basis: Basis = "worst case"
     no_preload_assumed: bool = False
     tilt: Fraction = Fraction(0)
+    spread: tuple[Error, ...] | None = None
+    terms: tuple[Term, ...] = ()
+    worst: Bracket | None = None
+    likely: Bracket | None = None
+    pulls: int | None = None
+    stated_exact: bool = False
 
     @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
-        return self.bracket.exact
+        return self.bracket.exact or self.stated_exact
+
+    @property
+    def errors(self) -> tuple[Error, ...]:
+        """The errors of the best estimate, each independent of the others."""
+        return error_of(self.bracket) if self.spread is None else self.spread
+
+    def moved_by(self, shift: int) -> Reading:
+        """The reading of a gap that may move by ± `shift` [nm] between trial and final assembly: a wider bracket."""
+        if not shift:
+            return self
+        term = Term("shift", Fraction(0), Fraction(shift), (Even(Fraction(shift)),))
+        if self.likely is not None:
+            moved = estimated(self.kind, (*self.terms, term), self.basis, self.bracket.best)
+            return replace(moved, pulls=self.pulls)
+        wider = Bracket(self.bracket.low - shift, self.bracket.best, self.bracket.high + shift)
+        return replace(
+            self,
+            bracket=wider,
+            worst=None,
+            spread=(*self.errors, *term.errors),
+            terms=(*self.terms, term),
+            stated_exact=self.bracket.exact,
+        )
+
+    def negated(self) -> Reading:
+        """The reading of minus the same length."""
+        read = self.bracket
+        terms = tuple(replace(term, amount=-term.amount) for term in self.terms)
+        return replace(self, bracket=Bracket(-read.high, -read.best, -read.low), terms=terms)
+
+
+def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:
+    """A reading whose terms combine: both brackets, rounded outward to whole nanometres, and the one that is asked for.
+
+    `best` is the sum of the terms unless given. Worst case: all errors at their worst at once. 95 %: the symmetric
+    interval that holds 95 % of the sum of the errors.
+    """
+    terms = tuple(terms)
+    errors = tuple(error for term in terms for error in term.errors)
+    best = sum((term.amount for term in terms), Fraction(0)) if best is None else best
+    worst = _outward(best, sum((term.half for term in terms), Fraction(0)))
+    likely = _outward(best, Fraction(half_width(errors, LIKELY_SHARE)))
+    return Reading(worst if basis == "worst case" else likely, kind, basis, spread=errors, terms=terms, worst=worst,
+                   likely=likely)  # fmt: skip
+
+
+def _outward(best: Fraction, half: Fraction) -> Bracket:
+    return Bracket(Fraction(floor(best - half)), best, Fraction(ceil(best + half)))

@@ -5,14 +5,23 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.lengths import Bracket
-from shimopt.readings.reading import Reading, ReadingError
+from shimopt.readings.built_up import Shape, errors_of_half
+from shimopt.readings.reading import Basis, Reading, ReadingError, Term, estimated
 
 __all__ = ["bracket_reading", "value_reading"]
 
 
-def value_reading(value: Bracket) -> Reading:
-    """The reading that `value = "0.35 mm ± 0.01 mm"` states; without ± it is taken as exact."""
-    return Reading(value, "value")
+def value_reading(value: Bracket, shape: Shape = "rectangular", basis: Basis = "95 %") -> Reading:
+    """The reading that `value = "0.35 mm ± 0.01 mm"` states; without ± it is taken as exact.
+
+    The ± is a hard bound, spread evenly or in a triangle; only where it is called normal is it two standard
+    uncertainties, and the bracket one of 95 % unless the worst case is asked for.
+    """
+    half = value.high - value.best
+    if shape == "rectangular" or not half:
+        return Reading(value, "value")
+    term = Term("stated", value.best, half, errors_of_half(half, shape))
+    return estimated("value", (term,), "worst case" if shape == "triangular" else basis)
 
 
 def bracket_reading(low: int, high: int, best: int | None) -> Reading:

@@ -1,9 +1,21 @@
 """Why this and why not that, as data: codes and numbers. The words are made in `render.words`."""
 
+from shimopt.reasons.assumptions import assumptions
 from shimopt.reasons.effects import effect_findings
 from shimopt.reasons.explain import explain
+from shimopt.reasons.gauge import Gauge, gauges
 from shimopt.reasons.nearest import Nearest, nearest_misses
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.suspicion import suspicions
 
-__all__ = ["Nearest", "Reason", "effect_findings", "explain", "nearest_misses", "suspicions"]
+__all__ = [
+    "Gauge",
+    "Nearest",
+    "Reason",
+    "assumptions",
+    "effect_findings",
+    "explain",
+    "gauges",
+    "nearest_misses",
+    "suspicions",
+]

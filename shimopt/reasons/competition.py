@@ -67,10 +67,10 @@ class Competition:
         serving: list[Stack] = []
         for most in range(1, place.most_pieces + 1):
             try:
-                serving = stacks_between(sizes, counts, most, low, high, _MOST_STACKS,
-                                         fewest=place.fewest_pieces) or serving  # fmt: skip
+                found = stacks_between(sizes, counts, most, low, high, _MOST_STACKS, fewest=place.fewest_pieces)
             except TooManyError:
                 break
+            serving = found or serving
         if not serving:
             return (), set()
 
@@ -85,7 +85,7 @@ class Competition:
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not looked for."""
+        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
         holders = [name for name in holders if name in self.gap_of.values()]
         inside = [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
 
@@ -101,5 +101,5 @@ class Competition:
             fewer = [other for other in members if other != name]
             if clash(fewer):
                 members = fewer
-        wanted = {*members, gap.name} if members else set()
-        return tuple(other.name for other in self.job.gaps if other.name in wanted)
+        together = {*members, gap.name} if members else set()
+        return tuple(other.name for other in self.job.gaps if other.name in together)

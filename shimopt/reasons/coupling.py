@@ -52,7 +52,9 @@ def _fixed(gap: Gap) -> Reason:
 
 
 def _kept(job: Job, place: str) -> Reason:
-    return Reason(place, "place_stays", stack=job.place[place].installed, names=tuple(g.name for g in job.moved_by[place]))
+    return Reason(
+        place, "place_stays", stack=job.place[place].installed, names=tuple(g.name for g in job.moved_by[place])
+    )
 
 
 def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]) -> Reason:
@@ -79,9 +81,7 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
     return reasons
 
 
-def _fight(
-    job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int, int], buy: bool
-) -> list[Reason]:
+def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int, int], buy: bool) -> list[Reason]:
     """The smallest set of windows that cannot all be met: by no thickness at all, else by none of what there is."""
     usable = {name: [i for i in screening.suits[name] if supply[i] > 0] for name in cluster.places}
     boxes = {name: stack_box(job, name, usable[name]) for name in cluster.places}

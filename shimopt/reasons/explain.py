@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.check import Outcome, after_shimming, off_by, thickness_of
+from shimopt.check import Outcome, after_shimming, chance_inside, off_by, thickness_of
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.change import change_of
-from shimopt.check.needed import aimed, wanted, without_shims
+from shimopt.check.needed import aimed, wanted
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
-from shimopt.fit import Screening
+from shimopt.fit import Finding, Screening
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
@@ -20,7 +21,7 @@ from shimopt.reasons.coupling import of_coupling
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.swaps import of_swap
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.stacks import Scale, TooManyError, short_places, stacks_between
 
 __all__ = ["explain"]
 
@@ -55,6 +56,7 @@ class _Explainer:
         self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
         self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
+        self.short = short_places(job, screening.suits, supply)
         self.competition = Competition(job, screening, choice.stacks, outcome, supply)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
@@ -64,21 +66,38 @@ class _Explainer:
             reasons = [of_swap(gap, place, stack, found)]
         else:
             reasons = [self._fitted(gap, stack)] if stack else []
+            reasons += self._unsuited(gap, place) if stack else []
         if found.verdict == "outside":
             reasons += self._outside(gap, place)
+        elif place.name in self.short:
+            reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
-            out = stands_out(found.after, gap.window)
-            reasons.append(Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out}))
+            reasons.append(self._unproven(gap, stack))
         elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
+
+    def _unproven(self, gap: Gap, stack: Stack) -> Reason:
+        found = self.outcome.gaps[gap.name]
+        if gap.least_chance is not None:
+            texts = {"chance": str(float(found.chance)), "least": str(float(gap.least_chance))}
+            return Reason(gap.name, "chance_too_low_after" if stack else "chance_too_low_as_read", texts=texts)
+        out = stands_out(found.after, gap.window)
+        return Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out})
 
     def _fitted(self, gap: Gap, stack: Stack) -> Reason:
         read = gap.reading.bracket
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
-            return Reason(gap.name, "fitted_to_come_inside", {"off": over, "thickness": thickness}, stack=stack)
-        if stands_out(read, gap.window):
+            side = "under" if _opens(gap) else "over"
+            return Reason(gap.name, "fitted_to_come_inside", {"off": over, "thickness": thickness}, stack=stack,
+                          texts={"side": side})  # fmt: skip
+        if gap.least_chance is not None:
+            chance = chance_inside(self.job, gap, {})
+            if chance < gap.least_chance:
+                return Reason(gap.name, "fitted_for_the_chance", {"thickness": thickness}, stack=stack,
+                              texts={"chance": str(float(chance))})  # fmt: skip
+        elif stands_out(read, gap.window):
             return Reason(gap.name, "fitted_to_be_surer", {"out": stands_out(read, gap.window), "thickness": thickness},
                           stack=stack)  # fmt: skip
         balances = tuple(b.name for b in self.job.balances if gap.name in b.gaps)
@@ -86,12 +105,13 @@ class _Explainer:
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
-        thinnest = self._thinnest(place)
+        thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
             return Reason(gap.name, "already_inside")
         after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
         code = "already_inside_and_no_thinner" if off_by(after.best, gap.window) else "already_inside"
-        return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,))
+        return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,),
+                      texts={"then": "too loose" if _opens(gap) else "too tight"})  # fmt: skip
 
     def _thinnest(self, place: Place) -> int | None:
         on_hand = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -102,11 +122,14 @@ class _Explainer:
         if place.seat is not None and not place.seat.shims_allowed:
             return [Reason(gap.name, "shims_not_allowed", {"off": off}, texts={"why": place.seat.why})]
         aim = aimed(self.job, gap)
-        if aim is None or (gap.window.min is not None and without_shims(self.job, gap).best < gap.window.min):
-            return [Reason(gap.name, "below_window", {"off": off})]
+        if aim is None or _past_help(self.job, gap):
+            return [Reason(gap.name, "above_window" if _opens(gap) else "below_window", {"off": off})]
+        unsuited = self._unsuited(gap, place)
+        if place.name in self.short:
+            return [*unsuited, self._too_few(place)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
-            return [self.competition.reason(gap, place, self.nearest[gap.name])]
-        return [*self._unsuited(gap, place), self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
+            return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
+        return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
@@ -120,35 +143,44 @@ class _Explainer:
             return True
 
     def _unsuited(self, gap: Gap, place: Place) -> list[Reason]:
-        """The parts that alone would have served by thickness but do not suit the seat."""
-        suits = set(self.screening.suits[place.name])
-        names: list[str] = []
-        for i, line in enumerate(self.job.stock):
-            if i not in suits and self.supply[i] > 0:
+        """The parts that alone would have served by thickness but do not suit the seat, each with what decided."""
+        stops: dict[str, Finding] = {}
+        for i, stop in self.screening.stopped.get(place.name, {}).items():
+            if self.supply[i] > 0 and stop.part not in stops:
                 after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)})
-                if not off_by(after.best, gap.window) and line.part.name not in names:
-                    names.append(line.part.name)
-        return [Reason(gap.name, "parts_do_not_suit", {}, tuple(names))] if names else []
+                if not off_by(after.best, gap.window):
+                    stops[stop.part] = replace(stop, place=place.name)
+        if not stops:
+            return []
+        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))]
+
+    def _too_few(self, place: Place) -> Reason:
+        """The seat takes a least number of pieces, and there are not so many that suit."""
+        texts = {"fewest": str(place.fewest_pieces), "there": str(self.short[place.name])}
+        return Reason(place.name, "too_few_pieces", texts=texts)
 
     def _no_stack(self, gap: Gap, place: Place, least: Fraction) -> Reason:
         suits = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
         near = self.nearest[gap.name]
         if not suits:
             on_hand = any(count > 0 for count in self.supply.values())
-            return Reason(gap.name, "nothing_suits" if on_hand else "nothing_on_hand", {"off": near.off})
+            return Reason(gap.name, "nothing_suits" if on_hand else "nothing_on_hand", {"off": near.off},
+                          texts={"side": "under" if _opens(gap) else "over"})  # fmt: skip
         sizes = self.job.stock
-        pieces = sorted((sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50))))
+        pieces = sorted(sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50)))
         thickest = sum(pieces[-place.most_pieces :], Fraction(0))
         lengths: dict[str, Fraction | int] = {"off": near.off, "after": near.after.best, "least": least}
         if thickest < least:
-            return Reason(gap.name, "not_thick_enough", {**lengths, "thickest": thickest}, stack=near.stack)
+            return Reason(gap.name, "not_thick_enough", {**lengths, "thickest": thickest}, stack=near.stack,
+                          texts={"side": "under" if _opens(gap) else "over"})  # fmt: skip
         thinnest = self._thinnest(place)
         assert thinnest is not None
         alone = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
-        if gap.window.min is not None and alone < gap.window.min:
-            return Reason(gap.name, "too_tight_with_thinnest",
+        most = wanted(self.job, gap)[1]
+        if most is not None and sizes[thinnest].part.thickness.best > most and place.fewest_pieces <= 1:
+            return Reason(gap.name, "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
                           {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
-                           "short": gap.window.min - alone}, stack=(thinnest,))  # fmt: skip
+                           "short": off_by(alone, gap.window)}, stack=(thinnest,))  # fmt: skip
         return Reason(gap.name, "no_size_between", lengths, stack=near.stack)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
@@ -173,8 +205,14 @@ class _Explainer:
                 over = found.spread_after - balance.within
                 lengths |= {"within": balance.within, "over": over}
                 proven = all(level.proven for level in self.levels if level.name == "excess")
-                reasons.append(Reason(balance.name, "not_within" if proven else "not_within_found", lengths,
-                                      self._unsuited_that_would_even(balance)))
+                reasons.append(
+                    Reason(
+                        balance.name,
+                        "not_within" if proven else "not_within_found",
+                        lengths,
+                        self._unsuited_that_would_even(balance),
+                    )
+                )
             elif balance.within is None and found.spread_after:
                 reasons.append(Reason(balance.name, "left_uneven", lengths))
         return reasons
@@ -202,3 +240,14 @@ class _Explainer:
             if cheapest_packs(self.job.stock[i].offers, count)[1]
         )
         return [Reason(name, "no_price") for name in unpriced]
+
+
+def _opens(gap: Gap) -> bool:
+    """Whether shims make the gap larger, as under a cover."""
+    return gap.effects[0][1] > 0
+
+
+def _past_help(job: Job, gap: Gap) -> bool:
+    """Whether the gap, with nothing in, lies on the side of its window to which shims move it."""
+    most = wanted(job, gap)[1]
+    return most is not None and most < 0

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack
+from shimopt.fit import Finding
 
 __all__ = ["Reason"]
 
@@ -16,7 +17,8 @@ class Reason:
     """Why something is as it is.
 
     `about` names the gap, place or balance; `code` the kind of reason; `lengths` the numbers [nm], `names` the gaps or
-    parts that take part, `stack` a stack that the reason speaks of, `nearest` the nearest that could be made instead, `texts` whatever else the sentence needs.
+    parts that take part, `stack` a stack that the reason speaks of, `nearest` the nearest that could be made instead,
+    `texts` whatever else the sentence needs, `findings` what was found about the parts that it names.
     """
 
     about: str
@@ -26,3 +28,4 @@ class Reason:
     stack: Stack = ()
     texts: Mapping[str, str] = field(default_factory=dict)
     nearest: Stack = ()
+    findings: tuple[Finding, ...] = ()

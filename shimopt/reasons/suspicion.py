@@ -83,9 +83,7 @@ def _likely_meaning(job: Job, gap: Gap, reading: Fraction, usual: Fraction) -> t
     """The other meaning of the number that comes nearest to what is usual, and how it would have slipped."""
     meanings: list[tuple[Fraction, str]] = [(reading / 10, "ten times too large"), (reading * 10, "a zero too many")]
     if gap.bare:
-        meanings += [
-            (reading * UNITS[unit] / UNITS[job.unit], unit) for unit in UNITS if unit != job.unit
-        ]
+        meanings += [(reading * UNITS[unit] / UNITS[job.unit], unit) for unit in UNITS if unit != job.unit]
     near = [(meant, how) for meant, how in meanings if Fraction(1, _NEAR) <= meant / usual <= _NEAR]
     return min(near, key=lambda found: max(found[0] / usual, usual / found[0]), default=None)
 

@@ -7,15 +7,23 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
-from shimopt.check.arithmetic import Stack
+from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import Problem
-from shimopt.fit import Finding
-from shimopt.job import Gap
-from shimopt.lengths import Bracket, mm_number
+from shimopt.fit import Finding, fitting_order
+from shimopt.job import Gap, Place
+from shimopt.lengths import mm_number
 from shimopt.planner import Decision
+from shimopt.render.json_sure import (
+    bracket_object,
+    decision_object,
+    detail_object,
+    gauge_object,
+    heat_object,
+    tightening_object,
+)
 from shimopt.render.moves_view import bought_at, move_rows
-from shimopt.render.words import finding_words, reason_words
+from shimopt.render.words import assumption_words, finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
@@ -48,7 +56,8 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
                 "stack": _stack(decision, decision.stacks.get(place.name, ()), bought_at(decision, place.name)),
-                "thickness": _bracket(outcome.thickness[place.name]),
+                "thickness": bracket_object(outcome.thickness[place.name]),
+                "order": _order(decision, place),
                 "was_in": _stack(decision, place.installed, {}),
             }
             for place in job.places
@@ -84,6 +93,12 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
             for reason in decision.reasons
         ],
+        "assumptions": [
+            {"about": reason.about, "code": reason.code, "words": assumption_words(reason, unit)}
+            for reason in decision.assumptions
+        ],
+        "state": dict(job.state),
+        "tightening": [tightening_object(entry) for entry in job.tightening],
         "answer": headline(decision, unit),
         "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
         "not_checked": decision.screening.unchecked,
@@ -94,17 +109,18 @@ def plan_object(decision: Decision) -> dict[str, Any]:
 def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
-    sure = found.verdict == "inside" and reading.basis == "worst case"
+    sure = (found.verdict == "inside" and reading.basis == "worst case"
+            and not stands_out(found.after, window))  # fmt: skip
     nearest = None
     if near is not None:
         nearest = {
             "stack": _stack(decision, near.stack, {}),
-            "after": _bracket(near.after),
+            "after": bracket_object(near.after),
             "off": mm_number(near.off),
         }
     return {
         "name": gap.name,
-        "reading": {**_bracket(reading.bracket), "basis": reading.basis},
+        "reading": {**bracket_object(reading.bracket), "basis": reading.basis},
         "window": {
             "min": None if window.min is None else mm_number(window.min),
             "max": None if window.max is None else mm_number(window.max),
@@ -113,13 +129,31 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         },
         "needed": _span(needed(decision.job, gap)),
         "aim": _span(aimed(decision.job, gap)),
-        "after": _bracket(found.after),
+        "after": bracket_object(found.after),
         "verdict": found.verdict,
         "sure": sure,
-        "chance": None,
+        "chance": round(float(found.chance), 9),
         "nearest": nearest,
         "effects": {place: float(effect) for place, effect in gap.effects},
+        "unsuited": [
+            {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
+            for reason in decision.reasons
+            if reason.code == "parts_do_not_suit" and reason.about == gap.name
+            for stop in reason.findings
+        ],
+        "reading_detail": detail_object(gap, decision.job.unit),
+        "decision": decision_object(gap),
+        "gauge": gauge_object(decision.gauges.get(gap.name), decision.job.unit),
+        "heat": heat_object(gap, found.after, decision.job.unit),
+        "state": dict(gap.state),
     }
+
+
+def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
+    """The pieces one by one, the one at the face first."""
+    stock = decision.job.stock
+    pieces = fitting_order(decision.stacks.get(place.name, ()), stock, place.seat.order if place.seat else "")
+    return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
 def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:
@@ -131,7 +165,7 @@ def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dic
             "piece": part.piece,
             "pieces": stack.count(i),
             "to_buy": to_buy.get(i, 0),
-            "thickness": _bracket(part.thickness),
+            "thickness": bracket_object(part.thickness),
             "at": part.at or None,
         })  # fmt: skip
     return entries
@@ -145,11 +179,11 @@ def _finding(finding: Finding, unit: str) -> dict[str, Any]:
         "grade": finding.grade,
         "code": finding.code,
         "words": finding_words(finding, unit),
+        "numbers": {
+            **{key: mm_number(length) for key, length in finding.lengths.items()},
+            **{key: float(round(number, 9)) for key, number in finding.numbers.items()},
+        },
     }
-
-
-def _bracket(bracket: Bracket) -> dict[str, float]:
-    return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}
 
 
 def _span(span: Span | None) -> dict[str, float | None] | None:

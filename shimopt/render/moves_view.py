@@ -84,7 +84,9 @@ def places_list(decision: Decision, unit: str) -> list[str]:
         stack = decision.stacks.get(place.name, ())
         thick = decision.outcome.thickness[place.name]
         if stack and stack == place.installed:
-            texts.append(f"{shown(place.name)}: leave {stack_text(decision.job, stack)} in ({spelled(thick.best, unit)}).")
+            texts.append(
+                f"{shown(place.name)}: leave {stack_text(decision.job, stack)} in ({spelled(thick.best, unit)})."
+            )
         else:
             size = f" ({spelled(thick.best, unit)})" if stack else ""
             where = "" if place.installed or not stack else f", from {_sources(decision, place.name, stack)}"

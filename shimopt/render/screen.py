@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+
+from rich.cells import cell_len
 
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import shown
@@ -14,14 +16,44 @@ from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words import exactness, finding_words, headline, listed, next_steps, reason_words, stack_text
-from shimopt.render.words.names import bracket_text, part_text, plural
+from shimopt.render.words import (
+    assumption_words,
+    exactness,
+    finding_words,
+    gauge_words,
+    guard_words,
+    headline,
+    heat_words,
+    listed,
+    next_steps,
+    reading_words,
+    reason_words,
+    state_words,
+    tightening_words,
+)
+from shimopt.render.words.fit_words import MISSING
+from shimopt.render.words.names import (
+    bracket_text,
+    chance_text,
+    clearance_text,
+    ordered_text,
+    part_text,
+    plural,
+    stack_text,
+    window_text,
+)
 
 __all__ = ["screen_lines"]
 
 _SCALE = 44
 _MOST_FINDINGS = 8
+_MOST_EXPLAINED = 30
+_LEAST_NAME = 12
+_NONE = "none can help"
+# columns that may go below
+_NEEDS, _CHANCE = 2, 5
 _LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
+_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 
@@ -34,6 +66,13 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         swap_list(decision, unit, width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
+        _readings(decision, unit, width),
+        _section("Is the gauge good enough?", _gauges(decision, unit), width),
+        _section("Hot", [heat_words(gap, decision.outcome.gaps[gap.name].after, unit)
+                         for gap in decision.job.gaps if gap.heat is not None], width),
+        _section("Trial assembly", state_words(decision.job), width),
+        _section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
+        _section("Assumed", _assumptions(decision, unit), width),
         _section("Findings", _findings(decision, unit), width),
         _proof(decision, unit, width),
         _section("Next", next_steps(decision, unit), width),
@@ -54,27 +93,31 @@ def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Lin
 
 def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     signs = {"inside": marks.inside, "outside": marks.outside, "unproven": marks.unproven}
-    heads = ("gap", f"read, {unit}", f"needs, {unit}", f"after, {unit}", "verdict")
-    rows = [heads]
+    rows: list[tuple[str, ...]] = [("gap", f"read, {unit}", f"needs, {unit}", f"after, {unit}", "verdict", "chance")]
     for gap in decision.job.gaps:
-        found, read = decision.outcome.gaps[gap.name], gap.reading.bracket
+        found = decision.outcome.gaps[gap.name]
         rows.append((
-            shown(gap.name),
-            bracket_text(read.low, read.high, unit, with_unit=False),
+            f"{shown(gap.name)} (cover gap)" if gap.reading.kind == "cover_gap" else shown(gap.name),
+            _read(gap, unit),
             _needs(decision.job, gap, unit),
-            bracket_text(found.after.low, found.after.high, unit, with_unit=False),
+            clearance_text(found.after.low, found.after.high, unit, with_unit=False),
             f"{signs[found.verdict]} {found.verdict}",
+            chance_text(found.chance),
         ))  # fmt: skip
-    head, *blocks = columns(rows, width)
+    # where the numbers are long, what a gap needs stands on the line of what is fitted, and then the chance too
+    below = _columns_below(rows, width)
+    head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(_window(gap, unit)) for gap in decision.job.gaps)
+    longest = max(len(window_text(gap.window.min, gap.window.max, unit)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = _fit(decision, gap)
+        fit += f"; {_needs_below(decision.job, gap, unit)}" if _NEEDS in below and len(gap.effects) == 1 else ""
+        fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += _plain(folded(fit, width, "  ", "      "))
-        lines += _plain([f"  {scale}  window {_window(gap, unit)}".rstrip()])
+        lines += _plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
               f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
     return [*lines, *_plain(folded(legend, width, "  ", "  "))]
@@ -87,10 +130,29 @@ def _fit(decision: Decision, gap: Gap) -> str:
         return "no place moves it"
     if movers != [gap.name]:
         return f"moved by {listed(movers)}"
-    stack = decision.stacks.get(gap.name, ())
-    if stack and stack == job.place[gap.name].installed:
+    stack, place = decision.stacks.get(gap.name, ()), job.place[gap.name]
+    if stack and stack == place.installed:
         return f"leave {stack_text(job, stack)} in"
-    return f"fit {stack_text(job, stack)}{_where(decision, gap.name)}"
+    return f"fit {ordered_text(job, stack, place.seat.order if place.seat else '')}{_where(decision, gap.name)}"
+
+
+def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
+    """The columns that find no room beside a name."""
+    widths = {at: max(cell_len(row[at]) for row in rows) + 2 for at in range(1, len(rows[0]))}
+    below: set[int] = set()
+    # a name of its own line leaves the others all of the width but its indent
+    for at, least in ((_NEEDS, _LEAST_NAME), (_CHANCE, 2)):
+        if sum(wide for other, wide in widths.items() if other not in below) + least > width:
+            below.add(at)
+    return below
+
+
+def _read(gap: Gap, unit: str) -> str:
+    """What was read; under a cover that is the cover's gap, not the preload that it means."""
+    read = gap.reading.bracket
+    if gap.reading.kind == "cover_gap":
+        return bracket_text(-read.high, -read.low, unit, with_unit=False)
+    return clearance_text(read.low, read.high, unit, with_unit=False)
 
 
 def _needs(job: Job, gap: Gap, unit: str) -> str:
@@ -99,20 +161,22 @@ def _needs(job: Job, gap: Gap, unit: str) -> str:
         return _span_text(span, unit)
     if (span := aimed(job, gap)) is not None:
         return f"aim {_span_text(span, unit)}"
-    return "none can help" if len(gap.effects) == 1 else "-"
+    return _NONE if len(gap.effects) == 1 else "-"
+
+
+def _needs_below(job: Job, gap: Gap, unit: str) -> str:
+    """The same with its unit, as part of a line."""
+    text = _needs(job, gap, unit)
+    if text == _NONE:
+        return text
+    start = "" if text.startswith("aim ") else "needs "
+    return f"{start}{text.removesuffix(' or more')} {unit}{' or more' if text.endswith(' or more') else ''}"
 
 
 def _span_text(span: Span, unit: str) -> str:
     if span.most is None:
         return f"{spelled(span.least, unit, with_unit=False)} or more"
     return bracket_text(span.least, span.most, unit, with_unit=False)
-
-
-def _window(gap: Gap, unit: str) -> str:
-    low, high = gap.window.min, gap.window.max
-    if low is None or high is None:
-        return f"at most {spelled(high, unit)}" if high is not None else f"at least {spelled(low or 0, unit)}"
-    return bracket_text(low, high, unit)
 
 
 def _where(decision: Decision, place: str) -> str:
@@ -124,6 +188,39 @@ def _where(decision: Decision, place: str) -> str:
     if len(at) == 1 and len(set(decision.stacks[place])) == 1:
         return f" (from {shown(next(iter(at.values())))})"
     return f" ({', '.join(f'{name} from {shown(where)}' for name, where in at.items())})" if at else ""
+
+
+def _readings(decision: Decision, unit: str, width: int) -> list[Line]:
+    """What the readings are built of, term by term, for those that are more than a bracket."""
+    lines: list[Line] = []
+    for gap in decision.job.gaps[:_MOST_EXPLAINED]:
+        for text in reading_words(gap, unit):
+            deep = len(text) - len(text.lstrip())
+            lines += _plain(folded(text.lstrip(), width, "  " + " " * deep, "    " + " " * deep))
+    return [("How sure are the readings?", True), *lines] if lines else []
+
+
+def _gauges(decision: Decision, unit: str) -> list[str]:
+    """Where the gauge is not good enough, and why; the others in one sentence; then guard bands of a stated chance."""
+    good = [name for name, gauge in decision.gauges.items() if gauge.good]
+    bad = [gauge_words(gauge, unit) for gauge in decision.gauges.values() if not gauge.good]
+    texts = bad[:_MOST_FINDINGS]
+    if len(bad) > len(texts):
+        texts.append(f"{len(bad) - len(texts)} more are not: see --json.")
+    if len(good) == 1:
+        texts.append(gauge_words(decision.gauges[good[0]], unit))
+    elif good:
+        texts.append(f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their "
+                     "windows.")  # fmt: skip
+    guards = [guard_words(gap, unit) for gap in decision.job.gaps if gap.least_chance is not None]
+    return texts + guards[:_MOST_FINDINGS]
+
+
+def _assumptions(decision: Decision, unit: str) -> list[str]:
+    texts = list(dict.fromkeys(assumption_words(reason, unit) for reason in decision.assumptions))
+    if len(texts) > _MOST_FINDINGS:
+        texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more assumptions: see --json."]
+    return texts
 
 
 def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
@@ -139,13 +236,25 @@ def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
 
 
 def _findings(decision: Decision, unit: str) -> list[str]:
-    """What was found about parts and readings, like findings of several places joined into one line."""
-    places: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    """What was found, first about readings and what is fitted, then about the other parts.
+
+    Like findings of several places are joined; of a part that must not be fitted only the first reason is told.
+    """
+    stock = decision.job.stock
+    fitted = {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    stopped: set[tuple[str, str, str | None]] = set()
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
-            if finding.grade == grade and finding.code not in _SUSPECT and finding.code != "bore_not_checked":
-                places[(_subject(finding), finding_words(finding, unit))].append(finding.place)
-    texts = [_joined(subject, words, where) for (subject, words), where in places.items()]
+            about = (finding.place, finding.part, finding.piece)
+            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+                continue
+            if grade == "stop":
+                stopped.add(about)
+            lines = of_fitted if about in fitted or not finding.part else of_others
+            lines[(_subject(finding), finding_words(finding, unit))].append(finding.place)
+    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
     if len(texts) > _MOST_FINDINGS:
         texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
     if decision.screening.unchecked:
@@ -164,10 +273,12 @@ def _joined(subject: str, words: str, where: list[str]) -> str:
 
 
 def _not_checked(decision: Decision) -> str:
-    missing = {f.texts["missing"] for f in decision.findings if f.code == "bore_not_checked"}
-    why = {"no_seat": "no seat", "no_shaft_diameter": "no shaft diameter", "no_bore": "no bore of the part"}
-    pairs = plural(decision.screening.unchecked, "pair")
-    return f"Not checked whether the bore suits, on {pairs} of part and place: {listed([why[m] for m in sorted(missing)])}."
+    """One line for all rules that lacked a dimension, over all places and parts."""
+    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
+    missing = {key.partition(": ")[2] for key in keys}
+    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    cases = plural(decision.screening.unchecked, "case")
+    return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
 
 def _proof(decision: Decision, unit: str, width: int) -> list[Line]:

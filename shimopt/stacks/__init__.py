@@ -5,6 +5,7 @@ from shimopt.stacks.coupled import coupled_options
 from shimopt.stacks.judge import Ends, Judge
 from shimopt.stacks.options import Option, PlaceOptions, fixed_gap, place_options
 from shimopt.stacks.scale import Scale
+from shimopt.stacks.shortage import short_places
 from shimopt.stacks.sums import TooManyError, nearest_stack, stacks_between
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "fixed_gap",
     "nearest_stack",
     "place_options",
+    "short_places",
     "stacks_between",
     "without_beaten",
 ]

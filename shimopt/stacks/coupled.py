@@ -28,8 +28,8 @@ def coupled_options(
 ) -> PlaceOptions:
     """What is in, and every stack of the place's fewest to `most` pieces.
 
-    Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here; within, the least
-    and the most thickness of a stack that can matter [ticks], None for all. Raises TooManyError beyond `cap`.
+    Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here; within, the
+    least and the most thickness of a stack that can matter [ticks], None for all. Raises TooManyError beyond `cap`.
 
     To stay with fewer pieces than the place asks for is `short`, unless it stays because its gaps are inside.
     """

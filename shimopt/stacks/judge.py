@@ -25,14 +25,15 @@ class Judge:
         below = 0 if self.min is None else max(0, self.min - low)
         return below + (0 if self.max is None else max(0, high - self.max))
 
-    def shares(self, after: Ends) -> dict[str, int]:
-        """The shares of a clearance after shimming."""
+    def shares(self, after: Ends, *, enough: bool | None = None) -> dict[str, int]:
+        """The shares of a clearance after shimming; `enough` says whether it counts as sure where a chance decides."""
         low, best, high = after
         miss, doubt = self._beyond(best, best), self._beyond(low, high)
+        unproven = miss == 0 and (doubt > 0 if enough is None else not enough)
         return {
             "outside": int(miss > 0),
             "miss": miss,
-            "unproven": int(miss == 0 and doubt > 0),
-            "doubt": doubt if miss == 0 else 0,
+            "unproven": int(unproven),
+            "doubt": doubt if unproven else 0,
             "target": 0 if self.target is None else abs(best - self.target),
         }

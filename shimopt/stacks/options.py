@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack, times
+from shimopt.check.chance_inside import chance_inside
 from shimopt.check.change import opened, stays
 from shimopt.check.needed import wanted
 from shimopt.job import Gap, Job, Place
@@ -71,7 +72,7 @@ def place_options(
 
     def option(stack: Stack) -> Option:
         low, best, high = (read + moved for read, moved in zip(judge.read, changes.by(stack), strict=True))
-        shares = judge.shares((low, best, high))
+        shares = judge.shares((low, best, high), enough=_enough(job, gap, {place.name: stack}))
         return Option(stack, best, shares["outside"] > 0, {**shares, **place_shares(place, stack, cautions)})
 
     named = sorted({tuple(usable[k] for k in stack) for stack in stacks} - {place.installed})
@@ -87,10 +88,15 @@ def place_shares(place: Place, stack: Stack, cautions: frozenset[int]) -> dict[s
     }
 
 
-def fixed_gap(scale: Scale, gap: Gap) -> PlaceOptions:
+def _enough(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> bool | None:
+    """Whether a gap's chance to be inside is as good as it has to be; None where no chance decides."""
+    return None if gap.least_chance is None else chance_inside(job, gap, stacks) >= gap.least_chance
+
+
+def fixed_gap(job: Job, scale: Scale, gap: Gap) -> PlaceOptions:
     """The one thing that a gap can be which no place moves."""
     judge = Judge(scale, gap)
-    shares = judge.shares(judge.read)
+    shares = judge.shares(judge.read, enough=_enough(job, gap, {}))
     return PlaceOptions("", gap.name, (Option((), judge.read[1], shares["outside"] > 0, shares),))
 
 

@@ -1,9 +1,29 @@
 """All sentences that users read about a plan: short, active, every number with its unit."""
 
+from shimopt.render.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.render.words.finding_words import finding_words
+from shimopt.render.words.gauge_words import gauge_words, guard_words
 from shimopt.render.words.headline import exactness, headline
 from shimopt.render.words.names import listed, money_text, stack_text
 from shimopt.render.words.next_words import next_steps
+from shimopt.render.words.reading_words import assumption_words, reading_words, term_words
 from shimopt.render.words.reason_words import reason_words
 
-__all__ = ["exactness", "finding_words", "headline", "listed", "money_text", "next_steps", "reason_words", "stack_text"]
+__all__ = [
+    "assumption_words",
+    "exactness",
+    "finding_words",
+    "gauge_words",
+    "guard_words",
+    "headline",
+    "heat_words",
+    "listed",
+    "money_text",
+    "next_steps",
+    "reading_words",
+    "reason_words",
+    "stack_text",
+    "state_words",
+    "term_words",
+    "tightening_words",
+]

@@ -24,7 +24,11 @@ def coupling_words(reason: Reason, job: Job, unit: str) -> str:
     side = reason.texts.get("side", "")
     match reason.code:
         case "no_place_moves":
-            reads = f"reads {say('read')}, {say('off')} outside" if reason.lengths["off"] else f"inside as read ({say('read')})"
+            reads = (
+                f"reads {say('read')}, {say('off')} outside"
+                if reason.lengths["off"]
+                else f"inside as read ({say('read')})"
+            )
             return f"{about}: no place moves it; {reads}."
         case "stays":
             return f"{about}: {say('read')} with {stack} in, inside; it stays."
@@ -34,10 +38,12 @@ def coupling_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: reads {say('off')} {side} its window; {stack} in place of "
                     f"{stack_text(job, reason.nearest)} makes it {say('after')}.")  # fmt: skip
         case "swapped_inside":
-            return (f"{about}: inside as read ({say('read')}); {stack} in place of {stack_text(job, reason.nearest)} makes "
-                    f"it {say('after')}.")  # fmt: skip
+            return (f"{about}: inside as read ({say('read')}); {stack} in place of "
+                    f"{stack_text(job, reason.nearest)} makes it {say('after')}.")  # fmt: skip
         case "place_stays":
-            gaps = f": {listed(reason.names)} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
+            gaps = (
+                f": {listed(reason.names)} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
+            )
             return f"{about}: {stack} stays in{gaps}."
         case "too_few_pieces":
             return (f"{about}: asks for at least {reason.texts['fewest']} pieces, and the drawer cannot give them "
@@ -71,9 +77,10 @@ def _bring(reason: Reason) -> str:
 def _changes(reason: Reason, unit: str) -> str:
     """What a shift does to each gap: takes some off, adds some, leaves it as it is."""
     said = []
-    for key, moved in reason.lengths.items():
+    for key, length in reason.lengths.items():
         if not key.startswith("gap "):
             continue
+        moved = Fraction(length)
         name = shown(key.removeprefix("gap "))
         if moved == 0:
             said.append(f"leaves {name} as it is")

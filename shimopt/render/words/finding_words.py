@@ -8,14 +8,10 @@ from shimopt.errors import shown
 from shimopt.fit import Finding
 from shimopt.lengths import spelled
 from shimopt.render.words.effect_words import effect_words
+from shimopt.render.words.fit_words import FIT_WORDS, fit_words, not_checked_words
 
 __all__ = ["finding_words"]
 
-_MISSING = {
-    "no_seat": "not checked whether the bore suits: the gap names no seat",
-    "no_shaft_diameter": "not checked whether the bore suits: no shaft diameter",
-    "no_bore": "not checked whether the bore suits: no bore diameter of the part",
-}
 _HOW = {
     "ten times too large": "a decimal point may have slipped",
     "a zero too many": "a decimal point may have slipped",
@@ -29,18 +25,11 @@ def finding_words(finding: Finding, unit: str) -> str:
         return spelled(finding.lengths.get(key, Fraction(0)), unit)
 
     texts = finding.texts
+    if finding.code in FIT_WORDS:
+        return fit_words(finding, unit)
     match finding.code:
-        case "bore_too_small":
-            return (f"does not go on: its bore can be as small as {say('least_bore')}, the shaft as large as "
-                    f"{say('largest_shaft')}")  # fmt: skip
-        case "bore_too_large":
-            return (f"hangs off centre: bore {say('bore')} on shaft {say('shaft')} leaves at least {say('least_play')} "
-                    f"of play, allowed are {say('allowed')}")  # fmt: skip
-        case "bore_may_be_too_large":
-            return (f"may hang off centre: bore {say('bore')} on shaft {say('shaft')} can leave {say('most_play')} of "
-                    f"play, allowed are {say('allowed')}; measure the bore")  # fmt: skip
-        case "bore_not_checked":
-            return _MISSING[texts["missing"]]
+        case "not_checked":
+            return not_checked_words(texts)
         case "shims_not_allowed":
             return f"this seat takes no shims: {shown(texts['why'])}"
         case "spots_tilted":
@@ -48,6 +37,13 @@ def finding_words(finding: Finding, unit: str) -> str:
                     "clean it, seat it and read it again")  # fmt: skip
         case "no_preload_assumed":
             return f"the thinnest blade did not go: read as 0 to {say('high')}, assuming there is no preload"
+        case "cover_free_assumed":
+            return (f"the thinnest blade did not go: read as 0 to {say('high')}, assuming that the cover does not rest "
+                    "on the case yet")  # fmt: skip
+        case "few_pulls":
+            pulls = "one pull" if texts["pulls"] == "1" else f"{texts['pulls']} pulls"
+            return (f"{pulls} on the indicator say nothing about how well it repeats: push and pull at least "
+                    f"{texts['fewest']} times")  # fmt: skip
         case "reading_suspect":
             return _suspect(finding, unit)
         case "reading_far_off":
@@ -55,6 +51,10 @@ def finding_words(finding: Finding, unit: str) -> str:
                     "measure it again before anything is fitted")  # fmt: skip
         case "column_not_read":
             return f"column {shown(texts['column'])} of {shown(texts['file'])} is not one that shimopt reads"
+    if finding.code == "decided_by_brackets":
+        return (
+            "several gaps or places act together here: the whole brackets decide, not the chance that the job asks for"
+        )
     if finding.code.startswith("effect_from_"):
         return effect_words(finding.code, texts)
     raise KeyError(finding.code)

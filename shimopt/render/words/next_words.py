@@ -37,7 +37,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
         steps.append(f"Read {listed(unproven, 4)} more finely, or measure the pieces with a micrometer.")
     if unmet := [r for r in decision.reasons if r.code in ("not_within", "not_within_found")]:
         steps.append(f"A finer set of sizes would bring {listed([r.about for r in unmet], 4)} within.")
-    if decision.screening.unchecked:
+    if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable:
         fit = "Fit the stacks as listed, then" if any(decision.stacks.values()) else "Leave it as it is;"

@@ -9,9 +9,12 @@ from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.reasons import Reason
 from shimopt.render.words.coupling_words import coupling_words
-from shimopt.render.words.names import listed, stack_text
+from shimopt.render.words.finding_words import finding_words
+from shimopt.render.words.names import chance_text, clearance_text, listed, stack_text
 
 __all__ = ["reason_words"]
+
+_MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, job: Job, unit: str) -> str:
@@ -22,6 +25,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
     def say(key: str) -> str:
         return spelled(reason.lengths.get(key, Fraction(0)), unit)
 
+    def clear(key: str) -> str:
+        return clearance_text(reason.lengths[key], reason.lengths[key], unit)
+
     # a part without a name is called by its thickness
     thick = stack if stack == say("thickness") else f"{stack} ({say('thickness')})"
     match reason.code:
@@ -29,16 +35,22 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             if not reason.stack:
                 return f"{about}: already inside, so nothing is fitted."
             return (f"{about}: already inside, so nothing is fitted. The thinnest that suits ({stack}) would bring it "
-                    f"to {say('after')} and is not needed.")  # fmt: skip
+                    f"to {clear('after')} and is not needed.")  # fmt: skip
         case "already_inside_and_no_thinner":
             return (f"{about}: already inside, so nothing is fitted. Even the thinnest that suits ({stack}) would make "
-                    f"it {say('after')}: too tight.")  # fmt: skip
+                    f"it {clear('after')}: {reason.texts['then']}.")  # fmt: skip
         case "fitted_to_come_inside":
-            return f"{about}: reads {say('off')} over its window; {thick} brings it inside."
+            return f"{about}: reads {say('off')} {reason.texts['side']} its window; {thick} brings it inside."
         case "fitted_to_be_surer":
             return f"{about}: its reading could be {say('out')} out of the window; {thick} makes it surer."
         case "fitted_to_match":
             return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
+        case "fitted_for_the_chance":
+            return f"{about}: as read its chance to be inside is only {_chance(reason, 'chance')}; {thick} raises it."
+        case "chance_too_low_after" | "chance_too_low_as_read":
+            more = ", and no stack does better" if reason.code.endswith("as_read") else ""
+            return (f"{about}: inside by its best estimate, but with a chance of {_chance(reason, 'chance')} where "
+                    f"{_chance(reason, 'least')} is asked{more}.")  # fmt: skip
         case "unproven_after":
             return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
         case "unproven_as_read":
@@ -49,22 +61,30 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "below_window":
             return (f"{about}: {say('off')} below its window. More shim cannot help: check its seating, dirt and shims "
                     "left in, and read it again; else metal must come off.")  # fmt: skip
+        case "above_window":
+            return (f"{about}: {say('off')} above its window. More shim cannot help, it only opens the gap further: "
+                    "check the seating of the cover and read it again; else metal must come off.")  # fmt: skip
         case "parts_do_not_suit":
-            verb = "has" if len(reason.names) == 1 else "have"
-            return f"{about}: {listed(reason.names)} {verb} the right thickness but must not be fitted on this seat."
+            return _unsuited(reason, about, unit)
+        case "too_few_pieces":
+            return (f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
+                    f"{shown(reason.texts['there'])} that suit can be had.")  # fmt: skip
         case "nothing_suits":
-            return f"{about}: {say('off')} over its window, and no part on hand suits its seat."
+            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part on hand suits its seat."
         case "nothing_on_hand":
-            return f"{about}: {say('off')} over its window, and there is nothing on hand to fit."
+            return f"{about}: {say('off')} {reason.texts['side']} its window, and there is nothing on hand to fit."
         case "not_thick_enough":
             return (f"{about}: needs {say('least')} of shim; the thickest stack that suits is {say('thickest')}. "
-                    f"The nearest ({stack}) would leave it {say('off')} over.")  # fmt: skip
+                    f"The nearest ({stack}) would leave it {say('off')} {reason.texts['side']}.")  # fmt: skip
         case "too_tight_with_thinnest":
-            return (f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {say('tight')}, "
+            return (f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {clear('tight')}, "
                     f"{say('short')} too tight.")  # fmt: skip
+        case "too_loose_with_thinnest":
+            return (f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {clear('tight')}, "
+                    f"{say('short')} too loose.")  # fmt: skip
         case "no_size_between":
             return (f"{about}: no stack on hand falls into its window. The nearest ({stack}) would make it "
-                    f"{say('after')}, {say('off')} outside.")  # fmt: skip
+                    f"{clear('after')}, {say('off')} outside.")  # fmt: skip
         case "drawer_ran_out":
             return _ran_out(reason, about, stack, stack_text(job, reason.nearest) if reason.nearest else "", say("off"))
         case "beyond_parts":
@@ -73,7 +93,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within" | "not_within_found":
-            closer = "nothing that suits brings it closer" if reason.code == "not_within" else "nothing closer was found"
+            proven = reason.code == "not_within"
+            closer = "nothing that suits brings it closer" if proven else "nothing closer was found"
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
                     f"{unsuited}")  # fmt: skip
@@ -90,3 +111,18 @@ def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> 
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said
+
+
+def _chance(reason: Reason, key: str) -> str:
+    return chance_text(float(reason.texts[key]))
+
+
+def _unsuited(reason: Reason, about: str, unit: str) -> str:
+    """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
+    parts: dict[str, list[str]] = {}
+    for finding in reason.findings:
+        parts.setdefault(finding_words(finding, unit), []).append(finding.part)
+    said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
+    more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
+    end = f"; and {more} more" if more else ""
+    return f"{about}: of the right thickness, but not to be fitted: {'; '.join(said)}{end}."

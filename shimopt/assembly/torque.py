@@ -1,0 +1,86 @@
+"""Torques: a range called for, in any unit -> the setting in the middle, in every unit.
+
+lbf·ft and lbf·in follow from lbf = 4.4482216152605 N and the inch, both exact (NIST SP 811, appendix B.8, rounds them
+to 1.355818 and 0.1129848 N·m). A tool may be off by 4 % above 10 N·m and 6 % at or below (ISO 6789).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+__all__ = ["UNITS", "Torque", "TorqueError", "tool_error", "torque_range"]
+
+# newton metres in one, exact
+UNITS = {
+    "N·m": Fraction(1),
+    "lbf·ft": Fraction("1.3558179483314004"),
+    "lbf·in": Fraction("1.3558179483314004") / 12,
+    "kgf·m": Fraction("9.80665"),
+}
+_SPELLINGS = {
+    "nm": "N·m", "newton m": "N·m", "newton metre": "N·m", "newton metres": "N·m",
+    "lbfft": "lbf·ft", "lbft": "lbf·ft", "ftlb": "lbf·ft", "ftlbf": "lbf·ft", "ftlbs": "lbf·ft", "lbsft": "lbf·ft",
+    "lbfin": "lbf·in", "lbin": "lbf·in", "inlb": "lbf·in", "inlbf": "lbf·in", "inlbs": "lbf·in", "lbsin": "lbf·in",
+    "kgfm": "kgf·m", "kgm": "kgf·m", "mkg": "kgf·m",
+}  # fmt: skip
+_NUMBER = r"\d{1,7}(?:\.\d{1,9})?"
+_RANGE = re.compile(
+    rf"(?P<low>{_NUMBER})\s*(?:(?P<unit_low>[^\d\s±+-][^\d±+]*?)?\s*(?P<join>to|-|–|±|\+/-)\s*(?P<high>{_NUMBER}))?"
+    r"\s*(?P<unit>[^\d\s][^\d]*)",
+    re.ASCII,
+)
+
+
+class TorqueError(ValueError):
+    """A text that is no torque; `rule` and `remedy` as in a problem."""
+
+    def __init__(self, rule: str, remedy: str) -> None:
+        self.rule, self.remedy = rule, remedy
+        super().__init__(f"{rule}. {remedy}")
+
+
+@dataclass(frozen=True, slots=True)
+class Torque:
+    """A range of torque [N·m, exact]; one number is a range of no width."""
+
+    low: Fraction
+    high: Fraction
+
+    @property
+    def setting(self) -> Fraction:
+        """What to set the tool to: the middle."""
+        return (self.low + self.high) / 2
+
+
+def torque_range(text: str) -> Torque:
+    """A torque such as `12 to 18 lbf ft`, `20 ± 2 N·m` or `15 N·m`. Raises TorqueError."""
+    found = _RANGE.fullmatch(text.strip())
+    if found is None:
+        raise TorqueError("this is not a torque", 'write it like "12 to 18 lbf ft" or "20 N·m"')
+    factor = _factor(found["unit"])
+    low = Fraction(found["low"])
+    if found["unit_low"] and _factor(found["unit_low"]) != factor:
+        raise TorqueError("both ends of a torque have the same unit", 'write it like "12 to 18 lbf ft"')
+    high = low if found["high"] is None else Fraction(found["high"])
+    if found["join"] in ("±", "+/-"):
+        low, high = low - high, low + high
+    if low > high:
+        raise TorqueError("the lower torque comes first", "swap them")
+    if low <= 0:
+        raise TorqueError("a torque is above zero", "check the number")
+    return Torque(low * factor, high * factor)
+
+
+def _factor(unit: str) -> Fraction:
+    folded = re.sub(r"[\s·.*⋅∙-]", "", unit).casefold()
+    name = _SPELLINGS.get(folded)
+    if name is None:
+        raise TorqueError("this unit of torque is not known", "use N·m, lbf·ft, lbf·in or kgf·m")
+    return UNITS[name]
+
+
+def tool_error(torque: Fraction) -> Fraction:
+    """The permissible error of a torque tool at this torque [N·m], as a share (ISO 6789)."""
+    return Fraction(4, 100) if torque > 10 else Fraction(6, 100)

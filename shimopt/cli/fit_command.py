@@ -1,0 +1,199 @@
+"""`shimopt fit`: which parts suit which seats, and what of the pieces in hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from shimopt.fit.incoming import Checked
+    from shimopt.job import Job, Seat
+    from shimopt.parts import Part, StockLine
+    from shimopt.render.fit_view import SeatFits
+
+__all__ = ["fit_command"]
+
+
+@click.command("fit", short_help="Which parts suit which seats; check pieces in hand.")
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option(
+    "--part", "parts", multiple=True, metavar="PART", help="Only this part, with all that was found; repeatable."
+)
+@click.option("--seat", "seats", multiple=True, metavar="SEAT", help="Only this seat; repeatable.")
+@click.option("--measured", type=click.Path(path_type=Path), metavar="FILE",
+              help="Check the measured pieces of this table instead.")  # fmt: skip
+@click.option("--accept", is_flag=True, help="With --measured: put the pieces that fit into the drawer file.")
+@click.option("--draw", type=click.Path(path_type=Path), metavar="FILE.svg",
+              help="Draw each part on each seat in section, to scale.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON instead of the screen.")
+@click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
+@click.option(
+    "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's."
+)
+def fit_command(
+    job: Path,
+    parts: tuple[str, ...],
+    seats: tuple[str, ...],
+    measured: Path | None,
+    accept: bool,
+    draw: Path | None,
+    as_json: bool,
+    unit: str | None,
+    drawer: Path | None,
+) -> int:
+    """Hold every part of JOB's drawer and catalogues against every seat.
+
+    With --measured, check pieces in hand instead: is each what its label says,
+    is it whole, and which seat does it fit? The table has one row a piece:
+    part, piece, measured_mm (several spots with spaces between),
+    measuring_error_mm, burr_mm, inner_mm, outer_mm, edge_mm, form, material,
+    hardness, seat; or the same in _um, _in, _thou.
+
+    The exit code is 0 where everything asked about suits at least one seat, 1
+    where something suits none, 2 where the input is wrong.
+
+    \b
+    Examples:
+      shimopt fit demo_data/swing-bridge
+      shimopt fit demo_data/swing-bridge --part W-08 --draw w-08.svg
+      shimopt fit demo_data/swing-bridge --measured arrived.csv
+      shimopt fit demo_data/swing-bridge --measured arrived.csv --accept
+      shimopt fit demo_data/swing-bridge --json
+    """
+    from shimopt.job import load_job
+    from shimopt.render.fit_view import checked_lines, fit_lines, fits_object
+    from shimopt.render.json_view import json_text
+
+    if accept and measured is None:
+        raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
+    loaded = load_job(job, drawer=drawer)
+    chosen = _seats(loaded, seats)
+    fits, checked = _asked(loaded, chosen, parts, measured)
+    if draw is not None:
+        _draw(loaded, fits, checked, draw, unit or loaded.unit, measured)
+    if as_json:
+        click.echo(json_text(fits_object(fits, checked, loaded.unit)), nl=False)
+    else:
+        from shimopt.cli.printing import print_lines
+
+        shown_in = unit or loaded.unit
+        if measured is None:
+            print_lines(lambda width, marks: fit_lines(fits, shown_in, width, marks, full=bool(parts)))
+        else:
+            print_lines(lambda width, marks: checked_lines(checked, shown_in, width, marks))
+    if accept:
+        _accept(loaded, checked, quiet=as_json)
+    return _exit_code(fits, checked)
+
+
+def _exit_code(fits: list[SeatFits], checked: list[Checked]) -> int:
+    """0 where everything suits somewhere, if need be with care."""
+    if any(one.best_verdict == "stop" for one in checked):
+        return 1
+    best: dict[int, bool] = {}
+    for seat_fits in fits:
+        for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True):
+            usable = seat_fits.seat.shims_allowed and answer.verdict != "stop"
+            best[id(line)] = best.get(id(line), False) or usable
+    return 0 if all(best.values()) else 1
+
+
+def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
+    from shimopt.errors import InputError, Problem, nearest_name
+
+    if not job.seats:
+        raise InputError([Problem(job.inputs[0], "", "", "the job has no [[seat]], so nothing can be held against one",
+                                  "describe the seat: [[seat]] with name and shaft")])  # fmt: skip
+    known = {seat.name: seat for seat in job.seats}
+    problems = []
+    for name in names:
+        if name not in known:
+            meant = nearest_name(name, known)
+            remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(known)}"
+            problems.append(Problem(job.inputs[0], "--seat", name, "there is no such seat", remedy))
+    if problems:
+        raise InputError(problems)
+    return [known[name] for name in dict.fromkeys(names)] if names else list(job.seats)
+
+
+def _asked(
+    job: Job, seats: list[Seat], parts: tuple[str, ...], measured: Path | None
+) -> tuple[list[SeatFits], list[Checked]]:
+    """The parts that were asked about on each seat, or the measured pieces."""
+    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.fit import on_seat
+    from shimopt.fit.incoming import check_piece
+    from shimopt.parts.measured import read_measured
+    from shimopt.render.fit_view import SeatFits
+
+    if measured is not None:
+        labels = _labels(job.stock)
+        pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats))
+        pieces = [piece for piece in pieces if not parts or piece.part.name in parts]
+        known = list(labels.values())
+        return [], [check_piece(piece, _for_piece(seats, piece.seat), known) for piece in pieces]
+    names = {line.part.name for line in job.stock}
+    if unknown := [name for name in parts if name not in names]:
+        problems = []
+        for name in unknown:
+            meant = nearest_name(name, names)
+            remedy = f"did you mean {meant}?" if meant else "see what there is: shimopt fit JOB"
+            problems.append(Problem("", "--part", name, "no drawer or catalogue of the job has this part", remedy))
+        raise InputError(problems)
+    lines = tuple(line for line in job.stock if not parts or line.part.name in parts)
+    return [SeatFits(seat, lines, tuple(on_seat(line.part, seat) for line in lines)) for seat in seats], []
+
+
+def _for_piece(seats: list[Seat], named: str) -> list[Seat]:
+    return [seat for seat in seats if seat.shims_allowed and named in ("", seat.name)]
+
+
+def _labels(stock: tuple[StockLine, ...]) -> dict[str, Part]:
+    """What each label means: a part that is offered first, else one of the drawer that is known by its marking."""
+    labels: dict[str, Part] = {}
+    for line in sorted(stock, key=lambda line: not line.offers):
+        if not line.part.measured:
+            labels.setdefault(line.part.name, line.part)
+    return labels
+
+
+def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:
+    from shimopt.cli.writing import refuse_input, write_text
+    from shimopt.render.section import sections_svg
+
+    refuse_input(path, [*job.inputs, *([str(measured)] if measured else [])])
+    by_name = {seat.name: seat for seat in job.seats}
+    shown = [
+        (line.part, seat_fits.seat, answer)
+        for seat_fits in fits
+        for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
+    ]
+    shown += [(one.piece.part, by_name[name], answer) for one in checked for name, answer in one.seats.items()]
+    write_text(path, sections_svg(shown, unit))
+    click.echo(f"Drawn: {path}", err=True)
+
+
+def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
+    """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
+    from shimopt.errors import InputError, Problem
+    from shimopt.parts.accepting import accept
+    from shimopt.render.words.names import listed, plural
+
+    if job.drawer is None:
+        raise InputError([Problem(job.inputs[0], "drawer", "", "the job names no drawer to put the pieces into",
+                                  'add drawer = "drawer.csv", or name one: --drawer FILE')])  # fmt: skip
+    pieces = [one.piece for one in checked if one.best_verdict != "stop"]
+    done = accept(Path(job.drawer), pieces) if pieces else None
+    if done is None:
+        click.echo("Nothing accepted: no piece fits.", err=quiet)
+        return
+    if done.there_already:
+        click.echo(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
+    if done.written:
+        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer}.", err=quiet)
+    elif done.rows:
+        click.echo(f"{job.drawer} is a workbook and is only read; add these rows to it yourself:", err=quiet)
+        for row in done.rows:
+            click.echo("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)

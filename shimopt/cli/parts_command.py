@@ -1,0 +1,133 @@
+"""`shimopt parts`: search the catalogues."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from shimopt.job import Seat
+
+__all__ = ["parts_command"]
+
+# about this far either way where a single number is asked for
+_ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
+
+
+@click.command("parts", short_help="Search catalogues by size, or by what suits a seat.")
+@click.option("--inner", metavar="LENGTH", help='Bore: one length (within 0.5 mm), or a range such as "15..16 mm".')
+@click.option("--outer", metavar="LENGTH", help="Outside, the same way.")
+@click.option("--thickness", metavar="LENGTH", help="Marked thickness: one length (within 0.02 mm), or a range.")
+@click.option("--suits", metavar="JOB:SEAT", help="Only parts that suit this seat of a job.")
+@click.option("--catalogue", "catalogues", multiple=True, metavar="NAME",
+              help="Only this one: built-in, or a file; repeatable. All built-in ones else.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print all parts as JSON instead of the screen.")
+@click.option(
+    "--unit", type=click.Choice(["mm", "in", "thou"]), default="mm", show_default=True, help="Unit of the screen."
+)
+def parts_command(
+    inner: str | None,
+    outer: str | None,
+    thickness: str | None,
+    suits: str | None,
+    catalogues: tuple[str, ...],
+    as_json: bool,
+    unit: str,
+) -> int:
+    """Search the catalogues that come with shimopt, or one of your own.
+
+    A catalogue of your own is a CSV file with the columns of any parts table.
+    The exit code is 0 where parts were found, 1 where there are none.
+
+    \b
+    Examples:
+      shimopt parts --inner 16mm --thickness 0.3mm
+      shimopt parts --inner "15..17 mm" --outer "20..26 mm" --unit in
+      shimopt parts --suits "demo_data/swing-bridge:plain end"
+      shimopt parts --catalogue demo_data/quarry-tram/catalogue.csv
+      shimopt parts --catalogue din988 --inner 40mm --json
+    """
+    from shimopt.cli.printing import print_lines
+    from shimopt.fit import on_seat
+    from shimopt.parts.search import Wanted, search
+    from shimopt.render.json_view import json_text
+    from shimopt.render.parts_view import FoundPart, parts_lines, parts_object
+
+    wanted = Wanted(
+        _range(thickness, "--thickness", _ABOUT_THICKNESS),
+        _range(inner, "--inner", _ABOUT_DIAMETER),
+        _range(outer, "--outer", _ABOUT_DIAMETER),
+    )
+    seat = _seat(suits) if suits else None
+    found = [
+        FoundPart(offered.line, offered.catalogue, on_seat(offered.line.part, seat) if seat else None)
+        for offered in search(_paths(catalogues), wanted)
+    ]
+    stopped = [part for part in found if part.answer is not None and part.answer.verdict == "stop"]
+    kept = [part for part in found if part not in stopped]
+    if as_json:
+        click.echo(json_text(parts_object(kept, unit)), nl=False)
+    else:
+        print_lines(lambda width, marks: parts_lines(kept, len(stopped), seat, unit, width, marks))
+    return 0 if kept else 1
+
+
+def _paths(names: tuple[str, ...]) -> dict[str, Path]:
+    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.job import built_in_catalogues
+
+    built_in = built_in_catalogues()
+    if not names:
+        return built_in
+    paths, problems = {}, []
+    for name in names:
+        if name in built_in:
+            paths[name] = built_in[name]
+        elif Path(name).exists():
+            paths[name] = Path(name)
+        else:
+            meant = nearest_name(name, built_in)
+            remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in)}"
+            problems.append(Problem("", "--catalogue", name, "there is no such catalogue", remedy))
+    if problems:
+        raise InputError(problems)
+    return paths
+
+
+def _range(text: str | None, where: str, about: int) -> tuple[int, int] | None:
+    """A range in nm from `15..16 mm`, or from one length and what counts as about."""
+    from shimopt.errors import InputError, Problem
+    from shimopt.lengths import LengthError, length_of
+
+    if text is None:
+        return None
+    first, dots, last = (part.strip() for part in text.partition(".."))
+    try:
+        high = length_of(last if dots else first, None)
+        unit = (last if dots else first).lstrip("0123456789. ")
+        low = length_of(f"{first} {unit}" if first[-1:].isdigit() else first, None) if dots else high
+    except LengthError as error:
+        raise InputError([Problem("", where, text, error.rule, f'{error.remedy}; a range: "15..16 mm"')]) from None
+    if low > high or low <= 0:
+        raise InputError([Problem("", where, text, "a range runs from the smaller to the larger, above zero",
+                                  'write it like "15..16 mm"')])  # fmt: skip
+    return (low, high) if dots else (low - about, high + about)
+
+
+def _seat(text: str) -> Seat:
+    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.job import load_job
+
+    path, colon, name = text.rpartition(":")
+    if not colon or not path:
+        raise InputError([Problem("", "--suits", text, "this names a job and one of its seats",
+                                  'write it like "my-job:shaft end"')])  # fmt: skip
+    job = load_job(path)
+    seats = {seat.name: seat for seat in job.seats}
+    if name not in seats:
+        meant = nearest_name(name, seats)
+        remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(seats) or 'no seats'}"
+        raise InputError([Problem(job.inputs[0], "--suits", name, "there is no such seat", remedy)])
+    return seats[name]

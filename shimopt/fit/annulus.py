@@ -1,0 +1,69 @@
+"""The area that two rings share when one is shifted.
+
+The area common to two circles of radii r and s whose centres are d apart (the lens) is, where they cross,
+
+    r² acos((d² + r² - s²) / 2dr) + s² acos((d² + s² - r²) / 2ds) - ½ sqrt((-d+r+s)(d+r-s)(d-r+s)(d+r+s))
+
+and a ring is its outer circle less its inner one. Areas are irrational: they are worked out in floats, and what is
+compared with a limit is rounded to a millionth first, so that no machine can decide otherwise than another.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import acos, pi, sqrt
+
+__all__ = ["least_overlap", "lens_area", "ring_area", "shared_area"]
+
+_STEPS = 32
+
+
+def lens_area(r: float, s: float, d: float) -> float:
+    """The area common to two circles, in the square of the unit of the lengths."""
+    if d >= r + s:
+        return 0.0
+    if d <= abs(r - s):
+        return pi * min(r, s) ** 2
+    first = r * r * acos(max(-1.0, min(1.0, (d * d + r * r - s * s) / (2 * d * r))))
+    second = s * s * acos(max(-1.0, min(1.0, (d * d + s * s - r * r) / (2 * d * s))))
+    under = (-d + r + s) * (d + r - s) * (d - r + s) * (d + r + s)
+    return first + second - sqrt(max(0.0, under)) / 2
+
+
+def ring_area(inner: float, outer: float) -> float:
+    """The area of a ring between two radii."""
+    return pi * (outer * outer - inner * inner)
+
+
+def shared_area(ring: tuple[float, float], land: tuple[float, float], shift: float) -> float:
+    """The area that a ring (inner and outer radius), shifted sideways, shares with a land.
+
+    >>> round(shared_area((8, 11), (8, 11), 0.0), 3)  # the whole ring: pi * (121 - 64)
+    179.071
+    """
+    (bore, edge), (inside, outside) = ring, land
+    area = lens_area(edge, outside, shift) - lens_area(edge, inside, shift)
+    return max(0.0, area - lens_area(bore, outside, shift) + lens_area(bore, inside, shift))
+
+
+def least_overlap(
+    ring: tuple[Fraction, Fraction], land: tuple[Fraction, Fraction], shift: Fraction
+) -> tuple[Fraction, Fraction]:
+    """The least share of the land that a ring covers at any shift up to `shift`, and that area [mm²].
+
+    Parameters: ring and land as inner and outer diameters, shift, all in nm. Both results rounded to a millionth.
+    """
+    radii = [float(d) / 2_000_000 for d in (*ring, *land)]
+    bore, edge, inside, outside = radii
+    if bore >= edge or inside >= outside:
+        return Fraction(0), Fraction(0)
+    areas = (
+        shared_area((bore, edge), (inside, outside), float(shift) / 1_000_000 * step / _STEPS)
+        for step in range(_STEPS + 1)
+    )
+    area = min(areas)
+    return _millionths(area / ring_area(inside, outside)), _millionths(area)
+
+
+def _millionths(value: float) -> Fraction:
+    return Fraction(round(value * 1_000_000), 1_000_000)

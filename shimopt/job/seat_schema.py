@@ -1,0 +1,288 @@
+"""What a `[[seat]]` of job.toml may hold: the geometry, what the seat allows, and limits and grades of its own."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, StrictBool, ValidationInfo, model_validator
+
+from shimopt.errors import nearest_name
+from shimopt.job.fields import (
+    Count,
+    JobTable,
+    NotNegative,
+    PositiveLength,
+    Text,
+    diameter_of,
+    length_in,
+    one_or_more,
+    wrong,
+)
+from shimopt.job.pressures import pressure_named
+from shimopt.job.seat import GRADED, ORDERS, Face, Groove, Limits, Pressure, Seat
+from shimopt.lengths import Bracket, LengthError
+from shimopt.parts import FORMS
+from shimopt.parts.hardness import hardness_of
+from shimopt.parts.iso286 import classed
+
+__all__ = ["FaceTable", "GrooveTable", "SeatTable"]
+
+# lbf: international yard and pound agreement, 1959; NIST SP 811
+_NEWTONS = {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")}
+_FORCE = re.compile(r"\s*(?P<number>\d+(\.\d+)?)\s*(?P<unit>[A-Za-z]+)\s*", re.ASCII)
+_SHARE = re.compile(r"\s*(?P<number>\d{1,3}(\.\d{1,6})?)\s*%\s*", re.ASCII)
+
+
+def _sized(value: Any, info: ValidationInfo, kind: str) -> Bracket:
+    """A diameter with ±, by its limits `{ min, max }`, or by an ISO 286 class."""
+    if isinstance(value, dict):
+        if set(value) != {"min", "max"}:
+            raise wrong("limits are given as min and max", "write it like { min = 15.98, max = 16.00 }")
+        low, high = length_in(value["min"], info), length_in(value["max"], info)
+        if not 0 < low <= high:
+            raise wrong("limits are above zero, and min is not above max", "check min and max")
+        return Bracket.between(low, high)
+    try:
+        if isinstance(value, str) and (limits := classed(value, kind)):
+            return limits
+    except LengthError as error:
+        raise wrong(error.rule, error.remedy) from None
+    return diameter_of(value, info)
+
+
+def _shaft(value: Any, info: ValidationInfo) -> Bracket:
+    return _sized(value, info, "shaft")
+
+
+def _hole(value: Any, info: ValidationInfo) -> Bracket | str:
+    return "none" if value == "none" else _sized(value, info, "hole")
+
+
+def _inner(value: Any, info: ValidationInfo) -> Bracket:
+    """The inner diameter of a face: 0 where the face has no hole."""
+    if value == 0 and not isinstance(value, bool):
+        return Bracket.between(0, 0)
+    return _sized(value, info, "hole")
+
+
+def _radius(value: Any, info: ValidationInfo) -> int:
+    nm = 0 if value == "none" else length_in(value, info)
+    if nm < 0:
+        raise wrong("this length is not negative", "write it without a sign")
+    return nm
+
+
+def _grooves(value: Any) -> Any:
+    return [] if value == "none" else one_or_more(value)
+
+
+def _force(value: Any) -> Fraction:
+    """An axial load [N]."""
+    if isinstance(value, int | Decimal) and not isinstance(value, bool):
+        number = Decimal(value)
+        if not number.is_finite() or not 0 < number < 10**9:
+            raise wrong("a load is above zero, in newtons", 'write it like 1200 or "1.2 kN"')
+        return Fraction(number)
+    found = _FORCE.fullmatch(value) if isinstance(value, str) and len(value) < 40 else None
+    if found is None or found["unit"].casefold() not in _NEWTONS:
+        raise wrong(
+            "a load is a number of newtons, or a text with its unit", 'write it like 1200, "1.2 kN" or "270 lbf"'
+        )
+    newtons = Fraction(found["number"]) * _NEWTONS[found["unit"].casefold()]
+    if not 0 < newtons < 10**9:
+        raise wrong("a load is above zero", "check the number and its unit")
+    return newtons
+
+
+def _share(value: Any) -> Fraction:
+    """A share from 0 to 1, or a text such as 60 %."""
+    share = None
+    if isinstance(value, int | Decimal) and not isinstance(value, bool):
+        share = Fraction(value) if Decimal(value).is_finite() and 0 <= value <= 1 else None
+    elif isinstance(value, str) and (found := _SHARE.fullmatch(value)):
+        share = Fraction(found["number"]) / 100
+    if share is None or share > 1:
+        raise wrong("a share is a number from 0 to 1, or a text in per cent", 'write it like 0.6 or "60 %"')
+    return share
+
+
+def _ratio(value: Any) -> Fraction:
+    """A number of thicknesses."""
+    plain = isinstance(value, int | Decimal) and not isinstance(value, bool)
+    if not plain or not Decimal(value).is_finite() or not 0 <= value <= 1000:
+        raise wrong("this is a number from 0 to 1,000", "write it like 3")
+    return Fraction(value)
+
+
+def _pressure(value: Any) -> Pressure:
+    """A limit pressure [N/mm²]: a number, or a material of the table of limit pressures."""
+    if isinstance(value, int | Decimal) and not isinstance(value, bool):
+        if not Decimal(value).is_finite() or not 0 < value < 100_000:
+            raise wrong("a limit pressure is above zero, in N/mm²", "write it like 490, or name a material")
+        return Pressure(Fraction(value), "as the job states it")
+    if not isinstance(value, str):
+        raise wrong("a limit pressure is a number in N/mm², or the name of a material", "write it like 490")
+    try:
+        return pressure_named(value)
+    except LengthError as error:
+        raise wrong(error.rule, error.remedy) from None
+
+
+def _hardness(value: Any) -> str:
+    try:
+        found = hardness_of(value) if isinstance(value, str) else None
+    except LengthError as error:
+        raise wrong(error.rule, error.remedy) from None
+    if found is None or found.scale == "word":
+        raise wrong("a least hardness is a number with its scale", 'write it like "350 HV" or "38 HRC"')
+    return str(found)
+
+
+def _one_of(value: Any, known: tuple[str, ...], what: str) -> str:
+    if value not in known:
+        meant = nearest_name(value, known) if isinstance(value, str) else None
+        raise wrong(f"{what} is one of {', '.join(known)}", f"did you mean {meant}?" if meant else "write one of these")
+    return str(value)
+
+
+def _form(value: Any) -> str:
+    return _one_of(value, FORMS, "a form")
+
+
+def _order(value: Any) -> str:
+    return _one_of(value, ORDERS, "an order")
+
+
+def _grades(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise wrong("this is a table", 'write it like { thin_wall = "note" }')
+    for code, grade in value.items():
+        if code not in GRADED:
+            meant = nearest_name(code, GRADED)
+            raise wrong(f"`{code}` is no finding that a seat can grade",
+                        f"did you mean {meant}?" if meant else f"known are {', '.join(GRADED)}")  # fmt: skip
+        _one_of(grade, ("stop", "caution", "note"), f"the grade of {code}")
+    return value
+
+
+Shaft = Annotated[Bracket, BeforeValidator(_shaft)]
+Hole = Annotated[Bracket | Literal["none"], BeforeValidator(_hole)]
+Share = Annotated[Fraction, BeforeValidator(_share)]
+OneOrMoreTexts = Annotated[list[Text], BeforeValidator(one_or_more)]
+
+
+class FaceTable(JobTable):
+    """`face` of a seat: the land that a shim bears on."""
+
+    inner: Annotated[Bracket, BeforeValidator(_inner)]
+    outer: Shaft
+
+    @model_validator(mode="after")
+    def _has_a_width(self) -> FaceTable:
+        if self.inner.high >= self.outer.low:
+            raise wrong("the inside of the face is not smaller than its outside", "swap them, or measure again")
+        return self
+
+
+class GrooveTable(JobTable):
+    """`groove` of a seat: an undercut or relief of the shaft, measured from the face."""
+
+    diameter: Shaft
+    start: NotNegative = Field(alias="from")
+    end: PositiveLength = Field(alias="to")
+
+    @model_validator(mode="after")
+    def _has_a_width(self) -> GrooveTable:
+        if self.start >= self.end:
+            raise wrong("a groove ends further from the face than it begins", "swap from and to")
+        return self
+
+
+class SeatTable(JobTable):
+    """One `[[seat]]`."""
+
+    name: Text
+    shaft: Shaft | None = None
+    bore: Hole | None = None
+    face: FaceTable | None = None
+    groove: Annotated[list[GrooveTable] | None, BeforeValidator(_grooves)] = None
+    fillet: Annotated[int | None, BeforeValidator(_radius)] = None
+    chamfer: Annotated[int, BeforeValidator(_radius)] = 0
+    next_ring: Hole | None = None
+    keyway: StrictBool | None = None
+    tab: StrictBool | None = None
+    moving_face: StrictBool = False
+    load: Annotated[Fraction | None, BeforeValidator(_force)] = None
+    most_pieces: Count | None = None
+    fewest_pieces: Count | None = None
+    thinnest: PositiveLength | None = None
+    forms: Annotated[list[Annotated[str, BeforeValidator(_form)]] | None, BeforeValidator(one_or_more)] = None
+    materials: OneOrMoreTexts | None = None
+    order: Annotated[str | None, BeforeValidator(_order)] = None
+    shims_allowed: StrictBool = True
+    why: Text | None = None
+    bore_play: NotNegative | None = None
+    keep_clear: NotNegative | None = None
+    least_carried: Share | None = None
+    least_contact_width: Share | None = None
+    most_over_groove: Share | None = None
+    least_wall: Annotated[Fraction | None, BeforeValidator(_ratio)] = None
+    limit_pressure: Annotated[Pressure | None, BeforeValidator(_pressure)] = None
+    least_hardness: Annotated[str | None, BeforeValidator(_hardness)] = None
+    grades: Annotated[dict[str, str] | None, BeforeValidator(_grades)] = None
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> SeatTable:
+        if not self.shims_allowed and self.why is None:
+            raise wrong("a seat that takes no shims says why", 'add why = "..."')
+        if self.fewest_pieces and self.most_pieces and self.fewest_pieces > self.most_pieces:
+            raise wrong("fewest_pieces is above most_pieces", "swap them")
+        for groove in self.groove or []:
+            if self.shaft is not None and groove.diameter.best >= self.shaft.best:
+                raise wrong("the groove is not smaller than the shaft", "check its diameter")
+        if self.face and self.chamfer * 2 >= self.face.outer.low - self.face.inner.high:
+            raise wrong("the chamfer takes the whole face away", "check face and chamfer")
+        return self
+
+    def seat(self) -> Seat:
+        """The seat as the rest of the program knows it."""
+        limits = {
+            "clear": self.keep_clear,
+            "carried": self.least_carried,
+            "width": self.least_contact_width,
+            "over_groove": self.most_over_groove,
+            "wall": self.least_wall,
+            "pressure": self.limit_pressure,
+            "hardness": self.least_hardness,
+        }
+        absent = {key for key, value in (("bore", self.bore), ("next_ring", self.next_ring)) if value == "none"}
+        grooves = None if self.groove is None else tuple(Groove(g.diameter, g.start, g.end) for g in self.groove)
+        return Seat(
+            self.name,
+            self.shaft,
+            self.bore_play,
+            self.most_pieces,
+            self.shims_allowed,
+            self.why or "",
+            bore=None if self.bore == "none" else self.bore,
+            face=Face(self.face.inner, self.face.outer) if self.face else None,
+            grooves=grooves,
+            fillet=self.fillet,
+            chamfer=self.chamfer,
+            next_ring=None if self.next_ring == "none" else self.next_ring,
+            keyway=self.keyway,
+            tab=self.tab,
+            moving_face=self.moving_face,
+            load=self.load,
+            fewest_pieces=self.fewest_pieces or 0,
+            thinnest=self.thinnest,
+            forms=tuple(self.forms or ()),
+            materials=tuple(self.materials or ()),
+            order=self.order or "",
+            limits=Limits(**{key: value for key, value in limits.items() if value is not None}),  # type: ignore[arg-type]
+            grades=tuple(sorted((self.grades or {}).items())),
+            absent=frozenset(absent),
+        )

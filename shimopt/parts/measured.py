@@ -1,0 +1,131 @@
+"""Pieces in hand, as calliper and micrometer found them: one row a piece, its thickness read at several spots."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from shimopt.errors import InputError
+from shimopt.lengths import Bracket, LengthError, spelled, to_nm
+from shimopt.parts.columns import Columns, read_columns
+from shimopt.parts.files import MOST_LISTED
+from shimopt.parts.part import Part
+from shimopt.parts.table import Row, read_table
+
+__all__ = ["MeasuredPiece", "read_measured"]
+
+_LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
+_PLAIN = ("part", "piece", "seat", "material", "form", "hardness", "at", "note")
+_MOST_SPOTS = 50
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPiece:
+    """One piece: `part` with what was measured, and the label's figures where nothing was.
+
+    `label` is what its label says it is, None where no known part has this name; `spots` the thickness readings [nm];
+    `error` of one reading, None where nobody said; `burr` its height; `measured` names the dimensions that were read.
+    """
+
+    part: Part
+    label: Part | None
+    spots: tuple[int, ...]
+    error: int | None
+    burr: int
+    seat: str
+    row: int
+    measured: frozenset[str]
+
+
+def read_measured(path: Path, labels: Mapping[str, Part], seats: frozenset[str]) -> list[MeasuredPiece]:
+    """Read a table of measured pieces.
+
+    Parameters: labels, known parts by name; seats, the names that the column `seat` may hold. Raises InputError.
+    """
+    table = read_table(path, "measured parts table")
+    columns = read_columns(table, _LENGTHS, _PLAIN, ["measured"])
+    pieces: list[MeasuredPiece] = []
+    tags: dict[tuple[str, str], int] = {}
+    for row in table.rows if columns is not None else []:
+        assert columns is not None
+        if (piece := _piece(columns, row, labels, seats, path.stem)) is not None:
+            tag = (piece.part.name, piece.part.piece or "")
+            if tag in tags:
+                where = "piece" if columns.has("piece") else "measured"
+                rule = f"row {tags[tag]} has a piece of this name and tag"
+                columns.complain(row, where, rule, "give each piece a tag of its own")
+            tags.setdefault(tag, row.number)
+            pieces.append(piece)
+        if len(table.problems) >= MOST_LISTED:
+            break
+    if table.problems:
+        raise InputError(table.problems)
+    return pieces
+
+
+def _piece(
+    columns: Columns, row: Row, labels: Mapping[str, Part], seats: frozenset[str], file: str
+) -> MeasuredPiece | None:
+    before = len(columns.table.problems)
+    name, seat = columns.text(row, "part"), columns.text(row, "seat")
+    if seat and seat not in seats:
+        columns.complain(row, "seat", "the job has no such seat", f"write one of: {', '.join(sorted(seats))}")
+    spots = _spots(columns, row)
+    error, burr, edge = (columns.chamfer(row, key) for key in ("measuring_error", "burr", "edge"))
+    inner, outer = columns.diameter(row, "inner"), columns.diameter(row, "outer")
+    if inner and outer and inner.best >= outer.best:
+        columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
+    form, hardness = columns.form(row), columns.hardness(row)
+    marked = columns.length(row, "thickness") if columns.has("thickness") else None
+    tolerance = columns.tolerance(row, "tolerance") if columns.has("tolerance") else None
+    if spots and min(spots) <= (error or 0):
+        columns.complain(
+            row, "measured", "a thickness stays above zero over its whole error", "measure the piece again"
+        )
+    if len(columns.table.problems) > before or not spots:
+        return None
+    label = labels.get(name) if name else None
+    if marked is not None and marked > 0:
+        above, below = tolerance or (0, 0)
+        label = Part(name, Bracket.between(marked - below, marked + above), marked=marked)
+    unit = columns.unit_of["measured"]
+    thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0))
+    part = Part(
+        name or spelled(round(thickness.best), unit),
+        thickness,
+        columns.text(row, "piece") or f"{file} row {row.number}",
+        measured=True,
+        marked=label.marked if label else None,
+        inner=inner or (label.inner if label else None),
+        outer=outer or (label.outer if label else None),
+        material=columns.text(row, "material") or (label.material if label else ""),
+        form=form or (label.form if label else ""),
+        at=columns.text(row, "at"),
+        note=columns.text(row, "note"),
+        hardness=hardness or (label.hardness if label else ""),
+        edge=edge if edge is not None or label is None else label.edge,
+    )
+    read = frozenset(key for key, value in (("inner", inner), ("outer", outer), ("edge", edge)) if value is not None)
+    return MeasuredPiece(part, label, spots, error, burr or 0, seat, row.number, read)
+
+
+def _spots(columns: Columns, row: Row) -> tuple[int, ...]:
+    """The readings in one cell, with spaces or slashes between."""
+    text = columns.text(row, "measured")
+    if not text:
+        columns.complain(row, "measured", "the piece was not measured", "fill in its thickness at one spot or several")
+        return ()
+    found: list[int] = []
+    for spot in re.split(r"[\s/]+", text.strip())[:_MOST_SPOTS]:
+        try:
+            number = columns.number(spot)
+            found.append(to_nm(number, columns.unit_of["measured"]))
+        except LengthError as error:
+            columns.complain(row, "measured", error.rule, "write the readings with spaces between: 0.501 0.503 0.499")
+            return ()
+    if min(found) <= 0:
+        columns.complain(row, "measured", "a thickness is above zero", "measure the piece again")
+        return ()
+    return tuple(found)

@@ -1,0 +1,53 @@
+"""What standards allow instruments to be off by, for shops that know the instrument but not its certificate."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.readings.reading import ReadingError
+
+__all__ = ["DIAL_SOURCE", "MICROMETER_SOURCE", "dial_error", "micrometer_error"]
+
+DIAL_SOURCE = "JIS B 7503:2011"
+MICROMETER_SOURCE = "DIN 863-1"
+
+# JIS B 7503:2011, dial of 50 mm and more across: graduation [nm] -> (measuring range up to [nm], error over it [nm])
+_DIALS: dict[int, tuple[tuple[int, int], ...]] = {
+    10_000: (
+        (1_000_000, 8_000),
+        (3_000_000, 10_000),
+        (5_000_000, 12_000),
+        (10_000_000, 15_000),
+        (20_000_000, 25_000),
+        (30_000_000, 30_000),
+        (50_000_000, 40_000),
+        (100_000_000, 50_000),
+    ),
+    5_000: ((5_000_000, 12_000),),
+    1_000: ((1_000_000, 5_000), (2_000_000, 7_000), (5_000_000, 10_000)),
+}
+_LONGEST_MICROMETER = 500
+
+
+def dial_error(graduation: int, travel: int) -> Fraction:
+    """The permissible error of a dial indicator over its whole measuring range [nm]. Raises ReadingError.
+
+    Parameters: graduation and measuring range of the dial [nm]. Source: JIS B 7503:2011, dials 50 mm and more across.
+    """
+    rows = _DIALS.get(graduation, ())
+    found = next((error for most, error in rows if 0 < travel <= most), None)
+    if found is None:
+        raise ReadingError(
+            f"{DIAL_SOURCE} has no dial of this graduation and travel", "state the dial's error = ... instead of travel"
+        )
+    return Fraction(found)
+
+
+def micrometer_error(lower_end: Fraction) -> int:
+    """The permissible error of a micrometer [nm] whose range begins at `lower_end` [mm]. Raises ReadingError.
+
+    (4 + A/50) µm, in whole micrometres rounded down as the standard's table has it. Source: DIN 863-1, to 500 mm.
+    """
+    if not 0 <= lower_end < _LONGEST_MICROMETER:
+        raise ReadingError(f"{MICROMETER_SOURCE} has micrometers up to 500 mm", "state its error = ... instead")
+    return int(4 + lower_end / 50) * 1000

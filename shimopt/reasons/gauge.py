@@ -1,0 +1,181 @@
+"""Is the gauge good enough? Whether sizes that step as they do are sure to bring a gap inside, however it was read.
+
+A ladder of stacks with step s is sure to hit a window of width W under a total uncertainty of ±u only if s + 2u <= W.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor
+
+from shimopt.chance import Error, acceptance, half_width, standard_uncertainty
+from shimopt.check.arithmetic import Stack, thickness_of
+from shimopt.check.chance_inside import errors_after
+from shimopt.check.needed import Span, guarded, needed, wanted
+from shimopt.fit import Screening
+from shimopt.job import Gap, Job, clusters_of
+from shimopt.stacks import Scale, TooManyError, stacks_between
+
+__all__ = ["Gauge", "gauges"]
+
+_MOST_STACKS = 20_000
+_FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """Whether reading and sizes are good enough for one gap [nm].
+
+    `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
+    that reach so far, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty` u
+    of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
+    where there is none; `would_do` the u of the reading alone that would make it so with these sizes, None where no
+    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand serves, fine enough or not;
+    `chance` what is asked where a chance decides: u is then the guard band that it takes, pieces included.
+    """
+
+    gap: str
+    code: str
+    window: Fraction = Fraction(0)
+    uncertainty: Fraction = Fraction(0)
+    pieces: Fraction = Fraction(0)
+    step: Fraction | None = None
+    would_do: Fraction | None = None
+    stack: Span | None = None
+    hit: bool = False
+    chance: Fraction | None = None
+
+    @property
+    def good(self) -> bool:
+        """Whether nothing has to be measured or sized more finely."""
+        return self.code in ("one_sided", "as_read", "good", "end")
+
+
+def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[str, Gauge]:
+    """The gauge of every gap with a place of its own, by name."""
+    ladders = _Ladders(job, screening, supply)
+    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+    return {gap.name: _gauge(gap, ladders) for gap in job.gaps if gap.name in alone}
+
+
+def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
+    window = gap.window
+    if window.min is None or window.max is None:
+        return Gauge(gap.name, "one_sided")
+    width, u, asked = Fraction(window.max - window.min), _guard(gap, gap.reading.errors), gap.least_chance
+    if u is None:
+        return Gauge(gap.name, "reading", width, _known_to(gap, gap.reading.errors), would_do=width / 2, chance=asked)
+    stack, held = needed(ladders.job, gap), ladders.held(gap)
+    if stack is not None and stack.least <= held and (stack.most is None or held <= stack.most):
+        return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
+    least, most = wanted(ladders.job, gap)
+    assert least is not None, "a window with two limits wants a thickness with two ends"
+    assert most is not None
+    place = gap.effects[0][0]
+    found, hit = ladders.step_at(place, (least + most) / 2), stack is not None and ladders.serves(place, stack)
+    if found is None:
+        return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit, chance=asked)
+    step, beside = found
+    with_pieces = [ladders.with_pieces(gap, u, pieces) for pieces in beside]
+    if None in with_pieces:
+        errors = max((ladders.errors(gap, pieces) for pieces in beside), key=standard_uncertainty)
+        return Gauge(gap.name, "reading", width, _known_to(gap, errors), Fraction(1), step, chance=asked, stack=stack)
+    total = max(one for one in with_pieces if one is not None)
+    would_do = (width - step) / 2 - (total - u)
+    code = "good" if step + 2 * total <= width else "steps" if total < width / 2 else "reading"
+    reading = would_do if would_do >= _FINEST_READING else None
+    return Gauge(gap.name, code, width, total, total - u, step, reading, stack, hit, asked)
+
+
+def _guard(gap: Gap, errors: tuple[Error, ...]) -> Fraction | None:
+    """How far within its limits the best estimate has to come, on the side where it is more; None: there is no room."""
+    window = gap.window
+    assert window.min is not None
+    assert window.max is not None
+    zone = guarded(gap)
+    if gap.least_chance is not None:
+        zone = acceptance(errors, window.min, window.max, gap.least_chance)
+    if zone is None:
+        return None
+    low, high = zone
+    assert low is not None, "a window with two limits has a zone with two ends"
+    assert high is not None
+    return (Fraction(window.max - window.min) - (high - low)) / 2
+
+
+def _known_to(gap: Gap, errors: tuple[Error, ...]) -> Fraction:
+    """How far a reading can be off: its bracket's longer side, or what holds the chance that is asked."""
+    if gap.least_chance is not None:
+        return Fraction(half_width(errors, gap.least_chance))
+    read = gap.reading.bracket
+    return max(read.high - read.best, read.best - read.low)
+
+
+class _Ladders:
+    """The thicknesses that a place can be given, sorted; worked out once for places that take the same parts."""
+
+    def __init__(self, job: Job, screening: Screening, supply: Mapping[int, int]) -> None:
+        self.job, self.screening, self.supply, self.scale = job, screening, supply, Scale.of(job)
+        self.known: dict[tuple[tuple[int, ...], int], list[tuple[int, Stack]]] = {}
+
+    def errors(self, gap: Gap, stack: Stack) -> tuple[Error, ...]:
+        """The errors of a gap with this stack in its place."""
+        return errors_after(self.job, gap, {gap.effects[0][0]: stack})
+
+    def held(self, gap: Gap) -> Fraction:
+        """The thickness that was in the place during the reading."""
+        return thickness_of(self.job.place[gap.effects[0][0]].installed, self.job.stock).best
+
+    def with_pieces(self, gap: Gap, u: Fraction, stack: Stack) -> Fraction | None:
+        """The guard band with the errors of a stack too: at worst both, or what the chance takes; None: no room."""
+        if gap.least_chance is not None:
+            return _guard(gap, self.errors(gap, stack))
+        thickness = thickness_of(stack, self.job.stock)
+        return u + (thickness.high - thickness.low) / 2
+
+    def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:
+        """The step between the stacks on either side of a thickness, and these two; None: nothing reaches."""
+        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        ticks = thickness / self.scale.tick
+        # a stack that is just as thick counts as the lower one: the step is the one above it, at the end the one below
+        at = bisect_right([total for total, _ in ladder], floor(ticks))
+        at -= at == len(ladder) and at > 1 and ladder[-1][0] == ticks
+        if at == 0 or at == len(ladder):
+            return None
+        (low, lower), (high, upper) = ladder[at - 1], ladder[at]
+        return self.scale.length(high - low), (lower, upper)
+
+    def serves(self, place: str, span: Span) -> bool:
+        """Whether a stack lies in a span of thickness with all its error."""
+        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
+        for total, stack in ladder[first:]:
+            if span.most is not None and self.scale.length(total) > span.most:
+                return False
+            thickness = thickness_of(stack, self.job.stock)
+            if thickness.low >= span.least and (span.most is None or thickness.high <= span.most):
+                return True
+        return False
+
+    def _ladder(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
+        if (suits, most) not in self.known:
+            self.known[suits, most] = self._built(suits, most)
+        return self.known[suits, most]
+
+    def _built(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
+        """Nothing, and every stack of as many pieces as can be listed; of equal ones the first."""
+        sizes = [self.scale.ticks(self.job.stock[i].part.thickness.best) for i in suits]
+        counts = [self.supply[i] for i in suits]
+        for pieces in range(most, 0, -1):
+            try:
+                stacks = stacks_between(sizes, counts, pieces, None, None, _MOST_STACKS)
+            except TooManyError:
+                continue
+            rungs: dict[int, Stack] = {0: ()}
+            for stack in sorted(stacks, key=lambda s: (len(s), s)):
+                rungs.setdefault(sum(sizes[k] for k in stack), tuple(suits[k] for k in stack))
+            return sorted(rungs.items())
+        return [(0, ())]

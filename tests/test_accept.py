@@ -1,0 +1,198 @@
+"""`shimopt fit --accept`: pieces go into the drawer file, and nothing else of it changes."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from shimopt.errors import InputError
+from shimopt.parts import load_stock
+from shimopt.parts.csv_text import CsvText
+from shimopt.parts.replacing import locked
+from tests.job_files import edited, write_job
+from tests.readme import ROOT
+from tests.test_fit_command import run
+
+ARRIVED = "part,piece,measured_mm,measuring_error_mm,inner_mm\nR-1,a,0.501 0.503,0.002,15.92\nR-2,b,0.305,0.002,15.93\n"
+BARE = "part,piece,measured_mm,measuring_error_mm\nR-1,a,0.501 0.503,0.002\nR-2,b,0.305,0.002\n"
+HEAD = b"part,thickness_mm,inner_mm,on_hand,piece,measured_mm,measuring_error_mm\n"
+ROW = b"R-1,0.5,15.92,3,,,\n"
+
+
+def accepted(folder: Path, capsys: pytest.CaptureFixture[str], drawer: bytes, arrived: str = ARRIVED) -> bytes:
+    """The drawer's bytes after the pieces were accepted."""
+    write_job(folder, drawer=drawer, arrived_csv=arrived)
+    code, _, err = run(capsys, "fit", str(folder), "--measured", str(folder / "arrived.csv"), "--accept")
+    assert (code, err) == (0, "")
+    return (folder / "drawer.csv").read_bytes()
+
+
+def test_pieces_are_added_as_rows_and_every_other_byte_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    after = accepted(tmp_path, capsys, HEAD + ROW)
+    # the middle of 0.501 and 0.503, and half of what lies between them and the error: ±(0.001 + 0.002)
+    assert after == HEAD + ROW + b"R-1,0.5,15.92,1,a,0.502,0.003\nR-2,,15.93,1,b,0.305,0.002\n"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["arrived.csv", "drawer.csv", "job.toml"]
+
+
+def test_doing_it_twice_adds_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    once = accepted(tmp_path, capsys, HEAD + ROW)
+    code, out, _ = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert code == 0
+    assert "In the drawer already, left as they are: R-1 [a] and R-2 [b]." in out
+    assert (tmp_path / "drawer.csv").read_bytes() == once
+
+
+def test_the_plan_uses_what_was_accepted_as_it_was_measured(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    accepted(tmp_path, capsys, HEAD + ROW)
+    found = {(line.part.name, line.part.piece): line for line in load_stock(tmp_path / "drawer.csv", []).lines}
+    piece = found["R-1", "a"]
+    # measured 0.501 and 0.503 with an error of 0.002
+    assert (piece.part.thickness.low, piece.part.thickness.high, piece.on_hand) == (499_000, 505_000, 1)
+
+
+@pytest.mark.parametrize(
+    ("drawer", "expected"),
+    [
+        # a semicolon, decimal commas, Windows line ends, Windows-1252, no line end at the end
+        ("part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;".encode("cp1252"),
+         "part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;\r\n"
+         "R-1;;;a;0,502;0,003\r\nR-2;;;b;0,305;0,002\r\n".encode("cp1252")),
+        # the mark of UTF-8, tabs, points, a quoted cell with a line end in it, a blank line
+        ("\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t\"two\nlines\"\t\t\t\n\n".encode(),
+         "\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t\"two\nlines\"\t\t\t\n\n"
+         "R-1\t\t\ta\t0.502\t0.003\nR-2\t\t\tb\t0.305\t0.002\n".encode()),
+        # UTF-16 with its mark
+        ("\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n".encode("utf-16-le"),
+         "\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n"
+         "R-1,,a,0.502,0.003\nR-2,,b,0.305,0.002\n".encode("utf-16-le")),
+        # a drawer in thou, as few digits as read back to the nanometre: 0.502 mm = 19.76378, 0.003 mm = 0.1181 thou
+        (b"part,piece,measured_thou,measuring_error_thou\nX,,20,\n",
+         b"part,piece,measured_thou,measuring_error_thou\nX,,20,\n"
+         b"R-1,a,19.76378,0.1181\nR-2,b,12.00787,0.07874\n"),
+        # odd spacing, capitals and an unread column stay as they are
+        (b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n",
+         b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n"
+         b"R-1,,,a,0.502,0.003\nR-2,,,b,0.305,0.002\n"),
+    ],
+    ids=["semicolon and comma", "tabs and quotes", "UTF-16", "thou", "odd header"],
+)  # fmt: skip
+def test_encoding_delimiter_decimal_comma_and_line_ends_are_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], drawer: bytes, expected: bytes
+) -> None:
+    assert accepted(tmp_path, capsys, drawer, BARE) == expected
+
+
+def test_columns_that_are_missing_are_added_at_the_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    after = accepted(tmp_path, capsys, b'part,thickness_thou,note\r\nX,20,"a, b"\r\n\r\nY,10,\r\n')
+    assert after == (
+        b"part,thickness_thou,note,piece,measured_thou,measuring_error_thou,inner_thou\r\n"
+        b'X,20,"a, b",,,,\r\n\r\nY,10,,,,,\r\n'
+        b"R-1,,,a,19.76378,0.1181,626.77165\r\nR-2,,,b,12.00787,0.07874,627.16535\r\n"
+    )
+
+
+def test_a_cell_that_needs_quotes_gets_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arrived = 'part,piece,measured_mm,at\n"R ""x"", 1",a,0.5,"tin, left"\n'
+    after = accepted(tmp_path, capsys, b"part,thickness_mm,at,piece,measured_mm\nX,0.5,,,\n", arrived)
+    assert after.endswith(b'"R ""x"", 1",,"tin, left",a,0.5\n')
+    assert load_stock(tmp_path / "drawer.csv", []).lines[0].part.name == 'R "x", 1'
+
+
+def test_only_pieces_that_fit_somewhere_are_accepted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arrived = ARRIVED.replace("15.93", "15.5")
+    write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=arrived)
+    code, out, _ = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert (code, "1 piece added" in out) == (1, True)
+    assert b"R-2" not in (tmp_path / "drawer.csv").read_bytes()
+
+
+def test_a_workbook_is_only_read_and_the_rows_are_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book = openpyxl.Workbook()
+    book.active.append(["part", "thickness_mm"])
+    book.active.append(["X", 0.5])
+    book.save(tmp_path / "drawer.xlsx")
+    write_job(tmp_path, edited(("drawer.csv", "drawer.xlsx")), drawer=None, arrived_csv=ARRIVED)
+    before = (tmp_path / "drawer.xlsx").read_bytes()
+    code, out, _ = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert code == 0
+    assert "is a workbook and is only read" in out
+    assert "part R-1, piece a, on_hand 1, measured_mm 0.502, measuring_error_mm 0.003, inner_mm 15.92" in out
+    assert (tmp_path / "drawer.xlsx").read_bytes() == before
+
+
+def test_a_name_that_the_drawers_encoding_lacks_is_refused_and_the_drawer_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    drawer = "part,thickness_mm\nÄ,0.5\n".encode("cp1252")
+    write_job(tmp_path, drawer=drawer, arrived_csv=ARRIVED.replace("R-1", "Шайба"))
+    code, _, err = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert (code, "Save the drawer as UTF-8 first" in err) == (2, True)
+    assert (tmp_path / "drawer.csv").read_bytes() == drawer
+
+
+def program(folder: Path, before: str, arrived: str = "arrived.csv") -> list[str]:
+    """A program of its own that accepts pieces, after some other lines of Python."""
+    call = f"main(['fit', {str(folder)!r}, '--measured', {str(folder / arrived)!r}, '--accept'])"
+    return [sys.executable, "-c", f"import os\nfrom shimopt.cli.main import main\n{before}\n{call}"]
+
+
+@pytest.mark.parametrize("killed_at", ["os.fsync", "os.replace", "os.chmod"])
+def test_killed_midway_the_drawer_is_as_it_was_and_the_next_run_goes_through(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], killed_at: str
+) -> None:
+    write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=ARRIVED)
+    killed = subprocess.run(program(tmp_path, f"{killed_at} = lambda *_: os.kill(os.getpid(), 9)"), cwd=ROOT,
+                            capture_output=True, timeout=60, check=False)  # fmt: skip
+    assert killed.returncode == -9
+    assert (tmp_path / "drawer.csv").read_bytes() == HEAD + ROW
+    # the lock that the dead one left behind holds nobody up
+    assert b"R-2,,15.93,1,b" in accepted(tmp_path, capsys, HEAD + ROW)
+
+
+def test_a_full_disk_leaves_the_drawer_as_it_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=ARRIVED)
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    code, _, err = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert (code, "No space left on device" in err, "as it was" in err) == (2, True, True)
+    assert (tmp_path / "drawer.csv").read_bytes() == HEAD + ROW
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["arrived.csv", "drawer.csv", "job.toml"]
+
+
+def test_several_at_once_lose_nothing(tmp_path: Path) -> None:
+    write_job(tmp_path, drawer=HEAD + ROW)
+    running = []
+    for number in range(4):
+        (tmp_path / f"{number}.csv").write_text(ARRIVED.replace(",a,", f",a{number},").replace(",b,", f",b{number},"))
+        running.append(subprocess.Popen(program(tmp_path, "", f"{number}.csv"), cwd=ROOT, stdout=subprocess.PIPE))
+    for one in running:
+        one.communicate(timeout=120)
+        assert one.returncode == 0
+    pieces = {line.part.piece for line in load_stock(tmp_path / "drawer.csv", []).lines}
+    assert pieces == {None, *(f"{letter}{number}" for letter in "ab" for number in range(4))}
+    assert not list(tmp_path.glob(".*"))
+
+
+def test_who_cannot_get_the_lock_is_told_and_changes_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "drawer.csv"
+    path.write_bytes(HEAD + ROW)
+    with locked(path), pytest.raises(InputError, match="another program is changing the file"), locked(path, 0):
+        pytest.fail("two held one lock")
+
+
+def test_a_file_taken_apart_and_put_together_is_the_same_file() -> None:
+    for text in ("a,b\n1,2", "a;b\r\n1;2\r\n", 'a\tb\r"x\r\ny"\t2\r', "\na,b\n\n1,2\n\n"):
+        for encoding, mark in (("utf-8", b""), ("utf-8", b"\xef\xbb\xbf"), ("utf-16-le", b"\xff\xfe")):
+            raw = mark + text.encode(encoding)
+            assert CsvText.of(raw, Path("drawer.csv")).encoded() == raw

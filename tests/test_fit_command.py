@@ -1,0 +1,199 @@
+"""`shimopt fit`: parts on seats, pieces in hand, what people and programs read of it."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shimopt.cli.main import main
+from tests.job_files import JOB, edited, write_job
+from tests.readme import ROOT
+
+DEMO = str(ROOT / "demo_data" / "swing-bridge")
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        main(list(arguments))
+    told = capsys.readouterr()
+    return int(left.value.code or 0), told.out, told.err
+
+
+def fits(capsys: pytest.CaptureFixture[str], *arguments: str) -> list[dict[str, Any]]:
+    _, out, _ = run(capsys, "fit", *arguments, "--json")
+    told = json.loads(out)
+    assert told["format"] == 1
+    return list(told["fits"])
+
+
+def squeezed(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_on_the_demo_the_ring_with_the_wrong_bore_is_stopped_and_a_good_one_passes(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    code, out, _ = run(capsys, "fit", DEMO)
+    assert code == 0
+    upper, lower = out.split("\n\n")
+    assert "✓ R-07 (7 thou) suits." in upper
+    # 750 - 625 = 125 thou of play at least; 0.4 mm are 15.75 thou
+    assert (
+        "✗ W-08 (8 thou) stop: hangs off centre: bore 750 thou on shaft 624.8 thou leaves at least 125 thou of "
+        "play, allowed are 15.75 thou."
+    ) in squeezed(upper)
+    assert "✗ R-07" in lower
+    assert "✓ W-08 (8 thou) suits." in lower
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_programs_read_verdict_findings_and_what_was_not_checked(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = {(row["seat"], row["part"]): row for row in fits(capsys, DEMO)}
+    assert len(rows) == 8
+    bad, good = rows["plain end", "W-08"], rows["plain end", "R-07"]
+    assert (bad["verdict"], good["verdict"]) == ("stop", "suits")
+    assert good["findings"] == []
+    finding = bad["findings"][0]
+    assert (finding["grade"], finding["code"]) == ("stop", "bore_too_large")
+    # 0.75 in - 0.625 in = 0.125 in = 3.175 mm
+    assert finding["numbers"]["least_play"] == 3.175
+    assert "fillet" in [entry["rule"] for entry in good["not_checked"]]
+
+
+def test_a_part_that_suits_no_seat_gives_exit_code_1(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "fit", DEMO, "--seat", "plain end", "--part", "W-08")[0] == 1
+    assert run(capsys, "fit", DEMO, "--seat", "plain end", "--part", "R-07")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--part", "R-7"], "did you mean R-07?"),
+        (["--seat", "plane end"], "did you mean plain end?"),
+        (["--accept"], "--measured"),
+        (["--measured", "nowhere.csv"], "there is no such measured parts table"),
+        (["--draw", f"{DEMO}/drawer.csv"], "one of the job's own files"),
+    ],
+)
+def test_a_wrong_call_is_told_how_to_mend_it(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
+) -> None:
+    code, _, err = run(capsys, "fit", DEMO, *arguments)
+    assert code == 2
+    assert words.casefold() in err.casefold()
+
+
+def test_a_job_without_seats_is_told_to_describe_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bare = edited(
+        ('[[seat]]\nname = "plain end"\nshaft = "0.6248 in ± 0.0002 in"\n\n', ""), ('seat = "plain end"\n', "")
+    )
+    code, _, err = run(capsys, "fit", str(write_job(tmp_path, bare)))
+    assert (code, "no [[seat]]" in err) == (2, True)
+
+
+MEASURED = """\
+part,piece,measured_thou,measuring_error_thou,burr_thou,inner_in,outer_in
+R-07,a,7.01 7.02 7.00,0.1,,0.6265,0.995
+R-07,b,7.9 7.95 7.9,0.1,,0.7505,1.12
+R-03,,3.1 3.9,0.1,,0.6266,
+R-03,d,3.1,0.1,0.4,0.6266,
+R-03,e,3,1,,0.6266,
+R-03,f,3.05,,,0.5,
+X-9,g,3.05,0.1,,0.6265,
+"""
+
+
+def checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> dict[tuple[str, str, str], dict[str, Any]]:
+    (tmp_path / "arrived.csv").write_text(MEASURED, encoding="utf-8")
+    rows = fits(capsys, DEMO, "--measured", str(tmp_path / "arrived.csv"))
+    return {(row["part"], row["piece"], row["seat"]): row for row in rows}
+
+
+def codes(row: dict[str, Any]) -> list[str]:
+    return [finding["code"] for finding in row["findings"]]
+
+
+def test_pieces_in_hand_are_judged_by_what_was_measured(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rows = checked(tmp_path, capsys)
+    good = rows["R-07", "a", "plain end"]
+    assert (good["verdict"], good["as_labelled"], codes(good)) == ("suits", True, [])
+    # strip of 7 thou = 0.178 mm may be ±0.015 mm = ±0.59 thou (ISO 9445-1): 7.9 thou is not a R-07
+    swapped = rows["R-07", "b", "collar end"]
+    assert (swapped["verdict"], swapped["as_labelled"]) == ("caution", False)
+    assert set(codes(swapped)) == {"not_as_labelled"}
+    assert all("looks like W-08" in finding["words"] for finding in swapped["findings"])
+    assert rows["R-07", "b", "plain end"]["verdict"] == "stop"
+    # common practice: spots differ by at most 0.01 mm = 0.39 thou
+    assert "uneven_thickness" in codes(rows["R-03", "arrived row 4", "plain end"])
+    assert rows["R-03", "arrived row 4", "plain end"]["verdict"] == "caution"
+    assert codes(rows["R-03", "d", "plain end"]) == ["burr"]
+    assert rows["R-03", "d", "plain end"]["verdict"] == "stop"
+    # a calliper of ±1 thou = ±0.0254 mm
+    assert "coarse_instrument" in codes(rows["R-03", "e", "plain end"])
+    assert {"no_measuring_error", "bore_too_small"} <= set(codes(rows["R-03", "f", "plain end"]))
+    unknown = rows["X-9", "g", "plain end"]
+    assert (unknown["as_labelled"], codes(unknown), unknown["verdict"]) == (None, ["label_not_known"], "suits")
+
+
+def test_the_incoming_check_reads_well_at_80_columns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "arrived.csv").write_text(MEASURED, encoding="utf-8")
+    code, out, _ = run(capsys, "fit", DEMO, "--measured", str(tmp_path / "arrived.csv"))
+    assert code == 1  # the one with a burr fits nowhere
+    assert "✓ R-07 [a]: fits; what its label says" in out
+    assert "? R-07 [b]: fits with care; not what its label says" in out
+    assert "✗ R-03 [d]: does not fit; what its label says" in out
+    assert "(outside as the label says, not measured)" in squeezed(out)
+    assert max(map(len, out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("row", "where", "rule"),
+    [
+        ("R-07,a,,0.1,", "row 2, column measured_thou", "not measured"),
+        ("R-07,a,7 x,0.1,", "row 2, column measured_thou", "not a number"),
+        ("R-07,a,7,8,", "row 2, column measured_thou", "above zero"),
+        ("R-07,a,7,-1,", "row 2, column measuring_error_thou", "not negative"),
+        ("R-07,a,7,0.1,plane end", "row 2, column seat", "no such seat"),
+        ("R-07,a,7,0.1,\nR-07,a,7,0.1,", "row 3, column piece", "row 2 has a piece"),
+    ],
+)
+def test_a_measured_row_that_cannot_be_is_told_with_its_place(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], row: str, where: str, rule: str
+) -> None:
+    path = tmp_path / "arrived.csv"
+    path.write_text(f"part,piece,measured_thou,measuring_error_thou,seat\n{row}\n", encoding="utf-8")
+    _, out, _ = run(capsys, "fit", DEMO, "--measured", str(path), "--json")
+    problem = json.loads(out)["errors"][0]
+    assert problem["where"] == where
+    assert rule in problem["rule"]
+
+
+def test_names_with_markup_and_terminal_codes_are_harmless_everywhere(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    drawer = 'part,thickness_thou,inner_in,outer_in,form,material\n"<b>[red]&\x1b[31m",3,0.6265,0.9,ring,"<script>"\n'
+    job = edited(("plain end", "a <i>&amp; seat"), of=JOB.replace('seat = "plain end"', 'seat = "a <i>&amp; seat"'))
+    write_job(tmp_path, job, drawer)
+    code, out, _ = run(capsys, "fit", str(tmp_path), "--draw", str(tmp_path / "a.svg"))
+    assert code == 0
+    assert "\x1b" not in out
+    assert "<b>[red]&" in out
+    svg = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert "<b>" not in svg
+    assert "&lt;b&gt;[red]&amp;" in svg
+
+
+def test_help_shows_examples_and_starts_without_the_heavy_libraries() -> None:
+    for command in ("fit", "parts", "make"):
+        done = subprocess.run(
+            [sys.executable, "-X", "importtime", "-m", "shimopt", command, "--help"],
+            capture_output=True, text=True, encoding="utf-8", check=True, timeout=60, cwd=ROOT,
+        )  # fmt: skip
+        assert f"shimopt {command} " in done.stdout.partition("Examples:")[2]
+        for library in ("ortools", "pandas", "pint", "openpyxl", "pydantic"):
+            assert f" {library}\n" not in done.stderr
