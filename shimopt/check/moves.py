@@ -16,7 +16,7 @@ BENCH, DRAWER, ORDER = "bench", "drawer", "order"
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One piece (a stock line's index) from where to where; `out_of` is the place that a piece on the bench came from."""
+    """One piece (a stock line's index) from where to where; `out_of` is the place from which it came to the bench."""
 
     line: int
     source: str

@@ -43,7 +43,7 @@ _TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread
 
 
 def supply_of(job: Job, buy: bool) -> dict[int, int]:
-    """How many pieces of each stock line can be had: those there are, and what could ever be used where it is offered."""
+    """How many pieces of each stock line can be had: those there are; where it is offered, all that could be used."""
     ever = sum(place.most_pieces for place in job.places)
     return {i: job.there[i] + ever if buy and line.offers else job.there[i] for i, line in enumerate(job.stock)}
 

@@ -32,7 +32,7 @@ def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
 
 
 def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
-    """The windows of gaps as limits on thickness; with `slack` each may be missed by its own amount, named by the gap."""
+    """The windows of gaps as limits on thickness; with `slack` each may be missed by an amount of its own."""
     limits = []
     for name in gaps:
         gap = job.gap[name]

@@ -1,4 +1,4 @@
-"""Reasons of places that act together: what was done to each gap, what shifting thickness would do, which windows fight."""
+"""Reasons of places that act together: what was done to each gap, what a shift would do, which windows fight."""
 
 from __future__ import annotations
 
