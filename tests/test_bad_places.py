@@ -91,23 +91,27 @@ CASES = {
         ('installed = ["S-30"]', 'installed = [{ part = "S-20", piece = "b" }]'), '[[place]] 1 "left", installed.1',
         "S-20 [b]", "in the drawer too", "on_hand to 0"),
     "a piece that could be several": (
-        ('installed = ["S-30"]', 'installed = ["S-20"]'), '[[place]] 1 "left", installed.1', "S-20", "not alike", "piece"),
+        ('installed = ["S-30"]', 'installed = ["S-20"]'), '[[place]] 1 "left", installed.1', "S-20", "not alike",
+        "piece"),
     "a tag that no piece has": (
         ('installed = ["S-30"]', 'installed = [{ part = "S-20", piece = "c" }]'), '[[place]] 1 "left", installed.1',
         "S-20 [c]", "no such piece", "a, b"),
     "an installed piece of no thickness": (
         ('"0.103 mm"', '"0 mm"'), f"{PLACE_2}, installed.2.measured", "0 mm", "above zero", "measure"),
     "a place named like a store": (
-        ('name = "left"\nseat', 'name = "bench"\nseat'), '[[place]] 1 "bench", name', "bench", "no store", "another name"),
+        ('name = "left"\nseat', 'name = "bench"\nseat'), '[[place]] 1 "bench", name', "bench", "no store",
+        "another name"),
     "more pieces at least than at most": (
-        ("min = 0, max = 4", "min = 5, max = 4"), '[[place]] 1 "left", pieces', "{ min = 5, max = 4 }", "above max", "swap"),
+        ("min = 0, max = 4", "min = 5, max = 4"), '[[place]] 1 "left", pieces', "{ min = 5, max = 4 }", "above max",
+        "swap"),
     "a place on an unknown seat": (
         ('seat = "cap"\npieces', 'seat = "cup"\npieces'), '[[place]] 1 "left", seat', "cup", "no such seat", "cap?"),
     "two places of one name": (
-        ('name = "right"\nseat', 'name = "left"\nseat'), None, "left", "two places have this name", "a name of its own"),
+        ('name = "right"\nseat', 'name = "left"\nseat'), None, "left", "two places have this name",
+        "a name of its own"),
     "keep that is no yes or no": (
-        ('installed = ["S-30"]', 'keep = "no"\ninstalled = ["S-30"]'), '[[place]] 1 "left", keep', "no", "true or false",
-        "without quotes"),
+        ('installed = ["S-30"]', 'keep = "no"\ninstalled = ["S-30"]'), '[[place]] 1 "left", keep', "no",
+        "true or false", "without quotes"),
     "an unknown key of a place": (
         ('installed = ["S-30"]', 'instaled = ["S-30"]'), '[[place]] 1 "left", instaled', "", "not a known key",
         "installed?"),
@@ -146,7 +150,9 @@ def test_a_single_piece_cannot_be_installed_twice(tmp_path: Path) -> None:
 
 
 def test_two_like_pieces_can_be_installed(tmp_path: Path) -> None:
-    job = load_job(write_job(tmp_path, edited(('installed = ["S-30"]', 'installed = ["S-30", "S-30"]'), of=JOB), DRAWER))
+    job = load_job(
+        write_job(tmp_path, edited(('installed = ["S-30"]', 'installed = ["S-30", "S-30"]'), of=JOB), DRAWER)
+    )
     assert len(job.places[0].installed) == 2
 
 

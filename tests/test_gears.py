@@ -10,7 +10,7 @@ import pytest
 from shimopt.job.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.lengths import Bracket
 
-# pressure angle, pitch angle [degrees], axial shift, change of circular backlash [mm]: derived from the pitch-cone geometry
+# pressure angle, pitch angle [degrees], axial shift, change of circular backlash [mm]: derived from the pitch cones
 # (2 × shift × tan(pressure angle) × sin(pitch angle)) and worked out apart from this project
 BEVEL = [
     ("20", 63.43494882, 0.1, 0.065109),

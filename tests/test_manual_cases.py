@@ -63,14 +63,15 @@ def test_a_spacer_makes_up_a_gasket_and_a_preload(tmp_path: Path) -> None:
         name = "bearing"
         value = 0.143
         window = { min = -0.0035, max = -0.0025, target = -0.003, source = "US Army TM 10-3930-660-34" }
-        """, "part,thickness_in,on_hand\nSP-100,0.100,1\nSP-040,0.040,2\nSP-005,0.005,3\nSP-003,0.003,2\nSP-001,0.001,3\n")  # fmt: skip
+        """, "part,thickness_in,on_hand\nSP-100,0.100,1\nSP-040,0.040,2\nSP-005,0.005,3\nSP-003,0.003,2\n"
+           "SP-001,0.001,3\n")  # fmt: skip
     assert thick(found, "bearing") == 146
     assert after(found, "bearing") == -3
     assert found.outcome.doable
 
 
 def test_a_pinion_of_another_depth_mark_takes_another_pack(tmp_path: Path) -> None:
-    # US Army TM 10-3930-660-34: pack 0.030 in, old mark -2, new mark -5. The manual's step gives 0.032 in, then 0.027 in:
+    # US Army TM 10-3930-660-34: pack 0.030 in, old mark -2, new mark -5. The manual goes to 0.032 in, then to 0.027 in:
     # the pack without the old mark is 0.030 + 0.002 = 0.032 in, with the new one 0.032 - 0.005 = 0.027 in. Written as a
     # gap: the new pinion stands 0.003 in too far in, which a thinner pack gives back
     found = planned(tmp_path, """
@@ -106,8 +107,8 @@ def test_a_cam_thrust_shim_of_15_leaves_5(tmp_path: Path) -> None:
 
 
 def test_an_upper_kingpin_pack_is_5_more_than_the_lower(tmp_path: Path) -> None:
-    # US Army TM 10-3930-660-34: the upper kingpin pack is 0.005 in more than the lower. The offset is between packs, so it
-    # is a gap of value 0 that the upper pack opens and the lower one closes. Invented: 0.037 in of play to take up
+    # US Army TM 10-3930-660-34: the upper kingpin pack is 0.005 in more than the lower. The offset is between packs, so
+    # it is a gap of value 0 that the upper pack opens and the lower one closes. Invented: 0.037 in of play to take up
     found = planned(tmp_path, """
         title = "Kingpin packs, after US Army TM 10-3930-660-34"
         unit = "thou"
@@ -154,7 +155,7 @@ def test_a_replaced_bucket_shim_is_the_old_and_the_measured_less_the_wanted(tmp_
 
 
 def test_a_rotor_is_centred_with_the_total_split_as_equally_as_sizes_allow(tmp_path: Path) -> None:
-    # by hand: total 0.40 mm of play to 0.10 takes 0.30 mm; both sides alike and 0.06 mm off centre to the left, which half
+    # by hand: total 0.40 mm of play to 0.10 takes 0.30 mm; the rotor stands 0.06 mm off to the left, which half of
     # the difference makes good: 0.21 left and 0.09 right would be dead centre
     found = planned(tmp_path, """
         title = "Rotor"

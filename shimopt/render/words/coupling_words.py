@@ -58,10 +58,13 @@ def coupling_words(reason: Reason, job: Job, unit: str) -> str:
         case "together_outside":
             return f"{about}: {places} {_bring(reason)} it to {say('after')}, {say('still')} outside its window."
         case "windows_fight":
+            if len(reason.names) == 1:
+                return f"The window of {places} is {say('short')} beyond all thickness that can go where it is moved."
             return (f"The windows of {places} cannot all be met, whatever thickness goes where: together they are "
                     f"{say('short')} apart.")  # fmt: skip
         case "no_stacks_for_all":
-            return f"Some thickness would bring {places} inside together, but no stacks that can be had do."
+            together = " together" if len(reason.names) > 1 else ""
+            return f"Some thickness would bring {places} inside{together}, but no stacks that can be had do."
         case "more_thickness":
             return f"{about}: {say('step')} more there {_changes(reason, unit)}."
         case "shift_thickness":
