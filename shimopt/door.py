@@ -9,7 +9,10 @@ from typing import Any
 from shimopt.job import Job
 from shimopt.planner import Decision, decide
 
-__all__ = ["Plan", "plan"]
+__all__ = ["DEFAULT_NODES", "Plan", "plan"]
+
+# search steps per level: counted, not timed, so that the same job gives the same plan everywhere
+DEFAULT_NODES = 24_000
 
 
 @dataclass(frozen=True)
@@ -24,7 +27,7 @@ class Plan(Decision):
 
 
 def plan(
-    job: Job, buy: bool = False, *, nodes: int | None = None, progress: Callable[[str], None] | None = None
+    job: Job, buy: bool = False, *, nodes: int | None = DEFAULT_NODES, progress: Callable[[str], None] | None = None
 ) -> Plan:
     """Choose one stack per place, proven level by level, with reasons.
 

@@ -73,10 +73,10 @@ def decide(
     FaultError where the result fails its own check.
     """
     start = monotonic()
-    if buy:
-        _refuse_mixed_money(job)
     stated, job = job, _decided_by_brackets(job)
     screening = screen(job, buy=buy)
+    if buy:
+        _refuse_mixed_money(job, screening)
     _refuse_unequal_seats(job, screening)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
     supply = supply_of(job, buy)
@@ -137,12 +137,16 @@ def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
         raise InputError(problems)
 
 
-def _refuse_mixed_money(job: Job) -> None:
-    currencies = sorted({o.currency for line in job.stock for o in line.offers if o.price is not None})
-    if len(currencies) > 1:
-        named = ", ".join(currency or "(none named)" for currency in currencies)
-        rule = "prices in several currencies cannot be added"
-        raise InputError([Problem("catalogues", "column currency", named, rule, "give all prices in one currency")])
+def _refuse_mixed_money(job: Job, screening: Screening) -> None:
+    usable = sorted({i for suits in screening.suits.values() for i in suits})
+    priced = [(job.stock[i].part.name, o) for i in usable for o in job.stock[i].offers if o.price is not None]
+    if len({offer.currency for _, offer in priced}) > 1:
+        first = {offer.currency: (name, offer) for name, offer in reversed(priced)}
+        raise InputError([
+            Problem(offer.catalogue, f"part {name}, column currency", currency or "(none named)",
+                    "prices in several currencies cannot be added", "give all prices in one currency")
+            for currency, (name, offer) in sorted(first.items())
+        ])  # fmt: skip
 
 
 def _about_readings(job: Job) -> list[Finding]:

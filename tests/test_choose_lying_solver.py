@@ -72,10 +72,15 @@ def test_a_plan_with_a_lying_solver_is_allowed_and_called_proven_only_if_it_is(l
 def test_what_only_a_search_can_prove_is_not_called_proven_without_one(
     liar: Liar, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """By hand: three gaps, each served by any two of three single pieces; a relaxation takes half of each for all."""
+    """By hand: three gaps, each served by any two of three single pieces, and the same once more with thick pieces.
+
+    A relaxation takes half of each piece and serves one and a half gaps of each three, so 3 of 6 stay outside; whole
+    pieces serve one of each three, so 4 do. Only a search can close that.
+    """
     gaps = [gap(name, 20, 20, window(4, 10)) for name in ("a", "b", "c")]
-    of = job(gaps, [shim(5.5, 1), shim(6, 1), shim(6.5, 1)], most=2)
-    assert decide(of).outcome.levels["outside"] == 2
+    gaps += [gap(name, 200, 200, window(4, 10)) for name in ("d", "e", "f")]
+    of = job(gaps, [shim(size, 1) for size in (5.5, 6, 6.5, 95.5, 96, 96.5)], most=2)
+    assert decide(of).outcome.levels["outside"] == 4
     monkeypatch.setattr(descent, "propose", liar)
     decision = decide(of)
     (outside,) = (level for level in decision.levels if level.name == "outside")

@@ -146,6 +146,47 @@ def test_a_table_with_a_few_cells_spoilt(table: tuple[str, str], data: st.DataOb
     survives({name: data.draw(spoilt_text(good, ",\n")).encode()})
 
 
+def extreme_rows(columns: dict[str, list[str]]) -> st.SearchStrategy[str]:
+    """A table of cells that can be read, at the ends of what can be."""
+    rows = st.lists(st.tuples(*(st.sampled_from(cells) for cells in columns.values())), min_size=1, max_size=4)
+    return rows.map(lambda found: "\n".join(",".join(row) for row in [tuple(columns), *found]) + "\n")
+
+
+EXTREME_SIZES = ["0.001", "0.00004", "1/3", "5", "9.9999", "10", "390000"]
+EXTREME_PARTS = {
+    "part": ["", "S-05", "S-10", "S-20", "×", "a\tb"],
+    "piece": ["", "a", "b", "1", "2"],
+    "thickness_thou": EXTREME_SIZES,
+    "tolerance_thou": ["", "0", "0.00002", "+0/-0.00003"],
+    "inner_in": ["", "0.00001", "0.6250", "0.7 ± 0.1", "300"],
+    "on_hand": ["0", "1", "3", "50", "1000000"],
+}
+EXTREME_OFFERS = {
+    "part": ["S-05", "S-10", "S-20", "T", "U"],
+    "thickness_thou": EXTREME_SIZES,
+    "price": ["", "0", "0.000001", "1.25", "1e9", "1e20"],
+    "pack": ["", "1", "7", "1000000"],
+    "supplier": ["", "north", "south"],
+}
+EXTREME_GAPS = {
+    "gap": ["a", "b", "c", "×", "upper"],
+    "low_thou": ["-390000", "-1", "0", "8", "8.00004"],
+    "high_thou": ["8.00004", "9", "390000"],
+    "min_thou": ["", "none", "-390000", "0", "8"],
+    "max_thou": ["", "8", "12", "390000"],
+    "seat": ["", "plain end"],
+    "balance": ["", "low"],
+}
+
+
+@settings(quick, max_examples=40)
+@given(extreme_rows(EXTREME_PARTS), extreme_rows(EXTREME_OFFERS), extreme_rows(EXTREME_GAPS))
+def test_tables_at_the_ends_of_what_can_be_read(drawer: str, maker: str, gaps: str) -> None:
+    for files in ({"drawer": drawer}, {"maker_csv": maker}, {"gaps_csv": gaps}):
+        survives(files)
+    survives({"drawer": drawer, "maker_csv": maker, "gaps_csv": gaps})
+
+
 @cache
 def workbook() -> bytes:
     """The drawer as a workbook."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
@@ -15,7 +14,7 @@ from shimopt.job import Balance, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
 
-__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome_of"]
+__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome_of", "packs_to_buy"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,15 +118,26 @@ def cheapest_packs(offers: tuple[Offer, ...], pieces: int) -> tuple[Fraction, in
 
     Priced offers only, unless there is none: then the price is 0 and all pieces count as unpriced.
     """
-    priced = [(Fraction(offer.price), offer.pack) for offer in offers if offer.price is not None]
-    if not priced:
+    packs = packs_to_buy(offers, pieces)
+    if not packs:
         return Fraction(0), pieces
-    least = [Fraction(0)]
+    return sum((count * Fraction(offer.price or 0) for offer, count in packs), Fraction(0)), 0
+
+
+def packs_to_buy(offers: tuple[Offer, ...], pieces: int) -> list[tuple[Offer, int]]:
+    """The cheapest whole packs of priced offers that hold so many pieces; none where no offer has a price."""
+    priced = sorted((offer for offer in offers if offer.price is not None), key=lambda o: (o.supplier, o.pack, o.price))
+    if not priced:
+        return []
+    # the least cost of 0, 1, 2 ... pieces, and the pack that was added last
+    least: list[tuple[Fraction, Offer | None]] = [(Fraction(0), None)]
     for count in range(1, pieces + 1):
-        least.append(min(price + least[max(0, count - pack)] for price, pack in priced))
-    return least[pieces], 0
-
-
-def money(value: Fraction) -> Decimal:
-    """An exact sum of prices as a decimal."""
-    return Decimal(value.numerator) / Decimal(value.denominator)
+        costs = [(Fraction(o.price or 0) + least[max(0, count - o.pack)][0], o) for o in priced]
+        least.append(min(costs, key=lambda found: found[0]))
+    packs: Counter[int] = Counter()
+    while pieces > 0:
+        last = least[pieces][1]
+        assert last is not None
+        packs[priced.index(last)] += 1
+        pieces -= last.pack
+    return [(priced[at], count) for at, count in sorted(packs.items())]

@@ -12,6 +12,7 @@ from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
 from shimopt.choose.model import Model, build_model
 from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.choose.start import greedy_start
 from shimopt.fit import Screening
 from shimopt.job import Cluster, Job, Place, clusters_of
 from shimopt.parts import natural_key
@@ -102,8 +103,12 @@ class Chooser:
         stacks = {
             place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True) if place.place
         }
-        told = tuple(self._result(step, model, complete) for step in steps if step.level not in ("short", "unpriced"))
-        return Choice(stacks, told)
+        results, sure = [], True
+        for step in steps:
+            # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
+            sure = sure and step.proven and (complete or step.value == 0)
+            results.append(self._result(step, model, sure, complete))
+        return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
 
     def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
         """The choice after all levels, its options, what each level came to, and whether no option was left out."""
@@ -114,9 +119,7 @@ class Chooser:
                 options, complete = self._options({}, most, _FEW_OPTIONS), True
             except TooManyError:
                 options, complete = self._few_pieces_first(most)
-            descent = Descent(
-                build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
-            )
+            descent = self._descent(options)
             steps = []
             for level in self.levels:
                 steps.append(descent.level(level))
@@ -160,9 +163,7 @@ class Chooser:
             options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
         except TooManyError:
             return
-        descent = Descent(
-            build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
-        )
+        descent = self._descent(options)
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
         floor = self._hopeless()
@@ -181,15 +182,14 @@ class Chooser:
         floor = self._hopeless()["outside"] + len(self.fights)
         return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
-    def _result(self, step: Step, model: Model, complete: bool) -> LevelResult:
+    def _result(self, step: Step, model: Model, proven: bool, complete: bool) -> LevelResult:
         size = Fraction(1)
         if step.level in ("miss", "doubt", "excess", "spread", "target"):
             size = self.scale.tick
         elif step.level == "cost":
             size = Fraction(1, model.price_unit)
-        # where stacks were left out, only what cannot be better anyway is proven
-        proven = step.proven and (complete or step.value == 0)
-        bound = None if step.bound is None or not (complete or step.value == 0) else step.bound * size
+        known = proven or (complete and step.bound is not None)
+        bound = step.bound * size if known and step.bound is not None else None
         return LevelResult(step.level, step.value * size, bound, proven, step.seconds)
 
     def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
@@ -216,6 +216,14 @@ class Chooser:
         if name in self.alone:
             return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
         return coupled_options(self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap)
+
+    def _descent(self, options: list[PlaceOptions]) -> Descent:
+        """The way down from a good start: the best of every place that the supply still allows."""
+        model = build_model(self.job, self.scale, options, self.supply, self.fights)
+        start = greedy_start(model, self.levels)
+        # where what some places took was in others, all begin as they are
+        fits = not model.short_of(start) and model.ties.hold(model, start)
+        return Descent(model, self.nodes, self.progress, start if fits else None)
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
@@ -252,9 +260,7 @@ class Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = Descent(
-                build_model(self.job, self.scale, options, self.supply, self.fights), self.nodes, self.progress
-            )
+            descent = self._descent(options)
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value

@@ -25,13 +25,22 @@ class Step(NamedTuple):
 
 
 class Descent:
-    """A choice that gets better level by level; `chosen` is one column per place, at first nothing anywhere."""
+    """A choice that gets better level by level.
 
-    def __init__(self, model: Model, nodes: int | None, progress: Callable[[str], None] | None = None) -> None:
+    `chosen` is one column per place, at first `start`, or nothing anywhere.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        nodes: int | None,
+        progress: Callable[[str], None] | None = None,
+        start: Sequence[int] | None = None,
+    ) -> None:
         self.model, self.nodes, self.progress = model, nodes, progress
         self.alive: list[list[int]] = [list(group) for group in model.groups]
         self.rows: list[Row] = list(model.rows)
-        self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups)
+        self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
 

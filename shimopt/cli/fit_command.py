@@ -74,7 +74,9 @@ def fit_command(
     if draw is not None:
         _draw(loaded, fits, checked, draw, unit or loaded.unit, measured)
     if as_json:
-        click.echo(json_text(fits_object(fits, checked, loaded.unit)), nl=False)
+        from shimopt.cli.printing import print_text
+
+        print_text(json_text(fits_object(fits, checked, loaded.unit)))
     else:
         from shimopt.cli.printing import print_lines
 

@@ -16,6 +16,7 @@ from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
 from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
+from shimopt.cli.printing import OutputError, print_text
 
 __all__ = ["cli", "main"]
 
@@ -55,7 +56,8 @@ def main(arguments: list[str] | None = None) -> None:
     arguments = sys.argv[1:] if arguments is None else arguments
     try:
         code = cli.main(arguments, prog_name="shimopt", standalone_mode=False)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except InputError as error:
         code = _tell_problems(error.problems, arguments)
     except click.exceptions.NoArgsIsHelpError as error:
@@ -69,6 +71,8 @@ def main(arguments: list[str] | None = None) -> None:
         code = INTERRUPTED
     except BrokenPipeError:
         code = _pipe_closed()
+    except OutputError as error:
+        code = _tell_problems([error.problem], [])
     except Exception as error:
         code = _tell_fault(error)
     _leave(code if isinstance(code, int) else 0)
@@ -76,7 +80,8 @@ def main(arguments: list[str] | None = None) -> None:
 
 def _leave(code: int) -> None:
     try:
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except (BrokenPipeError, OSError):
         _pipe_closed()
     sys.exit(code)
@@ -89,13 +94,17 @@ def _pipe_closed() -> int:
 
 
 def _tell_problems(problems: Any, arguments: list[str]) -> int:
-    if "--json" in arguments or ("-o", "-") in pairwise(arguments):
+    if "--json" in arguments or {"-o-", "--output=-"} & set(arguments) or _asks_for_output(arguments):
         from shimopt.render.json_view import errors_object, json_text
 
-        click.echo(json_text(errors_object(problems)), nl=False)
+        print_text(json_text(errors_object(problems)))
     for problem in problems:
         click.echo(f"shimopt: {problem}", err=True)
     return WRONG_INPUT
+
+
+def _asks_for_output(arguments: list[str]) -> bool:
+    return any(pair in (("-o", "-"), ("--output", "-")) for pair in pairwise(arguments))
 
 
 def _tell_fault(error: Exception) -> int:

@@ -35,7 +35,7 @@ def make_command(thickness: str, drawer: Path, tolerance: str, most: int, as_jso
       shimopt make "11 thou" --from demo_data/swing-bridge/drawer.csv
       shimopt make 0.9mm --from drawer.csv --tolerance 0.05mm --json
     """
-    from shimopt.cli.printing import print_lines
+    from shimopt.cli.printing import print_lines, print_text
     from shimopt.parts import load_stock
     from shimopt.render.json_view import json_text
     from shimopt.render.make_view import make_lines, make_object
@@ -50,7 +50,7 @@ def make_command(thickness: str, drawer: Path, tolerance: str, most: int, as_jso
     except TooManyError:
         raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
     if as_json:
-        click.echo(json_text(make_object(wanted, within, stock, stack, nearest)), nl=False)
+        print_text(json_text(make_object(wanted, within, stock, stack, nearest)))
     else:
         print_lines(lambda width, _: make_lines(wanted, within, most, stock, stack, nearest, unit, width))
     return 0 if stack is not None else 1

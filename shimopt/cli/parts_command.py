@@ -49,7 +49,7 @@ def parts_command(
       shimopt parts --catalogue demo_data/quarry-tram/catalogue.csv
       shimopt parts --catalogue din988 --inner 40mm --json
     """
-    from shimopt.cli.printing import print_lines
+    from shimopt.cli.printing import print_lines, print_text
     from shimopt.fit import on_seat
     from shimopt.parts.search import Wanted, search
     from shimopt.render.json_view import json_text
@@ -68,7 +68,7 @@ def parts_command(
     stopped = [part for part in found if part.answer is not None and part.answer.verdict == "stop"]
     kept = [part for part in found if part not in stopped]
     if as_json:
-        click.echo(json_text(parts_object(kept, unit)), nl=False)
+        print_text(json_text(parts_object(kept, unit)))
     else:
         print_lines(lambda width, marks: parts_lines(kept, len(stopped), seat, unit, width, marks))
     return 0 if kept else 1

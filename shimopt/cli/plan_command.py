@@ -9,6 +9,7 @@ import click
 
 if TYPE_CHECKING:
     from shimopt.door import Plan
+    from shimopt.job import Job
 
 __all__ = ["plan_command", "print_plan", "run_plan"]
 
@@ -25,7 +26,7 @@ _DEFAULT_LIMIT = 120
 @click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer, not the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
-              metavar="SECONDS", help="About how long to search per level, counted in steps.")  # fmt: skip
+              metavar="SECONDS", help="Limit of the search per level, counted in steps: 200 a second.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def plan_command(
     job: Path,
@@ -50,6 +51,7 @@ def plan_command(
       shimopt plan demo_data/swing-bridge --json
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
+    from shimopt.cli.printing import print_text
     from shimopt.cli.writing import refuse_input, write_text
     from shimopt.job import load_job
     from shimopt.render.json_view import json_text
@@ -62,19 +64,19 @@ def plan_command(
         write_text(Path(str(output)), json_text(plan.to_dict()))
     if as_json or output == "-":
         if not quiet or output == "-":
-            click.echo(json_text(plan.to_dict()), nl=False)
+            print_text(json_text(plan.to_dict()))
     elif not quiet:
         print_plan(plan, unit)
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: object, buy: bool, nodes: int | None) -> Plan:
+def run_plan(job: Job, buy: bool, nodes: int | None = None) -> Plan:
     """Plan with a sign of life on a terminal when it takes over a second."""
     from shimopt.cli.progress import sign_of_life
-    from shimopt.door import plan
+    from shimopt.door import DEFAULT_NODES, plan
 
     with sign_of_life() as progress:
-        return plan(job, buy, nodes=nodes, progress=progress)  # type: ignore[arg-type]
+        return plan(job, buy, nodes=nodes or DEFAULT_NODES, progress=progress)
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:

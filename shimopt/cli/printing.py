@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import click
@@ -12,11 +13,47 @@ if TYPE_CHECKING:
     from shimopt.render.layout import Line
     from shimopt.render.scale import Marks
 
-__all__ = ["print_lines"]
+__all__ = ["OutputError", "print_lines", "print_text"]
+
+
+class OutputError(Exception):
+    """Standard output cannot be written, for want of room or of right; a reader that has gone is no error."""
+
+    def __init__(self, reason: str) -> None:
+        from shimopt.errors import Problem
+
+        self.problem = Problem("standard output", "", "", f"it cannot be written ({reason})", "check the disk")
+        super().__init__(reason)
+
+
+def print_text(text: str) -> None:
+    """Write text to standard output in UTF-8, whatever the terminal speaks: what other programs read."""
+    if sys.stdout is None:
+        return
+    with _told_apart():
+        buffer = getattr(sys.stdout, "buffer", None)
+        if buffer is None:
+            sys.stdout.write(text)
+        else:
+            sys.stdout.flush()
+            buffer.write(text.encode("utf-8"))
+        sys.stdout.flush()
+
+
+@contextmanager
+def _told_apart() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise OutputError(error.strerror or str(error)) from None
 
 
 def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
     """Print what `lines_of` makes of a width and of marks."""
+    if sys.stdout is None:
+        return
     from rich.console import Console
     from rich.text import Text
 
@@ -29,11 +66,14 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         reconfigure(errors="backslashreplace")
     console = Console(highlight=False, markup=False, emoji=False)
     width = min(100, console.width) if console.is_terminal else 80
-    for text, bold in lines_of(max(40, width), marks):
-        if console.is_terminal:
-            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-        else:
-            click.echo(text)
+    lines = lines_of(max(40, width), marks)
+    with _told_apart():
+        for text, bold in lines:
+            if console.is_terminal:
+                console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
+            else:
+                click.echo(text)
+        sys.stdout.flush()
 
 
 def _can_show(text: str) -> bool:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, nearest_name
-from shimopt.lengths import Bracket, LengthError, parse_number, spelled
+from shimopt.lengths import UNITS, Bracket, LengthError, length_of, parse_number, spelled
 from shimopt.parts.columns import Columns, complain_of_no_column, read_columns
 from shimopt.parts.files import MOST_LISTED
 from shimopt.parts.part import Offer, Part, StockLine
@@ -30,10 +30,14 @@ class Stock:
 
 @dataclass(frozen=True, slots=True)
 class Models:
-    """Catalogue parts by name, from which a drawer's row takes what it leaves out; `complete` if all could be read."""
+    """Catalogue parts by name, from which a drawer's row takes what it leaves out.
+
+    `complete` if all catalogues could be read; `ambiguous` are names that stand for parts of different dimensions.
+    """
 
     by_name: dict[str, Part]
     complete: bool
+    ambiguous: frozenset[str]
 
 
 def load_stock(drawer: Path | None, catalogues: list[Path], *, complete: bool = True) -> Stock:
@@ -47,11 +51,15 @@ def load_stock(drawer: Path | None, catalogues: list[Path], *, complete: bool = 
     for path in catalogues:
         offered += _read(path, "catalogue", None, problems, not_read)
     models: dict[str, Part] = {}
-    for line in offered:
-        models.setdefault(line.part.name, line.part)
+    ambiguous: set[str] = set()
+    for part in sorted((line.part for line in offered), key=lambda part: part.order):
+        same = models.setdefault(part.name, part)
+        if (part.thickness, part.inner, part.outer) != (same.thickness, same.inner, same.outer):
+            ambiguous.add(part.name)
     # a drawer cannot be blamed for parts that stand in a catalogue which could not be read
     complete = complete and not problems
-    on_hand = _read(drawer, "drawer", Models(models, complete), problems, not_read) if drawer else []
+    known = Models(models, complete, frozenset(ambiguous))
+    on_hand = _read(drawer, "drawer", known, problems, not_read) if drawer else []
     if problems:
         raise InputError(problems)
     return Stock(tuple(sorted(_merged(on_hand, offered), key=lambda line: line.part.order)), tuple(not_read))
@@ -75,7 +83,8 @@ def _read(
     if columns is not None and models is not None and not _says_thickness(columns, models):
         complain_of_no_column(table, "thickness", is_length=True)
     elif columns is not None:
-        not_read += [(path.name, column) for column in columns.not_read]
+        idle = ("price", "currency", "pack", "lead_days") if models is not None else ("on_hand", "at", "piece")
+        not_read += [(path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
         seen: dict[object, int] = {}
         for row in table.rows:
             line = _line(columns, row, models, path.name)
@@ -114,6 +123,10 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
     name = columns.text(row, "part")
     model = models.by_name.get(name) if models else None
     thickness = _thickness(columns, row, model)
+    takes_thickness = not any(columns.has(key) and columns.text(row, key) for key in ("thickness", "measured"))
+    if models and name in models.ambiguous and takes_thickness:
+        columns.complain(row, "part", "the catalogues have parts of different dimensions by this name",
+                         "fill in the thickness and the bore of the piece")  # fmt: skip
     if thickness is None and len(columns.table.problems) == before:
         _complain_of_no_thickness(columns, row, name, models)
     if not name and models is None:
@@ -131,7 +144,7 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
     bracket, measured, marked = thickness
     unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
     part = Part(
-        name or spelled(round(bracket.best) if marked is None else marked, unit),
+        name or _named_by(round(bracket.best) if marked is None else marked, unit),
         bracket,
         columns.text(row, "piece") or None,
         measured,
@@ -147,6 +160,13 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
         columns.text(row, "provenance") or (model.provenance if model else ""),
     )
     return StockLine(part, on_hand, (offer,) if offer else ())
+
+
+def _named_by(nm: int, unit: str) -> str:
+    """The thickness as a name, with as many digits as tell it from any other."""
+    short = spelled(nm, unit)
+    told_apart = not short.startswith("under") and length_of(short, None) == nm
+    return short if told_apart else f"{Decimal(nm) / UNITS[unit]:f} {unit}"
 
 
 def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket, bool, int | None] | None:

@@ -72,7 +72,8 @@ class Competition:
                 break
             serving = found or serving
         if not serving:
-            return (), set()
+            # too many stacks to go through: whoever holds the last pieces of what suits has got them instead
+            return (), {i for i in usable if self.used[i] and self.used[i] >= self.supply[i]}
 
         def lack(stack: Stack) -> dict[int, int]:
             needs = Counter(stack)

@@ -81,9 +81,16 @@ class _Explainer:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
             texts = {"chance": str(float(found.chance)), "least": str(float(gap.least_chance))}
+            texts["surer"] = self._nothing_left_is_surer()
             return Reason(gap.name, "chance_too_low_after" if stack else "chance_too_low_as_read", texts=texts)
         out = stands_out(found.after, gap.window)
-        return Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out})
+        texts = {"surer": self._nothing_left_is_surer()}
+        return Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out}, texts=texts)
+
+    def _nothing_left_is_surer(self) -> str:
+        """Not empty where it is proven that no stack that is left over makes an unproven gap surer."""
+        proven = all(level.proven for level in self.levels if level.name in ("outside", "unproven"))
+        return "proven" if proven and not self.job.priority else ""
 
     def _fitted(self, gap: Gap, stack: Stack) -> Reason:
         read = gap.reading.bracket
@@ -97,11 +104,12 @@ class _Explainer:
             if chance < gap.least_chance:
                 return Reason(gap.name, "fitted_for_the_chance", {"thickness": thickness}, stack=stack,
                               texts={"chance": str(float(chance))})  # fmt: skip
-        elif stands_out(read, gap.window):
+        elif stands_out(read, gap.window) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
             return Reason(gap.name, "fitted_to_be_surer", {"out": stands_out(read, gap.window), "thickness": thickness},
                           stack=stack)  # fmt: skip
         balances = tuple(b.name for b in self.job.balances if gap.name in b.gaps)
-        return Reason(gap.name, "fitted_to_match", {"thickness": thickness}, balances, stack)
+        code = "fitted_to_match" if balances else "fitted_for_target"
+        return Reason(gap.name, code, {"thickness": thickness}, balances, stack)
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
@@ -110,8 +118,10 @@ class _Explainer:
             return Reason(gap.name, "already_inside")
         after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
         code = "already_inside_and_no_thinner" if off_by(after.best, gap.window) else "already_inside"
-        return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,),
-                      texts={"then": "too loose" if _opens(gap) else "too tight"})  # fmt: skip
+        wanted_for_balance = any(gap.name in b.gaps and self.outcome.balances[b.name].met is False
+                                 for b in self.job.balances)  # fmt: skip
+        texts = {"then": "too loose" if _opens(gap) else "too tight", "needless": "" if wanted_for_balance else "yes"}
+        return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,), texts=texts)
 
     def _thinnest(self, place: Place) -> int | None:
         on_hand = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -127,6 +137,10 @@ class _Explainer:
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]
+        near = self.nearest[gap.name]
+        if near.stack and not near.off:
+            code = "left_by_priority" if self.job.priority else "left_by_search"
+            return [*unsuited, Reason(gap.name, code, stack=near.stack, texts={"first": ", ".join(self.job.priority)})]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
             return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
         return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
@@ -189,8 +203,10 @@ class _Explainer:
         most = thickest * place.most_pieces
         if not self.job.stock or least <= most:
             return []
+        # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
+        searched = "yes" if any(line.offers for line in self.job.stock) else ""
         return [Reason(gap.name, "beyond_parts", {"least": least, "most": most},
-                       texts={"pieces": str(place.most_pieces)})]  # fmt: skip
+                       texts={"pieces": str(place.most_pieces), "searched": searched})]  # fmt: skip
 
     def of_balances(self) -> list[Reason]:
         reasons = []

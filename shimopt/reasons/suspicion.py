@@ -37,15 +37,18 @@ def suspicions(job: Job) -> list[Finding]:
 
 def _suspicion(job: Job, gap: Gap, alike: _Alike) -> Finding | None:
     reading = gap.reading.bracket.best
-    if reading <= 0 or off_by(reading, gap.window) == 0:
+    inside = off_by(reading, gap.window) == 0
+    if reading <= 0 or (inside and gap.window.min is not None and gap.window.max is not None):
         return None
     usual, against = _usual(gap, alike)
     if usual is None or usual <= 0:
         return None
-    # far above its neighbours, and not just a loose gap among tight ones
-    far_above = reading >= _FAR * usual and (gap.window.max is None or reading >= _NEAR * gap.window.max)
-    # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
     several = len(alike.get((gap.window.min, gap.window.max), [])) > 2
+    # far above its neighbours, and not just a loose gap among tight ones
+    about_ten_times = several and against == "neighbours" and 8 * usual <= reading <= Fraction(25, 2) * usual
+    beyond = gap.window.max is None or reading >= _NEAR * gap.window.max
+    far_above = about_ten_times or (reading >= _FAR * usual and beyond and (against == "neighbours" or not inside))
+    # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
     far_below = reading * _FAR <= usual and against == "neighbours" and several
     if not (far_above or far_below or _longer_than_parts_make(job, gap)):
         return None

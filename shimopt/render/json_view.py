@@ -9,6 +9,7 @@ from typing import Any
 
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
+from shimopt.check.outcome import packs_to_buy
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
@@ -69,6 +70,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
                 "spread_before": mm_number(outcome.balances[balance.name].spread_before),
                 "spread_after": mm_number(outcome.balances[balance.name].spread_after),
                 "within": None if balance.within is None else mm_number(balance.within),
+                "offset": {name: mm_number(larger) for name, larger in balance.offset.items()},
                 "met": outcome.balances[balance.name].met,
             }
             for balance in job.balances
@@ -78,6 +80,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             "to_buy": sum(outcome.to_buy.values()),
             "cost": None if decision.cost is None else _plain(decision.cost),
         },
+        "purchase": _purchase(decision),
         "levels": [
             {
                 "name": level.name,
@@ -147,6 +150,17 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "heat": heat_object(gap, found.after, decision.job.unit),
         "state": dict(gap.state),
     }
+
+
+def _purchase(decision: Decision) -> list[dict[str, Any]]:
+    """What to buy: one entry per part and offer."""
+    stock = decision.job.stock
+    return [
+        {"part": stock[i].part.name, "pieces": pieces, "packs": count, "pack": offer.pack,
+         "supplier": offer.supplier or None, "cost": _plain(count * Fraction(offer.price or 0))}
+        for i, pieces in decision.outcome.to_buy.items()
+        for offer, count in packs_to_buy(stock[i].offers, pieces)
+    ]  # fmt: skip
 
 
 def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:

@@ -42,6 +42,7 @@ from shimopt.render.words.names import (
     stack_text,
     window_text,
 )
+from shimopt.render.words.purchase_words import cost_text, purchase_words
 
 __all__ = ["screen_lines"]
 
@@ -64,6 +65,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         _gaps(decision, unit, width, marks),
         _section("Places", places_list(decision, unit), width),
         swap_list(decision, unit, width),
+        _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
         _readings(decision, unit, width),
@@ -230,7 +232,10 @@ def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
         before, after = spelled(found.spread_before, unit), spelled(found.spread_after, unit)
         asked = "no limit asked" if balance.within is None else f"at most {spelled(balance.within, unit)} asked"
         state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
-        texts.append(f"{shown(balance.name)} ({listed(balance.gaps)}): uneven by {before} as read, {after} after; "
+        offset = "".join(f"; {shown(name)} is meant {spelled(larger, unit)} larger"
+                         for name, larger in balance.offset.items() if larger)  # fmt: skip
+        compared = f"{listed(balance.gaps)}{offset}"
+        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; "
                      f"{asked}{state}.")  # fmt: skip
     return _section("Balance", texts, width)
 
@@ -291,6 +296,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
     for level in decision.levels:
         length = level.name in _LENGTH_LEVELS
         value = spelled(level.value, unit) if length else f"{float(level.value):g}"
+        value = cost_text(decision) if level.name == "cost" else value
         text = f"{level.name} {value}"
         if not level.proven:
             text += " (not proven"

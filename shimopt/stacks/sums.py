@@ -9,6 +9,10 @@ from shimopt.check.arithmetic import Stack
 
 __all__ = ["TooManyError", "nearest_stack", "stacks_between"]
 
+# beyond so many steps a search gives up: some seconds, and the same on every machine
+_MOST_STEPS = 2_000_000
+_MOST_NEAR = 50_000
+
 
 class TooManyError(Exception):
     """There are more stacks in the range than were asked for."""
@@ -28,7 +32,7 @@ def stacks_between(
 
     Parameters: sizes, thickness of each kind above zero [ticks]; counts, how many there are of each; cap, the most
     stacks to list; fewest, the fewest pieces of a stack. A stack is the sorted tuple of the kinds' indices. Raises
-    TooManyError beyond the cap.
+    TooManyError beyond the cap, or where the search would take too long.
     """
     by_size = sorted((size, kind) for kind, size in enumerate(sizes) if counts[kind] > 0)
     values = [size for size, _ in by_size]
@@ -38,6 +42,7 @@ def stacks_between(
     low = 0 if low is None else low
     high = largest * most if high is None else min(high, largest * most)
     found: list[Stack] = []
+    steps = 0
 
     def take_last(first: int, chosen: tuple[int, ...], total: int) -> None:
         start = max(first, bisect_left(values, low - total))
@@ -48,6 +53,10 @@ def stacks_between(
             raise TooManyError
 
     def extend(first: int, chosen: tuple[int, ...], total: int, left: int) -> None:
+        nonlocal steps
+        steps += 1
+        if steps > _MOST_STEPS:
+            raise TooManyError
         take_last(first, chosen, total)
         if left == 1:
             return
@@ -67,8 +76,19 @@ def nearest_stack(
 ) -> Stack:
     """The stack, possibly empty, whose thickness is nearest to low..high; then fewest pieces, then first in order.
 
-    The range is widened until something lies in it.
+    The range is widened until something lies in it. Where that would take too long, stacks of fewer pieces are looked
+    at only.
     """
+    while True:
+        try:
+            return _nearest(sizes, counts, most, low, high, fewest)
+        except TooManyError:
+            most -= 1
+
+
+def _nearest(
+    sizes: Sequence[int], counts: Sequence[int], most: int, low: int | None, high: int | None, fewest: int
+) -> Stack:
 
     def off(stack: Stack) -> int:
         total = sum(sizes[kind] for kind in stack)
@@ -80,7 +100,7 @@ def nearest_stack(
         step = min(step, reach)
         reach_low = None if low is None else low - step
         reach_high = None if high is None else high + step
-        near = stacks_between(sizes, counts, most, reach_low, reach_high, fewest=fewest)
+        near = stacks_between(sizes, counts, most, reach_low, reach_high, _MOST_NEAR, fewest=fewest)
         if near or step == reach:
             return min([(), *near], key=lambda stack: (off(stack), len(stack), stack))
         step *= 2

@@ -10,32 +10,39 @@ from shimopt.render.words.names import listed, money_text, plural
 
 __all__ = ["exact_counts", "exactness", "headline"]
 
+_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
+
 
 def headline(decision: Decision, unit: str) -> str:
     """Can it be done, and with what; or what stands in the way."""
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
-    if outside and not _proven(decision, "outside"):
-        return f"No way was found before the search stopped: {_misses(decision, outside, unit)}."
     if outside:
-        return f"{who} cannot do it: {_misses(decision, outside, unit)}."
+        return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, unit)}."
     filled = sum(1 for stack in decision.stacks.values() if stack)
     places = f"{filled} of {plural(len(decision.stacks), 'place')}"
     pieces = plural(decision.outcome.levels["pieces"], "piece")
     what = f"{pieces} in {places}" if filled else "nothing needs to be fitted"
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
-    if unproven:
-        return f"{who} can do this job ({what}), but not surely: {listed(unproven, 3)} may be outside."
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
-    if unmet:
-        return f"Every gap is inside ({what}), but {listed(unmet, 3)} stays more uneven than asked."
+    if unproven or unmet:
+        but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
+        but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
+        return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if not filled:
         return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
     return f"{who} can do this job: {what}{_purchase(decision)}."
 
 
-def _proven(decision: Decision, level: str) -> bool:
-    return all(found.proven for found in decision.levels if found.name == level)
+def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:
+    codes = {name: {reason.code for reason in decision.reasons if reason.about == name} for name in outside}
+    if all(codes[name] & _NO_DRAWER_COULD for name in outside):
+        return "No shim can do it"
+    if any("left_by_priority" in codes[name] for name in outside):
+        return "The job's own priority leaves gaps outside"
+    if not all(found.proven for found in decision.levels if found.name == "outside"):
+        return "No way was found before the search stopped"
+    return f"{who} cannot do it"
 
 
 def _all_gaps(count: int) -> str:
@@ -69,12 +76,17 @@ def _purchase(decision: Decision) -> str:
 
 
 def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
-    """How many readings, and how many part sizes on hand, state no tolerance: (taken as exact, of all)."""
+    """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all)."""
     job = decision.job
     used = [line for line in job.stock if line.on_hand or decision.buy]
+    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
+    bores = [line.part.inner for line in used if line.part.inner is not None]
+    # a bore or a shaft decides nothing where its counterpart is not given
+    diameters = [*bores, *shafts.values()] if bores and shafts else []
     return {
         "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
+        "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
     }
 
 
@@ -82,9 +94,14 @@ def exactness(decision: Decision) -> str:
     """What was taken as exact because no tolerance is stated."""
     counts = exact_counts(decision)
     (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
+    diameters, all_diameters = counts["diameters"]
     said = []
     if readings:
         said.append(f"{readings} of {plural(all_readings, 'reading')}")
     if sizes:
         said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
-    return f"Taken as exact, for no tolerance is stated: {' and '.join(said)}." if said else ""
+    if diameters:
+        said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if not said:
+        return ""
+    return f"Taken as exact, for no tolerance is stated: {listed(said)}."

@@ -26,23 +26,32 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     ]
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
-    doubted |= {reason.about for reason in decision.reasons if reason.code == "beyond_parts"}
+    doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
     steps += [_size_wanted(job, job.gap[name], unit) for name in short[:_MOST_SIZES]]
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
-    if not decision.outcome.doable and not decision.buy and any(line.offers for line in job.stock):
+    unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    unmet = [r.about for r in decision.reasons if r.code in ("not_within", "not_within_found")]
+    unmet = [b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in b.gaps)]
+    if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
-    if unproven := [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]:
-        steps.append(f"Read {listed(unproven, 4)} more finely, or measure the pieces with a micrometer.")
-    if unmet := [r for r in decision.reasons if r.code in ("not_within", "not_within_found")]:
-        steps.append(f"A finer set of sizes would bring {listed([r.about for r in unmet], 4)} within.")
+    if unproven:
+        pieces = any(decision.stacks.get(place) for name in unproven for place, _ in job.gap[name].effects)
+        micrometer = ", or measure the pieces with a micrometer" if pieces else ""
+        steps.append(f"Read {listed(unproven, 4)} more finely{micrometer}.")
+    if unmet:
+        steps.append(f"More pieces, or a finer set of sizes, may bring {listed(unmet, 4)} within.")
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable:
         fit = "Fit the stacks as listed, then" if any(decision.stacks.values()) else "Leave it as it is;"
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def _takes_shims(gap: Gap) -> bool:
+    return gap.seat is None or gap.seat.shims_allowed
 
 
 def _size_wanted(job: Job, gap: Gap, unit: str) -> str:

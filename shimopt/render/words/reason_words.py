@@ -34,8 +34,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
         case "already_inside":
             if not reason.stack:
                 return f"{about}: already inside, so nothing is fitted."
+            needless = " and is not needed" if reason.texts["needless"] else ""
             return (f"{about}: already inside, so nothing is fitted. The thinnest that suits ({stack}) would bring it "
-                    f"to {clear('after')} and is not needed.")  # fmt: skip
+                    f"to {clear('after')}{needless}.")  # fmt: skip
         case "already_inside_and_no_thinner":
             return (f"{about}: already inside, so nothing is fitted. Even the thinnest that suits ({stack}) would make "
                     f"it {clear('after')}: {reason.texts['then']}.")  # fmt: skip
@@ -45,17 +46,20 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return f"{about}: its reading could be {say('out')} out of the window; {thick} makes it surer."
         case "fitted_to_match":
             return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
+        case "fitted_for_target":
+            return f"{about}: inside as read; {thick} brings it nearer to its target, which the job puts first."
         case "fitted_for_the_chance":
             return f"{about}: as read its chance to be inside is only {_chance(reason, 'chance')}; {thick} raises it."
         case "chance_too_low_after" | "chance_too_low_as_read":
-            more = ", and no stack does better" if reason.code.endswith("as_read") else ""
+            more = ", and no stack that is left does better" if reason.texts["surer"] else ""
             return (f"{about}: inside by its best estimate, but with a chance of {_chance(reason, 'chance')} where "
                     f"{_chance(reason, 'least')} is asked{more}.")  # fmt: skip
         case "unproven_after":
             return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
         case "unproven_as_read":
+            more = ", and no stack that is left makes it surer" if reason.texts["surer"] else ""
             return (f"{about}: inside by its best estimate, but its reading could stand out of the window by "
-                    f"{say('out')} in all, and no stack makes it surer.")  # fmt: skip
+                    f"{say('out')} in all{more}.")  # fmt: skip
         case "shims_not_allowed":
             return f"{about}: {say('off')} outside, but its seat takes no shims: {shown(reason.texts['why'])}."
         case "below_window":
@@ -70,9 +74,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
                     f"{shown(reason.texts['there'])} that suit can be had.")  # fmt: skip
         case "nothing_suits":
-            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part on hand suits its seat."
+            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part to be had suits its seat."
         case "nothing_on_hand":
-            return f"{about}: {say('off')} {reason.texts['side']} its window, and there is nothing on hand to fit."
+            return f"{about}: {say('off')} {reason.texts['side']} its window, and there is nothing to fit."
         case "not_thick_enough":
             return (f"{about}: needs {say('least')} of shim; the thickest stack that suits is {say('thickest')}. "
                     f"The nearest ({stack}) would leave it {say('off')} {reason.texts['side']}.")  # fmt: skip
@@ -83,18 +87,26 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return (f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {clear('tight')}, "
                     f"{say('short')} too loose.")  # fmt: skip
         case "no_size_between":
-            return (f"{about}: no stack on hand falls into its window. The nearest ({stack}) would make it "
+            return (f"{about}: no stack that can be had falls into its window. The nearest ({stack}) would make it "
                     f"{clear('after')}, {say('off')} outside.")  # fmt: skip
         case "drawer_ran_out":
             return _ran_out(reason, about, stack, stack_text(job, reason.nearest) if reason.nearest else "", say("off"))
         case "beyond_parts":
+            end = ("A measurement is likely wrong: check it before buying anything" if reason.texts["searched"] else
+                   "Check the measurement; if it is right, thicker parts are needed")  # fmt: skip
             return (f"{about}: needs {say('least')} of shim, and {reason.texts['pieces']} of the thickest part known "
-                    f"make {say('most')}. A measurement is likely wrong: check it before buying anything.")  # fmt: skip
+                    f"make {say('most')}. {end}.")  # fmt: skip
+        case "left_by_priority":
+            return (f"{about}: {stack} would bring it inside; it is left outside because the job's priority puts "
+                    f"{shown(reason.texts['first'])} first.")  # fmt: skip
+        case "left_by_search":
+            return f"{about}: {stack}, which is left, would bring it inside; the search stopped before that."
         case "balance_set_aside":
             return f"{about}: not compared while {listed(reason.names)} is outside."
         case "not_within" | "not_within_found":
             proven = reason.code == "not_within"
-            closer = "nothing that suits brings it closer" if proven else "nothing closer was found"
+            closer = ("no plan that serves the gaps as well is more even" if proven else
+                      "nothing more even was found before the search stopped")  # fmt: skip
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
                     f"{unsuited}")  # fmt: skip
@@ -107,7 +119,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
 
 def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:
     got = reason.texts["got"]
-    said = f"{about}: {stack} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
+    what = stack if reason.stack else "parts that suit"
+    said = f"{about}: {what} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said
