@@ -9,11 +9,13 @@ from time import monotonic
 
 from shimopt.check import Outcome, audit, outcome_of
 from shimopt.check.arithmetic import Stack
+from shimopt.check.moves import Move, moves_of
+from shimopt.check.shortage import left_short
 from shimopt.choose import Choice, LevelResult, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen, stack_findings
-from shimopt.job import Job
+from shimopt.job import Job, clusters_of
 from shimopt.readings.defaults import FEWEST_PULLS
 from shimopt.reasons import (
     Alternative,
@@ -22,6 +24,7 @@ from shimopt.reasons import (
     Reason,
     alternatives,
     assumptions,
+    effect_findings,
     explain,
     gauges,
     nearest_misses,
@@ -50,6 +53,7 @@ class Decision:
     assumptions: tuple[Reason, ...]
     seconds: float
     choices: tuple[Alternative, ...] = ()
+    moves: tuple[Move, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -89,27 +93,31 @@ def decide(
     would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
     start = monotonic()
+    stated, job = job, _decided_by_brackets(job)
     screening = screen(job, buy=buy)
     if buy:
         _refuse_mixed_money(job, screening)
+    _refuse_unequal_seats(job, screening)
     choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
     supply = supply_of(job, buy)
-    short = short_places(job, screening.suits, supply)
+    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
     outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
     if progress:
         progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *screening.findings,
-                *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
-    reasons = explain(job, screening, choice, outcome, nearest, supply)
+    findings = (*suspicions(job), *_about_readings(job), *_not_by_chance(stated, job), *effect_findings(job),
+                *screening.findings, *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
+    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
     gauge = gauges(job, screening, supply)
     assumed = tuple(assumptions(job, choice.stacks))
     seconds = monotonic() - start
-    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
+    # what each piece more or less would give is worked out where every gap has a place of its own that was empty
+    plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
+    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices and plain else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, seconds, rows)  # fmt: skip
+                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks))  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -117,6 +125,40 @@ def _compare(choice: Choice, outcome: Outcome) -> None:
     for level in choice.levels:
         if level.value != outcome.levels[level.name]:
             raise FaultError(f"level {level.name}: chosen at {level.value}, checked at {outcome.levels[level.name]}")
+
+
+def _decided_by_brackets(job: Job) -> Job:
+    """The job with brackets, not chances, deciding where a place does not move one gap alone.
+
+    What a chance makes of several places together is no sum, and could not be proven.
+    """
+    together = {
+        name for cluster in clusters_of(job) if not cluster.alone and not cluster.fixed for name in cluster.gaps
+    }
+    if not any(gap.least_chance is not None for gap in job.gaps if gap.name in together):
+        return job
+    gaps = (replace(gap, least_chance=None) if gap.name in together else gap for gap in job.gaps)
+    return replace(job, gaps=tuple(gaps))
+
+
+def _not_by_chance(stated: Job, job: Job) -> list[Finding]:
+    """A note on every gap whose stated chance does not decide."""
+    return [
+        Finding(gap.name, "", "note", "decided_by_brackets")
+        for gap in stated.gaps if gap.least_chance is not None and job.gap[gap.name].least_chance is None
+    ]  # fmt: skip
+
+
+def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
+    """Equal packs on different seats need parts that suit all of them."""
+    problems = []
+    for names in job.equal:
+        suits = [{job.stock[i].part.name for i in screening.suits[name]} for name in names]
+        if job.stock and len({job.place[name].seat for name in names}) > 1 and not set.intersection(*suits):
+            problems.append(Problem("job", "equal", ", ".join(names), "no part suits the seats of all these places",
+                                    "take them out of `equal`, or add parts that suit all of them"))  # fmt: skip
+    if problems:
+        raise InputError(problems)
 
 
 def _refuse_mixed_money(job: Job, screening: Screening) -> None:

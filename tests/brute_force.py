@@ -15,7 +15,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.parts import Offer
 from tests.exact_chance import chance_between
 
-__all__ = ["Answer", "all_stacks", "best_plan", "exact_chance", "serving_stacks"]
+__all__ = ["Answer", "Stack", "all_stacks", "best_plan", "exact_chance", "grade", "price_of_packs", "serving_stacks"]
 
 Stack = tuple[int, ...]
 _LENGTHS = ("miss", "doubt", "excess", "spread", "target")
@@ -45,7 +45,7 @@ def _halves(length: Fraction | int) -> int:
     return doubled.numerator
 
 
-def _grade(job: Job, place: Place, line: int) -> str:
+def grade(job: Job, place: Place, line: int) -> str:
     """ "stop", "caution" or "" for a part on a seat: its bore is under the shaft, or over it by more than the play."""
     seat, bore = place.seat, job.stock[line].part.inner
     if seat is None:
@@ -64,10 +64,11 @@ def _grade(job: Job, place: Place, line: int) -> str:
 
 def all_stacks(job: Job, place: Place, buy: bool) -> Iterator[Stack]:
     """Every stack that the place could take and that could be had if no other place wanted anything."""
-    suits = [i for i in range(len(job.stock)) if _grade(job, place, i) != "stop"]
+    suits = [i for i in range(len(job.stock)) if grade(job, place, i) != "stop"]
+    there = [line.on_hand + sum(p.installed.count(i) for p in job.places) for i, line in enumerate(job.stock)]
     for pieces in range(place.most_pieces + 1):
         for stack in combinations_with_replacement(suits, pieces):
-            if all(n <= job.stock[i].on_hand or (buy and job.stock[i].offers) for i, n in Counter(stack).items()):
+            if all(n <= there[i] or (buy and job.stock[i].offers) for i, n in Counter(stack).items()):
                 yield stack
 
 
@@ -96,7 +97,7 @@ def _filled(job: Job, place: Place, gap: Gap, stack: Stack) -> _Filled:
         "unproven": int(unproven),
         "doubt": max(0, least - low) + max(0, high - most) if unproven else 0,
         "pieces": len(stack),
-        "cautions": sum(_grade(job, place, i) == "caution" for i in stack),
+        "cautions": sum(grade(job, place, i) == "caution" for i in stack),
         "target": 0 if target is None else abs(best - target),
     }
     return _Filled(stack, best, outside, shares)
@@ -137,7 +138,7 @@ def serving_stacks(job: Job, place: Place, buy: bool) -> list[_Filled]:
     return [found for found in filled if not found.stack or not found.outside]
 
 
-def _price(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
+def price_of_packs(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
     """The least price of whole packs for so many pieces, all ways to mix the offers tried; None without a price."""
     priced = [offer for offer in offers if offer.price is not None]
     counts = [range(-(-pieces // offer.pack) + 1) for offer in priced]
@@ -165,7 +166,7 @@ def _value(job: Job, buy: bool, plan: tuple[_Filled, ...]) -> dict[str, Fraction
         levels["spread"] += max(even) - min(even)
         if balance.within is not None:
             levels["excess"] += max(0, max(even) - min(even) - 2 * balance.within)
-    prices = {i: _price(job.stock[i].offers, n) for i, n in to_buy.items()}
+    prices = {i: price_of_packs(job.stock[i].offers, n) for i, n in to_buy.items()}
     levels["bought"] = Fraction(sum(to_buy.values()))
     # pieces of unknown price are not free: fewer of them come first, then the price of the others
     levels["unpriced"] = Fraction(sum(n for i, n in to_buy.items() if prices[i] is None))

@@ -189,7 +189,7 @@ CASES: dict[str, Case] = {
         [("value = 9", 'final_reading = 8\nvalue = 9')], '[[gap]] 2 "upper 2", final_reading', "8",
         "cannot be read yet", "take it out"),
     "a table that cannot be read yet": (
-        [("value = 9\n", 'value = 9\n[[place]]\nname = "left cap"\n')], "place", "", "cannot be read yet",
+        [("value = 9\n", 'value = 9\n[[supplier]]\nname = "left cap"\n')], "supplier", "", "cannot be read yet",
         "take it out"),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
     "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),

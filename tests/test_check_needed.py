@@ -6,7 +6,7 @@ import pytest
 
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.job import Window
-from tests.jobs import gap, window
+from tests.jobs import gap, job, window
 
 THOU = 25_400
 
@@ -39,5 +39,6 @@ def test_the_stack_needed_is_what_is_over_at_least_and_what_is_under_at_most(
     low: float, high: float, allowed: Window, sure: tuple[float, float | None], by_best: tuple[float, float | None]
 ) -> None:
     read = gap("shaft", low, high, allowed)
-    assert needed(read) == span(sure)
-    assert aimed(read) == span(by_best)
+    of = job([read], [])
+    assert needed(of, read) == span(sure)
+    assert aimed(of, read) == span(by_best)

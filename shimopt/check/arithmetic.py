@@ -10,7 +10,7 @@ from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 
-__all__ = ["Stack", "Verdict", "after_shimming", "off_by", "stands_out", "thickness_of", "verdict_of"]
+__all__ = ["Stack", "Verdict", "after_shimming", "off_by", "stands_out", "thickness_of", "times", "verdict_of"]
 
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]
@@ -26,15 +26,19 @@ def thickness_of(stack: Iterable[int], stock: Sequence[StockLine]) -> Bracket:
     return Bracket(low, best, high)
 
 
-def after_shimming(gap: Gap, thickness: Mapping[str, Bracket]) -> Bracket:
-    """reading + sum of effect × thickness, worst case over reading and pieces; a place not named holds nothing."""
+def after_shimming(gap: Gap, change: Mapping[str, Bracket]) -> Bracket:
+    """reading + sum of effect × change of thickness, worst case over reading and pieces; a place not named stays."""
     low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
     for place, effect in gap.effects:
-        stack = thickness.get(place, NOTHING)
-        best += effect * stack.best
-        low += effect * (stack.low if effect > 0 else stack.high)
-        high += effect * (stack.high if effect > 0 else stack.low)
+        moved = times(effect, change.get(place, NOTHING))
+        low, best, high = low + moved.low, best + moved.best, high + moved.high
     return Bracket(low, best, high)
+
+
+def times(effect: Fraction, change: Bracket) -> Bracket:
+    """What a change of thickness does to a gap; the effect's sign decides which end meets which."""
+    ends = (effect * change.low, effect * change.high)
+    return Bracket(min(ends), effect * change.best, max(ends))
 
 
 def off_by(estimate: Fraction, window: Window) -> Fraction:

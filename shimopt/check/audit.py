@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Mapping
 
 from shimopt.check.arithmetic import Stack
+from shimopt.check.change import stays
 from shimopt.check.outcome import Outcome
 from shimopt.errors import FaultError
-from shimopt.job import Job
+from shimopt.job import Job, clusters_of
 
 __all__ = ["audit"]
 
@@ -17,23 +18,33 @@ def audit(job: Job, stacks: Mapping[str, Stack], suits: Mapping[str, tuple[int, 
           buy: bool) -> None:  # fmt: skip
     """Raise FaultError where a plan breaks a rule.
 
-    No part with a stop is fitted; no place holds more than its most pieces; nothing is used that is neither on hand nor
-    bought from an offer; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside.
+    A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its
+    fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside. A
+    place whose gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an
+    offer. Equal packs are equal, or all stay.
     """
     for place in job.places:
         stack = stacks.get(place.name, ())
+        if stack == place.installed:
+            continue
+        if stays(job, place):
+            raise FaultError(f"{place.name!r} was opened though every gap that it moves is inside")
         if set(stack) - set(suits[place.name]):
             raise FaultError(f"a part that must not be fitted stands in the stack of {place.name!r}")
         if len(stack) > place.most_pieces:
             raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at most {place.most_pieces}")
-        if 0 < len(stack) < place.fewest_pieces:
+        if len(stack) < place.fewest_pieces:
             raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at least {place.fewest_pieces}")
     for index, count in Counter(i for stack in stacks.values() for i in stack).items():
         line = job.stock[index]
-        if count > line.on_hand and not (buy and line.offers):
-            raise FaultError(f"{count} pieces of {line.part.name!r} are used and {line.on_hand} are on hand")
-    moved = Counter(place for gap in job.gaps for place, _ in gap.effects)
-    for gap in job.gaps:
-        alone = len(gap.effects) == 1 and moved[gap.effects[0][0]] == 1
-        if alone and stacks.get(gap.effects[0][0]) and outcome.gaps[gap.name].verdict == "outside":
-            raise FaultError(f"{gap.name!r} was shimmed and is outside all the same")
+        if count > job.there[index] and not (buy and line.offers):
+            raise FaultError(f"{count} pieces of {line.part.name!r} are used and {job.there[index]} are there")
+    for cluster in clusters_of(job):
+        if cluster.alone and outcome.gaps[cluster.gaps[0]].verdict == "outside":
+            place = job.place[cluster.places[0]]
+            if stacks.get(place.name, ()) != place.installed:
+                raise FaultError(f"{cluster.gaps[0]!r} was shimmed and is outside all the same")
+    for names in job.equal:
+        packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
+        if len(packs) > 1 and any(stacks.get(name, ()) != job.place[name].installed for name in names):
+            raise FaultError(f"the packs of {names[0]!r} and those that should be like it differ")

@@ -6,34 +6,36 @@ often as there are such pieces (JCGM 100:2008, 5.2.2 and its example).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from fractions import Fraction
 
 from shimopt.chance import Error, Even, error_of, probability, scaled
 from shimopt.check.arithmetic import Stack
-from shimopt.job import Gap, Micrometer
-from shimopt.parts import Part, StockLine
+from shimopt.check.change import turnover
+from shimopt.job import Gap, Job, Micrometer
+from shimopt.parts import Part
 
 __all__ = ["chance_inside", "errors_after"]
 
 
-def errors_after(
-    gap: Gap, stacks: Mapping[str, Stack], stock: Sequence[StockLine], micrometer: Micrometer | None
-) -> tuple[Error, ...]:
-    """The independent errors of a gap's best estimate after shimming."""
+def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error, ...]:
+    """The independent errors of a gap's best estimate after shimming; a place that is not named stays as it was.
+
+    A piece that comes out adds its error as one that goes in does; one that goes back into its place adds none.
+    """
     own: list[Error] = []
     shared = Fraction(0)
     for place, effect in gap.effects:
-        for index in stacks.get(place, ()):
-            part = stock[index].part
-            common = _shared(part, micrometer)
-            shared += effect * common
+        for index, sign in _moved(job, place, stacks):
+            part = job.stock[index].part
+            common = _shared(part, job.micrometer)
+            shared += sign * effect * common
             for error in error_of(part.thickness):
                 if common and isinstance(error, Even):
                     rest = error.half - common
                     own += [Even(rest * abs(effect))] if rest else []
                 else:
-                    own.append(scaled(error, effect))
+                    own.append(scaled(error, sign * effect))
     if shared:
         own.append(Even(abs(shared)))
     return (*gap.reading.errors, *own)
@@ -47,12 +49,18 @@ def _shared(part: Part, micrometer: Micrometer | None) -> Fraction:
     return half if micrometer.error is None else min(half, Fraction(micrometer.error))
 
 
-def chance_inside(
-    gap: Gap, stacks: Mapping[str, Stack], stock: Sequence[StockLine], micrometer: Micrometer | None
-) -> Fraction | float:
+def _moved(job: Job, place: str, stacks: Mapping[str, Stack]) -> list[tuple[int, int]]:
+    """The pieces that go in (+1) and come out (-1) at a place."""
+    before = job.place[place].installed
+    into, out = turnover(before, stacks.get(place, before))
+    return [(index, 1) for index in into] + [(index, -1) for index in out]
+
+
+def chance_inside(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction | float:
     """The probability that the gap lies in its window after shimming; exact where all errors are bounded."""
     best = gap.reading.bracket.best
     for place, effect in gap.effects:
-        best += effect * sum((stock[index].part.thickness.best for index in stacks.get(place, ())), Fraction(0))
+        for index, sign in _moved(job, place, stacks):
+            best += sign * effect * job.stock[index].part.thickness.best
     low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
-    return probability(errors_after(gap, stacks, stock, micrometer), low, high)
+    return probability(errors_after(job, gap, stacks), low, high)

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.chance import acceptance
-from shimopt.job import Gap
+from shimopt.check.arithmetic import thickness_of, times
+from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 
-__all__ = ["Span", "aimed", "guarded", "needed", "wanted"]
+__all__ = ["Span", "aimed", "guarded", "needed", "wanted", "without_shims"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,19 +21,28 @@ class Span:
     most: Fraction | None
 
 
-def needed(gap: Gap) -> Span | None:
+def needed(job: Job, gap: Gap) -> Span | None:
     """The thickness, taken as exact, that brings the gap inside by what decides there; None where there is none."""
+    bare = without_shims(job, gap)
     if gap.least_chance is None:
-        return _span(gap, gap.reading.bracket, gap.window.min, gap.window.max)
+        return _span(gap, bare, gap.window.min, gap.window.max)
     zone = guarded(gap)
-    best = gap.reading.bracket.best
-    return None if zone is None else _span(gap, Bracket(best, best, best), *zone)
+    return None if zone is None else _span(gap, Bracket(bare.best, bare.best, bare.best), *zone)
 
 
-def aimed(gap: Gap) -> Span | None:
+def aimed(job: Job, gap: Gap) -> Span | None:
     """The thickness that brings the best estimate into the window; None where there is none."""
-    best = gap.reading.bracket.best
+    best = without_shims(job, gap).best
     return _span(gap, Bracket(best, best, best), gap.window.min, gap.window.max)
+
+
+def without_shims(job: Job, gap: Gap) -> Bracket:
+    """The gap as it would be with nothing in the places that move it: the reading less what was in."""
+    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
+    for place, effect in gap.effects:
+        taken = times(-effect, thickness_of(job.place[place].installed, job.stock))
+        low, best, high = low + taken.low, best + taken.best, high + taken.high
+    return Bracket(low, best, high)
 
 
 def guarded(gap: Gap) -> tuple[Fraction | int | None, Fraction | int | None] | None:
@@ -48,9 +58,9 @@ def guarded(gap: Gap) -> tuple[Fraction | int | None, Fraction | int | None] | N
     return None if low is not None and high is not None and low > high else (low, high)
 
 
-def wanted(gap: Gap) -> tuple[Fraction | None, Fraction | None]:
+def wanted(job: Job, gap: Gap) -> tuple[Fraction | None, Fraction | None]:
     """From which to which thickness the best estimate comes inside, if one place moves the gap; None: no such end."""
-    effect, best = gap.effects[0][1], gap.reading.bracket.best
+    effect, best = gap.effects[0][1], without_shims(job, gap).best
     ends = [None if limit is None else (limit - best) / effect for limit in (gap.window.min, gap.window.max)]
     return (ends[1], ends[0]) if effect < 0 else (ends[0], ends[1])
 

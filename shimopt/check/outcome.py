@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
 from shimopt.check.chance_inside import chance_inside
+from shimopt.check.change import change_of, opened
 from shimopt.job import Balance, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
@@ -58,16 +59,17 @@ def outcome_of(
     `short` names places whose least number of pieces cannot be had: such a plan is not doable.
     """
     thickness = {place.name: thickness_of(stacks.get(place.name, ()), job.stock) for place in job.places}
+    change = {place.name: change_of(place, stacks.get(place.name, ()), job.stock) for place in job.places}
     gaps: dict[str, GapOutcome] = {}
     for gap in job.gaps:
-        after = after_shimming(gap, thickness)
-        chance = chance_inside(gap, stacks, job.stock, job.micrometer)
+        after = after_shimming(gap, change)
+        chance = chance_inside(job, gap, stacks)
         enough = None if gap.least_chance is None else chance >= gap.least_chance
         verdict = verdict_of(after, gap.window, enough=enough)
         gaps[gap.name] = GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
     balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
-    to_buy = {i: count - job.stock[i].on_hand for i, count in sorted(used.items()) if count > job.stock[i].on_hand}
+    to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
     levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
     doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
@@ -102,7 +104,7 @@ def _levels(
         "doubt": sum((stands_out(gaps[name].after, windows[name]) for name in unproven), Fraction(0)),
         "excess": sum(excess, Fraction(0)),
         "bought": Fraction(sum(to_buy.values())),
-        "opened": Fraction(0),  # only places with pieces already in can be opened
+        "opened": Fraction(sum(opened(place, stacks.get(place.name, ())) for place in job.places)),
         "pieces": Fraction(sum(len(stack) for stack in stacks.values())),
         "cautions": Fraction(sum(i in cautions[place] for place, stack in stacks.items() for i in stack)),
         "spread": sum((balances[b.name].spread_after for b in kept), Fraction(0)),

@@ -4,7 +4,7 @@ For any prices that are not above zero on rows `sum <= limit`, every choice cost
 
     sum of price × limit  +  per place the least priced cost of its options  +  per helper its least priced cost
 
-(weak duality; Lagrange). The prices come from a linear program in floats, rounded to fractions of 2^20; the sum is then
+(weak duality; Lagrange). The prices come from a linear program in floats, rounded to fractions of 2^40; the sum is then
 worked out in whole numbers, so the bound is true whatever the floats were.
 """
 
@@ -18,12 +18,13 @@ from shimopt.choose.model import Model, Row
 
 __all__ = ["Bound", "exact_bound", "left_over"]
 
-_FINE = 1 << 20
+# fine enough for prices of rows whose terms are millions of ticks
+_FINE = 1 << 40
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A true lower bound (in 2^-20 of a unit), and each column's priced cost above the least of its place."""
+    """A true lower bound (in 2^-40 of a unit), and each column's priced cost above the least of its place."""
 
     fine: int
     above: dict[int, int]

@@ -4,31 +4,49 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
+from shimopt.choose.linear import Bound
 from shimopt.choose.model import Model, build_model
+from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.fit import Screening
-from shimopt.job import Job
+from shimopt.job import Cluster, Job, Place, clusters_of
 from shimopt.parts import natural_key
-from shimopt.stacks import Option, PlaceOptions, Scale, TooManyError, place_options, without_beaten
+from shimopt.stacks import (
+    Option,
+    PlaceOptions,
+    Scale,
+    TooManyError,
+    coupled_options,
+    fixed_gap,
+    place_options,
+    without_beaten,
+)
 
-__all__ = ["Chooser", "choose", "supply_of"]
+__all__ = ["Chooser", "can_all_be_inside", "choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
 _MOST_OPTIONS = 400_000
+# stacks of so few pieces show how near windows that fight can come
+_PILOT_PIECES = 1
+# search nodes for a question that only a reason asks
+_NODES_TO_EXPLAIN = 2_000
 # levels that fewer pieces cannot make worse once they stand at nothing
-_ABOVE_PIECES = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+_ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+# levels to which places add together, where they don't move one gap alone
+_TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread", "target"})
 
 
 def supply_of(job: Job, buy: bool) -> dict[int, int]:
-    """How many pieces of each stock line can be had: on hand, or as many as could ever be used where it is offered."""
+    """How many pieces of each stock line can be had: those there are; where it is offered, all that could be used."""
     ever = sum(place.most_pieces for place in job.places)
-    return {i: line.on_hand + ever if buy and line.offers else line.on_hand for i, line in enumerate(job.stock)}
+    return {i: job.there[i] + ever if buy and line.offers else job.there[i] for i, line in enumerate(job.stock)}
 
 
 def choose(
@@ -69,37 +87,122 @@ class Chooser:
         self.capped = capped
         levels = job.levels if order is None else order
         self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        self.clusters = clusters_of(job)
+        self.alone = {cluster.places[0]: job.gap[cluster.gaps[0]] for cluster in self.clusters if cluster.alone}
+        # first of all comes that every place has its least number of pieces, where nothing but that decides about it
+        if any(place.fewest_pieces for place in job.places if place.name not in self.alone):
+            self.levels.insert(0, "short")
+        self.equal = {name for names in job.equal for name in names}
+        self.within: dict[str, tuple[int, int]] = {}
+        self.fights: dict[tuple[str, ...], int] = {}
         ever: Counter[int] = Counter()
         for place in job.places:
-            ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
-        self.plentiful = frozenset(i for i, n in ever.items() if job.stock[i].on_hand >= n)
+            suits, installed = screening.suits[place.name], Counter(place.installed)
+            ever.update({i: max(place.most_pieces, installed[i]) for i in suits})
+            ever.update({i: count for i, count in installed.items() if i not in suits})
+        self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
         """The best choice by all levels."""
-        model, complete = self.model()
-        return self.settled(self._descent(model), complete)
+        descent, _, steps, complete = self.descended()
+        return self._settled(descent, steps, complete)
 
     def model(self) -> tuple[Model, bool]:
         """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
-        most = max(place.most_pieces for place in self.job.places)
+        most = max((place.most_pieces for place in self.job.places), default=0)
         try:
             options, complete = self._options({}, most, _FEW_OPTIONS), True
         except TooManyError:
             options, complete = self._few_pieces_first(most)
-        return build_model(self.job, self.scale, options, self.supply), complete
+        return self._model(options), complete
 
     def settled(self, descent: Descent, complete: bool) -> Choice:
         """The choice after every level and all ties."""
-        steps = [descent.level(level) for level in self.levels]
+        return self._settled(descent, [descent.level(level) for level in self.levels], complete)
+
+    def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         descent.settle_ties(self._order_of_places())
         model = descent.model
-        stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=True)}
+        # after the places come the gaps that no place moves
+        stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=False)}
         results, sure = [], True
         for step in steps:
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
             sure = sure and step.proven and (complete or step.value == 0)
             results.append(self._result(step, model, sure, complete))
-        return Choice(stacks, tuple(result for result in results if result.name != "unpriced"))
+        return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
+
+    def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
+        """The choice after all levels, its options, what each level came to, and whether no option was left out."""
+        most = max((place.most_pieces for place in self.job.places), default=0)
+        self._find_ranges()
+        while True:
+            try:
+                options, complete = self._options({}, most, _FEW_OPTIONS), True
+            except TooManyError:
+                options, complete = self._few_pieces_first(most)
+            descent = self._descent(self._model(options))
+            steps = []
+            for level in self.levels:
+                steps.append(descent.level(level))
+                if self.within and level == "outside" and not self._all_inside(steps):
+                    break
+            else:
+                break
+            # a gap that could be inside is outside after all: now any thickness may be worth something
+            self.within = {}
+        return descent, options, steps, complete
+
+    def _find_ranges(self) -> None:
+        """The thickness that can matter at places that act together [ticks], or by how much their windows miss each
+        other.
+
+        The ranges hold only where `outside` is looked at before all else: every plan worth having then brings these
+        gaps inside.
+        """
+        for cluster in self.clusters:
+            if cluster.alone or cluster.fixed:
+                continue
+            if short := apart(self.job, cluster.gaps, self._boxes(cluster)):
+                self.fights[cluster.gaps] = self.scale.least(short)
+            elif self.job.levels[0] == "outside":
+                self._hold_within(cluster)
+        if self.fights and self.job.levels[:2] == ("outside", "miss"):
+            self._narrow_fights()
+
+    def _boxes(self, cluster: Cluster) -> dict[str, Bound]:
+        return {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
+
+    def _hold_within(self, cluster: Cluster, miss: Fraction | None = None) -> None:
+        boxes = self._boxes(cluster)
+        for name in cluster.places:
+            least, most = thickness_range(self.job, name, cluster.gaps, boxes, miss)
+            self.within[name] = (max(0, self.scale.least(least)), self.scale.most(most))
+
+    def _narrow_fights(self) -> None:
+        """Where windows fight: look at short stacks first, and then only at what misses by no more than they do."""
+        try:
+            options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
+        except TooManyError:
+            return
+        descent = self._descent(self._model(options))
+        levels = self.levels[: self.levels.index("miss") + 1]
+        values = [descent.level(level).value for level in levels]
+        floor = self._hopeless()
+        if values[:-1] != [0] * (len(levels) - 2) + [floor["outside"] + len(self.fights)]:
+            return
+        for cluster in self.clusters:
+            if cluster.gaps in self.fights:
+                others = floor["miss"] + sum(short for gaps, short in self.fights.items() if gaps != cluster.gaps)
+                self._hold_within(cluster, self.scale.length(values[-1] - others))
+
+    def _usable(self, place: str) -> list[int]:
+        return [i for i in self.screening.suits[place] if self.supply[i] > 0]
+
+    def _all_inside(self, steps: Sequence[Step]) -> bool:
+        """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
+        floor = self._hopeless()["outside"] + len(self.fights)
+        return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
     def _result(self, step: Step, model: Model, proven: bool, complete: bool) -> LevelResult:
         size = Fraction(1)
@@ -115,34 +218,44 @@ class Chooser:
         """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
         found, left = [], cap
         shared = self._shared_levels()
-        for at, place in enumerate(self.job.places):
-            here = self._place(at, most_at.get(place.name, most), left * 4)
-            kept = without_beaten(
-                here.options, self.levels, self.plentiful, shared.get(here.gap, frozenset()), capped=self.capped
-            )
+        for place in self.job.places:
+            here = self._place(place, most_at.get(place.name, most), left * 4)
+            together = shared.get(here.gap, frozenset()) if here.gap else _TOGETHER
+            # equal packs are tied by the parts in them: none of them can stand in for another
+            kept = here.options
+            if place.name not in self.equal:
+                kept = without_beaten(here.options, self.levels, self.plentiful, together, capped=self.capped)
             left -= len(kept)
             if left < 0:
                 raise TooManyError
             found.append(PlaceOptions(here.place, here.gap, kept))
-        return found
+        return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
 
-    def _place(self, at: int, most: int, cap: int) -> PlaceOptions:
-        place, gap = self.job.places[at], self.job.gaps[at]
+    def _place(self, place: Place, most: int, cap: int) -> PlaceOptions:
         name = place.name
         suits, cautions = self.screening.suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
-        return place_options(self.job, self.scale, place, gap, suits, counts, cautions, most, cap)
+        if name in self.alone:
+            return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
+        return coupled_options(self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap)
 
     def _descent(self, model: Model) -> Descent:
         """The way down from a good start: the best of every place that the supply still allows."""
-        return Descent(model, self.nodes, self.progress, greedy_start(model, self.levels))
+        start = greedy_start(model, self.levels)
+        # where what some places took was in others, all begin as they are
+        fits = not model.short_of(start) and model.ties.hold(model, start)
+        return Descent(model, self.nodes, self.progress, start if fits else None)
+
+    def _model(self, options: Sequence[PlaceOptions]) -> Model:
+        return build_model(self.job, self.scale, options, self.supply, self.fights)
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
 
         def key(at: int) -> tuple[object, ...]:
-            gap = self.job.gaps[at]
-            return (1, natural_key(gap.name), gap.name) if gap.reading.kind == "table" else (0, at)
+            name = self.job.places[at].name
+            of_table = name in self.alone and self.alone[name].reading.kind == "table"
+            return (1, natural_key(name), name) if of_table else (0, at)
 
         return sorted(range(len(self.job.places)), key=key)
 
@@ -158,10 +271,12 @@ class Chooser:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
         Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
-        nothing to improve there, so no place can hold more than that and what the plan has to spare.
+        nothing to improve there (acting together with others: that have a thickness which can do so), so no place can
+        hold more than that and what the plan has to spare.
         """
         held = self.levels[: self.levels.index("pieces")]
-        if not set(held) <= set(_ABOVE_PIECES):
+        # where windows fight there is always something left to improve
+        if not set(held) <= set(_ABOVE_PIECES) or self.fights:
             return self._as_many_as_can_be(most)
         floor = self._hopeless()
         for pieces in range(1, most + 1):
@@ -169,13 +284,14 @@ class Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = self._descent(build_model(self.job, self.scale, options, self.supply))
+            descent = self._descent(self._model(options))
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if _nothing_left(o, held)), default=0)
+                place.place: min((o.share["pieces"] for o in place.options if self._serves(place, o, held)), default=0)
                 for place in options
+                if place.place
             }
             room = total - sum(fewest.values())
             most_at = {name: min(most, count + room) for name, count in fewest.items()}
@@ -190,13 +306,25 @@ class Chooser:
     def _hopeless(self) -> Counter[str]:
         """What the levels hold at least: the shares of the places that no stack at all can serve."""
         floor: Counter[str] = Counter()
-        for place in range(len(self.job.places)):
+        for place in self.job.places:
             try:
-                options = self._place(place, self.job.places[place].most_pieces, 0)
+                options = self._place(place, place.most_pieces, 0)
             except TooManyError:
                 continue
-            floor.update(options.options[0].share)
+            if options.gap and len(options.options) == 1:
+                floor.update(options.options[0].share)
+        for cluster in self.clusters:
+            if cluster.fixed:
+                floor.update(fixed_gap(self.job, self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
         return floor
+
+    def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:
+        """Whether an option can stand in a plan that leaves nothing to improve at these levels."""
+        if not _nothing_left(option, levels):
+            return False
+        least, most = self.within.get(place.place, (0, None))
+        thickness = sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in option.stack)
+        return least <= thickness and (most is None or thickness <= most)
 
     def _as_many_as_can_be(self, most: int) -> tuple[list[PlaceOptions], bool]:
         for pieces in range(most, 0, -1):
@@ -210,3 +338,20 @@ class Chooser:
 
 def _nothing_left(option: Option, levels: Sequence[str]) -> bool:
     return not any(option.share.get(level) for level in levels)
+
+
+def can_all_be_inside(
+    job: Job, screening: Screening, cluster: Cluster, names: Sequence[str], *, buy: bool = False
+) -> bool | None:
+    """Whether these gaps of a cluster can be inside at once with all that is there; None where that is not settled."""
+    places = tuple(job.place[name] for name in cluster.places)
+    elsewhere = Counter(i for place in job.places if place not in places for i in place.installed)
+    stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
+    equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
+    part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
+    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
+    chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
+    _, _, steps, complete = chooser.descended()
+    if steps[-1].value == 0:
+        return True
+    return False if steps[-1].proven and complete else None

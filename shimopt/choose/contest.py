@@ -9,7 +9,7 @@ from dataclasses import replace
 from shimopt.choose.descent import Descent
 from shimopt.choose.model import build_model
 from shimopt.fit import Screening
-from shimopt.job import Job
+from shimopt.job import Job, clusters_of
 from shimopt.stacks import PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
 __all__ = ["Contest"]
@@ -18,7 +18,10 @@ _MOST_OPTIONS = 20_000
 
 
 class Contest:
-    """The options of all places, kept for many questions about a few of them."""
+    """The options of all places that move one gap alone, kept for many questions about a few of them.
+
+    What is in other places counts as there to be had: what cannot be done with it cannot be done without.
+    """
 
     def __init__(self, job: Job, screening: Screening, supply: Mapping[int, int]) -> None:
         # only being inside counts here: no balances, and of options that take the same scarce pieces one is enough
@@ -26,10 +29,14 @@ class Contest:
         ever: Counter[int] = Counter()
         for place in job.places:
             ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
+            ever.update(place.installed)
         plentiful = frozenset(i for i, n in ever.items() if supply[i] >= n)
         counts = [supply[i] for i in range(len(job.stock))]
         self.options: dict[str, PlaceOptions | None] = {}
-        for place, gap in zip(job.places, job.gaps, strict=True):
+        for cluster in clusters_of(job):
+            if not cluster.alone:
+                continue
+            place, gap = job.place[cluster.places[0]], job.gap[cluster.gaps[0]]
             try:
                 found = place_options(job, self.scale, place, gap, screening.suits[place.name], counts, frozenset(),
                                       place.most_pieces, _MOST_OPTIONS)  # fmt: skip
@@ -40,8 +47,11 @@ class Contest:
                 self.options[gap.name] = PlaceOptions(found.place, found.gap, kept)
 
     def can_all_be_inside(self, names: Sequence[str]) -> bool | None:
-        """Whether these gaps can all be inside at once; None where there are too many stacks to tell."""
-        options = [self.options[name] for name in names]
+        """Whether these gaps can all be inside at once, as far as places of their own move them.
+
+        None where there are too many stacks to tell.
+        """
+        options = [self.options[name] for name in names if name in self.options]
         known = [place for place in options if place is not None]
         if len(known) < len(options):
             return None

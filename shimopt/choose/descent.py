@@ -105,9 +105,11 @@ class Descent:
         return value, bound
 
     def _holds(self, chosen: Sequence[int]) -> bool:
-        """Whether a proposal keeps within the stock and every level held so far, in exact numbers."""
-        return not self.model.short_of(chosen) and all(
-            self.model.value_of(level, chosen) <= value for level, value in self.held
+        """Whether a proposal keeps within the stock, the ties and every level held so far, in exact numbers."""
+        return (
+            not self.model.short_of(chosen)
+            and self.model.ties.hold(self.model, chosen)
+            and all(self.model.value_of(level, chosen) <= value for level, value in self.held)
         )
 
     def settle_ties(self, order: Sequence[int]) -> None:

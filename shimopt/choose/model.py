@@ -11,10 +11,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shimopt.check.outcome import cheapest_packs
-from shimopt.job import Job
+from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
+from shimopt.job import Job, clusters_of
 from shimopt.stacks import Option, PlaceOptions, Scale
 
 __all__ = ["Helper", "Model", "Row", "build_model"]
+
+_OF_GAPS = ("outside", "miss", "unproven", "doubt", "target")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,12 @@ class Helper:
 
 @dataclass(slots=True)
 class Model:
-    """Columns, helpers, rows and the terms of every level."""
+    """Columns, helpers, rows and the terms of every level.
+
+    `places` names, by group, the gap that its place moves alone ("" where there is none such); `linked` are the
+    gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is outside, `misses`
+    the helper that is its miss where it has one.
+    """
 
     job: Job
     scale: Scale
@@ -47,6 +55,14 @@ class Model:
     rows: list[Row] = field(default_factory=list)
     levels: dict[str, dict[int, int]] = field(default_factory=dict)
     price_unit: int = 1
+    linked: dict[str, Linked] = field(default_factory=dict)
+    outs: dict[str, dict[int, int]] = field(default_factory=dict)
+    misses: dict[str, int] = field(default_factory=dict)
+    ties: Ties = field(default_factory=lambda: Ties((), ()))
+
+    def add_row(self, terms: dict[int, int], limit: int) -> None:
+        """A new row `sum of terms <= limit`."""
+        self.rows.append(Row(terms, limit))
 
     def add_helper(self, low: int, high: int, *, whole: bool) -> int:
         """A new helper's number."""
@@ -59,24 +75,30 @@ class Model:
             return sum(self._spreads(chosen, excess=level == "excess"))
         if level in ("bought", "unpriced", "cost"):
             return self._purchase(chosen)[level]
-        return sum(self.columns[c].share.get(level, 0) for c in chosen)
+        value = sum(self.columns[c].share.get(level, 0) for c in chosen)
+        if level in _OF_GAPS:
+            value += sum(gap.judge.shares(gap.after(chosen))[level] for gap in self.linked.values())
+        return value
 
     def _spreads(self, chosen: Sequence[int], *, excess: bool) -> list[int]:
-        at = {self.places[g]: self.columns[c] for g, c in enumerate(chosen)}
+        at = {self.places[g]: (self.columns[c].best, self.columns[c].outside) for g, c in enumerate(chosen)}
+        for name in {name for balance in self.job.balances for name in balance.gaps if name in self.linked}:
+            after = self.linked[name].after(chosen)
+            at[name] = (after[1], self.linked[name].judge.shares(after)["outside"] > 0)
         found = []
         for balance in self.job.balances:
             members = [at[name] for name in balance.gaps]
-            if any(option.outside for option in members) or (excess and balance.within is None):
+            if any(outside for _, outside in members) or (excess and balance.within is None):
                 continue
             offsets = [self.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps]
-            even = [option.best - offset for option, offset in zip(members, offsets, strict=True)]
+            even = [best - offset for (best, _), offset in zip(members, offsets, strict=True)]
             spread = max(even) - min(even)
             found.append(max(0, spread - self.scale.ticks(balance.within or 0)) if excess else spread)
         return found
 
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
-        bought = {i: n - self.job.stock[i].on_hand for i, n in used.items() if n > self.job.stock[i].on_hand}
+        bought = {i: n - self.job.there[i] for i, n in used.items() if n > self.job.there[i]}
         packs = [cheapest_packs(self.job.stock[i].offers, n) for i, n in bought.items()]
         cost = sum(price for price, _ in packs) * self.price_unit
         return {"bought": sum(bought.values()), "unpriced": sum(n for _, n in packs), "cost": int(cost)}
@@ -94,18 +116,38 @@ class Model:
     _supply: dict[int, int] = field(default_factory=dict)
 
 
-def build_model(job: Job, scale: Scale, options: Sequence[PlaceOptions], supply: Mapping[int, int]) -> Model:
-    """The model of a job whose places each move one gap alone; `supply` counts what can be had of each stock line."""
+def build_model(
+    job: Job,
+    scale: Scale,
+    options: Sequence[PlaceOptions],
+    supply: Mapping[int, int],
+    fights: Mapping[tuple[str, ...], int] | None = None,
+) -> Model:
+    """The model of a job.
+
+    Parameters: supply, what can be had of each stock line; fights, gaps whose windows surely miss each other, and by
+    how much in all [ticks].
+    """
     columns = [option for place in options for option in place.options]
     groups, start = [], 0
     for place in options:
         groups.append(range(start, start + len(place.options)))
         start += len(place.options)
     model = Model(job, scale, groups, columns, [place.gap for place in options], _supply=dict(supply))
-    for level in ("outside", "miss", "unproven", "doubt", "pieces", "cautions", "target"):
-        model.levels[level] = {c: option.share[level] for c, option in enumerate(columns) if option.share[level]}
-    model.levels["opened"] = {}
+    for level in ("short", "outside", "miss", "unproven", "doubt", "opened", "pieces", "cautions", "target"):
+        model.levels[level] = {c: share for c, option in enumerate(columns) if (share := option.share.get(level, 0))}
+    for place, group in zip(options, groups, strict=True):
+        if place.gap:
+            model.outs[place.gap] = {c: 1 for c in group if columns[c].outside}
     _add_stock(model)
+    place_of = [place.place for place in options]
+    model.linked = linked_gaps(job, scale, groups, columns, place_of)
+    for gap in model.linked.values():
+        add_linked(model, gap, exact_outside=job.levels[0] != "outside")
+    for gaps, miss in (fights or {}).items():
+        add_fight(model, gaps, miss)
+    group_of = {place: at for at, place in enumerate(place_of) if place}
+    model.ties = add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
     _add_balances(model)
     return model
 
@@ -126,15 +168,16 @@ def _add_stock(model: Model) -> None:
     bought, unpriced, cost = {}, {}, {}
     for i in sorted(uses):
         line = model.job.stock[i]
-        if most[i] <= line.on_hand:
+        there = model.job.there[i]
+        if most[i] <= there:
             continue
-        if model.supply[i] <= line.on_hand:
-            model.rows.append(Row(dict(uses[i]), line.on_hand))
+        if model.supply[i] <= there:
+            model.rows.append(Row(dict(uses[i]), there))
             continue
-        need = most[i] - line.on_hand
+        need = most[i] - there
         pieces = model.add_helper(0, need, whole=False)
         bought[pieces] = 1
-        model.rows.append(Row({**uses[i], pieces: -1}, line.on_hand))
+        model.rows.append(Row({**uses[i], pieces: -1}, there))
         priced = [offer for offer in line.offers if offer.price is not None]
         packs = {}
         for offer in priced:
@@ -152,25 +195,37 @@ def _add_stock(model: Model) -> None:
 def _add_balances(model: Model) -> None:
     """The spread of a balance, and its excess; both nothing where a gap of the balance is outside."""
     spread, excess = {}, {}
-    group_of = dict(zip(model.places, model.groups, strict=True))
+    group_of = {gap: group for gap, group in zip(model.places, model.groups, strict=True) if gap}
     for balance in model.job.balances:
-        offset = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps}
-        even = {c: model.columns[c].best - offset[name] for name in balance.gaps for c in group_of[name]}
-        floor, widest = min(even.values()), max(even.values()) - min(even.values())
+        offsets = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps}
+        even = {name: _even(model, name, group_of.get(name, range(0)), offset) for name, offset in offsets.items()}
+        floor, ceiling = min(least for _, _, least, _ in even.values()), max(most for _, _, _, most in even.values())
+        widest = ceiling - floor
         if widest == 0:
             continue
-        outside = [c for name in balance.gaps for c in group_of[name] if model.columns[c].outside]
+        outside = {at: 1 for name in balance.gaps for at in model.outs[name]}
         top, bottom = (model.add_helper(0, widest, whole=False) for _ in range(2))
         width = model.add_helper(0, widest, whole=False)
         spread[width] = 1
         # a gap outside sets the balance aside: the row that ties the width to top and bottom is then slack
         model.rows.append(Row({top: 1, bottom: -1, width: -1, **dict.fromkeys(outside, -widest)}, 0))
-        for name in balance.gaps:
-            terms = {c: even[c] - floor for c in group_of[name] if even[c] != floor}
-            model.rows.append(Row({**terms, top: -1}, 0))
-            model.rows.append(Row({**{c: -t for c, t in terms.items()}, bottom: 1}, 0))
+        for base, terms, _, _ in even.values():
+            model.rows.append(Row({**terms, top: -1}, floor - base))
+            model.rows.append(Row({**{c: -t for c, t in terms.items()}, bottom: 1}, base - floor))
         if balance.within is not None:
             over = model.add_helper(0, widest, whole=False)
             excess[over] = 1
             model.rows.append(Row({width: 1, over: -1}, model.scale.ticks(balance.within)))
     model.levels |= {"spread": spread, "excess": excess}
+
+
+def _even(model: Model, gap: str, group: range, offset: int) -> tuple[int, dict[int, int], int, int]:
+    """A gap's best estimate less its offset: a number, the terms that are added to it, and its least and most."""
+    if gap in model.linked:
+        linked = model.linked[gap]
+        least, most = linked.range(1)
+        return linked.judge.read[1] - offset, linked.terms(1), least - offset, most - offset
+    # one column of the group is chosen: the least estimate goes into the number, so that terms stay small
+    bests = {c: model.columns[c].best - offset for c in group}
+    least = min(bests.values())
+    return least, {c: best - least for c, best in bests.items() if best > least}, least, max(bests.values())

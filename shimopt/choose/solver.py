@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 from typing import Any
 
 from ortools.math_opt.python import mathopt
 
+from shimopt.choose.bundles import bundles_of, in_bundles
 from shimopt.choose.model import Model, Row
 from shimopt.choose.quiet import quiet_stdout
 
@@ -59,15 +61,29 @@ def _built(
 
     left = [column for group in alive for column in group]
     helpers = list(enumerate(model.helpers, start=len(model.columns)))
-    at = {number: place for place, number in enumerate([*left, *(number for number, _ in helpers)])}
+    bundles = bundles_of(model, alive)
+    first = len(model.columns) + len(model.helpers)
+    numbers = [*left, *(number for number, _ in helpers), *range(first, first + len(bundles))]
+    at = {number: place for place, number in enumerate(numbers)}
     filled = model_pb2.ModelProto()
     filled.variables.ids.extend(range(len(at)))
-    filled.variables.lower_bounds.extend([0.0] * len(left) + [float(helper.low) for _, helper in helpers])
-    filled.variables.upper_bounds.extend([1.0] * len(left) + [float(helper.high) for _, helper in helpers])
-    whole = [True] * len(left) + [helper.whole for _, helper in helpers]
+    filled.variables.lower_bounds.extend(
+        [0.0] * len(left) + [float(helper.low) for _, helper in helpers] + [0.0] * len(bundles)
+    )
+    filled.variables.upper_bounds.extend(
+        [1.0] * len(left) + [float(helper.high) for _, helper in helpers] + [1.0] * len(bundles)
+    )
+    whole = [True] * len(left) + [helper.whole for _, helper in helpers] + [True] * len(bundles)
     filled.variables.integers.extend(must and not relaxed for must in whole)
     ones = [(dict.fromkeys(group, 1), 1.0, 1.0) for group in alive]
-    all_rows = [*ones, *((row.terms, float("-inf"), float(row.limit)) for row in rows)]
+    ones += [({**dict.fromkeys(bundle, 1), number: -1}, 0.0, 0.0) for number, bundle in enumerate(bundles, start=first)]
+    all_rows = [
+        *ones,
+        *(
+            (in_bundles(row.terms, bundles, first) if bundles else row.terms, float("-inf"), float(row.limit))
+            for row in rows
+        ),
+    ]
     filled.linear_constraints.ids.extend(range(len(all_rows)))
     filled.linear_constraints.lower_bounds.extend(low for _, low, _ in all_rows)
     filled.linear_constraints.upper_bounds.extend(high for _, _, high in all_rows)
@@ -107,6 +123,31 @@ def relaxed_prices(
     if not result.has_dual_feasible_solution():
         return None
     return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
+
+
+def prices_of_rows(
+    cost: Mapping[str, Fraction],
+    rows: Sequence[tuple[Mapping[str, Fraction], Fraction]],
+    box: Mapping[str, tuple[Fraction, Fraction]],
+) -> list[float] | None:
+    """Prices of rows `sum of terms <= limit` at the least cost over a box of named variables; None: none to be had."""
+    from ortools.math_opt.python import mathopt
+
+    program = mathopt.Model()
+    variables = {name: program.add_variable(lb=float(low), ub=float(high)) for name, (low, high) in box.items()}
+    built = []
+    for terms, limit in rows:
+        row = program.add_linear_constraint(ub=float(limit))
+        for name, factor in terms.items():
+            row.set_coefficient(variables[name], float(factor))
+        built.append(row)
+    program.objective.is_maximize = False
+    for name, factor in cost.items():
+        program.objective.set_linear_coefficient(variables[name], float(factor))
+    result = _solved(program, mathopt.SolverType.GLOP)
+    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL or not built:
+        return None
+    return [float(price) for price in result.dual_values(built)]
 
 
 def propose(

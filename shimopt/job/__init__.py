@@ -1,8 +1,23 @@
 """A rebuild as its files describe it: windows, seats, places, gaps, balances."""
 
+from shimopt.job.clusters import Cluster, clusters_of
 from shimopt.job.loading import built_in_catalogues, load_job
-from shimopt.job.model import Balance, Gap, Heat, Job, Micrometer, Place, Tightening, Window
+from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Tightening, Window
 from shimopt.job.seat import Seat
 
-__all__ = ["Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening", "Window",
-           "built_in_catalogues", "load_job"]  # fmt: skip
+__all__ = [
+    "Balance",
+    "Cluster",
+    "EffectSource",
+    "Gap",
+    "Heat",
+    "Job",
+    "Micrometer",
+    "Place",
+    "Seat",
+    "Tightening",
+    "Window",
+    "built_in_catalogues",
+    "clusters_of",
+    "load_job",
+]

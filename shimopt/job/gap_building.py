@@ -10,6 +10,7 @@ from typing import Any
 from shimopt.errors import Problem
 from shimopt.job.gaps_table import GapRow
 from shimopt.job.model import Gap, Heat, Seat, Window
+from shimopt.job.places import effects_of
 from shimopt.job.schema import GapTable, JobFile, is_bare
 from shimopt.lengths import spelled
 from shimopt.readings import Reading
@@ -24,6 +25,8 @@ class GapBuilder:
         self.contents, self.seats, self.file = contents, seats, file
         self.job_window = None if contents.window is None else contents.window.window()
         self.state = () if contents.state is None else contents.state.told()
+        # places that are written out; where none are, every gap has one of its own name
+        self.places = {place.name for place in contents.place} if contents.place else None
         self.problems: list[Problem] = []
 
     def of_table(self, number: int, table: GapTable, as_typed: Mapping[str, Any]) -> Gap:
@@ -64,18 +67,20 @@ class GapBuilder:
         own_shift, own_decision = (None, None) if table is None else (table.shift, table.decision)
         decision = self.contents.decision if own_decision is None else own_decision
         allowed = window if heat is None else self._window_with_heat(window, heat, where)
-        effect = Fraction(1 if reading.kind == "cover_gap" else -1)
+        effects, sources = effects_of(name, None if table is None else table.effects, self.places,
+                                      Fraction(1 if reading.kind == "cover_gap" else -1))  # fmt: skip
         return Gap(
             name,
             reading.moved_by(self.contents.shift if own_shift is None else own_shift),
             allowed,
-            ((name, effect),),
+            effects,
             self.seats.get(seat),
             bare,
             None if decision == "sure" else decision,
             heat,
             None if allowed is window else window,
             state,
+            sources,
         )
 
     def _window_with_heat(self, cold: Window, heat: Heat, where: str) -> Window:

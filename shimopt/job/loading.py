@@ -14,7 +14,9 @@ from pydantic import ValidationError
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
-from shimopt.job.model import Balance, Gap, Job, Place, Sources, Window
+from shimopt.job.installed import installed_lines
+from shimopt.job.model import Balance, Job, Sources, Window
+from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.problems import schema_problems
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
@@ -136,18 +138,20 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     build = GapBuilder(contents, seats, file)
     gaps = [build.of_table(n, *one) for n, one in enumerate(zip(contents.gap, raw.get("gap", []), strict=True), 1)]
     gaps += [build.of_row(row) for row in table.rows]
+    micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
+    error = micrometer.error if micrometer and micrometer.error else 0
+    measured = with_micrometer(stock.lines, error) if error else stock.lines
+    lines, installed = installed_lines(contents.place, measured, error, file, build.problems)
     if build.problems:
         raise InputError(build.problems)
-    micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
-    lines = with_micrometer(stock.lines, micrometer.error) if micrometer and micrometer.error else stock.lines
     most = contents.stacks.most_pieces
-    places = [_place(g, most) for g in gaps]
+    places = places_of(contents.place, gaps, seats, installed, most) if contents.place else places_of_gaps(gaps, most)
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
         contents.unit,
         tuple(gaps),
-        tuple(places),
+        places,
         tuple(_balances(contents, table.rows)),
         lines,
         tuple(contents.priority),
@@ -160,14 +164,8 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         tuple(seats.values()),
         sources,
         tuple(table.record() for table in contents.record),
+        equal=tuple(tuple(names) for names in contents.equal),
     )
-
-
-def _place(gap: Gap, most: int) -> Place:
-    """A gap's own place: what the seat says of the most pieces comes before what the job says."""
-    if gap.seat is None:
-        return Place(gap.name, None, most)
-    return Place(gap.name, gap.seat, gap.seat.most_pieces or most, gap.seat.fewest_pieces)
 
 
 def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:

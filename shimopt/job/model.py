@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -14,7 +15,20 @@ from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Sources", "Tightening", "Window"]
+__all__ = [
+    "LEVELS",
+    "Balance",
+    "EffectSource",
+    "Gap",
+    "Heat",
+    "Job",
+    "Micrometer",
+    "Place",
+    "Seat",
+    "Sources",
+    "Tightening",
+    "Window",
+]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -40,12 +54,40 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted."""
+    """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted.
+
+    `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
+    gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
+    from its target.
+    """
 
     name: str
     seat: Seat | None
     most_pieces: int
     fewest_pieces: int = 0
+    installed: tuple[int, ...] = ()
+    keep: bool = True
+    keep_within: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EffectSource:
+    """Where the figure of an effect comes from, and what else is known of it.
+
+    `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry`
+    the effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears.
+    """
+
+    place: str
+    kind: str
+    effect: Fraction
+    source: str = ""
+    geometry: Fraction | None = None
+    low: Fraction | None = None
+    high: Fraction | None = None
+    teeth: tuple[int, int] | None = None
+    angle: Fraction | None = None
+    on: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +146,7 @@ class Gap:
     heat: Heat | None = None
     cold_window: Window | None = None
     state: tuple[tuple[str, str], ...] = ()
+    effect_sources: tuple[EffectSource, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +203,14 @@ class Job:
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
 
+    equal: tuple[tuple[str, ...], ...] = ()
+
+    @cached_property
+    def there(self) -> tuple[int, ...]:
+        """How many pieces there are of each stock line: on hand, and in the machine."""
+        installed = Counter(i for place in self.places for i in place.installed)
+        return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
+
     @cached_property
     def gap(self) -> Mapping[str, Gap]:
         """Gaps by name."""
@@ -169,6 +220,15 @@ class Job:
     def place(self) -> Mapping[str, Place]:
         """Places by name."""
         return {place.name: place for place in self.places}
+
+    @cached_property
+    def moved_by(self) -> Mapping[str, tuple[Gap, ...]]:
+        """By place, the gaps that it moves."""
+        moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
+        for gap in self.gaps:
+            for place, _ in gap.effects:
+                moved[place].append(gap)
+        return {place: tuple(gaps) for place, gaps in moved.items()}
 
     @property
     def levels(self) -> tuple[str, ...]:

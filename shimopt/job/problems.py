@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.assembly_schema import HeatTable, LengthTable, StateTable, TighteningTable
+from shimopt.job.place_schema import BevelTable, EffectTable, InstalledTable, PiecesTable, PlaceTable, TrialTable
 from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
 from shimopt.job.schema import BalanceTable, GapTable, JobFile, StacksTable
 from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
@@ -22,7 +23,7 @@ from shimopt.parts.files import MOST_LISTED
 
 __all__ = ["located", "schema_problems"]
 
-# which table stands at which path; "#" is any number
+# which table stands at which path; "#" is any number, "*" any name
 _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     (): JobFile,
     ("window",): WindowTable,
@@ -33,6 +34,12 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("gap", "#"): GapTable,
     ("gap", "#", "window"): WindowTable,
     ("gap", "#", "feeler", "#"): FeelerTable,
+    ("gap", "#", "effects", "*"): EffectTable,
+    ("gap", "#", "effects", "*", "bevel"): BevelTable,
+    ("gap", "#", "effects", "*", "trial", "#"): TrialTable,
+    ("place", "#"): PlaceTable,
+    ("place", "#", "pieces"): PiecesTable,
+    ("place", "#", "installed", "#"): InstalledTable,
     ("gap", "#", "indicator"): IndicatorTable,
     ("gap", "#", "built_up", "#"): DimensionTable,
     ("gap", "#", "cover_gap", "#"): CoverTable,
@@ -48,8 +55,8 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"place", "supplier", "final_reading"}),
-    ("gap", "#"): frozenset({"final_reading", "effects"}),
+    (): frozenset({"supplier", "final_reading"}),
+    ("gap", "#"): frozenset({"final_reading"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {
@@ -133,7 +140,7 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("record",), ("tightening",)}:
+    if kind == "list_type" and loc in {(name,) for name in ("seat", "gap", "place", "balance", "record", "tightening")}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     if kind == "literal_error":
         return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
@@ -142,7 +149,10 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
 
 
 def _pattern(loc: tuple[str | int, ...]) -> tuple[str, ...]:
-    return tuple("#" if isinstance(part, int) else part for part in loc)
+    return tuple(
+        "#" if isinstance(part, int) else "*" if at and loc[at - 1] == "effects" else part
+        for at, part in enumerate(loc)
+    )
 
 
 def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:

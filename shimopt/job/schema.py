@@ -24,6 +24,7 @@ from shimopt.job.fields import (
     one_or_more,
     wrong,
 )
+from shimopt.job.place_schema import EffectTable, PlaceTable, effect_value, equal_lists, some_effect
 from shimopt.job.reading_schema import (
     CoverTable,
     Decided,
@@ -70,6 +71,9 @@ class GapTable(JobTable):
     window: WindowTable | None = None
     heat: HeatTable | None = None
     state: StateTable | None = None
+    effects: Annotated[
+        dict[str, Annotated[EffectTable, BeforeValidator(effect_value)]] | None, AfterValidator(some_effect)
+    ] = None
 
     def reading(self, basis: Basis = "95 %") -> Reading:
         """The gap's reading. Raises PydanticCustomError where there is not exactly one, or it cannot be."""
@@ -127,6 +131,8 @@ class JobFile(JobTable):
     stacks: StacksTable = StacksTable()
     state: StateTable | None = None
     seat: list[SeatTable] = Field(default_factory=list)
+    place: list[PlaceTable] = Field(default_factory=list)
+    equal: Annotated[list[list[Text]], BeforeValidator(equal_lists)] = Field(default_factory=list)
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
     tightening: list[TighteningTable] = Field(default_factory=list)

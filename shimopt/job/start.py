@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+from shimopt.errors import InputError, Problem
 from shimopt.job.model import Gap, Job, Place
 from shimopt.job.record import FittedPiece, RecordedGap, last_settled, matching_line, pieces_moved
 from shimopt.lengths import Bracket
@@ -26,6 +27,8 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     if not job.records:
         return job
     last = job.records[-1]
+    if any(place.installed for place in job.places) or any(len(gap.effects) != 1 for gap in job.gaps):
+        raise InputError([not_yet(job)])
     gaps: list[Gap] = []
     places: dict[str, Place] = dict(job.place)
     stock = _really_on_hand(job, drawer_now)
@@ -48,6 +51,13 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     ordered = sorted(stock, key=lambda line: line.part.order)
     return replace(job, gaps=tuple(gaps), places=tuple(places[place.name] for place in job.places),
                    stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+
+
+def not_yet(job: Job) -> Problem:
+    """Records of places that act together, or that had pieces in, are not kept by this version."""
+    file = str(job.sources.job) if job.sources else ""
+    return Problem(file, "[[record]]", "", "records are kept only where every gap has an empty place of its own",
+                   "write the readings after fitting into `notes`")  # fmt: skip
 
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:

@@ -12,6 +12,7 @@ from typing import Any
 
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows
+from shimopt.job.whole_places import place_problems
 
 __all__ = ["whole_problems"]
 
@@ -30,11 +31,14 @@ class _Named:
 def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file: Path | None) -> Iterator[Problem]:
     """What does not fit together in a job and its gaps table."""
     rows, all_rows = table.rows, table.complete
-    seats, balances = (_named(raw, table, file) for table in ("seat", "balance"))
+    seats, places, balances = (_named(raw, table, file) for table in ("seat", "place", "balance"))
     gaps = _named(raw, "gap", file) + [_Named(row.name, str(gaps_file), f"{row.where}, column gap") for row in rows]
-    for kind, named in (("seat", seats), ("gap", gaps), ("balance", balances)):
+    for kind, named in (("seat", seats), ("place", places), ("gap", gaps), ("balance", balances)):
         yield from _doubles(kind, named)
     yield from _unknown_seats(raw, rows, file, gaps_file, [seat.name for seat in seats])
+    if all_rows or "place" in raw:
+        names = [place.name for place in places] if "place" in raw else [gap.name for gap in gaps]
+        yield from place_problems(raw, names, list(_tables(raw, "gap")), file)
     yield from _unknown_gaps(raw, file, {gap.name for gap in gaps} if all_rows else None)
     yield from _balances_of_rows(rows, gaps_file, {balance.name for balance in balances}, all_rows=all_rows)
     if not gaps and not raw.get("gap") and all_rows:
@@ -83,7 +87,8 @@ def _unknown_seats(
 ) -> Iterator[Problem]:
     wanted = [
         _Named(table["seat"], str(file), f"{where}, seat")
-        for where, table in _tables(raw, "gap")
+        for key in ("place", "gap")
+        for where, table in _tables(raw, key)
         if isinstance(table.get("seat"), str)
     ] + [_Named(row.seat, str(gaps_file), f"{row.where}, column seat") for row in rows if row.seat]
     for one in wanted:

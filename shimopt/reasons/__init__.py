@@ -2,6 +2,7 @@
 
 from shimopt.reasons.alternatives import Alternative, alternatives
 from shimopt.reasons.assumptions import assumptions
+from shimopt.reasons.effects import effect_findings
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gauge import Gauge, gauges
 from shimopt.reasons.nearest import Nearest, nearest_misses
@@ -15,6 +16,7 @@ __all__ = [
     "Reason",
     "alternatives",
     "assumptions",
+    "effect_findings",
     "explain",
     "gauges",
     "nearest_misses",

@@ -100,15 +100,17 @@ def account_of(
     outcome: Outcome,
     supply: Mapping[int, int],
 ) -> Account:
-    """The account of a gap; without rivals where more than one place moves it."""
-    if len(gap.effects) != 1:
+    """The account of a gap; without rivals where more than one place moves it, or where pieces were in."""
+    if len(gap.effects) != 1 or job.place[gap.effects[0][0]].installed:
         return Account(gap, None, (), None, None, None, (), ())
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
-    aim = aimed(gap)
+    aim = aimed(job, gap)
     rivals = _Rivals(gap, place, job, screening, stacks, outcome, supply)
     unsuited = unsuited_parts(gap, job, screening, supply)
-    return Account(gap, place, stack, needed(gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited)
+    return Account(
+        gap, place, stack, needed(job, gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited
+    )
 
 
 class _Rivals:
@@ -191,7 +193,7 @@ class _Rivals:
     def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
         gap, enough = self.gap, None
         if gap.least_chance is not None:
-            chance = chance_inside(gap, {self.place.name: stack}, self.job.stock, self.job.micrometer)
+            chance = chance_inside(self.job, gap, {self.place.name: stack})
             enough = chance >= gap.least_chance
         return verdict_of(after, gap.window, enough=enough)
 
@@ -224,7 +226,11 @@ def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:
 
 def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int, int]) -> tuple[Unsuited, ...]:
     """The parts that alone would bring a gap inside by their thickness, but must not be fitted on its seat."""
-    if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
+    if (
+        len(gap.effects) != 1
+        or job.place[gap.effects[0][0]].installed
+        or not off_by(gap.reading.bracket.best, gap.window)
+    ):
         return ()
     place = gap.effects[0][0]
     found = []

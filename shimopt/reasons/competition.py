@@ -11,7 +11,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import wanted
 from shimopt.choose import Contest
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.stacks import Scale, TooManyError, stacks_between
@@ -38,6 +38,7 @@ class Competition:
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
         self.trials = _MOST_TRIALS
+        self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
 
     @cached_property
     def contest(self) -> Contest:
@@ -48,8 +49,8 @@ class Competition:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
         holders = [
-            other.name for other in self.job.gaps
-            if other is not gap and set(self.stacks.get(other.effects[0][0], ())) & lacking
+            self.gap_of.get(other.name, other.name) for other in self.job.places
+            if other is not place and set(self.stacks.get(other.name, ())) & lacking
         ]  # fmt: skip
         got = ", ".join(holders)
         return Reason(gap.name, "drawer_ran_out", {"off": near.off},
@@ -58,8 +59,9 @@ class Competition:
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
         usable = self.screening.suits[place.name]
-        ticks = self.scale.ticks
-        low, high = (None if end is None else ticks(end) for end in wanted(gap))
+        ticks, (least, most_of_all) = self.scale.ticks, wanted(self.job, gap)
+        low = None if least is None else self.scale.least(least)
+        high = None if most_of_all is None else self.scale.most(most_of_all)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         counts = [self.supply[i] for i in usable]
         serving: list[Stack] = []
@@ -75,7 +77,8 @@ class Competition:
 
         def lack(stack: Stack) -> dict[int, int]:
             needs = Counter(stack)
-            left = {i: self.supply[i] - self.used[i] for i in needs}
+            # what is in the place itself is there for it
+            left = {i: self.supply[i] - self.used[i] + self.stacks.get(place.name, ()).count(i) for i in needs}
             return {i: n - left[i] for i, n in needs.items() if n > left[i]}
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
@@ -84,7 +87,8 @@ class Competition:
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
-        inside = [other.name for other in self.job.gaps if self.outcome.gaps[other.name].verdict != "outside"]
+        holders = [name for name in holders if name in self.gap_of.values()]
+        inside = [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
 
         def clash(names: list[str]) -> bool:
             self.trials -= 1

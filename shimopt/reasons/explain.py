@@ -9,15 +9,18 @@ from fractions import Fraction
 
 from shimopt.check import Outcome, after_shimming, chance_inside, off_by, thickness_of
 from shimopt.check.arithmetic import Stack, stands_out
+from shimopt.check.change import change_of
 from shimopt.check.needed import aimed, wanted
 from shimopt.check.outcome import cheapest_packs
 from shimopt.choose import Choice
 from shimopt.fit import Finding, Screening
-from shimopt.job import Balance, Gap, Job, Place
+from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
+from shimopt.reasons.coupling import of_coupling
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
+from shimopt.reasons.swaps import of_swap
 from shimopt.stacks import Scale, TooManyError, short_places, stacks_between
 
 __all__ = ["explain"]
@@ -30,10 +33,13 @@ def explain(
     outcome: Outcome,
     nearest: Mapping[str, Nearest],
     supply: Mapping[int, int],
+    buy: bool = False,
 ) -> list[Reason]:
-    """All reasons, gaps in job order, then balances, then the purchase."""
+    """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase."""
     explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
-    reasons = [reason for gap in job.gaps for reason in explainer.of_gap(gap)]
+    alone = [job.gap[cluster.gaps[0]] for cluster in clusters_of(job) if cluster.alone]
+    reasons = [reason for gap in job.gaps if gap in alone for reason in explainer.of_gap(gap)]
+    reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy)
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
 
@@ -56,16 +62,18 @@ class _Explainer:
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
-        reasons = [self._fitted(gap, stack)] if stack else []
-        if stack:
-            reasons += self._unsuited(gap, place)
+        if place.installed:
+            reasons = [of_swap(gap, place, stack, found)]
+        else:
+            reasons = [self._fitted(gap, stack)] if stack else []
+            reasons += self._unsuited(gap, place) if stack else []
         if found.verdict == "outside":
             reasons += self._outside(gap, place)
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
             reasons.append(self._unproven(gap, stack))
-        elif not stack:
+        elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
 
@@ -92,7 +100,7 @@ class _Explainer:
             return Reason(gap.name, "fitted_to_come_inside", {"off": over, "thickness": thickness}, stack=stack,
                           texts={"side": side})  # fmt: skip
         if gap.least_chance is not None:
-            chance = chance_inside(gap, {}, self.job.stock, self.job.micrometer)
+            chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
                 return Reason(gap.name, "fitted_for_the_chance", {"thickness": thickness}, stack=stack,
                               texts={"chance": str(float(chance))})  # fmt: skip
@@ -123,8 +131,8 @@ class _Explainer:
         off = self.outcome.gaps[gap.name].off
         if place.seat is not None and not place.seat.shims_allowed:
             return [Reason(gap.name, "shims_not_allowed", {"off": off}, texts={"why": place.seat.why})]
-        aim = aimed(gap)
-        if aim is None or _past_help(gap):
+        aim = aimed(self.job, gap)
+        if aim is None or _past_help(self.job, gap):
             return [Reason(gap.name, "above_window" if _opens(gap) else "below_window", {"off": off})]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
@@ -139,8 +147,8 @@ class _Explainer:
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
-        ticks = self.scale.ticks
-        low, high = (None if end is None else ticks(end) for end in wanted(gap))
+        ticks, (least, most) = self.scale.ticks, wanted(self.job, gap)
+        low, high = None if least is None else self.scale.least(least), None if most is None else self.scale.most(most)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         try:
             counts = [self.supply[i] for i in usable]
@@ -153,7 +161,7 @@ class _Explainer:
         stops: dict[str, Finding] = {}
         for i, stop in self.screening.stopped.get(place.name, {}).items():
             if self.supply[i] > 0 and stop.part not in stops:
-                after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)})
+                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)})
                 if not off_by(after.best, gap.window):
                     stops[stop.part] = replace(stop, place=place.name)
         if not stops:
@@ -181,8 +189,8 @@ class _Explainer:
                           texts={"side": "under" if _opens(gap) else "over"})  # fmt: skip
         thinnest = self._thinnest(place)
         assert thinnest is not None
-        alone = after_shimming(gap, {place.name: thickness_of((thinnest,), sizes)}).best
-        most = wanted(gap)[1]
+        alone = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
+        most = wanted(self.job, gap)[1]
         if most is not None and sizes[thinnest].part.thickness.best > most and place.fewest_pieces <= 1:
             return Reason(gap.name, "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
                           {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
@@ -230,10 +238,11 @@ class _Explainer:
         even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
         spread = max(even.values()) - min(even.values())
         names: list[str] = []
-        for gap in (self.job.gap[name] for name in balance.gaps):
+        alone = {cluster.gaps[0] for cluster in clusters_of(self.job) if cluster.alone}
+        for gap in (self.job.gap[name] for name in balance.gaps if name in alone):
             place = self.job.place[gap.effects[0][0]]
             for i in set(range(len(self.job.stock))) - set(self.screening.suits[place.name]):
-                after = after_shimming(gap, {place.name: thickness_of((i,), self.job.stock)}).best
+                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)}).best
                 others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
                 closer = max(others.values()) - min(others.values()) < spread
                 if self.supply[i] and closer and not off_by(after, gap.window):
@@ -254,7 +263,7 @@ def _opens(gap: Gap) -> bool:
     return gap.effects[0][1] > 0
 
 
-def _past_help(gap: Gap) -> bool:
-    """Whether the gap as read lies on the side of its window to which shims move it."""
-    most = wanted(gap)[1]
+def _past_help(job: Job, gap: Gap) -> bool:
+    """Whether the gap, with nothing in, lies on the side of its window to which shims move it."""
+    most = wanted(job, gap)[1]
     return most is not None and most < 0

@@ -16,7 +16,7 @@ from shimopt.check.arithmetic import Stack, thickness_of
 from shimopt.check.chance_inside import errors_after
 from shimopt.check.needed import Span, guarded, needed, wanted
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
 __all__ = ["Gauge", "gauges"]
@@ -55,9 +55,10 @@ class Gauge:
 
 
 def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[str, Gauge]:
-    """The gauge of every gap that one place moves, by name."""
+    """The gauge of every gap with a place of its own, by name."""
     ladders = _Ladders(job, screening, supply)
-    return {gap.name: _gauge(gap, ladders) for gap in job.gaps if len(gap.effects) == 1}
+    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+    return {gap.name: _gauge(gap, ladders) for gap in job.gaps if gap.name in alone}
 
 
 def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
@@ -67,10 +68,10 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     width, u, asked = Fraction(window.max - window.min), _guard(gap, gap.reading.errors), gap.least_chance
     if u is None:
         return Gauge(gap.name, "reading", width, _known_to(gap, gap.reading.errors), would_do=width / 2, chance=asked)
-    stack = needed(gap)
-    if stack is not None and stack.least == 0:
+    stack, held = needed(ladders.job, gap), ladders.held(gap)
+    if stack is not None and stack.least <= held and (stack.most is None or held <= stack.most):
         return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
-    least, most = wanted(gap)
+    least, most = wanted(ladders.job, gap)
     assert least is not None, "a window with two limits wants a thickness with two ends"
     assert most is not None
     place = gap.effects[0][0]
@@ -122,7 +123,11 @@ class _Ladders:
 
     def errors(self, gap: Gap, stack: Stack) -> tuple[Error, ...]:
         """The errors of a gap with this stack in its place."""
-        return errors_after(gap, {gap.effects[0][0]: stack}, self.job.stock, self.job.micrometer)
+        return errors_after(self.job, gap, {gap.effects[0][0]: stack})
+
+    def held(self, gap: Gap) -> Fraction:
+        """The thickness that was in the place during the reading."""
+        return thickness_of(self.job.place[gap.effects[0][0]].installed, self.job.stock).best
 
     def with_pieces(self, gap: Gap, u: Fraction, stack: Stack) -> Fraction | None:
         """The guard band with the errors of a stack too: at worst both, or what the chance takes; None: no room."""

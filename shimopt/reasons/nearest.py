@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check import Outcome, after_shimming, off_by, thickness_of
+from shimopt.check import Outcome, after_shimming, off_by
 from shimopt.check.arithmetic import Stack
+from shimopt.check.change import change_of
 from shimopt.check.needed import wanted
 from shimopt.fit import Screening
-from shimopt.job import Job
+from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.stacks import Scale, nearest_stack
 
@@ -30,24 +31,29 @@ class Nearest:
 def nearest_misses(
     job: Job, screening: Screening, stacks: Mapping[str, Stack], outcome: Outcome, supply: Mapping[int, int]
 ) -> dict[str, Nearest]:
-    """The nearest miss of every gap outside that one place moves."""
+    """The nearest miss of every gap outside that a place of its own moves."""
     used = Counter(i for stack in stacks.values() for i in stack)
     scale = Scale.of(job)
     found: dict[str, Nearest] = {}
-    for gap in job.gaps:
-        if outcome.gaps[gap.name].verdict != "outside" or len(gap.effects) != 1:
+    for cluster in clusters_of(job):
+        if not cluster.alone or outcome.gaps[cluster.gaps[0]].verdict != "outside":
             continue
-        place = job.place[gap.effects[0][0]]
+        gap, place = job.gap[cluster.gaps[0]], job.place[cluster.places[0]]
         usable = screening.suits[place.name]
-        window = gap.window
+        (least, most), own = wanted(job, gap), Counter(stacks.get(place.name, ()))
         kinds = nearest_stack(
             [scale.ticks(job.stock[i].part.thickness.best) for i in usable],
-            [supply[i] - used[i] for i in usable],
+            [supply[i] - used[i] + own[i] for i in usable],
             place.most_pieces,
-            *(None if end is None else scale.ticks(end) for end in wanted(gap)),
+            None if least is None else scale.least(least),
+            None if most is None else scale.most(most),
             fewest=place.fewest_pieces,
         )
-        stack = tuple(usable[k] for k in kinds)
-        after = after_shimming(gap, {place.name: thickness_of(stack, job.stock)})
-        found[gap.name] = Nearest(stack, after, off_by(after.best, window))
+        tried = [_with(job, gap, place, stack) for stack in {tuple(usable[k] for k in kinds), place.installed}]
+        found[gap.name] = min(tried, key=lambda near: (near.off, len(near.stack), near.stack))
     return found
+
+
+def _with(job: Job, gap: Gap, place: Place, stack: Stack) -> Nearest:
+    after = after_shimming(gap, {place.name: change_of(place, stack, job.stock)})
+    return Nearest(stack, after, off_by(after.best, gap.window))

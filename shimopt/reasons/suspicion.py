@@ -93,7 +93,7 @@ def _likely_meaning(job: Job, gap: Gap, reading: Fraction, usual: Fraction) -> t
 
 def _longer_than_parts_make(job: Job, gap: Gap) -> bool:
     """Whether a long gap is beyond all that the parts can make."""
-    aim = aimed(gap)
+    aim = aimed(job, gap)
     if gap.reading.bracket.best < _LONG_GAP or aim is None or len(gap.effects) != 1:
         return False
     thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))

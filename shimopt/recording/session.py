@@ -21,6 +21,7 @@ from uuid import uuid4
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import FittedPiece, Record, RecordedGap, last_settled, pieces_moved
+from shimopt.job.start import not_yet
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer_edit import is_workbook
 from shimopt.parts.files import file_fingerprint
@@ -66,6 +67,8 @@ def record_job(
     """
     job = decision.job
     assert job.sources is not None
+    if any(place.installed for place in job.places) or any(len(gap.effects) != 1 for gap in job.gaps):
+        raise InputError([not_yet(job)])
     path = job.sources.job
     predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
     compared = tuple(compare(job, decision.stacks, predicted, found))

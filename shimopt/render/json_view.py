@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
@@ -26,6 +25,7 @@ from shimopt.render.json_sure import (
     heat_object,
     tightening_object,
 )
+from shimopt.render.moves_view import bought_at, move_rows
 from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
@@ -48,7 +48,6 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
-    bought = _purchases(decision)
     weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
@@ -60,9 +59,10 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
-                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought[place.name]),
+                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought_at(decision, place.name)),
                 "thickness": bracket_object(outcome.thickness[place.name]),
                 "order": _order(decision, place),
+                "was_in": _stack(decision, place.installed, {}),
             }
             for place in job.places
         ],
@@ -85,6 +85,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         },
         "purchase": _purchase(decision),
         "levels": [_level(level) for level in decision.levels],
+        "moves": move_rows(decision),
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
             {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
@@ -176,13 +177,14 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
             "target": None if window.target is None else mm_number(window.target),
             "source": window.source,
         },
-        "needed": _span(needed(gap)),
-        "aim": _span(aimed(gap)),
+        "needed": _span(needed(decision.job, gap)),
+        "aim": _span(aimed(decision.job, gap)),
         "after": bracket_object(found.after),
         "verdict": found.verdict,
         "sure": sure,
         "chance": round(float(found.chance), 9),
         "nearest": nearest,
+        "effects": {place: float(effect) for place, effect in gap.effects},
         "unsuited": [
             {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
             for reason in decision.reasons
@@ -206,19 +208,6 @@ def _purchase(decision: Decision) -> list[dict[str, Any]]:
         for i, pieces in decision.outcome.to_buy.items()
         for offer, count in packs_to_buy(stock[i].offers, pieces)
     ]  # fmt: skip
-
-
-def _purchases(decision: Decision) -> defaultdict[str, dict[int, int]]:
-    """How many pieces of each stock line are to be bought for each place: those first in order get what is there."""
-    left = {i: line.on_hand for i, line in enumerate(decision.job.stock)}
-    bought: defaultdict[str, dict[int, int]] = defaultdict(dict)
-    for place in decision.job.places:
-        for i in decision.stacks.get(place.name, ()):
-            if left[i] > 0:
-                left[i] -= 1
-            else:
-                bought[place.name][i] = bought[place.name].get(i, 0) + 1
-    return bought
 
 
 def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:

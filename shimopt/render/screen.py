@@ -10,10 +10,11 @@ from rich.cells import cell_len
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.fit import Finding
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
+from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks, drawn_scale
 from shimopt.render.words import (
     assumption_words,
@@ -41,6 +42,7 @@ from shimopt.render.words.names import (
     part_text,
     pieces_text,
     plural,
+    stack_text,
     window_text,
 )
 from shimopt.render.words.purchase_words import cost_text, purchase_words
@@ -64,6 +66,8 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
     return [line for section in (
         _answer(decision, unit, width, marks),
         _gaps(decision, unit, width, marks),
+        _section("Places", places_list(decision, unit), width),
+        swap_list(decision, unit, width),
         _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
@@ -103,7 +107,7 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
         rows.append((
             f"{shown(gap.name)} (cover gap)" if gap.reading.kind == "cover_gap" else shown(gap.name),
             _read(gap, unit),
-            _needs(gap, unit),
+            _needs(decision.job, gap, unit),
             clearance_text(found.after.low, found.after.high, unit, with_unit=False),
             f"{signs[found.verdict]} {found.verdict}",
             chance_text(found.chance),
@@ -115,20 +119,31 @@ def _gaps(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]
     longest = max(len(window_text(gap.window.min, gap.window.max, unit)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
-        place = gap.effects[0][0]
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
-        order = gap.seat.order if gap.seat else ""
-        fit = f"fit {ordered_text(decision.job, decision.stacks.get(place, ()), order)}{_where(decision, place)}"
-        if kept := decision.job.kept(place):
-            fit = f"keep {pieces_text(kept)}"
-        fit += f"; {_needs_below(gap, unit)}" if _NEEDS in below else ""
+        fit = _fit(decision, gap)
+        fit += f"; {_needs_below(decision.job, gap, unit)}" if _NEEDS in below and len(gap.effects) == 1 else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += _plain(folded(fit, width, "  ", "      "))
         lines += _plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
     legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
               f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
     return [*lines, *_plain(folded(legend, width, "  ", "  "))]
+
+
+def _fit(decision: Decision, gap: Gap) -> str:
+    """What is fitted at a gap with a place of its own name, else which places move it."""
+    job, movers = decision.job, [place for place, _ in gap.effects]
+    if not movers:
+        return "no place moves it"
+    if movers != [gap.name]:
+        return f"moved by {listed(movers)}"
+    stack, place = decision.stacks.get(gap.name, ()), job.place[gap.name]
+    if kept := job.kept(gap.name):
+        return f"keep {pieces_text(kept)}"
+    if stack and stack == place.installed:
+        return f"leave {stack_text(job, stack)} in"
+    return f"fit {ordered_text(job, stack, place.seat.order if place.seat else '')}{_where(decision, gap.name)}"
 
 
 def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
@@ -150,18 +165,18 @@ def _read(gap: Gap, unit: str) -> str:
     return clearance_text(read.low, read.high, unit, with_unit=False)
 
 
-def _needs(gap: Gap, unit: str) -> str:
+def _needs(job: Job, gap: Gap, unit: str) -> str:
     """The bracket of shim that surely serves, else the one to aim at."""
-    if (span := needed(gap)) is not None:
+    if (span := needed(job, gap)) is not None:
         return _span_text(span, unit)
-    if (span := aimed(gap)) is not None:
+    if (span := aimed(job, gap)) is not None:
         return f"aim {_span_text(span, unit)}"
-    return _NONE
+    return _NONE if len(gap.effects) == 1 else "-"
 
 
-def _needs_below(gap: Gap, unit: str) -> str:
+def _needs_below(job: Job, gap: Gap, unit: str) -> str:
     """The same with its unit, as part of a line."""
-    text = _needs(gap, unit)
+    text = _needs(job, gap, unit)
     if text == _NONE:
         return text
     start = "" if text.startswith("aim ") else "needs "
@@ -175,7 +190,9 @@ def _span_text(span: Span, unit: str) -> str:
 
 
 def _where(decision: Decision, place: str) -> str:
-    """Where the pieces of a stack lie, where the drawer says so."""
+    """Where the pieces of a stack lie, where the drawer says so; a list of its own says it where pieces are swapped."""
+    if decision.job.place[place].installed:
+        return ""
     stock = decision.job.stock
     at = {part_text(decision.job, i): stock[i].part.at for i in decision.stacks.get(place, ()) if stock[i].part.at}
     if len(at) == 1 and len(set(decision.stacks[place])) == 1:

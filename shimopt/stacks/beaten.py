@@ -27,7 +27,7 @@ def without_beaten(
     *,
     capped: bool = False,
 ) -> tuple[Option, ...]:
-    """The options that no other beats, in natural order, and nothing fitted: every choice starts from there.
+    """The options that no other beats, in natural order after the first: every choice starts from leaving it as it is.
 
     Parameters: levels, all levels in their order; plentiful, stock lines that cannot run out; shared, those of the
     levels that depend on other places too (`excess`, `spread` of a balance); capped, whether there is a limit to the
@@ -57,8 +57,6 @@ def without_beaten(
         first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
 
     def beaten(option: Option) -> bool:
-        if not option.stack:
-            return False
         taken, (before, after) = scarce(option), merit(option)
         for size in range(len(taken) + 1):
             for part, pieces in product(set(combinations(taken, size)), range(len(option.stack) + 1 if capped else 1)):
@@ -71,9 +69,12 @@ def without_beaten(
                     return True
         return False
 
-    return tuple(sorted((option for option in options if not beaten(option)), key=lambda option: option.stack))
+    kept = sorted((option for option in options[1:] if not beaten(option)), key=lambda option: option.stack)
+    return (options[0], *kept)
 
 
 def _alike(option: Option, has_shared_level: bool) -> object:
     """What two options must have in common to be compared beyond the cut."""
+    if option.change is not None:
+        return option.change
     return (option.best, option.outside) if has_shared_level else None

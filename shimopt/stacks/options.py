@@ -1,33 +1,42 @@
-"""The options of a place that moves one gap alone: nothing, or a stack that brings the best estimate inside."""
+"""The options of a place that moves one gap alone: what is in it, or a stack that brings the best estimate inside."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack
+from shimopt.check.arithmetic import Stack, times
 from shimopt.check.chance_inside import chance_inside
+from shimopt.check.change import opened, stays
 from shimopt.check.needed import wanted
 from shimopt.job import Gap, Job, Place
+from shimopt.lengths import Bracket
+from shimopt.stacks.judge import Ends, Judge
 from shimopt.stacks.scale import Scale
 from shimopt.stacks.sums import stacks_between
 
-__all__ = ["Option", "PlaceOptions", "place_options"]
+__all__ = ["Changes", "Option", "PlaceOptions", "fixed_gap", "place_options", "place_shares"]
 
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """A stack for a place and what it does there: the best estimate after [ticks], and its share of each level."""
+    """A stack for a place and what it does there: the best estimate after [ticks], and its share of each level.
+
+    Where the place does not move one gap alone, `change` is what the stack adds to the thickness that was in [ticks].
+    """
 
     stack: Stack
     best: int
     outside: bool
     share: dict[str, int]
+    change: Ends | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PlaceOptions:
-    """All options of one place that moves one gap alone."""
+    """All options of one place, first to leave it as it is. `gap` is empty where it does not move one gap alone."""
 
     place: str
     gap: str
@@ -45,69 +54,70 @@ def place_options(
     most: int,
     cap: int | None = None,
 ) -> PlaceOptions:
-    """Nothing, and every stack of the place's fewest to `most` pieces that brings the gap's best estimate inside.
+    """What is in, and every stack of the place's fewest to `most` pieces that brings the gap's best estimate inside.
 
     Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here. Raises
     TooManyError beyond `cap`.
     """
-    ticks = scale.ticks
-    sizes = [ticks(job.stock[i].part.thickness.best) for i in usable]
-    low, high = (None if end is None else ticks(end) for end in wanted(gap))
-    if high is not None and high < 0:
-        stacks = []
-    else:
+    sizes = [scale.ticks(job.stock[i].part.thickness.best) for i in usable]
+    ends = wanted(job, gap)
+    low, high = (None if ends[0] is None else scale.least(ends[0])), (None if ends[1] is None else scale.most(ends[1]))
+    stacks: list[Stack] = []
+    if not stays(job, place) and (high is None or high >= 0):
         stacks = stacks_between(sizes, [counts[i] for i in usable], min(most, place.most_pieces), low, high, cap,
                                 fewest=place.fewest_pieces)  # fmt: skip
-    measure = _Measure(job, scale, gap, cautions)
-    named = sorted(tuple(usable[k] for k in stack) for stack in stacks)
-    return PlaceOptions(place.name, gap.name, tuple(measure.option(stack) for stack in [(), *named]))
+        if place.installed and not place.fewest_pieces and (low is None or low <= 0):
+            stacks.append(())
+    judge, changes = Judge(scale, gap), Changes(job, scale, place, gap.effects[0][1])
+
+    def option(stack: Stack) -> Option:
+        low, best, high = (read + moved for read, moved in zip(judge.read, changes.by(stack), strict=True))
+        shares = judge.shares((low, best, high), enough=_enough(job, gap, {place.name: stack}))
+        return Option(stack, best, shares["outside"] > 0, {**shares, **place_shares(place, stack, cautions)})
+
+    named = sorted({tuple(usable[k] for k in stack) for stack in stacks} - {place.installed})
+    return PlaceOptions(place.name, gap.name, tuple(option(stack) for stack in [place.installed, *named]))
 
 
-class _Measure:
-    """What a stack does to one gap, in whole ticks."""
+def place_shares(place: Place, stack: Stack, cautions: frozenset[int]) -> dict[str, int]:
+    """A stack's shares of the levels that do not look at gaps."""
+    return {
+        "opened": int(opened(place, stack)),
+        "pieces": len(stack),
+        "cautions": sum(i in cautions for i in stack),
+    }
 
-    def __init__(self, job: Job, scale: Scale, gap: Gap, cautions: frozenset[int]) -> None:
-        ticks, window = scale.ticks, gap.window
-        self.job, self.gap, self.cautions = job, gap, cautions
-        self.opens = gap.effects[0][1] > 0
-        self.low, self.best, self.high = (
-            ticks(end) for end in (gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high)
-        )
-        self.min = None if window.min is None else ticks(window.min)
-        self.max = None if window.max is None else ticks(window.max)
-        self.target = None if window.target is None else ticks(window.target)
-        self.ends = [
-            (ticks(line.part.thickness.low), ticks(line.part.thickness.best), ticks(line.part.thickness.high))
-            for line in job.stock
-        ]
 
-    def _beyond(self, low: int, high: int) -> int:
-        below = 0 if self.min is None else max(0, self.min - low)
-        return below + (0 if self.max is None else max(0, high - self.max))
+def _enough(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> bool | None:
+    """Whether a gap's chance to be inside is as good as it has to be; None where no chance decides."""
+    return None if gap.least_chance is None else chance_inside(job, gap, stacks) >= gap.least_chance
 
-    def _enough(self, stack: Stack, doubt: int) -> bool:
-        """Whether the gap counts as inside: surely, or by its chance where that decides."""
-        gap = self.gap
-        if gap.least_chance is None:
-            return doubt == 0
-        return chance_inside(gap, {gap.effects[0][0]: stack}, self.job.stock, self.job.micrometer) >= gap.least_chance
 
-    def option(self, stack: Stack) -> Option:
-        low, best, high = self.low, self.best, self.high
-        for i in stack:
-            thin, middle, thick = self.ends[i]
-            if self.opens:
-                low, best, high = low + thin, best + middle, high + thick
-            else:
-                low, best, high = low - thick, best - middle, high - thin
-        miss, doubt = self._beyond(best, best), self._beyond(low, high)
-        unproven = miss == 0 and not self._enough(stack, doubt)
-        return Option(stack, best, miss > 0, {
-            "outside": int(miss > 0),
-            "miss": miss,
-            "unproven": int(unproven),
-            "doubt": doubt if unproven else 0,
-            "pieces": len(stack),
-            "cautions": sum(i in self.cautions for i in stack),
-            "target": 0 if self.target is None else abs(best - self.target),
-        })  # fmt: skip
+def fixed_gap(job: Job, scale: Scale, gap: Gap) -> PlaceOptions:
+    """The one thing that a gap can be which no place moves."""
+    judge = Judge(scale, gap)
+    shares = judge.shares(judge.read, enough=_enough(job, gap, {}))
+    return PlaceOptions("", gap.name, (Option((), judge.read[1], shares["outside"] > 0, shares),))
+
+
+class Changes:
+    """What a stack does to a gap by way of one place: effect × change of thickness, in whole ticks."""
+
+    def __init__(self, job: Job, scale: Scale, place: Place, effect: Fraction) -> None:
+        self.installed = Counter(place.installed)
+        ends = [times(effect, line.part.thickness) for line in job.stock]
+        self.into = [_ticks(scale, bracket) for bracket in ends]
+        self.out = [(-high, -best, -low) for low, best, high in self.into]
+
+    def by(self, stack: Stack) -> Ends:
+        """Low, best and high of the change; a piece that goes back into its own place cancels."""
+        moved = [self.into[i] for i in stack]
+        if self.installed:
+            new = Counter(stack)
+            moved = [self.into[i] for i in (new - self.installed).elements()]
+            moved += [self.out[i] for i in (self.installed - new).elements()]
+        return sum(m[0] for m in moved), sum(m[1] for m in moved), sum(m[2] for m in moved)
+
+
+def _ticks(scale: Scale, bracket: Bracket) -> Ends:
+    return scale.ticks(bracket.low), scale.ticks(bracket.best), scale.ticks(bracket.high)

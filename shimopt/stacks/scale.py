@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import gcd, lcm
+from math import ceil, floor, gcd, lcm
 
 from shimopt.job import Job
 from shimopt.lengths import Bracket
@@ -38,6 +38,14 @@ class Scale:
             raise ValueError(f"{length} nm is no whole number of ticks of {self.tick} nm")
         return ticks.numerator
 
+    def least(self, length: Fraction) -> int:
+        """The fewest whole ticks that are not below a length."""
+        return ceil(length / self.tick)
+
+    def most(self, length: Fraction) -> int:
+        """The most whole ticks that are not above a length."""
+        return floor(length / self.tick)
+
     def length(self, ticks: int) -> Fraction:
         """Ticks as a length [nm]."""
         return ticks * self.tick
@@ -47,8 +55,10 @@ def _all_lengths(job: Job) -> Iterable[Fraction]:
     def ends(bracket: Bracket) -> tuple[Fraction, ...]:
         return bracket.low, bracket.best, bracket.high
 
+    effects = {Fraction(1)} | {abs(effect) for gap in job.gaps for _, effect in gap.effects}
     for line in job.stock:
-        yield from ends(line.part.thickness)
+        for end in ends(line.part.thickness):
+            yield from (effect * end for effect in effects)
     for gap in job.gaps:
         yield from ends(gap.reading.bracket)
         window = gap.window

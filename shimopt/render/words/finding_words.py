@@ -7,6 +7,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.fit import Finding
 from shimopt.lengths import spelled
+from shimopt.render.words.effect_words import effect_words
 from shimopt.render.words.fit_words import FIT_WORDS, fit_words, not_checked_words
 
 __all__ = ["finding_words"]
@@ -50,6 +51,12 @@ def finding_words(finding: Finding, unit: str) -> str:
                     "measure it again before anything is fitted")  # fmt: skip
         case "column_not_read":
             return f"column {shown(texts['column'])} of {shown(texts['file'])} is not one that shimopt reads"
+    if finding.code == "decided_by_brackets":
+        return (
+            "several gaps or places act together here: the whole brackets decide, not the chance that the job asks for"
+        )
+    if finding.code.startswith("effect_from_"):
+        return effect_words(finding.code, texts)
     raise KeyError(finding.code)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.check.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.names import bracket_text, listed
@@ -28,7 +28,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
-    steps += [_size_wanted(job.gap[name], unit) for name in short[:_MOST_SIZES]]
+    steps += [_size_wanted(job, job.gap[name], unit) for name in short[:_MOST_SIZES]]
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
@@ -54,10 +54,10 @@ def _takes_shims(gap: Gap) -> bool:
     return gap.seat is None or gap.seat.shims_allowed
 
 
-def _size_wanted(gap: Gap, unit: str) -> str:
-    span, sure = needed(gap), True
+def _size_wanted(job: Job, gap: Gap, unit: str) -> str:
+    span, sure = needed(job, gap), True
     if span is None or span.most == 0:
-        span, sure = aimed(gap), False
+        span, sure = aimed(job, gap), False
     assert span is not None
     end = " to be sure" if sure else ""
     if span.most is None:

@@ -8,6 +8,7 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.reasons import Reason
+from shimopt.render.words.coupling_words import coupling_words
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.names import chance_text, clearance_text, listed, stack_text
 
@@ -113,7 +114,7 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
             return f"{about}: has no price, so the cost is not known."
-    raise KeyError(reason.code)
+    return coupling_words(reason, job, unit)
 
 
 def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:

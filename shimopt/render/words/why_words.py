@@ -66,7 +66,7 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
         moved = listed([place for place, _ in gap.effects])
         return [
             *answers,
-            Answer("Moved by", [f"{moved} together: see their stacks in the plan."]),
+            Answer("Moved by", [_movers(moved, len(gap.effects))]),
             Answer("So", reasons),
         ]
     answers.append(Answer("Shim", _shim(account, unit)))
@@ -88,6 +88,12 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
     if changes := _changes(account, job, unit):
         answers.append(Answer("Changes if", changes))
     return answers
+
+
+def _movers(named: str, count: int) -> str:
+    if count == 0:
+        return "No place moves it."
+    return f"{named}{' together' if count > 1 else ''}: see the plan for what goes in."
 
 
 def _shim(account: Account, unit: str) -> list[str]:

@@ -1,0 +1,76 @@
+"""How thick the stacks of places that act together can be at all while every gap of theirs is inside.
+
+What lies beyond cannot be part of such a plan, so most stacks need never be looked at. All lengths here are in mm, so
+that the solver sees numbers of ordinary size; the ranges are exact bounds (`linear`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from shimopt.check.arithmetic import thickness_of
+from shimopt.check.change import stays
+from shimopt.check.needed import without_shims
+from shimopt.choose.linear import Bound, Limit, sure_least
+from shimopt.job import Job
+
+__all__ = ["apart", "stack_box", "thickness_range"]
+
+_MM = 1_000_000
+
+
+def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
+    """The thinnest and the thickest that a place can hold [mm]: what is in, or any stack of the parts that suit."""
+    here = job.place[place]
+    installed = thickness_of(here.installed, job.stock).best / _MM
+    sizes = [job.stock[i].part.thickness.best / _MM for i in usable]
+    if stays(job, here) or (here.fewest_pieces and not sizes):
+        return installed, installed
+    thinnest, thickest = min(sizes, default=Fraction(0)), max(sizes, default=Fraction(0))
+    return min(installed, here.fewest_pieces * thinnest), max(installed, here.most_pieces * thickest)
+
+
+def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
+    """The windows of gaps as limits on thickness; with `slack` each may be missed by an amount of its own."""
+    limits = []
+    for name in gaps:
+        gap = job.gap[name]
+        bare = without_shims(job, gap).best / _MM
+        terms = {f"at {place}": effect for place, effect in gap.effects}
+        off = {f"off {name}": Fraction(-1)} if slack else {}
+        if gap.window.max is not None:
+            limits.append(Limit({**terms, **off}, Fraction(gap.window.max, _MM) - bare))
+        if gap.window.min is not None:
+            limits.append(Limit({**{at: -e for at, e in terms.items()}, **off}, bare - Fraction(gap.window.min, _MM)))
+    return limits
+
+
+def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction:
+    """By how much in all the windows of these gaps must surely be missed, whatever thickness goes where [nm].
+
+    Parameters: boxes, what each place can hold [mm]. Nothing where some thickness brings them all inside.
+    """
+    far = Fraction(10**5)
+    box = {f"at {place}": ends for place, ends in boxes.items()}
+    box |= {f"off {name}": (Fraction(0), far) for name in gaps}
+    return (
+        max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, slack=True), box))
+        * _MM
+    )
+
+
+def thickness_range(
+    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Bound], miss: Fraction | None = None
+) -> tuple[Fraction, Fraction]:
+    """Between which ends the thickness of a place surely lies while these gaps are all inside [nm].
+
+    With `miss` [nm]: while they miss their windows by no more than that in all.
+    """
+    limits, box = _limits(job, gaps, slack=miss is not None), {f"at {name}": ends for name, ends in boxes.items()}
+    if miss is not None:
+        box |= {f"off {name}": (Fraction(0), miss / _MM) for name in gaps}
+        limits.append(Limit({f"off {name}": Fraction(1) for name in gaps}, miss / _MM))
+    least = sure_least({f"at {place}": Fraction(1)}, limits, box)
+    most = -sure_least({f"at {place}": Fraction(-1)}, limits, box)
+    return least * _MM, most * _MM

@@ -1,0 +1,137 @@
+"""Reasons of places that act together: what was done to each gap, what a shift would do, which windows fight."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from itertools import combinations
+
+from shimopt.check import Outcome, off_by
+from shimopt.check.arithmetic import Stack, stands_out
+from shimopt.check.change import stays
+from shimopt.check.shortage import left_short
+from shimopt.choose.chooser import can_all_be_inside
+from shimopt.choose.ranges import apart, stack_box
+from shimopt.fit import Screening
+from shimopt.job import Cluster, Gap, Job, clusters_of
+from shimopt.reasons.reason import Reason
+
+__all__ = ["of_coupling"]
+
+# a shift of thickness that people can picture, by the job's unit [nm]
+_SHIFT = {"mm": 100_000, "um": 100_000, "in": 101_600, "thou": 101_600}
+_MOST_PAIRS = 6
+# beyond so many gaps the smallest set that cannot be served is not looked for
+_MOST_GAPS = 8
+
+
+def of_coupling(
+    job: Job, screening: Screening, stacks: Mapping[str, Stack], outcome: Outcome, supply: Mapping[int, int], buy: bool
+) -> list[Reason]:
+    """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
+    reasons: list[Reason] = []
+    for cluster in clusters_of(job):
+        if cluster.fixed:
+            reasons.append(_fixed(job.gap[cluster.gaps[0]]))
+        elif not cluster.alone:
+            changed = tuple(name for name in cluster.places if stacks.get(name, ()) != job.place[name].installed)
+            reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name])]
+            short = [name for name in left_short(job, stacks) if name in cluster.places]
+            reasons += [_short(job, name, screening, supply) for name in short]
+            reasons += [reason for name in cluster.gaps for reason in _gap(job.gap[name], changed, outcome)]
+            outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
+            if outside and not short:
+                reasons += _fight(job, cluster, screening, supply, buy)
+            reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
+    return reasons
+
+
+def _fixed(gap: Gap) -> Reason:
+    off = off_by(gap.reading.bracket.best, gap.window)
+    return Reason(gap.name, "no_place_moves", {"off": off, "read": gap.reading.bracket.best})
+
+
+def _kept(job: Job, place: str) -> Reason:
+    return Reason(
+        place, "place_stays", stack=job.place[place].installed, names=tuple(g.name for g in job.moved_by[place])
+    )
+
+
+def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]) -> Reason:
+    there = sum(supply[i] for i in screening.suits[place])
+    return Reason(place, "too_few_pieces", texts={"fewest": str(job.place[place].fewest_pieces), "there": str(there)})
+
+
+def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
+    found, read = outcome.gaps[gap.name], gap.reading.bracket.best
+    movers = tuple(place for place, _ in gap.effects if place in changed)
+    off = off_by(read, gap.window)
+    over = gap.window.max is not None and read > gap.window.max
+    lengths: dict[str, Fraction | int] = {"off": off, "read": read, "after": found.after.best, "still": found.off}
+    texts = {"side": "over" if over else "under"}
+    if not movers:
+        reasons = [Reason(gap.name, "together_left", lengths, tuple(place for place, _ in gap.effects), texts=texts)]
+    elif found.verdict == "outside":
+        reasons = [Reason(gap.name, "together_outside", lengths, movers, texts=texts)]
+    else:
+        code = "together_moved" if off else "together_still_inside"
+        reasons = [Reason(gap.name, code, lengths, movers, texts=texts)]
+    if found.verdict == "unproven":
+        reasons.append(Reason(gap.name, "unproven_after", {"out": stands_out(found.after, gap.window)}))
+    return reasons
+
+
+def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int, int], buy: bool) -> list[Reason]:
+    """The smallest set of windows that cannot all be met: by no thickness at all, else by none of what there is."""
+    usable = {name: [i for i in screening.suits[name] if supply[i] > 0] for name in cluster.places}
+    boxes = {name: stack_box(job, name, usable[name]) for name in cluster.places}
+
+    def no_thickness(names: Sequence[str]) -> bool:
+        return apart(job, names, boxes) > 0
+
+    def no_stacks(names: Sequence[str]) -> bool:
+        return can_all_be_inside(job, screening, cluster, names, buy=buy) is False
+
+    if no_thickness(cluster.gaps):
+        names = _smallest(cluster.gaps, no_thickness)
+        return [Reason(cluster.gaps[0], "windows_fight", {"short": apart(job, names, boxes)}, names)]
+    if len(cluster.gaps) <= _MOST_GAPS and no_stacks(cluster.gaps):
+        return [Reason(cluster.gaps[0], "no_stacks_for_all", names=_smallest(cluster.gaps, no_stacks))]
+    return []
+
+
+def _smallest(names: Sequence[str], fails: object) -> tuple[str, ...]:
+    """A set of which none can be left out, found by dropping one at a time."""
+    assert callable(fails)
+    left = list(names)
+    for name in names:
+        fewer = [other for other in left if other != name]
+        if fewer and fails(fewer):
+            left = fewer
+    return tuple(left)
+
+
+def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
+    """What moving thickness from one place to another does to each gap; at a single place, what more of it does."""
+    step = Fraction(_SHIFT[job.unit])
+    effects = {name: dict(job.gap[name].effects) for name in cluster.gaps}
+
+    def reason(code: str, places: tuple[str, ...], change: Mapping[str, Fraction]) -> Reason:
+        lengths = {"step": step} | {f"gap {name}": moved for name, moved in change.items()}
+        return Reason(places[0], code, lengths, places)
+
+    if len(cluster.places) == 1:
+        place = cluster.places[0]
+        return [reason("more_thickness", (place,), {g: step * e[place] for g, e in effects.items() if place in e})]
+    pairs = [
+        (one, two) for one, two in combinations(cluster.places, 2)
+        if any(one in moved and two in moved for moved in effects.values())
+    ]  # fmt: skip
+    zero = Fraction(0)
+    return [
+        reason("shift_thickness", (one, two), {
+            gap: step * (moved.get(two, zero) - moved.get(one, zero))
+            for gap, moved in effects.items() if one in moved or two in moved
+        })
+        for one, two in pairs
+    ]  # fmt: skip

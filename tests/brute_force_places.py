@@ -1,0 +1,172 @@
+"""The slow obvious answer where places act together, hold pieces already, or must be equal: every combination, judged.
+
+Exact fractions, straight from the written rules; it shares no code with `shimopt.choose`, `stacks`, `check` or `fit`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from fractions import Fraction
+from itertools import product
+
+from shimopt.job import Gap, Job, Place
+from tests.brute_force import Answer, Stack, all_stacks, grade, price_of_packs
+
+__all__ = ["best_plan_of_places", "clearance"]
+
+
+def _change(job: Job, place: Place, stack: Stack) -> tuple[Fraction, Fraction, Fraction]:
+    """How much thicker a place becomes: pieces that go back into it cancel, others count their errors."""
+    into, out = list(stack), []
+    for piece in place.installed:
+        if piece in into:
+            into.remove(piece)
+        else:
+            out.append(piece)
+    gained, lost = [job.stock[i].part.thickness for i in into], [job.stock[i].part.thickness for i in out]
+    return (
+        sum(p.low for p in gained) - sum((p.high for p in lost), Fraction(0)),
+        sum(p.best for p in gained) - sum((p.best for p in lost), Fraction(0)),
+        sum(p.high for p in gained) - sum((p.low for p in lost), Fraction(0)),
+    )
+
+
+def clearance(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Fraction, Fraction, Fraction]:
+    """Low, best and high of a gap after shimming."""
+    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
+    for name, effect in gap.effects:
+        thin, middle, thick = _change(job, job.place[name], stacks[name])
+        best += effect * middle
+        if effect > 0:
+            low, high = low + effect * thin, high + effect * thick
+        else:
+            low, high = low + effect * thick, high + effect * thin
+    return low, best, high
+
+
+def _off(gap: Gap, best: Fraction) -> Fraction:
+    below = 0 if gap.window.min is None else gap.window.min - best
+    above = 0 if gap.window.max is None else best - gap.window.max
+    return Fraction(max(below, above, 0))
+
+
+def _kept(job: Job, place: Place) -> bool:
+    """A place with pieces in it stays as it is while all is well."""
+    if not place.installed or not place.keep:
+        return False
+    for gap in job.gaps:
+        if place.name in [name for name, _ in gap.effects]:
+            best, target = gap.reading.bracket.best, gap.window.target
+            if _off(gap, best):
+                return False
+            if place.keep_within is not None and target is not None and abs(best - target) > place.keep_within:
+                return False
+    return True
+
+
+def _clusters(job: Job) -> list[set[str]]:
+    groups = [{place.name} for place in job.places]
+    for names in [[name for name, _ in gap.effects] for gap in job.gaps] + [list(names) for names in job.equal]:
+        joined = [group for group in groups if group & set(names)]
+        groups = [group for group in groups if not group & set(names)]
+        if joined:
+            groups.append(set().union(*joined))
+    return groups
+
+
+def _alone(job: Job, place: Place) -> Gap | None:
+    """The gap that belongs to a place alone, where there is one and neither is tied to anything else."""
+    moved = [gap for gap in job.gaps if place.name in [name for name, _ in gap.effects]]
+    tied = any(place.name in names for names in job.equal)
+    return moved[0] if len(moved) == 1 and len(moved[0].effects) == 1 and not tied else None
+
+
+def _choices(job: Job, place: Place, buy: bool) -> list[Stack]:
+    if _kept(job, place):
+        return [place.installed]
+    stacks = [stack for stack in all_stacks(job, place, buy) if len(stack) >= place.fewest_pieces]
+    if not place.installed:
+        stacks = [stack for stack in stacks if stack]
+    gap = _alone(job, place)
+    if gap is not None:
+        stacks = [stack for stack in stacks if not _off(gap, clearance(job, gap, {place.name: stack})[1])]
+    return [place.installed, *(stack for stack in stacks if stack != place.installed)]
+
+
+def _allowed(job: Job, buy: bool, stacks: Mapping[str, Stack]) -> int | None:
+    """How many places are short of their least number; None where the combination is against the rules."""
+    for i, used in Counter(i for stack in stacks.values() for i in stack).items():
+        there = job.stock[i].on_hand + sum(place.installed.count(i) for place in job.places)
+        if used > there and not (buy and job.stock[i].offers):
+            return None
+    stayed = {place.name for place in job.places if stacks[place.name] == place.installed}
+    for names in job.equal:
+        packs = {tuple(sorted(job.stock[i].part.name for i in stacks[name])) for name in names}
+        if len(packs) > 1 and not set(names) <= stayed:
+            return None
+    short = {
+        place.name for place in job.places
+        if place.name in stayed and len(place.installed) < place.fewest_pieces and not _kept(job, place)
+        and _alone(job, place) is None
+    }  # fmt: skip
+    if any(group & short and not group <= stayed for group in _clusters(job)):
+        return None
+    return len(short)
+
+
+def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
+    after = {gap.name: clearance(job, gap, stacks) for gap in job.gaps}
+    zero = Fraction(0)
+    levels = dict.fromkeys(("outside", "miss", "unproven", "doubt", "excess", "spread", "target"), zero)
+    for gap in job.gaps:
+        low, best, high = after[gap.name]
+        doubt = max(0, (gap.window.min if gap.window.min is not None else low) - low)
+        doubt += max(0, high - (gap.window.max if gap.window.max is not None else high))
+        if off := _off(gap, best):
+            levels["outside"] += 1
+            levels["miss"] += off
+        elif doubt:
+            levels["unproven"] += 1
+            levels["doubt"] += doubt
+        if gap.window.target is not None:
+            levels["target"] += abs(best - gap.window.target)
+    for balance in job.balances:
+        if any(_off(job.gap[name], after[name][1]) for name in balance.gaps):
+            continue
+        even = [after[name][1] - balance.offset.get(name, 0) for name in balance.gaps]
+        levels["spread"] += max(even) - min(even)
+        if balance.within is not None:
+            levels["excess"] += max(0, max(even) - min(even) - balance.within)
+    used = Counter(i for stack in stacks.values() for i in stack)
+    there = {i: job.stock[i].on_hand + sum(p.installed.count(i) for p in job.places) for i in used}
+    bought = {i: n - there[i] for i, n in used.items() if n > there[i]}
+    prices = {i: price_of_packs(job.stock[i].offers, n) for i, n in bought.items()}
+    levels["bought"] = Fraction(sum(bought.values()))
+    levels["unpriced"] = Fraction(sum(n for i, n in bought.items() if prices[i] is None))
+    levels["cost"] = sum((price for price in prices.values() if price is not None), zero)
+    levels["opened"] = Fraction(sum(bool(p.installed) and stacks[p.name] != p.installed for p in job.places))
+    levels["pieces"] = Fraction(sum(map(len, stacks.values())))
+    levels["cautions"] = Fraction(
+        sum(grade(job, place, i) == "caution" for place in job.places for i in stacks[place.name])
+    )
+    return levels
+
+
+def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
+    """Best by the levels in the job's order; among equals, place by place, the first parts in natural order."""
+    order = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+    names = [place.name for place in job.places]
+    best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
+    found: dict[str, Fraction] = {}
+    for plan in product(*(_choices(job, place, buy) for place in job.places)):
+        stacks = dict(zip(names, plan, strict=True))
+        short = _allowed(job, buy, stacks)
+        if short is None:
+            continue
+        levels = _levels(job, stacks)
+        judged = ([Fraction(short), *(levels[name] for name in order)], plan)
+        if best is None or judged < best:
+            best, found = judged, levels
+    assert best is not None
+    return Answer(dict(zip(names, best[1], strict=True)), {name: found[name] for name in job.levels})

@@ -1,0 +1,63 @@
+"""Hypothesis strategies for small jobs whose places act together, hold pieces already, or must be equal."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from shimopt.job import Gap, Job, Place, Window
+from shimopt.job.model import LEVELS
+from shimopt.readings import Reading
+from tests.strategies import GRID, balances, brackets, seats, stock_lines, windows
+
+__all__ = ["jobs_of_places"]
+
+_EFFECTS = [Fraction(text) for text in ("-1", "-1", "1", "0.5", "-0.5", "1/3", "-0.68")]
+
+
+@st.composite
+def _places(draw: st.DrawFn, name: str, lines: int, most_pieces: int) -> Place:
+    most = draw(st.integers(1, most_pieces))
+    seat = draw(st.one_of(st.none(), st.none(), seats(f"seat of {name}")))
+    if seat is not None and seat.most_pieces is not None:
+        most = min(most, seat.most_pieces)
+    installed = draw(st.sampled_from([0, 0, 1, 1, 2]))
+    pieces = sorted(draw(st.lists(st.integers(0, lines - 1), min_size=installed, max_size=installed)))
+    return Place(
+        name, seat, most, draw(st.sampled_from([0, 0, 0, 0, 1, 2])), tuple(pieces),
+        draw(st.sampled_from([True, True, False])), draw(st.sampled_from([None, None, 0, GRID])),
+    )  # fmt: skip
+
+
+@st.composite
+def _gaps(draw: st.DrawFn, name: str, places: list[str]) -> Gap:
+    window = draw(windows())
+    if draw(st.booleans()):
+        # preload: the window lies below nothing
+        low, high = (None if end is None else end - 6 * GRID for end in (window.min, window.max))
+        stated = None if window.stated_target is None else window.stated_target - 6 * GRID
+        window = Window(low, high, "test", stated)
+    at = ((window.min if window.max is None else window.max) or 0) // GRID
+    reading = Reading(draw(st.one_of(brackets(at - 3, at + 8), brackets(at - 2, at + 2))), "feeler")
+    movers = draw(st.lists(st.sampled_from(places), min_size=0, max_size=len(places), unique=True))
+    effects = tuple((place, draw(st.sampled_from(_EFFECTS))) for place in movers)
+    return Gap(name, reading, window, effects)
+
+
+@st.composite
+def jobs_of_places(
+    draw: st.DrawFn, *, most_places: int = 3, most_gaps: int = 3, most_lines: int = 3, most_pieces: int = 2,
+    buying: bool = False, with_priority: bool = False,
+) -> Job:  # fmt: skip
+    """A small job that brute force can settle."""
+    lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
+    names = [f"place {n}" for n in range(1, draw(st.integers(1, most_places)) + 1)]
+    places = [draw(_places(name, len(lines), most_pieces)) for name in names]
+    gaps = [draw(_gaps(f"gap {n}", names)) for n in range(1, draw(st.integers(1, most_gaps)) + 1)]
+    rows = [draw(balances("row", [gap.name for gap in gaps]))] if len(gaps) > 1 and draw(st.booleans()) else []
+    equal = (
+        [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
+    )
+    priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
+    return Job("test", "mm", tuple(gaps), tuple(places), tuple(rows), tuple(lines), tuple(priority), equal=tuple(equal))

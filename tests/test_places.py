@@ -1,0 +1,204 @@
+"""Places that are written out: what moves a gap, what stays, what cancels, what is short, and how it is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt import Plan, load_job, plan
+from tests.job_files import write_job
+
+HEAD = """\
+unit = "mm"
+drawer = "drawer.csv"
+
+[window]
+min = 0.10
+max = 0.20
+source = "invented"
+"""
+DRAWER = "part,thickness_mm,tolerance_mm,on_hand\nS-05,0.05,0.002,3\nS-10,0.10,0.002,3\nS-30,0.30,0.002,2\n"
+
+
+def planned(folder: Path, job: str, drawer: str = DRAWER) -> Plan:
+    return plan(load_job(write_job(folder, HEAD + job, drawer)))
+
+
+def parts(found: Plan, place: str) -> list[str]:
+    return [found.job.stock[i].part.name for i in found.stacks[place]]
+
+
+def words(found: Plan) -> list[str]:
+    return [reason["words"] for reason in found.to_dict()["reasons"]]
+
+
+VALVE = '[[place]]\nname = "valve"\ninstalled = ["S-30"]\n{}\n[[gap]]\nname = "valve"\nvalue = "{} mm"\n'
+
+
+def test_a_place_stays_as_it_is_while_its_gap_is_inside(tmp_path: Path) -> None:
+    found = planned(tmp_path, VALVE.format("", 0.19))
+    assert parts(found, "valve") == ["S-30"]
+    assert found.moves == ()
+    assert found.outcome.levels["opened"] == 0
+    assert words(found) == ["valve: 0.19 mm with S-30 in, inside; it stays."]
+
+
+def test_a_place_that_need_not_be_kept_may_be_opened_but_is_not_without_a_reason(tmp_path: Path) -> None:
+    # `opened` comes before `target`: nothing is gained above it
+    assert parts(planned(tmp_path, VALVE.format("keep = false", 0.19)), "valve") == ["S-30"]
+
+
+def test_a_place_that_need_not_be_kept_is_opened_where_the_target_comes_first(tmp_path: Path) -> None:
+    job = VALVE.format("keep = false", 0.19)
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "opened").mkdir()
+    kept = plan(
+        load_job(write_job(tmp_path / "kept", 'priority = ["target"]\n' + HEAD + VALVE.format("", 0.19), DRAWER))
+    )
+    assert parts(kept, "valve") == ["S-30"]
+    found = plan(load_job(write_job(tmp_path / "opened", 'priority = ["target"]\n' + HEAD + job, DRAWER)))
+    # 0.19 + 0.30 - 0.35 = 0.14 lies nearest to 0.15
+    assert parts(found, "valve") == ["S-05", "S-30"]
+    assert words(found) == ["valve: inside as read (0.19 mm); S-05 + S-30 in place of S-30 makes it 0.14 mm."]
+
+
+@pytest.mark.parametrize(("within", "stays"), [(0.03, False), (0.04, True), (0.05, True)])
+def test_a_place_is_kept_only_within_so_much_of_its_target(tmp_path: Path, within: float, stays: bool) -> None:
+    # 0.19 is 0.04 from the target of 0.15
+    job = 'priority = ["target"]\n' + HEAD + VALVE.format(f"keep_within = {within}", 0.19)
+    found = plan(load_job(write_job(tmp_path, job, DRAWER)))
+    assert (parts(found, "valve") == ["S-30"]) == stays
+
+
+def test_a_piece_that_goes_back_cancels_and_others_count_their_error_once(tmp_path: Path) -> None:
+    # reads 0.25: S-10 joins the S-30, whose error of ± 0.002 does not count, so that 0.15 ± 0.002 is left
+    found = planned(tmp_path, VALVE.format("", 0.25))
+    assert parts(found, "valve") == ["S-10", "S-30"]
+    after = found.outcome.gaps["valve"].after
+    assert (after.low, after.best, after.high) == (148_000, 150_000, 152_000)
+    rows = found.to_dict()["moves"]
+    assert [(row["part"], row["from"], row["to"]) for row in rows] == [
+        ("S-30", "valve", "bench"),
+        ("S-10", "drawer", "valve"),
+        ("S-30", "bench", "valve"),
+    ]
+    assert rows[2]["out_of"] == "valve"
+
+
+def test_what_is_needed_counts_what_was_in(tmp_path: Path) -> None:
+    # 0.25 with 0.30 ± 0.002 in: the whole stack is 0.35 to 0.45, surely 0.352 to 0.448
+    gap = planned(tmp_path, VALVE.format("", 0.25)).to_dict()["gaps"][0]
+    assert gap["needed"] == {"least": 0.352, "most": 0.448}
+    assert gap["aim"] == {"least": 0.35, "most": 0.45}
+
+
+def test_all_of_a_stack_may_come_out(tmp_path: Path) -> None:
+    found = planned(tmp_path, VALVE.format("", -0.16), "part,thickness_mm,on_hand\nS-30,0.30,0\n")
+    # -0.16 + 0.30 = 0.14
+    assert parts(found, "valve") == []
+    assert [(row["from"], row["to"]) for row in found.to_dict()["moves"]] == [("valve", "bench"), ("bench", "drawer")]
+    assert found.outcome.doable
+
+
+def test_a_gap_that_no_place_moves_is_said_and_the_rest_is_planned(tmp_path: Path) -> None:
+    job = '[[place]]\nname = "cap"\n[[gap]]\nname = "cap"\nvalue = 0.24\n'
+    job += '[[gap]]\nname = "float"\nvalue = 0.27\n[[gap]]\nname = "slack"\nvalue = 0.15\n'
+    found = planned(tmp_path, job)
+    assert parts(found, "cap") == ["S-10"]
+    assert not found.outcome.doable
+    assert {"float: no place moves it; reads 0.27 mm, 0.07 mm outside.",
+            "slack: no place moves it; inside as read (0.15 mm)."} <= set(words(found))  # fmt: skip
+    assert found.to_dict()["gaps"][1]["needed"] is None
+
+
+PAIR = """\
+[[place]]
+name = "left"
+pieces = { min = %d, max = 4 }
+[[place]]
+name = "right"
+pieces = { min = %d, max = 4 }
+[[gap]]
+name = "preload"
+value = 0.27
+effects = { left = -1, right = -1 }
+window = { min = -0.06, max = -0.02, source = "invented" }
+[[gap]]
+name = "backlash"
+value = 0.20
+effects = { left = 0.34, right = -0.34 }
+"""
+
+
+def test_a_shift_is_told_by_what_it_does_to_each_gap(tmp_path: Path) -> None:
+    found = planned(tmp_path, PAIR % (0, 0))
+    assert found.outcome.doable
+    # 0.10 × (0.34 + 0.34) = 0.068 mm
+    assert "Moving 0.10 mm from left to right leaves preload as it is and takes 0.068 mm off backlash." in words(found)
+
+
+def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path) -> None:
+    # the sum asks for 0.29 to 0.33 in all, the second gap, moved by the same sum, for 0.10 at most: 0.29 - 0.10 = 0.19
+    job = (PAIR % (0, 0)) + '[[gap]]\nname = "stop"\nvalue = 0.10\neffects = { left = -1, right = -1 }\n' \
+                            'window = { min = 0, max = "none", source = "invented" }\n'  # fmt: skip
+    found = planned(tmp_path, job)
+    assert not found.outcome.doable
+    assert ("The windows of preload and stop cannot all be met, whatever thickness goes where: together they are "
+            "0.19 mm apart.") in words(found)  # fmt: skip
+    assert found.outcome.levels["outside"] == 1
+    assert found.proven
+
+
+def test_windows_that_no_stacks_at_hand_meet_are_not_said_to_fight(tmp_path: Path) -> None:
+    found = planned(tmp_path, PAIR % (0, 0), "part,thickness_mm,on_hand\nS-20,0.20,3\n")
+    assert not found.outcome.doable
+    # pieces of 0.20 make 0.20 or 0.40 in all, and 0.29 to 0.33 is asked
+    assert "Some thickness would bring preload inside, but no stacks that can be had do." in words(found)
+    assert not any("cannot all be met" in sentence for sentence in words(found))
+
+
+def test_a_least_number_that_the_drawer_cannot_give_means_no_stacks_and_names_the_place(tmp_path: Path) -> None:
+    found = planned(tmp_path, PAIR % (1, 3), "part,thickness_mm,on_hand\nS-10,0.10,3\n")
+    assert parts(found, "left") == parts(found, "right") == []
+    assert not found.outcome.doable
+    reasons = [reason for reason in found.to_dict()["reasons"] if reason["code"] == "too_few_pieces"]
+    assert [reason["about"] for reason in reasons] == ["left", "right"]
+
+
+def test_a_least_number_that_the_drawer_can_give_is_given(tmp_path: Path) -> None:
+    found = planned(tmp_path, PAIR % (1, 2))
+    assert len(parts(found, "left")) >= 1
+    assert len(parts(found, "right")) >= 2
+    assert found.outcome.doable
+
+
+def test_equal_packs_are_equal_piece_for_piece(tmp_path: Path) -> None:
+    job = 'equal = ["left", "right"]\n' + HEAD + (PAIR % (0, 0))
+    found = plan(load_job(write_job(tmp_path, job, DRAWER)))
+    # 0.29 to 0.33 in all, the same on both sides: 0.15 each
+    assert parts(found, "left") == parts(found, "right") == ["S-05", "S-10"]
+
+
+def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source(tmp_path: Path) -> None:
+    job = '[[place]]\nname = "pinion"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n' \
+          'pinion = { figure = "1/3", source = "sheet 9", bevel = { teeth = [20, 40], pressure_angle = 20, ' \
+          'on = "pinion" } }\n'  # fmt: skip
+    found = planned(tmp_path, job)
+    assert found.job.gaps[0].effects[0][1] * 3 == 1
+    notes = [finding["words"] for finding in found.to_dict()["findings"] if finding["code"].startswith("effect_")]
+    # 2 tan 20° sin 26.565° = 0.325545; (1/3) / 0.325545 = 1.0239
+    assert notes == [
+        "effect of pinion on backlash: 1/3, as stated, from sheet 9; geometry would give 0.325545, 2.4 % off"
+    ]
+
+
+def test_an_effect_from_two_readings_says_what_they_leave_open(tmp_path: Path) -> None:
+    job = '[[place]]\nname = "cap"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n' \
+          'cap = { trial = [{ stack = 0.30, reading = "0.25 mm ± 0.01 mm" }, ' \
+          '{ stack = 0.50, reading = "0.11 mm ± 0.01 mm" }] }\n'  # fmt: skip
+    notes = [f["words"] for f in planned(tmp_path, job).to_dict()["findings"] if f["code"] == "effect_from_trial"]
+    assert notes == [
+        "effect of cap on backlash: -0.7, from two readings with different packs, which allow -0.8 to -0.6; the "
+        "brackets above take it as exact"
+    ]

@@ -1,0 +1,46 @@
+"""The thickness that can matter where places act together: no stack of a plan with every gap inside lies beyond it."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.job import Job, clusters_of
+from tests.place_strategies import jobs_of_places
+
+MM = 1_000_000
+
+
+def _off(job: Job, gaps: tuple[str, ...], held: dict[str, Fraction]) -> Fraction:
+    """By how much these gaps miss their windows in all, with so much thickness in each place [nm]."""
+    total = Fraction(0)
+    for gap in (job.gap[name] for name in gaps):
+        best = gap.reading.bracket.best
+        for place, effect in gap.effects:
+            was_in = sum(job.stock[i].part.thickness.best for i in job.place[place].installed)
+            best += effect * (held[place] - was_in)
+        total += max(0, (gap.window.min if gap.window.min is not None else best) - best)
+        total += max(0, best - (gap.window.max if gap.window.max is not None else best))
+    return total
+
+
+@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs_of_places(), st.data())
+def test_no_thickness_in_the_boxes_does_better_than_the_bounds_say(job: Job, data: st.DataObject) -> None:
+    for cluster in clusters_of(job):
+        if not cluster.gaps or cluster.fixed:
+            continue
+        boxes = {name: stack_box(job, name, range(len(job.stock))) for name in cluster.places}
+        steps = {name: data.draw(st.integers(0, 20)) for name in cluster.places}
+        held = {name: (low + (high - low) * Fraction(steps[name], 20)) * MM for name, (low, high) in boxes.items()}
+        miss = _off(job, cluster.gaps, held)
+        assert apart(job, cluster.gaps, boxes) <= miss
+        for name in cluster.places:
+            least, most = thickness_range(job, name, cluster.gaps, boxes, miss)
+            assert least <= held[name] <= most
+            if miss == 0:
+                least, most = thickness_range(job, name, cluster.gaps, boxes)
+                assert least <= held[name] <= most
