@@ -187,6 +187,16 @@ def test_tables_at_the_ends_of_what_can_be_read(drawer: str, maker: str, gaps: s
     survives({"drawer": drawer, "maker_csv": maker, "gaps_csv": gaps})
 
 
+def test_a_level_whose_search_stopped_early_may_be_brought_down_by_a_later_one() -> None:
+    """Found by chance: the search for the spread came upon a smaller excess than the search for it had."""
+    survives({
+        "drawer": "part,piece,thickness_thou,tolerance_thou,inner_in,on_hand\n,,0.001,,,0\n",
+        "maker_csv": "part,thickness_thou,price,pack,supplier\nS-05,0.00004,,,north\nS-05,390000,,,\nS-10,0.001,,,\n",
+        "gaps_csv": "gap,low_thou,high_thou,min_thou,max_thou,seat,balance\na,-390000,8.00004,none,,,low\n"
+        "b,-390000,390000,none,,,low\n",
+    })  # fmt: skip
+
+
 @cache
 def workbook() -> bytes:
     """The drawer as a workbook."""

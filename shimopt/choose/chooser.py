@@ -127,6 +127,10 @@ class Chooser:
         stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=False)}
         results, sure = [], True
         for step in steps:
+            now = model.value_of(step.level, descent.chosen)
+            if now < step.value:
+                # a level whose search stopped at its limit can be brought down by the search for a later one
+                step = step._replace(value=now, bound=None if step.proven else step.bound, proven=False)
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
             sure = sure and step.proven and (complete or step.value == 0)
             results.append(self._result(step, model, sure, complete))
