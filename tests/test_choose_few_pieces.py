@@ -49,4 +49,5 @@ def test_where_even_single_pieces_are_too_many_nothing_is_called_proven(monkeypa
     monkeypatch.setattr(chooser, "_MOST_OPTIONS", 1)
     choice = chooser.choose(of, screen(of))
     assert choice.stacks == {"arm": ()}
-    assert not any(level.proven for level in choice.levels if level.value)
+    # the first level is not proven, so nothing below it is, even where it stands at nothing
+    assert not any(level.proven for level in choice.levels)

@@ -264,3 +264,66 @@ def test_help_loads_no_solver_and_no_tables() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def _shell(command: str, **env: str) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, check=False, timeout=60,
+                          env={**os.environ, **env})  # fmt: skip
+
+
+def test_a_closed_standard_output_ends_quietly() -> None:
+    done = _shell(f"{sys.executable} -m shimopt plan demo_data/swing-bridge >&-")
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_a_full_disk_behind_standard_output_is_no_fault_of_ours() -> None:
+    done = _shell(f"{sys.executable} -m shimopt plan demo_data/swing-bridge --json >/dev/full")
+    assert done.returncode == 2
+    assert b"cannot be written (No space left on device)" in done.stderr
+
+
+def test_json_is_utf_8_whatever_the_terminal_speaks(tmp_path: Path) -> None:
+    job = shutil.copytree(DEMO / "swing-bridge", tmp_path / "job")
+    text = (job / "job.toml").read_text(encoding="utf-8").replace("Swing bridge drive", "Bridge № 7")
+    (job / "job.toml").write_text(text, encoding="utf-8")
+    done = _shell(f"{sys.executable} -m shimopt plan {job} --json", PYTHONIOENCODING="latin-1")
+    assert json.loads(done.stdout.decode("utf-8"))["title"].startswith("Bridge № 7")
+
+
+@pytest.mark.parametrize("asked", [["-o", "-"], ["--output", "-"], ["--output=-"], ["--json"]])
+def test_problems_are_data_wherever_the_plan_would_be(run: Run, asked: list[str]) -> None:
+    code, out, _ = run("plan", "no-such-job", *asked)
+    assert code == 2
+    assert json.loads(out)["errors"][0]["file"] == "no-such-job"
+
+
+def test_what_to_buy_is_told_with_packs_supplier_and_price(run: Run) -> None:
+    _, out, _ = run("plan", DEMO / "quarry-tram", "--buy")
+    # by hand: one piece more than the drawer's, sold in packs of ten for 5.10 EUR
+    assert "  PS50-0.3: 1 piece, 1 pack of 10 from Harbour Bearings for 5.10 EUR." in out
+
+
+def test_a_gap_that_the_job_s_own_priority_leaves_outside_is_not_blamed_on_the_drawer(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "d.csv").write_text("part,thickness_thou,on_hand\nS-07,7,3\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "d.csv"\npriority = ["pieces"]\n[window]\nmin = 4\nmax = 12\nsource = "x"\n'
+        '[[gap]]\nname = "a"\nfeeler = { go = 17, no_go = 18 }\n'
+    )
+    code, out, _ = run("plan", tmp_path)
+    assert code == 1
+    assert out.startswith("The job's own priority leaves gaps outside")
+    assert "S-07 would bring it inside" in " ".join(out.split())
+
+
+def test_a_plan_that_is_not_sure_and_not_even_is_not_said_to_be_done(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "d.csv").write_text("part,thickness_thou,on_hand\nS-50,50,1\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "d.csv"\n[window]\nmin = 4\nmax = 12\nsource = "x"\n'
+        '[[gap]]\nname = "a"\nfeeler = { go = 11, no_go = 13 }\n[[gap]]\nname = "b"\nvalue = 5\n'
+        '[[balance]]\nname = "ab"\ngaps = ["a", "b"]\nwithin = 2\n'
+    )
+    code, out, _ = run("plan", tmp_path)
+    first = " ".join(out.split("untitled")[0].split())
+    assert code == 1
+    assert "a may be outside and ab stays more uneven than asked" in first
+    assert "can do this job" not in first

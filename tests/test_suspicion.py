@@ -23,7 +23,7 @@ def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[s
         f'unit = "{unit}"\ndrawer = "d.csv"\n[window]\nmin = {allowed[0]}\nmax = {allowed[1]}\nsource = "test"\n{gaps}',
         encoding="utf-8",
     )
-    (tmp_path / "d.csv").write_text(f"part,thickness_{unit}\nA,{allowed[0]}\n", encoding="utf-8")
+    (tmp_path / "d.csv").write_text(f"part,thickness_{unit}\nA,3\n", encoding="utf-8")
     return suspicions(load_job(tmp_path))
 
 
@@ -37,6 +37,8 @@ def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[s
         ("mm", ("0.10", "0.30"), ["value = 17", "value = 16", "value = 18"], "1", "17 thou"),
         ("thou", ("4", "12"), ["value = 17", "value = 160", "value = 15"], "2", "16 thou"),
         ("thou", ("4", "12"), ["value = 17", "value = 1.6", "value = 15"], "2", "16 thou"),
+        ("thou", ("4", '"none"'), ["value = 17.5", "value = 18.5", "value = 175"], "3", "17.5 thou"),
+        ("thou", ("0", "8"), ["value = 1.7", "value = 1.8", "value = 17"], "3", "1.7 thou"),
         ("thou", ("4", "12"), ["value = 0.015", "value = 15", "value = 17"], "1", "0.015 in"),
         (
             "mm",

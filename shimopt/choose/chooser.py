@@ -15,6 +15,7 @@ from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.fit import Screening
 from shimopt.job import Cluster, Job, Place, clusters_of
+from shimopt.job.model import LENGTH_LEVELS
 from shimopt.parts import natural_key
 from shimopt.stacks import (
     Option,
@@ -210,7 +211,7 @@ class Chooser:
 
     def _result(self, step: Step, model: Model, proven: bool, complete: bool) -> LevelResult:
         size = Fraction(1)
-        if step.level in ("miss", "doubt", "excess", "spread", "target"):
+        if step.level in LENGTH_LEVELS:
             size = self.scale.tick
         elif step.level == "cost":
             size = Fraction(1, model.price_unit)

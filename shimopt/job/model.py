@@ -16,6 +16,7 @@ from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
 __all__ = [
+    "LENGTH_LEVELS",
     "LEVELS",
     "Balance",
     "EffectSource",
@@ -33,6 +34,8 @@ __all__ = [
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
           "target", "cost")  # fmt: skip
+# those of them that are lengths [nm]; the others count, or are money
+LENGTH_LEVELS = frozenset({"miss", "doubt", "excess", "spread", "target"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +143,7 @@ class Gap:
     window: Window
     effects: tuple[tuple[str, Fraction], ...]
     seat: Seat | None = None
-    # the value as typed where it was a bare number, for the guard against a number typed in the wrong unit
+    # whether the reading was typed as a bare number, for the guard against a number typed in the wrong unit
     bare: bool = False
     least_chance: Fraction | None = None
     heat: Heat | None = None

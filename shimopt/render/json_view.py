@@ -14,6 +14,7 @@ from shimopt.choose import LevelResult
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
+from shimopt.job.model import LENGTH_LEVELS
 from shimopt.lengths import mm_number
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
@@ -31,8 +32,6 @@ from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
 __all__ = ["errors_object", "json_text", "plan_object"]
-
-_LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
 
 
 def json_text(value: dict[str, Any]) -> str:
@@ -254,7 +253,7 @@ def _span(span: Span | None) -> dict[str, float | None] | None:
 
 
 def _level_number(name: str, value: Fraction) -> float | int:
-    return mm_number(value) if name in _LENGTH_LEVELS else _plain(value)
+    return mm_number(value) if name in LENGTH_LEVELS else _plain(value)
 
 
 def _plain(value: Fraction) -> float | int:

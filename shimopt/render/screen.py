@@ -11,6 +11,7 @@ from shimopt.check.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.fit import Finding
 from shimopt.job import Gap, Job
+from shimopt.job.model import LENGTH_LEVELS
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
@@ -56,7 +57,6 @@ _LEAST_NAME = 12
 _NONE = "none can help"
 # columns that may go below
 _NEEDS, _CHANCE = 2, 5
-_LENGTH_LEVELS = {"miss", "doubt", "excess", "spread", "target"}
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
@@ -302,7 +302,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
         start = f"Not proven best at every level, after {seconds}; checked again by plain arithmetic."
     levels = []
     for level in decision.levels:
-        length = level.name in _LENGTH_LEVELS
+        length = level.name in LENGTH_LEVELS
         value = spelled(level.value, unit) if length else f"{float(level.value):g}"
         value = cost_text(decision) if level.name == "cost" else value
         text = f"{level.name} {value}"
