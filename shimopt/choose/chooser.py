@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.choose.choice import Choice, LevelResult
@@ -28,7 +27,7 @@ from shimopt.stacks import (
     without_beaten,
 )
 
-__all__ = ["Chooser", "can_all_be_inside", "choose", "supply_of"]
+__all__ = ["Chooser", "choose", "supply_of"]
 
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
@@ -36,8 +35,6 @@ _FEW_OPTIONS = 6_000
 _MOST_OPTIONS = 400_000
 # stacks of so few pieces show how near windows that fight can come
 _PILOT_PIECES = 1
-# search nodes for a question that only a reason asks
-_NODES_TO_EXPLAIN = 2_000
 # levels that fewer pieces cannot make worse once they stand at nothing
 _ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
 # levels to which places add together, where they don't move one gap alone
@@ -343,20 +340,3 @@ class Chooser:
 
 def _nothing_left(option: Option, levels: Sequence[str]) -> bool:
     return not any(option.share.get(level) for level in levels)
-
-
-def can_all_be_inside(
-    job: Job, screening: Screening, cluster: Cluster, names: Sequence[str], *, buy: bool = False
-) -> bool | None:
-    """Whether these gaps of a cluster can be inside at once with all that is there; None where that is not settled."""
-    places = tuple(job.place[name] for name in cluster.places)
-    elsewhere = Counter(i for place in job.places if place not in places for i in place.installed)
-    stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
-    equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
-    part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
-    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
-    chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
-    _, _, steps, complete = chooser.descended()
-    if steps[-1].value == 0:
-        return True
-    return False if steps[-1].proven and complete else None

@@ -6,14 +6,17 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from shimopt.choose.chooser import Chooser
 from shimopt.choose.descent import Descent
 from shimopt.choose.model import build_model
 from shimopt.fit import Screening
-from shimopt.job import Job, clusters_of
+from shimopt.job import Cluster, Job, clusters_of
 from shimopt.stacks import PlaceOptions, Scale, TooManyError, place_options, without_beaten
 
-__all__ = ["Contest"]
+__all__ = ["Contest", "can_all_be_inside"]
 
+# search nodes for a question that only a reason asks
+_NODES_TO_EXPLAIN = 2_000
 _MOST_OPTIONS = 20_000
 
 
@@ -57,3 +60,20 @@ class Contest:
             return None
         model = build_model(self.job, self.scale, known, self.supply)
         return Descent(model, None).level("outside").value == 0
+
+
+def can_all_be_inside(
+    job: Job, screening: Screening, cluster: Cluster, names: Sequence[str], *, buy: bool = False
+) -> bool | None:
+    """Whether these gaps of a cluster can be inside at once with all that is there; None where that is not settled."""
+    places = tuple(job.place[name] for name in cluster.places)
+    elsewhere = Counter(i for place in job.places if place not in places for i in place.installed)
+    stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
+    equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
+    part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
+    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
+    chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
+    _, _, steps, complete = chooser.descended()
+    if steps[-1].value == 0:
+        return True
+    return False if steps[-1].proven and complete else None

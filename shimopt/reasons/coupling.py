@@ -10,7 +10,7 @@ from shimopt.check import Outcome, off_by
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.change import stays
 from shimopt.check.shortage import left_short
-from shimopt.choose.chooser import can_all_be_inside
+from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.fit import Screening
 from shimopt.job import Cluster, Gap, Job, clusters_of
