@@ -27,16 +27,22 @@ class Plan(Decision):
 
 
 def plan(
-    job: Job, buy: bool = False, *, nodes: int | None = DEFAULT_NODES, progress: Callable[[str], None] | None = None
+    job: Job,
+    buy: bool = False,
+    *,
+    nodes: int | None = DEFAULT_NODES,
+    progress: Callable[[str], None] | None = None,
+    choices: bool = False,
 ) -> Plan:
     """Choose one stack per place, proven level by level, with reasons.
 
     Parameters: job, from `load_job`; buy, whether what the catalogues offer may be used too; nodes, the most search
-    nodes per level (None: until proven); progress, told each level as it begins. Raises InputError, FaultError.
+    nodes per level (None: until proven); progress, told each level as it begins; choices, whether to weigh it against
+    fewer and more pieces. Raises InputError, FaultError.
 
     >>> import shimopt
     >>> shimopt.plan(shimopt.load_job("demo_data/swing-bridge")).outcome.doable
     True
     """
-    decision = decide(job, buy=buy, nodes=nodes, progress=progress)
+    decision = decide(job, buy=buy, nodes=nodes, progress=progress, choices=choices)
     return Plan(**{field.name: getattr(decision, field.name) for field in fields(decision)})

@@ -9,6 +9,7 @@ from time import monotonic
 
 from shimopt.check import Outcome, audit, outcome_of
 from shimopt.check.arithmetic import Stack
+from shimopt.check.change import change_of
 from shimopt.check.moves import Move, moves_of
 from shimopt.check.shortage import left_short
 from shimopt.choose import Choice, LevelResult, choose
@@ -18,9 +19,11 @@ from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job, clusters_of
 from shimopt.readings.defaults import FEWEST_PULLS
 from shimopt.reasons import (
+    Alternative,
     Gauge,
     Nearest,
     Reason,
+    alternatives,
     assumptions,
     effect_findings,
     explain,
@@ -28,6 +31,7 @@ from shimopt.reasons import (
     nearest_misses,
     suspicions,
 )
+from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.stacks import short_places
 
 __all__ = ["Decision", "decide"]
@@ -49,12 +53,28 @@ class Decision:
     gauges: Mapping[str, Gauge]
     assumptions: tuple[Reason, ...]
     seconds: float
+    choices: tuple[Alternative, ...] = ()
     moves: tuple[Move, ...] = ()
 
     @property
     def proven(self) -> bool:
         """Whether every level is proven best."""
         return all(level.proven for level in self.levels)
+
+    def change(self, place: str) -> Fraction:
+        """By how much a place gets thicker than it was, by best estimate [nm]."""
+        return change_of(self.job.place[place], self.stacks.get(place, ()), self.job.stock).best
+
+    def account(self, gap: str) -> Account:
+        """Everything that decided about one gap."""
+        supply = supply_of(self.job, self.buy)
+        return account_of(self.job.gap[gap], self.job, self.screening, self.stacks, self.outcome, supply)
+
+    def refused(self, gap: str) -> tuple[Unsuited, ...]:
+        """Parts that are thick enough for a gap as it was first read, but don't suit its seat."""
+        first = self.job.as_first_read.get(gap, self.job.gap[gap].reading)
+        supply = supply_of(self.job, self.buy)
+        return unsuited_parts(replace(self.job.gap[gap], reading=first), self.job, self.screening, supply)
 
     @property
     def cost(self) -> Fraction | None:
@@ -64,13 +84,18 @@ class Decision:
 
 
 def decide(
-    job: Job, *, buy: bool = False, nodes: int | None = None, progress: Callable[[str], None] | None = None
+    job: Job,
+    *,
+    buy: bool = False,
+    nodes: int | None = None,
+    progress: Callable[[str], None] | None = None,
+    choices: bool = False,
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
-    progress, told what begins: each level, then the reasons. Raises InputError where prices cannot be compared,
-    FaultError where the result fails its own check.
+    progress, told what begins: each level, then the reasons; choices, whether to work out what each piece more or less
+    would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
     start = monotonic()
     stated, job = job, _decided_by_brackets(job)
@@ -92,8 +117,10 @@ def decide(
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
     gauge = gauges(job, screening, supply)
     assumed = tuple(assumptions(job, choice.stacks))
+    seconds = monotonic() - start
+    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, monotonic() - start, moves_of(job, choice.stacks))  # fmt: skip
+                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks))  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -6,7 +6,7 @@ It shares no code with `shimopt.choose`, `stacks`, `check` or `fit`, and works i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
@@ -174,14 +174,21 @@ def _value(job: Job, buy: bool, plan: tuple[_Filled, ...]) -> dict[str, Fraction
     return levels
 
 
-def best_plan(job: Job, buy: bool = False) -> Answer:
-    """Best by the levels in the job's order; among equals, place by place, the first parts in natural order."""
-    order = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+def best_plan(
+    job: Job, buy: bool = False, *, levels_in: Sequence[str] | None = None, most: int | None = None
+) -> Answer:
+    """Best by the levels in the job's order; among equals, place by place, the first parts in natural order.
+
+    `levels_in` is another order of levels, `most` a limit to the pieces of all places together.
+    """
+    order = [
+        name for level in levels_in or job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))
+    ]
     best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
     found: dict[str, Fraction] = {}
     for plan in product(*(serving_stacks(job, place, buy) for place in job.places)):
         levels = _value(job, buy, plan)
-        if levels is None:
+        if levels is None or (most is not None and levels["pieces"] > most):
             continue
         judged = ([levels[name] for name in order], tuple(filled.stack for filled in plan))
         if best is None or judged < best:

@@ -16,7 +16,7 @@ from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 
 
-def unpruned(options: Sequence[Option], *_: object) -> tuple[Option, ...]:
+def unpruned(options: Sequence[Option], *_: object, **__: object) -> tuple[Option, ...]:
     return tuple(options)
 
 

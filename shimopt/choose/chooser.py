@@ -66,7 +66,10 @@ def choose(
 
 
 class Chooser:
-    """Finds options, builds the model, and brings a choice down level by level."""
+    """Finds options, builds the model, and brings a choice down level by level.
+
+    `order` is another order of levels than the job's; `capped`, whether all pieces together will be limited.
+    """
 
     def __init__(
         self,
@@ -75,11 +78,15 @@ class Chooser:
         buy: bool,
         nodes: int | None,
         progress: Callable[[str], None] | None,
+        order: Sequence[str] | None = None,
+        capped: bool = False,
     ) -> None:
         self.job, self.screening, self.nodes, self.progress = job, screening, nodes, progress
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
-        self.levels = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
+        self.capped = capped
+        levels = job.levels if order is None else order
+        self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         self.clusters = clusters_of(job)
         self.alone = {cluster.places[0]: job.gap[cluster.gaps[0]] for cluster in self.clusters if cluster.alone}
         # first of all comes that every place has its least number of pieces, where nothing but that decides about it
@@ -96,13 +103,27 @@ class Chooser:
         self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
-        """One stack per place, all levels and ties settled."""
-        descent, options, steps, complete = self.descended()
+        """The best choice by all levels."""
+        descent, steps, complete = self.descended()
+        return self._told(descent, steps, complete)
+
+    def model(self) -> tuple[Model, bool]:
+        """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
+        most = max((place.most_pieces for place in self.job.places), default=0)
+        try:
+            options, complete = self._options({}, most, _FEW_OPTIONS), True
+        except TooManyError:
+            options, complete = self._few_pieces_first(most)
+        return build_model(self.job, self.scale, options, self.supply, self.fights), complete
+
+    def settled(self, descent: Descent, complete: bool) -> Choice:
+        """The choice after every level and all ties."""
+        return self._told(descent, [descent.level(level) for level in self.levels], complete)
+
+    def _told(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         descent.settle_ties(self._order_of_places())
         model = descent.model
-        stacks = {
-            place.place: model.columns[c].stack for place, c in zip(options, descent.chosen, strict=True) if place.place
-        }
+        stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, descent.chosen, strict=True) if name}
         results, sure = [], True
         for step in steps:
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
@@ -110,26 +131,21 @@ class Chooser:
             results.append(self._result(step, model, sure, complete))
         return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
 
-    def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
-        """The choice after all levels, its options, what each level came to, and whether no option was left out."""
-        most = max((place.most_pieces for place in self.job.places), default=0)
+    def descended(self) -> tuple[Descent, list[Step], bool]:
+        """The choice after all levels, what each came to, and whether no option was left out."""
         self._find_ranges()
         while True:
-            try:
-                options, complete = self._options({}, most, _FEW_OPTIONS), True
-            except TooManyError:
-                options, complete = self._few_pieces_first(most)
-            descent = self._descent(options)
+            model, complete = self.model()
+            descent = self._descent(model)
             steps = []
             for level in self.levels:
                 steps.append(descent.level(level))
                 if self.within and level == "outside" and not self._all_inside(steps):
                     break
             else:
-                break
+                return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
             self.within = {}
-        return descent, options, steps, complete
 
     def _find_ranges(self) -> None:
         """The thickness that can matter at places that act together [ticks], or by how much their windows miss each
@@ -163,7 +179,7 @@ class Chooser:
             options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
         except TooManyError:
             return
-        descent = self._descent(options)
+        descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
         floor = self._hopeless()
@@ -202,7 +218,7 @@ class Chooser:
             # equal packs are tied by the parts in them: none of them can stand in for another
             kept = here.options
             if place.name not in self.equal:
-                kept = without_beaten(here.options, self.levels, self.plentiful, together)
+                kept = without_beaten(here.options, self.levels, self.plentiful, together, capped=self.capped)
             left -= len(kept)
             if left < 0:
                 raise TooManyError
@@ -217,9 +233,8 @@ class Chooser:
             return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
         return coupled_options(self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap)
 
-    def _descent(self, options: list[PlaceOptions]) -> Descent:
+    def _descent(self, model: Model) -> Descent:
         """The way down from a good start: the best of every place that the supply still allows."""
-        model = build_model(self.job, self.scale, options, self.supply, self.fights)
         start = greedy_start(model, self.levels)
         # where what some places took was in others, all begin as they are
         fits = not model.short_of(start) and model.ties.hold(model, start)
@@ -260,7 +275,7 @@ class Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = self._descent(options)
+            descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value
@@ -327,7 +342,7 @@ def can_all_be_inside(
     part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
     chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
     chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
-    _, _, steps, complete = chooser.descended()
+    _, steps, complete = chooser.descended()
     if steps[-1].value == 0:
         return True
     return False if steps[-1].proven and complete else None

@@ -54,10 +54,14 @@ class Descent:
         # a bound means nothing below a level that is itself not proven
         bound = least if self.all_proven else None
         self.all_proven = bound == value
-        self.held.append((name, value))
-        if objective:
-            self.rows.append(Row(objective, value))
+        self.hold(name, value)
         return Step(name, value, bound, self.all_proven, monotonic() - start)
+
+    def hold(self, name: str, value: int) -> None:
+        """From now on a level may not be above this value; the present choice must keep to it."""
+        self.held.append((name, value))
+        if objective := {at: f for at, f in self.model.levels[name].items() if f}:
+            self.rows.append(Row(objective, value))
 
     def _least(self, name: str, objective: dict[int, int]) -> tuple[int, int]:
         """The level's value and a bound; `chosen` and `alive` are brought down with it."""

@@ -14,9 +14,12 @@ from shimopt import __version__
 from shimopt.cli.fit_command import fit_command
 from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
+from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
 from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
 from shimopt.cli.printing import OutputError, print_text
+from shimopt.cli.record_command import record_command
+from shimopt.cli.why_command import why_command
 
 __all__ = ["cli", "main"]
 
@@ -36,6 +39,9 @@ def cli() -> None:
       shimopt new my-job              start a job by answering questions
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
+      shimopt why my-job              why these, with the numbers
+      shimopt letter my-job -o letter.pdf
+      shimopt sheet my-job -o sheet.pdf
       shimopt fit my-job              which parts suit which seats
       shimopt parts --inner 16mm      search the catalogues
       shimopt make 2.35mm             a thickness from the drawer
@@ -47,6 +53,11 @@ cli.add_command(fit_command)
 cli.add_command(parts_command)
 cli.add_command(make_command)
 cli.add_command(new_command)
+cli.add_command(why_command)
+cli.add_command(letter_command)
+cli.add_command(sheet_command)
+cli.add_command(draw_command)
+cli.add_command(record_command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -25,6 +25,8 @@ _DEFAULT_LIMIT = 120
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer, not the job's.")
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
+@click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
+@click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
 @click.option("--time-limit", type=click.FloatRange(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
               metavar="SECONDS", help="Limit of the search per level, counted in steps: 200 a second.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
@@ -35,6 +37,8 @@ def plan_command(
     unit: str | None,
     drawer: Path | None,
     buy: bool,
+    from_start: bool,
+    choices: bool,
     time_limit: float,
     quiet: bool,
 ) -> int:
@@ -48,6 +52,7 @@ def plan_command(
       shimopt plan demo_data/swing-bridge
       shimopt plan demo_data/swing-bridge --unit mm
       shimopt plan demo_data/quarry-tram --buy
+      shimopt plan demo_data/quarry-tram --choices
       shimopt plan demo_data/swing-bridge --json
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
@@ -56,10 +61,10 @@ def plan_command(
     from shimopt.job import load_job
     from shimopt.render.json_view import json_text
 
-    loaded = load_job(job, drawer=drawer)
+    loaded = load_job(job, drawer=drawer, from_start=from_start)
     if output not in (None, "-"):
         refuse_input(Path(str(output)), loaded.inputs)
-    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)))
+    plan = run_plan(loaded, buy, max(1, round(time_limit * _NODES_PER_SECOND)), choices)
     if output not in (None, "-"):
         write_text(Path(str(output)), json_text(plan.to_dict()))
     if as_json or output == "-":
@@ -70,13 +75,13 @@ def plan_command(
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: Job, buy: bool, nodes: int | None = None) -> Plan:
+def run_plan(job: Job, buy: bool, nodes: int | None = None, choices: bool = False) -> Plan:
     """Plan with a sign of life on a terminal when it takes over a second."""
     from shimopt.cli.progress import sign_of_life
     from shimopt.door import DEFAULT_NODES, plan
 
     with sign_of_life() as progress:
-        return plan(job, buy, nodes=nodes or DEFAULT_NODES, progress=progress)
+        return plan(job, buy, nodes=nodes or DEFAULT_NODES, progress=progress, choices=choices)
 
 
 def print_plan(plan: Plan, unit: str | None) -> None:

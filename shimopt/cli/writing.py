@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import stat
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
+from shimopt.parts.replacing import replace_file
 
 __all__ = ["refuse_input", "write_text"]
 
@@ -27,29 +27,8 @@ def refuse_input(path: Path, inputs: Iterable[str]) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a file atomically: a reader sees the old content or the new, never half. Raises InputError."""
-    target = Path(os.path.realpath(path))
-    temporary: str | None = None
-    try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
-        os.replace(temporary, target)
-        temporary = None
-    except OSError as error:
-        raise _refused(path, f"the output cannot be written ({error.strerror})", "check folder and disk") from None
-    finally:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    """Write a text file atomically. Raises InputError."""
+    replace_file(path, text.encode())
 
 
 def _refused(path: Path, rule: str, remedy: str) -> InputError:

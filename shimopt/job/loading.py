@@ -15,11 +15,13 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.gap_building import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows, read_gaps_table
 from shimopt.job.installed import installed_lines
-from shimopt.job.model import Balance, Job, Window
+from shimopt.job.model import Balance, Job, Sources, Window
 from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.problems import schema_problems
+from shimopt.job.record import FittedPiece
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
+from shimopt.job.start import started_from_last_record
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
 from shimopt.job.window_schema import WindowTable
@@ -32,10 +34,13 @@ from shimopt.parts.reference import catalogue_folder
 __all__ = ["built_in_catalogues", "load_job"]
 
 
-def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None) -> Job:
+def load_job(
+    path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None, from_start: bool = False
+) -> Job:
     """Read a job and everything that it names.
 
-    Parameters: path, the job file or the folder that holds `job.toml`; drawer, a drawer to use in place of the job's.
+    Parameters: path, the job file or the folder that holds `job.toml`; drawer, a drawer to use in place of the job's;
+    from_start, whether to pass over what was recorded: else the job starts from its last record.
     Raises InputError with every problem found.
     """
     file = job_path(Path(path))
@@ -48,13 +53,15 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
-    stock, rows, inputs, drawer_path = _load_named_files(file, raw, drawer, problems, window)
+    stock, rows, inputs, sources = _load_named_files(file, raw, drawer, problems, window)
     if contents is not None:
         problems += _too_few_allowed(contents, file)
     if problems or contents is None:
         raise InputError(problems)
-    job = _job(contents, raw, rows, stock, file, (str(file), *inputs))
-    return replace(job, drawer=None if drawer_path is None else str(drawer_path))
+    job = _job(contents, raw, rows, stock, file, (str(file), *inputs), sources)
+    if from_start:
+        return replace(job, records=())
+    return started_from_last_record(job, stock.fingerprint)
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -79,7 +86,7 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, GapRows, list[str], Path | None]:
+) -> tuple[Stock, GapRows, list[str], Sources]:
     """Stock and gap rows from the files that the job names, and the paths of these files."""
     folder = file.parent
 
@@ -102,7 +109,7 @@ def _load_named_files(
         rows = read_gaps_table(gaps_path, window, problems)
     problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, inputs, drawer_path
+    return stock, rows, inputs, Sources(file, drawer_path, tuple(catalogue_paths))
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -126,7 +133,7 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
 
 
 def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
-         inputs: tuple[str, ...]) -> Job:  # fmt: skip
+         inputs: tuple[str, ...], sources: Sources) -> Job:  # fmt: skip
     """Tables and rows, already found to fit together, as one Job."""
     seats: dict[str | None, Seat] = {table.name: table.seat() for table in contents.seat}
     build = GapBuilder(contents, seats, file)
@@ -135,7 +142,8 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     error = micrometer.error if micrometer and micrometer.error else 0
     measured = with_micrometer(stock.lines, error) if error else stock.lines
-    lines, installed = installed_lines(contents.place, measured, error, file, build.problems)
+    lines, installed = installed_lines(contents.place, measured, error, file, build.problems,
+                                      recorded=bool(contents.record))  # fmt: skip
     if build.problems:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
@@ -156,7 +164,12 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         () if contents.state is None else contents.state.told(),
         tuple(entry.tightening() for entry in contents.tightening),
         tuple(seats.values()),
+        sources,
+        tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
+        was_in={
+            place: tuple(FittedPiece.of(lines[i].part) for i in pieces) for place, pieces in installed.items() if pieces
+        },
     )
 
 

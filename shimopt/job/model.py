@@ -7,14 +7,28 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from pathlib import Path
 
 from shimopt.assembly import Length, Torque
+from shimopt.job.record import FittedPiece, Record
 from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "EffectSource", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening",
-           "Window"]  # fmt: skip
+__all__ = [
+    "LEVELS",
+    "Balance",
+    "EffectSource",
+    "Gap",
+    "Heat",
+    "Job",
+    "Micrometer",
+    "Place",
+    "Seat",
+    "Sources",
+    "Tightening",
+    "Window",
+]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -145,9 +159,22 @@ class Balance:
     offset: Mapping[str, int] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The files that a job was read from and that may be written to."""
+
+    job: Path
+    drawer: Path | None
+    catalogues: tuple[Path, ...] = ()
+
+
 @dataclass(frozen=True)
 class Job:
-    """One rebuild, with the stock that serves it."""
+    """One rebuild, with the stock that serves it.
+
+    Where it starts from its last record, `as_first_read` holds the readings before anything was fitted,
+    and `was_in` what was in the places then; `equal` names places whose packs hold the same parts.
+    """
 
     title: str
     unit: str
@@ -163,14 +190,27 @@ class Job:
     state: tuple[tuple[str, str], ...] = ()
     tightening: tuple[Tightening, ...] = ()
     seats: tuple[Seat, ...] = ()
-    drawer: str | None = None
+    sources: Sources | None = None
+    records: tuple[Record, ...] = ()
+    as_first_read: Mapping[str, Reading] = field(default_factory=dict)
     equal: tuple[tuple[str, ...], ...] = ()
+    was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
 
     @cached_property
     def there(self) -> tuple[int, ...]:
         """How many pieces there are of each stock line: on hand, and in the machine."""
         installed = Counter(i for place in self.places for i in place.installed)
         return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
+
+    @property
+    def drawer(self) -> Path | None:
+        """The drawer's file."""
+        return self.sources.drawer if self.sources else None
+
+    def kept(self, place: str) -> tuple[FittedPiece, ...]:
+        """What was recorded as being in a place, where it stays in."""
+        stays = self.records and self.place[place].most_pieces == 0
+        return self.records[-1].places.get(place, ()) if stays else ()
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

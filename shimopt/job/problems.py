@@ -55,7 +55,7 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"supplier", "record", "final_reading"}),
+    (): frozenset({"supplier", "final_reading"}),
     ("gap", "#"): frozenset({"final_reading"}),
 }  # fmt: skip
 # what pydantic says of a value of the wrong kind, in our words
@@ -140,7 +140,7 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("place",), ("balance",), ("tightening",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("place",), ("balance",), ("record",), ("tightening",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     if kind == "literal_error":
         return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")

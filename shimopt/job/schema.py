@@ -38,6 +38,7 @@ from shimopt.job.reading_schema import (
     cover,
     feeler,
 )
+from shimopt.job.record_schema import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.readings import Basis, Reading, value_reading
@@ -135,6 +136,7 @@ class JobFile(JobTable):
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
     tightening: list[TighteningTable] = Field(default_factory=list)
+    record: list[RecordTable] = Field(default_factory=list)
 
 
 def is_bare(value: object) -> bool:

@@ -10,10 +10,9 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import UNITS, to_nm
-from shimopt.parts.csv_text import CsvText
-from shimopt.parts.files import MOST_TABLE_BYTES, file_bytes
+from shimopt.parts.drawer_edit import DrawerFile, is_workbook, read_drawer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.replacing import locked, replace_bytes
+from shimopt.parts.replacing import locked
 
 __all__ = ["Accepted", "accept"]
 
@@ -33,34 +32,33 @@ def accept(drawer: Path, pieces: Sequence[MeasuredPiece]) -> Accepted:
     An XLSX drawer is not written: the rows that it should get are handed back. Raises InputError; the drawer is then as
     it was.
     """
-    if file_bytes(drawer, MOST_TABLE_BYTES, "drawer").startswith(b"PK\x03\x04") or drawer.suffix.lower() == ".xlsx":
+    if is_workbook(drawer):
         plain = ["part", "piece", "on_hand", "measured_mm", "measuring_error_mm", "inner_mm", "outer_mm"]
         return Accepted(tuple(_row(piece, plain, comma=False) for piece in pieces), (), False)
     with locked(drawer):
-        text = CsvText.of(file_bytes(drawer, MOST_TABLE_BYTES, "drawer"), drawer)
-        there = _tags(text)
+        file = read_drawer(drawer)
+        there = _tags(file)
         new = [p for p in pieces if (p.part.name, p.part.piece or "") not in there]
         old = tuple(f"{p.part.name} [{p.part.piece}]" for p in pieces if p not in new)
         if not new:
             return Accepted((), old, False)
-        text.add_columns(_needed(text.columns, new))
-        comma = text.uses_comma()
-        rows = tuple(_row(piece, text.columns, comma=comma) for piece in new)
+        count = len(file.rows)
+        for column in _needed(file.columns, new):
+            file = file.with_column(column, "")
+        rows = tuple(_row(piece, file.columns, comma=file.uses_comma) for piece in new)
         for row in rows:
-            text.add_row(row)
-        content = text.encoded()
-        _refuse_unreadable(content, text, drawer, len(new))
-        replace_bytes(drawer, content, "drawer")
+            file = file.with_row(row)
+        if len(file.rows) != count + len(rows):
+            rule, remedy = "the rows cannot be added to this file as it is", "open it in a spreadsheet, save it as CSV"
+            raise InputError([Problem(str(drawer), "", f"{len(rows)} rows", rule, remedy)])
+        file.save()
     return Accepted(rows, old, True)
 
 
-def _tags(text: CsvText) -> set[tuple[str, str]]:
-    columns = text.columns
-    at = {name: columns.index(name) for name in ("part", "piece") if name in columns}
-    if len(at) < 2:
+def _tags(file: DrawerFile) -> set[tuple[str, str]]:
+    if not {"part", "piece"} <= set(file.columns):
         return set()
-    cells = [[cell.strip() for cell in record.cells] for record in text.records if record is not text.header]
-    return {(row[at["part"]], row[at["piece"]]) for row in cells if len(row) > max(at.values())}
+    return {(file.cell(row, "part"), file.cell(row, "piece")) for row in file.rows}
 
 
 def _unit(columns: Sequence[str], name: str) -> str | None:
@@ -113,11 +111,3 @@ def _number(nm: int, unit: str, *, comma: bool) -> str:
             text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}"
             return text.replace(".", ",") if comma else text
     raise AssertionError("every nanometre has a decimal number")
-
-
-def _refuse_unreadable(content: bytes, text: CsvText, drawer: Path, added: int) -> None:
-    """The new content must read as the old did, and the new rows; else nothing is written."""
-    again = CsvText.of(content, drawer)
-    if len(again.records) != len(text.records) or again.columns != text.columns:
-        raise InputError([Problem(str(drawer), "", f"{added} rows", "the rows cannot be added to this file as it is",
-                                  "open it in a spreadsheet, and save it again as CSV")])  # fmt: skip

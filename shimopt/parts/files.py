@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 
-__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes"]
+__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes", "file_fingerprint"]
 
 MOST_TABLE_BYTES = 32 * 1024 * 1024
 MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
@@ -39,6 +40,14 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
             return file.read(most + 1)
         except OSError as error:
             raise refuse("", f"the {what} cannot be read ({error.strerror})", "check the disk") from None
+
+
+def file_fingerprint(path: Path) -> str:
+    """A short name for exactly the content that a file has now; empty where it cannot be read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
 
 
 def _nearby(path: Path) -> str:

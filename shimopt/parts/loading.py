@@ -9,7 +9,7 @@ from pathlib import Path
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, parse_number, spelled
 from shimopt.parts.columns import Columns, complain_of_no_column, read_columns
-from shimopt.parts.files import MOST_LISTED
+from shimopt.parts.files import MOST_LISTED, file_fingerprint
 from shimopt.parts.part import Offer, Part, StockLine
 from shimopt.parts.table import Row, read_table
 
@@ -26,6 +26,7 @@ class Stock:
 
     lines: tuple[StockLine, ...]
     not_read: tuple[tuple[str, str], ...] = ()
+    fingerprint: str = ""  # of the drawer's file
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,8 @@ def load_stock(drawer: Path | None, catalogues: list[Path], *, complete: bool = 
     on_hand = _read(drawer, "drawer", known, problems, not_read) if drawer else []
     if problems:
         raise InputError(problems)
-    return Stock(tuple(sorted(_merged(on_hand, offered), key=lambda line: line.part.order)), tuple(not_read))
+    lines = tuple(sorted(_merged(on_hand, offered), key=lambda line: line.part.order))
+    return Stock(lines, tuple(not_read), file_fingerprint(drawer) if drawer else "")
 
 
 def _read(
@@ -159,7 +161,7 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
         edge if edge is not None or model is None else model.edge,
         columns.text(row, "provenance") or (model.provenance if model else ""),
     )
-    return StockLine(part, on_hand, (offer,) if offer else ())
+    return StockLine(part, on_hand, (offer,) if offer else (), None if models is None else row.number)
 
 
 def _named_by(nm: int, unit: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from shimopt.lengths import Bracket
@@ -72,8 +72,9 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class StockLine:
-    """One kind of piece: like pieces are one line with a count."""
+    """One kind of piece: like pieces are one line with a count. `row` is where it stands in the drawer's file."""
 
     part: Part
     on_hand: int
     offers: tuple[Offer, ...] = ()
+    row: int | None = field(default=None, compare=False)

@@ -7,19 +7,19 @@ import stat
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 
-__all__ = ["locked", "replace_bytes"]
+__all__ = ["locked", "replace_file"]
 
 _LONGEST_WAIT = 20.0
 _BETWEEN_TRIES = 0.05
 
 
 @contextmanager
-def locked(path: Path, longest_wait: float = _LONGEST_WAIT) -> Iterator[None]:
+def locked(path: Path, longest_wait: float = _LONGEST_WAIT, what: str = "drawer") -> Iterator[None]:
     """Hold the lock file beside `path`; whoever else asks for it waits. The system lets go of it if we are killed.
 
     Raises InputError where the lock cannot be made, or somebody else holds it for `longest_wait` seconds.
@@ -31,13 +31,13 @@ def locked(path: Path, longest_wait: float = _LONGEST_WAIT) -> Iterator[None]:
         try:
             handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
-            raise _refused(path, f"no lock can be made beside the file ({error.strerror})",
+            raise _refused(path, f"no lock can be made beside the {what} ({error.strerror})",
                            "check the folder and its rights") from None  # fmt: skip
         if _take(handle) and _still_there(handle, lock):
             break
         os.close(handle)
         if time.monotonic() > deadline:
-            raise _refused(path, "another program is changing the file", "wait for it to finish, and try again")
+            raise _refused(path, f"another program is changing the {what}", "wait for it to finish, and try again")
         time.sleep(_BETWEEN_TRIES)
     try:
         yield
@@ -73,25 +73,52 @@ def _still_there(handle: int, lock: Path) -> bool:
         return False
 
 
-def replace_bytes(path: Path, content: bytes, what: str = "file") -> None:
-    """Put new content in a file's place: a reader sees the old or the new, never half. Raises InputError."""
+def replace_file(path: Path, content: bytes, what: str = "output") -> None:
+    """Write a file atomically: a reader sees the old content or the new, never half. Raises InputError.
+
+    A file that its owner made read-only is left alone, though the folder would allow its replacement.
+    """
     target = Path(os.path.realpath(path))
     temporary: str | None = None
     try:
+        old_mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
+        if old_mode is not None and not old_mode & stat.S_IWUSR:
+            raise InputError(
+                [Problem(str(path), "", "", f"the {what} is read-only", "allow writing to it, or copy it")]
+            )
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(temporary, stat.S_IMODE(target.stat().st_mode))
+        os.chmod(temporary, 0o666 & ~_umask() if old_mode is None else old_mode)
         os.replace(temporary, target)
         temporary = None
+        _settle(target.parent)
     except OSError as error:
-        raise _refused(path, f"the {what} cannot be written ({error.strerror}); it is as it was",
+        kept = "; it is as it was" if target.exists() else ""
+        raise _refused(path, f"the {what} cannot be written ({error.strerror}){kept}",
                        "check the folder, its rights and the disk") from None  # fmt: skip
     finally:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
+
+
+def _settle(folder: Path) -> None:
+    """Bring the new name to the disk, so that two files written one after the other also get there in that order."""
+    if os.name == "posix":
+        with suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
 
 
 def _refused(path: Path, rule: str, remedy: str) -> InputError:

@@ -1,5 +1,6 @@
 """Why this and why not that, as data: codes and numbers. The words are made in `render.words`."""
 
+from shimopt.reasons.alternatives import Alternative, alternatives
 from shimopt.reasons.assumptions import assumptions
 from shimopt.reasons.effects import effect_findings
 from shimopt.reasons.explain import explain
@@ -9,9 +10,11 @@ from shimopt.reasons.reason import Reason
 from shimopt.reasons.suspicion import suspicions
 
 __all__ = [
+    "Alternative",
     "Gauge",
     "Nearest",
     "Reason",
+    "alternatives",
     "assumptions",
     "effect_findings",
     "explain",

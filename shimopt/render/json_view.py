@@ -10,11 +10,13 @@ from typing import Any
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.check.outcome import packs_to_buy
+from shimopt.choose import LevelResult
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
 from shimopt.lengths import mm_number
 from shimopt.planner import Decision
+from shimopt.reasons import Alternative
 from shimopt.render.json_sure import (
     bracket_object,
     decision_object,
@@ -24,7 +26,7 @@ from shimopt.render.json_sure import (
     tightening_object,
 )
 from shimopt.render.moves_view import bought_at, move_rows
-from shimopt.render.words import assumption_words, finding_words, reason_words
+from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
@@ -46,6 +48,7 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
+    weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
         "title": job.title,
@@ -81,15 +84,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             "cost": None if decision.cost is None else _plain(decision.cost),
         },
         "purchase": _purchase(decision),
-        "levels": [
-            {
-                "name": level.name,
-                "value": _level_number(level.name, level.value),
-                "bound": None if level.bound is None else _level_number(level.name, level.bound),
-                "proven": level.proven,
-            }
-            for level in decision.levels
-        ],
+        "levels": [_level(level) for level in decision.levels],
         "moves": move_rows(decision),
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
@@ -106,6 +101,58 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
         "not_checked": decision.screening.unchecked,
         "next": next_steps(decision, unit),
+        **weighed,
+        **_start(decision),
+    }
+
+
+def _start(decision: Decision) -> dict[str, Any]:
+    """The record that the plan starts from, and what stays in since then."""
+    job = decision.job
+    if not job.records:
+        return {}
+    last = job.records[-1]
+    kept = {place.name: job.kept(place.name) for place in job.places}
+    return {"started_from": {
+        "id": last.id, "date": last.date, "person": last.person,
+        "kept": {
+            name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
+            for name, pieces in kept.items() if pieces
+        },
+    }}  # fmt: skip
+
+
+def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
+    """One row of the trade-off; `plan` marks the plan's own."""
+    job, outcome = decision.job, row.outcome
+    cost = row.cost(job)
+    return {
+        "pieces": row.pieces,
+        "plan": row.is_plan,
+        "proven": row.proven,
+        "doable": outcome.doable,
+        "gaps": [
+            {"name": name, "after": bracket_object(found.after), "verdict": found.verdict}
+            for name, found in outcome.gaps.items()
+        ],
+        "places": [{"name": name, "stack": _stack(decision, stack, {})} for name, stack in row.choice.stacks.items()],
+        "balances": [
+            {"name": name, "spread_after": mm_number(found.spread_after), "met": found.met}
+            for name, found in outcome.balances.items()
+        ],
+        "to_buy": sum(outcome.to_buy.values()),
+        "cost": None if cost is None else _plain(cost),
+        "levels": [_level(level) for level in row.choice.levels],
+        "words": choice_words(row, job, job.unit),
+    }
+
+
+def _level(level: LevelResult) -> dict[str, Any]:
+    return {
+        "name": level.name,
+        "value": _level_number(level.name, level.value),
+        "bound": None if level.bound is None else _level_number(level.name, level.bound),
+        "proven": level.proven,
     }
 
 

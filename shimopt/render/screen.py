@@ -18,6 +18,7 @@ from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks, drawn_scale
 from shimopt.render.words import (
     assumption_words,
+    choice_words,
     exactness,
     finding_words,
     gauge_words,
@@ -32,12 +33,14 @@ from shimopt.render.words import (
     tightening_words,
 )
 from shimopt.render.words.fit_words import MISSING
+from shimopt.render.words.headline import start_words
 from shimopt.render.words.names import (
     bracket_text,
     chance_text,
     clearance_text,
     ordered_text,
     part_text,
+    pieces_text,
     plural,
     stack_text,
     window_text,
@@ -68,6 +71,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
+        _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
         _readings(decision, unit, width),
         _section("Is the gauge good enough?", _gauges(decision, unit), width),
         _section("Hot", [heat_words(gap, decision.outcome.gaps[gap.name].after, unit)
@@ -84,6 +88,8 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = [(line, True) for line in folded(headline(decision, unit), width)]
     lines += _plain(folded(f"{shown(decision.job.title)}. All lengths in {unit}.", width))
+    if start := start_words(decision.job):
+        lines += _plain(folded(start, width))
     if exact := exactness(decision):
         lines += _plain(folded(exact, width))
     for finding in decision.findings:
@@ -133,6 +139,8 @@ def _fit(decision: Decision, gap: Gap) -> str:
     if movers != [gap.name]:
         return f"moved by {listed(movers)}"
     stack, place = decision.stacks.get(gap.name, ()), job.place[gap.name]
+    if kept := job.kept(gap.name):
+        return f"keep {pieces_text(kept)}"
     if stack and stack == place.installed:
         return f"leave {stack_text(job, stack)} in"
     return f"fit {ordered_text(job, stack, place.seat.order if place.seat else '')}{_where(decision, gap.name)}"

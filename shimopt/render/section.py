@@ -21,7 +21,7 @@ from shimopt.render.svg import Svg
 from shimopt.render.words import finding_words
 from shimopt.render.words.fit_words import missing_words
 
-__all__ = ["MOST_DRAWN", "sections_svg"]
+__all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
 
 MOST_DRAWN = 40
 _LEGEND = (
@@ -29,6 +29,7 @@ _LEGEND = (
     "Blue dots: play that is allowed; red stripes: play beyond it; full red: two things would be in one place.",
 )
 _WIDTH, _PANEL, _LINE = 860, 386, 16
+_HIGH = 290.0  # of a window that shows the whole section
 _COLOURS = {"suits": "#0d47a1", "caution": "#6a1b9a", "stop": "#c62828"}
 _SAID = {"suits": "suits", "caution": "fit with care", "stop": "must not be fitted"}
 _HATCHING = (
@@ -80,6 +81,18 @@ def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) ->
     return svg.text()
 
 
+def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
+    """The part on its seat in the middle and at full shift, without words; empty where it cannot be drawn."""
+    geometry = geometry_of(part, seat)
+    if geometry is None:
+        return ""
+    svg = Svg(400, _HIGH, f"{part.name} on {seat.name}, in section")
+    svg.define(_HATCHING)
+    for window, moved in zip(_whole(geometry, (0, 210), 0), (0.0, geometry.shift), strict=True):
+        _section(svg, window, geometry, moved, _COLOURS[verdict])
+    return svg.text()
+
+
 def _sentences(answer: OnSeat, unit: str) -> list[str]:
     told = [f"{f.grade}: {finding_words(f, unit)}." for f in answer.findings]
     if not told:
@@ -111,14 +124,18 @@ def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: 
         svg.write(24, top + _PANEL + _LINE * number, line, 12.5)
 
 
+def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[_Window]:
+    """Windows of the whole section, side by side."""
+    across = _HIGH / (2 * geometry.reach * 1.06)
+    along = max(across, 16 / geometry.thickness)
+    return [_Window(left, top, 190, _HIGH, left + 66, top + _HIGH / 2, along, across) for left in lefts]
+
+
 def _views(svg: Svg, top: float, geometry: Geometry, colour: str, unit: str) -> None:
     """The four windows with their titles and measures."""
-    height = 290.0
-    across = height / (2 * geometry.reach * 1.06)
-    along = max(across, 16 / geometry.thickness)
-    whole = [
-        _Window(left, top + 22, 190, height, left + 66, top + 22 + height / 2, along, across) for left in (16, 216)
-    ]
+    height = _HIGH
+    whole = _whole(geometry, (16, 216), top + 22)
+    along, across = whole[0].along, whole[0].across
     near = geometry.detail
     closer = 130 / (2 * near)
     close_along = max(closer, 40 / geometry.thickness)

@@ -47,6 +47,10 @@ class Svg:
         self._parts.append(f'<rect class="{kind}" x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}"'
                            f"{_style(style)}/>")  # fmt: skip
 
+    def circle(self, x: float, y: float, radius: float, kind: str, **style: str) -> None:
+        """A circle round a point."""
+        self._parts.append(f'<circle class="{kind}" cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"{_style(style)}/>')
+
     def line(self, x1: float, y1: float, x2: float, y2: float, kind: str, **style: str) -> None:
         """A straight line."""
         self._parts.append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import combinations, product
 from typing import NamedTuple
 
 from shimopt.check.arithmetic import Stack
@@ -20,16 +20,22 @@ class _Merit(NamedTuple):
 
 
 def without_beaten(
-    options: Sequence[Option], levels: Sequence[str], plentiful: frozenset[int], shared: frozenset[str]
+    options: Sequence[Option],
+    levels: Sequence[str],
+    plentiful: frozenset[int],
+    shared: frozenset[str],
+    *,
+    capped: bool = False,
 ) -> tuple[Option, ...]:
     """The options that no other beats, in natural order after the first: every choice starts from leaving it as it is.
 
-    Parameters: levels, all levels in the job's order; plentiful, stock lines that cannot run out; shared, those of the
-    levels that depend on other places too (`excess`, `spread` of a balance).
+    Parameters: levels, all levels in their order; plentiful, stock lines that cannot run out; shared, those of the
+    levels that depend on other places too (`excess`, `spread` of a balance); capped, whether there is a limit to the
+    pieces of all places together, so that pieces are scarce as such.
 
-    One option beats another when it takes no scarce piece that the other leaves, and is better at the first level where
-    they differ, or equal at all and earlier in natural order. At a shared level nothing is known but that equal
-    clearances have equal effect, so beyond it only options with the same clearance are compared.
+    One option beats another when it takes no scarce piece that the other leaves (capped: and no more pieces), and is
+    better at the first level where they differ, or equal at all and earlier in natural order. At a shared level nothing
+    is known but that equal clearances have equal effect, so beyond it only options of the same clearance are compared.
     """
     cut = next((at for at, level in enumerate(levels) if level in shared), len(levels))
 
@@ -40,24 +46,25 @@ def without_beaten(
     def scarce(option: Option) -> Stack:
         return tuple(i for i in option.stack if i not in plentiful)
 
-    # by the scarce pieces that options take: the best merit before the cut, and the best of each clearance after it
-    least: dict[Stack, tuple[int, ...]] = {}
-    first: dict[tuple[Stack, tuple[int, ...], object], tuple[tuple[int, ...], Stack]] = {}
+    # by what options take: the best merit before the cut, and the best of each clearance after it
+    least: dict[tuple[Stack, int], tuple[int, ...]] = {}
+    first: dict[tuple[Stack, int, tuple[int, ...], object], tuple[tuple[int, ...], Stack]] = {}
     for option in options:
         taken, (before, after) = scarce(option), merit(option)
-        least[taken] = min(least.get(taken, before), before)
-        key = (taken, before, _alike(option, cut < len(levels)))
+        pieces = len(option.stack) if capped else 0
+        least[taken, pieces] = min(least.get((taken, pieces), before), before)
+        key = (taken, pieces, before, _alike(option, cut < len(levels)))
         first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
 
     def beaten(option: Option) -> bool:
         taken, (before, after) = scarce(option), merit(option)
         for size in range(len(taken) + 1):
-            for part in set(combinations(taken, size)):
-                if part not in least:
+            for part, pieces in product(set(combinations(taken, size)), range(len(option.stack) + 1 if capped else 1)):
+                if (part, pieces) not in least:
                     continue
-                if least[part] < before:
+                if least[part, pieces] < before:
                     return True
-                rival = first.get((part, before, _alike(option, cut < len(levels))))
+                rival = first.get((part, pieces, before, _alike(option, cut < len(levels))))
                 if rival is not None and rival < (after, option.stack):
                     return True
         return False

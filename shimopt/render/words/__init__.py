@@ -1,6 +1,7 @@
 """All sentences that users read about a plan: short, active, every number with its unit."""
 
 from shimopt.render.words.assembly_words import heat_words, state_words, tightening_words
+from shimopt.render.words.choice_words import choice_words
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.gauge_words import gauge_words, guard_words
 from shimopt.render.words.headline import exactness, headline
@@ -11,6 +12,7 @@ from shimopt.render.words.reason_words import reason_words
 
 __all__ = [
     "assumption_words",
+    "choice_words",
     "exactness",
     "finding_words",
     "gauge_words",

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from shimopt.check import off_by
 from shimopt.errors import shown
+from shimopt.job import Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.words.names import listed, money_text, plural
 
-__all__ = ["exact_counts", "exactness", "headline"]
+__all__ = ["exact_counts", "exactness", "headline", "start_words"]
 
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
 
@@ -73,6 +74,15 @@ def _purchase(decision: Decision) -> str:
     cost = decision.cost
     price = "" if cost is None else f" for {money_text(decision.job, cost)}"
     return f", {bought} of them to buy{price}"
+
+
+def start_words(job: Job) -> str:
+    """Where the plan starts, if not from the first readings."""
+    if not job.records:
+        return ""
+    last = job.records[-1]
+    who = f" by {shown(last.person)}" if last.person else ""
+    return f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
 
 
 def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:

@@ -11,6 +11,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
 from shimopt.fit import fitting_order
 from shimopt.job import Job
+from shimopt.job.record import FittedPiece
 from shimopt.lengths import spelled
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "money_text",
     "ordered_text",
     "part_text",
+    "pieces_text",
     "plural",
     "stack_text",
     "window_text",
@@ -59,6 +61,12 @@ def ordered_text(job: Job, stack: Stack, order: str) -> str:
     text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
     mixed = len({job.stock[i].part.thickness.best for i in stack}) > 1
     return f"{text}, in this order from the face" if mixed else text
+
+
+def pieces_text(pieces: Sequence[FittedPiece]) -> str:
+    """Pieces that are in a place, joined by plus signs."""
+    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
 
 
 def bracket_text(low: Fraction | int, high: Fraction | int, unit: str, *, with_unit: bool = True) -> str:

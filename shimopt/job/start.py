@@ -1,0 +1,119 @@
+"""A job as it stands after its last record: the readings taken then, and the pieces that are in now.
+
+A place whose gap is inside as last read keeps what is in it: it takes nothing more. A place whose gap is not inside is
+planned anew: what is in it comes out and lies in the drawer, and its gap counts as read without it. Where places act
+together, or held pieces from the beginning, they hold what was recorded as pieces that are in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from shimopt.job.clusters import clusters_of
+from shimopt.job.model import Gap, Job, Place
+from shimopt.job.record import FittedPiece, RecordedGap, last_settled, matching_line, pieces_moved
+from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
+from shimopt.readings import Reading
+
+__all__ = ["started_from_last_record"]
+
+
+def started_from_last_record(job: Job, drawer_now: str) -> Job:
+    """The job with its last record applied; the job itself where it has none. `drawer_now` is the drawer's fingerprint.
+
+    Pieces that were fitted without changing the drawer's counts are no longer there to be planned with.
+    """
+    if not job.records:
+        return job
+    if any(place.installed for place in job.places) or not all(cluster.alone for cluster in clusters_of(job)):
+        return _with_pieces_in(job, drawer_now)
+    last = job.records[-1]
+    gaps: list[Gap] = []
+    places: dict[str, Place] = dict(job.place)
+    stock = _really_on_hand(job, drawer_now)
+    for gap in job.gaps:
+        found = last.gaps.get(gap.name)
+        if found is None or len(gap.effects) != 1:
+            gaps.append(gap)
+            continue
+        now = _as_read(gap, found)
+        place, effect = gap.effects[0]
+        pieces = last.places.get(place, ())
+        if not _outside(now.reading.bracket.best, gap):
+            gaps.append(now)
+            if pieces:
+                places[place] = replace(places[place], most_pieces=0)
+            continue
+        gaps.append(_without(now, pieces, effect))
+        for piece in pieces:
+            _give_back(piece, stock)
+    ordered = sorted(stock, key=lambda line: line.part.order)
+    return replace(job, gaps=tuple(gaps), places=tuple(places[place.name] for place in job.places),
+                   stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+
+
+def _with_pieces_in(job: Job, drawer_now: str) -> Job:
+    """Where places hold pieces or act together: what was recorded is in them, and the gaps read as last read."""
+    last, stock = job.records[-1], _really_on_hand(job, drawer_now)
+    parts: dict[str, list[Part]] = {}
+    for place in job.places:
+        parts[place.name] = []
+        for piece in last.places.get(place.name, ()):
+            at = matching_line(piece, tuple(stock))
+            if at is None:
+                at = len(stock)
+                stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 0))
+            parts[place.name].append(stock[at].part)
+    ordered = tuple(sorted(stock, key=lambda line: line.part.order))
+    index = {line.part: i for i, line in enumerate(ordered)}
+    places = (
+        replace(place, installed=tuple(sorted(index[part] for part in parts[place.name]))) for place in job.places
+    )
+    gaps = (_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps)
+    return replace(job, gaps=tuple(gaps), places=tuple(places), stock=ordered,
+                   as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+
+
+def _as_read(gap: Gap, found: RecordedGap) -> Gap:
+    if found.read is None:
+        return replace(gap, reading=Reading(found.predicted, "record"), bare=False)
+    return replace(gap, reading=Reading(found.read, "record after fitting"), bare=False)
+
+
+def _outside(best: Fraction, gap: Gap) -> bool:
+    window = gap.window
+    return (window.min is not None and best < window.min) or (window.max is not None and best > window.max)
+
+
+def _without(gap: Gap, pieces: tuple[FittedPiece, ...], effect: Fraction) -> Gap:
+    """The gap as it would read with nothing in its place: worst case over reading and pieces."""
+    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
+    for piece in pieces:
+        thin, middle, thick = piece.thickness.low, piece.thickness.best, piece.thickness.high
+        low -= effect * (thin if effect < 0 else thick)
+        best -= effect * middle
+        high -= effect * (thick if effect < 0 else thin)
+    return replace(gap, reading=replace(gap.reading, bracket=Bracket(low, best, high)))
+
+
+def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
+    """The stock without the pieces that are in the machine but still counted in the drawer."""
+    stock, last = list(job.stock), job.records[-1]
+    begun = last.drawer == "pending" and last.drawer_before == drawer_now
+    if last.drawer == "untouched" or begun:
+        for piece, count in pieces_moved(last_settled(job.records, job.was_in), last).items():
+            at = matching_line(piece, tuple(stock))
+            if at is not None:
+                stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
+    return stock
+
+
+def _give_back(piece: FittedPiece, stock: list[StockLine]) -> None:
+    """Put a piece into the drawer; one that stands in no list any more gets a line of its own."""
+    at = matching_line(piece, tuple(stock))
+    if at is None:
+        stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 1))
+    else:
+        stock[at] = replace(stock[at], on_hand=stock[at].on_hand + 1)

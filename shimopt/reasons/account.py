@@ -1,0 +1,239 @@
+"""Everything that decided about one gap, as data: what could have been fitted, and why it was not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor
+
+from shimopt.check import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
+from shimopt.check.arithmetic import Stack, Verdict
+from shimopt.check.chance_inside import chance_inside
+from shimopt.check.needed import Span, aimed, needed
+from shimopt.fit import Finding, Screening
+from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.lengths import Bracket
+from shimopt.stacks import Scale, TooManyError, stacks_between
+
+__all__ = ["Account", "Rival", "Unsuited", "account_of", "unsuited_parts"]
+
+_MOST_SERVING = 4
+_MOST_LISTED = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """A stack that the place could take.
+
+    `used_by` names the places that hold pieces which it would need. `level` is the first level at which the plan, all
+    else unchanged, would be worse with it, `value` what that level would be and `planned` what it is; None where it is
+    as good (then names decide) or cannot be had.
+    """
+
+    stack: Stack
+    thickness: Bracket
+    after: Bracket
+    verdict: Verdict
+    off: Fraction
+    used_by: tuple[str, ...] = ()
+    level: str | None = None
+    value: Fraction = Fraction(0)
+    planned: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Unsuited:
+    """A part that alone would serve by its thickness, and the finding that forbids it on this seat."""
+
+    line: int
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One gap's account. `rivals` stand from thin to thick, the plan's own stack among them.
+
+    `serves` holds the best estimates of a reading for which the plan's stack would do too; `thinner` and `thicker` are
+    the rivals next to the plan's stack.
+    """
+
+    gap: Gap
+    place: Place | None
+    stack: Stack
+    needed: Span | None
+    aim: Span | None
+    serves: Span | None
+    rivals: tuple[Rival, ...]
+    unsuited: tuple[Unsuited, ...]
+
+    @property
+    def planned(self) -> Rival | None:
+        """The plan's own stack among the rivals."""
+        return next((rival for rival in self.rivals if rival.stack == self.stack), None)
+
+    @property
+    def thinner(self) -> Rival | None:
+        """The next thinner stack that suits."""
+        return self._beside(-1)
+
+    @property
+    def thicker(self) -> Rival | None:
+        """The next thicker stack that suits."""
+        return self._beside(1)
+
+    def _beside(self, step: int) -> Rival | None:
+        at = next((k for k, rival in enumerate(self.rivals) if rival.stack == self.stack), None)
+        if at is None:
+            return None
+        here = self.rivals[at].thickness.best
+        others = self.rivals[at + 1 :] if step > 0 else self.rivals[:at][::-1]
+        return next((rival for rival in others if rival.thickness.best != here), None)
+
+
+def account_of(
+    gap: Gap,
+    job: Job,
+    screening: Screening,
+    stacks: Mapping[str, Stack],
+    outcome: Outcome,
+    supply: Mapping[int, int],
+) -> Account:
+    """The account of a gap; without rivals where places act together, or held pieces already."""
+    own = {cluster.gaps[0]: cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
+    if gap.name not in own or job.place[own[gap.name]].installed:
+        return Account(gap, None, (), None, None, None, (), ())
+    place = job.place[gap.effects[0][0]]
+    stack = stacks.get(place.name, ())
+    aim = aimed(job, gap)
+    rivals = _Rivals(gap, place, job, screening, stacks, outcome, supply)
+    unsuited = unsuited_parts(gap, job, screening, supply)
+    return Account(
+        gap, place, stack, needed(job, gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited
+    )
+
+
+class _Rivals:
+    """Finds the stacks around what a gap needs, and compares each with the plan."""
+
+    def __init__(
+        self,
+        gap: Gap,
+        place: Place,
+        job: Job,
+        screening: Screening,
+        stacks: Mapping[str, Stack],
+        outcome: Outcome,
+        supply: Mapping[int, int],
+    ) -> None:
+        self.gap, self.place, self.job, self.screening = gap, place, job, screening
+        self.stacks, self.outcome, self.supply = stacks, outcome, supply
+        self.scale = Scale.of(job)
+        self.usable = [i for i in screening.suits[place.name] if supply[i] > 0]
+        self.sizes = [self.scale.ticks(job.stock[i].part.thickness.best) for i in self.usable]
+        self.counts = [supply[i] for i in self.usable]
+
+    def ladder(self, aim: Span | None) -> list[Rival]:
+        """Nothing, the plan's stack with its neighbours, the best few that serve, and the nearest that do not."""
+        plan = self.stacks.get(self.place.name, ())
+        wanted = {(), plan}
+        here = sum((self._ticks(i) for i in plan), 0)
+        wanted |= {self._next_below(here), self._next_above(here)}
+        if aim is not None:
+            low = ceil(aim.least / self.scale.tick)
+            high = None if aim.most is None else floor(aim.most / self.scale.tick)
+            wanted |= set(self._serving(low, high))
+            wanted |= {self._next_below(low), () if high is None else self._next_above(high)}
+        rivals = [self._rival(stack, plan) for stack in wanted]
+        return sorted(rivals, key=lambda rival: (rival.thickness.best, len(rival.stack), rival.stack))
+
+    def _ticks(self, line: int) -> int:
+        return self.scale.ticks(self.job.stock[line].part.thickness.best)
+
+    def _between(self, low: int, high: int | None) -> list[Stack]:
+        for most in range(self.place.most_pieces, 0, -1):
+            try:
+                found = stacks_between(self.sizes, self.counts, most, low, high, _MOST_LISTED)
+            except TooManyError:
+                continue
+            return [tuple(self.usable[k] for k in stack) for stack in found]
+        return []
+
+    def _serving(self, low: int, high: int | None) -> list[Stack]:
+        target = self.gap.window.target
+
+        def merit(stack: Stack) -> tuple[int, Fraction, Stack]:
+            after = after_shimming(self.gap, {self.place.name: thickness_of(stack, self.job.stock)}).best
+            return len(stack), Fraction(0) if target is None else abs(after - target), stack
+
+        return sorted(self._between(max(1, low), high), key=merit)[:_MOST_SERVING]
+
+    def _next_above(self, ticks: int) -> Stack:
+        """The thinnest stack thicker than this, () where there is none."""
+        reach, top = max(1, min(self.sizes, default=1) // 4), max(self.sizes, default=0) * self.place.most_pieces
+        while self.sizes and ticks < top:
+            if found := self._between(ticks + 1, ticks + reach):
+                return min(found, key=lambda s: (sum(map(self._ticks, s)), len(s), s))
+            if ticks + reach > top:
+                break
+            reach *= 2
+        return ()
+
+    def _next_below(self, ticks: int) -> Stack:
+        """The thickest stack thinner than this, () where there is none."""
+        reach = max(1, min(self.sizes, default=1) // 4)
+        while self.sizes and ticks > 0:
+            if found := self._between(max(1, ticks - reach), ticks - 1):
+                return min(found, key=lambda s: (-sum(map(self._ticks, s)), len(s), s))
+            if reach > ticks:
+                break
+            reach *= 2
+        return ()
+
+    def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
+        gap, enough = self.gap, None
+        if gap.least_chance is not None:
+            chance = chance_inside(self.job, gap, {self.place.name: stack})
+            enough = chance >= gap.least_chance
+        return verdict_of(after, gap.window, enough=enough)
+
+    def _rival(self, stack: Stack, plan: Stack) -> Rival:
+        thickness = thickness_of(stack, self.job.stock)
+        after = after_shimming(self.gap, {self.place.name: thickness})
+        found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
+        if stack == plan:
+            return found
+        others = {name: other for name, other in self.stacks.items() if name != self.place.name}
+        used = Counter(i for other in others.values() for i in other)
+        short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i]}
+        if short:
+            holders = tuple(name for name, other in others.items() if short & set(other))
+            return Rival(stack, thickness, after, found.verdict, found.off, holders)
+        levels = outcome_of(self.job, {**others, self.place.name: stack}, self.screening.cautions).levels
+        level = next((name for name in self.job.levels if levels[name] != self.outcome.levels[name]), None)
+        if level is None:
+            return found
+        return Rival(stack, thickness, after, found.verdict, found.off, (), level, levels[level],
+                     self.outcome.levels[level])  # fmt: skip
+
+
+def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:
+    """The best estimates of the reading for which this stack brings the gap inside."""
+    window, moved = gap.window, gap.effects[0][1] * thickness_of(stack, job.stock).best
+    low = Fraction(0) if window.min is None else window.min - moved
+    return Span(low, None if window.max is None else window.max - moved)
+
+
+def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int, int]) -> tuple[Unsuited, ...]:
+    """The parts that alone would bring a gap inside by their thickness, but must not be fitted on its seat."""
+    if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
+        return ()
+    place = gap.effects[0][0]
+    found = []
+    for i, finding in screening.stopped.get(place, {}).items():
+        if supply[i] > 0:
+            after = after_shimming(gap, {place: thickness_of((i,), job.stock)})
+            if not off_by(after.best, gap.window):
+                found.append(Unsuited(i, finding))
+    return tuple(found)

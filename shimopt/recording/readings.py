@@ -1,0 +1,73 @@
+"""Readings after fitting as they are typed: `east upper=9 thou`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal, InvalidOperation
+
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket, LengthError, length_of, toleranced
+
+__all__ = ["reading_after", "readings_after"]
+
+_WHERE = "--after"
+_HOW = 'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not) or "NAME=0.23 mm ± 0.01 mm"'
+
+
+def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
+    """Readings by gap. Raises InputError with everything that is wrong."""
+    found: dict[str, Bracket] = {}
+    problems: list[Problem] = []
+    for text in texts:
+        name, sign, value = (part.strip() for part in text.rpartition("="))
+        if not sign or not name:
+            problems.append(Problem("", _WHERE, text, "a reading after fitting names its gap", _HOW))
+        elif name not in job.gap:
+            meant = nearest_name(name, job.gap)
+            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            problems.append(Problem("", _WHERE, text, "the job has no gap of this name", remedy))
+        elif name in found:
+            problems.append(Problem("", _WHERE, text, "this gap is given twice", "give each gap once"))
+        else:
+            try:
+                found[name] = reading_after(value, job.gap[name], job)
+            except LengthError as error:
+                problems.append(Problem("", _WHERE, text, error.rule, _HOW))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
+    """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
+
+    A length without ± is taken to be known as finely as the gap was when it was first read.
+    """
+    low_text, between, high_text = text.partition(" to ")
+    if between:
+        high = _one(high_text, job.unit)
+        unit = "".join(ch for ch in high_text if ch.isalpha() or ch in "µμ")
+        low = _one(low_text if _has_unit(low_text) or not unit else f"{low_text} {unit}", job.unit)
+        if low.low > high.high:
+            raise LengthError("the first of two blades is the thinner one", "swap them")
+        return Bracket.between(low.low, high.high)
+    found = _one(text, job.unit)
+    if not found.exact:
+        return found
+    first = job.as_first_read.get(gap.name, gap.reading).bracket
+    half = (first.high - first.low) / 2
+    return Bracket(found.best - half, found.best, found.best + half)
+
+
+def _has_unit(text: str) -> bool:
+    return any(ch.isalpha() for ch in text)
+
+
+def _one(text: str, unit: str) -> Bracket:
+    text = text.strip()
+    try:
+        nm = length_of(Decimal(text), unit)
+    except InvalidOperation:
+        return toleranced(text, unit)
+    return Bracket.between(nm, nm)

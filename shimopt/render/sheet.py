@@ -1,0 +1,81 @@
+"""The content of the bench sheet as plain data; paper and page in a browser are both made from it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shimopt import __version__
+from shimopt.errors import shown
+from shimopt.job import Gap, Place
+from shimopt.planner import Decision
+from shimopt.render.words.assembly_words import state_words, tightening_words
+from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
+from shimopt.render.words.limits_words import limits_text, other_unit
+from shimopt.render.words.names import clearance_text
+from shimopt.render.words.sheet_words import (
+    AFTERWARDS,
+    PREPARE,
+    READ,
+    expected_text,
+    not_fitted_words,
+    pieces_of,
+    sheet_answer,
+)
+
+__all__ = ["sheet_content"]
+
+_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+
+
+def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
+    """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time."""
+    job = decision.job
+    return {
+        "kind": "sheet",
+        "title": shown(job.title),
+        "machine": shown(job.about.get("machine", ""), 400),
+        "shop": shown(job.about.get("shop", ""), 400),
+        "date": date,
+        "units": f"Sizes in {unit}; in brackets in {other_unit(unit)}.",
+        "answer": sheet_answer(decision),
+        "prepare": list(PREPARE),
+        "tightening": [tightening_words(entry) for entry in job.tightening],
+        "state": state_words(job),
+        "read": list(READ),
+        "gaps": [_gap(gap, unit) for gap in job.gaps],
+        "places": [_place(decision, place, unit) for place in job.places],
+        "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
+        "afterwards": list(AFTERWARDS),
+        "cautions": [*BENCH_CAUTIONS, LICENSED],
+        "sign": ["Read by, date", "Fitted by, date", "Instrument"],
+        "made": f"shimopt {__version__}",
+    }
+
+
+def _gap(gap: Gap, unit: str) -> dict[str, Any]:
+    read = gap.reading.bracket
+    return {
+        "name": shown(gap.name),
+        "allowed": limits_text(gap.window, unit),
+        "read": clearance_text(read.low, read.high, unit),
+    }
+
+
+def _place(decision: Decision, place: Place, unit: str) -> dict[str, Any]:
+    """What goes into a place, and what every gap that it moves should read then."""
+    pieces = pieces_of(decision, place.name, unit)
+    moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    return {
+        "name": shown(place.name),
+        "pieces": pieces,
+        "nothing": "" if pieces else not_fitted_words(decision, place, moved, unit),
+        "then": [
+            {
+                "gap": "" if gap.name == place.name else shown(gap.name),
+                "expected": expected_text(decision, gap, unit),
+                "allowed": limits_text(gap.window, unit),
+                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
+            }
+            for gap in moved
+        ],
+    }

@@ -1,0 +1,105 @@
+"""Why the plan is as it is, on a screen and as data: one account per gap."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from rich.cells import cell_len
+
+from shimopt.errors import shown
+from shimopt.lengths import Bracket, mm_number
+from shimopt.planner import Decision
+from shimopt.reasons.account import Account, Rival
+from shimopt.render.layout import Line, columns, folded, padded
+from shimopt.render.words import headline, reason_words
+from shimopt.render.words.why_words import rival_cells, rival_note, why_answers
+
+__all__ = ["why_lines", "why_object"]
+
+_LABEL, _INDENT = 13, 6
+
+
+def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
+    """The accounts of these gaps as lines, each with whether it is bold."""
+    lines: list[Line] = [(line, True) for line in folded(headline(decision, unit), width)]
+    for name in gaps:
+        lines += [("", False), *_account(decision, decision.account(name), unit, width)]
+    about = set(decision.job.gap)
+    others = [reason for reason in decision.reasons if reason.about not in about]
+    if others and len(gaps) == len(about):
+        lines += [("", False), ("Besides", True)]
+        lines += [(line, False) for reason in others
+                  for line in folded(reason_words(reason, decision.job, unit), width, "  ", "    ")]  # fmt: skip
+    return lines
+
+
+def _account(decision: Decision, account: Account, unit: str, width: int) -> list[Line]:
+    lines: list[Line] = [(line, True) for line in folded(shown(account.gap.name), width)]
+    for about, sentences in why_answers(decision, account, unit):
+        for at, sentence in enumerate(sentences):
+            first = padded(f"  {about}" if at == 0 else "", _LABEL + 2)
+            lines += [(line, False) for line in folded(sentence, width, first, " " * (_LABEL + 2))]
+        if about == "Shim" and len(account.rivals) > 1:
+            lines += _table(account, decision, unit, width)
+    return lines
+
+
+def _table(account: Account, decision: Decision, unit: str, width: int) -> list[Line]:
+    head = ("  what suits", f"thickness, {unit}", f"leaves, {unit}", "which is")
+    rows = columns([head, *rival_cells(account, decision.job, unit)], width - _INDENT, least_first=14)
+    lines = [" " * _INDENT + line for row in rows for line in row if cell_len(line)]
+    note = rival_note(account)
+    return [(line, False) for line in [*lines, *(folded(note, width, " " * (_INDENT + 2)) if note else [])]]
+
+
+def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
+    """The accounts as other programs read them; lengths in mm."""
+    return {
+        "format": 1,
+        "title": decision.job.title,
+        "lengths_in": "mm",
+        "doable": decision.outcome.doable,
+        "gaps": [_account_object(decision, decision.account(name)) for name in gaps],
+    }
+
+
+def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
+    job, unit, serves = decision.job, decision.job.unit, account.serves
+    return {
+        "name": account.gap.name,
+        "stack": [job.stock[i].part.name for i in account.stack],
+        "serves_readings": None if serves is None else {
+            "least": mm_number(serves.least), "most": None if serves.most is None else mm_number(serves.most)
+        },
+        "could_be": [_rival_object(rival, account, decision) for rival in account.rivals],
+        "unsuited": [
+            {"part": job.stock[u.line].part.name, "piece": job.stock[u.line].part.piece, "code": u.finding.code}
+            for u in account.unsuited
+        ],
+        "reasons": [
+            {"code": reason.code, "names": list(reason.names)}
+            for reason in decision.reasons if reason.about == account.gap.name
+        ],
+        "words": [
+            {"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, unit)
+        ],
+    }  # fmt: skip
+
+
+def _rival_object(rival: Rival, account: Account, decision: Decision) -> dict[str, Any]:
+    parts = decision.job.stock
+    return {
+        "stack": [{"part": parts[i].part.name, "piece": parts[i].part.piece} for i in rival.stack],
+        "plan": rival.stack == account.stack,
+        "thickness": _bracket(rival.thickness),
+        "after": _bracket(rival.after),
+        "verdict": rival.verdict,
+        "off": mm_number(rival.off),
+        "used_by": list(rival.used_by),
+        "worse_at": rival.level,
+    }
+
+
+def _bracket(bracket: Bracket) -> dict[str, float]:
+    return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}

@@ -1,0 +1,253 @@
+"""Letter and sheet on paper and in a browser: what they say, that it agrees with the plan, and fits the page."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pypdfium2
+import pytest
+
+import shimopt
+from shimopt.cli import main
+from shimopt.render.html import page_of
+from shimopt.render.letter import letter_content
+from shimopt.render.paper import pdf_of
+from shimopt.render.sheet import sheet_content
+from shimopt.render.words.names import bracket_text
+from tests.hard_job import TITLE, gap_names, write_hard_job
+
+DEMO = Path(__file__).parents[1] / "demo_data"
+DATE = "2026-05-03"
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(*arguments: str | Path) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        assert isinstance(ended.value.code, int)
+        return ended.value.code, out, err
+
+    return call
+
+
+def pdf_text(pdf: bytes | Path) -> str:
+    """All text of a PDF with single spaces, as a reader would copy it."""
+    pages = pypdf.PdfReader(io.BytesIO(pdf) if isinstance(pdf, bytes) else pdf).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).replace("\u200b", "").split())
+
+
+def html_text(page: str) -> str:
+    body = re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL)
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", body)).split())
+
+
+def pages_of(pdf: bytes | Path) -> list[Any]:
+    """The pages as grey pictures at 72 dots per inch."""
+    document = pypdfium2.PdfDocument(pdf)
+    return [page.render(scale=1).to_pil().convert("L") for page in document]
+
+
+def nothing_in_the_margins(pdf: bytes | Path, points: int) -> None:
+    for number, page in enumerate(pages_of(pdf), start=1):
+        width, height = page.size
+        # the foot of a page stands 20 points or more above its edge
+        for box in ((0, 0, points, height), (width - points, 0, width, height), (0, 0, width, 30),
+                    (0, height - 18, width, height)):  # fmt: skip
+            assert page.crop(box).getextrema()[0] > 250, f"page {number} runs over into {box}"
+
+
+def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path: Path) -> None:
+    target = tmp_path / "letter.pdf"
+    assert run("letter", DEMO / "swing-bridge", "-o", target, "--date", DATE) == (0, "", "")
+    text = pdf_text(target)
+    assert len(pypdf.PdfReader(target).pages) == 1
+    for said in (
+        "Swing bridge drive, idler shafts", "Ellbrook Lock Trust", "Two Rivers Machine Works", DATE,
+        "All five clearances will be as they should be: two get shims (upper 1 and lower 2); three are left as they "
+        "are.",
+        # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm; 17.5 - 12 = 5.5; 17 - 7 = 10, 18 - 7 = 11
+        "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose.",
+        "The shim R-07, 7 thou (0.178 mm) thick, brings it to 10 to 11 thou (0.254 to 0.279 mm).",
+        "W-08 would be thick enough, but its hole, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou "
+        "(15.87 mm): it would hang off centre. It is not used here.",
+        # by hand: (6 + 6 + 7 + 7 + 7 + 8) / 6 - 4 = 2.83
+        "Even the thinnest shim that suits, W-04, would leave only 2.83 thou (0.072 mm): too tight.",
+        "Allowed is 4 to 12 thou (0.102 to 0.305 mm) everywhere, as stated in: works drawings 1931, sheet 7.",
+        "a licensed person decides and signs", "It does not say that the machine is safe to run.",
+        "The machine maker's service data come first.", "measure", "Done by, date",
+    ):  # fmt: skip
+        assert said in text, said
+    assert text.count("left as it is") == 3
+
+
+def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
+    content = letter_content(shimopt.plan(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
+    assert content["answer"] == "One of four places cannot be put right with the parts at hand: rear right."
+    rear = " ".join(next(gap for gap in content["gaps"] if gap["name"] == "rear right")["sentences"])
+    # by hand: 0.74 - 0.50 = 0.24, 0.69 - 0.20 = 0.49
+    assert "PS50-0.3 would do it, but the drawer has not enough of it: it is used at front right" in rear
+    assert "What is needed is a shim of 0.24 to 0.49 mm (9.4 to 19.3 thou) that suits." in rear
+
+
+def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path) -> None:
+    target = tmp_path / "sheet.pdf"
+    assert run("sheet", DEMO / "swing-bridge", "-o", target, "--date", DATE, "--paper", "letter")[0] == 0
+    text = pdf_text(target)
+    for said in (
+        "Fit 2 shims in 2 of 5 places; leave the others as they are.", "Machine isolated and locked", "deburred",
+        "film of oil", "Seat it by turning", "Push it to one end", "From the service data:", "does not go", "R-07",
+        "7 thou (0.178 mm)", "lies in: tin 1", "piece 1 against the fixed face", "10 to 11 thou",
+        "allowed 4 to 12 thou",
+        "under 2 bar (30 psi)", "Shims cut", "a licensed person decides and signs", "works drawings 1931, sheet 7",
+    ):  # fmt: skip
+        assert said in text, said
+    box = pypdf.PdfReader(target).pages[0].mediabox
+    assert (round(float(box.width)), round(float(box.height))) == (612, 792)  # 8.5 by 11 in at 72 points
+    # legible at arm's length: the text of the body is set in 13 points
+    sizes: set[float] = set()
+    pypdf.PdfReader(target).pages[1].extract_text(
+        visitor_text=lambda _t, _c, tm, _f, size: sizes.add(round(size * tm[0]))
+    )
+    assert 13 in sizes
+
+
+def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
+    for name, unit in (("swing-bridge", "thou"), ("quarry-tram", "mm")):
+        plan = shimopt.plan(shimopt.load_job(DEMO / name))
+        found = json.loads(run("plan", DEMO / name, "--json")[1])
+        screen = run("plan", DEMO / name)[1]
+        texts = []
+        for content in (letter_content(plan, unit, DATE), sheet_content(plan, unit, DATE)):
+            texts += [html_text(page_of(content)), pdf_text(pdf_of(content, "a4", _noon()).pdf)]
+        for gap, told in zip(plan.job.gaps, found["gaps"], strict=True):
+            after = plan.outcome.gaps[gap.name].after
+            assert told["after"]["best"] == pytest.approx(float(after.best) / 1e6, abs=1e-9)
+            said = bracket_text(after.low, after.high, unit)
+            assert bracket_text(after.low, after.high, unit, with_unit=False) in screen
+            assert all(said in text for text in texts), (gap.name, said)
+        for place in found["places"]:
+            for entry in place["stack"]:
+                assert all(entry["part"] in text for text in [screen, *texts])
+        letter_html, letter_pdf = texts[:2]
+        for sentence in letter_content(plan, unit, DATE)["gaps"][0]["sentences"]:
+            assert sentence in letter_html
+            assert sentence in letter_pdf
+
+
+def _noon() -> Any:
+    import datetime
+
+    return datetime.datetime(2026, 5, 3, 12, tzinfo=datetime.UTC)
+
+
+@pytest.mark.parametrize(("command", "margin"), [("letter", 40), ("sheet", 30)])
+def test_forty_gaps_with_long_names_and_markup_stay_on_their_pages(
+    run: Run, tmp_path: Path, command: str, margin: int
+) -> None:
+    job, target = write_hard_job(tmp_path), tmp_path / f"{command}.pdf"
+    code, _, err = run(command, job, "-o", target, "--date", DATE)
+    assert (code in (0, 1), err) == (True, "")
+    nothing_in_the_margins(target, margin)
+    text = pdf_text(target).replace(" ", "")
+    for name in [
+        *gap_names(),
+        TITLE,
+        'Conveyor "#let x = 1" & sons',
+        "S-0.2 #x" if command == "sheet" else "S-<b>0.1</b>",
+    ]:
+        assert name.replace(" ", "") in text, name
+
+
+def test_no_picture_in_the_letter_is_empty(tmp_path: Path) -> None:
+    plan = shimopt.plan(shimopt.load_job(write_hard_job(tmp_path, 12)))
+    pages = pages_of(pdf_of(letter_content(plan, "mm", DATE), "a4", _noon()).pdf)
+    # the windows are grey 220; a picture is about 198 points wide, and a quarter of that is window
+    grey = sum(page.histogram()[220] for page in pages)
+    assert grey > 12 * 40 * 10
+
+
+def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run: Run, tmp_path: Path) -> None:
+    job = write_hard_job(tmp_path)
+    for command in ("letter", "sheet"):
+        target = tmp_path / f"{command}.html"
+        run(command, job, "-o", target, "--date", DATE)
+        page = target.read_text(encoding="utf-8")
+        assert "<script" not in page
+        assert "<b>html" not in page
+        assert "default-src 'none'" in page
+        assert not re.search(r"""(src|href)\s*=|url\((?!#)|@import""", page)
+        for name in [*gap_names(), TITLE]:
+            assert name in html_text(page)
+
+
+def test_the_terminal_shows_markup_as_text(run: Run, tmp_path: Path) -> None:
+    job = write_hard_job(tmp_path, 5)
+    for command in (["plan", job], ["why", job]):
+        assert "[red]rich[/red]" in " ".join(run(*command)[1].split())
+
+
+def test_a_given_date_gives_the_same_bytes(run: Run, tmp_path: Path) -> None:
+    files = [tmp_path / f"{n}.pdf" for n in range(3)]
+    for file in files[:2]:
+        run("letter", DEMO / "swing-bridge", "-o", file, "--date", "2026-05-03T14:20+02:00")
+    run("letter", DEMO / "swing-bridge", "-o", files[2], "--date", "2026-05-04")
+    assert files[0].read_bytes() == files[1].read_bytes() != files[2].read_bytes()
+    assert "2026-05-03T14:20+02:00" in pdf_text(files[0])
+
+
+@pytest.mark.parametrize("date", ["2026-05-03T14:20", "3.5.2026", "2026-13-01", "yesterday"])
+def test_a_date_that_is_not_iso_or_a_time_without_offset_is_refused(run: Run, tmp_path: Path, date: str) -> None:
+    code, _, err = run("letter", DEMO / "swing-bridge", "-o", tmp_path / "x.pdf", "--date", date)
+    assert code == 2
+    assert "2026-05-03" in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_papers_are_tagged_for_those_who_listen_to_them() -> None:
+    plan = shimopt.plan(shimopt.load_job(DEMO / "swing-bridge"))
+    for content in (letter_content(plan, "thou", DATE), sheet_content(plan, "thou", DATE)):
+        reader = pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).pdf))
+        root = reader.trailer["/Root"]
+        assert root["/MarkInfo"]["/Marked"]
+        assert root["/Lang"] == "en"
+        assert "/StructTreeRoot" in root
+        assert reader.metadata is not None
+        assert reader.metadata.title == "Swing bridge drive, idler shafts"
+        assert b"pdfuaid:part>1<" in reader.xmp_metadata.stream.get_data()  # type: ignore[union-attr]
+
+
+def test_what_no_font_can_show_is_written_by_number_and_said(run: Run, tmp_path: Path) -> None:
+    # Linear B, for which no font is expected here
+    job, target = write_hard_job(tmp_path, 5, title="Drive \U00010000 left"), tmp_path / "letter.pdf"
+    _, _, err = run("letter", job, "-o", target, "--date", DATE)
+    assert "no font here has U+10000: written by number" in err
+    assert "Drive [U+10000] left" in pdf_text(target)
+
+
+@pytest.mark.parametrize("target", ["letter.txt", "letter", "no-such-folder/letter.pdf"])
+def test_a_paper_that_cannot_be_written_is_an_error_and_nothing_is_left(run: Run, tmp_path: Path, target: str) -> None:
+    code, out, err = run("letter", DEMO / "swing-bridge", "-o", tmp_path / target)
+    assert (code, out) == (2, "")
+    assert target.rpartition("/")[2] in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path: Path) -> None:
+    from tests.job_files import edited, write_job
+
+    job = edited(("value = 9", 'value = 1\nwindow = { min = 4, max = "none", source = "card 3" }'))
+    content = letter_content(shimopt.plan(shimopt.load_job(write_job(tmp_path, job))), "thou", DATE)
+    upper = " ".join(content["gaps"][1]["sentences"])
+    assert "Allowed at least 4 thou (0.102 mm)." in upper
+    assert "That is 3 thou (0.076 mm) too tight. A shim would only make it tighter" in upper
+    assert pdf_of(content, "letter", _noon()).pdf.startswith(b"%PDF-")
