@@ -9,6 +9,7 @@ from time import monotonic
 
 from shimopt.check import Outcome, audit, outcome_of
 from shimopt.check.arithmetic import Stack
+from shimopt.check.change import change_of
 from shimopt.check.moves import Move, moves_of
 from shimopt.check.shortage import left_short
 from shimopt.choose import Choice, LevelResult, choose
@@ -59,6 +60,10 @@ class Decision:
     def proven(self) -> bool:
         """Whether every level is proven best."""
         return all(level.proven for level in self.levels)
+
+    def change(self, place: str) -> Fraction:
+        """By how much a place gets thicker than it was, by best estimate [nm]."""
+        return change_of(self.job.place[place], self.stacks.get(place, ()), self.job.stock).best
 
     def account(self, gap: str) -> Account:
         """Everything that decided about one gap."""

@@ -34,6 +34,9 @@ def best_by_pieces(
     """
     order = [*(level for level in job.levels if level != "pieces"), "pieces"]
     chooser = Chooser(job, screening, buy, nodes, progress, order, capped=True)
+    if any(place.installed or (place.fewest_pieces and place.name not in chooser.alone) for place in job.places):
+        # these hold pieces whatever is done, so that there is no plan with nothing fitted to begin with
+        return [plan]
     model, complete = chooser.model()
     planned = sum(len(stack) for stack in plan.stacks.values())
     found: list[Choice] = []

@@ -102,8 +102,8 @@ class Chooser:
 
     def choice(self) -> Choice:
         """The best choice by all levels."""
-        descent, _, steps, complete = self.descended()
-        return self._settled(descent, steps, complete)
+        descent, steps, complete = self.descended()
+        return self._told(descent, steps, complete)
 
     def model(self) -> tuple[Model, bool]:
         """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
@@ -112,17 +112,16 @@ class Chooser:
             options, complete = self._options({}, most, _FEW_OPTIONS), True
         except TooManyError:
             options, complete = self._few_pieces_first(most)
-        return self._model(options), complete
+        return build_model(self.job, self.scale, options, self.supply, self.fights), complete
 
     def settled(self, descent: Descent, complete: bool) -> Choice:
         """The choice after every level and all ties."""
-        return self._settled(descent, [descent.level(level) for level in self.levels], complete)
+        return self._told(descent, [descent.level(level) for level in self.levels], complete)
 
-    def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
+    def _told(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         descent.settle_ties(self._order_of_places())
         model = descent.model
-        # after the places come the gaps that no place moves
-        stacks = {place.name: model.columns[c].stack for place, c in zip(self.job.places, descent.chosen, strict=False)}
+        stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, descent.chosen, strict=True) if name}
         results, sure = [], True
         for step in steps:
             now = model.value_of(step.level, descent.chosen)
@@ -134,26 +133,21 @@ class Chooser:
             results.append(self._result(step, model, sure, complete))
         return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
 
-    def descended(self) -> tuple[Descent, list[PlaceOptions], list[Step], bool]:
-        """The choice after all levels, its options, what each level came to, and whether no option was left out."""
-        most = max((place.most_pieces for place in self.job.places), default=0)
+    def descended(self) -> tuple[Descent, list[Step], bool]:
+        """The choice after all levels, what each came to, and whether no option was left out."""
         self._find_ranges()
         while True:
-            try:
-                options, complete = self._options({}, most, _FEW_OPTIONS), True
-            except TooManyError:
-                options, complete = self._few_pieces_first(most)
-            descent = self._descent(self._model(options))
+            model, complete = self.model()
+            descent = self._descent(model)
             steps = []
             for level in self.levels:
                 steps.append(descent.level(level))
                 if self.within and level == "outside" and not self._all_inside(steps):
                     break
             else:
-                break
+                return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
             self.within = {}
-        return descent, options, steps, complete
 
     def _find_ranges(self) -> None:
         """The thickness that can matter at places that act together [ticks], or by how much their windows miss each
@@ -187,7 +181,7 @@ class Chooser:
             options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
         except TooManyError:
             return
-        descent = self._descent(self._model(options))
+        descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
         floor = self._hopeless()
@@ -248,9 +242,6 @@ class Chooser:
         fits = not model.short_of(start) and model.ties.hold(model, start)
         return Descent(model, self.nodes, self.progress, start if fits else None)
 
-    def _model(self, options: Sequence[PlaceOptions]) -> Model:
-        return build_model(self.job, self.scale, options, self.supply, self.fights)
-
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
 
@@ -286,7 +277,7 @@ class Chooser:
                 options = self._options({}, pieces, _MOST_OPTIONS)
             except TooManyError:
                 break
-            descent = self._descent(self._model(options))
+            descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
             if any(descent.level(level).value > floor[level] for level in held):
                 continue
             total = descent.level("pieces").value

@@ -73,7 +73,7 @@ def can_all_be_inside(
     part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
     chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
     chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
-    _, _, steps, complete = chooser.descended()
+    _, steps, complete = chooser.descended()
     if steps[-1].value == 0:
         return True
     return False if steps[-1].proven and complete else None

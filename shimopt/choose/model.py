@@ -41,9 +41,9 @@ class Helper:
 class Model:
     """Columns, helpers, rows and the terms of every level.
 
-    `places` names, by group, the gap that its place moves alone ("" where there is none such); `linked` are the
-    gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is outside, `misses`
-    the helper that is its miss where it has one.
+    `places` names, by group, the gap that its place moves alone ("" where there is none such), `place_of` its place;
+    `linked` are the gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is
+    outside, `misses` the helper that is its miss where it has one.
     """
 
     job: Job
@@ -57,6 +57,7 @@ class Model:
     price_unit: int = 1
     linked: dict[str, Linked] = field(default_factory=dict)
     outs: dict[str, dict[int, int]] = field(default_factory=dict)
+    place_of: list[str] = field(default_factory=list)
     misses: dict[str, int] = field(default_factory=dict)
     ties: Ties = field(default_factory=lambda: Ties((), ()))
 
@@ -140,7 +141,7 @@ def build_model(
         if place.gap:
             model.outs[place.gap] = {c: 1 for c in group if columns[c].outside}
     _add_stock(model)
-    place_of = [place.place for place in options]
+    place_of = model.place_of = [place.place for place in options]
     model.linked = linked_gaps(job, scale, groups, columns, place_of)
     for gap in model.linked.values():
         add_linked(model, gap, exact_outside=job.levels[0] != "outside")

@@ -15,11 +15,18 @@ __all__ = ["installed_lines"]
 
 
 def installed_lines(
-    places: Sequence[PlaceTable], stock: Sequence[StockLine], error: int, file: Path, problems: list[Problem]
+    places: Sequence[PlaceTable],
+    stock: Sequence[StockLine],
+    error: int,
+    file: Path,
+    problems: list[Problem],
+    *,
+    recorded: bool,
 ) -> tuple[tuple[StockLine, ...], dict[str, tuple[int, ...]]]:
     """The stock with lines for measured pieces added, and by place the lines of what was in it.
 
-    `error` is the micrometer's [nm], for pieces measured without an error of their own.
+    Parameters: error, the micrometer's [nm], for pieces measured without an error of their own; recorded, whether
+    pieces were fitted since: what was in may then lie in the drawer.
 
     Parts that nobody knows, pieces that cannot be told apart and single pieces named twice are added to `problems`.
     """
@@ -32,7 +39,7 @@ def installed_lines(
         for entry, piece in enumerate(place.installed, start=1):
             where = f'[[place]] {number} "{place.name}", installed.{entry}'
             before = len(problems)
-            problems += _named_twice(piece, by_name, singles, file, where)
+            problems += _named_twice(piece, {} if recorded else by_name, singles, file, where)
             found_line = _line(piece, by_name, error, file, where, problems)
             if found_line is not None and len(problems) == before:
                 found.append((place.name, found_line))

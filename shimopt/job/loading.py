@@ -18,6 +18,7 @@ from shimopt.job.installed import installed_lines
 from shimopt.job.model import Balance, Job, Sources, Window
 from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.problems import schema_problems
+from shimopt.job.record import FittedPiece
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.start import started_from_last_record
@@ -141,7 +142,8 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     error = micrometer.error if micrometer and micrometer.error else 0
     measured = with_micrometer(stock.lines, error) if error else stock.lines
-    lines, installed = installed_lines(contents.place, measured, error, file, build.problems)
+    lines, installed = installed_lines(contents.place, measured, error, file, build.problems,
+                                      recorded=bool(contents.record))  # fmt: skip
     if build.problems:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
@@ -165,6 +167,9 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         sources,
         tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
+        was_in={
+            place: tuple(FittedPiece.of(lines[i].part) for i in pieces) for place, pieces in installed.items() if pieces
+        },
     )
 
 

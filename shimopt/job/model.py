@@ -175,7 +175,8 @@ class Sources:
 class Job:
     """One rebuild, with the stock that serves it.
 
-    Where it starts from its last record, `as_first_read` holds the readings before anything was fitted.
+    Where it starts from its last record, `as_first_read` holds the readings before anything was fitted,
+    and `was_in` what was in the places then; `equal` names places whose packs hold the same parts.
     """
 
     title: str
@@ -195,6 +196,14 @@ class Job:
     sources: Sources | None = None
     records: tuple[Record, ...] = ()
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
+    equal: tuple[tuple[str, ...], ...] = ()
+    was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def there(self) -> tuple[int, ...]:
+        """How many pieces there are of each stock line: on hand, and in the machine."""
+        installed = Counter(i for place in self.places for i in place.installed)
+        return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
 
     @property
     def drawer(self) -> Path | None:
@@ -205,14 +214,6 @@ class Job:
         """What was recorded as being in a place, where it stays in."""
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
-
-    equal: tuple[tuple[str, ...], ...] = ()
-
-    @cached_property
-    def there(self) -> tuple[int, ...]:
-        """How many pieces there are of each stock line: on hand, and in the machine."""
-        installed = Counter(i for place in self.places for i in place.installed)
-        return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

@@ -81,6 +81,7 @@ def pieces_moved(before: Record | None, after: Record) -> Counter[FittedPiece]:
     return Counter({piece: count for piece, count in moved.items() if count})
 
 
-def last_settled(records: Sequence[Record]) -> Record | None:
-    """The last record that the drawer's counts agree with; None where they still are as before anything was fitted."""
-    return next((record for record in reversed(records) if record.drawer in ("done", "by hand")), None)
+def last_settled(records: Sequence[Record], was_in: Mapping[str, tuple[FittedPiece, ...]]) -> Record:
+    """The last record that the drawer's counts agree with; what was in at first where they are still as they were."""
+    first = Record("", "", "", "", was_in, {})
+    return next((record for record in reversed(records) if record.drawer in ("done", "by hand")), first)

@@ -1,7 +1,8 @@
 """A job as it stands after its last record: the readings taken then, and the pieces that are in now.
 
 A place whose gap is inside as last read keeps what is in it: it takes nothing more. A place whose gap is not inside is
-planned anew: what is in it comes out and lies in the drawer, and its gap counts as read without it.
+planned anew: what is in it comes out and lies in the drawer, and its gap counts as read without it. Where places act
+together, or held pieces from the beginning, they hold what was recorded as pieces that are in.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.errors import InputError, Problem
+from shimopt.job.clusters import clusters_of
 from shimopt.job.model import Gap, Job, Place
 from shimopt.job.record import FittedPiece, RecordedGap, last_settled, matching_line, pieces_moved
 from shimopt.lengths import Bracket
@@ -26,9 +27,9 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     """
     if not job.records:
         return job
+    if any(place.installed for place in job.places) or not all(cluster.alone for cluster in clusters_of(job)):
+        return _with_pieces_in(job, drawer_now)
     last = job.records[-1]
-    if any(place.installed for place in job.places) or any(len(gap.effects) != 1 for gap in job.gaps):
-        raise InputError([not_yet(job)])
     gaps: list[Gap] = []
     places: dict[str, Place] = dict(job.place)
     stock = _really_on_hand(job, drawer_now)
@@ -53,11 +54,26 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
                    stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
 
 
-def not_yet(job: Job) -> Problem:
-    """Records of places that act together, or that had pieces in, are not kept by this version."""
-    file = str(job.sources.job) if job.sources else ""
-    return Problem(file, "[[record]]", "", "records are kept only where every gap has an empty place of its own",
-                   "write the readings after fitting into `notes`")  # fmt: skip
+def _with_pieces_in(job: Job, drawer_now: str) -> Job:
+    """Where places hold pieces or act together: what was recorded is in them, and the gaps read as last read."""
+    last, stock = job.records[-1], _really_on_hand(job, drawer_now)
+    parts: dict[str, list[Part]] = {}
+    for place in job.places:
+        parts[place.name] = []
+        for piece in last.places.get(place.name, ()):
+            at = matching_line(piece, tuple(stock))
+            if at is None:
+                at = len(stock)
+                stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 0))
+            parts[place.name].append(stock[at].part)
+    ordered = tuple(sorted(stock, key=lambda line: line.part.order))
+    index = {line.part: i for i, line in enumerate(ordered)}
+    places = (
+        replace(place, installed=tuple(sorted(index[part] for part in parts[place.name]))) for place in job.places
+    )
+    gaps = (_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps)
+    return replace(job, gaps=tuple(gaps), places=tuple(places), stock=ordered,
+                   as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
 
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:
@@ -87,7 +103,7 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     stock, last = list(job.stock), job.records[-1]
     begun = last.drawer == "pending" and last.drawer_before == drawer_now
     if last.drawer == "untouched" or begun:
-        for piece, count in pieces_moved(last_settled(job.records), last).items():
+        for piece, count in pieces_moved(last_settled(job.records, job.was_in), last).items():
             at = matching_line(piece, tuple(stock))
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))

@@ -13,7 +13,7 @@ from shimopt.check.arithmetic import Stack, Verdict
 from shimopt.check.chance_inside import chance_inside
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.fit import Finding, Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.stacks import Scale, TooManyError, stacks_between
 
@@ -100,8 +100,9 @@ def account_of(
     outcome: Outcome,
     supply: Mapping[int, int],
 ) -> Account:
-    """The account of a gap; without rivals where more than one place moves it, or where pieces were in."""
-    if len(gap.effects) != 1 or job.place[gap.effects[0][0]].installed:
+    """The account of a gap; without rivals where places act together, or held pieces already."""
+    own = {cluster.gaps[0]: cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
+    if gap.name not in own or job.place[own[gap.name]].installed:
         return Account(gap, None, (), None, None, None, (), ())
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
@@ -226,11 +227,7 @@ def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:
 
 def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int, int]) -> tuple[Unsuited, ...]:
     """The parts that alone would bring a gap inside by their thickness, but must not be fitted on its seat."""
-    if (
-        len(gap.effects) != 1
-        or job.place[gap.effects[0][0]].installed
-        or not off_by(gap.reading.bracket.best, gap.window)
-    ):
+    if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
         return ()
     place = gap.effects[0][0]
     found = []

@@ -71,21 +71,47 @@ def drawer_with(path: Path, changes: list[Change]) -> DrawerFile:
     drawer = drawer.with_cells(cells)
     for change in changes:
         if change.row is None:
+            drawer = _with_columns(drawer, change.piece)
             drawer = drawer.with_row(_new_row(drawer, change))
     return drawer
 
 
+def _with_columns(drawer: DrawerFile, piece: FittedPiece) -> DrawerFile:
+    """The drawer with the columns that tell this piece from others of its part."""
+    if piece.piece and "piece" not in drawer.columns:
+        drawer = drawer.with_column("piece", "")
+    alike = "part" in drawer.columns and _row_of(drawer, piece.part) is not None
+    if (alike or not piece.thickness.exact) and not _column(drawer, "measured_"):
+        drawer = drawer.with_column("measured_mm", "")
+    if not piece.thickness.exact and not _column(drawer, "measuring_error_"):
+        drawer = drawer.with_column("measuring_error_mm", "")
+    return drawer
+
+
+def _column(drawer: DrawerFile, start: str) -> str | None:
+    return next((column for column in drawer.columns if column.startswith(start)), None)
+
+
+def _row_of(drawer: DrawerFile, part: str) -> int | None:
+    return next((row for row in drawer.rows if drawer.cell(row, "part") == part), None)
+
+
 def _new_row(drawer: DrawerFile, change: Change) -> dict[str, str]:
-    """A row for a piece that came out of the machine and has none."""
-    piece = change.piece
-    cells = {"on_hand": str(change.by)}
+    """A row for a piece that came out of the machine and has none; its diameters are those of its part."""
+    piece, cells = change.piece, {}
     if "part" in drawer.columns:
+        like = _row_of(drawer, piece.part)
+        if like is not None:
+            cells = {column: drawer.cell(like, column) for column in drawer.columns if column not in ("piece", "at")}
         cells["part"] = piece.part
-    if piece.piece and "piece" in drawer.columns:
+    cells["on_hand"] = str(change.by)
+    if piece.piece:
         cells["piece"] = piece.piece
-    for start in ("measured_", "thickness_"):
-        column = next((column for column in drawer.columns if column.startswith(start)), None)
-        if column:
-            cells[column] = drawer.length(piece.thickness.best, column.removeprefix(start))
-            break
+    size = _column(drawer, "measured_") or _column(drawer, "thickness_")
+    if size:
+        cells[size] = drawer.length(piece.thickness.best, size.rpartition("_")[2])
+    error = _column(drawer, "measuring_error_")
+    if error:
+        half = (piece.thickness.high - piece.thickness.low) / 2
+        cells[error] = drawer.length(half, error.rpartition("_")[2]) if half else ""
     return cells

@@ -21,7 +21,6 @@ from uuid import uuid4
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import FittedPiece, Record, RecordedGap, last_settled, pieces_moved
-from shimopt.job.start import not_yet
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer_edit import is_workbook
 from shimopt.parts.files import file_fingerprint
@@ -67,8 +66,6 @@ def record_job(
     """
     job = decision.job
     assert job.sources is not None
-    if any(place.installed for place in job.places) or any(len(gap.effects) != 1 for gap in job.gaps):
-        raise InputError([not_yet(job)])
     path = job.sources.job
     predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
     compared = tuple(compare(job, decision.stacks, predicted, found))
@@ -86,7 +83,7 @@ def record_job(
             copy = keep_copy(path, text)
             write_job_text(path, write_with_copy)
             return Recorded(record, compared, (), copy)
-        return _with_drawer(job, text, record, last_settled(job.records), compared, bought=decision.buy)
+        return _with_drawer(job, text, record, last_settled(job.records, job.was_in), compared, bought=decision.buy)
 
 
 def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
@@ -99,7 +96,7 @@ def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
     if last is None or job.sources is None or job.sources.drawer is None or last.drawer in ("done", "by hand"):
         return None
     path, drawer = job.sources.job, job.sources.drawer
-    before = last_settled(job.records)
+    before = last_settled(job.records, job.was_in)
     with locked(path, what="job"):
         text = read_job_text(path)
         if last.drawer == "untouched":

@@ -9,7 +9,6 @@ from typing import NamedTuple
 from shimopt.check.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.job.model import LENGTH_LEVELS
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
@@ -17,6 +16,7 @@ from shimopt.render.words.assembly_words import heat_words
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.gauge_words import gauge_words, guard_words
 from shimopt.render.words.limits_words import limits_text, reading_text, window_and_aim
+from shimopt.render.words.mover_words import mover_words
 from shimopt.render.words.names import bracket_text, clearance_text, listed, part_text, plural, stack_text
 from shimopt.render.words.reading_words import reading_words
 from shimopt.render.words.reason_words import reason_words
@@ -37,6 +37,7 @@ _LEVEL = {
     "target": "distance from the targets",
     "cost": "cost",
 }
+_LENGTHS = {"miss", "doubt", "excess", "spread", "target"}
 
 
 class Answer(NamedTuple):
@@ -63,12 +64,13 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
         Answer("Allowed", [f"{window_and_aim(gap.window, unit)}. Says: {shown(gap.window.source)}."]),
     ]
     if account.place is None:
-        moved = listed([place for place, _ in gap.effects])
-        return [
-            *answers,
-            Answer("Moved by", [_movers(moved, len(gap.effects))]),
-            Answer("So", reasons),
-        ]
+        movers = [place for place, _ in gap.effects]
+        reasons += [
+            reason_words(reason, job, unit) for reason in decision.reasons
+            if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
+        ]  # fmt: skip
+        moved = [mover_words(decision, place, effect, unit) for place, effect in gap.effects]
+        return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
     answers.append(Answer("Shim", _shim(account, unit)))
     if gap.name in decision.gauges:
         told = gauge_words(decision.gauges[gap.name], unit).removeprefix(f"{shown(gap.name)}: ")
@@ -88,12 +90,6 @@ def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]
     if changes := _changes(account, job, unit):
         answers.append(Answer("Changes if", changes))
     return answers
-
-
-def _movers(named: str, count: int) -> str:
-    if count == 0:
-        return "No place moves it."
-    return f"{named}{' together' if count > 1 else ''}: see the plan for what goes in."
 
 
 def _shim(account: Account, unit: str) -> list[str]:
@@ -187,7 +183,7 @@ def _why_not(rival: Rival, account: Account, decision: Decision, unit: str) -> s
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
-    length = rival.level in LENGTH_LEVELS
+    length = rival.level in _LENGTHS
     value, planned = (spelled(v, unit) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
     word = "more" if rival.value > rival.planned else "less"
     because = f"{word} at `{rival.level}`, the {_LEVEL[rival.level]}: {value} instead of {planned}"
