@@ -134,14 +134,17 @@ def test_a_later_plan_starts_from_what_was_recorded(run: Run, bridge: Path) -> N
 
 
 def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(run: Run, bridge: Path) -> None:
-    """By hand: lower 2 reads 13 to 14 with W-08 in it, so 21 to 22 without, and 4 to 12 takes 10 to 17. Both W-08 leave
-    5.5, which is 1.33 from the 6.83 of lower 1; W-04 and W-08 would leave 9.5, 2.67 from it."""
+    """By hand: lower 2 reads 13 to 14 with W-08 in it; 4 to 12 takes 9.5 to 17.5 in all. Both W-08 leave 5.5, which is
+    1.33 from the 6.83 of lower 1; W-04 and W-08 would leave 9.5, 2.67 from it. The W-08 that was in cancels exactly."""
     run("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
     plan = shimopt.plan(load_job(bridge))
     lower = plan.job.gap["lower 2"].reading.bracket
-    assert (lower.low / THOU, lower.high / THOU) == (21, 22)
+    assert (lower.low / THOU, lower.high / THOU) == (13, 14)
+    assert [plan.job.stock[i].part.name for i in plan.job.place["lower 2"].installed] == ["W-08"]
+    after = plan.outcome.gaps["lower 2"].after
+    assert (after.low / THOU, after.high / THOU) == (5, 6)
     assert [plan.job.stock[i].part.name for i in plan.stacks["lower 2"]] == ["W-08", "W-08"]
-    assert plan.stacks["upper 1"] == ()
+    assert [plan.job.stock[i].part.name for i in plan.stacks["upper 1"]] == ["R-07"]
     code, out, _ = run("record", bridge, "--after", "lower 2=5 to 6 thou", *WHO, "--update-drawer")
     assert code == 0
     assert "W-08: on_hand 1 becomes 0 (row 5)" in out

@@ -27,7 +27,8 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     """
     if not job.records:
         return job
-    if any(place.installed for place in job.places) or not all(cluster.alone for cluster in clusters_of(job)):
+    together = any(place.installed for place in job.places) or not all(cluster.alone for cluster in clusters_of(job))
+    if together or _shimmed_and_outside(job):
         return _with_pieces_in(job, drawer_now)
     last = job.records[-1]
     gaps: list[Gap] = []
@@ -52,6 +53,16 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     ordered = sorted(stock, key=lambda line: line.part.order)
     return replace(job, gaps=tuple(gaps), places=tuple(places[place.name] for place in job.places),
                    stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+
+
+def _shimmed_and_outside(job: Job) -> bool:
+    """Whether a gap whose place was shimmed was found outside: then the pieces in it come into the plan again."""
+    last = job.records[-1]
+    return any(
+        _outside(_as_read(gap, last.gaps[gap.name]).reading.bracket.best, gap)
+        for gap in job.gaps
+        if gap.name in last.gaps and any(last.places.get(place) for place, _ in gap.effects)
+    )
 
 
 def _with_pieces_in(job: Job, drawer_now: str) -> Job:
