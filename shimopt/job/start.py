@@ -12,8 +12,7 @@ from fractions import Fraction
 
 from shimopt.job.clusters import clusters_of
 from shimopt.job.model import Gap, Job, Place
-from shimopt.job.record import FittedPiece, RecordedGap, last_settled, matching_line, pieces_moved
-from shimopt.lengths import Bracket
+from shimopt.job.record import RecordedGap, last_settled, matching_line, pieces_moved
 from shimopt.parts import Part, StockLine
 from shimopt.readings import Reading
 
@@ -40,16 +39,12 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
             gaps.append(gap)
             continue
         now = _as_read(gap, found)
-        place, effect = gap.effects[0]
+        place, _ = gap.effects[0]
         pieces = last.places.get(place, ())
-        if not _outside(now.reading.bracket.best, gap):
-            gaps.append(now)
-            if pieces:
-                places[place] = replace(places[place], most_pieces=0)
-            continue
-        gaps.append(_without(now, pieces, effect))
-        for piece in pieces:
-            _give_back(piece, stock)
+        gaps.append(now)
+        if pieces:
+            # inside with what is in it: it stays as it is
+            places[place] = replace(places[place], most_pieces=0)
     ordered = sorted(stock, key=lambda line: line.part.order)
     return replace(job, gaps=tuple(gaps), places=tuple(places[place.name] for place in job.places),
                    stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
@@ -98,17 +93,6 @@ def _outside(best: Fraction, gap: Gap) -> bool:
     return (window.min is not None and best < window.min) or (window.max is not None and best > window.max)
 
 
-def _without(gap: Gap, pieces: tuple[FittedPiece, ...], effect: Fraction) -> Gap:
-    """The gap as it would read with nothing in its place: worst case over reading and pieces."""
-    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
-    for piece in pieces:
-        thin, middle, thick = piece.thickness.low, piece.thickness.best, piece.thickness.high
-        low -= effect * (thin if effect < 0 else thick)
-        best -= effect * middle
-        high -= effect * (thick if effect < 0 else thin)
-    return replace(gap, reading=replace(gap.reading, bracket=Bracket(low, best, high)))
-
-
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     """The stock without the pieces that are in the machine but still counted in the drawer."""
     stock, last = list(job.stock), job.records[-1]
@@ -119,12 +103,3 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
     return stock
-
-
-def _give_back(piece: FittedPiece, stock: list[StockLine]) -> None:
-    """Put a piece into the drawer; one that stands in no list any more gets a line of its own."""
-    at = matching_line(piece, tuple(stock))
-    if at is None:
-        stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 1))
-    else:
-        stock[at] = replace(stock[at], on_hand=stock[at].on_hand + 1)
