@@ -14,7 +14,8 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shimopt.choose.model import Model, Row
+from shimopt.choose.model import Row
+from shimopt.choose.solver import Program
 
 __all__ = ["Bound", "exact_bound", "left_over"]
 
@@ -34,7 +35,7 @@ class Bound:
 
 
 def exact_bound(
-    model: Model,
+    model: Program,
     alive: Sequence[Sequence[int]],
     rows: Sequence[Row],
     objective: Mapping[int, int],

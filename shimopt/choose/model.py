@@ -47,6 +47,7 @@ class Model:
     rows: list[Row] = field(default_factory=list)
     levels: dict[str, dict[int, int]] = field(default_factory=dict)
     price_unit: int = 1
+    whole_columns: bool = True
 
     def add_helper(self, low: int, high: int, *, whole: bool) -> int:
         """A new helper's number."""

@@ -9,17 +9,36 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from typing import Any, Protocol
 
 from ortools.math_opt.python import mathopt
 
-from shimopt.choose.model import Model, Row
+from shimopt.choose.model import Helper, Row
 from shimopt.choose.quiet import quiet_stdout
 
-__all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
+__all__ = ["Answer", "Program", "Proposal", "Solver", "propose", "relaxed_prices"]
 
 # HiGHS accepts a column at 1e-6 from whole unless told otherwise; times a coefficient of 1e6 that is a whole tick
 _TOLERANCE = 1e-9
+
+
+class Program(Protocol):
+    """What a model must have to be solved: columns of which each group chooses one, and helpers numbered after them.
+
+    Where `whole_columns` is false, the columns follow from whole helpers and need not be asked to be whole.
+    """
+
+    @property
+    def columns(self) -> Sequence[object]:
+        """All columns."""
+
+    @property
+    def helpers(self) -> Sequence[Helper]:
+        """All helpers."""
+
+    @property
+    def whole_columns(self) -> bool:
+        """Whether columns must be asked to be whole."""
 
 
 class Answer(Enum):
@@ -40,15 +59,20 @@ class Solver(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A solver's answer: one column per place, and the solver's own bound (a float: a hint, not a proof)."""
+    """A solver's answer: one column per group, the solver's own bound (a float: a hint, not a proof), whole helpers.
+
+    `impossible` where the solver says that nothing keeps to all rows.
+    """
 
     answer: Answer
     chosen: tuple[int, ...]
     bound: float | None
+    helpers: tuple[int, ...] = ()
+    impossible: bool = False
 
 
 def _built(
-    model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
+    model: Program, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
 ) -> tuple[Any, dict[int, Any], list[Any]]:
     """A math_opt model of the columns that are left: itself, its variables by number, its rows.
 
@@ -64,7 +88,7 @@ def _built(
     filled.variables.ids.extend(range(len(at)))
     filled.variables.lower_bounds.extend([0.0] * len(left) + [float(helper.low) for _, helper in helpers])
     filled.variables.upper_bounds.extend([1.0] * len(left) + [float(helper.high) for _, helper in helpers])
-    whole = [True] * len(left) + [helper.whole for _, helper in helpers]
+    whole = [model.whole_columns] * len(left) + [helper.whole for _, helper in helpers]
     filled.variables.integers.extend(must and not relaxed for must in whole)
     ones = [(dict.fromkeys(group, 1), 1.0, 1.0) for group in alive]
     all_rows = [*ones, *((row.terms, float("-inf"), float(row.limit)) for row in rows)]
@@ -97,7 +121,7 @@ def _solved(program: Any, kind: Any, **options: Any) -> Any:
 
 
 def relaxed_prices(
-    model: Model, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
+    model: Program, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
 ) -> list[float] | None:
     """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
     program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
@@ -110,21 +134,22 @@ def relaxed_prices(
 
 
 def propose(
-    model: Model,
+    model: Program,
     alive: Sequence[Sequence[int]],
     rows: Sequence[Row],
     objective: Mapping[int, int],
     unit: int,
-    start: Sequence[int],
+    start: Sequence[int] | None,
     nodes: int | None,
     solver: Solver,
 ) -> Proposal:
-    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on."""
+    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on, None for none."""
     scaled = {at: factor // unit for at, factor in objective.items()}
     program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
-    hint = mathopt.SolutionHint(
-        variable_values={variables[c]: float(c in set(start)) for group in alive for c in group}
-    )
+    first = None if start is None else set(start)
+    hints = [] if first is None else [mathopt.SolutionHint(
+        variable_values={variables[c]: float(c in first) for group in alive for c in group}
+    )]  # fmt: skip
     parameters = mathopt.SolveParameters(
         # values are whole numbers: what is less than one unit from the bound is at the bound
         relative_gap_tolerance=0.0,
@@ -145,12 +170,14 @@ def propose(
         if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
             parameters.presolve = mathopt.Emphasis.OFF
     result = _solved(
-        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=[hint])
+        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=hints)
     )
     reasons = mathopt.TerminationReason
     if result is None or result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
-        return Proposal(Answer.NONE, (), None)
+        impossible = result is not None and result.termination.reason == reasons.INFEASIBLE
+        return Proposal(Answer.NONE, (), None, impossible=impossible)
     values = result.variable_values()
     chosen = tuple(max(group, key=lambda c: values[variables[c]]) for group in alive)
     best = result.termination.reason == reasons.OPTIMAL
-    return Proposal(Answer.BEST if best else Answer.GOOD, chosen, result.dual_bound() * unit)
+    helpers = tuple(round(values[variables[len(model.columns) + at]]) for at in range(len(model.helpers)))
+    return Proposal(Answer.BEST if best else Answer.GOOD, chosen, result.dual_bound() * unit, helpers)

@@ -62,6 +62,7 @@ class GapBuilder:
         where: str,
     ) -> Gap:
         own_shift, own_decision = (None, None) if table is None else (table.shift, table.decision)
+        own_final = None if table is None else table.final_reading
         decision = self.contents.decision if own_decision is None else own_decision
         allowed = window if heat is None else self._window_with_heat(window, heat, where)
         effect = Fraction(1 if reading.kind == "cover_gap" else -1)
@@ -76,6 +77,7 @@ class GapBuilder:
             heat,
             None if allowed is window else window,
             state,
+            _uncertainty_again(reading, self.contents.final_reading if own_final is None else own_final),
         )
 
     def _window_with_heat(self, cold: Window, heat: Heat, where: str) -> Window:
@@ -102,6 +104,13 @@ class GapBuilder:
 
     def _complain(self, where: str, value: str, rule: str, remedy: str) -> None:
         self.problems.append(Problem(str(self.file), where, value, rule, remedy))
+
+
+def _uncertainty_again(today: Reading, stated: int | None) -> tuple[Fraction, Fraction]:
+    """How far the gap may lie below and above the final reading's best estimate: as today, unless stated [nm]."""
+    if stated is not None:
+        return Fraction(stated), Fraction(stated)
+    return today.bracket.best - today.bracket.low, today.bracket.high - today.bracket.best
 
 
 def _preload_expected(window: Window) -> bool:

@@ -149,6 +149,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         micrometer,
         () if contents.state is None else contents.state.told(),
         tuple(entry.tightening() for entry in contents.tightening),
+        tuple(entry.supplier() for entry in contents.supplier),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 
@@ -12,7 +13,8 @@ from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.readings import Reading
 
-__all__ = ["LEVELS", "Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Tightening", "Window"]
+__all__ = ["LEVELS", "Balance", "Gap", "Heat", "Job", "Micrometer", "Place", "Seat", "Supplier", "Tightening",
+           "Window"]  # fmt: skip
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
@@ -97,12 +99,23 @@ class Tightening:
 
 
 @dataclass(frozen=True, slots=True)
+class Supplier:
+    """On what terms a supplier delivers: money per order, and the least that the goods of an order come to."""
+
+    name: str
+    postage: Decimal
+    smallest_order: Decimal = Decimal(0)
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Gap:
     """A measured clearance; `effects` says by how much it changes per unit of thickness at each place.
 
     `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
     `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
-    the trial assembly stood.
+    the trial assembly stood; `again` how far the gap may lie below and above the best estimate of its final reading
+    [nm], None for as far as today's.
     """
 
     name: str
@@ -116,6 +129,7 @@ class Gap:
     heat: Heat | None = None
     cold_window: Window | None = None
     state: tuple[tuple[str, str], ...] = ()
+    again: tuple[Fraction, Fraction] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +159,7 @@ class Job:
     micrometer: Micrometer | None = None
     state: tuple[tuple[str, str], ...] = ()
     tightening: tuple[Tightening, ...] = ()
+    suppliers: tuple[Supplier, ...] = ()
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

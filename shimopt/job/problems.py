@@ -15,6 +15,7 @@ from shimopt.errors import Problem, nearest_name
 from shimopt.job.assembly_schema import HeatTable, LengthTable, StateTable, TighteningTable
 from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
 from shimopt.job.schema import BalanceTable, GapTable, JobFile, SeatTable, StacksTable
+from shimopt.job.supplier_schema import SupplierTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
@@ -42,11 +43,12 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("micrometer",): MicrometerTable,
     ("balance", "#"): BalanceTable,
     ("tightening", "#"): TighteningTable,
+    ("supplier", "#"): SupplierTable,
 }
 # keys of the file format that this version cannot read yet
 _NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"place", "supplier", "record", "final_reading"}),
-    ("gap", "#"): frozenset({"final_reading", "effects"}),
+    (): frozenset({"place", "record"}),
+    ("gap", "#"): frozenset({"effects"}),
     ("seat", "#"): frozenset({"bore", "face", "groove", "fillet", "chamfer", "next_ring", "keyway", "tab",
                               "moving_face", "load", "fewest_pieces", "thinnest", "forms", "materials",
                               "order"}),
@@ -133,7 +135,7 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("tightening",)}:
+    if kind == "list_type" and loc in {("seat",), ("gap",), ("balance",), ("tightening",), ("supplier",)}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     if kind == "literal_error":
         return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
@@ -155,6 +157,7 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
         "readings": "add readings = [...], one number for each pull",
         "from": 'add from = "20 degC", the temperature at which it was read',
         "to": 'add to = "80 degC", the temperature at which it runs',
+        "postage": "add postage = ..., what a parcel costs; 0 where there is none",
         "torque": 'add torque = "12 to 18 lbf ft"',
     }
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))

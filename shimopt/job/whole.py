@@ -30,9 +30,10 @@ class _Named:
 def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file: Path | None) -> Iterator[Problem]:
     """What does not fit together in a job and its gaps table."""
     rows, all_rows = table.rows, table.complete
-    seats, balances = (_named(raw, table, file) for table in ("seat", "balance"))
+    seats, balances, suppliers = (_named(raw, table, file) for table in ("seat", "balance", "supplier"))
     gaps = _named(raw, "gap", file) + [_Named(row.name, str(gaps_file), f"{row.where}, column gap") for row in rows]
-    for kind, named in (("seat", seats), ("gap", gaps), ("balance", balances)):
+    for kind, named in (("seat", seats), ("gap", gaps), ("balance", balances),
+                        ("supplier", suppliers)):  # fmt: skip
         yield from _doubles(kind, named)
     yield from _unknown_seats(raw, rows, file, gaps_file, [seat.name for seat in seats])
     yield from _unknown_gaps(raw, file, {gap.name for gap in gaps} if all_rows else None)
