@@ -78,6 +78,7 @@ class GapBuilder:
             None if allowed is window else window,
             state,
             _uncertainty_again(reading, self.contents.final_reading if own_final is None else own_final),
+            None if table is None else _blades(table),
         )
 
     def _window_with_heat(self, cold: Window, heat: Heat, where: str) -> Window:
@@ -111,6 +112,14 @@ def _uncertainty_again(today: Reading, stated: int | None) -> tuple[Fraction, Fr
     if stated is not None:
         return Fraction(stated), Fraction(stated)
     return today.bracket.best - today.bracket.low, today.bracket.high - today.bracket.best
+
+
+def _blades(table: GapTable) -> tuple[int, int] | None:
+    """The two neighbouring blades of a gap read at one spot by marked blades alone."""
+    spots = table.feeler or []
+    if len(spots) != 1 or spots[0].go is None or spots[0].no_go is None or spots[0].blade_error:
+        return None
+    return (spots[0].go, spots[0].no_go) if spots[0].go < spots[0].no_go else None
 
 
 def _preload_expected(window: Window) -> bool:

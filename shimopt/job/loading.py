@@ -44,10 +44,10 @@ def load_job(path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | N
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
-    stock, rows, inputs = _load_named_files(file, raw, drawer, problems, window)
+    stock, rows, inputs, used = _load_named_files(file, raw, drawer, problems, window)
     if problems or contents is None:
         raise InputError(problems)
-    return _job(contents, raw, rows, stock, file, (str(file), *inputs))
+    return _job(contents, raw, rows, stock, file, (str(file), *inputs), used)
 
 
 def _unit(raw: dict[str, Any]) -> str | None:
@@ -73,8 +73,8 @@ def _load_named_files(
     drawer: str | os.PathLike[str] | None,
     problems: list[Problem],
     window: Window | None,
-) -> tuple[Stock, GapRows, list[str]]:
-    """Stock and gap rows from the files that the job names, and the paths of these files."""
+) -> tuple[Stock, GapRows, list[str], str]:
+    """Stock and gap rows from the files that the job names, the paths of these files, and the drawer's."""
     folder = file.parent
 
     def text(key: str) -> str | None:
@@ -96,7 +96,7 @@ def _load_named_files(
         rows = read_gaps_table(gaps_path, window, problems)
     problems += islice(whole_problems(raw, rows, file, gaps_path), MOST_LISTED)
     inputs = [str(path) for path in (drawer_path, *catalogue_paths, gaps_path) if path is not None]
-    return stock, rows, inputs
+    return stock, rows, inputs, "" if drawer_path is None else str(drawer_path.resolve())
 
 
 def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
@@ -120,7 +120,7 @@ def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> 
 
 
 def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
-         inputs: tuple[str, ...]) -> Job:  # fmt: skip
+         inputs: tuple[str, ...], drawer: str) -> Job:  # fmt: skip
     """Tables and rows, already found to fit together, as one Job."""
     seats: dict[str | None, Seat] = {
         s.name: Seat(s.name, s.shaft, s.bore_play, s.most_pieces, s.shims_allowed, s.why or "") for s in contents.seat
@@ -150,6 +150,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         () if contents.state is None else contents.state.told(),
         tuple(entry.tightening() for entry in contents.tightening),
         tuple(entry.supplier() for entry in contents.supplier),
+        drawer,
     )
 
 

@@ -115,7 +115,8 @@ class Gap:
     `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
     `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
     the trial assembly stood; `again` how far the gap may lie below and above the best estimate of its final reading
-    [nm], None for as far as today's.
+    [nm], None for as far as today's; `blades` the two neighbouring feeler blades that went and did not, where it was
+    read by one such pair.
     """
 
     name: str
@@ -130,6 +131,7 @@ class Gap:
     cold_window: Window | None = None
     state: tuple[tuple[str, str], ...] = ()
     again: tuple[Fraction, Fraction] | None = None
+    blades: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,7 @@ class Job:
     state: tuple[tuple[str, str], ...] = ()
     tightening: tuple[Tightening, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
+    drawer: str = ""
 
     @cached_property
     def gap(self) -> Mapping[str, Gap]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, pairwise
 from typing import NamedTuple
@@ -102,6 +102,14 @@ class Coverage:
             if not any(_holds(found[part], start, end) for part in _parts(stack) if part in found)
         )
         return cls(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
+
+    def at(self, reading: int) -> Coverage:
+        """The coverage of one reading of the range alone [ticks]."""
+        serving = [c._replace(start=reading, end=reading) for c in self.candidates if c.start <= reading <= c.end]
+        alone = {c.stack for c in serving}
+        kept = tuple(c for c in serving if not any(part in alone for part in _parts(c.stack)))
+        best = self.demand.gap.reading.bracket.best
+        return Coverage(replace(self.demand, low=best, high=best), reading, reading, kept)
 
     @cached_property
     def segments(self) -> list[Segment]:

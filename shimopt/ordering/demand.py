@@ -72,5 +72,5 @@ def _lengths(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Iterable[
             yield effect * line.part.thickness.high
     for demand in demands:
         window = demand.gap.window
-        yield from (demand.low, demand.high, demand.below, demand.above)
+        yield from (demand.low, demand.gap.reading.bracket.best, demand.high, demand.below, demand.above)
         yield from (Fraction(limit) for limit in (window.min, window.max) if limit is not None)
