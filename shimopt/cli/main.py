@@ -12,6 +12,7 @@ import click
 
 from shimopt import __version__
 from shimopt.cli.new_command import new_command
+from shimopt.cli.order_command import order_command
 from shimopt.cli.plan_command import plan_command
 
 __all__ = ["cli", "main"]
@@ -32,10 +33,12 @@ def cli() -> None:
       shimopt new my-job              start a job by answering questions
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
+      shimopt order my-job            what to buy so that one order is enough
     """
 
 
 cli.add_command(plan_command)
+cli.add_command(order_command)
 cli.add_command(new_command)
 
 

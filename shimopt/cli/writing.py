@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 
-__all__ = ["refuse_input", "write_text"]
+__all__ = ["refuse_input", "write_bytes", "write_text"]
 
 
 def refuse_input(path: Path, inputs: Iterable[str]) -> None:
@@ -27,13 +27,18 @@ def refuse_input(path: Path, inputs: Iterable[str]) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
+    """Write a text file atomically, in UTF-8. Raises InputError."""
+    write_bytes(path, text.encode())
+
+
+def write_bytes(path: Path, content: bytes) -> None:
     """Write a file atomically: a reader sees the old content or the new, never half. Raises InputError."""
     target = Path(os.path.realpath(path))
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         os.chmod(temporary, stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
