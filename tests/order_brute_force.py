@@ -41,7 +41,7 @@ def readings(job: Job, gap: int) -> list[Fraction]:
 def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]:
     """Gaps open, length open, pieces without a price, cost, arrival, pieces bought: the least in this order."""
     most = [place.most_pieces for place in job.places]
-    gaps, lines = range(len(job.gaps)), range(len(job.stock))
+    lines = range(len(job.stock))
 
     @cache
     def served(gap: int, stack: tuple[int, ...]) -> frozenset[int]:
@@ -53,7 +53,8 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
         held = [i for i in lines for _ in range(pieces[i])]
         stacks = {tuple(sorted(s)) for n in range(min(most[gap], len(held)) + 1)
                   for s in combinations_with_replacement(sorted(set(held)), n)
-                  if all(s.count(i) <= pieces[i] for i in s)}  # fmt: skip
+                  if all(s.count(i) <= pieces[i] for i in s)
+                  and (not s or job.gaps[gap].seat is None or job.gaps[gap].seat.shims_allowed)}  # fmt: skip
         reached = frozenset().union(*(served(gap, stack) for stack in stacks))
         every = range(len(readings(job, gap)))
         # a stretch between two grid points is served where its middle is
@@ -76,7 +77,6 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
         return best
 
     least_open_cached = cache(least_open)
-    del gaps
     best: tuple[Fraction, ...] | None = None
     for bought in purchases(job):
         there = [line.on_hand for line in job.stock]
