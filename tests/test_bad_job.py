@@ -186,7 +186,7 @@ CASES: dict[str, Case] = {
         [("[[seat]]", "[seat]"), ('shaft = "0.6248 in ± 0.0002 in"', "")], "[seat]", '{ name = "plain end" }',
         "several of this table", "[[seat]]"),
     "a key that cannot be read yet": (
-        [("value = 9", 'final_reading = 8\nvalue = 9')], '[[gap]] 2 "upper 2", final_reading', "8",
+        [("value = 9", 'effects = 8\nvalue = 9')], '[[gap]] 2 "upper 2", effects', "8",
         "cannot be read yet", "take it out"),
     "a table that cannot be read yet": (
         [("value = 9\n", 'value = 9\n[[place]]\nname = "left cap"\n')], "place", "", "cannot be read yet",
