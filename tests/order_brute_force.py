@@ -26,7 +26,7 @@ def every_corner_inside(job: Job, gap: int, reading: Fraction, stack: Sequence[i
     for true in (reading - below, reading + above):
         for ends in product(*((job.stock[i].part.thickness.low, job.stock[i].part.thickness.high) for i in stack)):
             after = true + effect * sum(ends, Fraction(0))
-            if window.min is not None and after < window.min or window.max is not None and after > window.max:
+            if (window.min is not None and after < window.min) or (window.max is not None and after > window.max):
                 return False
     return True
 

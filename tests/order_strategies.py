@@ -36,7 +36,9 @@ def order_gaps(draw: st.DrawFn, name: str) -> Gap:
 
 
 @st.composite
-def order_jobs(draw: st.DrawFn, *, most_gaps: int = 2, most_lines: int = 3, most_pieces: int = 2, unpriced: bool = True) -> Job:
+def order_jobs(
+    draw: st.DrawFn, *, most_gaps: int = 2, most_lines: int = 3, most_pieces: int = 2, unpriced: bool = True
+) -> Job:
     """A job small enough that every purchase can be tried."""
     names = [f"gap {n}" for n in range(draw(st.integers(1, most_gaps)))]
     gaps = [draw(order_gaps(name)) for name in names]

@@ -49,7 +49,9 @@ def test_a_narrower_bracket_never_makes_it_worse(job: Job, data: st.DataObject) 
     half = (read.high - read.low) / 2
     again = gap.again or (half, half)
     cut = data.draw(st.sampled_from([Fraction(0), half / 2, half]))
-    narrow = replace(gap, reading=replace(gap.reading, bracket=Bracket.between(read.low + cut, read.high - cut)), again=again)
+    narrow = replace(
+        gap, reading=replace(gap.reading, bracket=Bracket.between(read.low + cut, read.high - cut)), again=again
+    )
     narrowed = replace(job, gaps=(*job.gaps[:n], narrow, *job.gaps[n + 1 :]))
     assert _rank(narrowed) <= _rank(job)
 

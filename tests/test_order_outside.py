@@ -57,7 +57,9 @@ def one_gap(reading: tuple[int, int], window: tuple[int, int], sizes: dict[int, 
         ((5, 9, 13), 19, 3),
     ],
 )
-def test_with_every_size_at_one_price_the_cost_is_the_fewest_coins(coins: tuple[int, ...], amount: int, fewest: int) -> None:
+def test_with_every_size_at_one_price_the_cost_is_the_fewest_coins(
+    coins: tuple[int, ...], amount: int, fewest: int
+) -> None:
     # a gap of `amount` that must come to nothing: the stack is the change
     order = shops(one_gap((amount, amount), (0, 0), dict.fromkeys(coins, "1")))
     assert order.cost == fewest
@@ -92,7 +94,7 @@ def test_covering_a_bracket_by_hand() -> None:
     Read 200 to 300, window 100 to 140: a stack of t serves t + 100 to t + 140. Sizes 90 to 160 in tens at 1, but 120 at
     9: 90 or 100 must serve 200, 160 must serve 300, and what lies between, at least 240 to 260, one more.
     """
-    sizes: dict[int, str | None] = {size: "1" for size in range(90, 170, 10)}
+    sizes: dict[int, str | None] = dict.fromkeys(range(90, 170, 10), "1")
     sizes[120] = "9"
     order = shops(one_gap((200, 300), (100, 140), sizes, most=1))
     assert order.cost == 3

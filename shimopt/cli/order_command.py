@@ -27,8 +27,12 @@ _DEFAULT_LIMIT = 20
               help="Write to FILE by its ending: .csv or .xlsx the purchase list, .txt an order per supplier, .json "
               "everything; - is standard output. Can be given several times.")  # fmt: skip
 @click.option("--card", "cards", metavar="FILE", multiple=True, help="Write the bench card to FILE: .csv or .txt.")
-@click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's own if not given.")
-@click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the jobs'.")
+@click.option(
+    "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's own if not given."
+)
+@click.option(
+    "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the jobs'."
+)
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
 @click.option("--time-limit", type=click.FloatRange(min=0.1, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
@@ -63,8 +67,8 @@ def order_command(
     """
     from shimopt.cli.progress import sign_of_life
     from shimopt.cli.writing import refuse_input, write_bytes
-    from shimopt.errors import InputError
-    from shimopt.job import load_job
+    from shimopt.errors import InputError, Problem
+    from shimopt.job import Job, load_job
     from shimopt.ordering.order import make_order
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
@@ -72,7 +76,8 @@ def order_command(
     money, days = _money(spend), _days(need_by)
     for name in (*outputs, *cards):
         _refuse_ending(name, (".csv", ".txt") if name in cards else (".csv", ".xlsx", ".txt", ".json"))
-    loaded, problems = [], []
+    loaded: list[Job] = []
+    problems: list[Problem] = []
     for job in dict.fromkeys(jobs):
         try:
             loaded.append(load_job(job, drawer=drawer))

@@ -41,7 +41,9 @@ def chance_between(demand: Demand, start: Fraction, end: Fraction) -> Fraction |
     return probability(demand.gap.reading.errors, start - best, end - best)
 
 
-def holes_of(number: int, coverage: Coverage, open_: Sequence[Segment], stock: Sequence[StockLine], scale: Scale) -> list[Hole]:
+def holes_of(
+    number: int, coverage: Coverage, open_: Sequence[Segment], stock: Sequence[StockLine], scale: Scale
+) -> list[Hole]:
     """The holes of one gap's card, each with its cause and remedies."""
     demand, found = coverage.demand, []
     nothing = _where_nothing_can_help(demand)
@@ -57,7 +59,7 @@ def holes_of(number: int, coverage: Coverage, open_: Sequence[Segment], stock: S
                 finer = _finer(demand, start, end, both=False)
                 found.append(Hole(number, start, end, chance, "metal", finer))
                 continue
-            hopeless = any(s.start < segment.end and segment.start < s.end or s == segment for s in coverage.hopeless)
+            hopeless = any((s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless)
             both = start > demand.low and end < demand.high
             between = _between(demand, start, end)
             found.append(Hole(number, start, end, chance, "sizes" if hopeless else "kept back",
@@ -104,5 +106,7 @@ def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
 def _to_grind(demand: Demand, stock: Sequence[StockLine], between: tuple[Fraction, Fraction] | None) -> int | None:
     if between is None or not demand.place.most_pieces:
         return None
-    thick = [i for i in demand.usable if stock[i].part.thickness.low >= between[1] and (stock[i].on_hand or stock[i].offers)]
+    thick = [
+        i for i in demand.usable if stock[i].part.thickness.low >= between[1] and (stock[i].on_hand or stock[i].offers)
+    ]
     return min(thick, key=lambda i: (stock[i].part.thickness.low, i), default=None)

@@ -150,7 +150,9 @@ def make_order(
     jobs, suppliers = merged(jobs)
     stock = jobs[0].stock
     screenings = tuple(screen(job) for job in jobs)
-    demands = [d for n, (job, found) in enumerate(zip(jobs, screenings, strict=True)) for d in demands_of(n, job, found)]
+    demands = [
+        d for n, (job, found) in enumerate(zip(jobs, screenings, strict=True)) for d in demands_of(n, job, found)
+    ]
     files = ", ".join(job.inputs[0] if job.inputs else job.title for job in jobs)
     # what has no price cannot be kept within a budget
     market = market_of(stock, suppliers, files, within_days).without(unpriced=spend is None)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from itertools import combinations
 from math import gcd
 from time import monotonic
@@ -120,9 +121,9 @@ class Search:
         start = monotonic()
         if self.progress:
             self.progress(name)
-        fixed = name in ("open", "missing") and not self.giving_up
-        if fixed:
-            value = bound = self._hopeless(name)
+        value, bound = self._hopeless(name), None  # type: int, int | None
+        if name in ("open", "missing") and not self.giving_up:
+            bound = value
         else:
             value, bound = self._least(name)
         proven = bound is not None and bound >= value
@@ -159,7 +160,9 @@ class Search:
         """The best that the model finds as it is, and a bound for it."""
         found = self._kept(name)
         bounds: list[int] = []
-        for branch in sorted(self.branches, key=lambda b: (max(b.least.get(name, 0), self._cheap(b, name)), len(b.senders or ()))):
+        for branch in sorted(
+            self.branches, key=lambda b: (max(b.least.get(name, 0), self._cheap(b, name)), len(b.senders or ()))
+        ):
             cheap = max(branch.least.get(name, 0), self._cheap(branch, name))
             branch.least[name] = cheap
             if found is not None and cheap >= found.value:
@@ -323,7 +326,11 @@ class Search:
 
     def value_of(self, level: str, purchase: Purchase) -> int:
         """A level's exact value."""
-        bought = [(n, buy, packs) for n, (buy, packs) in enumerate(zip(self.market.buys, purchase.packs, strict=True)) if packs]
+        bought = [
+            (n, buy, packs)
+            for n, (buy, packs) in enumerate(zip(self.market.buys, purchase.packs, strict=True))
+            if packs
+        ]
         match level:
             case "open":
                 return sum(bool(self.left_open(gap, purchase)) for gap in range(len(self.coverages)))
@@ -346,7 +353,7 @@ class Search:
         goods: Counter[int] = Counter()
         for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
             if packs:
-                goods[buy.supplier] += packs * self.market.coins(buy.offer.price or 0)
+                goods[buy.supplier] += packs * self.market.coins(buy.offer.price or Decimal(0))
         bills = {}
         for supplier, sum_ in sorted(goods.items()):
             terms = self.market.suppliers[supplier]
@@ -407,15 +414,15 @@ def _telling(coverage: Coverage) -> list[Segment]:
     return sorted({can[0], can[len(can) // 2], can[-1]}) if can else []
 
 
-def _priced(
-    program: Program, rows: Sequence[Row], objective: dict[int, int]
-) -> tuple[Bound | None, list[list[int]]]:
+def _priced(program: Program, rows: Sequence[Row], objective: dict[int, int]) -> tuple[Bound | None, list[list[int]]]:
     """A bound that holds for all kits, from prices of a relaxation with few of them, and the kits that it used.
 
     Kits are added while they promise less than those that are there (column generation). None where nothing is
     possible.
     """
-    near = [group[:_FIRST_KITS] + ([group[-1]] if program.columns[group[-1]] is None else []) for group in program.groups]
+    near = [
+        group[:_FIRST_KITS] + ([group[-1]] if program.columns[group[-1]] is None else []) for group in program.groups
+    ]
     near = [sorted(set(group)) for group in near]
     bound: Bound | None = None
     for _ in range(_ROUNDS_OF_PRICES):

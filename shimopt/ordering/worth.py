@@ -46,9 +46,7 @@ def chance_of_enough(
     return chance
 
 
-def _chance(
-    demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale
-) -> Fraction | float:
+def _chance(demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale) -> Fraction | float:
     sizes = Sizes(demand, stock, scale)
     flat = [line for line, count in sorted(pieces.items()) for _ in range(min(count, demand.place.most_pieces))]
     stacks = {stack for n in range(min(len(flat), demand.place.most_pieces) + 1) for stack in combinations(flat, n)}

@@ -127,7 +127,9 @@ def _proof(order: Order, unit: str, width: int) -> list[Line]:
     start = "Proven best at every level" if order.proven else "Not proven best at every level"
     when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
     levels = [level_text(order, level, unit) for level in order.levels if level.name != "unpriced" or level.value]
-    return _section("Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width)
+    return _section(
+        "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
+    )
 
 
 def _section(title: str, texts: Iterable[str], width: int) -> list[Line]:

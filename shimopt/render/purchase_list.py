@@ -99,7 +99,10 @@ def order_texts(order: Order) -> str:
                 price = "" if line.cost is None else f", {money(order, line.cost)}"
                 name = shown(order.stock[line.part].part.name)
                 lines.append(f"  {line.packs} x {name} ({pack}; {line.pieces} pieces in all){price}")
-        lines += ["", f"Goods {money(order, bill.goods)}, postage {money(order, bill.total - bill.goods - bill.top_up)}."]
+        lines += [
+            "",
+            f"Goods {money(order, bill.goods)}, postage {money(order, bill.total - bill.goods - bill.top_up)}.",
+        ]
         if bill.top_up:
             lines.append(f"The goods are {money(order, bill.top_up)} short of your smallest order; please charge it.")
         texts.append("\n".join(lines))
@@ -108,17 +111,14 @@ def order_texts(order: Order) -> str:
 
 def card_csv(order: Order) -> str:
     """The bench card, one row per band; readings in mm."""
-    rows = []
+    rows: list[tuple[int, float, tuple[Cell, ...]]] = []
     for number, card in enumerate(order.cards):
         for band in card.bands:
             fit = stack_text(order.jobs[0], band.stack)
-            rows.append((gap_text(order, number), mm_number(band.start), mm_number(band.end), fit))
+            start, end = mm_number(band.start), mm_number(band.end)
+            rows.append((number, start, (gap_text(order, number), start, end, fit)))
         for hole in order.holes:
             if hole.gap == number:
-                rows.append((gap_text(order, number), mm_number(hole.start), mm_number(hole.end), "not covered: stop"))
-    return _csv(("gap", "from_mm", "to_mm", "fit"), sorted(rows, key=lambda row: (rows_order(order, row[0]), row[1])))
-
-
-def rows_order(order: Order, name: str) -> int:
-    """Where a gap stands in the order's list."""
-    return [gap_text(order, number) for number in range(len(order.cards))].index(name)
+                start, end = mm_number(hole.start), mm_number(hole.end)
+                rows.append((number, start, (gap_text(order, number), start, end, "not covered: stop")))
+    return _csv(("gap", "from_mm", "to_mm", "fit"), [row for _, _, row in sorted(rows, key=lambda row: row[:2])])

@@ -98,7 +98,9 @@ def order_reasons(order: Order, unit: str) -> list[tuple[str, str, str]]:
             parts = listed([part_text(order.jobs[0], i) for i in sorted(used)])
             found.append((name, "drawer_serves", f"{name}: the drawer serves it ({parts})."))
         if demand.gap.reading.basis != "worst case":
-            found.append((name, "likely_basis", f"{name}: its bracket holds with 95 %, so the order is as sure as that."))
+            found.append(
+                (name, "likely_basis", f"{name}: its bracket holds with 95 %, so the order is as sure as that.")
+            )
     if any(line.cost is None for line in order.lines):
         names = listed([part_text(order.jobs[0], line.part) for line in order.lines if line.cost is None])
         found.append(("", "no_price", f"The cost is not known: {names} has no price, and nothing with a price serves."))
@@ -113,7 +115,9 @@ def order_reasons(order: Order, unit: str) -> list[tuple[str, str, str]]:
             found.append(("", "top_up", f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the "
                           f"smallest order of {money(order, Fraction(bill.supplier.smallest_order))}."))  # fmt: skip
     if order.spend is not None:
-        found.append(("", "spend", f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out."))
+        found.append(
+            ("", "spend", f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out.")
+        )
     return found
 
 
@@ -155,6 +159,7 @@ def end_words(order: Order, number: int, unit: str) -> str:
 
 def level_text(order: Order, level: LevelProof, unit: str) -> str:
     """A level's name with value, and its bound where it is not proven."""
+
     def value(number: Fraction) -> str:
         if level.name == "missing":
             return spelled(number, unit)
@@ -176,6 +181,8 @@ def assumed_words(order: Order) -> list[str]:
     if any(line.part.thickness.exact for line in order.stock):
         exact = sum(line.part.thickness.exact for line in order.stock)
         texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
+    if any(not line.supplier for line in order.lines):
+        texts.append("Offers that name no supplier are taken as free of postage.")
     unchecked = sum(screening.unchecked for screening in order.screenings)
     if unchecked:
         texts.append(f"Not checked whether the bore suits, on {plural(unchecked, 'pair')} of part and place.")
@@ -187,7 +194,7 @@ def next_words(order: Order) -> list[str]:
     steps = []
     if order.lines:
         steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
-    steps.append("Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come first.")
+    steps.append(
+        "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come first."
+    )
     return steps
-
-
