@@ -23,7 +23,8 @@ def cheapest_whole_cover(job: Job) -> Fraction | None:
     ever = sum(place.most_pieces for place in job.places)
     takes: defaultdict[int, list[object]] = defaultdict(list)
     for gap, place in enumerate(job.places):
-        stacks = [s for n in range(place.most_pieces + 1) for s in combinations_with_replacement(range(len(job.stock)), n)
+        stacks = [s for n in range(place.most_pieces + 1)
+                  for s in combinations_with_replacement(range(len(job.stock)), n)
                   if not s or place.seat is None or place.seat.shims_allowed]  # fmt: skip
         points = readings(job, gap)
         middles = points[1::2] or points

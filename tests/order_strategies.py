@@ -42,15 +42,16 @@ def order_jobs(
     """A job small enough that every purchase can be tried."""
     names = [f"gap {n}" for n in range(draw(st.integers(1, most_gaps)))]
     gaps = [draw(order_gaps(name)) for name in names]
-    suppliers = [Supplier(name, draw(st.sampled_from(_MONEY)), draw(st.sampled_from([Decimal(0), Decimal(0), Decimal(4)])))
-                 for name in ("north", "south")]  # fmt: skip
+    smallest = st.sampled_from([Decimal(0), Decimal(0), Decimal(4)])
+    suppliers = [Supplier(name, draw(st.sampled_from(_MONEY)), draw(smallest)) for name in ("north", "south")]
     prices = [*_MONEY[1:], None] if unpriced else _MONEY[1:]
     stock = []
     for n in range(draw(st.integers(1, most_lines))):
         size = draw(st.integers(4, 24)) * STEP
         half = draw(st.sampled_from([0, 0, STEP]))
-        offers = [Offer(draw(st.sampled_from(prices)), draw(st.sampled_from([1, 2, 5])), "", draw(st.sampled_from(
-            ["north", "south"])), draw(st.sampled_from([1, 3, 7]))) for _ in range(draw(st.sampled_from([0, 1, 1, 2])))]  # fmt: skip
+        terms = st.builds(Offer, st.sampled_from(prices), st.sampled_from([1, 2, 5]), st.just(""),
+                          st.sampled_from(["north", "south"]), st.sampled_from([1, 3, 7]))  # fmt: skip
+        offers = [draw(terms) for _ in range(draw(st.sampled_from([0, 1, 1, 2])))]
         part = Part(f"S-{n}", Bracket.between(size - half, size + half))
         stock.append(StockLine(part, draw(st.sampled_from([0, 0, 1, 2])), tuple(dict.fromkeys(offers))))
     most = draw(st.integers(1, most_pieces))

@@ -143,7 +143,8 @@ BAD = {
           'name = "Harbour Bearings"\npostage = 4.80')], [], "has no currency"),
     "two currencies": ([("catalogue.csv", "1.10,1,EUR", "1.10,1,SEK")], [], "several currencies"),
     "a pack of nothing": ([("catalogue.csv", "4.60,10,", "4.60,0,")], [], "a count is a whole number from 1"),
-    "a negative lead time": ([("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")], [], "whole number from 0"),
+    "a negative lead time": ([("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")], [],
+                             "whole number from 0"),
     "a supplier whose terms nobody states": (
         [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Kettel Lane Tools"')], [], "Kettel Lane Tools?"),
     "a supplier without postage": ([("job.toml", "postage = 3.20\n", "")], [], "0 where there is none"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -102,15 +104,15 @@ def test_covering_a_bracket_by_hand() -> None:
     ends = [(band.start, band.end) for band in order.cards[0].bands]
     assert ends[0][0] == 200 * UM
     assert ends[-1][1] == 300 * UM
-    assert all(before[1] == after[0] for before, after in zip(ends, ends[1:], strict=False))
+    assert all(before[1] == after[0] for before, after in pairwise(ends))
 
 
 def test_step_and_uncertainty_that_do_not_fit_the_window_leave_a_hole() -> None:
     """Step 30 + 2 × 10 > window 40: between two sizes 10 of readings are open (20 of 40 are served, 30 apart)."""
     job = one_gap((200, 240), (100, 140), {100: "1", 130: "1"}, most=1)
     gap = job.gaps[0]
-    job = Job("t", "um", (Gap(gap.name, gap.reading, gap.window, gap.effects, again=(Fraction(10 * UM), Fraction(10 * UM))),),
-              job.places, (), job.stock, suppliers=job.suppliers)  # fmt: skip
+    unsure = replace(gap, again=(Fraction(10 * UM), Fraction(10 * UM)))
+    job = replace(job, gaps=(unsure,))
     order = shops(job)
     # 100 serves 210 to 230, 130 serves 240 to 260
     assert [(hole.start, hole.end) for hole in order.holes] == [(200 * UM, 210 * UM), (230 * UM, 240 * UM)]
@@ -162,8 +164,7 @@ def test_a_part_without_a_price_is_bought_only_where_nothing_with_a_price_serves
 
 def test_two_jobs_share_postage_and_a_drawer_that_both_name_counts_once() -> None:
     job = one_gap((200, 200), (100, 100), {100: "2"}, counts={100: 1})
-    job = Job("t", "um", job.gaps, job.places, (), job.stock, suppliers=(Supplier("shop", Decimal(3), Decimal(0), "EUR"),),
-              drawer="/drawer.csv")  # fmt: skip
+    job = replace(job, suppliers=(Supplier("shop", Decimal(3), Decimal(0), "EUR"),), drawer="/drawer.csv")
     assert make_order([job]).cost == 0
     # two gaps, one piece on hand: one to buy, posted once
     assert make_order([job, job]).cost == 5
@@ -174,8 +175,8 @@ def test_the_demo_by_hand() -> None:
     """Read 0.70 to 0.75 ± 0.025 mm, window 0.20 to 0.50: two PS50-0.2 (0.32 to 0.40) serve 0.625 to 0.795 mm.
 
     front left: the measured 0.489 ± 0.003 serves 0.717 to 0.961; rear right: PS50-0.3 (0.25 to 0.30) serves 0.52 to
-    0.72, with PS50-0.1 (0.07 to 0.10) 0.62 to 0.79. The drawer has one PS50-0.3, so front right must be bought for: a pack
-    of 0.2 from Harbour Bearings for 4.60 and 4.80 postage.
+    0.72, with PS50-0.1 (0.07 to 0.10) 0.62 to 0.79. The drawer has one PS50-0.3, so front right must be bought
+    for: a pack of 0.2 from Harbour Bearings for 4.60 and 4.80 postage.
     """
     order = make_order([shimopt.load_job("demo_data/quarry-tram")])
     assert order.sure
@@ -191,9 +192,9 @@ def test_the_demo_by_hand() -> None:
         [(0.4, 0.45, [])],
         [(0.69, 0.72, ["PS50-0.3"]), (0.72, 0.74, ["PS50-0.1", "PS50-0.3"])],
     ]
-    # a PS50-0.6 from Kettle Lane (1.10, topped up to 5, 3.20 postage) for front left lets the drawer's 0.489 serve front
-    # right from 0.025 + 0.2 + 0.492 = 0.717 up: 33 of 50 µm; rear right's 0.3 serves up to 0.72: half of the chance below
-    # 0.71, and 10 of 30 µm of the half above: 2/3
+    # a PS50-0.6 from Kettle Lane (1.10, topped up to 5, 3.20 postage) for front left lets the drawer's 0.489 serve
+    # front right from 0.025 + 0.2 + 0.492 = 0.717 up: 33 of 50 µm; rear right's 0.3 serves up to 0.72: half of the
+    # chance, below 0.71, and 10 of 30 µm of the half above: 2/3
     exact, sure, more = order.options
     assert (exact.cost, exact.arrives_in_days) == (Fraction("8.20"), 9)
     assert exact.chance == Fraction(33, 50) * Fraction(2, 3)

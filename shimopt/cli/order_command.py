@@ -28,7 +28,7 @@ _DEFAULT_LIMIT = 20
               "everything; - is standard output. Can be given several times.")  # fmt: skip
 @click.option("--card", "cards", metavar="FILE", multiple=True, help="Write the bench card to FILE: .csv or .txt.")
 @click.option(
-    "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's own if not given."
+    "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's if not given."
 )
 @click.option(
     "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the jobs'."

@@ -24,7 +24,7 @@ _FAR = 1 << 62
 
 
 class Candidate(NamedTuple):
-    """A stack and the readings in the demand's range that it serves [ticks]; `scarce` are its pieces that can run out."""
+    """A stack and the readings in the demand's range that it serves [ticks]; `scarce`: pieces that can run out."""
 
     stack: Stack
     start: int
@@ -33,7 +33,7 @@ class Candidate(NamedTuple):
 
 
 class Segment(NamedTuple):
-    """A stretch of readings in which no stack begins or ends [ticks]; a single reading where start and end are equal."""
+    """A stretch of readings in which no stack begins or ends [ticks]; one reading where both are equal."""
 
     start: int
     end: int

@@ -22,7 +22,8 @@ class Hole:
     `cause` is "metal" (even with nothing fitted the gap may be too small, or under a cover too large), "kept back"
     (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
     `finer` is the half-width of a final reading that would close it, `between` the thickness, least and most, of one
-    piece that would [nm], `grind` the stock line of a thicker piece that could be ground to it; None where there is none.
+    piece that would [nm], `grind` the stock line of a thicker piece that could be ground to it; None where there is
+    none.
     """
 
     gap: int
@@ -62,8 +63,9 @@ def holes_of(
             hopeless = any((s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless)
             both = start > demand.low and end < demand.high
             between = _between(demand, start, end)
-            found.append(Hole(number, start, end, chance, "sizes" if hopeless else "kept back",
-                              _finer(demand, start, end, both=both), between, _to_grind(demand, stock, between)))  # fmt: skip
+            cause, finer = "sizes" if hopeless else "kept back", _finer(demand, start, end, both=both)
+            grind = _to_grind(demand, stock, between)
+            found.append(Hole(number, start, end, chance, cause, finer, between, grind))
     return found
 
 

@@ -97,7 +97,7 @@ def _unknown_suppliers(
         meant = nearest_name(name, names)
         yield Problem(
             files, "[[supplier]]", name,
-            f"the postage and the smallest order of this supplier are not known ({stock[i].part.name} is offered by it)",
+            f"postage and smallest order of this supplier are not known ({stock[i].part.name} is offered by it)",
             (f"did you mean {meant}? Else " if meant else "")
             + f'add [[supplier]] with name = "{name}" and postage = ... (0 where there is none)',
         )  # fmt: skip

@@ -63,5 +63,5 @@ def _differing_suppliers(jobs: Sequence[Job]) -> list[Problem]:
 def _differing_micrometers(jobs: Sequence[Job]) -> list[Problem]:
     if len({job.micrometer for job in jobs}) <= 1:
         return []
-    return [Problem(_file(jobs[-1]), "micrometer", "", "jobs that share a drawer measured it with different micrometers",
+    return [Problem(_file(jobs[-1]), "micrometer", "", "jobs that share a drawer name different micrometers",
                     "name the same micrometer in all of them, or order for each alone")]  # fmt: skip

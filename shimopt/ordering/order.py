@@ -171,7 +171,7 @@ def make_order(
     bought = _bought(market, purchase.packs)
     audit_order(demands, cards, holes, bought, stock)
     levels = tuple(_proof(step, scale, market, complete) for step in steps)
-    bills = _bills(search, purchase, market)
+    bills = _bills(search, purchase)
     options = _options(search, purchase, demands, cards, coverages, stock, scale, nodes)
     return Order(jobs, screenings, tuple(demands), market, within_days, spend, _lines(market, purchase), bills, cards,
                  holes, options, _left(stock, bought, cards), levels, monotonic() - start)  # fmt: skip
@@ -220,7 +220,8 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     return tuple(line for _, line in sorted(found, key=lambda pair: (pair[0], pair[1].part)))
 
 
-def _bills(search: Search, purchase: Purchase, market: Market) -> tuple[Bill, ...]:
+def _bills(search: Search, purchase: Purchase) -> tuple[Bill, ...]:
+    market = search.market
     unit = market.price_unit
     return tuple(
         Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))

@@ -1,7 +1,7 @@
 """The whole-number model of an order.
 
 A gap's card must work at every reading of its range. The model looks at some stretches of readings only (`looked_at`),
-those that have proved to matter; the search adds more until the cards hold everywhere. At each stretch exactly one kit
+those that matter; the search adds more until the cards hold everywhere. At each stretch exactly one kit
 of scarce pieces is chosen, or none where the stretch is given up. A gap sets aside the pieces of all kits that its card
 chooses: as many of each part as the largest kit needs. Drawer and packs must hold what all gaps set aside.
 
@@ -138,7 +138,8 @@ def _add_purchase(
         packs[number] = program.helper(0, -(-short // buy.offer.pack))
     program.packs = [packs[number] for number in range(len(market.buys))]
     used = {
-        supplier: program.helper(int(senders is not None and supplier in senders), int(senders is None or supplier in senders))
+        supplier: program.helper(0 if senders is None else int(supplier in senders),
+                                 1 if senders is None else int(supplier in senders))
         for supplier in sorted({buy.supplier for buy in market.buys})
     }  # fmt: skip
     for line, helpers in sorted(aside.items()):

@@ -19,7 +19,7 @@ __all__ = ["order_object"]
 def order_object(order: Order) -> dict[str, Any]:
     """The whole order."""
     unit = order.jobs[0].unit
-    reasons = order_reasons(order, unit)
+    reasons = order_reasons(order)
     return {
         "format": 1,
         "title": " + ".join(job.title for job in order.jobs),

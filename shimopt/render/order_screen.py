@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import spelled
@@ -40,7 +41,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         _buy(order, width),
         card_lines(order, unit, width),
         _section("Not covered", [hole_words(order, hole, unit) for hole in order.holes], width),
-        _section("Why", [words for _, _, words in order_reasons(order, unit)], width),
+        _section("Why", [words for _, _, words in order_reasons(order)], width),
         _worth(order, width),
         _section("What each job takes", _jobs(order), width),
         _section("Left in the drawer afterwards", _left(order), width),
@@ -60,8 +61,7 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
             lines.append(("    no stack serves it", False))
             continue
         if card.rows:
-            rows = [(f"{spelled(row.go, unit, with_unit=False)} goes, {spelled(row.no_go, unit, with_unit=False)} does not",
-                     _fit(order, row.stack)) for row in card.rows]  # fmt: skip
+            rows = [(_blades(row.go, row.no_go, unit), _fit(order, row.stack)) for row in card.rows]
         else:
             rows = [(read_text(order, number, band.start, band.end, unit, with_unit=False), _fit(order, band.stack))
                     for band in card.bands]  # fmt: skip
@@ -69,9 +69,13 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
         for read, fit in rows:
             lines += [(line, False) for line in folded(fit, width, f"    {read:<{widest}}  ", " " * (widest + 6))]
         beyond = "" if card.rows else f"{end_words(order, number, unit)}: as the end row; "
-        lines += [(line, False) for line in folded(f"{beyond}further out: something moved, stop and measure again", width,
-                                                   "    ", "      ")]  # fmt: skip
+        beyond += "further out: something moved, stop and measure again"
+        lines += [(line, False) for line in folded(beyond, width, "    ", "      ")]
     return lines
+
+
+def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
+    return f"{spelled(go, unit, with_unit=False)} goes, {spelled(no_go, unit, with_unit=False)} does not"
 
 
 def _fit(order: Order, stack: tuple[int, ...] | None) -> str:
@@ -95,8 +99,10 @@ def _buy(order: Order, width: int) -> list[Line]:
 
 def _worth(order: Order, width: int) -> list[Line]:
     rows = [("", "cost", "arrives in", "one order is enough")]
-    rows += [(OPTION_NAMES[o.name], cost_text(order, o.cost), days_text(o.arrives_in_days),
-              f"{'' if o.chance in (0, 1) else 'at least '}{chance_text(o.chance)}") for o in order.options]  # fmt: skip
+    for option in order.options:
+        chance = f"{'' if option.chance in (0, 1) else 'at least '}{chance_text(option.chance)}"
+        cost = cost_text(order, option.cost)
+        rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     laid = columns(rows, width - 2)
     return [("What is it worth?", True), *((f"  {line}", False) for block in laid for line in block)]
 

@@ -34,8 +34,10 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
         name = bill.supplier.name
         for line in order.lines:
             if line.supplier == name:
-                rows.append((name, order.stock[line.part].part.name, line.packs, line.offer.pack, line.pieces,
-                             None if line.cost is None else float(line.cost), currency, line.offer.lead_days))  # fmt: skip
+                part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost)
+                rows.append(
+                    (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
+                )
         for what, amount in (("(top-up to the smallest order)", bill.top_up), ("(postage)", bill.supplier.postage)):
             if amount:
                 rows.append((name, what, None, None, None, float(amount), currency, None))

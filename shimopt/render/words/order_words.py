@@ -10,8 +10,8 @@ from shimopt.ordering.holes import Hole
 from shimopt.ordering.order import LevelProof, Line, Order
 from shimopt.render.words.names import chance_text, clearance_text, listed, part_text, plural
 
-__all__ = ["OPTION_NAMES", "assumed_words", "cost_text", "days_text", "end_words", "gap_text", "hole_words", "level_text",
-           "line_text", "money", "next_words", "order_headline", "order_reasons", "read_text"]  # fmt: skip
+__all__ = ["OPTION_NAMES", "assumed_words", "cost_text", "days_text", "end_words", "gap_text", "hole_words",
+           "level_text", "line_text", "money", "next_words", "order_headline", "order_reasons", "read_text"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -69,8 +69,8 @@ def order_headline(order: Order) -> str:
     if not order.lines:
         if not open_:
             return "Nothing to order: the drawer serves every gap, whatever the final readings in their brackets are."
-        return f"Nothing to order would help more, and {unsure} is not served at every reading." if len(open_) == 1 else (
-            f"Nothing to order would help more, and {unsure} are not served at every reading.")  # fmt: skip
+        verb = "is" if len(open_) == 1 else "are"
+        return f"Nothing to order: no purchase helps further, and {unsure} {verb} not served at every reading."
     pieces = plural(sum(line.pieces for line in order.lines), "piece")
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
@@ -82,7 +82,7 @@ def order_headline(order: Order) -> str:
     return f"{start}: one order is {kind} enough for all {plural(len(order.demands), 'gap')}."
 
 
-def order_reasons(order: Order, unit: str) -> list[tuple[str, str, str]]:
+def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     """What is to be told beside the numbers: about which gap, a code, and the words."""
     found = []
     open_ = {hole.gap: hole for hole in order.holes}
@@ -128,12 +128,12 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
     start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
-        words = f"Nothing that is fitted can help: there the gap may be {size} with no shim at all. This gap needs metal removed"
+        words = f"There the gap may be {size} with no shim at all. This gap needs metal removed"
         words += f", or a final reading known to ± {spelled(hole.finer, unit)} or better" if hole.finer else ""
         return f"{start} {words}."
     if hole.cause == "kept back":
-        limit = [words for asked, words in ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
-                 if asked]  # fmt: skip
+        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
+        limit = [words for asked, words in limits if asked]
         return f"{start} {' or '.join(limit).capitalize() or 'More of what is on offer'} would close it."
     ways = []
     if hole.finer:
@@ -175,9 +175,11 @@ def level_text(order: Order, level: LevelProof, unit: str) -> str:
 
 def assumed_words(order: Order) -> list[str]:
     """What the order rests on."""
-    texts = ["The final best estimate falls in today's bracket, shift included; the final reading is as uncertain as today's "
-             "unless `final_reading` says otherwise.", "Chances: the final best estimate is spread as today's errors are; "
-             "gaps are independent of each other."]  # fmt: skip
+    texts = [
+        "The final best estimate falls in today's bracket, shift included; the final reading is as uncertain as "
+        "today's unless `final_reading` says otherwise.",
+        "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
+    ]
     if any(line.part.thickness.exact for line in order.stock):
         exact = sum(line.part.thickness.exact for line in order.stock)
         texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
