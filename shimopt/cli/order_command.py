@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["order_command"]
 
 # nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
-_NODES_PER_SECOND = 20
-_DEFAULT_LIMIT = 20
+_NODES_PER_SECOND = 2
+_DEFAULT_LIMIT = 10
 
 
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")

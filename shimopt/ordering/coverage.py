@@ -136,7 +136,9 @@ class Coverage:
     def kits_at(self, segment: Segment) -> list[Stack]:
         """The scarce pieces that serve a stretch, each set without those that hold another."""
         serving = {c.scarce for c in self.candidates if c.start <= segment.start and segment.end <= c.end}
-        return sorted(kit for kit in serving if not any(part in serving for part in _parts(kit)))
+        kept = (kit for kit in serving if not any(part in serving for part in _parts(kit)))
+        # few pieces first: they are the likelier choice
+        return sorted(kept, key=lambda kit: (len(kit), kit))
 
     def left_open(self, candidates: Sequence[Candidate]) -> list[Segment]:
         """The readings that none of these stacks serves, as stretches that do not touch."""

@@ -153,7 +153,8 @@ def _add_purchase(
             from_ = {used[market.buys[n].supplier] for n in offers}
             for at in (at for (_, k), at in helpers.items() if k == 1):
                 program.rows.append(Row({at: 1, **{packs[n]: -1 for n in offers}}, 0))
-                program.rows.append(Row({at: 1, **dict.fromkeys(sorted(from_), -1)}, 0))
+                if senders is None:
+                    program.rows.append(Row({at: 1, **dict.fromkeys(sorted(from_), -1)}, 0))
     _add_money(program, market, packs, used)
     _add_arrival(program, market, packs)
     for number, buy in enumerate(market.buys):

@@ -30,9 +30,13 @@ __all__ = ["Purchase", "Search", "Step"]
 
 # beyond so many suppliers every set of them would be too many; then they are left to the solver
 _MOST_SUPPLIERS = 6
-_FIRST_KITS = 30
-_MORE_KITS = 25
+_FIRST_KITS = 40
+_MORE_KITS = 60
 _ROUNDS_OF_PRICES = 25
+# fewer new kits than these a round hardly move the bound
+_FEW_NEW = 20
+# a model of all kits that is no larger than so many times the one of some is solved at once
+_NEARLY_ALL = 2
 _MOST_ROUNDS = 200
 _STRETCHES_A_ROUND = 12
 
@@ -200,9 +204,12 @@ class Search:
         objective = {at: f for at, f in program.levels[name].items() if f}
         unit = gcd(*objective.values()) if objective else 1
         rows = self._rows(program)
-        bound, near = _priced(program, rows, objective)
+        bound, near = _priced(program, rows, objective, known.value if known else None, unit)
         if bound is None:
-            return None, nothing
+            # either nothing keeps to all rows, or the linear solver broke down; only the former rules the branch out
+            only = self._proposed(branch, program, program.groups, rows, name, unit)
+            better = only.found if only.found and (known is None or only.found.value < known.value) else None
+            return better, nothing if only.best and only.found is None else max(0, only.bound)
         least = bound.rounded_up(unit)
         best = known
         if best is not None:
@@ -214,6 +221,8 @@ class Search:
             near = [[c for c in group if c in set(some)] or some[:1] for group, some in zip(near, alive, strict=True)]
         else:
             alive = program.groups
+        if sum(map(len, alive)) <= _NEARLY_ALL * sum(map(len, near)):
+            near = [list(group) for group in alive]
         few = self._proposed(branch, program, near, rows, name, unit)
         if few.found is not None and (best is None or few.found.value < best.value):
             best = few.found
@@ -221,13 +230,15 @@ class Search:
                 return best, least
             alive = left_over(program.groups, bound, best.value)
         if few.best and all(set(a) <= set(n) for a, n in zip(alive, near, strict=True)):
-            least = max(least, few.found.value if few.found else nothing)
-        elif self.nodes != 0:
+            least = max(least, _lowest(few.found, best, nothing))
+        elif all(set(a) <= set(n) for a, n in zip(alive, near, strict=True)):
+            least = max(least, few.bound)
+        else:
             all_ = self._proposed(branch, program, alive, rows, name, unit)
             if all_.found is not None and (best is None or all_.found.value < best.value):
                 best = all_.found
             if all_.best:
-                least = max(least, all_.found.value if all_.found else (best.value if best else nothing))
+                least = max(least, _lowest(all_.found, best, nothing))
             else:
                 least = max(least, all_.bound)
         if best is not None:
@@ -404,6 +415,11 @@ class Search:
         return found
 
 
+def _lowest(found: _Found | None, best: _Found | None, nothing: int) -> int:
+    """What a branch cannot be below after a proven search of what was not struck: the struck is no better than `best`."""
+    return min((one.value for one in (found, best) if one is not None), default=nothing)
+
+
 def _lies_in(segment: Segment, stretches: Sequence[Segment]) -> bool:
     return any(s.start <= segment.start and segment.end <= s.end for s in stretches)
 
@@ -414,11 +430,11 @@ def _telling(coverage: Coverage) -> list[Segment]:
     return sorted({can[0], can[len(can) // 2], can[-1]}) if can else []
 
 
-def _priced(program: Program, rows: Sequence[Row], objective: dict[int, int]) -> tuple[Bound | None, list[list[int]]]:
+def _priced(program: Program, rows: Sequence[Row], objective: dict[int, int], known: int | None, unit: int) -> tuple[Bound | None, list[list[int]]]:
     """A bound that holds for all kits, from prices of a relaxation with few of them, and the kits that it used.
 
-    Kits are added while they promise less than those that are there (column generation). None where nothing is
-    possible.
+    Kits are added while they promise less than those that are there (column generation), and no longer than the bound
+    is below what is known. None where the linear solver gives no prices.
     """
     near = [
         group[:_FIRST_KITS] + ([group[-1]] if program.columns[group[-1]] is None else []) for group in program.groups
@@ -434,13 +450,15 @@ def _priced(program: Program, rows: Sequence[Row], objective: dict[int, int]) ->
             return exact_bound(program, program.groups, rows, objective, whole), program.groups
         here = exact_bound(program, program.groups, rows, objective, prices)
         bound = here if bound is None else max(bound, here, key=lambda b: b.fine)
-        grown = False
+        if known is not None and bound.rounded_up(unit) >= known:
+            return bound, near
+        grown = 0
         for at, group in enumerate(program.groups):
             there = set(near[at])
             least = min(here.above[c] for c in there)
             better = sorted((here.above[c], c) for c in group if c not in there and here.above[c] < least - 1024)
             near[at] += [c for _, c in better[:_MORE_KITS]]
-            grown = grown or bool(better)
-        if not grown:
+            grown += len(better[:_MORE_KITS])
+        if grown < _FEW_NEW:
             break
     return bound, near
