@@ -124,10 +124,10 @@ class Order:
     @property
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
-        return _arrival(self.market, [line.offer for line in self.lines])
+        return _arrival([line.offer for line in self.lines])
 
 
-def _arrival(market: Market, offers: Sequence[Offer]) -> int | None:
+def _arrival(offers: Sequence[Offer]) -> int | None:
     days = [offer.lead_days for offer in offers]
     return None if None in days else max((day for day in days if day is not None), default=0)
 
@@ -270,13 +270,13 @@ def _options(
             coins = sum(total for _, _, total in search.bills(Purchase(packs, {})).values())
             cost = Fraction(coins, market.price_unit)
         chance = chance_of_enough(demands, pieces, stock, scale)
-        return Option(name, packs, cost, _arrival(market, bought), chance)
+        return Option(name, packs, cost, _arrival(bought), chance)
 
     found = []
     points = [coverage.at(scale.ticks(demand.gap.reading.bracket.best)) for demand, coverage in
               zip(demands, coverages, strict=True)]  # fmt: skip
     exact = Search(points, search.stock, market, search.spend, nodes)
-    chosen, _ = exact.run(ties=False)
+    chosen, _ = exact.run()
     exact_cards = [card_of(c, exact.card_stacks(g, chosen), scale) for g, c in enumerate(points)]
     found.append(option("exact", chosen.packs, [card.most_of for card in exact_cards]))
     found.append(option("sure", purchase.packs, [card.most_of for card in cards]))

@@ -6,7 +6,7 @@ of scarce pieces is chosen, or none where the stretch is given up. A gap sets as
 chooses: as many of each part as the largest kit needs. Drawer and packs must hold what all gaps set aside.
 
     columns   a kit at a stretch of a gap
-    helpers   "gap sets aside at least k pieces of a line", packs, suppliers used, top-ups, arrival steps, gaps left open
+    helpers   "gap sets aside at least k pieces of a line", packs, suppliers used, top-ups, arrival steps, gaps open
 """
 
 from __future__ import annotations

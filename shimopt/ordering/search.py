@@ -24,7 +24,7 @@ from shimopt.choose.solver import Answer, Solver, propose, relaxed_prices
 from shimopt.errors import FaultError
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
 from shimopt.ordering.market import Market
-from shimopt.ordering.program import LEVELS, TIES, Program, Stretch, build_program, days_of
+from shimopt.ordering.program import LEVELS, TIES, Kit, Program, Stretch, build_program, days_of
 
 __all__ = ["Purchase", "Search", "Step"]
 
@@ -111,10 +111,10 @@ class Search:
             return [None]
         return [frozenset(some) for n in range(len(suppliers) + 1) for some in combinations(suppliers, n)]
 
-    def run(self, *, ties: bool = True) -> tuple[Purchase, list[Step]]:
+    def run(self) -> tuple[Purchase, list[Step]]:
         """The best purchase and its levels; ties are settled so that the same job always gets the same order."""
         steps = [self._level(name) for name in LEVELS]
-        for name in TIES if ties else ():
+        for name in TIES:
             self._level(name)
         assert self.best is not None
         return self.best.purchase, steps
@@ -147,6 +147,11 @@ class Search:
         """The level's value and bound, over all branches and with all stretches that matter looked at."""
         for _ in range(_MOST_ROUNDS):
             found, bound = self._over_branches(name)
+            if found is None and self.best is None and self.nodes is not None:
+                # something to start from is needed, however long that takes
+                limit, self.nodes = self.nodes, None
+                found, bound = self._over_branches(name)
+                self.nodes = limit
             if found is None:
                 break
             overlooked = self._overlooked(found.purchase)
@@ -237,10 +242,7 @@ class Search:
             all_ = self._proposed(branch, program, alive, rows, name, unit)
             if all_.found is not None and (best is None or all_.found.value < best.value):
                 best = all_.found
-            if all_.best:
-                least = max(least, _lowest(all_.found, best, nothing))
-            else:
-                least = max(least, all_.bound)
+            least = max(least, _lowest(all_.found, best, nothing) if all_.best else all_.bound)
         if best is not None:
             self._strike(branch, program, left_over(program.groups, bound, best.value))
         return (best if best is not known else None), least
@@ -384,18 +386,21 @@ class Search:
 
     def _look_at(self, gap: int, segments: Sequence[Segment]) -> None:
         coverage = self.coverages[gap]
+        wanted = {segment: [(kit, Counter(kit)) for kit in coverage.kits_at(segment)] for segment in segments}
         for branch in self.branches:
             seen = {stretch.segment for stretch in branch.looked_at[gap]}
+            buys = self.market.buys
+            sold = {buy.line for buy in buys if branch.senders is None or buy.supplier in branch.senders}
             for segment in segments:
                 if segment in seen:
                     continue
-                kits = [kit for kit in coverage.kits_at(segment) if self._can_be_had(kit, branch.senders)]
-                branch.looked_at[gap].append(Stretch(segment, [*kits, None] if self.giving_up else [*kits]))
+                kits: list[Kit] = [
+                    kit
+                    for kit, counts in wanted[segment]
+                    if all(line in sold or count <= self.stock[line] for line, count in counts.items())
+                ]
+                branch.looked_at[gap].append(Stretch(segment, [*kits, None] if self.giving_up else kits))
             branch.program = None
-
-    def _can_be_had(self, kit: tuple[int, ...], senders: frozenset[int] | None) -> bool:
-        sold = {buy.line for buy in self.market.buys if senders is None or buy.supplier in senders}
-        return all(line in sold or count <= self.stock[line] for line, count in Counter(kit).items())
 
     def _overlooked(self, purchase: Purchase) -> dict[int, list[Segment]]:
         """Stretches that could be served, are not, and were not looked at: per gap, spread over what is open."""
@@ -416,7 +421,8 @@ class Search:
 
 
 def _lowest(found: _Found | None, best: _Found | None, nothing: int) -> int:
-    """What a branch cannot be below after a proven search of what was not struck: the struck is no better than `best`."""
+    """What a branch cannot be below after a proven search of what was not struck."""
+    # what was struck is no better than the best
     return min((one.value for one in (found, best) if one is not None), default=nothing)
 
 
@@ -430,7 +436,9 @@ def _telling(coverage: Coverage) -> list[Segment]:
     return sorted({can[0], can[len(can) // 2], can[-1]}) if can else []
 
 
-def _priced(program: Program, rows: Sequence[Row], objective: dict[int, int], known: int | None, unit: int) -> tuple[Bound | None, list[list[int]]]:
+def _priced(
+    program: Program, rows: Sequence[Row], objective: dict[int, int], known: int | None, unit: int
+) -> tuple[Bound | None, list[list[int]]]:
     """A bound that holds for all kits, from prices of a relaxation with few of them, and the kits that it used.
 
     Kits are added while they promise less than those that are there (column generation), and no longer than the bound

@@ -11,7 +11,8 @@ from shimopt.ordering.order import LevelProof, Line, Order
 from shimopt.render.words.names import chance_text, clearance_text, listed, part_text, plural
 
 __all__ = ["OPTION_NAMES", "assumed_words", "cost_text", "days_text", "end_words", "gap_text", "hole_words",
-           "level_text", "line_text", "money", "next_words", "order_headline", "order_reasons", "read_text"]  # fmt: skip
+           "level_text", "line_text", "money", "next_words", "order_headline", "order_reasons",
+           "read_text"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
