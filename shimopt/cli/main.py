@@ -14,6 +14,7 @@ from shimopt import __version__
 from shimopt.cli.fit_command import fit_command
 from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
+from shimopt.cli.order_command import order_command
 from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
 from shimopt.cli.parts_command import parts_command
 from shimopt.cli.plan_command import plan_command
@@ -40,6 +41,7 @@ def cli() -> None:
       shimopt plan my-job             which pieces go where
       shimopt plan my-job --json      the same for another program
       shimopt why my-job              why these, with the numbers
+      shimopt order my-job            what to buy so that one order is enough
       shimopt letter my-job -o letter.pdf
       shimopt sheet my-job -o sheet.pdf
       shimopt fit my-job              which parts suit which seats
@@ -52,6 +54,7 @@ cli.add_command(plan_command)
 cli.add_command(fit_command)
 cli.add_command(parts_command)
 cli.add_command(make_command)
+cli.add_command(order_command)
 cli.add_command(new_command)
 cli.add_command(why_command)
 cli.add_command(letter_command)

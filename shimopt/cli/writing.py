@@ -27,7 +27,7 @@ def refuse_input(path: Path, inputs: Iterable[str]) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a text file atomically. Raises InputError."""
+    """Write a text file atomically, in UTF-8. Raises InputError."""
     replace_file(path, text.encode())
 
 

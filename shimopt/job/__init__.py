@@ -2,7 +2,7 @@
 
 from shimopt.job.clusters import Cluster, clusters_of
 from shimopt.job.loading import built_in_catalogues, load_job
-from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Tightening, Window
+from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Supplier, Tightening, Window
 from shimopt.job.seat import Seat
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Micrometer",
     "Place",
     "Seat",
+    "Supplier",
     "Tightening",
     "Window",
     "built_in_catalogues",

@@ -65,6 +65,8 @@ class GapBuilder:
         where: str,
     ) -> Gap:
         own_shift, own_decision = (None, None) if table is None else (table.shift, table.decision)
+        own_final = None if table is None else table.final_reading
+        read = reading.bracket
         decision = self.contents.decision if own_decision is None else own_decision
         allowed = window if heat is None else self._window_with_heat(window, heat, where)
         effects, sources = effects_of(name, None if table is None else table.effects, self.places,
@@ -81,6 +83,9 @@ class GapBuilder:
             None if allowed is window else window,
             state,
             sources,
+            self.contents.final_reading if own_final is None else own_final,
+            (read.best - read.low, read.high - read.best),
+            None if table is None else _blades(table),
         )
 
     def _window_with_heat(self, cold: Window, heat: Heat, where: str) -> Window:
@@ -107,6 +112,14 @@ class GapBuilder:
 
     def _complain(self, where: str, value: str, rule: str, remedy: str) -> None:
         self.problems.append(Problem(str(self.file), where, value, rule, remedy))
+
+
+def _blades(table: GapTable) -> tuple[int, int] | None:
+    """The two neighbouring blades of a gap read at one spot by marked blades alone."""
+    spots = table.feeler or []
+    if len(spots) != 1 or spots[0].go is None or spots[0].no_go is None or spots[0].blade_error:
+        return None
+    return (spots[0].go, spots[0].no_go) if spots[0].go < spots[0].no_go else None
 
 
 def _preload_expected(window: Window) -> bool:

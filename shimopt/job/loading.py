@@ -170,6 +170,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
         was_in={
             place: tuple(FittedPiece.of(lines[i].part) for i in pieces) for place, pieces in installed.items() if pieces
         },
+        suppliers=tuple(entry.supplier() for entry in contents.supplier),
     )
 
 

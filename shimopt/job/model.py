@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -27,6 +28,7 @@ __all__ = [
     "Place",
     "Seat",
     "Sources",
+    "Supplier",
     "Tightening",
     "Window",
 ]
@@ -130,12 +132,24 @@ class Tightening:
 
 
 @dataclass(frozen=True, slots=True)
+class Supplier:
+    """On what terms a supplier delivers: money per order, and the least that the goods of an order come to."""
+
+    name: str
+    postage: Decimal
+    smallest_order: Decimal = Decimal(0)
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Gap:
     """A measured clearance; `effects` says by how much it changes per unit of thickness at each place.
 
     `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
     `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
-    the trial assembly stood.
+    the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
+    below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
+    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair.
     """
 
     name: str
@@ -150,6 +164,9 @@ class Gap:
     cold_window: Window | None = None
     state: tuple[tuple[str, str], ...] = ()
     effect_sources: tuple[EffectSource, ...] = ()
+    final_reading: int | None = None
+    again: tuple[Fraction, Fraction] | None = None
+    blades: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +215,7 @@ class Job:
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
     equal: tuple[tuple[str, ...], ...] = ()
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
+    suppliers: tuple[Supplier, ...] = ()
 
     @cached_property
     def there(self) -> tuple[int, ...]:

@@ -17,6 +17,7 @@ from shimopt.job.place_schema import BevelTable, EffectTable, InstalledTable, Pi
 from shimopt.job.reading_schema import CoverTable, DimensionTable, FeelerTable, IndicatorTable, MicrometerTable
 from shimopt.job.schema import BalanceTable, GapTable, JobFile, StacksTable
 from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
+from shimopt.job.supplier_schema import SupplierTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.parts.files import MOST_LISTED
@@ -52,12 +53,10 @@ _TABLES: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("micrometer",): MicrometerTable,
     ("balance", "#"): BalanceTable,
     ("tightening", "#"): TighteningTable,
+    ("supplier", "#"): SupplierTable,
 }
-# keys of the file format that this version cannot read yet
-_NOT_YET: Mapping[tuple[str, ...], frozenset[str]] = {
-    (): frozenset({"supplier", "final_reading"}),
-    ("gap", "#"): frozenset({"final_reading"}),
-}  # fmt: skip
+# tables of which there can be several
+_SEVERAL = ("seat", "gap", "place", "balance", "record", "tightening", "supplier")
 # what pydantic says of a value of the wrong kind, in our words
 _KINDS = {
     "string_type": ("this is a text", 'write it in quotes: "..."'),
@@ -140,7 +139,7 @@ def _problem(details: ErrorDetails, raw: Mapping[str, Any], path: Path) -> Probl
     if loc == ("unit",):
         meant = SPELLINGS.get(text) or ("thou" if text in {"mil", "mils"} else nearest_name(text, UNITS)) or "mm"
         return Problem(str(path), where, text, "the unit is mm, um, in or thou", f'write unit = "{meant}"')
-    if kind == "list_type" and loc in {(name,) for name in ("seat", "gap", "place", "balance", "record", "tightening")}:
+    if kind == "list_type" and loc in {(name,) for name in _SEVERAL}:
         return Problem(str(path), where, text, "there can be several of this table", f"write [[{loc[0]}]] above each")
     if kind == "literal_error":
         return Problem(str(path), where, text, "this is one of a few words", f"write {details['ctx']['expected']}")
@@ -165,6 +164,7 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
         "readings": "add readings = [...], one number for each pull",
         "from": 'add from = "20 degC", the temperature at which it was read',
         "to": 'add to = "80 degC", the temperature at which it runs',
+        "postage": "add postage = ..., what a parcel costs; 0 where there is none",
         "torque": 'add torque = "12 to 18 lbf ft"',
     }
     return Problem(str(path), where, "", f"`{key}` is missing", remedies.get(key, f"add {key} = ..."))
@@ -173,12 +173,8 @@ def _missing(loc: tuple[str | int, ...], where: str, path: Path) -> Problem:
 def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], path: Path) -> Problem:
     key, table = str(loc[-1]), _pattern(loc[:-1])
     where = located(loc, raw)
-    if key in _NOT_YET.get(table, ()):
-        return Problem(str(path), where, text, f"`{key}` cannot be read yet by this version of shimopt",
-                       "take it out; nothing is ignored in silence")  # fmt: skip
     known = [field.alias or name for name, field in _TABLES[table].model_fields.items()] if table in _TABLES else []
-    top_level = set(JobFile.model_fields) | _NOT_YET[()]
-    if table and key in top_level and key not in known:
+    if table and key in JobFile.model_fields and key not in known:
         return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",
                        "move it up, above the first [table]: below one it lands in that table")  # fmt: skip
     meant = nearest_name(key, known)

@@ -40,6 +40,7 @@ from shimopt.job.reading_schema import (
 )
 from shimopt.job.record_schema import RecordTable
 from shimopt.job.seat_schema import SeatTable
+from shimopt.job.supplier_schema import SupplierTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.readings import Basis, Reading, value_reading
 
@@ -67,6 +68,7 @@ class GapTable(JobTable):
     cover_gap: Annotated[list[CoverTable], BeforeValidator(one_or_more)] | None = None
     shape: Shape | None = None
     shift: PlusMinus | None = None
+    final_reading: PlusMinus | None = None
     decision: Decided | None = None
     window: WindowTable | None = None
     heat: HeatTable | None = None
@@ -126,6 +128,7 @@ class JobFile(JobTable):
     basis: Basis = "95 %"
     decision: Decided = "sure"
     shift: PlusMinus = 0
+    final_reading: PlusMinus | None = None
     micrometer: MicrometerField | None = None
     window: WindowTable | None = None
     stacks: StacksTable = StacksTable()
@@ -137,6 +140,7 @@ class JobFile(JobTable):
     balance: list[BalanceTable] = Field(default_factory=list)
     tightening: list[TighteningTable] = Field(default_factory=list)
     record: list[RecordTable] = Field(default_factory=list)
+    supplier: list[SupplierTable] = Field(default_factory=list)
 
 
 def is_bare(value: object) -> bool:

@@ -32,8 +32,10 @@ def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file
     """What does not fit together in a job and its gaps table."""
     rows, all_rows = table.rows, table.complete
     seats, places, balances = (_named(raw, table, file) for table in ("seat", "place", "balance"))
+    suppliers = _named(raw, "supplier", file)
     gaps = _named(raw, "gap", file) + [_Named(row.name, str(gaps_file), f"{row.where}, column gap") for row in rows]
-    for kind, named in (("seat", seats), ("place", places), ("gap", gaps), ("balance", balances)):
+    for kind, named in (("seat", seats), ("place", places), ("gap", gaps), ("balance", balances),
+                        ("supplier", suppliers)):  # fmt: skip
         yield from _doubles(kind, named)
     yield from _unknown_seats(raw, rows, file, gaps_file, [seat.name for seat in seats])
     if all_rows or "place" in raw:

@@ -26,7 +26,12 @@ class Scale:
     @classmethod
     def of(cls, job: Job) -> Scale:
         """The largest tick that divides every length of the job."""
-        lengths = list(_all_lengths(job))
+        return cls.dividing(_all_lengths(job))
+
+    @classmethod
+    def dividing(cls, lengths: Iterable[Fraction]) -> Scale:
+        """The largest tick that divides all these lengths [nm]."""
+        lengths = list(lengths)
         denominator = lcm(*(length.denominator for length in lengths))
         numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
         return cls(Fraction(numerator or 1, denominator))

@@ -1,0 +1,187 @@
+"""`shimopt order`."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from shimopt.ordering.order import Order
+
+__all__ = ["order_command"]
+
+# nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
+_NODES_PER_SECOND = 2
+_DEFAULT_LIMIT = 10
+
+
+@click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
+@click.argument("jobs", nargs=-1, required=True, metavar="JOB...", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the order as JSON instead of the screen.")
+@click.option("-o", "--output", "outputs", metavar="FILE", multiple=True,
+              help="Write to FILE by its ending: .csv or .xlsx the purchase list, .txt an order per supplier, .json "
+              "everything; - is standard output. Can be given several times.")  # fmt: skip
+@click.option("--card", "cards", metavar="FILE", multiple=True, help="Write the bench card to FILE: .csv or .txt.")
+@click.option(
+    "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's if not given."
+)
+@click.option(
+    "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the jobs'."
+)
+@click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
+@click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
+@click.option("--time-limit", type=click.FloatRange(min=0.1, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
+              metavar="SECONDS", help="About how long to search per step; counted in steps, to repeat.")  # fmt: skip
+@click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
+def order_command(
+    jobs: tuple[Path, ...],
+    as_json: bool,
+    outputs: tuple[str, ...],
+    cards: tuple[str, ...],
+    unit: str | None,
+    drawer: Path | None,
+    need_by: str | None,
+    spend: str | None,
+    time_limit: float,
+    quiet: bool,
+) -> int:
+    """What to buy for JOB so that the final build needs no second order.
+
+    The cheapest purchase such that, wherever in their brackets the final
+    readings fall, a stack that is surely inside can be made from drawer plus
+    order, for all gaps at once; and the card that says what to fit. Several
+    jobs share drawer and postage. The exit code is 0 where every reading is
+    covered, 1 where one is not, 2 where the input is wrong.
+
+    \b
+    Examples:
+      shimopt order demo_data/quarry-tram
+      shimopt order demo_data/quarry-tram --need-by 2027-03-01 --spend 25
+      shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.csv
+      shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
+    """
+    from shimopt.cli.progress import sign_of_life
+    from shimopt.cli.writing import refuse_input
+    from shimopt.errors import InputError, Problem
+    from shimopt.job import Job, load_job
+    from shimopt.ordering.order import make_order
+    from shimopt.parts.replacing import replace_file
+    from shimopt.render.json_view import json_text
+    from shimopt.render.order_json import order_object
+
+    money, days = _money(spend), _days(need_by)
+    for name in (*outputs, *cards):
+        _refuse_ending(name, (".csv", ".txt") if name in cards else (".csv", ".xlsx", ".txt", ".json"))
+    loaded: list[Job] = []
+    problems: list[Problem] = []
+    for job in dict.fromkeys(jobs):
+        try:
+            loaded.append(load_job(job, drawer=drawer))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(dict.fromkeys(problems))
+    inputs = [name for job in loaded for name in job.inputs]
+    for name in (*outputs, *cards):
+        if name != "-":
+            refuse_input(Path(name), inputs)
+    with sign_of_life() as progress:
+        order = make_order(loaded, within_days=days, spend=money, nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
+                           progress=progress)  # fmt: skip
+    shown_unit = unit or order.jobs[0].unit
+    for name in outputs:
+        if name != "-":
+            replace_file(Path(name), _output(order, Path(name).suffix.casefold()))
+    for name in cards:
+        replace_file(Path(name), _card(order, Path(name).suffix.casefold(), shown_unit))
+    if as_json or "-" in outputs:
+        if not quiet or "-" in outputs:
+            click.echo(json_text(order_object(order)), nl=False)
+    elif not quiet:
+        _print(order, shown_unit)
+    return 0 if order.whole else 1
+
+
+def _refuse(where: str, value: str, rule: str, remedy: str) -> None:
+    from shimopt.errors import InputError, Problem
+
+    raise InputError([Problem("", where, value, rule, remedy)])
+
+
+def _money(text: str | None) -> Decimal | None:
+    if text is None:
+        return None
+    try:
+        money = Decimal(text)
+    except InvalidOperation:
+        money = Decimal("NaN")
+    if not money.is_finite() or money > 10**9 or -int(money.normalize().as_tuple().exponent) > 6:
+        _refuse("--spend", text, "this is not an amount of money", "write it like 25 or 12.50, without the currency")
+    if money <= 0:
+        _refuse("--spend", text, "a budget of nothing buys nothing", "give an amount above 0, or leave --spend out")
+    return money
+
+
+def _days(text: str | None) -> int | None:
+    if text is None:
+        return None
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        _refuse("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
+        return None
+    days = (day - date.today()).days
+    if days < 0:
+        _refuse("--need-by", text, "this day is past", "give a day from today on")
+    return days
+
+
+def _refuse_ending(name: str, known: tuple[str, ...]) -> None:
+    if (name != "-" or ".json" not in known) and Path(name).suffix.casefold() not in known:
+        _refuse("-o" if ".json" in known else "--card", name, "the file's ending says what is written",
+                f"end it in {', '.join(known)}")  # fmt: skip
+
+
+def _output(order: Order, ending: str) -> bytes:
+    from shimopt.render.json_view import json_text
+    from shimopt.render.order_json import order_object
+    from shimopt.render.purchase_list import order_texts, purchase_csv, purchase_xlsx
+
+    if ending == ".xlsx":
+        return purchase_xlsx(order)
+    if ending == ".csv":
+        return purchase_csv(order).encode()
+    return (order_texts(order) if ending == ".txt" else json_text(order_object(order))).encode()
+
+
+def _card(order: Order, ending: str, unit: str) -> bytes:
+    from shimopt.render.order_screen import card_lines
+    from shimopt.render.purchase_list import card_csv
+
+    if ending == ".csv":
+        return card_csv(order).encode()
+    return "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)).encode()
+
+
+def _print(order: Order, unit: str) -> None:
+    from rich.console import Console
+    from rich.text import Text
+
+    from shimopt.render.order_screen import order_lines
+
+    reconfigure = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure is not None:
+        # a name that the terminal cannot show is shown by its escapes, never a crash
+        reconfigure(errors="backslashreplace")
+    console = Console(highlight=False, markup=False, emoji=False)
+    width = min(100, console.width) if console.is_terminal else 80
+    for text, bold in order_lines(order, unit, max(40, width)):
+        if console.is_terminal:
+            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
+        else:
+            click.echo(text)

@@ -1,0 +1,56 @@
+"""The order checked again by plain arithmetic; knows no solver and none of the search's sums."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from fractions import Fraction
+
+from shimopt.check.arithmetic import Stack, stands_out, thickness_of
+from shimopt.errors import FaultError
+from shimopt.lengths import Bracket
+from shimopt.ordering.cards import Card
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.holes import Hole
+from shimopt.parts import StockLine
+
+__all__ = ["audit_order", "surely_inside"]
+
+
+def surely_inside(demand: Demand, reading: Fraction, stack: Stack, stock: Sequence[StockLine]) -> bool:
+    """Whether a gap whose final reading's best estimate is this one is inside at every corner with this stack."""
+    pieces, effect = thickness_of(stack, stock), demand.effect
+    ends = (effect * pieces.low, effect * pieces.high)
+    low, high = reading - demand.below + min(ends), reading + demand.above + max(ends)
+    return stands_out(Bracket(low, low, high), demand.gap.window) == 0
+
+
+def audit_order(
+    demands: Sequence[Demand],
+    cards: Sequence[Card],
+    holes: Sequence[Hole],
+    bought: Counter[int],
+    stock: Sequence[StockLine],
+) -> None:
+    """Raise FaultError unless every card is sure, gapless but for the holes told, and all of them work at once."""
+    needed: Counter[int] = Counter()
+    for number, (demand, card) in enumerate(zip(demands, cards, strict=True)):
+        name = demand.gap.name
+        for band in card.bands:
+            if not set(band.stack) <= set(demand.usable) or len(band.stack) > demand.place.most_pieces:
+                raise FaultError(f"the card of {name} fits what does not suit its seat")
+            if not all(surely_inside(demand, reading, band.stack, stock) for reading in (band.start, band.end)):
+                raise FaultError(f"the card of {name} is not sure from {band.start} to {band.end} nm")
+        told = sorted([(band.start, band.end) for band in card.bands]
+                      + [(hole.start, hole.end) for hole in holes if hole.gap == number])  # fmt: skip
+        reached = demand.low
+        for start, end in told:
+            if start > reached:
+                raise FaultError(f"the card of {name} says nothing about {reached} to {start} nm")
+            reached = max(reached, end)
+        if reached < demand.high or not told:
+            raise FaultError(f"the card of {name} says nothing above {reached} nm")
+        needed += card.most_of
+    for line, count in needed.items():
+        if count > stock[line].on_hand + bought[line]:
+            raise FaultError(f"{count} of {stock[line].part.name} are needed at once, and there are not so many")

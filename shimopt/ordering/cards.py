@@ -1,0 +1,107 @@
+"""The bench card: which stack to fit at which final reading, so that nobody needs a computer on the day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.check.arithmetic import Stack
+from shimopt.ordering.coverage import Candidate, Coverage
+from shimopt.stacks import Scale
+
+__all__ = ["Band", "BladeRow", "Card", "blade_rows", "card_of"]
+
+# more rows than a card could hold: the bands say it shorter
+_MOST_ROWS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Final readings from .. to [nm], both ends included, and the stack for them."""
+
+    start: Fraction
+    end: Fraction
+    stack: Stack
+
+
+@dataclass(frozen=True, slots=True)
+class BladeRow:
+    """Two neighbouring blades [nm], and the stack where the first goes and the second does not; None for a hole."""
+
+    go: Fraction
+    no_go: Fraction
+    stack: Stack | None
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One gap's bands in rising order, and its rows by pairs of blades where it is read by them."""
+
+    bands: tuple[Band, ...]
+    rows: tuple[BladeRow, ...] = ()
+
+    @property
+    def most_of(self) -> Counter[int]:
+        """The most pieces of each stock line that any band needs."""
+        most: Counter[int] = Counter()
+        for band in self.bands:
+            most |= Counter(band.stack)
+        return most
+
+    @property
+    def least_of(self) -> Counter[int]:
+        """The pieces of each stock line that every band needs."""
+        counts = [Counter(band.stack) for band in self.bands]
+        least = counts[0] if counts else Counter[int]()
+        for count in counts[1:]:
+            least &= count
+        return least
+
+
+def card_of(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale) -> Card:
+    """The card that these stacks make: at every reading one with the fewest pieces, changing as seldom as that lets."""
+    bands: list[tuple[int, int, Stack]] = []
+    at = coverage.low
+    while True:
+        here = [c for c in stacks if c.start <= at and (c.end > at or at == coverage.high == c.end)]
+        if not here:
+            later = [c.start for c in stacks if c.start > at]
+            if not later:
+                break
+            at = min(later)
+            continue
+        best = min(here, key=lambda c: (len(c.stack), -c.end, c.stack))
+        fewer = [c.start for c in stacks if len(c.stack) < len(best.stack) and at < c.start < best.end]
+        end = min([best.end, *fewer])
+        bands.append((at, end, best.stack))
+        if end >= coverage.high:
+            break
+        at = end
+    told = tuple(Band(scale.length(start), scale.length(end), stack) for start, end, stack in bands)
+    return Card(told, tuple(blade_rows(coverage, told)))
+
+
+def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
+    """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
+
+    A pair's best estimate is its middle. Beyond the range by no more than the uncertainty the end row counts.
+    """
+    demand = coverage.demand
+    if demand.gap.blades is None or not bands:
+        return []
+    go, no_go = (Fraction(blade) for blade in demand.gap.blades)
+    step = no_go - go
+    if min(demand.below, demand.above) < step / 2 or (demand.width + demand.below + demand.above) / step > _MOST_ROWS:
+        return []
+    first = -((go + step / 2 - (demand.low - demand.below)) // step)
+    rows = []
+    low = go + first * step
+    while low + step / 2 <= demand.high + demand.above:
+        middle = min(max(low + step / 2, demand.low), demand.high)
+        stack = next((band.stack for band in bands if band.start <= middle <= band.end), None)
+        if low >= 0:
+            rows.append(BladeRow(low, low + step, stack))
+        low += step
+    return rows

@@ -1,0 +1,78 @@
+"""What one gap may ask for on the day of the final build.
+
+The best estimate of the final reading may fall anywhere in today's bracket, widened by `shift`. The final reading will
+be as uncertain as today's, unless the job says otherwise: with a best estimate `x` the gap then lies in
+`x - below .. x + above`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.fit import Screening
+from shimopt.job import Gap, Job, Place
+from shimopt.parts import StockLine
+from shimopt.stacks import Scale
+
+__all__ = ["Demand", "demands_of", "scale_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """The final readings that one gap may show [nm], and the stock lines that may serve it.
+
+    `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
+    `job` the number of the job that the gap belongs to.
+    """
+
+    job: int
+    gap: Gap
+    place: Place
+    low: Fraction
+    high: Fraction
+    below: Fraction
+    above: Fraction
+    usable: tuple[int, ...]
+
+    @property
+    def effect(self) -> Fraction:
+        """How much the gap changes per unit of thickness at its place."""
+        return self.gap.effects[0][1]
+
+    @property
+    def width(self) -> Fraction:
+        """How long the range of readings is."""
+        return self.high - self.low
+
+
+def demands_of(number: int, job: Job, screening: Screening) -> list[Demand]:
+    """The demands of a job's gaps, in job order."""
+    found = []
+    for gap in job.gaps:
+        read = gap.reading.bracket
+        below, above = gap.again or (read.best - read.low, read.high - read.best)
+        if gap.final_reading is not None:
+            below = above = Fraction(gap.final_reading)
+        place = job.place[gap.effects[0][0]]
+        found.append(Demand(number, gap, place, read.low, read.high, below, above,
+                            screening.suits[place.name]))  # fmt: skip
+    return found
+
+
+def scale_of(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Scale:
+    """The largest tick that divides every length that decides which readings a stack serves."""
+    return Scale.dividing(_lengths(demands, stock))
+
+
+def _lengths(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Iterable[Fraction]:
+    effects = {abs(demand.effect) for demand in demands}
+    for line in stock:
+        for effect in effects:
+            yield effect * line.part.thickness.low
+            yield effect * line.part.thickness.high
+    for demand in demands:
+        window = demand.gap.window
+        yield from (demand.low, demand.gap.reading.bracket.best, demand.high, demand.below, demand.above)
+        yield from (Fraction(limit) for limit in (window.min, window.max) if limit is not None)

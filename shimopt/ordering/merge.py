@@ -1,0 +1,69 @@
+"""Several jobs as one: they share drawer, catalogues and postage."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+
+from shimopt.errors import InputError, Problem
+from shimopt.job import Job, Supplier
+from shimopt.parts import Offer, StockLine
+
+__all__ = ["merged"]
+
+
+def merged(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], tuple[Supplier, ...]]:
+    """The jobs with one stock in common, and all their suppliers.
+
+    A drawer that several jobs name counts once; different drawers are put together. Raises InputError where the jobs
+    disagree on a supplier's terms or on the micrometer.
+    """
+    problems = [*_differing_suppliers(jobs), *_differing_micrometers(jobs)]
+    if problems:
+        raise InputError(problems)
+    suppliers = {supplier.name: supplier for job in jobs for supplier in job.suppliers}
+    if len(jobs) == 1:
+        return tuple(jobs), tuple(suppliers.values())
+    lines: dict[object, StockLine] = {}
+    drawers: set[str] = set()
+    for job in jobs:
+        drawer = "" if job.drawer is None else os.path.realpath(job.drawer)
+        counted = bool(drawer) and drawer in drawers
+        drawers.add(drawer)
+        for line in job.stock:
+            part = line.part
+            kind = (part.name, part.piece, part.thickness, part.inner, part.outer)
+            old = lines.get(kind, replace(line, on_hand=0, offers=()))
+            offers = tuple({_terms(offer): offer for offer in (*old.offers, *line.offers)}.values())
+            lines[kind] = replace(old, on_hand=old.on_hand + (0 if counted else line.on_hand), offers=offers)
+    stock = tuple(sorted(lines.values(), key=lambda line: line.part.order))
+    return tuple(replace(job, stock=stock) for job in jobs), tuple(suppliers.values())
+
+
+def _terms(offer: Offer) -> Offer:
+    return replace(offer, catalogue="")
+
+
+def _file(job: Job) -> str:
+    return job.inputs[0] if job.inputs else job.title
+
+
+def _differing_suppliers(jobs: Sequence[Job]) -> list[Problem]:
+    first: dict[str, tuple[Supplier, Job]] = {}
+    problems = []
+    for job in jobs:
+        for supplier in job.suppliers:
+            other, where = first.setdefault(supplier.name, (supplier, job))
+            if other != supplier:
+                problems.append(Problem(_file(job), f'[[supplier]] "{supplier.name}"', "",
+                                        f"{_file(where)} states other terms of this supplier",
+                                        "state the same postage, smallest order and currency in both"))  # fmt: skip
+    return problems
+
+
+def _differing_micrometers(jobs: Sequence[Job]) -> list[Problem]:
+    if len({job.micrometer for job in jobs}) <= 1:
+        return []
+    return [Problem(_file(jobs[-1]), "micrometer", "", "jobs that share a drawer name different micrometers",
+                    "name the same micrometer in all of them, or order for each alone")]  # fmt: skip

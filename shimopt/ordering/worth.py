@@ -1,0 +1,108 @@
+"""What an order is worth: how likely it is that one order is enough, and what more or less of it would cost."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+from shimopt.ordering.cards import Card
+from shimopt.ordering.coverage import Sizes
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.holes import chance_between
+from shimopt.ordering.market import Market
+from shimopt.ordering.search import Purchase
+from shimopt.parts import StockLine
+from shimopt.stacks import Scale
+
+__all__ = ["Option", "chance_of_enough", "with_neighbours"]
+
+_FAR = 10**12
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to order: `name` is "exact", "sure" or "neighbours"; cost None where a price is missing.
+
+    `chance` is the chance that it is enough, at least: each gap is served from the pieces meant for it.
+    """
+
+    name: str
+    packs: tuple[int, ...]
+    cost: Fraction | None
+    arrives_in_days: int | None
+    chance: Fraction | float
+
+
+def chance_of_enough(
+    demands: Sequence[Demand], pieces: Sequence[Mapping[int, int]], stock: Sequence[StockLine], scale: Scale
+) -> Fraction | float:
+    """The chance that every gap is served by a stack of its own pieces; readings are taken as independent."""
+    chance: Fraction | float = Fraction(1)
+    for demand, own in zip(demands, pieces, strict=True):
+        chance = chance * _chance(demand, own, stock, scale)
+    return chance
+
+
+def _chance(demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale) -> Fraction | float:
+    sizes = Sizes(demand, stock, scale)
+    flat = [line for line, count in sorted(pieces.items()) for _ in range(min(count, demand.place.most_pieces))]
+    stacks = {stack for n in range(min(len(flat), demand.place.most_pieces) + 1) for stack in combinations(flat, n)}
+    chance: Fraction | float = Fraction(0)
+    reached = Fraction(-_FAR)
+    for start, end in sorted(sizes.served_by(stack) for stack in stacks):
+        low, high = max(reached, _clamped(start, scale)), _clamped(end, scale)
+        if low < high or (low == high and low > reached):
+            chance = chance + chance_between(demand, low, high)
+            reached = high
+    return min(chance, Fraction(1))
+
+
+def _clamped(ticks: int, scale: Scale) -> Fraction:
+    return min(max(scale.length(ticks), Fraction(-_FAR)), Fraction(_FAR))
+
+
+def with_neighbours(
+    purchase: Purchase, market: Market, demands: Sequence[Demand], cards: Sequence[Card], stock: Sequence[StockLine]
+) -> tuple[tuple[int, ...], list[Counter[int]]] | None:
+    """The packs with one pack more of the next thinner and the next thicker size of every size bought.
+
+    With the pieces that each gap then has, its own and its share of the neighbours; None where there is no neighbour.
+    """
+    packs = list(purchase.packs)
+    bought = {buy.line for buy, n in zip(market.buys, purchase.packs, strict=True) if n}
+    used = {buy.supplier for buy, n in zip(market.buys, purchase.packs, strict=True) if n}
+    own = [Counter(card.most_of) for card in cards]
+    added: Counter[int] = Counter()
+    for line in sorted(bought):
+        takers = [g for g, card in enumerate(cards) if card.most_of[line]]
+        for neighbour in _neighbours(line, takers, market, demands, stock):
+            if neighbour not in bought and neighbour not in added:
+                offers = [(b.supplier not in used, b.offer.price, n) for n, b in enumerate(market.buys)
+                          if b.line == neighbour and b.offer.price is not None]  # fmt: skip
+                number = min(offers)[2]
+                packs[number] += 1
+                added[neighbour] += market.buys[number].offer.pack
+            for gap in takers:
+                if added[neighbour] > 0 and neighbour in demands[gap].usable:
+                    own[gap][neighbour] += 1
+                    added[neighbour] -= 1
+    return (tuple(packs), own) if added or tuple(packs) != purchase.packs else None
+
+
+def _neighbours(
+    line: int, takers: Sequence[int], market: Market, demands: Sequence[Demand], stock: Sequence[StockLine]
+) -> list[int]:
+    size = stock[line].part.thickness.best
+    suiting = {i for gap in takers for i in demands[gap].usable}
+    sold = {b.line for b in market.buys if b.offer.price is not None and b.line in suiting}
+    thinner = [i for i in sold if stock[i].part.thickness.best < size]
+    thicker = [i for i in sold if stock[i].part.thickness.best > size]
+    nearest = []
+    if thinner:
+        nearest.append(max(thinner, key=lambda i: (stock[i].part.thickness.best, -i)))
+    if thicker:
+        nearest.append(min(thicker, key=lambda i: (stock[i].part.thickness.best, i)))
+    return nearest

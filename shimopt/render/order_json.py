@@ -1,0 +1,145 @@
+"""The order as one JSON object. Lengths in mm, exact to the nanometre; keys are only ever added."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from typing import Any
+
+from shimopt.check.arithmetic import Stack
+from shimopt.lengths import mm_number
+from shimopt.ordering.holes import Hole
+from shimopt.ordering.order import LevelProof, Order
+from shimopt.ordering.worth import Option
+from shimopt.render.words.order_words import assumed_words, hole_words, order_headline, order_reasons
+
+__all__ = ["order_object"]
+
+
+def order_object(order: Order) -> dict[str, Any]:
+    """The whole order."""
+    unit = order.jobs[0].unit
+    reasons = order_reasons(order)
+    return {
+        "format": 1,
+        "title": " + ".join(job.title for job in order.jobs),
+        "lengths_in": "mm",
+        "answer": order_headline(order),
+        "sure": order.sure,
+        "whole": order.whole,
+        "currency": order.market.currency or None,
+        "lines": [
+            {
+                "supplier": line.supplier,
+                "part": order.stock[line.part].part.name,
+                "packs": line.packs,
+                "pieces": line.pieces,
+                "pack": line.offer.pack,
+                "cost": _number(line.cost),
+                "lead_days": line.offer.lead_days,
+            }
+            for line in order.lines
+        ],
+        "suppliers": [
+            {
+                "supplier": bill.supplier.name,
+                "goods": _number(bill.goods),
+                "top_up": _number(bill.top_up),
+                "postage": _number(Fraction(bill.supplier.postage)),
+                "total": _number(bill.total),
+            }
+            for bill in order.bills
+        ],
+        "cost": _number(order.cost),
+        "arrives_in_days": order.arrives_in_days,
+        "cards": [_card(order, number) for number in range(len(order.cards))],
+        "holes": [_hole(order, hole, unit) for hole in order.holes],
+        "options": [_option(option) for option in order.options],
+        "leftovers": [
+            {**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left
+        ],
+        "jobs": [_job(order, number) for number in range(len(order.jobs))],
+        "levels": [_level(level) for level in order.levels],
+        "reasons": [{"about": about, "code": code, "words": words} for about, code, words in reasons],
+        "assumed": assumed_words(order),
+    }  # fmt: skip
+
+
+def _number(amount: Fraction | None) -> float | int | None:
+    if amount is None:
+        return None
+    return amount.numerator if amount.denominator == 1 else float(amount)
+
+
+def _part(order: Order, line: int) -> dict[str, Any]:
+    part = order.stock[line].part
+    return {"part": part.name, "piece": part.piece}
+
+
+def _stack(order: Order, stack: Stack) -> list[dict[str, Any]]:
+    return [{**_part(order, line), "pieces": count} for line, count in Counter(stack).items()]
+
+
+def _card(order: Order, number: int) -> dict[str, Any]:
+    demand, card = order.demands[number], order.cards[number]
+    found: dict[str, Any] = {
+        "gap": demand.gap.name,
+        "job": order.jobs[demand.job].title,
+        "range": {"from": mm_number(demand.low), "to": mm_number(demand.high)},
+        "uncertainty": {"below": mm_number(demand.below), "above": mm_number(demand.above)},
+        "bands": [
+            {"from": mm_number(band.start), "to": mm_number(band.end), "stack": _stack(order, band.stack)}
+            for band in card.bands
+        ],
+    }
+    if card.rows:
+        found["blades"] = [
+            {"go": mm_number(row.go), "no_go": mm_number(row.no_go),
+             "stack": None if row.stack is None else _stack(order, row.stack)}
+            for row in card.rows
+        ]  # fmt: skip
+    return found
+
+
+def _hole(order: Order, hole: Hole, unit: str) -> dict[str, Any]:
+    demand = order.demands[hole.gap]
+    return {
+        "gap": demand.gap.name,
+        "job": order.jobs[demand.job].title,
+        "from": mm_number(hole.start),
+        "to": mm_number(hole.end),
+        "chance": float(hole.chance),
+        "cause": hole.cause,
+        "finer": None if hole.finer is None else mm_number(hole.finer),
+        "between": None if hole.between is None else [mm_number(end) for end in hole.between],
+        "grind": None if hole.grind is None else order.stock[hole.grind].part.name,
+        "words": hole_words(order, hole, unit),
+    }
+
+
+def _option(option: Option) -> dict[str, Any]:
+    return {
+        "name": option.name,
+        "cost": _number(option.cost),
+        "arrives_in_days": option.arrives_in_days,
+        "chance": float(option.chance),
+    }
+
+
+def _job(order: Order, number: int) -> dict[str, Any]:
+    """What is set aside for a job: the part that it plays in the order."""
+    aside: Counter[int] = Counter()
+    for demand, card in zip(order.demands, order.cards, strict=True):
+        if demand.job == number:
+            aside += card.most_of
+    return {
+        "title": order.jobs[number].title,
+        "pieces": [{**_part(order, line), "pieces": count} for line, count in sorted(aside.items())],
+    }
+
+
+def _level(level: LevelProof) -> dict[str, Any]:
+    def value(amount: Fraction | None) -> float | int | None:
+        return None if amount is None else mm_number(amount) if level.name == "missing" else _number(amount)
+
+    return {"name": level.name, "value": value(level.value), "bound": value(level.bound), "proven": level.proven}

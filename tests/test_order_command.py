@@ -1,0 +1,191 @@
+"""`shimopt order` as people and programs call it: screen, JSON, files, exit codes, and input that cannot be."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from shimopt.cli.main import main
+from shimopt.render.purchase_list import harmless
+
+DEMO = Path(__file__).parents[1] / "demo_data" / "quarry-tram"
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        main(["order", *map(str, arguments)])
+    out = capsys.readouterr()
+    return int(left.value.code or 0), out.out, out.err
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """The demo, to be changed."""
+    return Path(shutil.copytree(DEMO, tmp_path / "tram"))
+
+
+def edit(folder: Path, file: str, old: str, new: str) -> None:
+    text = (folder / file).read_text(encoding="utf-8")
+    assert old in text
+    (folder / file).write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, DEMO, "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert found["format"] == 1
+    assert found["sure"] is True
+    line = found["lines"][0]
+    assert {key: line[key] for key in ("supplier", "part", "packs", "pieces", "cost")} == {
+        "supplier": "Harbour Bearings", "part": "PS50-0.2", "packs": 1, "pieces": 10, "cost": 4.6}  # fmt: skip
+    assert (found["cost"], found["arrives_in_days"], found["holes"]) == (9.4, 3, [])
+    card = found["cards"][3]
+    assert card["gap"] == "rear right"
+    assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.72), (0.72, 0.74)]
+    assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "pieces": 1}]
+    assert [option["name"] for option in found["options"]] == ["exact", "sure", "neighbours"]
+    assert all(level["proven"] for level in found["levels"])
+
+
+def test_the_screen_fits_80_columns_and_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, DEMO)
+    assert code == 0
+    assert out.startswith("Order 10 pieces from 1 supplier for 9.40 EUR")
+    assert max(map(len, out.splitlines())) <= 80
+    assert "0.72 to 0.74  fit PS50-0.1 + PS50-0.3" in out
+
+
+def test_nothing_to_order_is_an_answer(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    edit(demo, "drawer.csv", "PS50-0.3,0.30,+0/-0.05,,,50.2,1", "PS50-0.3,0.30,+0/-0.05,,,50.2,9")
+    code, out, _ = run(capsys, demo)
+    assert code == 0
+    assert out.startswith("Nothing to order")
+    assert "the drawer serves it" in out
+
+
+def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(
+    capsys: pytest.CaptureFixture[str], demo: Path
+) -> None:
+    edit(demo, "gaps.csv", "front left,0.90,0.95,,journal,front axle\n", "front left,0.90,0.95,,journal,\n")
+    edit(demo, "gaps.csv", "front right,0.70,0.75,,journal,front axle\n", "")
+    edit(demo, "job.toml", "# read by `shimopt order`",
+         '[[gap]]\nname = "front right"\nseat = "journal"\nfeeler = { go = 0.70, no_go = 0.75 }\n'
+         'shift = 0.05\n')  # fmt: skip
+    _, out, _ = run(capsys, demo)
+    assert "0.65 goes, 0.70 does not" in out
+    assert "0.70 goes, 0.75 does not" in out
+    assert "0.75 goes, 0.80 does not" in out
+    assert "stop and measure again" in out
+
+
+def test_a_stated_final_reading_and_a_shift_count_once(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\nshift = 0.01\nfinal_reading = "± 0.005 mm"')
+    _, out, _ = run(capsys, demo, "--json")
+    card = json.loads(out)["cards"][0]
+    assert card["range"] == {"from": 0.89, "to": 0.96}
+    assert card["uncertainty"] == {"below": 0.005, "above": 0.005}
+
+
+def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path) -> None:
+    names = [tmp_path / name for name in ("list.csv", "list.xlsx", "list.txt", "all.json", "card.csv", "card.txt")]
+    outputs = [word for name in names[:4] for word in ("-o", str(name))]
+    cards = [word for name in names[4:] for word in ("--card", str(name))]
+    code, out, _ = run(capsys, demo, "--quiet", *outputs, *cards)
+    assert (code, out) == (0, "")
+    rows = list(csv.DictReader(io.StringIO(names[0].read_text(encoding="utf-8"))))
+    assert [(row["supplier"], row["part"], row["packs"], row["cost"]) for row in rows] == [
+        ("Harbour Bearings", "PS50-0.2", "1", "4.6"), ("Harbour Bearings", "(postage)", "", "4.8")]  # fmt: skip
+    sheet = load_workbook(names[1]).worksheets[0]
+    assert [cell.value for cell in sheet[2]] == ["Harbour Bearings", "PS50-0.2", 1, 10, 10, 4.6, "EUR", 3]
+    assert "1 x PS50-0.2 (pack of 10; 10 pieces in all), 4.60 EUR" in names[2].read_text(encoding="utf-8")
+    assert json.loads(names[3].read_text(encoding="utf-8"))["cost"] == 9.4
+    assert "rear right,0.72,0.74,PS50-0.1 + PS50-0.3" in names[4].read_text(encoding="utf-8")
+    assert "0.72 to 0.74  fit PS50-0.1 + PS50-0.3" in names[5].read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", " ="])
+def test_a_part_named_like_a_formula_is_harmless_in_a_spreadsheet(
+    capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path, start: str
+) -> None:
+    name = f"{start}HYPERLINK(1)"
+    assert harmless(name) == f"'{name}"
+    edit(demo, "catalogue.csv", "PS50-0.2", name)
+    run(capsys, demo, "--quiet", "-o", tmp_path / "list.csv", "-o", tmp_path / "list.xlsx")
+    assert f"'{name.strip()}" in (tmp_path / "list.csv").read_text(encoding="utf-8")
+    cell = load_workbook(tmp_path / "list.xlsx").worksheets[0]["B2"]
+    assert (cell.data_type, cell.value) == ("s", f"'{name.strip()}")
+
+
+def test_several_jobs_become_one_order_and_each_is_told_its_part(
+    capsys: pytest.CaptureFixture[str], demo: Path
+) -> None:
+    code, out, _ = run(capsys, DEMO, demo, "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert [job["title"] for job in found["jobs"]] == ["Slate tram no. 3, axle boxes"] * 2
+    assert len(found["cards"]) == 8
+    # two drawers are put together, postage is paid once per supplier
+    assert len({line["supplier"] for line in found["lines"]}) == len(found["suppliers"])
+
+
+BAD = {
+    "a price without a currency among others": (
+        [("catalogue.csv", "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,EUR,", "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,,"),
+         ("job.toml", 'name = "Harbour Bearings"\npostage = 4.80\ncurrency = "EUR"',
+          'name = "Harbour Bearings"\npostage = 4.80')], [], "has no currency"),
+    "two currencies": ([("catalogue.csv", "1.10,1,EUR", "1.10,1,SEK")], [], "several currencies"),
+    "a pack of nothing": ([("catalogue.csv", "4.60,10,", "4.60,0,")], [], "a count is a whole number from 1"),
+    "a negative lead time": ([("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")], [],
+                             "whole number from 0"),
+    "a supplier whose terms nobody states": (
+        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Kettel Lane Tools"')], [], "Kettel Lane Tools?"),
+    "a supplier without postage": ([("job.toml", "postage = 3.20\n", "")], [], "0 where there is none"),
+    "negative postage": ([("job.toml", "postage = 3.20", "postage = -3.20")], [], "money is from 0 up"),
+    "postage as text": ([("job.toml", "postage = 3.20", 'postage = "3.20 EUR"')], [], "money is a number"),
+    "two suppliers of one name": (
+        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Harbour Bearings"')], [], "two suppliers have this name"),
+    "a negative final reading": (
+        [("job.toml", 'unit = "mm"', 'unit = "mm"\nfinal_reading = -0.01')], [], "not negative"),
+    "a day that is past": ([], ["--need-by", str(date.today() - timedelta(days=1))], "this day is past"),
+    "a day that is none": ([], ["--need-by", "1 March"], "not a date"),
+    "a budget of nothing": ([], ["--spend", "0"], "a budget of nothing"),
+    "a budget below nothing": ([], ["--spend", "-5"], "a budget of nothing"),
+    "a budget that is no number": ([], ["--spend", "much"], "not an amount"),
+    "an ending that nobody knows": ([], ["-o", "list.pdf"], "ending"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_what_cannot_be_is_told_and_nothing_is_written(
+    name: str, capsys: pytest.CaptureFixture[str], demo: Path
+) -> None:
+    edits, options, words = BAD[name]
+    for file, old, new in edits:
+        edit(demo, file, old, new)
+    code, out, err = run(capsys, demo, "--json", *options)
+    assert code == 2
+    assert words in err
+    assert json.loads(out)["errors"]
+
+
+def test_a_hole_ends_with_exit_code_1(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    code, out, _ = run(capsys, demo, "--spend", "1")
+    assert code == 1
+    assert "more money would close it" in out.lower()
+    assert "Not covered" in out
+
+
+def test_a_need_by_day_leaves_late_suppliers_out(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    code, out, _ = run(capsys, demo, "--need-by", date.today() + timedelta(days=2), "--json")
+    found = json.loads(out)
+    assert code == 1
+    assert found["lines"] == []
+    assert "too_late" in [reason["code"] for reason in found["reasons"]]
