@@ -10,7 +10,17 @@ from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 
-__all__ = ["Stack", "Verdict", "after_shimming", "off_by", "stands_out", "thickness_of", "times", "verdict_of"]
+__all__ = [
+    "NOTHING",
+    "Stack",
+    "Verdict",
+    "after_shimming",
+    "off_by",
+    "stands_out",
+    "thickness_of",
+    "times",
+    "verdict_of",
+]
 
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]

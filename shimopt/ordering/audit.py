@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack, stands_out, thickness_of
+from shimopt.check.arithmetic import Stack, stands_out, times
+from shimopt.check.change import change_of
 from shimopt.errors import FaultError
 from shimopt.lengths import Bracket
 from shimopt.ordering.cards import Card
@@ -19,25 +20,35 @@ __all__ = ["audit_order", "surely_inside"]
 
 def surely_inside(demand: Demand, reading: Fraction, stack: Stack, stock: Sequence[StockLine]) -> bool:
     """Whether a gap whose final reading's best estimate is this one is inside at every corner with this stack."""
-    pieces, effect = thickness_of(stack, stock), demand.effect
-    ends = (effect * pieces.low, effect * pieces.high)
-    low, high = reading - demand.below + min(ends), reading + demand.above + max(ends)
+    moved = times(demand.effect, change_of(demand.place, stack, stock))
+    low, high = reading - demand.below + moved.low, reading + demand.above + moved.high
     return stands_out(Bracket(low, low, high), demand.gap.window) == 0
+
+
+def _suits(demand: Demand, stack: Stack) -> bool:
+    """Whether a stack may go in: what suits, not too many and not too few pieces, or what is in, or nothing."""
+    place = demand.place
+    if stack == place.installed or (not stack and not place.fewest_pieces):
+        return True
+    return set(stack) <= set(demand.usable) and place.fewest_pieces <= len(stack) <= place.most_pieces
 
 
 def audit_order(
     demands: Sequence[Demand],
     cards: Sequence[Card],
     holes: Sequence[Hole],
-    bought: Counter[int],
+    there: Mapping[int, int],
     stock: Sequence[StockLine],
 ) -> None:
-    """Raise FaultError unless every card is sure, gapless but for the holes told, and all of them work at once."""
+    """Raise FaultError unless every card is sure, gapless but for the holes told, and all of them work at once.
+
+    `there` counts the pieces of each stock line once the order is there.
+    """
     needed: Counter[int] = Counter()
     for number, (demand, card) in enumerate(zip(demands, cards, strict=True)):
         name = demand.gap.name
         for band in card.bands:
-            if not set(band.stack) <= set(demand.usable) or len(band.stack) > demand.place.most_pieces:
+            if not _suits(demand, band.stack):
                 raise FaultError(f"the card of {name} fits what does not suit its seat")
             if not all(surely_inside(demand, reading, band.stack, stock) for reading in (band.start, band.end)):
                 raise FaultError(f"the card of {name} is not sure from {band.start} to {band.end} nm")
@@ -52,5 +63,5 @@ def audit_order(
             raise FaultError(f"the card of {name} says nothing above {reached} nm")
         needed += card.most_of
     for line, count in needed.items():
-        if count > stock[line].on_hand + bought[line]:
+        if count > there.get(line, 0):
             raise FaultError(f"{count} of {stock[line].part.name} are needed at once, and there are not so many")

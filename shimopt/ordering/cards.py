@@ -62,6 +62,12 @@ class Card:
 
 def card_of(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale) -> Card:
     """The card that these stacks make: at every reading one with the fewest pieces, changing as seldom as that lets."""
+    installed = coverage.demand.place.installed
+
+    def leave(stack: Stack) -> tuple[bool, int]:
+        """What is in stays first, then the fewest pieces."""
+        return bool(installed) and stack != installed, len(stack)
+
     bands: list[tuple[int, int, Stack]] = []
     at = coverage.low
     while True:
@@ -72,8 +78,8 @@ def card_of(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale) -> Ca
                 break
             at = min(later)
             continue
-        best = min(here, key=lambda c: (len(c.stack), -c.end, c.stack))
-        fewer = [c.start for c in stacks if len(c.stack) < len(best.stack) and at < c.start < best.end]
+        best = min(here, key=lambda c: (*leave(c.stack), -c.end, c.stack))
+        fewer = [c.start for c in stacks if leave(c.stack) < leave(best.stack) and at < c.start < best.end]
         end = min([best.end, *fewer])
         bands.append((at, end, best.stack))
         if end >= coverage.high:
@@ -86,7 +92,8 @@ def card_of(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale) -> Ca
 def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
 
-    A pair's best estimate is its middle. Beyond the range by no more than the uncertainty the end row counts.
+    A pair's best estimate is its middle. Below the range by no more than the gap can lie above it, or above by no more
+    than below, the end row counts: the gap can then still lie in the range.
     """
     demand = coverage.demand
     if demand.gap.blades is None or not bands:
@@ -95,10 +102,10 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     step = no_go - go
     if min(demand.below, demand.above) < step / 2 or (demand.width + demand.below + demand.above) / step > _MOST_ROWS:
         return []
-    first = -((go + step / 2 - (demand.low - demand.below)) // step)
+    first = -((go + step / 2 - (demand.low - demand.above)) // step)
     rows = []
     low = go + first * step
-    while low + step / 2 <= demand.high + demand.above:
+    while low + step / 2 <= demand.high + demand.below:
         middle = min(max(low + step / 2, demand.low), demand.high)
         stack = next((band.stack for band in bands if band.start <= middle <= band.end), None)
         if low >= 0:

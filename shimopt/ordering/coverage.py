@@ -7,13 +7,15 @@ with every piece as thin or as thick as it can be. That is a closed interval of 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
 from shimopt.check.arithmetic import Stack
+from shimopt.check.change import turnover
+from shimopt.job import Place
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
 from shimopt.stacks import Scale, stacks_between
@@ -49,15 +51,22 @@ class Sizes:
 
     def __init__(self, demand: Demand, stock: Sequence[StockLine], scale: Scale) -> None:
         ticks, window, effect = scale.ticks, demand.gap.window, abs(demand.effect)
-        self.thin = {i: ticks(effect * stock[i].part.thickness.low) for i in demand.usable}
-        self.thick = {i: ticks(effect * stock[i].part.thickness.high) for i in demand.usable}
+        lines = {*demand.usable, *demand.place.installed}
+        self.thin = {i: ticks(effect * stock[i].part.thickness.low) for i in lines}
+        self.thick = {i: ticks(effect * stock[i].part.thickness.high) for i in lines}
         self.first = -_FAR if window.min is None else ticks(window.min + demand.below)
         self.last = _FAR if window.max is None else ticks(window.max - demand.above)
         self.closes = demand.effect < 0
+        self.installed = demand.place.installed
 
     def served_by(self, stack: Stack) -> tuple[int, int]:
-        """The readings that a stack serves, from .. to [ticks]; from above to where there is none."""
-        thin, thick = sum(self.thin[i] for i in stack), sum(self.thick[i] for i in stack)
+        """The readings that a stack serves, from .. to [ticks]; from above to where there is none.
+
+        What was in during the reading comes out, but for the pieces that go back in: these cancel.
+        """
+        into, out = turnover(self.installed, stack) if self.installed else (stack, ())
+        thin = sum(self.thin[i] for i in into) - sum(self.thick[i] for i in out)
+        thick = sum(self.thick[i] for i in into) - sum(self.thin[i] for i in out)
         return (self.first + thick, self.last + thin) if self.closes else (self.first - thin, self.last - thick)
 
 
@@ -90,7 +99,8 @@ class Coverage:
         low, high = scale.ticks(demand.low), scale.ticks(demand.high)
         found: dict[Stack, tuple[int, int]] = {}
         sizes = Sizes(demand, stock, scale)
-        for stack in ((), *_in_reach(demand, stock, supply, scale, min(most, demand.place.most_pieces), cap)):
+        reached = _in_reach(demand, stock, supply, scale, min(most, demand.place.most_pieces), cap)
+        for stack in (*_as_it_is(demand.place), *reached):
             start, end = sizes.served_by(stack)
             start, end = max(start, low), min(end, high)
             # one reading alone matters only where it is the whole range
@@ -98,7 +108,7 @@ class Coverage:
                 found[stack] = (start, end)
         kept = (
             Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
-            for stack, (start, end) in found.items()
+            for stack, (start, end) in _less_what_stays(found, demand, scale)
             if not any(_holds(found[part], start, end) for part in _parts(stack) if part in found)
         )
         return cls(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
@@ -152,6 +162,31 @@ class Coverage:
         return [*open_, Segment(reached, self.high)] if reached < self.high else open_
 
 
+def _as_it_is(place: Place) -> list[Stack]:
+    """What is in, and nothing, where that is allowed: a place that holds pieces may have to hold some."""
+    return list(dict.fromkeys([place.installed, ()] if not place.fewest_pieces else [place.installed]))
+
+
+def _less_what_stays(
+    found: Mapping[Stack, tuple[int, int]], demand: Demand, scale: Scale
+) -> Iterator[tuple[Stack, tuple[int, int]]]:
+    """The stacks with what they serve, but where what is in serves, it stays: others only serve the rest."""
+    place = demand.place
+    stays = found.get(place.installed) if place.installed and place.keep else None
+    target = demand.gap.window.target
+    if stays is not None and place.keep_within is not None and target is not None:
+        near = (scale.ticks(target - place.keep_within), scale.ticks(target + place.keep_within))
+        stays = (max(stays[0], near[0]), min(stays[1], near[1]))
+    for stack, (start, end) in found.items():
+        if stays is None or stays[0] > stays[1] or stack == place.installed:
+            yield stack, (start, end)
+            continue
+        if start < min(end, stays[0]):
+            yield stack, (start, min(end, stays[0]))
+        if max(start, stays[1]) < end:
+            yield stack, (max(start, stays[1]), end)
+
+
 def _in_reach(
     demand: Demand, stock: Sequence[StockLine], supply: Sequence[int], scale: Scale, most: int, cap: int | None
 ) -> list[Stack]:
@@ -164,9 +199,16 @@ def _in_reach(
     if demand.effect > 0:
         least = None if window.min is None else ticks(window.min + demand.below - demand.high)
         thickest = None if window.max is None else ticks(window.max - demand.above - demand.low)
+    # beside what is in, which comes out
+    out = demand.place.installed
+    if least is not None:
+        least += sum(ticks(effect * stock[i].part.thickness.low) for i in out)
+    if thickest is not None:
+        thickest += sum(ticks(effect * stock[i].part.thickness.high) for i in out)
     usable = [i for i in demand.usable if supply[i] > 0]
     sizes = [ticks(effect * stock[i].part.thickness.high) for i in usable]
-    found = stacks_between(sizes, [supply[i] for i in usable], most, least, thickest, cap)
+    found = stacks_between(sizes, [supply[i] for i in usable], most, least, thickest, cap,
+                           fewest=max(1, demand.place.fewest_pieces))  # fmt: skip
     return [tuple(usable[k] for k in stack) for stack in found]
 
 

@@ -7,16 +7,18 @@ be as uncertain as today's, unless the job says otherwise: with a best estimate 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from shimopt.check.arithmetic import NOTHING, thickness_of
 from shimopt.fit import Screening
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.stacks import Scale
 
-__all__ = ["Demand", "demands_of", "scale_of"]
+__all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +26,7 @@ class Demand:
     """The final readings that one gap may show [nm], and the stock lines that may serve it.
 
     `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
-    `job` the number of the job that the gap belongs to.
+    `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm].
     """
 
     job: int
@@ -35,6 +37,7 @@ class Demand:
     below: Fraction
     above: Fraction
     usable: tuple[int, ...]
+    was_in: Bracket = NOTHING
 
     @property
     def effect(self) -> Fraction:
@@ -47,18 +50,43 @@ class Demand:
         return self.high - self.low
 
 
-def demands_of(number: int, job: Job, screening: Screening) -> list[Demand]:
-    """The demands of a job's gaps, in job order."""
-    found = []
+@dataclass(frozen=True, slots=True)
+class Unanswered:
+    """A gap that a card of its own cannot serve: `why` is "no place", "several gaps", "several places" or "equal"."""
+
+    job: int
+    gap: Gap
+    why: str
+
+
+def demands_of(number: int, job: Job, screening: Screening) -> tuple[list[Demand], list[Unanswered]]:
+    """The demands of a job's gaps, in job order, and the gaps that hang together with others.
+
+    A card looks at one gap and one place. Where a place moves several gaps, or several places one gap, what is right
+    in one place depends on the readings of all of them.
+    """
+    alone = {name for cluster in clusters_of(job) if cluster.alone for name in cluster.gaps}
+    tied = {place for names in job.equal for place in names}
+    found, left = [], []
     for gap in job.gaps:
+        if gap.name not in alone:
+            left.append(Unanswered(number, gap, _why(job, gap, tied)))
+            continue
         read = gap.reading.bracket
         below, above = gap.again or (read.best - read.low, read.high - read.best)
         if gap.final_reading is not None:
             below = above = Fraction(gap.final_reading)
         place = job.place[gap.effects[0][0]]
         found.append(Demand(number, gap, place, read.low, read.high, below, above,
-                            screening.suits[place.name]))  # fmt: skip
-    return found
+                            screening.suits[place.name], thickness_of(place.installed, job.stock)))  # fmt: skip
+    return found, left
+
+
+def _why(job: Job, gap: Gap, tied: Collection[str]) -> str:
+    if len(gap.effects) != 1:
+        return "several places" if gap.effects else "no place"
+    place = gap.effects[0][0]
+    return "equal" if place in tied and len(job.moved_by[place]) == 1 else "several gaps"
 
 
 def scale_of(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Scale:

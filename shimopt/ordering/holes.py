@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,11 +19,11 @@ __all__ = ["Hole", "chance_between", "holes_of"]
 class Hole:
     """Final readings from .. to [nm] that the card leaves open, and the chance of one of them.
 
-    `cause` is "metal" (even with nothing fitted the gap may be too small, or under a cover too large), "kept back"
-    (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
-    `finer` is the half-width of a final reading that would close it, `between` the thickness, least and most, of one
-    piece that would [nm], `grind` the stock line of a thicker piece that could be ground to it; None where there is
-    none.
+    `cause` is "metal" (even with nothing fitted the gap may be too small, or under a cover too large), "seat" (the seat
+    takes no shims), "kept back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing
+    on offer serves). `finer` is the half-width of a final reading with which what is on offer would serve all of it,
+    `between` the thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that
+    could be ground to it; None where there is none.
     """
 
     gap: int
@@ -43,53 +43,83 @@ def chance_between(demand: Demand, start: Fraction, end: Fraction) -> Fraction |
 
 
 def holes_of(
-    number: int, coverage: Coverage, open_: Sequence[Segment], stock: Sequence[StockLine], scale: Scale
+    number: int,
+    coverage: Coverage,
+    open_: Sequence[Segment],
+    stock: Sequence[StockLine],
+    scale: Scale,
+    known_exactly: Callable[[], Coverage | None],
 ) -> list[Hole]:
-    """The holes of one gap's card, each with its cause and remedies."""
+    """The holes of one gap's card, each with its cause and remedies.
+
+    `known_exactly` gives what would serve if the final reading were exact, None where that is too much to list.
+    """
     demand, found = coverage.demand, []
-    nothing = _where_nothing_can_help(demand)
+    exact = known_exactly() if open_ else None
+    nothing, seat = _where_nothing_can_help(demand), demand.place.seat
     for segment in open_:
         for start, end in _cut(scale.length(segment.start), scale.length(segment.end), nothing):
-            if demand.effect < 0:
-                metal = nothing is not None and end <= nothing
-            else:
-                metal = nothing is not None and start >= nothing
             chance = chance_between(demand, start, end)
-            if metal:
-                # nothing but metal, or knowing the gap better, can help
-                finer = _finer(demand, start, end, both=False)
+            finer = None if exact is None else _finer(demand, exact, start, end, scale)
+            if nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing):
                 found.append(Hole(number, start, end, chance, "metal", finer))
-                continue
-            hopeless = any((s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless)
-            both = start > demand.low and end < demand.high
-            between = _between(demand, start, end)
-            cause, finer = "sizes" if hopeless else "kept back", _finer(demand, start, end, both=both)
-            grind = _to_grind(demand, stock, between)
-            found.append(Hole(number, start, end, chance, cause, finer, between, grind))
+            elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
+                found.append(Hole(number, start, end, chance, "seat", finer))
+            else:
+                hopeless = any(
+                    (s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless
+                )
+                between = _between(demand, start, end)
+                grind = _to_grind(demand, stock, between)
+                cause = "sizes" if hopeless else "kept back"
+                found.append(Hole(number, start, end, chance, cause, finer if hopeless else None, between, grind))
     return found
 
 
 def _where_nothing_can_help(demand: Demand) -> Fraction | None:
-    """The reading below which (under a cover: above which) the gap may be out of its window with nothing fitted."""
-    window = demand.gap.window
+    """The reading below which (under a cover: above which) the gap may be out of its window with nothing fitted.
+
+    What was in during the reading is out then.
+    """
+    window, bare = demand.gap.window, abs(demand.effect) * demand.was_in.low
     if demand.effect < 0:
-        return None if window.min is None else window.min + demand.below
-    return None if window.max is None else window.max - demand.above
+        return None if window.min is None else window.min + demand.below - bare
+    return None if window.max is None else window.max - demand.above + bare
 
 
 def _cut(start: Fraction, end: Fraction, at: Fraction | None) -> list[tuple[Fraction, Fraction]]:
     return [(start, end)] if at is None or not start < at < end else [(start, at), (at, end)]
 
 
-def _finer(demand: Demand, start: Fraction, end: Fraction, *, both: bool) -> Fraction | None:
-    """How well the final reading must be known so that the stacks on both sides, or on one, reach over the hole."""
-    length = end - start
-    half = ((demand.below + demand.above) - length) / 2 if both else min(demand.below, demand.above) - length
-    return half if half >= 0 and half < min(demand.below, demand.above) else None
+def _finer(demand: Demand, exact: Coverage, start: Fraction, end: Fraction, scale: Scale) -> Fraction | None:
+    """The largest half-width of the final reading with which stacks on offer reach over the whole hole.
+
+    What a stack serves shrinks at both ends by just the half-width.
+    """
+    low, high = scale.ticks(start), scale.ticks(end)
+    enough, too_much = 0, scale.ticks(min(demand.below, demand.above))
+    if not _reached(exact, low, high, 0):
+        return None
+    while too_much - enough > 1:
+        half = (enough + too_much) // 2
+        enough, too_much = (half, too_much) if _reached(exact, low, high, half) else (enough, half)
+    return scale.length(enough) if enough else None
+
+
+def _reached(exact: Coverage, low: int, high: int, half: int) -> bool:
+    """Whether the stacks, each serving `half` less at both ends, serve all of low..high [ticks]."""
+    serving = sorted((c.start + half, c.end - half) for c in exact.candidates)
+    if low == high:
+        return any(start <= low <= end for start, end in serving)
+    reached = low
+    for start, end in serving:
+        if start <= reached:
+            reached = max(reached, end)
+    return reached >= high
 
 
 def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
-    """The thickness of one piece that serves the whole hole."""
+    """The thickness of a stack that serves the whole hole."""
     window, effect = demand.gap.window, abs(demand.effect)
     low: Fraction | None
     high: Fraction | None
@@ -99,14 +129,16 @@ def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
     else:
         low = None if window.min is None else window.min + demand.below - start
         high = None if window.max is None else window.max - demand.above - end
-    low = Fraction(1) if low is None or low <= 0 else low
-    if high is None:
-        return low / effect, low / effect
-    return (low / effect, high / effect) if low <= high else None
+    least = Fraction(0) if low is None else low / effect + demand.was_in.high
+    most = None if high is None else high / effect + demand.was_in.low
+    least = max(Fraction(1), least)
+    if most is None:
+        return least, least
+    return (least, most) if least <= most else None
 
 
 def _to_grind(demand: Demand, stock: Sequence[StockLine], between: tuple[Fraction, Fraction] | None) -> int | None:
-    if between is None or not demand.place.most_pieces:
+    if between is None or demand.place.fewest_pieces > 1:
         return None
     thick = [
         i for i in demand.usable if stock[i].part.thickness.low >= between[1] and (stock[i].on_hand or stock[i].offers)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job, Supplier
-from shimopt.parts import Offer, StockLine
+from shimopt.parts import Offer, Part, StockLine
 
 __all__ = ["merged"]
 
@@ -32,13 +32,27 @@ def merged(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], tuple[Supplier, ...]]:
         counted = bool(drawer) and drawer in drawers
         drawers.add(drawer)
         for line in job.stock:
-            part = line.part
-            kind = (part.name, part.piece, part.thickness, part.inner, part.outer)
+            kind = _kind(line.part)
             old = lines.get(kind, replace(line, on_hand=0, offers=()))
             offers = tuple({_terms(offer): offer for offer in (*old.offers, *line.offers)}.values())
             lines[kind] = replace(old, on_hand=old.on_hand + (0 if counted else line.on_hand), offers=offers)
     stock = tuple(sorted(lines.values(), key=lambda line: line.part.order))
-    return tuple(replace(job, stock=stock) for job in jobs), tuple(suppliers.values())
+    at = {_kind(line.part): number for number, line in enumerate(stock)}
+    return tuple(_with_stock(job, stock, at) for job in jobs), tuple(suppliers.values())
+
+
+def _kind(part: Part) -> object:
+    """What tells one part from another in a common stock."""
+    return part.name, part.piece, part.thickness, part.inner, part.outer
+
+
+def _with_stock(job: Job, stock: tuple[StockLine, ...], at: Mapping[object, int]) -> Job:
+    """The job with the common stock; what is in its places is found there."""
+    places = tuple(
+        replace(place, installed=tuple(sorted(at[_kind(job.stock[i].part)] for i in place.installed)))
+        for place in job.places
+    )
+    return replace(job, stock=stock, places=places)
 
 
 def _terms(offer: Offer) -> Offer:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from time import monotonic
 
 from shimopt.fit import Screening, screen
@@ -14,7 +15,7 @@ from shimopt.job import Job, Supplier
 from shimopt.ordering.audit import audit_order
 from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import Demand, demands_of, scale_of
+from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.holes import Hole, holes_of
 from shimopt.ordering.market import Market, market_of
 from shimopt.ordering.merge import merged
@@ -93,6 +94,7 @@ class Order:
     left: tuple[Left, ...]
     levels: tuple[LevelProof, ...]
     seconds: float
+    unanswered: tuple[Unanswered, ...] = ()
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
@@ -101,8 +103,8 @@ class Order:
 
     @property
     def whole(self) -> bool:
-        """Whether the cards leave no reading open."""
-        return not self.holes
+        """Whether every gap has a card, and the cards leave no reading open."""
+        return not self.holes and not self.unanswered
 
     @property
     def sure(self) -> bool:
@@ -150,46 +152,76 @@ def make_order(
     jobs, suppliers = merged(jobs)
     stock = jobs[0].stock
     screenings = tuple(screen(job) for job in jobs)
-    demands = [
-        d for n, (job, found) in enumerate(zip(jobs, screenings, strict=True)) for d in demands_of(n, job, found)
-    ]
+    demands, unanswered = [], []
+    for number, (job, found) in enumerate(zip(jobs, screenings, strict=True)):
+        served, left = demands_of(number, job, found)
+        demands += served
+        unanswered += left
     files = ", ".join(job.inputs[0] if job.inputs else job.title for job in jobs)
     # what has no price cannot be kept within a budget
     market = market_of(stock, suppliers, files, within_days).without(unpriced=spend is None)
     scale = scale_of(demands, stock)
-    coverages, complete = _coverages(demands, stock, market, scale)
-    on_hand = [line.on_hand for line in stock]
+    there = _there(demands, stock)
+    coverages, complete = _coverages(demands, stock, there, market, scale)
     coins = None if spend is None else int(spend * market.price_unit)
-    search = Search(coverages, on_hand, market, coins, nodes, progress)
+    search = Search(coverages, there, market, coins, nodes, progress)
     purchase, steps = search.run()
     cards = tuple(card_of(c, search.card_stacks(g, purchase), scale) for g, c in enumerate(coverages))
     holes = tuple(
-        hole for g, c in enumerate(coverages) for hole in holes_of(g, c, search.left_open(g, purchase), stock, scale)
-    )
+        hole
+        for g, c in enumerate(coverages)
+        for hole in holes_of(g, c, search.left_open(g, purchase), stock, scale,
+                             partial(_known_exactly, c.demand, stock, there, market, scale))
+    )  # fmt: skip
     if progress:
         progress("what it is worth")
     bought = _bought(market, purchase.packs)
-    audit_order(demands, cards, holes, bought, stock)
+    after = Counter({line: count + bought[line] for line, count in enumerate(there)})
+    audit_order(demands, cards, holes, after, stock)
     levels = tuple(_proof(step, scale, market, complete) for step in steps)
     bills = _bills(search, purchase)
     options = _options(search, purchase, demands, cards, coverages, stock, scale, nodes)
     return Order(jobs, screenings, tuple(demands), market, within_days, spend, _lines(market, purchase), bills, cards,
-                 holes, options, _left(stock, bought, cards), levels, monotonic() - start)  # fmt: skip
+                 holes, options, _left(after, cards), levels, monotonic() - start, tuple(unanswered))  # fmt: skip
+
+
+def _there(demands: Sequence[Demand], stock: Sequence[StockLine]) -> list[int]:
+    """How many pieces there are of each stock line: on hand, and in the places that have a card."""
+    within = Counter(line for demand in demands for line in demand.place.installed)
+    return [line.on_hand + within[i] for i, line in enumerate(stock)]
+
+
+def _supply(demand: Demand, there: Sequence[int], market: Market) -> list[int]:
+    """How many pieces of each stock line one gap could have."""
+    sold = {buy.line for buy in market.buys}
+    return [count + (demand.place.most_pieces if i in sold else 0) for i, count in enumerate(there)]
+
+
+def _known_exactly(
+    demand: Demand, stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale
+) -> Coverage | None:
+    """What would serve if the final reading were exact, some way beyond the range too; None where that is too much."""
+    low, high = demand.low - demand.below, demand.high + demand.above
+    exact = replace(demand, low=low, high=high, below=Fraction(0), above=Fraction(0))
+    most = demand.place.most_pieces
+    try:
+        return Coverage.of(exact, stock, _supply(demand, there, market), (), scale, most, _MOST_STACKS)
+    except TooManyError:
+        return None
 
 
 def _coverages(
-    demands: Sequence[Demand], stock: Sequence[StockLine], market: Market, scale: Scale
+    demands: Sequence[Demand], stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale
 ) -> tuple[list[Coverage], bool]:
     """Every demand's stacks, and whether none was left out."""
-    sold = {buy.line for buy in market.buys}
     ever: Counter[int] = Counter()
     for demand in demands:
-        ever.update(dict.fromkeys(demand.usable, demand.place.most_pieces))
-    plentiful = frozenset(i for i, n in ever.items() if stock[i].on_hand >= n)
+        ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, demand.place.most_pieces))
+    plentiful = frozenset(i for i, n in ever.items() if there[i] >= n)
     found, complete = [], True
     for demand in demands:
         most = demand.place.most_pieces
-        supply = [line.on_hand + (most if i in sold else 0) for i, line in enumerate(stock)]
+        supply = _supply(demand, there, market)
         while True:
             try:
                 found.append(Coverage.of(demand, stock, supply, plentiful, scale, most, _MOST_STACKS))
@@ -236,15 +268,14 @@ def _proof(step: Step, scale: Scale, market: Market, complete: bool) -> LevelPro
     return LevelProof(step.level, step.value * size, bound, proven, step.seconds)
 
 
-def _left(stock: Sequence[StockLine], bought: Counter[int], cards: Sequence[Card]) -> tuple[Left, ...]:
+def _left(there: Mapping[int, int], cards: Sequence[Card]) -> tuple[Left, ...]:
     most_used: Counter[int] = Counter()
     least_used: Counter[int] = Counter()
     for card in cards:
         most_used += card.most_of
         least_used += card.least_of
     found = []
-    for line, entry in enumerate(stock):
-        total = entry.on_hand + bought[line]
+    for line, total in sorted(there.items()):
         if total > least_used[line]:
             found.append(Left(line, total - most_used[line], total - least_used[line]))
     return tuple(found)

@@ -49,7 +49,12 @@ def chance_of_enough(
 def _chance(demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale) -> Fraction | float:
     sizes = Sizes(demand, stock, scale)
     flat = [line for line, count in sorted(pieces.items()) for _ in range(min(count, demand.place.most_pieces))]
-    stacks = {stack for n in range(min(len(flat), demand.place.most_pieces) + 1) for stack in combinations(flat, n)}
+    flat = [line for line in flat if line in demand.usable]
+    place = demand.place
+    sizes_of = range(max(1, place.fewest_pieces), min(len(flat), place.most_pieces) + 1)
+    stacks = {stack for n in sizes_of for stack in combinations(flat, n)} | {place.installed}
+    if not place.fewest_pieces:
+        stacks.add(())
     chance: Fraction | float = Fraction(0)
     reached = Fraction(-_FAR)
     for start, end in sorted(sizes.served_by(stack) for stack in stacks):

@@ -152,8 +152,9 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
 def end_words(order: Order, number: int, unit: str) -> str:
     """What counts beyond the ends of a card."""
     demand = order.demands[number]
-    low = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
-    high = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
+    # read so far below the range, the gap can lie in it only as far as it can be above the reading
+    low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
+    high = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
     slack = f"{spelled(low, unit)} below or {spelled(high, unit)} above" if low != high else spelled(low, unit)
     return f"up to {slack} beyond an end"
 
