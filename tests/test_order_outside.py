@@ -166,7 +166,11 @@ def test_a_part_without_a_price_is_bought_only_where_nothing_with_a_price_serves
 
 def test_two_jobs_share_postage_and_a_drawer_that_both_name_counts_once() -> None:
     job = one_gap((200, 200), (100, 100), {100: "2"}, counts={100: 1})
-    job = replace(job, suppliers=(Supplier("shop", Decimal(3), Decimal(0), "EUR"),), sources=Sources(Path("job.toml"), Path("drawer.csv")))
+    job = replace(
+        job,
+        suppliers=(Supplier("shop", Decimal(3), Decimal(0), "EUR"),),
+        sources=Sources(Path("job.toml"), Path("drawer.csv")),
+    )
     assert make_order([job]).cost == 0
     # two gaps, one piece on hand: one to buy, posted once
     assert make_order([job, job]).cost == 5

@@ -165,9 +165,7 @@ def propose(
         parameters.highs.string_options["parallel"] = "off"
         if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
             parameters.presolve = mathopt.Emphasis.OFF
-    result = _solved(
-        program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=hints)
-    )
+    result = _solved(program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=hints))
     reasons = mathopt.TerminationReason
     if result is None or result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
         impossible = result is not None and result.termination.reason == reasons.INFEASIBLE

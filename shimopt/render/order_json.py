@@ -11,7 +11,8 @@ from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.order import LevelProof, Order
 from shimopt.ordering.worth import Option
-from shimopt.render.words.order_words import assumed_words, hole_words, order_headline, order_reasons
+from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
+from shimopt.render.words.order_words import hole_words, order_headline, order_reasons
 
 __all__ = ["order_object"]
 
@@ -61,6 +62,15 @@ def order_object(order: Order) -> dict[str, Any]:
         "jobs": [_job(order, number) for number in range(len(order.jobs))],
         "levels": [_level(level) for level in order.levels],
         "reasons": [{"about": about, "code": code, "words": words} for about, code, words in reasons],
+        "unanswered": [
+            {"gap": left.gap.name, "job": order.jobs[left.job].title, "why": left.why,
+             "words": unanswered_words(order, left)}
+            for left in order.unanswered
+        ],
+        "cautions": [
+            {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, unit)
+        ],
+        "not_looked_at": not_looked_at(order),
         "assumed": assumed_words(order),
     }  # fmt: skip
 
@@ -88,7 +98,12 @@ def _card(order: Order, number: int) -> dict[str, Any]:
         "range": {"from": mm_number(demand.low), "to": mm_number(demand.high)},
         "uncertainty": {"below": mm_number(demand.below), "above": mm_number(demand.above)},
         "bands": [
-            {"from": mm_number(band.start), "to": mm_number(band.end), "stack": _stack(order, band.stack)}
+            {
+                "from": mm_number(band.start),
+                "to": mm_number(band.end),
+                "stack": _stack(order, band.stack),
+                "stays": bool(demand.place.installed) and band.stack == demand.place.installed,
+            }
             for band in card.bands
         ],
     }

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from fractions import Fraction
+from itertools import groupby
+
+from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled
 from shimopt.ordering.order import Order
-from shimopt.render.layout import Line, columns, folded
-from shimopt.render.words.names import chance_text, part_text, stack_text
+from shimopt.render.layout import Line, columns, folded, padded
+from shimopt.render.words.card_words import card_notes, card_rows, gap_text
+from shimopt.render.words.names import chance_text, part_text
+from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.render.words.order_words import (
     OPTION_NAMES,
-    assumed_words,
     cost_text,
     days_text,
-    end_words,
-    gap_text,
     hole_words,
     level_text,
     line_text,
@@ -25,10 +25,13 @@ from shimopt.render.words.order_words import (
     next_words,
     order_headline,
     order_reasons,
-    read_text,
 )
 
 __all__ = ["card_lines", "order_lines"]
+
+
+# so many reasons of one kind are told gap by gap, more of them in one sentence
+_MOST_APART = 4
 
 
 def order_lines(order: Order, unit: str, width: int) -> list[Line]:
@@ -41,12 +44,15 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         _buy(order, width),
         card_lines(order, unit, width),
         _section("Not covered", [hole_words(order, hole, unit) for hole in order.holes], width),
-        _section("Why", [words for _, _, words in order_reasons(order)], width),
+        _section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
+        _section("Why", _why(order), width),
+        _section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, unit)], width),
         _worth(order, width),
         _section("What each job takes", _jobs(order), width),
-        _section("Left in the drawer afterwards", _left(order), width),
-        _section("Assumed", assumed_words(order), width),
-        _proof(order, unit, width),
+        _section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
+        _section("Not looked at", not_looked_at(order), width),
+        _section("Assumed", assumed_words(order) if order.demands else [], width),
+        _proof(order, unit, width) if order.demands else [],
         _section("Next", next_words(order), width),
     )
     return [line for section in sections for line in ([*section, ("", False)] if section else [])][:-1]
@@ -54,32 +60,19 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
 
 def card_lines(order: Order, unit: str, width: int) -> list[Line]:
     """The bench card: per gap from which to which final reading to fit what."""
+    if not order.cards:
+        return []
     lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
-    for number, card in enumerate(order.cards):
+    for number in range(len(order.cards)):
         lines += [(line, True) for line in folded(gap_text(order, number), width, "  ", "    ")]
-        if not card.bands:
-            lines.append(("    no stack serves it", False))
-            continue
-        if card.rows:
-            rows = [(_blades(row.go, row.no_go, unit), _fit(order, row.stack)) for row in card.rows]
-        else:
-            rows = [(read_text(order, number, band.start, band.end, unit, with_unit=False), _fit(order, band.stack))
-                    for band in card.bands]  # fmt: skip
-        widest = max(len(read) for read, _ in rows)
-        for read, fit in rows:
-            lines += [(line, False) for line in folded(fit, width, f"    {read:<{widest}}  ", " " * (widest + 6))]
-        beyond = "" if card.rows else f"{end_words(order, number, unit)}: as the end row; "
-        beyond += "further out: something moved, stop and measure again"
-        lines += [(line, False) for line in folded(beyond, width, "    ", "      ")]
+        rows = card_rows(order, number, unit)
+        widest = max((cell_len(row.read) for row in rows), default=0)
+        for row in rows:
+            lines += [(line, False) for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ",
+                                                       " " * (widest + 6))]  # fmt: skip
+        for note in card_notes(order, number, unit):
+            lines += [(line, False) for line in folded(note, width, "    ", "      ")]
     return lines
-
-
-def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
-    return f"{spelled(go, unit, with_unit=False)} goes, {spelled(no_go, unit, with_unit=False)} does not"
-
-
-def _fit(order: Order, stack: tuple[int, ...] | None) -> str:
-    return "not covered: stop" if stack is None else f"fit {stack_text(order.jobs[0], stack)}"
 
 
 def _buy(order: Order, width: int) -> list[Line]:
@@ -97,7 +90,22 @@ def _buy(order: Order, width: int) -> list[Line]:
     return lines
 
 
+def _why(order: Order) -> list[str]:
+    """The reasons, those of many gaps that need nothing more joined."""
+    texts = []
+    for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
+        reasons = list(group)
+        if code in ("nothing_needed", "drawer_serves") and len(reasons) > _MOST_APART:
+            what = "Inside at every reading as they are" if code == "nothing_needed" else "What is there serves"
+            texts.append(f"{what}: {', '.join(about for about, _, _ in reasons)}.")
+        else:
+            texts += [words for _, _, words in reasons]
+    return texts
+
+
 def _worth(order: Order, width: int) -> list[Line]:
+    if not any(any(option.packs) for option in order.options):
+        return []
     rows = [("", "cost", "arrives in", "one order is enough")]
     for option in order.options:
         chance = f"{'' if option.chance in (0, 1) else 'at least '}{chance_text(option.chance)}"

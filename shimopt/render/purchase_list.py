@@ -12,8 +12,8 @@ from collections.abc import Iterable, Sequence
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.order import Order
-from shimopt.render.words.names import stack_text
-from shimopt.render.words.order_words import gap_text, money
+from shimopt.render.words.card_words import HOLE, fit_text, gap_text
+from shimopt.render.words.order_words import money
 
 __all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
 
@@ -112,15 +112,14 @@ def order_texts(order: Order) -> str:
 
 
 def card_csv(order: Order) -> str:
-    """The bench card, one row per band; readings in mm."""
-    rows: list[tuple[int, float, tuple[Cell, ...]]] = []
+    """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm."""
+    found: list[tuple[int, float, float, str]] = []
     for number, card in enumerate(order.cards):
-        for band in card.bands:
-            fit = stack_text(order.jobs[0], band.stack)
-            start, end = mm_number(band.start), mm_number(band.end)
-            rows.append((number, start, (gap_text(order, number), start, end, fit)))
-        for hole in order.holes:
-            if hole.gap == number:
-                start, end = mm_number(hole.start), mm_number(hole.end)
-                rows.append((number, start, (gap_text(order, number), start, end, "not covered: stop")))
-    return _csv(("gap", "from_mm", "to_mm", "fit"), [row for _, _, row in sorted(rows, key=lambda row: row[:2])])
+        under_cover = order.demands[number].gap.reading.kind == "cover_gap"
+        bands = [(band.start, band.end, fit_text(order, number, band.stack)) for band in card.bands]
+        holes = [(hole.start, hole.end, HOLE) for hole in order.holes if hole.gap == number]
+        for start, end, fit in (*bands, *holes):
+            low, high = (-end, -start) if under_cover else (start, end)
+            found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit ")))
+    rows = [(gap_text(order, number), low, high, fit) for number, low, high, fit in sorted(found)]
+    return _csv(("gap", "from_mm", "to_mm", "fit"), rows)
