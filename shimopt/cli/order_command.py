@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import sys
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+from shimopt.cli.dates import date_option
 
 if TYPE_CHECKING:
     from shimopt.ordering.order import Order
@@ -18,6 +20,8 @@ __all__ = ["order_command"]
 # nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
 _NODES_PER_SECOND = 2
 _DEFAULT_LIMIT = 10
+_OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
+_OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
 
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
@@ -26,7 +30,12 @@ _DEFAULT_LIMIT = 10
 @click.option("-o", "--output", "outputs", metavar="FILE", multiple=True,
               help="Write to FILE by its ending: .csv or .xlsx the purchase list, .txt an order per supplier, .json "
               "everything; - is standard output. Can be given several times.")  # fmt: skip
-@click.option("--card", "cards", metavar="FILE", multiple=True, help="Write the bench card to FILE: .csv or .txt.")
+@click.option("--card", "cards", metavar="FILE", multiple=True,
+              help="Write the bench card to FILE by its ending: .pdf or .html for the bench, .txt, .csv. Can be given "
+              "several times.")  # fmt: skip
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
+              help="Size of the card's paper.")  # fmt: skip
+@date_option("Date on the card")
 @click.option(
     "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's if not given."
 )
@@ -49,6 +58,8 @@ def order_command(
     spend: str | None,
     time_limit: float,
     quiet: bool,
+    paper: str,
+    moment: tuple[str, datetime],
 ) -> int:
     """What to buy for JOB so that the final build needs no second order.
 
@@ -62,7 +73,7 @@ def order_command(
     Examples:
       shimopt order demo_data/quarry-tram
       shimopt order demo_data/quarry-tram --need-by 2027-03-01 --spend 25
-      shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.csv
+      shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
     """
     from shimopt.cli.progress import sign_of_life
@@ -76,7 +87,7 @@ def order_command(
 
     money, days = _money(spend), _days(need_by)
     for name in (*outputs, *cards):
-        _refuse_ending(name, (".csv", ".txt") if name in cards else (".csv", ".xlsx", ".txt", ".json"))
+        _refuse_ending(name, _OF_CARDS if name in cards else _OF_ORDERS)
     loaded: list[Job] = []
     problems: list[Problem] = []
     for job in dict.fromkeys(jobs):
@@ -98,7 +109,7 @@ def order_command(
         if name != "-":
             replace_file(Path(name), _output(order, Path(name).suffix.casefold()))
     for name in cards:
-        replace_file(Path(name), _card(order, Path(name).suffix.casefold(), shown_unit))
+        _write_card(Path(name), order, shown_unit, paper, moment)
     if as_json or "-" in outputs:
         if not quiet or "-" in outputs:
             click.echo(json_text(order_object(order)), nl=False)
@@ -159,13 +170,21 @@ def _output(order: Order, ending: str) -> bytes:
     return (order_texts(order) if ending == ".txt" else json_text(order_object(order))).encode()
 
 
-def _card(order: Order, ending: str, unit: str) -> bytes:
+def _write_card(path: Path, order: Order, unit: str, paper: str, moment: tuple[str, datetime]) -> None:
+    from shimopt.cli.paper_commands import write_content
+    from shimopt.cli.writing import write_text
+    from shimopt.render.bench_card import card_content
     from shimopt.render.order_screen import card_lines
     from shimopt.render.purchase_list import card_csv
 
+    ending = path.suffix.casefold()
     if ending == ".csv":
-        return card_csv(order).encode()
-    return "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)).encode()
+        write_text(path, card_csv(order))
+    elif ending == ".txt":
+        write_text(path, "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)))
+    else:
+        written, at = moment
+        write_content(path, card_content(order, unit, written), paper, at)
 
 
 def _print(order: Order, unit: str) -> None:

@@ -14,7 +14,7 @@ from shimopt.cli.dates import date_option
 if TYPE_CHECKING:
     from shimopt.door import Plan
 
-__all__ = ["draw_command", "letter_command", "sheet_command"]
+__all__ = ["draw_command", "letter_command", "sheet_command", "write_content"]
 
 Command = Callable[..., Any]
 
@@ -68,9 +68,11 @@ def letter_command(
 @click.command("sheet", short_help="The bench sheet: prepare, read, fit, tick off.")
 @click.argument("job", type=click.Path(path_type=Path))
 @_paper_options
+@click.option("--card", is_flag=True, help="Add the bench card of `shimopt order` as the last page.")
 def sheet_command(
-    job: Path, unit: str | None, drawer: Path | None, buy: bool, output: Path, paper: str, moment: tuple[str, datetime]
-) -> int:
+    job: Path, unit: str | None, drawer: Path | None, buy: bool, output: Path, paper: str,
+    moment: tuple[str, datetime], card: bool,
+) -> int:  # fmt: skip
     """Write the sheet for the bench of JOB: large print, tick boxes, room to write.
 
     Preparation, tightening, a table for the readings with the windows, the pieces
@@ -81,10 +83,16 @@ def sheet_command(
     Examples:
       shimopt sheet demo_data/swing-bridge -o sheet.pdf
       shimopt sheet demo_data/quarry-tram -o sheet.html --date 2026-05-03
+      shimopt sheet demo_data/quarry-tram -o sheet.pdf --card
     """
     from shimopt.render.sheet import sheet_content
 
-    return _write_paper(job, unit, drawer, buy, output, paper, moment, sheet_content)
+    def content_of(plan: Plan, unit: str, written: str) -> dict[str, Any]:
+        from shimopt.ordering.order import make_order
+
+        return sheet_content(plan, unit, written, make_order([plan.job]) if card else None)
+
+    return _write_paper(job, unit, drawer, buy, output, paper, moment, content_of)
 
 
 @click.command("draw", short_help="Pictures of all gaps, before and after, as SVG.")
@@ -129,28 +137,32 @@ def _write_paper(
     moment: tuple[str, datetime],
     content_of: Callable[[Plan, str, str], dict[str, Any]],
 ) -> int:
-    from shimopt.cli.writing import write_text
-    from shimopt.parts.replacing import replace_file
-
     _refuse_ending(output, (".pdf", ".html"))
     plan = _planned(job, drawer, buy, output)
     written, at = moment
-    content = content_of(plan, unit or plan.job.unit, written)
+    write_content(output, content_of(plan, unit or plan.job.unit, written), paper, at)
+    return 0 if plan.outcome.doable else 1
+
+
+def write_content(output: Path, content: dict[str, Any], paper: str, moment: datetime) -> None:
+    """Write a paper's content as a PDF or a page for a browser, by the ending. Raises InputError."""
+    from shimopt.cli.writing import write_text
+    from shimopt.parts.replacing import replace_file
+
     if output.suffix.lower() == ".html":
         from shimopt.render.html import page_of
 
         write_text(output, page_of(content))
-    else:
-        from shimopt.render.paper import pdf_of
+        return
+    from shimopt.render.paper import pdf_of
 
-        result = pdf_of(content, "letter" if paper == "letter" else "a4", at)
-        replace_file(output, result.pdf)
-        if result.missing:
-            signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
-            more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
-            click.echo(f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
-                       "installed on this computer, mends it; so does an .html file.", err=True)  # fmt: skip
-    return 0 if plan.outcome.doable else 1
+    result = pdf_of(content, "letter" if paper == "letter" else "a4", moment)
+    replace_file(output, result.pdf)
+    if result.missing:
+        signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
+        more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
+        click.echo(f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
+                   "installed on this computer, mends it; so does an .html file.", err=True)  # fmt: skip
 
 
 def _refuse_ending(output: Path, known: tuple[str, ...]) -> None:

@@ -41,8 +41,8 @@ ol { margin: 0; padding-left: 1.4rem; }
 
 
 def page_of(content: dict[str, Any]) -> str:
-    """The page of a letter's or sheet's content. Text that somebody typed is shown as text."""
-    body = _letter(content) if content["kind"] == "letter" else _sheet(content)
+    """The page of a paper's content. Text that somebody typed is shown as text."""
+    body = {"letter": _letter, "sheet": _sheet, "card": _card}[content["kind"]](content)
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -124,7 +124,46 @@ def _sheet(content: dict[str, Any]) -> list[str]:
         _ticks(content["afterwards"]),
         *_paragraphs([" ".join(content["cautions"])]),
         _sign(content["sign"]),
+        *(_bench_cards(content) if content["card"] else []),
     ]
+
+
+def _card(content: dict[str, Any]) -> list[str]:
+    return [
+        _top(" · ".join(text for text in ("Bench card", content["shop"]) if text), content["date"]),
+        f"<h1>{escape(content['title'])}</h1>",
+        *_paragraphs([content["machine"]] if content["machine"] else []),
+        f'<p class="answer">{escape(content["answer"])}</p><p class="small">{escape(content["units"])}</p>',
+        "<h2>Read the final gap, fit what its row says</h2>",
+        *(_bench_card(card) for card in content["cards"]),
+        *_paragraphs(content["told"]),
+        *_paragraphs([" ".join(content["cautions"])]),
+        _sign(content["sign"]),
+    ]
+
+
+def _bench_cards(content: dict[str, Any]) -> list[str]:
+    """The bench card as the end of the sheet."""
+    card = content["card"]
+    return [
+        f"<h2>{escape(card['heading'])}</h2>",
+        *_paragraphs([card["answer"]]),
+        *(_bench_card(one) for one in card["cards"]),
+        *_paragraphs(card["told"]),
+    ]
+
+
+def _bench_card(card: dict[str, Any]) -> str:
+    rows = "".join(
+        f"<tr><td>{'' if row['hole'] else '☐'}</td><th>{escape(row['read'])}</th>"
+        f"<td>{'<b>' if row['hole'] else ''}{escape(row['fit'])}{'</b>' if row['hole'] else ''}</td>"
+        '<td class="write"></td></tr>'
+        for row in card["rows"]
+    )
+    return (f"<h3>{escape(card['name'])}</h3>"
+            f'<p class="small">allowed {escape(card["allowed"])}, read {escape(card["how"])}</p>'
+            f"<table><tr><th></th><th>final reading</th><th>then</th><th>read</th></tr>{rows}</table>"
+            f'<p class="small">{escape("; ".join(card["notes"]))}</p>')  # fmt: skip
 
 
 def _fit_row(place: dict[str, Any]) -> str:

@@ -7,13 +7,16 @@ from typing import Any
 from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
+from shimopt.ordering.order import Order
 from shimopt.planner import Decision
+from shimopt.render.bench_card import card_content
 from shimopt.render.words.assembly_words import state_words, tightening_words
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.render.words.limits_words import limits_text, other_unit
 from shimopt.render.words.names import clearance_text
 from shimopt.render.words.sheet_words import (
     AFTERWARDS,
+    CARD_HEADING,
     PREPARE,
     READ,
     expected_text,
@@ -27,8 +30,11 @@ __all__ = ["sheet_content"]
 _DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
 
 
-def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
-    """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time."""
+def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
+    """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time.
+
+    With an order, its bench card is the last page.
+    """
     job = decision.job
     return {
         "kind": "sheet",
@@ -49,7 +55,13 @@ def sheet_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
+        "card": None if order is None else _card(order, unit),
     }
+
+
+def _card(order: Order, unit: str) -> dict[str, Any]:
+    content = card_content(order, unit, "")
+    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
 
 
 def _gap(gap: Gap, unit: str) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from shimopt.planner import Decision
 from shimopt.render.words.limits_words import both_units
 from shimopt.render.words.names import clearance_text, part_text, pieces_text
 
-__all__ = ["AFTERWARDS", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
+__all__ = ["AFTERWARDS", "CARD_HEADING", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
 
 Piece = dict[str, str]
 
@@ -34,6 +34,8 @@ AFTERWARDS = (
     "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
     "The readings are written into the job: shimopt record JOB",
 )
+# steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
+CARD_HEADING = "Bench card, for the final readings: with them, it takes the place of step 4"
 
 
 def sheet_answer(decision: Decision) -> str:
