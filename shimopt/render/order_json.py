@@ -83,7 +83,11 @@ def _number(amount: Fraction | None) -> float | int | None:
 
 def _part(order: Order, line: int) -> dict[str, Any]:
     part = order.stock[line].part
-    return {"part": part.name, "piece": part.piece}
+    return {
+        "part": part.name,
+        "piece": part.piece,
+        "measured": mm_number(part.thickness.best) if part.measured else None,
+    }
 
 
 def _stack(order: Order, stack: Stack) -> list[dict[str, Any]]:

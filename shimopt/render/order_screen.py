@@ -12,7 +12,8 @@ from shimopt.errors import shown
 from shimopt.ordering.order import Order
 from shimopt.render.layout import Line, columns, folded, padded
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
-from shimopt.render.words.names import chance_text, part_text
+from shimopt.render.words.names import chance_text
+from shimopt.render.words.order_part_words import order_part
 from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.render.words.order_words import (
     OPTION_NAMES,
@@ -124,7 +125,7 @@ def _jobs(order: Order) -> list[str]:
         for demand, card in zip(order.demands, order.cards, strict=True):
             if demand.job == number:
                 aside += card.most_of
-        parts = ", ".join(f"{n} x {part_text(order.jobs[0], i)}" for i, n in sorted(aside.items())) or "nothing"
+        parts = ", ".join(f"{n} x {order_part(order, i)}" for i, n in sorted(aside.items())) or "nothing"
         texts.append(f"{shown(job.title)}: {parts}.")
     return texts
 
@@ -133,7 +134,7 @@ def _left(order: Order) -> list[str]:
     texts = []
     for left in order.left:
         count = f"{left.least}" if left.least == left.most else f"{left.least} to {left.most}"
-        texts.append(f"{count} x {part_text(order.jobs[0], left.part)}")
+        texts.append(f"{count} x {order_part(order, left.part)}")
     return [", ".join(texts) + "."] if texts else []
 
 

@@ -12,7 +12,8 @@ from shimopt.errors import shown
 from shimopt.fit import fitting_order
 from shimopt.lengths import spelled
 from shimopt.ordering.order import Order
-from shimopt.render.words.names import clearance_text, part_text
+from shimopt.render.words.names import clearance_text
+from shimopt.render.words.order_part_words import order_part
 
 __all__ = ["HOLE", "IN_ORDER", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
 
@@ -54,7 +55,7 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: s
 def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
     place = order.demands[number].place
-    names = [part_text(order.jobs[0], i)
+    names = [order_part(order, i)
              for i in fitting_order(stack, order.stock, place.seat.order if place.seat else "")]  # fmt: skip
     groups = [(name, len(list(group))) for name, group in groupby(names)]
     text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups)

@@ -9,7 +9,8 @@ from shimopt.ordering.order import Order
 from shimopt.render.words.card_words import gap_text, named
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.fit_words import MISSING
-from shimopt.render.words.names import chance_text, listed, part_text, plural
+from shimopt.render.words.names import chance_text, listed, plural
+from shimopt.render.words.order_part_words import order_part
 
 __all__ = ["assumed_words", "caution_lines", "not_looked_at", "unanswered_words"]
 
@@ -61,7 +62,7 @@ def caution_lines(order: Order, unit: str) -> list[tuple[str, str, Finding]]:
         name = gap_text(order, number)
         for finding in about:
             if (finding.part, finding.piece) in used:
-                part = part_text(order.jobs[0], used[finding.part, finding.piece])
+                part = order_part(order, used[finding.part, finding.piece])
                 found.setdefault((name, f"{part} {finding_words(finding, unit)}"), finding)
         for band in card.bands:
             for finding in stack_findings(job, {demand.place.name: band.stack}):

@@ -9,7 +9,8 @@ from shimopt.lengths import spelled
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.order import LevelProof, Line, Order
 from shimopt.render.words.card_words import gap_text, read_text
-from shimopt.render.words.names import bracket_text, chance_text, listed, part_text, plural
+from shimopt.render.words.names import bracket_text, chance_text, listed, plural
+from shimopt.render.words.order_part_words import order_part
 
 __all__ = ["OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text", "line_text", "money", "next_words",
            "order_headline", "order_reasons"]  # fmt: skip
@@ -43,8 +44,8 @@ def days_text(days: int | None) -> str:
 def line_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2 (20 pieces), 9.20 EUR, 3 days`."""
     pack = f" of {line.offer.pack}" if line.offer.pack > 1 else ""
-    what = f"{plural(line.packs, 'pack')}{pack} {part_text(order.jobs[0], line.part)}" if pack else (
-        f"{line.packs} x {part_text(order.jobs[0], line.part)}")  # fmt: skip
+    what = f"{plural(line.packs, 'pack')}{pack} {order_part(order, line.part)}" if pack else (
+        f"{line.packs} x {order_part(order, line.part)}")  # fmt: skip
     cost = "no price" if line.cost is None else money(order, line.cost)
     return f"{what}: {cost}, {days_text(line.offer.lead_days)}"
 
@@ -100,7 +101,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             with_ = "what is in it" if used else "nothing fitted"
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
-            parts = listed([part_text(order.jobs[0], i) for i in sorted(used)])
+            parts = listed([order_part(order, i) for i in sorted(used)])
             found.append((name, "drawer_serves", f"{name}: what is there serves it ({parts})."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
@@ -111,10 +112,10 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
 def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
     found = []
     if any(line.cost is None for line in order.lines):
-        names = listed([part_text(order.jobs[0], line.part) for line in order.lines if line.cost is None])
+        names = listed([order_part(order, line.part) for line in order.lines if line.cost is None])
         found.append(("", "no_price", f"The cost is not known: {names} has no price, and nothing with a price serves."))
     if order.lines and order.arrives_in_days is None:
-        names = listed([part_text(order.jobs[0], x.part) for x in order.lines if x.offer.lead_days is None])
+        names = listed([order_part(order, x.part) for x in order.lines if x.offer.lead_days is None])
         found.append(("", "no_lead_days", f"When it arrives is not known: nobody says for {names}."))
     if order.market.late:
         found.append(("", "too_late", f"{plural(order.market.late, 'offer')} left out: later than asked for, or nobody "
@@ -154,7 +155,7 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
         size = bracket_text(*hole.between, unit)
         ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
         if hole.grind is not None:
-            ways_out.append(f"grinding {part_text(order.jobs[0], hole.grind)} to {size}")
+            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
     ways_out.append("ordering after the final reading, made to measure, if it falls there")
     return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
 
