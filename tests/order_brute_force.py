@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache
@@ -20,15 +21,36 @@ def uncertainty(job: Job, gap: int) -> tuple[Fraction, Fraction]:
 
 
 def every_corner_inside(job: Job, gap: int, reading: Fraction, stack: Sequence[int]) -> bool:
-    """Reading off by its uncertainty either way, all pieces at their thinnest or thickest: always in the window."""
+    """Reading off by its uncertainty either way, all pieces at their thinnest or thickest: always in the window.
+
+    What was in comes out, but for pieces that go back in.
+    """
+    was_in = Counter(job.places[gap].installed)
+    into, out = list((Counter(stack) - was_in).elements()), list((was_in - Counter(stack)).elements())
     below, above = uncertainty(job, gap)
     window, effect = job.gaps[gap].window, job.gaps[gap].effects[0][1]
     for true in (reading - below, reading + above):
-        for ends in product(*((job.stock[i].part.thickness.low, job.stock[i].part.thickness.high) for i in stack)):
+        ends_of = [(job.stock[i].part.thickness.low, job.stock[i].part.thickness.high) for i in into]
+        ends_of += [(-job.stock[i].part.thickness.high, -job.stock[i].part.thickness.low) for i in out]
+        for ends in product(*ends_of):
             after = true + effect * sum(ends, Fraction(0))
             if (window.min is not None and after < window.min) or (window.max is not None and after > window.max):
                 return False
     return True
+
+
+def may_go_in(job: Job, gap: int, stack: tuple[int, ...]) -> bool:
+    """What is in may stay; else what the seat takes, its fewest pieces at least, or nothing where it may be empty."""
+    place, seat = job.places[gap], job.gaps[gap].seat
+    if stack == place.installed or not stack:
+        return stack == place.installed or not place.fewest_pieces
+    return place.fewest_pieces <= len(stack) and (seat is None or seat.shims_allowed)
+
+
+def there_now(job: Job) -> list[int]:
+    """Pieces of each line on hand and in the machine."""
+    within = Counter(i for place in job.places for i in place.installed)
+    return [line.on_hand + within[i] for i, line in enumerate(job.stock)]
 
 
 def readings(job: Job, gap: int) -> list[Fraction]:
@@ -53,9 +75,12 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
         held = [i for i in lines for _ in range(pieces[i])]
         stacks = {tuple(sorted(s)) for n in range(min(most[gap], len(held)) + 1)
                   for s in combinations_with_replacement(sorted(set(held)), n)
-                  if all(s.count(i) <= pieces[i] for i in s)
-                  and (not s or job.gaps[gap].seat is None or job.gaps[gap].seat.shims_allowed)}  # fmt: skip
-        reached = frozenset().union(*(served(gap, stack) for stack in stacks))
+                  if all(s.count(i) <= pieces[i] for i in s) and may_go_in(job, gap, s)}  # fmt: skip
+        place = job.places[gap]
+        stays = served(gap, place.installed) if place.installed and place.keep else frozenset[int]()
+        # what is in stays wherever it serves: nothing else is fitted there
+        reached = frozenset().union(*(served(gap, stack) - (frozenset() if stack == place.installed else stays)
+                                      for stack in stacks))  # fmt: skip
         every = range(len(readings(job, gap)))
         # a stretch between two grid points is served where its middle is
         middles = [n for n in every if n % 2 == 1]
@@ -79,7 +104,7 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
     least_open_cached = cache(least_open)
     best: tuple[Fraction, ...] | None = None
     for bought in purchases(job):
-        there = [line.on_hand for line in job.stock]
+        there = there_now(job)
         for (line, offer), packs in bought:
             there[line] += packs * job.stock[line].offers[offer].pack
         unpriced, cost, arrival, pieces = worth(job, bought)
@@ -127,7 +152,7 @@ def levels_of(order: Order) -> tuple[Fraction, ...]:
 def lacks_nothing(order: Order) -> bool:
     """At every reading on the grid the card's row is surely inside and can be made, whatever the other gaps ask for."""
     job = order.jobs[0]
-    there = [line.on_hand for line in order.stock]
+    there = there_now(job)
     for line in order.lines:
         there[line.part] += line.pieces
     for gap, card in enumerate(order.cards):

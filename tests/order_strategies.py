@@ -36,10 +36,24 @@ def order_gaps(draw: st.DrawFn, name: str) -> Gap:
 
 
 @st.composite
+def order_places(draw: st.DrawFn, gap: Gap, most: int, lines: int) -> Place:
+    """A place that may hold a piece or two already, and may have to hold some."""
+    pieces = draw(st.lists(st.integers(0, lines - 1), max_size=min(most, 2)))
+    return Place(gap.name, gap.seat, most, draw(st.sampled_from([0, 0, 1, most])), tuple(sorted(pieces)),
+                 draw(st.booleans()))  # fmt: skip
+
+
+@st.composite
 def order_jobs(
-    draw: st.DrawFn, *, most_gaps: int = 2, most_lines: int = 3, most_pieces: int = 2, unpriced: bool = True
+    draw: st.DrawFn,
+    *,
+    most_gaps: int = 2,
+    most_lines: int = 3,
+    most_pieces: int = 2,
+    unpriced: bool = True,
+    held: bool = False,
 ) -> Job:
-    """A job small enough that every purchase can be tried."""
+    """A job small enough that every purchase can be tried; with `held`, places with pieces in them."""
     names = [f"gap {n}" for n in range(draw(st.integers(1, most_gaps)))]
     gaps = [draw(order_gaps(name)) for name in names]
     smallest = st.sampled_from([Decimal(0), Decimal(0), Decimal(4)])
@@ -55,5 +69,7 @@ def order_jobs(
         part = Part(f"S-{n}", Bracket.between(size - half, size + half))
         stock.append(StockLine(part, draw(st.sampled_from([0, 0, 1, 2])), tuple(dict.fromkeys(offers))))
     most = draw(st.integers(1, most_pieces))
-    places = tuple(Place(gap.name, gap.seat, most) for gap in gaps)
+    places = tuple(
+        draw(order_places(gap, most, len(stock))) if held else Place(gap.name, gap.seat, most) for gap in gaps
+    )
     return Job("test", "mm", tuple(gaps), places, (), tuple(stock), suppliers=tuple(suppliers))

@@ -26,6 +26,15 @@ def test_no_purchase_is_better_at_any_level_and_sure_means_sure(job: Job) -> Non
     assert lacks_nothing(order)
 
 
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(held=True))
+def test_pieces_that_are_in_and_least_numbers_of_pieces_are_kept_to(job: Job) -> None:
+    order = make_order([job])
+    assert order.proven
+    assert levels_of(order) == best_levels(job)
+    assert lacks_nothing(order)
+
+
 @settings(max_examples=30, deadline=None)
 @given(order_jobs(most_lines=2), st.sampled_from(["0.50", "1", "3", "4.25", "6"]))
 def test_within_a_budget_as_much_as_possible_is_covered(job: Job, spend: str) -> None:
