@@ -59,11 +59,17 @@ class Unanswered:
     why: str
 
 
-def demands_of(number: int, job: Job, screening: Screening) -> tuple[list[Demand], list[Unanswered]]:
+def demands_of(
+    number: int, job: Job, screening: Screening, own: Collection[int]
+) -> tuple[list[Demand], list[Unanswered]]:
     """The demands of a job's gaps, in job order, and the gaps that hang together with others.
 
     A card looks at one gap and one place. Where a place moves several gaps, or several places one gap, what is right
     in one place depends on the readings of all of them.
+
+    Parameter: own, the stock lines that the job's own files name. What only another job names goes in here where its
+    bore was held against the shaft: that a job's own parts suit where nothing is stated, its owner says; of others,
+    nobody does.
     """
     alone = {name for cluster in clusters_of(job) if cluster.alone for name in cluster.gaps}
     tied = {place for names in job.equal for place in names}
@@ -78,8 +84,15 @@ def demands_of(number: int, job: Job, screening: Screening) -> tuple[list[Demand
             below = above = Fraction(gap.final_reading)
         place = job.place[gap.effects[0][0]]
         found.append(Demand(number, gap, place, read.low, read.high, below, above,
-                            screening.suits[place.name], thickness_of(place.installed, job.stock)))  # fmt: skip
+                            _usable(job, place, screening, own), thickness_of(place.installed, job.stock)))  # fmt: skip
     return found, left
+
+
+def _usable(job: Job, place: Place, screening: Screening, own: Collection[int]) -> tuple[int, ...]:
+    by_shaft = place.seat is not None and place.seat.shaft is not None
+    return tuple(
+        i for i in screening.suits[place.name] if i in own or (by_shaft and job.stock[i].part.inner is not None)
+    )
 
 
 def _why(job: Job, gap: Gap, tied: Collection[str]) -> str:

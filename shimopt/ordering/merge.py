@@ -4,17 +4,26 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job, Supplier
 from shimopt.parts import Offer, Part, StockLine
 
-__all__ = ["merged"]
+__all__ = ["Merged", "merged"]
 
 
-def merged(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], tuple[Supplier, ...]]:
-    """The jobs with one stock in common, and all their suppliers.
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """Jobs with one stock in common, all their suppliers, and by job the stock lines that its own files name."""
+
+    jobs: tuple[Job, ...]
+    suppliers: tuple[Supplier, ...]
+    own: tuple[frozenset[int], ...]
+
+
+def merged(jobs: Sequence[Job]) -> Merged:
+    """The jobs with their stock put together.
 
     A drawer that several jobs name counts once; different drawers are put together. Raises InputError where the jobs
     disagree on a supplier's terms or on the micrometer.
@@ -24,7 +33,7 @@ def merged(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], tuple[Supplier, ...]]:
         raise InputError(problems)
     suppliers = {supplier.name: supplier for job in jobs for supplier in job.suppliers}
     if len(jobs) == 1:
-        return tuple(jobs), tuple(suppliers.values())
+        return Merged(tuple(jobs), tuple(suppliers.values()), (frozenset(range(len(jobs[0].stock))),))
     lines: dict[object, StockLine] = {}
     drawers: set[str] = set()
     for job in jobs:
@@ -38,7 +47,8 @@ def merged(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], tuple[Supplier, ...]]:
             lines[kind] = replace(old, on_hand=old.on_hand + (0 if counted else line.on_hand), offers=offers)
     stock = tuple(sorted(lines.values(), key=lambda line: line.part.order))
     at = {_kind(line.part): number for number, line in enumerate(stock)}
-    return tuple(_with_stock(job, stock, at) for job in jobs), tuple(suppliers.values())
+    own = tuple(frozenset(at[_kind(line.part)] for line in job.stock) for job in jobs)
+    return Merged(tuple(_with_stock(job, stock, at) for job in jobs), tuple(suppliers.values()), own)
 
 
 def _kind(part: Part) -> object:

@@ -149,12 +149,13 @@ def make_order(
     terms or currencies are missing or do not agree, FaultError where the result fails its own check.
     """
     start = monotonic()
-    jobs, suppliers = merged(jobs)
+    together = merged(jobs)
+    jobs, suppliers = together.jobs, together.suppliers
     stock = jobs[0].stock
     screenings = tuple(screen(job) for job in jobs)
     demands, unanswered = [], []
     for number, (job, found) in enumerate(zip(jobs, screenings, strict=True)):
-        served, left = demands_of(number, job, found)
+        served, left = demands_of(number, job, found, together.own[number])
         demands += served
         unanswered += left
     files = ", ".join(job.inputs[0] if job.inputs else job.title for job in jobs)
