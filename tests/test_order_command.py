@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from pypdf import PdfReader
 
 from shimopt.cli.main import main
 from shimopt.render.purchase_list import harmless
@@ -50,7 +51,7 @@ def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureF
     card = found["cards"][3]
     assert card["gap"] == "rear right"
     assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.72), (0.72, 0.74)]
-    assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "pieces": 1}]
+    assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "measured": None, "pieces": 1}]
     assert [option["name"] for option in found["options"]] == ["exact", "sure", "neighbours"]
     assert all(level["proven"] for level in found["levels"])
 
@@ -160,6 +161,9 @@ BAD = {
     "a budget below nothing": ([], ["--spend", "-5"], "a budget of nothing"),
     "a budget that is no number": ([], ["--spend", "much"], "not an amount"),
     "an ending that nobody knows": ([], ["-o", "list.pdf"], "ending"),
+    "a card with an ending that nobody knows": ([], ["--card", "card.xlsx"], "ending"),
+    "a folder that is not there": ([], ["-o", "nowhere/list.csv"], "no such folder"),
+    "one file for two things": ([], ["-o", "one.csv", "--card", "one.csv"], "written twice"),
 }  # fmt: skip
 
 
@@ -189,3 +193,88 @@ def test_a_need_by_day_leaves_late_suppliers_out(capsys: pytest.CaptureFixture[s
     assert code == 1
     assert found["lines"] == []
     assert "too_late" in [reason["code"] for reason in found["reasons"]]
+
+
+def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    target, page = tmp_path / "card.pdf", tmp_path / "card.html"
+    mill = DEMO.parent / "fulling-mill"
+    code, out, _ = run(capsys, mill, "--quiet", "--card", target, "--card", page, "--date", "2026-05-03")
+    assert (code, out) == (0, "")
+    text = " ".join(page_text for sheet in PdfReader(target).pages for page_text in sheet.extract_text().split())
+    for words in ("north end", "south end", "step cover", "27 goes, 28 does not", "33 goes, 34 does not", "6.3 to 9",
+                  "fit S-10 + S-05", "something moved, stop and measure again", "against the fixed face", "Shims cut",
+                  "2026-05-03"):  # fmt: skip
+        assert words in text
+        assert words in page.read_text(encoding="utf-8")
+    again = tmp_path / "again.pdf"
+    run(capsys, mill, "--quiet", "--card", again, "--date", "2026-05-03")
+    assert again.read_bytes() == target.read_bytes()
+
+
+def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path) -> None:
+    target, page = tmp_path / "sheet.pdf", tmp_path / "sheet.html"
+    for file in (target, page):
+        with pytest.raises(SystemExit):
+            main(["sheet", str(DEMO), "-o", str(file), "--card"])
+    text = " ".join(PdfReader(target).pages[-1].extract_text().split())
+    assert "Bench card, for the final readings" in text
+    assert "0.72 to 0.74" in text
+    assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
+
+
+def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, DEMO.parent / "slipway-winch")
+    assert code == 1
+    assert out.startswith("No order can be made")
+    assert "left cap and right cap move it together" in " ".join(out.split())
+    assert "shimopt plan JOB --buy" in " ".join(out.split())
+    code, out, _ = run(capsys, DEMO.parent / "slipway-winch", DEMO, "--json")
+    found = json.loads(out)
+    assert (code, found["sure"], found["whole"]) == (1, False, False)
+    assert [(left["gap"], left["why"]) for left in found["unanswered"]] == [
+        ("preload", "several places"), ("backlash", "several places")]  # fmt: skip
+    assert len(found["cards"]) == 4
+    assert any("not kept back" in words for words in found["not_looked_at"])
+
+
+def test_a_place_that_holds_a_shim_keeps_it_where_it_serves(capsys: pytest.CaptureFixture[str]) -> None:
+    """2 inlet reads 0.18 to 0.20, window 0.15 to 0.25, the final reading off by 0.01 more: inside as it is."""
+    code, out, _ = run(capsys, DEMO.parent / "twelve-valve", "--json")
+    cards = {card["gap"]: card["bands"] for card in json.loads(out)["cards"]}
+    assert code == 0
+    assert [band["stays"] for band in cards["2 inlet"]] == [True]
+    # 3 inlet reads 0.08 to 0.10 over a 2.547 ± 0.002: 2.446 ± 0.002 leaves 0.08 - 0.01 + 0.101 - 0.004 = 0.167 or more
+    # and 0.10 + 0.01 + 0.101 + 0.004 = 0.215 or less
+    assert [(band["stays"], band["stack"][0]["piece"]) for band in cards["3 inlet"]] == [(False, "1i")]
+    assert "leave in what is in (B-2.50 [2i])" in run(capsys, DEMO.parent / "twelve-valve")[1]
+
+
+def test_what_the_order_does_not_look_at_is_said(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\ndecision = { chance = 0.95 }')
+    words = " ".join(run(capsys, demo)[1].split())
+    assert "Whether the limits of front axle and rear axle are met is not looked at" in words
+    assert "would do with a chance of 95.0 %. The order covers every gap for sure" in words
+
+
+def test_a_measured_piece_and_a_new_one_of_one_name_are_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "fit PS50-0.5 (measured 0.489 mm)" in run(capsys, DEMO)[1]
+
+
+def test_a_gap_that_needs_metal_removed_is_told_so(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    """Read 0.10 to 0.15 where 0.20 must be: 0.05 too little at least, with nothing fitted."""
+    edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
+    code, out, _ = run(capsys, demo)
+    words = " ".join(out.split())
+    assert code == 1
+    assert "rear left is still not served at every reading" in words
+    assert "rear left: not covered at a final reading of 0.10 to 0.15 mm (chance 100 %). There the gap may be too " \
+           "small with no shim at all: this gap needs metal removed" in words  # fmt: skip
+
+
+def test_a_seat_that_takes_no_shims_is_not_offered_a_piece(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    edit(demo, "job.toml", "most_pieces = 2", 'most_pieces = 2\nshims_allowed = false\nwhy = "hardened face"')
+    words = " ".join(run(capsys, demo)[1].split())
+    assert "The seat takes no shims (hardened face), so nothing that is bought helps" in words
+    assert "a piece of" not in words

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli.dates import date_option
+from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
 
 if TYPE_CHECKING:
     from shimopt.ordering.order import Order
@@ -20,8 +21,6 @@ __all__ = ["order_command"]
 # nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
 _NODES_PER_SECOND = 2
 _DEFAULT_LIMIT = 10
-_OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
-_OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
 
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
@@ -81,13 +80,11 @@ def order_command(
     from shimopt.errors import InputError, Problem
     from shimopt.job import Job, load_job
     from shimopt.ordering.order import make_order
-    from shimopt.parts.replacing import replace_file
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
 
     money, days = _money(spend), _days(need_by)
-    for name in (*outputs, *cards):
-        _refuse_ending(name, _OF_CARDS if name in cards else _OF_ORDERS)
+    refuse_files(outputs, cards)
     loaded: list[Job] = []
     problems: list[Problem] = []
     for job in dict.fromkeys(jobs):
@@ -107,21 +104,15 @@ def order_command(
     shown_unit = unit or order.jobs[0].unit
     for name in outputs:
         if name != "-":
-            replace_file(Path(name), _output(order, Path(name).suffix.casefold()))
+            write_order(Path(name), order)
     for name in cards:
-        _write_card(Path(name), order, shown_unit, paper, moment)
+        write_card(Path(name), order, shown_unit, paper, moment)
     if as_json or "-" in outputs:
         if not quiet or "-" in outputs:
             click.echo(json_text(order_object(order)), nl=False)
     elif not quiet:
         _print(order, shown_unit)
     return 0 if order.whole else 1
-
-
-def _refuse(where: str, value: str, rule: str, remedy: str) -> None:
-    from shimopt.errors import InputError, Problem
-
-    raise InputError([Problem("", where, value, rule, remedy)])
 
 
 def _money(text: str | None) -> Decimal | None:
@@ -132,9 +123,11 @@ def _money(text: str | None) -> Decimal | None:
     except InvalidOperation:
         money = Decimal("NaN")
     if not money.is_finite() or money > 10**9 or -int(money.normalize().as_tuple().exponent) > 6:
-        _refuse("--spend", text, "this is not an amount of money", "write it like 25 or 12.50, without the currency")
+        refuse_call(
+            "--spend", text, "this is not an amount of money", "write it like 25 or 12.50, without the currency"
+        )
     if money <= 0:
-        _refuse("--spend", text, "a budget of nothing buys nothing", "give an amount above 0, or leave --spend out")
+        refuse_call("--spend", text, "a budget of nothing buys nothing", "give an amount above 0, or leave --spend out")
     return money
 
 
@@ -144,47 +137,12 @@ def _days(text: str | None) -> int | None:
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        _refuse("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
+        refuse_call("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
         return None
     days = (day - date.today()).days
     if days < 0:
-        _refuse("--need-by", text, "this day is past", "give a day from today on")
+        refuse_call("--need-by", text, "this day is past", "give a day from today on")
     return days
-
-
-def _refuse_ending(name: str, known: tuple[str, ...]) -> None:
-    if (name != "-" or ".json" not in known) and Path(name).suffix.casefold() not in known:
-        _refuse("-o" if ".json" in known else "--card", name, "the file's ending says what is written",
-                f"end it in {', '.join(known)}")  # fmt: skip
-
-
-def _output(order: Order, ending: str) -> bytes:
-    from shimopt.render.json_view import json_text
-    from shimopt.render.order_json import order_object
-    from shimopt.render.purchase_list import order_texts, purchase_csv, purchase_xlsx
-
-    if ending == ".xlsx":
-        return purchase_xlsx(order)
-    if ending == ".csv":
-        return purchase_csv(order).encode()
-    return (order_texts(order) if ending == ".txt" else json_text(order_object(order))).encode()
-
-
-def _write_card(path: Path, order: Order, unit: str, paper: str, moment: tuple[str, datetime]) -> None:
-    from shimopt.cli.paper_commands import write_content
-    from shimopt.cli.writing import write_text
-    from shimopt.render.bench_card import card_content
-    from shimopt.render.order_screen import card_lines
-    from shimopt.render.purchase_list import card_csv
-
-    ending = path.suffix.casefold()
-    if ending == ".csv":
-        write_text(path, card_csv(order))
-    elif ending == ".txt":
-        write_text(path, "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)))
-    else:
-        written, at = moment
-        write_content(path, card_content(order, unit, written), paper, at)
 
 
 def _print(order: Order, unit: str) -> None:

@@ -16,6 +16,7 @@ from shimopt.render.words.names import chance_text
 from shimopt.render.words.order_part_words import order_part
 from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.render.words.order_words import (
+    NO_NEIGHBOURS,
     OPTION_NAMES,
     cost_text,
     days_text,
@@ -113,7 +114,9 @@ def _worth(order: Order, width: int) -> list[Line]:
         cost = cost_text(order, option.cost)
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     laid = columns(rows, width - 2)
-    return [("What is it worth?", True), *((f"  {line}", False) for block in laid for line in block)]
+    alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
+    return [("What is it worth?", True), *((f"  {line}", False) for block in laid for line in block),
+            *((line, False) for line in folded(alone, width, "  ", "    ") if alone)]  # fmt: skip
 
 
 def _jobs(order: Order) -> list[str]:

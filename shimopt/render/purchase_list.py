@@ -13,13 +13,15 @@ from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.order import Order
 from shimopt.render.words.card_words import HOLE, fit_text, gap_text
+from shimopt.render.words.names import plural
 from shimopt.render.words.order_words import money
 
 __all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
 
 Cell = str | int | float | None
 _HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days")
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
+# the wide forms count where a spreadsheet is set to an East Asian language
+_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def harmless(text: str) -> str:
@@ -100,7 +102,7 @@ def order_texts(order: Order) -> str:
                 pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
                 price = "" if line.cost is None else f", {money(order, line.cost)}"
                 name = shown(order.stock[line.part].part.name)
-                lines.append(f"  {line.packs} x {name} ({pack}; {line.pieces} pieces in all){price}")
+                lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
         lines += [
             "",
             f"Goods {money(order, bill.goods)}, postage {money(order, bill.total - bill.goods - bill.top_up)}.",

@@ -12,14 +12,15 @@ from shimopt.render.words.card_words import gap_text, read_text
 from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text", "line_text", "money", "next_words",
-           "order_headline", "order_reasons"]  # fmt: skip
+__all__ = ["NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text", "line_text", "money",
+           "next_words", "order_headline", "order_reasons"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
     "sure": "the order above",
     "neighbours": "that and a neighbour each side",
 }
+NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
 _LEVELS = {"open": "gaps not covered", "missing": "readings not covered", "unpriced": "pieces without a price",
            "cost": "cost", "arrival": "latest arrival", "bought": "pieces bought"}  # fmt: skip
 
@@ -168,7 +169,9 @@ def level_text(order: Order, level: LevelProof, unit: str) -> str:
             return spelled(number, unit)
         if level.name == "cost":
             return money(order, number)
-        return days_text(int(number)) if level.name == "arrival" else f"{float(number):g}"
+        if level.name == "arrival":
+            return days_text(order.arrives_in_days if number == level.value else int(number))
+        return f"{float(number):g}"
 
     text = f"{_LEVELS[level.name]} {value(level.value)}"
     if not level.proven:
