@@ -10,7 +10,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "market_of"]
+__all__ = ["Buy", "Market", "arrival_steps", "days_of", "market_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,19 @@ def market_of(
         else:
             buys.append(Buy(i, used.index(offer.supplier), offer))
     return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+
+
+def arrival_steps(market: Market) -> list[int]:
+    """The days on which something could come, in order; where nobody says, a day after all the others."""
+    known = sorted({buy.offer.lead_days for buy in market.buys if buy.offer.lead_days is not None} - {0})
+    unsaid = any(buy.offer.lead_days is None for buy in market.buys)
+    return [*known, (known[-1] if known else 0) + 1] if unsaid else known
+
+
+def days_of(market: Market, number: int) -> int:
+    """When a pack comes, as the level `arrival` counts it."""
+    days = market.buys[number].offer.lead_days
+    return arrival_steps(market)[-1] if days is None else days
 
 
 def _currency(offer: Offer, named: dict[str, Supplier]) -> str:

@@ -19,7 +19,8 @@ from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.holes import Hole, holes_of
 from shimopt.ordering.market import Market, market_of
 from shimopt.ordering.merge import merged
-from shimopt.ordering.search import Purchase, Search, Step
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.search import Search, Step
 from shimopt.ordering.worth import Option, chance_of_enough, with_neighbours
 from shimopt.parts import Offer, StockLine
 from shimopt.stacks import Scale, TooManyError
@@ -167,11 +168,12 @@ def make_order(
     coins = None if spend is None else int(spend * market.price_unit)
     search = Search(coverages, there, market, coins, nodes, progress)
     purchase, steps = search.run()
-    cards = tuple(card_of(c, search.card_stacks(g, purchase), scale) for g, c in enumerate(coverages))
+    books = search.books
+    cards = tuple(card_of(c, books.card_stacks(g, purchase), scale) for g, c in enumerate(coverages))
     holes = tuple(
         hole
         for g, c in enumerate(coverages)
-        for hole in holes_of(g, c, search.left_open(g, purchase), stock, scale,
+        for hole in holes_of(g, c, books.left_open(g, purchase), stock, scale,
                              partial(_known_exactly, c.demand, stock, there, market, scale))
     )  # fmt: skip
     if progress:
@@ -180,7 +182,7 @@ def make_order(
     after = Counter({line: count + bought[line] for line, count in enumerate(there)})
     audit_order(demands, cards, holes, after, stock)
     levels = tuple(_proof(step, scale, market, complete) for step in steps)
-    bills = _bills(search, purchase)
+    bills = _bills(books, purchase)
     options = _options(search, purchase, demands, cards, coverages, stock, scale, nodes)
     return Order(jobs, screenings, tuple(demands), market, within_days, spend, _lines(market, purchase), bills, cards,
                  holes, options, _left(after, cards), levels, monotonic() - start, tuple(unanswered))  # fmt: skip
@@ -253,12 +255,12 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     return tuple(line for _, line in sorted(found, key=lambda pair: (pair[0], pair[1].part)))
 
 
-def _bills(search: Search, purchase: Purchase) -> tuple[Bill, ...]:
-    market = search.market
+def _bills(books: Books, purchase: Purchase) -> tuple[Bill, ...]:
+    market = books.market
     unit = market.price_unit
     return tuple(
-        Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))
-        for supplier, (goods, top_up, _) in search.bills(purchase).items()
+        Bill(market.suppliers[supplier], Fraction(charge.goods, unit), Fraction(charge.top_up, unit))
+        for supplier, charge in books.charges(purchase.packs).items()
     )
 
 
@@ -293,13 +295,13 @@ def _options(
     nodes: int | None,
 ) -> tuple[Option, ...]:
     """The exact sizes only; the order; the order with one neighbour each side."""
-    market = search.market
+    books, market = search.books, search.books.market
 
     def option(name: str, packs: tuple[int, ...], pieces: Sequence[Mapping[int, int]]) -> Option:
         bought = [buy.offer for buy, n in zip(market.buys, packs, strict=True) if n]
         cost = None
         if all(offer.price is not None for offer in bought):
-            coins = sum(total for _, _, total in search.bills(Purchase(packs, {})).values())
+            coins = sum(charge.total for charge in books.charges(packs).values())
             cost = Fraction(coins, market.price_unit)
         chance = chance_of_enough(demands, pieces, stock, scale)
         return Option(name, packs, cost, _arrival(bought), chance)
@@ -307,9 +309,9 @@ def _options(
     found = []
     points = [coverage.at(scale.ticks(demand.gap.reading.bracket.best)) for demand, coverage in
               zip(demands, coverages, strict=True)]  # fmt: skip
-    exact = Search(points, search.stock, market, search.spend, nodes)
+    exact = Search(points, books.stock, market, search.spend, nodes)
     chosen, _ = exact.run()
-    exact_cards = [card_of(c, exact.card_stacks(g, chosen), scale) for g, c in enumerate(points)]
+    exact_cards = [card_of(c, exact.books.card_stacks(g, chosen), scale) for g, c in enumerate(points)]
     found.append(option("exact", chosen.packs, [card.most_of for card in exact_cards]))
     found.append(option("sure", purchase.packs, [card.most_of for card in cards]))
     more = with_neighbours(purchase, market, demands, cards, stock)

@@ -1,9 +1,9 @@
 """The whole-number model of an order.
 
-A gap's card must work at every reading of its range. The model looks at some stretches of readings only (`looked_at`),
-those that matter; the search adds more until the cards hold everywhere. At each stretch exactly one kit
-of scarce pieces is chosen, or none where the stretch is given up. A gap sets aside the pieces of all kits that its card
-chooses: as many of each part as the largest kit needs. Drawer and packs must hold what all gaps set aside.
+A gap's card must work at every reading of its range. The model looks at some stretches of readings only, those that
+matter; the search adds more until the cards hold everywhere. At each stretch exactly one kit of scarce pieces is
+chosen, or none where the stretch is given up. A gap sets aside the pieces of all kits that its card chooses: as many of
+each part as the largest kit needs. Drawer and packs must hold what all gaps set aside.
 
     columns   a kit at a stretch of a gap
     helpers   "gap sets aside at least k pieces of a line", packs, suppliers used, top-ups, arrival steps, gaps open
@@ -19,37 +19,49 @@ from typing import NamedTuple
 from shimopt.check.arithmetic import Stack
 from shimopt.choose.model import Helper, Row
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market
+from shimopt.ordering.market import Market, arrival_steps, days_of
+from shimopt.ordering.purchase import LEVELS
 
-__all__ = ["LEVELS", "TIES", "Kit", "Program", "Stretch", "arrival_steps", "build_program", "days_of"]
+__all__ = ["TIES", "Kit", "Program", "Stretch", "add_holding", "add_packs", "add_terms", "build_program", "rows_of"]
 
-# what an order is judged by, each level proven best before the next is looked at; lower is better
-LEVELS = ("open", "missing", "unpriced", "cost", "arrival", "bought")
-# what settles the rest, so that the same job gets the same order: the first packs in natural order, fewest set aside
+# what settles the rest, so that the same job gets the same order: the first packs in natural order, then for these
+# packs the fewest pieces set aside
 TIES = ("packs", "aside")
 
 Kit = Stack | None  # scarce pieces, or None where the readings are given up
 
 
 class Stretch(NamedTuple):
-    """Readings that the model looks at, and the kits that may serve them."""
+    """Readings of a gap that the model looks at, and the kits that may serve them."""
 
+    gap: int
     segment: Segment
-    kits: list[Kit]
+    kits: Sequence[Kit]
 
 
 @dataclass(slots=True)
 class Program:
-    """Columns, helpers, rows and the terms of every level, in whole ticks, coins, days and pieces."""
+    """Columns, helpers, rows and the terms of every level, in whole ticks, coins, days and pieces.
 
+    `needs` counts each column's pieces by line; `groups` are the columns of each stretch; `aside` are the helpers that
+    count what each (gap, line) sets aside, first piece first; `packs` are those of the market's
+    offers, `used` those of its suppliers. `holding` numbers the row in which drawer and packs hold a line, `firsts`
+    that in which a gap's first piece of a line that is not there asks for a pack. `whole_columns`: kits must be asked
+    to be whole, they do not follow from helpers.
+    """
+
+    stretches: Sequence[Stretch]
     columns: list[Kit] = field(default_factory=list)
-    gap_of: list[int] = field(default_factory=list)
+    needs: list[Counter[int]] = field(default_factory=list)
     groups: list[list[int]] = field(default_factory=list)
     helpers: list[Helper] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
-    levels: dict[str, dict[int, int]] = field(default_factory=dict)
+    levels: dict[str, dict[int, int]] = field(default_factory=lambda: {level: {} for level in (*LEVELS, *TIES)})
+    aside: dict[tuple[int, int], list[int]] = field(default_factory=dict)
     packs: list[int] = field(default_factory=list)
-    # the helpers decide; a column follows from them
+    used: dict[int, int] = field(default_factory=dict)
+    holding: dict[int, int] = field(default_factory=dict)
+    firsts: dict[tuple[int, int], int] = field(default_factory=dict)
     whole_columns: bool = False
 
     def helper(self, low: int, high: int, *, whole: bool = True) -> int:
@@ -57,156 +69,149 @@ class Program:
         self.helpers.append(Helper(low, high, whole))
         return len(self.columns) + len(self.helpers) - 1
 
+    def most_of(self, helper: int) -> int:
+        """The most that a helper can be."""
+        return self.helpers[helper - len(self.columns)].high
+
 
 def build_program(
-    coverages: Sequence[Coverage],
-    looked_at: Sequence[Sequence[Stretch]],
-    stock: Sequence[int],
-    market: Market,
-    senders: frozenset[int] | None,
+    coverages: Sequence[Coverage], stretches: Sequence[Stretch], stock: Sequence[int], market: Market
 ) -> Program:
-    """The model that looks at these stretches.
-
-    Parameters: stock, how many pieces of each line are on hand; senders, the suppliers that are used, all of them and
-    no others, or None where that is free.
-    """
-    program = Program()
-    for gap, stretches in enumerate(looked_at):
-        for stretch in stretches:
-            start = len(program.columns)
-            program.columns += stretch.kits
-            program.groups.append(list(range(start, len(program.columns))))
-            program.gap_of.append(gap)
-    program.levels = {level: {} for level in (*LEVELS, *TIES)}
-    _add_holes(program, coverages, [stretch.segment for stretches in looked_at for stretch in stretches])
-    aside = _add_set_aside(program)
-    _add_purchase(program, aside, stock, market, senders)
+    """The model that looks at these stretches; `stock` counts the pieces of each line that are there."""
+    program = Program(stretches)
+    for stretch in stretches:
+        start = len(program.columns)
+        program.columns += stretch.kits
+        program.groups.append(list(range(start, len(program.columns))))
+    program.needs = [Counter(kit or ()) for kit in program.columns]
+    _add_holes(program, coverages)
+    _add_set_aside(program)
+    _add_purchase(program, stock, market)
+    add_terms(program, market)
     return program
 
 
-def _add_holes(program: Program, coverages: Sequence[Coverage], segments: Sequence[Segment]) -> None:
+def rows_of(program: Program, held: Mapping[str, int]) -> list[Row]:
+    """The model's rows and what is held of the levels above."""
+    return [*program.rows, *(Row(program.levels[name], value) for name, value in held.items() if program.levels[name])]
+
+
+def _add_holes(program: Program, coverages: Sequence[Coverage]) -> None:
     is_open: dict[int, int] = {}
-    for gap, group, segment in zip(program.gap_of, program.groups, segments, strict=True):
+    for stretch, group in zip(program.stretches, program.groups, strict=True):
         for hole in (column for column in group if program.columns[column] is None):
-            if segment.length:
-                program.levels["missing"][hole] = segment.length
+            if stretch.segment.length:
+                program.levels["missing"][hole] = stretch.segment.length
             # a gap that nothing could serve everywhere counts as open anyway
-            if coverages[gap].whole:
-                if gap not in is_open:
-                    is_open[gap] = program.helper(0, 1)
-                    program.levels["open"][is_open[gap]] = 1
-                program.rows.append(Row({hole: 1, is_open[gap]: -1}, 0))
+            if coverages[stretch.gap].whole:
+                if stretch.gap not in is_open:
+                    is_open[stretch.gap] = program.helper(0, 1)
+                    program.levels["open"][is_open[stretch.gap]] = 1
+                program.rows.append(Row({hole: 1, is_open[stretch.gap]: -1}, 0))
 
 
-def _add_set_aside(program: Program) -> dict[int, dict[tuple[int, int], int]]:
-    """By stock line: the helper of every (gap, k) that says that the gap sets aside at least k pieces of it."""
-    aside: dict[int, dict[tuple[int, int], int]] = defaultdict(dict)
-    every = program.levels["aside"]
-    for group, gap in zip(program.groups, program.gap_of, strict=True):
-        takers: dict[tuple[int, int], list[int]] = defaultdict(list)
+def _add_set_aside(program: Program) -> None:
+    """A kit that needs k pieces of a line makes its gap set k of them aside."""
+    for stretch, group in zip(program.stretches, program.groups, strict=True):
+        takers: dict[tuple[int, int], dict[int, int]] = defaultdict(dict)
         for column in group:
-            for line, count in Counter(program.columns[column] or ()).items():
-                for k in range(1, count + 1):
-                    takers[line, k].append(column)
+            for line, count in program.needs[column].items():
+                for k in range(count):
+                    takers[line, k][column] = 1
         for (line, k), columns in sorted(takers.items()):
-            at = aside[line].get((gap, k))
-            if at is None:
-                at = aside[line][gap, k] = program.helper(0, 1)
-                every[at] = 1
-                if k > 1:
-                    program.rows.append(Row({at: 1, aside[line][gap, k - 1]: -1}, 0))
-            program.rows.append(Row({**dict.fromkeys(columns, 1), at: -1}, 0))
-    return aside
+            pieces = program.aside.setdefault((stretch.gap, line), [])
+            if k == len(pieces):
+                pieces.append(program.helper(0, 1))
+                program.levels["aside"][pieces[k]] = 1
+                if k:
+                    program.rows.append(Row({pieces[k]: 1, pieces[k - 1]: -1}, 0))
+            program.rows.append(Row({**columns, pieces[k]: -1}, 0))
 
 
-def _add_purchase(
+def _add_purchase(program: Program, stock: Sequence[int], market: Market) -> None:
+    """Drawer and packs hold what is set aside."""
+    wanted: dict[int, list[int]] = defaultdict(list)
+    firsts: dict[int, dict[int, dict[int, int]]] = defaultdict(dict)
+    for (gap, line), pieces in sorted(program.aside.items()):
+        wanted[line] += pieces
+        firsts[line][gap] = {pieces[0]: 1}
+    add_packs(program, {line: len(pieces) for line, pieces in wanted.items()}, stock, market)
+    for line, pieces in sorted(wanted.items()):
+        if len(pieces) > stock[line]:
+            add_holding(program, line, dict.fromkeys(pieces, 1), firsts[line], stock, market)
+            sent = sorted({program.used[buy.supplier] for buy in market.buys if buy.line == line})
+            for terms in firsts[line].values() if sent and not stock[line] else ():
+                program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
+
+
+def add_packs(program: Program, wanted: Mapping[int, int], stock: Sequence[int], market: Market) -> None:
+    """Packs enough for what could be wanted, by line, and the suppliers that send them."""
+    for buy in market.buys:
+        short = max(0, wanted.get(buy.line, 0) - stock[buy.line])
+        program.packs.append(program.helper(0, -(-short // buy.offer.pack)))
+    program.used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
+
+
+def add_holding(
     program: Program,
-    aside: Mapping[int, Mapping[tuple[int, int], int]],
+    line: int,
+    wanted: Mapping[int, int],
+    firsts: Mapping[int, Mapping[int, int]],
     stock: Sequence[int],
     market: Market,
-    senders: frozenset[int] | None,
 ) -> None:
-    """Drawer and packs hold what is set aside; what the packs, their postage and their top-ups cost; when they come."""
-    by_line: dict[int, list[int]] = defaultdict(list)
-    for number, buy in enumerate(market.buys):
-        by_line[buy.line].append(number)
-    packs = {}
-    for number, buy in enumerate(market.buys):
-        short = max(0, len(aside.get(buy.line, ())) - stock[buy.line])
-        if senders is not None and buy.supplier not in senders:
-            short = 0
-        packs[number] = program.helper(0, -(-short // buy.offer.pack))
-    program.packs = [packs[number] for number in range(len(market.buys))]
-    used = {
-        supplier: program.helper(0 if senders is None else int(supplier in senders),
-                                 1 if senders is None else int(supplier in senders))
-        for supplier in sorted({buy.supplier for buy in market.buys})
-    }  # fmt: skip
-    for line, helpers in sorted(aside.items()):
-        offers = by_line.get(line, [])
-        if len(helpers) <= stock[line]:
-            continue
-        bought = {packs[n]: -market.buys[n].offer.pack for n in offers}
-        program.rows.append(Row({**dict.fromkeys(helpers.values(), 1), **bought}, stock[line]))
-        if stock[line] == 0 and offers:
-            # true of whole packs anyway, and far tighter for the linear relaxation
-            from_ = {used[market.buys[n].supplier] for n in offers}
-            for at in (at for (_, k), at in helpers.items() if k == 1):
-                program.rows.append(Row({at: 1, **{packs[n]: -1 for n in offers}}, 0))
-                if senders is None:
-                    program.rows.append(Row({at: 1, **dict.fromkeys(sorted(from_), -1)}, 0))
-    _add_money(program, market, packs, used)
-    _add_arrival(program, market, packs)
-    for number, buy in enumerate(market.buys):
-        if program.helpers[packs[number] - len(program.columns)].high:
-            program.levels["bought"][packs[number]] = buy.offer.pack
-            program.levels["packs"][packs[number]] = number + 1
+    """A line's pieces wanted are there or bought; `firsts` are the terms of each gap's first piece of it."""
+    bought = {at: buy for at, buy in zip(program.packs, market.buys, strict=True) if buy.line == line}
+    program.holding[line] = len(program.rows)
+    packs = {at: -buy.offer.pack for at, buy in bought.items()}
+    program.rows.append(Row({**wanted, **packs}, stock[line]))
+    if stock[line] == 0 and bought:
+        # true of whole packs anyway, and far tighter for the linear relaxation
+        for gap, terms in firsts.items():
+            program.firsts[gap, line] = len(program.rows)
+            program.rows.append(Row({**terms, **dict.fromkeys(bought, -1)}, 0))
 
 
-def _add_money(program: Program, market: Market, packs: Mapping[int, int], used: Mapping[int, int]) -> None:
+def add_terms(program: Program, market: Market) -> None:
+    """What packs add to each level."""
+    _add_money(program, market)
+    _add_arrival(program, market)
+    for number, buy in enumerate(market.buys):
+        program.levels["bought"][program.packs[number]] = buy.offer.pack
+        program.levels["packs"][program.packs[number]] = number + 1
+
+
+def _add_money(program: Program, market: Market) -> None:
+    """What the packs, their postage and their top-ups cost."""
     cost, unpriced = program.levels["cost"], program.levels["unpriced"]
-    for supplier, is_used in used.items():
+    for supplier, is_used in program.used.items():
         goods = {}
         for number, buy in enumerate(market.buys):
-            most = program.helpers[packs[number] - len(program.columns)].high
-            if buy.supplier != supplier or not most:
+            packs = program.packs[number]
+            if buy.supplier != supplier or not program.most_of(packs):
                 continue
-            program.rows.append(Row({packs[number]: 1, is_used: -most}, 0))
+            program.rows.append(Row({packs: 1, is_used: -program.most_of(packs)}, 0))
             if buy.offer.price is None:
-                unpriced[packs[number]] = buy.offer.pack
-            else:
-                goods[packs[number]] = market.coins(buy.offer.price)
+                unpriced[packs] = buy.offer.pack
+            elif buy.offer.price:
+                goods[packs] = market.coins(buy.offer.price)
+        cost |= goods
         terms = market.suppliers[supplier]
-        postage, smallest = market.coins(terms.postage), market.coins(terms.smallest_order)
-        cost |= {at: price for at, price in goods.items() if price}
-        if postage:
-            cost[is_used] = postage
+        if terms.postage:
+            cost[is_used] = market.coins(terms.postage)
+        smallest = market.coins(terms.smallest_order)
         if smallest:
             top_up = program.helper(0, smallest, whole=False)
             cost[top_up] = 1
             program.rows.append(Row({is_used: smallest, top_up: -1, **{at: -price for at, price in goods.items()}}, 0))
 
 
-def arrival_steps(market: Market) -> list[int]:
-    """The days on which something could come, in order; where nobody says, a day after all the others."""
-    known = sorted({buy.offer.lead_days for buy in market.buys if buy.offer.lead_days is not None} - {0})
-    unsaid = any(buy.offer.lead_days is None for buy in market.buys)
-    return [*known, (known[-1] if known else 0) + 1] if unsaid else known
-
-
-def days_of(market: Market, number: int) -> int:
-    """When a pack comes, as the level `arrival` counts it."""
-    days = market.buys[number].offer.lead_days
-    return arrival_steps(market)[-1] if days is None else days
-
-
-def _add_arrival(program: Program, market: Market, packs: Mapping[int, int]) -> None:
+def _add_arrival(program: Program, market: Market) -> None:
     before = 0
     for step in arrival_steps(market):
         at = program.helper(0, 1)
         program.levels["arrival"][at] = step - before
         before = step
-        for number in packs:
-            most = program.helpers[packs[number] - len(program.columns)].high
-            if most and days_of(market, number) >= step:
-                program.rows.append(Row({packs[number]: 1, at: -most}, 0))
+        for number, packs in enumerate(program.packs):
+            if program.most_of(packs) and days_of(market, number) >= step:
+                program.rows.append(Row({packs: 1, at: -program.most_of(packs)}, 0))

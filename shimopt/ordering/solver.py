@@ -1,108 +1,159 @@
-"""What the search asks of a solver: one level's best order, and its linear relaxation, through ortools' math_opt.
+"""What the search asks of a solver: a linear relaxation's prices, and the best order in whole packs. HiGHS, by highspy.
 
-HiGHS does the work. Its answer is only a proposal: the search works out every value again in whole numbers. One worker
+Its answers are only proposals: prices become bounds in whole numbers, and purchases are worked out again. One thread,
 and limits in search nodes, not seconds, so that the same job gives the same order.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Protocol, cast
+from itertools import chain
+from typing import Any, NamedTuple, cast
 
-from ortools.math_opt.python import mathopt
+import highspy
+import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose import bounds
-from shimopt.choose.model import Helper, Model, Row
+from shimopt.choose.model import Model, Row
 from shimopt.choose.quiet import quiet_stdout
-from shimopt.choose.solver import Answer, Solver
+from shimopt.ordering.program import Program
 
-__all__ = ["Program", "Proposal", "exact_bound", "propose", "relaxed_prices"]
+__all__ = ["Proposal", "Range", "Sums", "exact_bound"]
 
-# HiGHS accepts a column at 1e-6 from whole unless told otherwise; times a coefficient of 1e6 that is a whole tick
+_Floats = npt.NDArray[np.float64]
+
+# a pack is accepted so near to whole; times a price of 1e6 coins that is far below one coin
 _TOLERANCE = 1e-9
 
 
-class Program(Protocol):
-    """What a model must have to be solved: columns of which each group chooses one, and helpers numbered after them.
+class Range(NamedTuple):
+    """The least and the most of every variable, columns first, then helpers."""
 
-    Where `whole_columns` is false, the columns follow from whole helpers and need not be asked to be whole.
+    low: _Floats
+    high: _Floats
+
+
+class Proposal(NamedTuple):
+    """A solver's answer: every variable, its own bound (a float: a hint, not a proof), and whether it calls it best.
+
+    `values` None where it found nothing; `impossible` where it says that there is nothing.
     """
 
-    @property
-    def columns(self) -> Sequence[object]:
-        """All columns."""
-
-    @property
-    def helpers(self) -> Sequence[Helper]:
-        """All helpers."""
-
-    @property
-    def whole_columns(self) -> bool:
-        """Whether columns must be asked to be whole."""
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """A solver's answer: one column per group, the solver's own bound (a float: a hint, not a proof), whole helpers.
-
-    `impossible` where the solver says that nothing keeps to all rows.
-    """
-
-    answer: Answer
-    chosen: tuple[int, ...]
+    values: _Floats | None
     bound: float | None
-    helpers: tuple[int, ...] = ()
+    best: bool
     impossible: bool = False
 
 
-def _built(
-    model: Program, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int], *, relaxed: bool
-) -> tuple[Any, dict[int, Any], list[Any]]:
-    """A math_opt model of the columns that are left: itself, its variables by number, its rows.
+class Sums:
+    """A program's rows as arrays: one column of each group, then all the others."""
 
-    It is filled as a protocol buffer: coefficient by coefficient the building takes longer than the solving.
-    """
-    from ortools.math_opt import model_pb2
-    from ortools.math_opt.python import mathopt
+    def __init__(self, program: Program, rows: Sequence[Row]) -> None:
+        ones = [dict.fromkeys(group, 1) for group in program.groups]
+        terms = [*ones, *(row.terms for row in rows)]
+        lengths = np.fromiter(map(len, terms), np.int64, len(terms))
+        many = int(lengths.sum())
+        self.at = np.fromiter(chain.from_iterable(terms), np.int64, many)
+        self.factors = np.fromiter(chain.from_iterable(t.values() for t in terms), np.float64, many)
+        self.row_of = np.repeat(np.arange(len(terms)), lengths)
+        self.groups = len(ones)
+        self.limits = np.array([1.0] * len(ones) + [float(row.limit) for row in rows])
+        self.lows = np.array([1.0] * len(ones) + [-highspy.kHighsInf] * len(rows))
 
-    left = [column for group in alive for column in group]
-    helpers = list(enumerate(model.helpers, start=len(model.columns)))
-    at = {number: place for place, number in enumerate([*left, *(number for number, _ in helpers)])}
-    filled = model_pb2.ModelProto()
-    filled.variables.ids.extend(range(len(at)))
-    filled.variables.lower_bounds.extend([0.0] * len(left) + [float(helper.low) for _, helper in helpers])
-    filled.variables.upper_bounds.extend([1.0] * len(left) + [float(helper.high) for _, helper in helpers])
-    whole = [model.whole_columns] * len(left) + [helper.whole for _, helper in helpers]
-    filled.variables.integers.extend(must and not relaxed for must in whole)
-    ones = [(dict.fromkeys(group, 1), 1.0, 1.0) for group in alive]
-    all_rows = [*ones, *((row.terms, float("-inf"), float(row.limit)) for row in rows)]
-    filled.linear_constraints.ids.extend(range(len(all_rows)))
-    filled.linear_constraints.lower_bounds.extend(low for _, low, _ in all_rows)
-    filled.linear_constraints.upper_bounds.extend(high for _, _, high in all_rows)
-    matrix = filled.linear_constraint_matrix
-    for number, (terms, _, _) in enumerate(all_rows):
-        kept = sorted((at[column], factor) for column, factor in terms.items() if column in at)
-        matrix.row_ids.extend([number] * len(kept))
-        matrix.column_ids.extend(column for column, _ in kept)
-        matrix.coefficients.extend(factor for _, factor in kept)
-    costs = sorted((at[column], factor) for column, factor in objective.items() if column in at)
-    filled.objective.linear_coefficients.ids.extend(column for column, _ in costs)
-    filled.objective.linear_coefficients.values.extend(factor for _, factor in costs)
-    program = mathopt.Model.from_model_proto(filled)
-    variables = dict(zip(at, program.variables(), strict=True))
-    return program, variables, list(program.linear_constraints())[len(ones) :]
-
-
-def _solved(program: Any, kind: Any, **options: Any) -> Any:
-    """The solver's result; None where the solver breaks down."""
-    from ortools.math_opt.python import mathopt
-
-    try:
-        with quiet_stdout():
-            return mathopt.solve(program, kind, **options)
-    except Exception:  # HiGHS ends in kError now and then, which ortools 9.15 turns into errors of no one type
+    def prices(self, within: Range, objective: Mapping[int, int]) -> list[float] | None:
+        """Prices of the rows in the linear relaxation; None where the solver has none to give."""
+        for method in ({"solver": "ipm", "run_crossover": "off"}, {"solver": "simplex"}):
+            solved = self._solved(within, objective, None, method)
+            if solved is not None and solved.status == highspy.HighsModelStatus.kOptimal:
+                prices = np.zeros(len(self.limits))
+                prices[solved.rows] = solved.highs.getSolution().row_dual
+                return cast(list[float], prices[self.groups :].tolist())
         return None
+
+    def best(
+        self,
+        within: Range,
+        objective: Mapping[int, int],
+        unit: int,
+        whole: npt.NDArray[np.bool_],
+        *,
+        nodes: int | None = None,
+        below: int | None = None,
+        presolve: bool = True,
+    ) -> Proposal:
+        """The best within these ranges, variables marked in `whole` whole, values multiples of `unit`.
+
+        `below`: only what is better than this is of interest.
+        """
+        options: dict[str, Any] = {
+            # values are whole numbers: what is less than one unit from the bound is at the bound
+            "mip_rel_gap": 0.0, "mip_abs_gap": 0.5, "mip_feasibility_tolerance": _TOLERANCE,
+            # the relaxation is nearly whole: heuristics and starting over cost more than they save
+            "mip_heuristic_effort": 0.0, "mip_allow_restart": False,
+            "presolve": "on" if presolve else "off",
+        }  # fmt: skip
+        if nodes is not None:
+            options["mip_max_nodes"] = nodes
+        if below is not None:
+            options["objective_bound"] = below / unit - 0.5
+        scaled = {at: factor / unit for at, factor in objective.items()}
+        solved = self._solved(within, scaled, whole, options)
+        if solved is None:
+            return Proposal(None, None, best=False, impossible=True)
+        statuses = highspy.HighsModelStatus
+        if solved.status in (statuses.kInfeasible, statuses.kUnboundedOrInfeasible, statuses.kObjectiveBound):
+            return Proposal(None, None, best=False, impossible=True)
+        if solved.status == statuses.kModelEmpty:
+            return Proposal(np.zeros(len(within.low)), 0.0, best=True)
+        info = solved.highs.getInfo()
+        values = None
+        if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+            values = np.zeros(len(within.low))
+            values[solved.columns] = solved.highs.getSolution().col_value
+        return Proposal(values, info.mip_dual_bound * unit, best=solved.status == statuses.kOptimal)
+
+    class _Solved(NamedTuple):
+        highs: Any
+        status: Any
+        columns: npt.NDArray[np.int64]
+        rows: npt.NDArray[np.int64]
+
+    def _solved(
+        self,
+        within: Range,
+        objective: Mapping[int, float],
+        whole: npt.NDArray[np.bool_] | None,
+        options: Mapping[str, Any],
+    ) -> _Solved | None:
+        """The solver after its work on what may be above zero; None where a group is left without a column."""
+        columns = np.flatnonzero(within.high > 0)
+        place = np.full(len(within.low), -1)
+        place[columns] = np.arange(len(columns))
+        there = place[self.at] >= 0
+        lengths = np.bincount(self.row_of[there], minlength=len(self.limits))
+        if not lengths[: self.groups].all():
+            return None
+        rows = np.flatnonzero(lengths)
+        lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = len(columns), len(rows)
+        costs = np.zeros(len(within.low))
+        costs[list(objective)] = list(objective.values())
+        lp.col_cost_, lp.col_lower_, lp.col_upper_ = costs[columns], within.low[columns], within.high[columns]
+        lp.row_lower_, lp.row_upper_ = self.lows[rows], self.limits[rows]
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths[rows])])
+        lp.a_matrix_.index_, lp.a_matrix_.value_ = place[self.at[there]], self.factors[there]
+        if whole is not None:
+            kinds = highspy.HighsVarType
+            lp.integrality_ = [kinds.kInteger if is_whole else kinds.kContinuous for is_whole in whole[columns]]
+        with quiet_stdout():
+            highs = highspy.Highs()  # type: ignore[no-untyped-call]  # highspy states no types here
+            for name, value in {"output_flag": False, "threads": 1, "parallel": "off", **options}.items():
+                highs.setOptionValue(name, value)
+            highs.passModel(lp)
+            highs.run()
+        return self._Solved(highs, highs.getModelStatus(), columns, rows)
 
 
 def exact_bound(
@@ -114,64 +165,3 @@ def exact_bound(
 ) -> bounds.Bound:
     """The bound that these prices of the rows give; it needs no more of a model than a Program has."""
     return bounds.exact_bound(cast(Model, program), alive, rows, objective, prices)
-
-
-def relaxed_prices(
-    model: Program, alive: Sequence[Sequence[int]], rows: Sequence[Row], objective: Mapping[int, int]
-) -> list[float] | None:
-    """Prices of the rows in the linear relaxation (none above 0); None where the solver has none to give."""
-    program, _, built_rows = _built(model, alive, rows, objective, relaxed=True)
-    result = _solved(program, mathopt.SolverType.GLOP)
-    if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-        return None
-    if not result.has_dual_feasible_solution():
-        return None
-    return [float(price) for price in result.dual_values(built_rows)] if built_rows else []
-
-
-def propose(
-    model: Program,
-    alive: Sequence[Sequence[int]],
-    rows: Sequence[Row],
-    objective: Mapping[int, int],
-    unit: int,
-    start: Sequence[int] | None,
-    nodes: int | None,
-    solver: Solver,
-) -> Proposal:
-    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on, None for none."""
-    scaled = {at: factor // unit for at, factor in objective.items()}
-    program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
-    first = None if start is None else set(start)
-    hints = [] if first is None else [mathopt.SolutionHint(
-        variable_values={variables[c]: float(c in first) for group in alive for c in group}
-    )]  # fmt: skip
-    parameters = mathopt.SolveParameters(
-        # values are whole numbers: what is less than one unit from the bound is at the bound
-        relative_gap_tolerance=0.0,
-        absolute_gap_tolerance=0.999,
-        node_limit=nodes,
-    )
-    kind = mathopt.SolverType.HIGHS
-    if solver is Solver.CP_SAT:
-        kind = mathopt.SolverType.CP_SAT
-        parameters.node_limit = None
-        parameters.threads = 1
-        parameters.presolve = mathopt.Emphasis.OFF
-        parameters.cp_sat.max_deterministic_time = 60.0
-    else:
-        parameters.highs.double_options["mip_feasibility_tolerance"] = _TOLERANCE
-        parameters.highs.double_options["primal_feasibility_tolerance"] = _TOLERANCE
-        parameters.highs.string_options["parallel"] = "off"
-        if solver is Solver.HIGHS_WITHOUT_PRESOLVE:
-            parameters.presolve = mathopt.Emphasis.OFF
-    result = _solved(program, kind, params=parameters, model_params=mathopt.ModelSolveParameters(solution_hints=hints))
-    reasons = mathopt.TerminationReason
-    if result is None or result.termination.reason not in (reasons.OPTIMAL, reasons.FEASIBLE) or not result.solutions:
-        impossible = result is not None and result.termination.reason == reasons.INFEASIBLE
-        return Proposal(Answer.NONE, (), None, impossible=impossible)
-    values = result.variable_values()
-    chosen = tuple(max(group, key=lambda c: values[variables[c]]) for group in alive)
-    best = result.termination.reason == reasons.OPTIMAL
-    helpers = tuple(round(values[variables[len(model.columns) + at]]) for at in range(len(model.helpers)))
-    return Proposal(Answer.BEST if best else Answer.GOOD, chosen, result.dual_bound() * unit, helpers)

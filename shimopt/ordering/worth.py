@@ -13,7 +13,7 @@ from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import chance_between
 from shimopt.ordering.market import Market
-from shimopt.ordering.search import Purchase
+from shimopt.ordering.purchase import Purchase
 from shimopt.parts import StockLine
 from shimopt.stacks import Scale
 

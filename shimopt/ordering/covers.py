@@ -1,0 +1,148 @@
+"""Covers: sets of pieces from which a stack can be made for every reading of a gap's range.
+
+With a price on every piece, `Covers.within` lists all covers that cost no more than so much, less those that hold
+another. It builds them up stack by stack: whatever a set of pieces serves from the low end on, any cover that holds it
+must hold a stack that serves the reading where it stops. Prices are whole numbers and no price is below zero, so
+nothing is missed. Sets are rows of zeros and ones over units: the first piece of a line, the second, and so on.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.check.arithmetic import Stack
+from shimopt.ordering.coverage import Coverage
+
+__all__ = ["NO_COVER", "Covers", "Prices"]
+
+NO_COVER = 1 << 62
+
+_Bools = npt.NDArray[np.bool_]
+_Numbers = npt.NDArray[np.float64]
+
+# sums of prices stay whole in floats below this
+_WHOLE = 1 << 52
+
+
+class Prices(NamedTuple):
+    """What a gap's pieces cost, by line: the first of a line, and each further one. Whole numbers, none below zero."""
+
+    first: Mapping[int, int]
+    further: Mapping[int, int]
+
+
+class Covers:
+    """The covers of one gap from what can be had; `most_of` tells how many pieces of a line that is."""
+
+    def __init__(self, coverage: Coverage, most_of: Callable[[int], int]) -> None:
+        pieces: dict[tuple[Stack, int, int], Counter[int]] = {}
+        for candidate in coverage.candidates:
+            counts = Counter(candidate.scarce)
+            if all(count <= most_of(line) for line, count in counts.items()):
+                pieces[candidate.scarce, candidate.start, candidate.end] = counts
+        self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
+        at = {unit: number for number, unit in enumerate(self.units)}
+        self._holds = np.zeros((len(pieces), len(self.units)), dtype=np.float64)
+        for number, counts in enumerate(pieces.values()):
+            for line, n in counts.items():
+                self._holds[number, [at[line, k] for k in range(n)]] = 1.0
+        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
+        # what nothing serves needs no pieces
+        self._holds = np.vstack([self._holds, np.zeros((len(hopeless), len(self.units)))])
+        ends = [(start, end) for _, start, end in pieces] + hopeless
+        self._starts = np.array([start for start, _ in ends], dtype=np.int64)
+        self._ends = np.array([end for _, end in ends], dtype=np.int64)
+        self._sizes = self._holds.sum(axis=1)
+        self.low, self.high = coverage.low, coverage.high
+
+    def cheapest(self, prices: Prices, cap: int) -> int | None:
+        """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
+        everything = sum((prices.further if k else prices.first)[line] for line, k in self.units)
+        most = everything // 64
+        while True:
+            found = self.within(prices, most, cap)
+            if found is None:
+                return None
+            if found:
+                return min(cost for cost, _ in found)
+            if most >= everything:
+                return NO_COVER
+            most = min(everything, most * 2 + 1)
+
+    def within(self, prices: Prices, most: int, cap: int) -> list[tuple[int, Stack]] | None:
+        """All covers that cost no more than `most`, with their costs; None beyond `cap` sets looked at."""
+        costs = np.array([(prices.further if k else prices.first)[line] for line, k in self.units], dtype=np.float64)
+        if costs.sum() >= _WHOLE:
+            return None
+        front = np.zeros((1, len(self.units)))
+        seen: set[bytes] = set()
+        done: list[_Numbers] = []
+        looked_at = 0
+        while len(front):
+            reached, whole = self._reached(front)
+            done.append(front[whole])
+            front, reached = front[~whole], reached[~whole]
+            grown = self._grown(front, reached, costs, most)
+            front = _new(grown, seen)
+            looked_at += len(front)
+            if looked_at > cap:
+                return None
+        sets = np.vstack(done)
+        sets = sets[_least_sets(sets)]
+        total = sets @ costs
+        return [(int(cost), self._stack(row)) for cost, row in zip(total, sets, strict=True)]
+
+    def _reached(self, sets: _Numbers) -> tuple[npt.NDArray[np.int64], _Bools]:
+        """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
+        can = sets @ self._holds.T >= self._sizes
+        reached = np.full(len(sets), self.low, dtype=np.int64)
+        touched = np.zeros(len(sets), dtype=np.bool_)
+        while True:
+            on = can & (self._starts <= reached[:, None])
+            further = np.where(on, self._ends, self.low).max(axis=1, initial=self.low)
+            # one reading alone must be served too
+            touched |= (on & (self._ends >= reached[:, None])).any(axis=1)
+            if (further <= reached).all():
+                return reached, touched & (reached >= self.high)
+            reached = np.maximum(reached, further)
+
+    def _grown(self, front: _Numbers, reached: npt.NDArray[np.int64], costs: _Numbers, most: int) -> _Numbers:
+        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
+        shared = (front * costs) @ self._holds.T
+        total = (front @ costs)[:, None] + self._holds @ costs - shared
+        at = reached[:, None]
+        # a stack that ends where the range ends serves what is left there, were it one reading
+        goes_on = (self._starts <= at) & ((self._ends > at) | ((self._ends == at) & (at == self.high)))
+        sets, stacks = np.nonzero(goes_on & (total <= most))
+        return np.maximum(front[sets], self._holds[stacks])
+
+    def _stack(self, row: _Numbers) -> Stack:
+        return tuple(self.units[at][0] for at in np.flatnonzero(row))
+
+
+def _new(sets: _Numbers, seen: set[bytes]) -> _Numbers:
+    """The sets not seen before, each once."""
+    kept = []
+    for number, key in enumerate(np.packbits(sets.astype(np.bool_), axis=1)):
+        name = key.tobytes()
+        if name not in seen:
+            seen.add(name)
+            kept.append(number)
+    return sets[kept]
+
+
+def _least_sets(sets: _Numbers) -> npt.NDArray[np.int64]:
+    """The sets that hold no other of them, in a set order; all of them differ."""
+    sizes = sets.sum(axis=1)
+    kept = np.zeros(0, dtype=np.int64)
+    for size in np.unique(sizes):
+        alike = np.flatnonzero(sizes == size)
+        alike = alike[np.lexsort(sets[alike].T)] if sets.shape[1] else alike
+        holds = (sets[alike] @ sets[kept].T >= sizes[kept]).any(axis=1)
+        kept = np.concatenate([kept, alike[~holds]])
+    return kept

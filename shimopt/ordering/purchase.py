@@ -1,0 +1,111 @@
+"""A purchase, and what it is worth by plain arithmetic: cards, bills, days, pieces. Knows no solver."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from typing import NamedTuple
+
+from shimopt.ordering.coverage import Candidate, Coverage, Segment
+from shimopt.ordering.market import Market, days_of
+
+__all__ = ["LEVELS", "Books", "Charge", "Purchase"]
+
+# what an order is judged by, each level proven best before the next is looked at; lower is better
+LEVELS = ("open", "missing", "unpriced", "cost", "arrival", "bought")
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """What is bought, and what is set aside for each gap's card.
+
+    `packs` counts packs by number of the market's offers, `aside` pieces by (gap, stock line).
+    """
+
+    packs: tuple[int, ...]
+    aside: Mapping[tuple[int, int], int]
+
+    def pieces_for(self, gap: int) -> dict[int, int]:
+        """The scarce pieces that a gap's card may use, by stock line."""
+        return {line: count for (at, line), count in self.aside.items() if at == gap}
+
+
+class Charge(NamedTuple):
+    """What one supplier asks for [coins]: goods, top-up to the smallest order, postage."""
+
+    goods: int
+    top_up: int
+    postage: int
+
+    @property
+    def total(self) -> int:
+        """All of it."""
+        return self.goods + self.top_up + self.postage
+
+
+class Books:
+    """Works out purchases for these coverages; `stock` counts pieces on hand by line."""
+
+    def __init__(self, coverages: Sequence[Coverage], stock: Sequence[int], market: Market) -> None:
+        self.coverages, self.stock, self.market = coverages, stock, market
+        self._open = lru_cache(maxsize=4096)(self._left_open)
+
+    def can_be_done(self, purchase: Purchase) -> bool:
+        """Whether drawer and packs hold what is set aside for all gaps at the same time."""
+        there = list(self.stock)
+        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
+            there[buy.line] += packs * buy.offer.pack
+        wanted: Counter[int] = Counter()
+        for (_, line), count in purchase.aside.items():
+            wanted[line] += count
+        return all(count <= there[line] for line, count in wanted.items()) and min(purchase.packs, default=0) >= 0
+
+    def charges(self, packs: Sequence[int]) -> dict[int, Charge]:
+        """What every supplier that gets an order asks for, by number."""
+        coins = self.market.coins
+        goods: Counter[int] = Counter()
+        for buy, count in zip(self.market.buys, packs, strict=True):
+            if count:
+                goods[buy.supplier] += count * coins(buy.offer.price or Decimal(0))
+        found = {}
+        for number, amount in sorted(goods.items()):
+            terms = self.market.suppliers[number]
+            found[number] = Charge(amount, max(0, coins(terms.smallest_order) - amount), coins(terms.postage))
+        return found
+
+    def value_of(self, level: str, purchase: Purchase) -> int:
+        """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` and `aside` are what settles ties."""
+        bought = [(n, self.market.buys[n].offer, packs) for n, packs in enumerate(purchase.packs) if packs]
+        match level:
+            case "open":
+                return sum(bool(self.left_open(gap, purchase)) for gap in range(len(self.coverages)))
+            case "missing":
+                return sum(s.length for gap in range(len(self.coverages)) for s in self.left_open(gap, purchase))
+            case "unpriced":
+                return sum(packs * offer.pack for _, offer, packs in bought if offer.price is None)
+            case "cost":
+                return sum(charge.total for charge in self.charges(purchase.packs).values())
+            case "arrival":
+                return max((days_of(self.market, n) for n, _, _ in bought), default=0)
+            case "bought":
+                return sum(packs * offer.pack for _, offer, packs in bought)
+            case "packs":
+                return sum(packs * (n + 1) for n, _, packs in bought)
+            case "aside":
+                return sum(purchase.aside.values())
+        raise KeyError(level)
+
+    def card_stacks(self, gap: int, purchase: Purchase) -> list[Candidate]:
+        """The stacks that a gap's card may use."""
+        return self.coverages[gap].makeable(purchase.pieces_for(gap))
+
+    def left_open(self, gap: int, purchase: Purchase) -> tuple[Segment, ...]:
+        """The readings of a gap that its card leaves open."""
+        return self._open(gap, tuple(sorted(purchase.pieces_for(gap).items())))
+
+    def _left_open(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[Segment, ...]:
+        coverage = self.coverages[gap]
+        return tuple(coverage.left_open(coverage.makeable(dict(pieces))))
