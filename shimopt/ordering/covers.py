@@ -37,7 +37,10 @@ class Prices(NamedTuple):
 
 
 class Covers:
-    """The covers of one gap from what can be had; `most_of` tells how many pieces of a line that is."""
+    """The covers of one gap from what can be had; `most_of` tells how many pieces of a line that is.
+
+    `looked_at` counts the sets of pieces that were looked at.
+    """
 
     def __init__(self, coverage: Coverage, most_of: Callable[[int], int]) -> None:
         pieces: dict[tuple[Stack, int, int], Counter[int]] = {}
@@ -59,6 +62,7 @@ class Covers:
         self._ends = np.array([end for _, end in ends], dtype=np.int64)
         self._sizes = self._holds.sum(axis=1)
         self.low, self.high = coverage.low, coverage.high
+        self.looked_at = 0
 
     def cheapest(self, prices: Prices, cap: int) -> int | None:
         """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
@@ -82,15 +86,15 @@ class Covers:
         front = np.zeros((1, len(self.units)))
         seen: set[bytes] = set()
         done: list[_Numbers] = []
-        looked_at = 0
+        before = self.looked_at
         while len(front):
             reached, whole = self._reached(front)
             done.append(front[whole])
             front, reached = front[~whole], reached[~whole]
             grown = self._grown(front, reached, costs, most)
             front = _new(grown, seen)
-            looked_at += len(front)
-            if looked_at > cap:
+            self.looked_at += len(front)
+            if self.looked_at - before > cap:
                 return None
         sets = np.vstack(done)
         sets = sets[_least_sets(sets)]

@@ -21,11 +21,12 @@ __all__ = ["FINE", "Pricing"]
 # prices are whole numbers of this part of a unit
 FINE = 1 << 20
 
-# sets of pieces looked at for one gap before the search for covers is given up
-_MOST_SETS = 30_000
-# what is taken in at once costs so much more than the cheapest (as a part of it), less where that is too many
-_NEAR = (1, 2, 3, 6, 12, 24, 48, 96, 1 << 62)
-_MOST_NEAR = 300
+# sets of pieces looked at for one gap at once, and for all gaps together, before the search for covers is given up
+_MOST_SETS = 3_000
+_MOST_SETS_IN_ALL = 60_000
+# what is taken in at once costs so much more than the cheapest (as a part of it), as long as that is not too many
+_NEAR = (96, 48, 24, 12, 6, 3, 2, 1)
+_MOST_NEAR = 150
 _MOST_ROUNDS = 20
 
 
@@ -59,14 +60,20 @@ class Pricing:
         """The cheapest covers of a gap, and others that cost little more, but no more than `most`."""
         covers = self._covers[gap]
         cheapest = covers.cheapest(prices, _MOST_SETS)
-        if cheapest is None or cheapest == NO_COVER:
+        if cheapest is None or cheapest == NO_COVER or self._too_many:
             return None
+        found = covers.within(prices, cheapest, _MOST_SETS)
         for part in _NEAR:
             limit = cheapest + cheapest // part
-            found = covers.within(prices, limit if most is None else min(limit, most), _MOST_SETS)
-            if found is not None and (len(found) <= _MOST_NEAR or part == _NEAR[-1]):
-                return found
-        return None
+            more = covers.within(prices, limit if most is None else min(limit, most), _MOST_SETS)
+            if more is None or len(more) > _MOST_NEAR:
+                break
+            found = more
+        return found
+
+    @property
+    def _too_many(self) -> bool:
+        return sum(covers.looked_at for covers in self._covers) > _MOST_SETS_IN_ALL
 
     def program(self) -> Program:
         """The model of the covers known."""
