@@ -133,10 +133,7 @@ def _prices_of(program: Program, prices: Sequence[int], gap: int, lines: Collect
     holding, firsts = program.holding, program.firsts
     further = {line: -prices[holding[line]] if line in holding else 0 for line in lines}
     return Prices(
-        {
-            line: cost - (prices[firsts[gap, line]] if (gap, line) in firsts else 0)
-            for line, cost in further.items()
-        },
+        {line: cost - (prices[firsts[gap, line]] if (gap, line) in firsts else 0) for line, cost in further.items()},
         further,
     )
 
