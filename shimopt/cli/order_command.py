@@ -14,7 +14,7 @@ from shimopt.cli.dates import date_option
 from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
 
 if TYPE_CHECKING:
-    from shimopt.ordering.order import Order
+    from shimopt.ordering.result import Order
 
 __all__ = ["order_command"]
 

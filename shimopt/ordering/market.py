@@ -10,7 +10,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "market_of"]
+__all__ = ["Buy", "Market", "bills_of", "market_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,23 @@ def market_of(
         else:
             buys.append(Buy(i, used.index(offer.supplier), offer))
     return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+
+
+def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
+    """By supplier: goods, top-up to the smallest order, and the total with postage [coins]; no price counts nothing.
+
+    Parameter: packs, how many are bought of each of the market's buys.
+    """
+    goods: dict[int, int] = {}
+    for buy, count in zip(market.buys, packs, strict=True):
+        if count:
+            goods[buy.supplier] = goods.get(buy.supplier, 0) + count * market.coins(buy.offer.price or Decimal(0))
+    bills = {}
+    for supplier, amount in sorted(goods.items()):
+        terms = market.suppliers[supplier]
+        top_up = max(0, market.coins(terms.smallest_order) - amount)
+        bills[supplier] = (amount, top_up, amount + top_up + market.coins(terms.postage))
+    return bills
 
 
 def _currency(offer: Offer, named: dict[str, Supplier]) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.render.words.limits_words import limits_text, read_how

@@ -9,7 +9,7 @@ from itertools import groupby
 from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.layout import Line, columns, folded, padded
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
 from shimopt.render.words.names import chance_text

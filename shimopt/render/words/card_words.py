@@ -11,7 +11,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
 from shimopt.fit import fitting_order
 from shimopt.lengths import spelled
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.names import clearance_text
 from shimopt.render.words.order_part_words import order_part
 

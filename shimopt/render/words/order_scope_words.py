@@ -5,7 +5,7 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.fit import Finding, stack_findings
 from shimopt.ordering.demand import Unanswered
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import gap_text, named
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.fit_words import MISSING

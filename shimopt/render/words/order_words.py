@@ -7,7 +7,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.lengths import spelled
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.order import LevelProof, Line, Order
+from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.render.words.card_words import gap_text, read_text
 from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
