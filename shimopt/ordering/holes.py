@@ -94,21 +94,21 @@ def _cut(start: Fraction, end: Fraction, at: Fraction | None) -> list[tuple[Frac
 def _finer(demand: Demand, exact: Coverage, start: Fraction, end: Fraction, scale: Scale) -> Fraction | None:
     """The largest half-width of the final reading with which stacks on offer reach over the whole hole.
 
-    What a stack serves shrinks at both ends by just the half-width.
+    What a stack serves shrinks at both ends by just the half-width; two of them meet at a whole number of half ticks.
     """
-    low, high = scale.ticks(start), scale.ticks(end)
-    enough, too_much = 0, scale.ticks(min(demand.below, demand.above))
+    low, high = 2 * scale.ticks(start), 2 * scale.ticks(end)
+    enough, too_much = 0, 2 * scale.ticks(min(demand.below, demand.above))
     if not _reached(exact, low, high, 0):
         return None
     while too_much - enough > 1:
         half = (enough + too_much) // 2
         enough, too_much = (half, too_much) if _reached(exact, low, high, half) else (enough, half)
-    return scale.length(enough) if enough else None
+    return scale.length(enough) / 2 if enough else None
 
 
 def _reached(exact: Coverage, low: int, high: int, half: int) -> bool:
-    """Whether the stacks, each serving `half` less at both ends, serve all of low..high [ticks]."""
-    serving = sorted((c.start + half, c.end - half) for c in exact.candidates)
+    """Whether the stacks, each serving `half` less at both ends, serve all of low..high [half ticks]."""
+    serving = sorted((2 * c.start + half, 2 * c.end - half) for c in exact.candidates)
     if low == high:
         return any(start <= low <= end for start, end in serving)
     reached = low

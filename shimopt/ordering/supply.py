@@ -36,7 +36,9 @@ def known_exactly(
 ) -> Coverage | None:
     """What would serve if the final reading were exact, some way beyond the range too; None where that is too much."""
     low, high = demand.low - demand.below, demand.high + demand.above
-    exact = replace(demand, low=low, high=high, below=Fraction(0), above=Fraction(0))
+    # all that would serve, also where what is in would stay
+    place = replace(demand.place, keep=False)
+    exact = replace(demand, place=place, low=low, high=high, below=Fraction(0), above=Fraction(0))
     most = demand.place.most_pieces
     try:
         return Coverage.of(exact, stock, _supply(demand, there, market), (), scale, most, _MOST_STACKS)
