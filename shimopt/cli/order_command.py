@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -14,6 +16,7 @@ from shimopt.cli.dates import date_option
 from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
 
 if TYPE_CHECKING:
+    from shimopt.job import Job
     from shimopt.ordering.result import Order
 
 __all__ = ["order_command"]
@@ -77,30 +80,26 @@ def order_command(
     """
     from shimopt.cli.progress import sign_of_life
     from shimopt.cli.writing import refuse_input
-    from shimopt.errors import InputError, Problem
-    from shimopt.job import Job, load_job
     from shimopt.ordering.order import make_order
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
+    from shimopt.render.words.order_words import LEVEL_NAMES
 
     money, days = _money(spend), _days(need_by)
     refuse_files(outputs, cards)
-    loaded: list[Job] = []
-    problems: list[Problem] = []
-    for job in dict.fromkeys(jobs):
-        try:
-            loaded.append(load_job(job, drawer=drawer))
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError(dict.fromkeys(problems))
+    loaded = _loaded(jobs, drawer)
     inputs = [name for job in loaded for name in job.inputs]
     for name in (*outputs, *cards):
         if name != "-":
             refuse_input(Path(name), inputs)
-    with sign_of_life() as progress:
-        order = make_order(loaded, within_days=days, spend=money, nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
-                           progress=progress)  # fmt: skip
+    with sign_of_life("ordering") as progress:
+        order = make_order(
+            loaded,
+            within_days=days,
+            spend=money,
+            nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
+            progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
+        )
     shown_unit = unit or order.jobs[0].unit
     for name in outputs:
         if name != "-":
@@ -113,6 +112,24 @@ def order_command(
     elif not quiet:
         _print(order, shown_unit)
     return 0 if order.whole else 1
+
+
+def _loaded(jobs: Sequence[Path], drawer: Path | None) -> list[Job]:
+    """All jobs, each once, with every problem of any of them told at once. Raises InputError."""
+    from shimopt.errors import InputError, Problem
+    from shimopt.job import load_job
+
+    loaded: dict[str, Job] = {}
+    problems: list[Problem] = []
+    for path in jobs:
+        try:
+            job = load_job(path, drawer=drawer)
+            loaded.setdefault(os.path.realpath(job.inputs[0]), job)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(dict.fromkeys(problems))
+    return list(loaded.values())
 
 
 def _money(text: str | None) -> Decimal | None:

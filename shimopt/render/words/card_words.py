@@ -12,7 +12,7 @@ from shimopt.errors import shown
 from shimopt.fit import fitting_order
 from shimopt.lengths import spelled
 from shimopt.ordering.result import Order
-from shimopt.render.words.names import clearance_text
+from shimopt.render.words.names import clearance_text, pieces_text
 from shimopt.render.words.order_part_words import order_part
 
 __all__ = ["HOLE", "IN_ORDER", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
@@ -54,7 +54,10 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: s
 
 def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
-    place = order.demands[number].place
+    demand = order.demands[number]
+    place = demand.place
+    if kept := order.jobs[demand.job].kept(place.name):
+        return f"leave in what is in ({pieces_text(kept)})"
     names = [order_part(order, i)
              for i in fitting_order(stack, order.stock, place.seat.order if place.seat else "")]  # fmt: skip
     groups = [(name, len(list(group))) for name, group in groupby(names)]

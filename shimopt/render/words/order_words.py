@@ -12,8 +12,8 @@ from shimopt.render.words.card_words import gap_text, read_text
 from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text", "line_text", "money",
-           "next_words", "order_headline", "order_reasons"]  # fmt: skip
+__all__ = ["LEVEL_NAMES", "NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text",
+           "line_text", "money", "next_words", "order_headline", "order_reasons"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -21,7 +21,7 @@ OPTION_NAMES = {
     "neighbours": "that and a neighbour each side",
 }
 NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
-_LEVELS = {"open": "gaps not covered", "missing": "readings not covered", "unpriced": "pieces without a price",
+LEVEL_NAMES = {"open": "gaps not covered", "missing": "readings not covered", "unpriced": "pieces without a price",
            "cost": "cost", "arrival": "latest arrival", "bought": "pieces bought"}  # fmt: skip
 
 
@@ -99,7 +99,8 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
         if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
-            with_ = "what is in it" if used else "nothing fitted"
+            kept = order.jobs[demand.job].kept(demand.place.name)
+            with_ = "what is in it" if used or kept else "nothing fitted"
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
@@ -143,6 +144,9 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
         size = "too large" if demand.effect > 0 else "too small"
         words = f"There the gap may be {size} with no shim at all: this gap needs metal removed"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
+    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
     if hole.cause == "seat":
         why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
         ways = f" What would close it: {finer[0]}." if finer else ""
@@ -173,7 +177,7 @@ def level_text(order: Order, level: LevelProof, unit: str) -> str:
             return days_text(order.arrives_in_days if number == level.value else int(number))
         return f"{float(number):g}"
 
-    text = f"{_LEVELS[level.name]} {value(level.value)}"
+    text = f"{LEVEL_NAMES[level.name]} {value(level.value)}"
     if not level.proven:
         text += " (not proven" + (f", at least {value(level.bound)}" if level.bound is not None else "") + ")"
     return text
