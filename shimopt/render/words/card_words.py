@@ -15,10 +15,9 @@ from shimopt.ordering.result import Order
 from shimopt.render.words.names import clearance_text, pieces_text
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["HOLE", "IN_ORDER", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
+__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
 
 HOLE = "not covered: stop"
-IN_ORDER = "Pieces are named in the order in which they go in, the one at the fixed face first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +96,11 @@ def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
     yield f"{beyond}further out: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
+    used = sorted(order.cards[number].most_of)
+    lies = [f"{order_part(order, i)} in {shown(order.stock[i].part.at)}" for i in used
+            if order.stock[i].part.at and order.stock[i].on_hand]  # fmt: skip
+    if lies:
+        yield f"in the drawer: {', '.join(lies)}"
 
 
 def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:

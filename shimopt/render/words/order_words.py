@@ -13,7 +13,7 @@ from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
 __all__ = ["LEVEL_NAMES", "NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text",
-           "line_text", "money", "next_words", "order_headline", "order_reasons"]  # fmt: skip
+           "line_text", "money", "next_words", "order_headline", "order_reasons", "packs_text"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -42,13 +42,18 @@ def days_text(days: int | None) -> str:
     return "nobody says" if days is None else plural(days, "day")
 
 
+def packs_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
+    part = order_part(order, line.part)
+    if line.offer.pack > 1:
+        return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
+    return f"{line.packs} x {part}"
+
+
 def line_text(order: Order, line: Line) -> str:
-    """`2 packs of 10 PS-0.2 (20 pieces), 9.20 EUR, 3 days`."""
-    pack = f" of {line.offer.pack}" if line.offer.pack > 1 else ""
-    what = f"{plural(line.packs, 'pack')}{pack} {order_part(order, line.part)}" if pack else (
-        f"{line.packs} x {order_part(order, line.part)}")  # fmt: skip
+    """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
     cost = "no price" if line.cost is None else money(order, line.cost)
-    return f"{what}: {cost}, {days_text(line.offer.lead_days)}"
+    return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
 def order_headline(order: Order) -> str:
