@@ -110,6 +110,13 @@ def test_a_finer_gauge_by_hand() -> None:
     assert [(hole.start, hole.end, hole.finer) for hole in order.holes] == [(230 * UM, 240 * UM, 5 * UM)]
 
 
+def test_a_gauge_too_coarse_for_the_window_is_the_cause_named() -> None:
+    """Window 40 and a final reading of ± 21: even the right piece leaves 2 too many. At ± 20 a 100 serves 220."""
+    order = make_order([job_of((220, 220), (100, 140), 21, {100: "1"})])
+    assert [(hole.cause, hole.finer) for hole in order.holes] == [("gauge", 20 * UM)]
+    assert make_order([job_of((220, 220), (100, 140), 20, {100: "1"})]).whole
+
+
 def test_a_seat_without_shims_and_a_gap_too_small_are_not_told_to_buy() -> None:
     order = make_order([job_of((200, 240), (100, 140), 10, {100: "1"}, shims_allowed=False)])
     assert [(hole.cause, hole.between, hole.grind) for hole in order.holes] == [("seat", None, None)]

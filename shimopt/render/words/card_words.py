@@ -92,8 +92,12 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
 
 def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
-    beyond = "" if order.cards[number].rows else f"up to {_beyond(order, number, unit)} beyond an end: as the end row; "
-    yield f"{beyond}further out: something moved, stop and measure again"
+    if order.cards[number].rows:
+        yield "further out: something moved, stop and measure again"
+    elif beyond := _beyond(order, number, unit):
+        yield f"up to {beyond} beyond an end: as the end row; further out: something moved, stop and measure again"
+    else:
+        yield "any other reading: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
     used = sorted(order.cards[number].most_of)
@@ -109,8 +113,12 @@ def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
 
 
 def _beyond(order: Order, number: int, unit: str) -> str:
+    """How far beyond its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
     low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
     high = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
-    return f"{spelled(low, unit)} below or {spelled(high, unit)} above" if low != high else spelled(low, unit)
+    if not low and not high:
+        return ""
+    below, above = spelled(low, unit), spelled(high, unit)
+    return f"{below} below or {above} above" if below != above else below

@@ -84,11 +84,11 @@ def order_headline(order: Order) -> str:
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.demands)
-    kind = "surely" if certain else "as surely as the readings are known"
+    known = "" if certain else ", as surely as the readings are known"
     which = plural(len(order.demands), "gap")
     if not order.unanswered and len(order.demands) > 1:
         which = f"all {which}"
-    return f"{start}: one order is {kind} enough for {which}." + without
+    return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
 
 
 def _without_card(order: Order) -> str:
@@ -147,7 +147,8 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
     finer = [f"a final reading known to ± {spelled(hole.finer, unit)} or better (a finer gauge)"] if hole.finer else []
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
-        words = f"There the gap may be {size} with no shim at all: this gap needs metal removed"
+        words = f"There the gap may be {size} with no shim at all. Where reading and seating are right, this gap needs "
+        words += "metal removed"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
     if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
         ways = f" What would close it: {finer[0]}." if finer else ""
@@ -160,6 +161,12 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
         limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
         limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
         return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
+    if hole.cause == "gauge":
+        window = demand.gap.window
+        wide = spelled(Fraction((window.max or 0) - (window.min or 0)), unit)
+        least = f" To ± {spelled(hole.finer, unit)} or better, what is on offer would do." if hole.finer else ""
+        return (f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
+                f"{spelled(demand.below + demand.above, unit)} open. It takes a finer gauge.{least}")  # fmt: skip
     ways_out = list(finer)
     if hole.between is not None:
         size = bracket_text(*hole.between, unit)
