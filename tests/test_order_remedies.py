@@ -71,6 +71,9 @@ def holed_jobs(draw: st.DrawFn) -> Job:
 def test_the_remedies_told_close_the_hole(job: Job) -> None:
     order = make_order([job])
     assume(order.holes)
+    # one gap, read within a hard bracket: one order is enough just where the card is not open
+    sure = next(option for option in order.options if option.name == "sure")
+    assert sure.chance == 1 - sum((hole.chance for hole in order.holes), Fraction(0))
     for hole in order.holes:
         event(hole.cause)
         if hole.finer is not None:

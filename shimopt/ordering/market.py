@@ -67,12 +67,20 @@ def market_of(
     used = sorted({offer.supplier for _, offer in offered})
     known = tuple(named.get(name, Supplier(name, Decimal(0))) for name in used)
     buys, late = [], 0
-    for i, offer in sorted(offered, key=lambda found: (found[0], found[1].supplier, found[1].pack)):
+    for i, offer in sorted(offered, key=_by_terms):
         if within_days is not None and (offer.lead_days is None or offer.lead_days > within_days):
             late += 1
         else:
             buys.append(Buy(i, used.index(offer.supplier), offer))
     return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+
+
+def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
+    """An order of offers that does not depend on the rows they stood on."""
+    line, offer = found
+    unpriced, price = offer.price is None, offer.price or Decimal(0)
+    unsaid, days = offer.lead_days is None, offer.lead_days or 0
+    return line, offer.supplier, offer.pack, unpriced, price, unsaid, days, offer.currency
 
 
 def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:

@@ -75,7 +75,9 @@ def order_headline(order: Order) -> str:
         if metal == open_:
             need = "needs" if len(open_) == 1 else "need"
             return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
-        return f"Nothing to order: no purchase helps further, and {unsure} {be} not served at every reading." + without
+        limited = order.spend is not None or order.within_days is not None
+        which = "no purchase within what is allowed" if limited else "no purchase"
+        return f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading." + without
     pieces = plural(sum(line.pieces for line in order.lines), "piece")
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
