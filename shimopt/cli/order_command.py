@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
@@ -17,7 +16,6 @@ from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write
 
 if TYPE_CHECKING:
     from shimopt.job import Job
-    from shimopt.ordering.result import Order
 
 __all__ = ["order_command"]
 
@@ -78,11 +76,13 @@ def order_command(
       shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
     """
+    from shimopt.cli.printing import print_lines, print_text
     from shimopt.cli.progress import sign_of_life
     from shimopt.cli.writing import refuse_input
     from shimopt.ordering.order import make_order
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
+    from shimopt.render.order_screen import order_lines
     from shimopt.render.words.order_words import LEVEL_NAMES
 
     money, days = _money(spend), _days(need_by)
@@ -108,9 +108,9 @@ def order_command(
         write_card(Path(name), order, shown_unit, paper, moment)
     if as_json or "-" in outputs:
         if not quiet or "-" in outputs:
-            click.echo(json_text(order_object(order)), nl=False)
+            print_text(json_text(order_object(order)))
     elif not quiet:
-        _print(order, shown_unit)
+        print_lines(lambda width, _: order_lines(order, shown_unit, width))
     return 0 if order.whole else 1
 
 
@@ -160,22 +160,3 @@ def _days(text: str | None) -> int | None:
     if days < 0:
         refuse_call("--need-by", text, "this day is past", "give a day from today on")
     return days
-
-
-def _print(order: Order, unit: str) -> None:
-    from rich.console import Console
-    from rich.text import Text
-
-    from shimopt.render.order_screen import order_lines
-
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        # a name that the terminal cannot show is shown by its escapes, never a crash
-        reconfigure(errors="backslashreplace")
-    console = Console(highlight=False, markup=False, emoji=False)
-    width = min(100, console.width) if console.is_terminal else 80
-    for text, bold in order_lines(order, unit, max(40, width)):
-        if console.is_terminal:
-            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-        else:
-            click.echo(text)
