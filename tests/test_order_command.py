@@ -219,7 +219,7 @@ def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path) -> None:
         with pytest.raises(SystemExit):
             main(["sheet", str(DEMO), "-o", str(file), "--card"])
     text = " ".join(PdfReader(target).pages[-1].extract_text().split())
-    assert "Bench card, for the final readings" in text
+    assert "Bench card: on the day, in place of step 4" in text
     assert "0.72 to 0.74" in text
     assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
 
@@ -269,8 +269,10 @@ def test_a_gap_that_needs_metal_removed_is_told_so(capsys: pytest.CaptureFixture
     words = " ".join(out.split())
     assert code == 1
     assert "rear left is still not served at every reading" in words
-    assert "rear left: not covered at a final reading of 0.10 to 0.15 mm (chance 100 %). There the gap may be too " \
-           "small with no shim at all: this gap needs metal removed" in words  # fmt: skip
+    assert (
+        "rear left: not covered at a final reading of 0.10 to 0.15 mm (chance 100 %). There the gap may be "
+        "too small with no shim at all. Where reading and seating are right, this gap needs metal removed" in words
+    )
 
 
 def test_a_seat_that_takes_no_shims_is_not_offered_a_piece(capsys: pytest.CaptureFixture[str], demo: Path) -> None:

@@ -15,7 +15,8 @@ import shimopt
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.job.model import Sources
 from shimopt.lengths import Bracket
-from shimopt.ordering.order import Order, make_order
+from shimopt.ordering.order import make_order
+from shimopt.ordering.result import Order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 from tests.order_counts_model import cheapest_whole_cover

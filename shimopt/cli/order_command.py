@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import sys
+import os
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -14,7 +15,7 @@ from shimopt.cli.dates import date_option
 from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
 
 if TYPE_CHECKING:
-    from shimopt.ordering.order import Order
+    from shimopt.job import Job
 
 __all__ = ["order_command"]
 
@@ -75,32 +76,30 @@ def order_command(
       shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
     """
+    from shimopt.cli.printing import print_lines, print_text
     from shimopt.cli.progress import sign_of_life
     from shimopt.cli.writing import refuse_input
-    from shimopt.errors import InputError, Problem
-    from shimopt.job import Job, load_job
     from shimopt.ordering.order import make_order
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
+    from shimopt.render.order_screen import order_lines
+    from shimopt.render.words.order_words import LEVEL_NAMES
 
     money, days = _money(spend), _days(need_by)
     refuse_files(outputs, cards)
-    loaded: list[Job] = []
-    problems: list[Problem] = []
-    for job in dict.fromkeys(jobs):
-        try:
-            loaded.append(load_job(job, drawer=drawer))
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError(dict.fromkeys(problems))
+    loaded = _loaded(jobs, drawer)
     inputs = [name for job in loaded for name in job.inputs]
     for name in (*outputs, *cards):
         if name != "-":
             refuse_input(Path(name), inputs)
-    with sign_of_life() as progress:
-        order = make_order(loaded, within_days=days, spend=money, nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
-                           progress=progress)  # fmt: skip
+    with sign_of_life("ordering") as progress:
+        order = make_order(
+            loaded,
+            within_days=days,
+            spend=money,
+            nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
+            progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
+        )
     shown_unit = unit or order.jobs[0].unit
     for name in outputs:
         if name != "-":
@@ -109,10 +108,28 @@ def order_command(
         write_card(Path(name), order, shown_unit, paper, moment)
     if as_json or "-" in outputs:
         if not quiet or "-" in outputs:
-            click.echo(json_text(order_object(order)), nl=False)
+            print_text(json_text(order_object(order)))
     elif not quiet:
-        _print(order, shown_unit)
+        print_lines(lambda width, _: order_lines(order, shown_unit, width))
     return 0 if order.whole else 1
+
+
+def _loaded(jobs: Sequence[Path], drawer: Path | None) -> list[Job]:
+    """All jobs, each once, with every problem of any of them told at once. Raises InputError."""
+    from shimopt.errors import InputError, Problem
+    from shimopt.job import load_job
+
+    loaded: dict[str, Job] = {}
+    problems: list[Problem] = []
+    for path in jobs:
+        try:
+            job = load_job(path, drawer=drawer)
+            loaded.setdefault(os.path.realpath(job.inputs[0]), job)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(dict.fromkeys(problems))
+    return list(loaded.values())
 
 
 def _money(text: str | None) -> Decimal | None:
@@ -143,22 +160,3 @@ def _days(text: str | None) -> int | None:
     if days < 0:
         refuse_call("--need-by", text, "this day is past", "give a day from today on")
     return days
-
-
-def _print(order: Order, unit: str) -> None:
-    from rich.console import Console
-    from rich.text import Text
-
-    from shimopt.render.order_screen import order_lines
-
-    reconfigure = getattr(sys.stdout, "reconfigure", None)
-    if reconfigure is not None:
-        # a name that the terminal cannot show is shown by its escapes, never a crash
-        reconfigure(errors="backslashreplace")
-    console = Console(highlight=False, markup=False, emoji=False)
-    width = min(100, console.width) if console.is_terminal else 80
-    for text, bold in order_lines(order, unit, max(40, width)):
-        if console.is_terminal:
-            console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-        else:
-            click.echo(text)

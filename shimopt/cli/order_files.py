@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from shimopt.ordering.order import Order
+    from shimopt.ordering.result import Order
 
 __all__ = ["refuse_call", "refuse_files", "write_card", "write_order"]
 

@@ -13,19 +13,22 @@ _WAIT = 1.0
 
 
 @contextmanager
-def sign_of_life() -> Iterator[Callable[[str], None] | None]:
-    """Give a function that is told each level; after a second it shows on standard error, if that is a terminal."""
+def sign_of_life(doing: str = "planning") -> Iterator[Callable[[str], None] | None]:
+    """Give a function that is told each level; after a second it shows on standard error, if that is a terminal.
+
+    Parameter: doing, what is going on.
+    """
     if not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console
 
-    status = Console(stderr=True, markup=False).status("planning ...")
+    status = Console(stderr=True, markup=False).status(f"{doing} ...")
     timer = threading.Timer(_WAIT, status.start)
     timer.daemon = True
     timer.start()
     try:
-        yield lambda level: status.update(f"planning: {level} ...")
+        yield lambda level: status.update(f"{doing}: {level} ...")
     finally:
         timer.cancel()
         timer.join()

@@ -109,7 +109,9 @@ class Coverage:
         kept = (
             Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
             for stack, (start, end) in _less_what_stays(found, demand, scale)
-            if not any(_holds(found[part], start, end) for part in _parts(stack) if part in found)
+            # what is in stays even where a part of it would do
+            if (stack == demand.place.installed and demand.place.keep)
+            or not any(_holds(found[part], start, end) for part in _parts(stack) if part in found)
         )
         return cls(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
 

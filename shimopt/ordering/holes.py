@@ -20,10 +20,11 @@ class Hole:
     """Final readings from .. to [nm] that the card leaves open, and the chance of one of them.
 
     `cause` is "metal" (even with nothing fitted the gap may be too small, or under a cover too large), "seat" (the seat
-    takes no shims), "kept back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing
-    on offer serves). `finer` is the half-width of a final reading with which what is on offer would serve all of it,
-    `between` the thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that
-    could be ground to it; None where there is none.
+    takes no shims), "gauge" (the final reading is less certain than the window is wide: no stack can be sure), "kept
+    back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
+    `finer` is the half-width of a final reading with which what is on offer would serve all of it, `between` the
+    thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that could be
+    ground to it; None where there is none.
     """
 
     gap: int
@@ -65,6 +66,8 @@ def holes_of(
                 found.append(Hole(number, start, end, chance, "metal", finer))
             elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
                 found.append(Hole(number, start, end, chance, "seat", finer))
+            elif _too_coarse(demand):
+                found.append(Hole(number, start, end, chance, "gauge", finer))
             else:
                 hopeless = any(
                     (s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless
@@ -74,6 +77,13 @@ def holes_of(
                 cause = "sizes" if hopeless else "kept back"
                 found.append(Hole(number, start, end, chance, cause, finer if hopeless else None, between, grind))
     return found
+
+
+def _too_coarse(demand: Demand) -> bool:
+    window = demand.gap.window
+    if window.min is None or window.max is None:
+        return False
+    return demand.below + demand.above > window.max - window.min
 
 
 def _where_nothing_can_help(demand: Demand) -> Fraction | None:
@@ -94,21 +104,21 @@ def _cut(start: Fraction, end: Fraction, at: Fraction | None) -> list[tuple[Frac
 def _finer(demand: Demand, exact: Coverage, start: Fraction, end: Fraction, scale: Scale) -> Fraction | None:
     """The largest half-width of the final reading with which stacks on offer reach over the whole hole.
 
-    What a stack serves shrinks at both ends by just the half-width.
+    What a stack serves shrinks at both ends by just the half-width; two of them meet at a whole number of half ticks.
     """
-    low, high = scale.ticks(start), scale.ticks(end)
-    enough, too_much = 0, scale.ticks(min(demand.below, demand.above))
+    low, high = 2 * scale.ticks(start), 2 * scale.ticks(end)
+    enough, too_much = 0, 2 * scale.ticks(min(demand.below, demand.above))
     if not _reached(exact, low, high, 0):
         return None
     while too_much - enough > 1:
         half = (enough + too_much) // 2
         enough, too_much = (half, too_much) if _reached(exact, low, high, half) else (enough, half)
-    return scale.length(enough) if enough else None
+    return scale.length(enough) / 2 if enough else None
 
 
 def _reached(exact: Coverage, low: int, high: int, half: int) -> bool:
-    """Whether the stacks, each serving `half` less at both ends, serve all of low..high [ticks]."""
-    serving = sorted((c.start + half, c.end - half) for c in exact.candidates)
+    """Whether the stacks, each serving `half` less at both ends, serve all of low..high [half ticks]."""
+    serving = sorted((2 * c.start + half, 2 * c.end - half) for c in exact.candidates)
     if low == high:
         return any(start <= low <= end for start, end in serving)
     reached = low

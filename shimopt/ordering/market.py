@@ -10,7 +10,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "arrival_steps", "days_of", "market_of"]
+__all__ = ["Buy", "Market", "arrival_steps", "bills_of", "days_of", "market_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +67,20 @@ def market_of(
     used = sorted({offer.supplier for _, offer in offered})
     known = tuple(named.get(name, Supplier(name, Decimal(0))) for name in used)
     buys, late = [], 0
-    for i, offer in sorted(offered, key=lambda found: (found[0], found[1].supplier, found[1].pack)):
+    for i, offer in sorted(offered, key=_by_terms):
         if within_days is not None and (offer.lead_days is None or offer.lead_days > within_days):
             late += 1
         else:
             buys.append(Buy(i, used.index(offer.supplier), offer))
     return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+
+
+def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
+    """An order of offers that does not depend on the rows they stood on."""
+    line, offer = found
+    unpriced, price = offer.price is None, offer.price or Decimal(0)
+    unsaid, days = offer.lead_days is None, offer.lead_days or 0
+    return line, offer.supplier, offer.pack, unpriced, price, unsaid, days, offer.currency
 
 
 def arrival_steps(market: Market) -> list[int]:
@@ -86,6 +94,23 @@ def days_of(market: Market, number: int) -> int:
     """When a pack comes, as the level `arrival` counts it."""
     days = market.buys[number].offer.lead_days
     return arrival_steps(market)[-1] if days is None else days
+
+
+def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
+    """By supplier: goods, top-up to the smallest order, and the total with postage [coins]; no price counts nothing.
+
+    Parameter: packs, how many are bought of each of the market's buys.
+    """
+    goods: dict[int, int] = {}
+    for buy, count in zip(market.buys, packs, strict=True):
+        if count:
+            goods[buy.supplier] = goods.get(buy.supplier, 0) + count * market.coins(buy.offer.price or Decimal(0))
+    bills = {}
+    for supplier, amount in sorted(goods.items()):
+        terms = market.suppliers[supplier]
+        top_up = max(0, market.coins(terms.smallest_order) - amount)
+        bills[supplier] = (amount, top_up, amount + top_up + market.coins(terms.postage))
+    return bills
 
 
 def _currency(offer: Offer, named: dict[str, Supplier]) -> str:

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import lru_cache
-from typing import NamedTuple
 
-from shimopt.ordering.coverage import Candidate, Coverage, Segment
-from shimopt.ordering.market import Market, days_of
+from shimopt.ordering.coverage import Coverage, Segment
+from shimopt.ordering.market import Market, bills_of, days_of
 
-__all__ = ["LEVELS", "Books", "Charge", "Purchase"]
+__all__ = ["LEVELS", "Books", "Purchase"]
 
 # what an order is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("open", "missing", "unpriced", "cost", "arrival", "bought")
@@ -33,19 +31,6 @@ class Purchase:
         return {line: count for (at, line), count in self.aside.items() if at == gap}
 
 
-class Charge(NamedTuple):
-    """What one supplier asks for [coins]: goods, top-up to the smallest order, postage."""
-
-    goods: int
-    top_up: int
-    postage: int
-
-    @property
-    def total(self) -> int:
-        """All of it."""
-        return self.goods + self.top_up + self.postage
-
-
 class Books:
     """Works out purchases for these coverages; `stock` counts pieces on hand by line."""
 
@@ -63,19 +48,6 @@ class Books:
             wanted[line] += count
         return all(count <= there[line] for line, count in wanted.items()) and min(purchase.packs, default=0) >= 0
 
-    def charges(self, packs: Sequence[int]) -> dict[int, Charge]:
-        """What every supplier that gets an order asks for, by number."""
-        coins = self.market.coins
-        goods: Counter[int] = Counter()
-        for buy, count in zip(self.market.buys, packs, strict=True):
-            if count:
-                goods[buy.supplier] += count * coins(buy.offer.price or Decimal(0))
-        found = {}
-        for number, amount in sorted(goods.items()):
-            terms = self.market.suppliers[number]
-            found[number] = Charge(amount, max(0, coins(terms.smallest_order) - amount), coins(terms.postage))
-        return found
-
     def value_of(self, level: str, purchase: Purchase) -> int:
         """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` and `aside` are what settles ties."""
         bought = [(n, self.market.buys[n].offer, packs) for n, packs in enumerate(purchase.packs) if packs]
@@ -87,7 +59,7 @@ class Books:
             case "unpriced":
                 return sum(packs * offer.pack for _, offer, packs in bought if offer.price is None)
             case "cost":
-                return sum(charge.total for charge in self.charges(purchase.packs).values())
+                return sum(total for _, _, total in bills_of(self.market, purchase.packs).values())
             case "arrival":
                 return max((days_of(self.market, n) for n, _, _ in bought), default=0)
             case "bought":
@@ -97,10 +69,6 @@ class Books:
             case "aside":
                 return sum(purchase.aside.values())
         raise KeyError(level)
-
-    def card_stacks(self, gap: int, purchase: Purchase) -> list[Candidate]:
-        """The stacks that a gap's card may use."""
-        return self.coverages[gap].makeable(purchase.pieces_for(gap))
 
     def left_open(self, gap: int, purchase: Purchase) -> tuple[Segment, ...]:
         """The readings of a gap that its card leaves open."""

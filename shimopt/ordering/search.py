@@ -17,7 +17,7 @@ from typing import NamedTuple
 from shimopt.errors import FaultError
 from shimopt.ordering.branch import IMPOSSIBLE, Branch, Found, Task
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market
+from shimopt.ordering.market import Market, bills_of
 from shimopt.ordering.program import Program, Stretch, build_program, rows_of
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.solver import Sums
@@ -161,7 +161,7 @@ class Search:
         for _ in range(_MOST_ROUNDS):
             packs = self._known("packs").purchase.packs
             task = self._task("packs", None)
-            used = frozenset(self.books.charges(packs))
+            used = frozenset(bills_of(self.books.market, packs))
             found = next(b for b in self.branches if b.senders is None or b.senders == used).set_aside(task, packs)
             overlooked = self._overlooked(found.purchase) if found else {}
             if not overlooked:

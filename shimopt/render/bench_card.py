@@ -6,12 +6,12 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.render.words.limits_words import limits_text, read_how
 from shimopt.render.words.order_scope_words import caution_lines, not_looked_at, unanswered_words
-from shimopt.render.words.order_words import order_headline
+from shimopt.render.words.order_words import order_headline, packs_text
 
 __all__ = ["bench_cards", "card_content"]
 
@@ -51,7 +51,9 @@ def bench_cards(order: Order, unit: str) -> list[dict[str, Any]]:
 
 def _told(order: Order, unit: str) -> list[str]:
     """What the bench must know beside the rows."""
+    lines = [packs_text(order, line) for line in order.lines]
     return [
+        *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, unit)),
         *not_looked_at(order),

@@ -9,7 +9,7 @@ from typing import Any
 from shimopt.check.arithmetic import Stack
 from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.order import LevelProof, Order
+from shimopt.ordering.result import LevelProof, Order
 from shimopt.ordering.worth import Option
 from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.render.words.order_words import hole_words, order_headline, order_reasons

@@ -9,7 +9,7 @@ from itertools import groupby
 from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.layout import Line, columns, folded, padded
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
 from shimopt.render.words.names import chance_text
@@ -110,7 +110,9 @@ def _worth(order: Order, width: int) -> list[Line]:
         return []
     rows = [("", "cost", "arrives in", "one order is enough")]
     for option in order.options:
-        chance = f"{'' if option.chance in (0, 1) else 'at least '}{chance_text(option.chance)}"
+        chance = chance_text(option.chance)
+        if option.chance not in (0, 1) and not chance.startswith((">", "<")):
+            chance = f"at least {chance}"
         cost = cost_text(order, option.cost)
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     laid = columns(rows, width - 2)

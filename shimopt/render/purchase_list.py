@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import HOLE, fit_text, gap_text
 from shimopt.render.words.names import plural
 from shimopt.render.words.order_words import money

@@ -7,7 +7,7 @@ from typing import Any
 from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.render.bench_card import card_content
 from shimopt.render.words.assembly_words import state_words, tightening_words

@@ -11,14 +11,13 @@ from shimopt.check.arithmetic import Stack
 from shimopt.errors import shown
 from shimopt.fit import fitting_order
 from shimopt.lengths import spelled
-from shimopt.ordering.order import Order
-from shimopt.render.words.names import clearance_text
+from shimopt.ordering.result import Order
+from shimopt.render.words.names import clearance_text, pieces_text
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["HOLE", "IN_ORDER", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
+__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
 
 HOLE = "not covered: stop"
-IN_ORDER = "Pieces are named in the order in which they go in, the one at the fixed face first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,10 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: s
 
 def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
-    place = order.demands[number].place
+    demand = order.demands[number]
+    place = demand.place
+    if kept := order.jobs[demand.job].kept(place.name):
+        return f"leave in what is in ({pieces_text(kept)})"
     names = [order_part(order, i)
              for i in fitting_order(stack, order.stock, place.seat.order if place.seat else "")]  # fmt: skip
     groups = [(name, len(list(group))) for name, group in groupby(names)]
@@ -90,10 +92,19 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
 
 def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
-    beyond = "" if order.cards[number].rows else f"up to {_beyond(order, number, unit)} beyond an end: as the end row; "
-    yield f"{beyond}further out: something moved, stop and measure again"
+    if order.cards[number].rows:
+        yield "further out: something moved, stop and measure again"
+    elif beyond := _beyond(order, number, unit):
+        yield f"up to {beyond} beyond an end: as the end row; further out: something moved, stop and measure again"
+    else:
+        yield "any other reading: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
+    used = sorted(order.cards[number].most_of)
+    lies = [f"{order_part(order, i)} in {shown(order.stock[i].part.at)}" for i in used
+            if order.stock[i].part.at and order.stock[i].on_hand]  # fmt: skip
+    if lies:
+        yield f"in the drawer: {', '.join(lies)}"
 
 
 def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
@@ -102,8 +113,12 @@ def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
 
 
 def _beyond(order: Order, number: int, unit: str) -> str:
+    """How far beyond its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
     low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
     high = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
-    return f"{spelled(low, unit)} below or {spelled(high, unit)} above" if low != high else spelled(low, unit)
+    if not low and not high:
+        return ""
+    below, above = spelled(low, unit), spelled(high, unit)
+    return f"{below} below or {above} above" if below != above else below

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shimopt.lengths import spelled
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.names import part_text
 
 __all__ = ["order_part"]

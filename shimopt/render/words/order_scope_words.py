@@ -5,7 +5,7 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.fit import Finding, stack_findings
 from shimopt.ordering.demand import Unanswered
-from shimopt.ordering.order import Order
+from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import gap_text, named
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.fit_words import MISSING
@@ -78,6 +78,15 @@ def assumed_words(order: Order) -> list[str]:
         "today's unless `final_reading` says otherwise.",
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
+    exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]
+    if exactly:
+        words = (
+            f"The final reading is taken as exact for {listed(exactly)}: no ± is stated. `final_reading` states one."
+        )
+        texts.append(words)
+    unloaded = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.gap.reading.no_preload_assumed]
+    if unloaded:
+        texts.append(f"No preload: {listed(unloaded)} may be tighter than 0, which the reading cannot tell.")
     if any(demand.place.installed for demand in order.demands):
         texts.append("Pieces that are in were in during the final reading too, and what comes out of one place may go "
                      "into another.")  # fmt: skip

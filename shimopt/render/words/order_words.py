@@ -7,13 +7,13 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.lengths import spelled
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.order import LevelProof, Line, Order
+from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.render.words.card_words import gap_text, read_text
 from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text", "line_text", "money",
-           "next_words", "order_headline", "order_reasons"]  # fmt: skip
+__all__ = ["LEVEL_NAMES", "NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text",
+           "line_text", "money", "next_words", "order_headline", "order_reasons", "packs_text"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -21,7 +21,7 @@ OPTION_NAMES = {
     "neighbours": "that and a neighbour each side",
 }
 NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
-_LEVELS = {"open": "gaps not covered", "missing": "readings not covered", "unpriced": "pieces without a price",
+LEVEL_NAMES = {"open": "gaps not covered", "missing": "readings not covered", "unpriced": "pieces without a price",
            "cost": "cost", "arrival": "latest arrival", "bought": "pieces bought"}  # fmt: skip
 
 
@@ -42,13 +42,18 @@ def days_text(days: int | None) -> str:
     return "nobody says" if days is None else plural(days, "day")
 
 
+def packs_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
+    part = order_part(order, line.part)
+    if line.offer.pack > 1:
+        return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
+    return f"{line.packs} x {part}"
+
+
 def line_text(order: Order, line: Line) -> str:
-    """`2 packs of 10 PS-0.2 (20 pieces), 9.20 EUR, 3 days`."""
-    pack = f" of {line.offer.pack}" if line.offer.pack > 1 else ""
-    what = f"{plural(line.packs, 'pack')}{pack} {order_part(order, line.part)}" if pack else (
-        f"{line.packs} x {order_part(order, line.part)}")  # fmt: skip
+    """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
     cost = "no price" if line.cost is None else money(order, line.cost)
-    return f"{what}: {cost}, {days_text(line.offer.lead_days)}"
+    return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
 def order_headline(order: Order) -> str:
@@ -70,7 +75,9 @@ def order_headline(order: Order) -> str:
         if metal == open_:
             need = "needs" if len(open_) == 1 else "need"
             return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
-        return f"Nothing to order: no purchase helps further, and {unsure} {be} not served at every reading." + without
+        limited = order.spend is not None or order.within_days is not None
+        which = "no purchase within what is allowed" if limited else "no purchase"
+        return f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading." + without
     pieces = plural(sum(line.pieces for line in order.lines), "piece")
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
@@ -79,11 +86,11 @@ def order_headline(order: Order) -> str:
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.demands)
-    kind = "surely" if certain else "as surely as the readings are known"
+    known = "" if certain else ", as surely as the readings are known"
     which = plural(len(order.demands), "gap")
     if not order.unanswered and len(order.demands) > 1:
         which = f"all {which}"
-    return f"{start}: one order is {kind} enough for {which}." + without
+    return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
 
 
 def _without_card(order: Order) -> str:
@@ -99,7 +106,8 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
         if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
-            with_ = "what is in it" if used else "nothing fitted"
+            kept = order.jobs[demand.job].kept(demand.place.name)
+            with_ = "what is in it" if used or kept else "nothing fitted"
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
@@ -141,8 +149,12 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
     finer = [f"a final reading known to ± {spelled(hole.finer, unit)} or better (a finer gauge)"] if hole.finer else []
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
-        words = f"There the gap may be {size} with no shim at all: this gap needs metal removed"
+        words = f"There the gap may be {size} with no shim at all. Where reading and seating are right, this gap needs "
+        words += "metal removed"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
+    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
     if hole.cause == "seat":
         why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
         ways = f" What would close it: {finer[0]}." if finer else ""
@@ -151,6 +163,12 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
         limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
         limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
         return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
+    if hole.cause == "gauge":
+        window = demand.gap.window
+        wide = spelled(Fraction((window.max or 0) - (window.min or 0)), unit)
+        least = f" To ± {spelled(hole.finer, unit)} or better, what is on offer would do." if hole.finer else ""
+        return (f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
+                f"{spelled(demand.below + demand.above, unit)} open. It takes a finer gauge.{least}")  # fmt: skip
     ways_out = list(finer)
     if hole.between is not None:
         size = bracket_text(*hole.between, unit)
@@ -173,7 +191,7 @@ def level_text(order: Order, level: LevelProof, unit: str) -> str:
             return days_text(order.arrives_in_days if number == level.value else int(number))
         return f"{float(number):g}"
 
-    text = f"{_LEVELS[level.name]} {value(level.value)}"
+    text = f"{LEVEL_NAMES[level.name]} {value(level.value)}"
     if not level.proven:
         text += " (not proven" + (f", at least {value(level.bound)}" if level.bound is not None else "") + ")"
     return text

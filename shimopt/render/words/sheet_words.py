@@ -35,7 +35,7 @@ AFTERWARDS = (
     "The readings are written into the job: shimopt record JOB",
 )
 # steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
-CARD_HEADING = "Bench card, for the final readings: with them, it takes the place of step 4"
+CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
 def sheet_answer(decision: Decision) -> str:

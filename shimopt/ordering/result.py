@@ -1,0 +1,124 @@
+"""An order as data: what to buy, the cards that go with it, what is not sure, what it is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from shimopt.fit import Screening
+from shimopt.job import Job, Supplier
+from shimopt.ordering.cards import Card
+from shimopt.ordering.demand import Demand, Unanswered
+from shimopt.ordering.holes import Hole
+from shimopt.ordering.market import Market
+from shimopt.ordering.worth import Option
+from shimopt.parts import Offer, StockLine
+
+__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "arrival_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """So many packs of a part from a supplier; `cost` None where it has no price."""
+
+    supplier: str
+    part: int
+    offer: Offer
+    packs: int
+    pieces: int
+    cost: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """What a supplier asks: goods, what is missing to the smallest order, postage."""
+
+    supplier: Supplier
+    goods: Fraction
+    top_up: Fraction
+
+    @property
+    def total(self) -> Fraction:
+        """All of it."""
+        return self.goods + self.top_up + Fraction(self.supplier.postage)
+
+
+@dataclass(frozen=True, slots=True)
+class LevelProof:
+    """A level's value and bound: gaps, nm, pieces, money or days; bound None where nothing better is known."""
+
+    name: str
+    value: Fraction
+    bound: Fraction | None
+    proven: bool
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """How many of a part are in the drawer after the build: at least, at most, by what the final readings ask for."""
+
+    part: int
+    least: int
+    most: int
+
+
+@dataclass(frozen=True)
+class Order:
+    """What to buy, the cards that go with it, and how far it is sure and proven."""
+
+    jobs: tuple[Job, ...]
+    screenings: tuple[Screening, ...]
+    demands: tuple[Demand, ...]
+    market: Market
+    within_days: int | None
+    spend: Decimal | None
+    lines: tuple[Line, ...]
+    bills: tuple[Bill, ...]
+    cards: tuple[Card, ...]
+    holes: tuple[Hole, ...]
+    options: tuple[Option, ...]
+    left: tuple[Left, ...]
+    levels: tuple[LevelProof, ...]
+    seconds: float
+    unanswered: tuple[Unanswered, ...] = ()
+
+    @property
+    def stock(self) -> tuple[StockLine, ...]:
+        """The drawer and catalogues that all jobs share."""
+        return self.jobs[0].stock
+
+    @property
+    def whole(self) -> bool:
+        """Whether every gap has a card, and the cards leave no reading open."""
+        return not self.holes and not self.unanswered
+
+    @property
+    def sure(self) -> bool:
+        """Whether no reading is left open and every bracket is a worst case."""
+        return self.whole and all(demand.gap.reading.basis == "worst case" for demand in self.demands)
+
+    @property
+    def proven(self) -> bool:
+        """Whether every level is proven best."""
+        return all(level.proven for level in self.levels)
+
+    @property
+    def cost(self) -> Fraction | None:
+        """Goods, top-ups and postage; None where a part bought has no price."""
+        if any(line.cost is None for line in self.lines):
+            return None
+        return sum((bill.total for bill in self.bills), Fraction(0))
+
+    @property
+    def arrives_in_days(self) -> int | None:
+        """When the last parcel is there; None where nobody says."""
+        return arrival_of([line.offer for line in self.lines])
+
+
+def arrival_of(offers: Sequence[Offer]) -> int | None:
+    """When the last of some offers is there; None where nobody says."""
+    days = [offer.lead_days for offer in offers]
+    return None if None in days else max((day for day in days if day is not None), default=0)
