@@ -8,20 +8,21 @@ from dataclasses import dataclass, field
 import numpy as np
 import pyarrow as pa
 
-from shimopt.batch.cells import Whole
+from shimopt.batch.cells import Flags, Whole, as_texts
 from shimopt.batch.chances import Floats, chances_of
-from shimopt.batch.decide import NONE, Asked, decided, doubt_of
-from shimopt.batch.rows import GapRows, rows_of
+from shimopt.batch.decide import Asked, decided, doubt_of
+from shimopt.batch.rows import GapRows, alike, rows_of
 from shimopt.batch.table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
 from shimopt.render.words.batch_words import CODES, batch_words
 
-__all__ = ["COLUMNS", "VERDICTS", "Answers", "Counts", "answered"]
+__all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
 
 COLUMNS = ("gap", "stack", "after_low_mm", "after_best_mm", "after_high_mm", "verdict", "chance", "reason")
 VERDICTS = ("inside", "unproven", "outside", "refused")
 _INSIDE, _UNPROVEN, _OUTSIDE, _REFUSED = range(len(VERDICTS))
 _TICKS_PER_MM = PER_NM * 1_000_000
+_AT_ONCE = 16_384
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,21 @@ class Counts:
     def gaps(self) -> int:
         """All rows."""
         return self.inside + self.unproven + self.outside + self.refused
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The answers to a chunk: a name per gap, the different answers, and which of them each gap has (None: its own)."""
+
+    names: pa.Array
+    different: pa.Table
+    code: Whole | None
+    counts: Counts
+
+    def table(self) -> pa.Table:
+        """All answers, one row per gap, as COLUMNS."""
+        rows = self.different if self.code is None else self.different.take(pa.array(self.code))
+        return rows.add_column(0, COLUMNS[0], self.names)
 
 
 @dataclass(slots=True)
@@ -75,30 +91,33 @@ class Answers:
     def of(
         self, cells: Mapping[str, pa.Array], unit_of: Mapping[str, str], *, decimal_comma: bool = False,
         broken: Mapping[int, str] | None = None,
-    ) -> tuple[pa.Table, Counts]:  # fmt: skip
-        """The answers to a chunk of cells, by bare column names, as a table of COLUMNS, and their counts."""
+    ) -> Answered:  # fmt: skip
+        """The answers to a chunk of cells, by bare column names; `broken` rows hold no cells, with why."""
         rows = rows_of(cells, unit_of, self.terms, decimal_comma=decimal_comma, broken=broken)
-        return answered(rows, self.table, self.terms.shift)
+        different, code = alike(rows)
+        found = _answered(different, self.table, self.terms.shift)
+        times = None if code is None else np.bincount(code, minlength=len(found.verdict))
+        return Answered(as_texts(cells["gap"]), _table(found), code, _counts(found, times))
 
 
-def answered(rows: GapRows, table_of: Callable[[str], StackTable], shift: int) -> tuple[pa.Table, Counts]:
+def _answered(rows: GapRows, table_of: Callable[[str], StackTable], shift: int) -> _Columns:
     """Decide all rows, seat by seat."""
-    count = len(rows.names)
+    count = len(rows.why)
     nothing = np.full(count, np.nan)
     found = _Columns((nothing, nothing.copy(), nothing.copy()), np.full(count, _REFUSED), nothing.copy(),
-                     np.zeros(count, np.int64), np.zeros(count, np.int64), np.zeros(count, np.int64))  # fmt: skip
+                     np.zeros(count, np.int64), rows.why.copy(), np.zeros(count, np.int64))  # fmt: skip
     found.names.append("")
-    readable = np.ones(count, np.bool_)
-    readable[list(rows.refused)] = False
+    found.words += rows.reasons
     for number, seat in enumerate(rows.seats):
-        here = np.flatnonzero(readable & (rows.seat == number)) if len(rows.seats) > 1 or rows.refused else slice(None)
-        if isinstance(here, slice) or len(here):
-            _decide(found, here, rows.asked.take(here), table_of(seat), shift)
-    _refuse(found, rows.refused)
-    return _table(found, rows.names), _counts(found)
+        here = np.flatnonzero((rows.why == 0) & (rows.seat == number))
+        # as many at a time as a processor has at hand
+        for start in range(0, len(here), _AT_ONCE):
+            some = here[start : start + _AT_ONCE]
+            _decide(found, some, rows.asked.take(some), table_of(seat), shift)
+    return found
 
 
-def _decide(found: _Columns, rows: Whole | slice, asked: Asked, table: StackTable, shift: int) -> None:
+def _decide(found: _Columns, rows: Whole, asked: Asked, table: StackTable, shift: int) -> None:
     stack = decided(table, asked)
     after = asked.low - table.high[stack], asked.best - table.best[stack], asked.high - table.low[stack]
     outside = (after[1] < asked.min) | (after[1] > asked.max)
@@ -117,7 +136,7 @@ def _decide(found: _Columns, rows: Whole | slice, asked: Asked, table: StackTabl
     found.words += [batch_words(CODES[at // 2], table.note.checked, careful=at % 2 == 1) for at in said.tolist()]
 
 
-def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: np.ndarray, doubt: Whole) -> Whole:  # type: ignore[type-arg]
+def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: Flags, doubt: Whole) -> Whole:
     """The code of every row's reason, by its place in CODES."""
     was_outside = (asked.best < asked.min) | (asked.best > asked.max)
     fitted = stack > 0
@@ -141,33 +160,23 @@ def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: np.ndarray,
     return np.select([np.asarray(case) for case, _ in cases], codes, CODES.index("already_inside"))
 
 
-def _refuse(found: _Columns, refused: Mapping[int, str]) -> None:
-    if not refused:
-        return
-    first = len(found.words)
-    place = {words: first + at for at, words in enumerate(dict.fromkeys(refused.values()))}
-    found.words += place
-    rows = np.fromiter(refused, np.int64, len(refused))
-    found.reason[rows] = [place[words] for words in refused.values()]
-
-
-def _table(found: _Columns, names: pa.Array) -> pa.Table:
+def _table(found: _Columns) -> pa.Table:
     def coded(codes: Whole, texts: list[str]) -> pa.DictionaryArray:
         return pa.DictionaryArray.from_arrays(pa.array(codes.astype(np.int32)), pa.array(texts, pa.string()))
 
     return pa.table(
         [
-            names,
             coded(found.stack, found.names),
             *(pa.array(column, from_pandas=True) for column in found.after),
             coded(found.verdict, list(VERDICTS)),
             pa.array(found.chance, from_pandas=True),
             coded(found.reason, found.words),
         ],
-        names=COLUMNS,
+        names=COLUMNS[1:],
     )
 
 
-def _counts(found: _Columns) -> Counts:
-    by_verdict = np.bincount(found.verdict, minlength=len(VERDICTS))
-    return Counts(*by_verdict.tolist(), int(found.pieces.sum()))
+def _counts(found: _Columns, times: Whole | None) -> Counts:
+    by_verdict = np.bincount(found.verdict, times, len(VERDICTS)).astype(np.int64)
+    pieces = found.pieces if times is None else found.pieces * times
+    return Counts(*by_verdict.tolist(), int(pieces.sum()))

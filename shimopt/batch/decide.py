@@ -42,9 +42,13 @@ class Asked:
     def __len__(self) -> int:
         return len(self.best)
 
-    def take(self, rows: Whole | Flags) -> Asked:
+    def take(self, rows: Whole | Flags | slice) -> Asked:
         """Some of the rows."""
-        return Asked(*(getattr(self, name)[rows] for name in self.__slots__))
+        return Asked(*(column[rows] for column in self.columns()))
+
+    def columns(self) -> tuple[Whole, ...]:
+        """All six, in the order above."""
+        return self.low, self.best, self.high, self.min, self.max, self.target
 
 
 @dataclass(slots=True)

@@ -15,25 +15,58 @@ from shimopt.batch.table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
 
-__all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "rows_of"]
+__all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "alike", "rows_of"]
 
 LENGTHS = ("low", "high", "best", "min", "max", "target")
 PLAIN = ("gap", "seat", "balance")
 NEEDED = ("gap", "low", "high")
+_FEW = 0.6  # beyond this share of different rows there is nothing to be saved
 
 
 @dataclass(slots=True)
 class GapRows:
-    """Gaps, one a row: names, what is asked, seats by their place in `seats` ("": none), and `refused` rows with why.
+    """Gaps, one a row: what is asked, seats by their place in `seats` ("": none), and why rows are refused.
 
-    What stands in `asked` for a refused row means nothing.
+    `why` is each row's place in `reasons`, 0 where it is not refused; what stands in `asked` for a refused row means
+    nothing.
     """
 
-    names: pa.Array
     asked: Asked
     seats: tuple[str, ...]
     seat: Whole
-    refused: dict[int, str]
+    reasons: tuple[str, ...]
+    why: Whole
+
+    def take(self, rows: Whole | slice) -> GapRows:
+        """Some of the rows."""
+        return GapRows(self.asked.take(rows), self.seats, self.seat[rows], self.reasons, self.why[rows])
+
+
+def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
+    """The different rows among all, and which of them each row is; None where most of them differ.
+
+    Readings come in steps of a blade or a dial, so a hundred thousand gaps are often a few thousand different ones.
+    """
+    count = len(rows.why)
+    code: Whole | None = None
+    kinds = 1
+    for column in (*rows.asked.columns(), rows.seat, rows.why):
+        if not count or column.min() == column.max():
+            continue
+        own = pa.array(column).dictionary_encode()
+        both = own if code is None else pa.array(code * len(own.dictionary) + _indices(own)).dictionary_encode()
+        code, kinds = _indices(both), len(both.dictionary)
+        if kinds > count * _FEW:
+            return rows, None
+    if code is None:
+        code = np.zeros(count, np.int64)
+    first = np.zeros(kinds if count else 0, np.int64)
+    first[code[::-1]] = np.arange(count)[::-1]
+    return rows.take(first), code
+
+
+def _indices(coded: pa.DictionaryArray) -> Whole:
+    return coded.indices.to_numpy(zero_copy_only=False).astype(np.int64)
 
 
 class _Refusals:
@@ -87,7 +120,14 @@ def rows_of(
                        "a balance ties gaps together, and here each stands alone. Plan them as a job.")  # fmt: skip
     shift = terms.shift
     asked = Asked((low - shift) * PER_NM, middle, (high + shift) * PER_NM, *window)
-    return GapRows(names, asked, seats, seat, refusals.found)
+    # nothing of a refused row is used: made alike, they are one
+    bad = np.fromiter(refusals.found, np.int64, len(refusals.found))
+    for values in (*asked.columns(), seat):
+        values[bad] = 0
+    place = {words: at for at, words in enumerate(("", *dict.fromkeys(refusals.found.values())))}
+    why = np.zeros(count, np.int64)
+    why[bad] = [place[words] for words in refusals.found.values()]
+    return GapRows(asked, seats, seat, tuple(place), why)
 
 
 def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> tuple[Whole, Whole, Whole]:

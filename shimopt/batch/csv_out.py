@@ -1,0 +1,48 @@
+"""Answers as lines of CSV: quotes only where a cell needs them, numbers as short as they are exact."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from shimopt.batch.answers import COLUMNS, Answered
+
+__all__ = ["CSV_HEADER", "csv_of"]
+
+CSV_HEADER = (",".join(COLUMNS) + "\n").encode()
+_SPECIAL = (b'"', b",", b"\n", b"\r")
+
+
+def csv_of(answered: Answered) -> bytes:
+    """The lines of a chunk, in UTF-8."""
+    texts = [_texts(column) for column in answered.different.columns]
+    ends = pc.binary_join_element_wise(*texts, ",", null_handling="replace", null_replacement="")
+    ends = pc.binary_join_element_wise(ends, "\n", "")
+    if answered.code is not None:
+        ends = ends.take(pa.array(answered.code))
+    names = _quoted(pc.fill_null(answered.names, ""))
+    return _bytes(pc.binary_join_element_wise(names, ends, ","))
+
+
+def _texts(column: pa.ChunkedArray) -> pa.Array:
+    array = column.combine_chunks()
+    if pa.types.is_dictionary(array.type):
+        return pa.DictionaryArray.from_arrays(array.indices, _quoted(array.dictionary)).dictionary_decode()
+    return pc.cast(array, pa.string())
+
+
+def _quoted(texts: pa.Array) -> pa.Array:
+    """Texts with quotes where a comma, a quote or a line end asks for them."""
+    if not any(sign in _bytes(texts) for sign in _SPECIAL):
+        return texts
+    inner = pc.replace_substring(texts, '"', '""')
+    return pc.if_else(pc.match_substring_regex(texts, '[",\r\n]'), pc.binary_join_element_wise('"', inner, '"', ""), texts)
+
+
+def _bytes(texts: pa.Array) -> bytes:
+    """The texts one after the other, which is how Arrow keeps them."""
+    if not len(texts) or texts.buffers()[2] is None:
+        return b""
+    ends = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + len(texts) + 1]
+    return texts.buffers()[2].to_pybytes()[ends[0] : ends[-1]]
