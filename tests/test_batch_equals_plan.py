@@ -151,13 +151,31 @@ def test_realistic_sets_are_decided_as_plan_does(
 
 
 def test_a_wide_and_a_very_narrow_spread_have_the_chance_of_whole_numbers() -> None:
-    # one reading of 0.1 mm and pieces known to a nanometre: in floats the terms of the sum cancel
+    # one reading of ± 0.05 mm and three pieces known to a nanometre: in floats the terms of the sum cancel
     stock = _stock(*(shim(f"{n / 10:.1f}", 1, unit="mm", half=1) for n in range(1, 4)))
-    gap = Gap("gap", Reading(Bracket.between(700_000, 800_000), "table"), Window(95_000, 195_000, "test"), ())
+    gap = Gap("gap", Reading(Bracket.between(1_000_000, 1_100_000), "table"), Window(95_000, 195_000, "test"), ())
     [row] = batched(Terms(stock), [gap])
     _, plan = planned(Terms(stock), gap)
-    assert row["stack"] == "S-0.3+S-0.3"
+    assert row["stack"] == "S-0.3+S-0.3+S-0.3"
     assert row["chance"] == pytest.approx(float(plan.outcome.gaps["gap"].chance), abs=2e-9)
+
+
+@pytest.mark.parametrize(("thin", "thick", "fitted"), [("A", "B", "A"), ("B", "A", "A")])
+def test_as_far_below_the_target_as_above_it_the_first_name_wins(thin: str, thick: str, fitted: str) -> None:
+    # 0.50 mm less 0.28 or 0.32 mm: 0.22 and 0.18 mm, both 0.02 mm from the target
+    stock = _stock(shim("0.28", 1, name=thin, unit="mm"), shim("0.32", 1, name=thick, unit="mm"))
+    gap = Gap("gap", Reading(Bracket.between(500_000, 500_000), "table"), Window(150_000, 250_000, "test"), ())
+    assert batched(Terms(stock), [gap])[0]["stack"] == fitted
+    assert_same(Terms(stock), [gap])
+
+
+def test_a_stack_that_leaves_as_much_doubt_is_not_fitted() -> None:
+    # read 0.24 to 0.26 mm: 0.01 mm out of the window at the top; with 0.10 mm, 0.14 mm: 0.01 mm out at the bottom
+    stock = _stock(shim("0.10", 1, unit="mm"))
+    gap = Gap("gap", Reading(Bracket.between(240_000, 260_000), "table"), Window(150_000, 250_000, "test"), ())
+    [row] = batched(Terms(stock), [gap])
+    assert (row["stack"], row["verdict"]) == ("", "unproven")
+    assert_same(Terms(stock), [gap])
 
 
 def test_the_chance_of_a_triangle_is_as_worked_out_by_hand() -> None:
