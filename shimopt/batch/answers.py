@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from threading import Lock
 
 import numpy as np
 import pyarrow as pa
@@ -79,14 +80,14 @@ class Answers:
     def __init__(self, terms: Terms) -> None:
         self.terms = terms
         self._tables: dict[str, StackTable] = {}
-        # the seat that most rows have, so that too many stacks are found before any work is done
-        self.table(terms.seat)
+        self._lock = Lock()
 
     def table(self, seat: str) -> StackTable:
         """The stacks of a seat, "" for none. Raises InputError where there are too many."""
-        if seat not in self._tables:
-            self._tables[seat] = stack_table(self.terms, self.terms.seats[seat] if seat else None)
-        return self._tables[seat]
+        with self._lock:
+            if seat not in self._tables:
+                self._tables[seat] = stack_table(self.terms, self.terms.seats[seat] if seat else None)
+            return self._tables[seat]
 
     def of(
         self, cells: Mapping[str, pa.Array], unit_of: Mapping[str, str], *, decimal_comma: bool = False,
