@@ -1,4 +1,7 @@
-"""Why a gap of a batch got its stack or none: one short sentence by kind, so that millions of rows share a few."""
+"""Why a gap of a batch got its stack or none: one short sentence by kind, so that millions of rows share a few.
+
+Beside `words`, not in it: the other sentences need all that a plan needs, and a batch starts without a solver.
+"""
 
 from __future__ import annotations
 
