@@ -178,6 +178,6 @@ def _table(found: _Columns) -> pa.Table:
 
 
 def _counts(found: _Columns, times: Whole | None) -> Counts:
-    by_verdict = np.bincount(found.verdict, times, len(VERDICTS)).astype(np.int64)
+    inside, unproven, outside, refused = np.bincount(found.verdict, times, len(VERDICTS)).astype(np.int64).tolist()
     pieces = found.pieces if times is None else found.pieces * times
-    return Counts(*by_verdict.tolist(), int(pieces.sum()))
+    return Counts(inside, unproven, outside, refused, int(pieces.sum()))

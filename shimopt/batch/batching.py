@@ -1,4 +1,4 @@
-"""Whole batches: every piece answered, on all cores or a cluster, and put together; what was finished is not done again."""
+"""Whole batches: every piece answered, on all cores or a cluster, and put together; nothing finished is done again."""
 
 from __future__ import annotations
 
@@ -74,9 +74,9 @@ def run_batch(
     """
     form = out.suffix.lower()
     if form not in FORMATS:
-        raise InputError([Problem(str(out), "", "", "the output is neither CSV nor parquet", "name it .csv or .parquet")])
+        raise _refused(out, "the output is neither CSV nor parquet", "name it .csv or .parquet")
     if not out.parent.is_dir():
-        raise InputError([Problem(str(out), "", "", "the output's folder is not there", "make it, or name another")])
+        raise _refused(out, "the output's folder is not there", "make it, or name another")
     sources = sources_of(gaps, terms)
     batch = Batch(sources, terms, form)
     not_read = terms.not_read + tuple((Path(s.path).name, c) for s in sources for c in s.header.not_read)
@@ -141,6 +141,10 @@ def in_flight(
     finally:
         for future in under_way:
             future.cancel()
+
+
+def _refused(path: Path, rule: str, remedy: str) -> InputError:
+    return InputError([Problem(str(path), "", "", rule, remedy)])
 
 
 def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:

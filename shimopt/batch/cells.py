@@ -1,7 +1,7 @@
 """A column of cells as whole nanometres, exact: decimals are never read through floats.
 
-Three ways, each for what the one before leaves: all cells at once as decimals of nine places; all plain decimals at once
-with thirty places, rounded half to even; and every odd cell by itself, once for each different text.
+Three ways, each for what the one before leaves: all cells at once as decimals of nine places; all plain decimals at
+once with thirty places, rounded half to even; every odd cell by itself, once for each different text.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def lengths_of(column: pa.Array, unit: str, *, decimal_comma: bool = False, word
         return found
     texts = as_texts(column)
     try:
-        return _of(_rounded(_unscaled(texts), unit), texts.is_valid(), unit)
+        return _of(_rounded(_unscaled(texts), unit), texts.is_valid())
     except pa.ArrowInvalid:
         return _with_odd_cells(texts, unit, decimal_comma, word)
 
@@ -82,15 +82,13 @@ def _from_floats(column: pa.Array, unit: str) -> Lengths | None:
         steps = np.rint(numbers * 10**_PLACES)
         if not bool(np.all((np.abs(steps) < _SAFE_FLOAT) & (steps / 10**_PLACES == numbers))):
             return None
-    return _of(_rounded(steps.astype(np.int64), unit), filled, unit)
+    return _of(_rounded(steps.astype(np.int64), unit), filled)
 
 
 def _unscaled(texts: pa.Array) -> Whole:
     """Decimals as whole steps of 1e-9, null as 0. Raises ArrowInvalid where a text is no such decimal."""
     decimals = pc.fill_null(pc.cast(texts, pa.decimal128(18, _PLACES)), Decimal(0))
-    # below 1e18 the lower half of the 128 bits holds the number
-    halves = np.frombuffer(decimals.buffers()[1], np.int64)[::2]
-    return halves[decimals.offset : decimals.offset + len(decimals)]
+    return _low_words(decimals)
 
 
 def _rounded(steps: Whole, unit: str) -> Whole:
@@ -98,15 +96,17 @@ def _rounded(steps: Whole, unit: str) -> Whole:
     per_step = Fraction(UNITS[unit], 10**_PLACES)
     top = int((LARGEST_NM + 1) / per_step) + 1
     product = np.clip(steps, -top, top) * per_step.numerator
+    whole: Whole
     whole, rest = np.divmod(product, per_step.denominator)
     twice = 2 * rest
     up = (twice > per_step.denominator) | ((twice == per_step.denominator) & (whole % 2 == 1))
-    return whole + up
+    rounded: Whole = whole + up
+    return rounded
 
 
-def _of(nm: Whole, filled: npt.ArrayLike, unit: str) -> Lengths:
-    filled = np.asarray(filled, dtype=np.bool_)
-    found = Lengths(np.array(nm), filled, np.zeros(len(filled), np.bool_))
+def _of(nm: Whole, filled: npt.ArrayLike) -> Lengths:
+    given = np.asarray(filled, dtype=np.bool_)
+    found = Lengths(np.array(nm), given, np.zeros(len(given), np.bool_))
     if len(nm) and max(int(nm.max()), -int(nm.min())) > LARGEST_NM:
         far = np.flatnonzero(np.abs(found.nm) > LARGEST_NM)
         found.wrong = dict.fromkeys(far.tolist(), _told("", *_TOO_LONG))
@@ -132,7 +132,7 @@ def _with_odd_cells(texts: pa.Array, unit: str, decimal_comma: bool, word: str) 
         nm = _rounded(_unscaled(good), unit)
     except pa.ArrowInvalid:
         nm = _fine(good, unit)
-    found = _of(nm, texts.is_valid(), unit)
+    found = _of(nm, texts.is_valid())
     odd = pc.and_(texts.is_valid(), pc.invert(plain)).to_numpy(zero_copy_only=False)
     if odd.any():
         _take_odd(found, texts, np.flatnonzero(odd), _reader(unit, decimal_comma), word)
@@ -158,6 +158,7 @@ def _cap(sign: int) -> pa.Scalar:
 
 
 def _low_words(decimals: pa.Array) -> Whole:
+    """The numbers of decimals below 1e18: the lower half of their 128 bits."""
     words = np.frombuffer(decimals.buffers()[1], np.int64)[::2]
     return words[decimals.offset : decimals.offset + len(decimals)]
 

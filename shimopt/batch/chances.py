@@ -40,7 +40,7 @@ def chances_of(table: StackTable, asked: Asked, stack: Whole, after: Sequence[Wh
     """
     low, best, high = after
     # a bracket that lies inside, or outside, is sure
-    found = (doubt_of(low, high, asked) == 0).astype(np.float64)
+    found: Floats = (doubt_of(low, high, asked) == 0).astype(np.float64)
     rows = np.flatnonzero((found == 0) & (low <= asked.max) & (high >= asked.min))
     if len(rows):
         found[rows] = _unsure(table, asked.take(rows), stack[rows], best[rows], shift)
@@ -117,7 +117,8 @@ def _sum_of_powers(halves: Floats, x: Floats) -> tuple[Floats, Floats]:
 def _exact(errors: tuple[Error, ...], asked: Asked, best: int, shift: int) -> float:
     """The chance of one gap in whole numbers."""
     moved = shift * PER_NM
-    read = Bracket(*(Fraction(int(end), PER_NM) for end in (asked.low[0] + moved, asked.best[0], asked.high[0] - moved)))
+    ends = (asked.low[0] + moved, asked.best[0], asked.high[0] - moved)
+    read = Bracket(*(Fraction(int(end), PER_NM) for end in ends))
     own = (*error_of(read), *((Even(Fraction(shift)),) if shift else ()), *errors)
     low, high = (
         None if abs(int(limit)) == NONE else Fraction(int(limit) - best, PER_NM)

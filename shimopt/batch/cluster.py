@@ -1,7 +1,7 @@
 """Pieces answered by a Dask cluster: one that is there, or one started here.
 
-Only pieces (a file and where in it) go out, and only finished pieces come back: the workers read the gaps themselves, so
-they must see the files under the same paths. A worker that dies loses nothing: Dask gives its pieces to another.
+Only pieces (a file and where in it) go out, and only finished pieces come back: the workers read the gaps themselves,
+so they must see the files under the same paths. A worker that dies loses nothing: Dask gives its pieces to another.
 """
 
 from __future__ import annotations
@@ -43,10 +43,9 @@ def on_cluster(address: str) -> Iterator[Worker]:
     except (OSError, ValueError, TimeoutError) as error:
         raise _refused(f"the scheduler at {address} does not answer ({str(error)[:80]})",
                        "check the address, and that it runs") from None  # fmt: skip
+    # a client closes the cluster that it made
     with client:
         yield lambda batch, pieces: _answers(client, batch, pieces)
-    if address == "local":
-        client.cluster.close()
 
 
 def _answers(client: Any, batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:

@@ -37,7 +37,8 @@ def _quoted(texts: pa.Array) -> pa.Array:
     if not any(sign in _bytes(texts) for sign in _SPECIAL):
         return texts
     inner = pc.replace_substring(texts, '"', '""')
-    return pc.if_else(pc.match_substring_regex(texts, '[",\r\n]'), pc.binary_join_element_wise('"', inner, '"', ""), texts)
+    quoted = pc.binary_join_element_wise('"', inner, '"', "")
+    return pc.if_else(pc.match_substring_regex(texts, '[",\r\n]'), quoted, texts)
 
 
 def _bytes(texts: pa.Array) -> bytes:
@@ -45,4 +46,5 @@ def _bytes(texts: pa.Array) -> bytes:
     if not len(texts) or texts.buffers()[2] is None:
         return b""
     ends = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + len(texts) + 1]
-    return texts.buffers()[2].to_pybytes()[ends[0] : ends[-1]]
+    whole: bytes = texts.buffers()[2].to_pybytes()[ends[0] : ends[-1]]
+    return whole

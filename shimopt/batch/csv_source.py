@@ -6,7 +6,6 @@ import csv
 import io
 import os
 from collections.abc import Iterator
-from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.csv

@@ -65,7 +65,8 @@ class _Found:
 
 def doubt_of(low: Whole, high: Whole, asked: Asked) -> Whole:
     """By how much brackets stand out of their windows, both ends together."""
-    return np.maximum(0, asked.min - low) + np.maximum(0, high - asked.max)
+    doubt: Whole = np.maximum(0, asked.min - low) + np.maximum(0, high - asked.max)
+    return doubt
 
 
 def decided(table: StackTable, asked: Asked) -> Whole:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plan_many"]
 
+
 def plan_many(
     frame: pd.DataFrame,
     *,
@@ -30,15 +31,15 @@ def plan_many(
     """Choose a stack for every gap of a frame, each by itself and with every size in supply.
 
     Parameters: frame, with the columns of gaps.csv (`gap, low_mm, high_mm` ...); parts, a parts table or the name of a
-    catalogue that comes with shimopt; job, a job file whose window, seats, stacks and parts are used; min, max, target,
-    lengths such as "0.10 mm" (or "none" for no limit), where neither row nor job says one. Gives a frame with the same
-    index and the columns `gap, stack, after_low_mm, after_best_mm, after_high_mm, verdict, chance, reason`. A Dask frame
-    is answered partition by partition. Raises InputError.
+    catalogue that comes with shimopt; job, a job file whose window, seats, stacks and parts are used; min, max,
+    target, lengths such as "0.10 mm" (or "none" for no limit), where no row says one. Gives a frame of the same index
+    with the columns `gap, stack, after_low_mm, after_best_mm, after_high_mm, verdict, chance, reason`. A Dask frame is
+    answered partition by partition. Raises InputError.
 
     >>> import pandas, shimopt
     >>> gaps = pandas.DataFrame({"gap": ["a"], "low_mm": [0.30], "high_mm": [0.32]})
-    >>> shimopt.plan_many(gaps, parts="din988", min="0.15 mm", max="0.25 mm").stack[0]
-    'DIN988-3-0.1'
+    >>> shimopt.plan_many(gaps, job="demo_data/pump-line/line.toml").stack[0]
+    'P-15'
     """
     terms = load_terms(parts, job, min=min, max=max, target=target, most_pieces=most_pieces, seat=seat)
     if type(frame).__module__.partition(".")[0].startswith("dask"):

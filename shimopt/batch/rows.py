@@ -66,7 +66,8 @@ def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
 
 
 def _indices(coded: pa.DictionaryArray) -> Whole:
-    return coded.indices.to_numpy(zero_copy_only=False).astype(np.int64)
+    codes: Whole = coded.indices.to_numpy(zero_copy_only=False).astype(np.int64)
+    return codes
 
 
 class _Refusals:
@@ -164,7 +165,7 @@ def _seats(column: pa.Array | None, count: int, terms: Terms, refusals: _Refusal
     texts = pc.fill_null(pc.utf8_trim_whitespace(as_texts(column)), "")
     coded = texts.dictionary_encode()
     names = [name or terms.seat for name in coded.dictionary.to_pylist()]
-    code = coded.indices.to_numpy(zero_copy_only=False).astype(np.int64)
+    code = _indices(coded)
     for at, name in enumerate(names):
         if name and name not in terms.seats:
             meant = nearest_name(name, terms.seats)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from shimopt.batch.csv_source import CsvSource
@@ -16,7 +17,7 @@ from shimopt.parts.files import nearby_remedy
 
 __all__ = ["KINDS", "sources_of"]
 
-KINDS = {".csv": CsvSource, ".parquet": ParquetSource}
+KINDS: Mapping[str, Callable[[str, Terms], Source]] = {".csv": CsvSource, ".parquet": ParquetSource}
 
 
 def sources_of(path: Path, terms: Terms) -> list[Source]:

@@ -16,11 +16,11 @@ import numpy.typing as npt
 
 from shimopt.batch.cells import Whole
 from shimopt.batch.terms import Terms
+from shimopt.chance import Error
 from shimopt.check import errors_after
 from shimopt.check.arithmetic import Stack
 from shimopt.errors import InputError, Problem
 from shimopt.fit import on_seat
-from shimopt.chance import Error
 from shimopt.job import Gap, Job, Place, Seat, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
@@ -107,9 +107,7 @@ def stack_table(terms: Terms, seat: Seat | None) -> StackTable:
     most = terms.most_pieces if seat is None or not seat.most_pieces else seat.most_pieces
     fewest = max(1, seat.fewest_pieces if seat else 0)
     _refuse_too_many(len(suits), most)
-    stacks = sorted(
-        stack for count in range(fewest, most + 1) for stack in combinations_with_replacement(suits, count)
-    )
+    stacks = sorted(stack for count in range(fewest, most + 1) for stack in combinations_with_replacement(suits, count))
     in_part = any(answer.not_checked for answer in answers)
     note = SeatNote("" if seat is None else "part" if in_part else "all", allowed)
     return _table(terms, note, ((), *stacks), careful)

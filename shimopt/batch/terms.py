@@ -1,4 +1,4 @@
-"""What holds for every gap of a batch: parts, seats, and the window and the number of pieces where a row says nothing."""
+"""What holds for every gap of a batch: parts, seats, and the window and number of pieces where a row says nothing."""
 
 from __future__ import annotations
 

@@ -11,6 +11,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 import pyarrow as pa
 import pyarrow.parquet
@@ -112,14 +113,14 @@ class Unfinished:
                            "check folder, rights and disk; the same command then goes on") from None  # fmt: skip
 
 
-def _join_csv(file: object, pieces: list[Path]) -> None:
-    file.write(CSV_HEADER)  # type: ignore[attr-defined]
+def _join_csv(file: BinaryIO, pieces: list[Path]) -> None:
+    file.write(CSV_HEADER)
     for piece in pieces:
         with open(piece, "rb") as part:
-            shutil.copyfileobj(part, file, 4 * 1024 * 1024)  # type: ignore[misc]
+            shutil.copyfileobj(part, file, 4 * 1024 * 1024)
 
 
-def _join_parquet(file: object, pieces: list[Path]) -> None:
+def _join_parquet(file: BinaryIO, pieces: list[Path]) -> None:
     writer: pyarrow.parquet.ParquetWriter | None = None
     for piece in pieces:
         with pa.memory_map(str(piece)) as source:

@@ -55,7 +55,7 @@ def batch_command(
     \b
     Examples:
       shimopt batch gaps.csv --parts parts.csv --min 0.1mm --max 0.25mm -o out.csv
-      shimopt batch demo_data/pump-line/gaps.csv --job demo_data/pump-line -o -
+      shimopt batch demo_data/pump-line/gaps.csv --job demo_data/pump-line/line.toml -o -
       shimopt batch gaps/ --parts parts.csv -o out.parquet --scheduler local
       shimopt batch --jobs demo_data
     """

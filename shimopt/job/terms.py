@@ -1,4 +1,4 @@
-"""What a job file says that holds for gaps read elsewhere: window, seats, pieces in a stack, parts; not its own gaps."""
+"""What a job file says that holds for gaps read elsewhere: window, seats, pieces in a stack, parts; no gaps."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ __all__ = ["JobTerms", "read_terms"]
 _REFUSED = {
     "priority": ("the job puts other levels first", "take `priority` out, or plan these gaps as a job"),
     "place": ("places that are written out tie gaps together", "plan these gaps as a job"),
-    "decision": ("the job lets a chance decide", 'take `decision` out (sure brackets decide), or plan them as a job'),
+    "decision": ("the job lets a chance decide", "take `decision` out (sure brackets decide), or plan them as a job"),
 }
 
 
