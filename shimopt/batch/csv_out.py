@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from shimopt.batch.answers import COLUMNS, Answered
+from shimopt.batch.cells import text_bytes
 
 __all__ = ["CSV_HEADER", "csv_of"]
 
@@ -22,7 +22,7 @@ def csv_of(answered: Answered) -> bytes:
     if answered.code is not None:
         ends = ends.take(pa.array(answered.code))
     names = _quoted(pc.fill_null(answered.names, ""))
-    return _bytes(pc.binary_join_element_wise(names, ends, ","))
+    return text_bytes(pc.binary_join_element_wise(names, ends, ","))
 
 
 def _texts(column: pa.ChunkedArray) -> pa.Array:
@@ -34,17 +34,8 @@ def _texts(column: pa.ChunkedArray) -> pa.Array:
 
 def _quoted(texts: pa.Array) -> pa.Array:
     """Texts with quotes where a comma, a quote or a line end asks for them."""
-    if not any(sign in _bytes(texts) for sign in _SPECIAL):
+    if not any(sign in text_bytes(texts) for sign in _SPECIAL):
         return texts
     inner = pc.replace_substring(texts, '"', '""')
     quoted = pc.binary_join_element_wise('"', inner, '"', "")
     return pc.if_else(pc.match_substring_regex(texts, '[",\r\n]'), quoted, texts)
-
-
-def _bytes(texts: pa.Array) -> bytes:
-    """The texts one after the other, which is how Arrow keeps them."""
-    if not len(texts) or texts.buffers()[2] is None:
-        return b""
-    ends = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + len(texts) + 1]
-    whole: bytes = texts.buffers()[2].to_pybytes()[ends[0] : ends[-1]]
-    return whole
