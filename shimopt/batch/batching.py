@@ -11,6 +11,7 @@ from pathlib import Path
 
 from shimopt import __version__
 from shimopt.batch.answers import Answers, Counts
+from shimopt.batch.cores import cores
 from shimopt.batch.csv_source import PIECE_BYTES
 from shimopt.batch.parquet_source import PIECE_ROWS
 from shimopt.batch.pieces import Piece, Source
@@ -21,7 +22,7 @@ from shimopt.errors import InputError, Problem
 from shimopt.parts.files import file_fingerprint
 from shimopt.parts.replacing import locked
 
-__all__ = ["Batch", "Result", "Worker", "cores", "run_batch"]
+__all__ = ["Batch", "Result", "Worker", "run_batch"]
 
 # a worker answers pieces: given (number, piece)s, it gives (number, counts, content) in any order
 Worker = Callable[["Batch", Iterator[tuple[int, Piece]]], Iterator[tuple[int, Counts, bytes]]]
@@ -56,11 +57,6 @@ class Result:
     resumed: int
     begun_anew: bool
     not_read: tuple[tuple[str, str], ...]
-
-
-def cores() -> int:
-    """How many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def run_batch(

@@ -11,7 +11,8 @@ from contextlib import contextmanager
 from typing import Any
 
 from shimopt.batch.answers import Counts
-from shimopt.batch.batching import Batch, Worker, cores
+from shimopt.batch.batching import Batch, Worker
+from shimopt.batch.cores import cores
 from shimopt.batch.pieces import Piece
 from shimopt.errors import InputError, Problem
 
@@ -51,7 +52,8 @@ def on_cluster(address: str) -> Iterator[Worker]:
 def _answers(client: Any, batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:
     import distributed
 
-    shared = client.scatter(batch, broadcast=True)
+    # made by a task, not sent as data: if the worker that holds it dies, another makes it again
+    shared = client.submit(Batch, list(batch.sources.values()), batch.terms, batch.form, pure=False)
     under_way = distributed.as_completed(with_results=True)
     waiting = 0
     most = max(2, _PIECES_PER_THREAD * sum(client.nthreads().values()))

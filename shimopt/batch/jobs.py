@@ -10,9 +10,9 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
-from shimopt.batch.batching import cores
+from shimopt.batch.cores import cores
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.parts import natural_key
+from shimopt.parts.part import natural_key
 
 __all__ = ["JOB_COLUMNS", "JobAnswer", "job_files", "jobs_table", "plan_folder", "plan_job"]
 
@@ -73,37 +73,45 @@ def plan_folder(
         if told:
             told(answer, len(answers), len(tasks))
 
+    def left() -> list[tuple[str, str, bool]]:
+        return [task for task in tasks if task[1] not in answers]
+
     try:
-        _all_at_once(plan_one, tasks, take)
-        # a worker died: what it and the others had in hand is planned again, each by itself
-        for task in [task for task in tasks if task[1] not in answers]:
-            if _all_at_once(plan_one, [task], take):
-                take(JobAnswer(task[1], exit_code=3, error="The process that planned it died (out of memory?)."))
+        _planned(plan_one, tasks, take, cores())
+        # a worker died, and nobody knows of which job: what was lost is planned again, one job after the other
+        while lost := left():
+            if _planned(plan_one, lost, take, 1) and (rest := left()):
+                take(JobAnswer(rest[0][1], exit_code=3, error="The process that planned it died (out of memory?)."))
     finally:
-        for process in multiprocessing.active_children():
-            process.terminate()
+        _end_workers()
     return [answers[name] for _, name, _ in tasks]
 
 
-def _all_at_once(
+def _planned(
     plan_one: Callable[[str, str, bool], JobAnswer], tasks: Sequence[tuple[str, str, bool]],
-    take: Callable[[JobAnswer], None],
+    take: Callable[[JobAnswer], None], workers: int,
 ) -> bool:  # fmt: skip
-    """Plan jobs on all cores; whether a worker died."""
-    workers = min(cores(), len(tasks))
-    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), _deaf_to_interrupts)
+    """Plan jobs on so many cores; whether a worker died. Answers that were there before it did are taken."""
+    pool = ProcessPoolExecutor(min(workers, len(tasks)), multiprocessing.get_context("spawn"), _deaf_to_interrupts)
+    died = False
     try:
         for future in as_completed([pool.submit(plan_one, *task) for task in tasks]):
-            take(future.result())
-    except BrokenProcessPool:
-        return True
+            try:
+                take(future.result())
+            except BrokenProcessPool:
+                died = True
     except KeyboardInterrupt:
-        for process in multiprocessing.active_children():
-            process.terminate()
+        _end_workers()
         raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
-    return False
+    return died
+
+
+def _end_workers() -> None:
+    """End the processes that this one started: nobody waits for what they have in hand."""
+    for process in multiprocessing.active_children():
+        process.terminate()
 
 
 def _deaf_to_interrupts() -> None:
