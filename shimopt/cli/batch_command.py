@@ -90,7 +90,6 @@ def _of_gaps(gaps: Path, output: str, terms: Any, scheduler: str | None, *, as_j
     from shimopt.cli.progress import gaps_done
     from shimopt.cli.writing import refuse_input
     from shimopt.render.batch_view import batch_lines, batch_object
-    from shimopt.render.json_view import json_text
 
     def run(out: Path) -> Any:
         with gaps_done() as progress:
@@ -113,6 +112,8 @@ def _of_gaps(gaps: Path, output: str, terms: Any, scheduler: str | None, *, as_j
     found = run(out)
     counts = asdict(found.counts)
     if as_json:
+        from shimopt.render.json_view import json_text
+
         print_text(json_text(batch_object(counts, output, found.resumed, found.not_read)))
     elif not quiet:
         lines = batch_lines(counts, output, monotonic() - start, found.resumed, found.begun_anew, found.not_read)

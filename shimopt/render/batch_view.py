@@ -7,7 +7,6 @@ from typing import Any
 
 from shimopt.errors import shown
 from shimopt.render.layout import Line
-from shimopt.render.words.names import plural
 
 __all__ = ["batch_lines", "batch_object"]
 
@@ -22,7 +21,12 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, resumed:
     if counts["refused"]:
         lines.append(("Refused rows say in the column reason what is wrong with them.", False))
     if resumed:
-        lines.append((f"Went on from {plural(resumed, 'finished piece')} of a batch that was cut off.", False))
+        lines.append(
+            (
+                f"Went on from {resumed:,} finished piece{'' if resumed == 1 else 's'} of a batch that was cut off.",
+                False,
+            )
+        )
     if begun_anew:
         lines.append(("What was left of another batch was not used: its inputs or options were not these.", False))
     lines += [(f"Not read: column {shown(column)} of {shown(file)}.", False) for file, column in not_read]
