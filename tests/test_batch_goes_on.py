@@ -156,3 +156,15 @@ def test_however_a_table_is_cut_the_answers_are_the_same_in_the_same_order(
     assert names[19] == 'pump 5" flange'
     assert names[-1] == "pump 399, left"
     assert [row["gap"] for row in ended.rows if row["verdict"] == "refused"] == [""]
+
+
+def test_gaps_that_are_all_different_are_answered_as_those_that_are_alike(
+    batches: Batches, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # more rows at a time than a sample: there nobody looks for gaps that are alike
+    rng = Random(5)
+    rows = "".join(f"{n},{(low := rng.randint(50_000_000, 1_100_000_000)) / 1e9:.9f},{low / 1e9 + 0.03:.9f}\n"
+                   for n in range(20_000))  # fmt: skip
+    at_once = batches.of("gap,low_mm,high_mm\n" + rows, *WINDOW).rows
+    monkeypatch.setattr("shimopt.batch.csv_source.PIECE_BYTES", 10**9)
+    assert batches.of("gap,low_mm,high_mm\n" + rows, *WINDOW).rows == at_once

@@ -52,7 +52,9 @@ def _unsure(table: StackTable, asked: Asked, stack: Whole, best: Whole, shift: i
     errors = [table.errors_of(table.stacks[at]) for at in used.tolist()]
     halves = [[error.half for error in own if isinstance(error, Even)] for own in errors]
     widest = max(map(len, halves))
-    of_stack = np.array([[*own, *[0] * (widest - len(own))] for own in halves], np.float64).reshape(len(used), widest)
+    of_stack = np.zeros((len(used), widest))
+    for at, own in enumerate(halves):
+        of_stack[at, : len(own)] = [float(half) for half in own]
     common = np.full((len(stack), 1), float(shift))
     spreads = np.hstack([of_stack[code] * PER_NM, common * PER_NM])
     below, above = asked.best - asked.low - shift * PER_NM, asked.high - asked.best - shift * PER_NM
@@ -61,6 +63,8 @@ def _unsure(table: StackTable, asked: Asked, stack: Whole, best: Whole, shift: i
     # a best estimate off the middle: half of its error on either side of it
     for side, width, share in ((0, below, 1.0), (-1, below, 0.5), (1, above, 0.5)):
         rows = np.flatnonzero(middle if side == 0 else ~middle)
+        if not len(rows):
+            continue
         own = width[rows] / (1.0 if side == 0 else 2.0)
         centre = best[rows] + side * own
         part, lost = _between(np.hstack([spreads[rows], own[:, None]]), asked.take(rows), centre)

@@ -12,6 +12,7 @@ them. So the best of a kind is the one nearest to the target between the corners
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import groupby
 
 import numpy as np
@@ -25,7 +26,7 @@ __all__ = ["NONE", "Asked", "decided", "doubt_of"]
 NONE = 2**60
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Asked:
     """Gaps, one a row: bracket and window [half-nanometres].
 
@@ -46,6 +47,11 @@ class Asked:
         """Some of the rows."""
         return Asked(*(column[rows] for column in self.columns()))
 
+    @cached_property
+    def untargeted(self) -> bool:
+        """Whether any gap has no target."""
+        return bool((self.target == NONE).any())
+
     def columns(self) -> tuple[Whole, ...]:
         """All six, in the order above."""
         return self.low, self.best, self.high, self.min, self.max, self.target
@@ -61,6 +67,9 @@ class _Found:
 
     def take(self, rows: Whole | Flags) -> _Found:
         return _Found(self.doubt[rows], self.off[rows], self.stack[rows])
+
+    def put(self, rows: Whole, found: _Found) -> None:
+        self.doubt[rows], self.off[rows], self.stack[rows] = found.doubt, found.off, found.stack
 
 
 def doubt_of(low: Whole, high: Whole, asked: Asked) -> Whole:
@@ -82,13 +91,12 @@ def decided(table: StackTable, asked: Asked) -> Whole:
         if not len(rows):
             break
         here = asked.take(rows)
-        new = _Found(np.full(len(rows), NONE), np.full(len(rows), NONE), np.full(len(rows), -1))
-        for kind in alike:
+        new = _best_of(alike[0], here)
+        for kind in alike[1:]:
             _improve(new, _best_of(kind, here))
         held = best.take(rows)
         better = new.doubt < held.doubt
-        at = rows[better]
-        best.doubt[at], best.off[at], best.stack[at] = new.doubt[better], new.off[better], new.stack[better]
+        best.put(rows[better], new.take(better))
         rows = rows[_open(here, best.take(rows), _least_spread(kinds))] if kinds else rows[:0]
     return np.maximum(best.stack, 0)
 
@@ -125,39 +133,38 @@ def _best_of(kind: Kind, asked: Asked) -> _Found:
     corner_low = np.clip(np.minimum(one, two), least, most)
     corner_high = np.clip(np.maximum(one, two), least, most)
     start, stop = np.searchsorted(kind.best, corner_low, "left"), np.searchsorted(kind.best, corner_high, "right")
-    found = _Found(np.full(len(asked), NONE), np.full(len(asked), NONE), np.full(len(asked), -1))
     between = stop > start
-    rows = np.flatnonzero(between)
-    at = _nearest(kind, asked.take(rows), start[rows], stop[rows])
-    _fill(found, rows, kind, asked.take(rows), at)
-    beside = np.flatnonzero(~between)
-    if len(beside):
-        _take_beside(found, beside, kind, asked, start, stop, least, most)
+    if between.all():
+        return _done(kind, asked, _nearest(kind, asked, start, stop))
+    found = _Found(np.full(len(asked), NONE), np.full(len(asked), NONE), np.full(len(asked), -1))
+    if len(rows := np.flatnonzero(between)):
+        some = asked.take(rows)
+        found.put(rows, _done(kind, some, _nearest(kind, some, start[rows], stop[rows])))
+    rows = np.flatnonzero(~between)
+    found.put(rows, _beside(kind, asked.take(rows), start[rows], stop[rows], least[rows], most[rows]))
     return found
 
 
-def _take_beside(
-    found: _Found, rows: Whole, kind: Kind, asked: Asked, start: Whole, stop: Whole, least: Whole, most: Whole
-) -> None:
+def _beside(kind: Kind, asked: Asked, start: Whole, stop: Whole, least: Whole, most: Whole) -> _Found:
     """Where no stack lies between the corners: the nearest on either side that still brings the estimate inside."""
     last = len(kind.best) - 1
-    for at, within in (
-        (start[rows] - 1, (start[rows] > 0) & (kind.best[np.maximum(start[rows] - 1, 0)] >= least[rows])),
-        (stop[rows], (stop[rows] <= last) & (kind.best[np.minimum(stop[rows], last)] <= most[rows])),
-    ):
-        some = rows[within]
-        side = _Found(np.full(len(found.stack), NONE), np.full(len(found.stack), NONE), np.full(len(found.stack), -1))
-        _fill(side, some, kind, asked.take(some), at[within])
-        _improve(found, side)
+    below, above = np.maximum(start - 1, 0), np.minimum(stop, last)
+    one, two = _done(kind, asked, below), _done(kind, asked, above)
+    one.stack[(start == 0) | (kind.best[below] < least)] = -1
+    two.stack[(stop > last) | (kind.best[above] > most)] = -1
+    one.doubt[one.stack < 0] = NONE
+    _improve(one, two)
+    return one
 
 
-def _fill(found: _Found, rows: Whole, kind: Kind, asked: Asked, at: Whole) -> None:
-    """Write down what the stacks at these places of a kind do for these rows (`asked` holds them alone)."""
+def _done(kind: Kind, asked: Asked, at: Whole) -> _Found:
+    """What the stacks at these places of a kind do."""
     thick = kind.best[at]
-    after_low, after_high = asked.low - thick - kind.above, asked.high - thick + kind.below
-    found.doubt[rows] = doubt_of(after_low, after_high, asked)
-    found.off[rows] = np.where(asked.target == NONE, 0, np.abs(asked.best - thick - asked.target))
-    found.stack[rows] = kind.rank[at]
+    doubt = doubt_of(asked.low - thick - kind.above, asked.high - thick + kind.below, asked)
+    off = np.abs(asked.best - thick - asked.target)
+    if asked.untargeted:
+        off[asked.target == NONE] = 0
+    return _Found(doubt, off, kind.rank[at])
 
 
 def _nearest(kind: Kind, asked: Asked, start: Whole, stop: Whole) -> Whole:
@@ -168,7 +175,8 @@ def _nearest(kind: Kind, asked: Asked, start: Whole, stop: Whole) -> Whole:
     off_below, off_above = np.abs(kind.best[below] - aimed), np.abs(kind.best[above] - aimed)
     lower = (off_below < off_above) | ((off_below == off_above) & (kind.rank[below] < kind.rank[above]))
     at = np.where(lower, below, above)
-    if (free := np.flatnonzero(asked.target == NONE)).size:
+    if asked.untargeted:
+        free = np.flatnonzero(asked.target == NONE)
         at[free] = _first(kind, start[free], stop[free])
     return at
 

@@ -21,6 +21,7 @@ LENGTHS = ("low", "high", "best", "min", "max", "target")
 PLAIN = ("gap", "seat", "balance")
 NEEDED = ("gap", "low", "high")
 _FEW = 0.6  # beyond this share of different rows there is nothing to be saved
+_SAMPLE, _HARDLY = 4096, 0.97  # nor where in so many rows hardly two are alike
 
 
 @dataclass(slots=True)
@@ -48,6 +49,8 @@ def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
     Readings come in steps of a blade or a dial, so a hundred thousand gaps are often a few thousand different ones.
     """
     count = len(rows.why)
+    if count > 4 * _SAMPLE and len(alike(rows.take(slice(_SAMPLE)))[0].why) > _HARDLY * _SAMPLE:
+        return rows, None
     code: Whole | None = None
     kinds = 1
     for column in (*rows.asked.columns(), rows.seat, rows.why):
@@ -56,8 +59,8 @@ def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
         own = pa.array(column).dictionary_encode()
         both = own if code is None else pa.array(code * len(own.dictionary) + _indices(own)).dictionary_encode()
         code, kinds = _indices(both), len(both.dictionary)
-        if kinds > count * _FEW:
-            return rows, None
+    if kinds > count * _FEW and count > _SAMPLE:
+        return rows, None
     if code is None:
         code = np.zeros(count, np.int64)
     first = np.zeros(kinds if count else 0, np.int64)

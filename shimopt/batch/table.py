@@ -88,14 +88,17 @@ class StackTable:
         return int(self.best[1:].min()) if len(self.best) > 1 else 0
 
 
-@dataclass(frozen=True, slots=True)
 class _ErrorsOf:
-    """The errors that a stack adds to a gap, as the checker of single plans works them out."""
+    """The errors that a stack adds to a gap, as the checker of single plans works them out; each stack's once."""
 
-    job: Job
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.known: dict[Stack, tuple[Error, ...]] = {}
 
     def __call__(self, stack: Stack) -> tuple[Error, ...]:
-        return errors_after(self.job, self.job.gaps[0], {"gap": stack})
+        if stack not in self.known:
+            self.known[stack] = errors_after(self.job, self.job.gaps[0], {"gap": stack})
+        return self.known[stack]
 
 
 def stack_table(terms: Terms, seat: Seat | None) -> StackTable:

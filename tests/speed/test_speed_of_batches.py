@@ -1,8 +1,8 @@
 """How long a million separate gaps take, CSV in and out, chance included; as a ratio to bare reading and writing.
 
-Nothing is asserted about time. Target on two cores: under 2 s. The yardstick is pyarrow alone, in the same run: it reads
-the same CSV (numbers as floats) and writes the same answers. Readings in steps of a micrometre make many gaps alike;
-the other table has hardly two gaps alike, and a fifth of them unproven.
+Nothing is asserted about time. Target on two cores: under 2 s. The yardstick is pyarrow alone, in the same run: it
+reads the same CSV (numbers as floats) and writes the same answers. Readings in steps of a micrometre make many gaps
+alike; the other table has hardly two gaps alike, and a fifth of them unproven.
 """
 
 from __future__ import annotations
