@@ -243,3 +243,15 @@ def test_a_batch_of_a_file_loads_no_solver() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_terminal_shows_how_far_it_is_in_no_colour_that_means_good_or_bad() -> None:
+    from tests.test_cli import _on_a_terminal
+
+    files = [str(LINE / "gaps.csv"), "--job", str(LINE / "line.toml")]
+    command = [sys.executable, "-m", "shimopt", "batch", *files, "-o", "-"]
+    shown = _on_a_terminal(command, {"COLUMNS": "80", "TERM": "xterm-256color"})
+    assert "7 gaps, 1 refused" in shown
+    assert "100%" in shown
+    # never red, green or yellow: 31 to 33, 91 to 93
+    assert not any(f"\x1b[{code}m" in shown for code in (31, 32, 33, 91, 92, 93))

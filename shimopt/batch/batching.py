@@ -104,12 +104,7 @@ def _pieces(sources: list[Source]) -> Iterator[tuple[Piece, float]]:
     """All pieces, each with its share of the whole."""
     everything = sum(source.size for source in sources)
     for source in sources:
-        own = source.size / everything
-        if hasattr(source, "groups"):
-            rows = sum(source.groups)
-            yield from ((piece, own * (piece.stop - piece.start) / rows) for piece in source.pieces())
-        else:
-            yield from ((piece, own * (piece.stop - piece.start) / source.size) for piece in source.pieces())
+        yield from ((piece, source.share(piece) * source.size / everything) for piece in source.pieces())
 
 
 def on_threads(batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:

@@ -38,7 +38,7 @@ def plan_many(
 
     >>> import pandas, shimopt
     >>> gaps = pandas.DataFrame({"gap": ["a"], "low_mm": [0.30], "high_mm": [0.32]})
-    >>> shimopt.plan_many(gaps, job="demo_data/pump-line/line.toml").stack[0]
+    >>> shimopt.plan_many(gaps, job="demo_data/pump-line/line.toml")["stack"][0]
     'P-15'
     """
     terms = load_terms(parts, job, min=min, max=max, target=target, most_pieces=most_pieces, seat=seat)

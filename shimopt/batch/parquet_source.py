@@ -46,6 +46,10 @@ class ParquetSource:
             for start in range(0, rows, PIECE_ROWS):
                 yield Piece(self.path, start, min(start + PIECE_ROWS, rows), group)
 
+    def share(self, piece: Piece) -> float:
+        """What share of the rows a piece is."""
+        return (piece.stop - piece.start) / sum(self.groups)
+
     def read(self, piece: Piece) -> Cells:
         """The cells of a piece as they are typed."""
         group = _row_group(self.path, piece.group, tuple(self.names.values()))

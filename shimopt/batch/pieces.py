@@ -42,5 +42,8 @@ class Source(Protocol):
     def pieces(self) -> Iterator[Piece]:
         """The file cut up, always in the same way."""
 
+    def share(self, piece: Piece) -> float:
+        """What share of the file a piece is."""
+
     def read(self, piece: Piece) -> Cells:
         """The cells of a piece. Raises InputError."""

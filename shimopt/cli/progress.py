@@ -46,7 +46,9 @@ def gaps_done() -> Iterator[Callable[[float, Counts], None] | None]:
     from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
     console = Console(stderr=True, markup=False)
-    shown = (TextColumn("{task.description}", markup=False), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+    # no colour that means good or bad
+    shape = BarColumn(style="dim", complete_style="bold", finished_style="bold")
+    shown = (TextColumn("{task.description}", markup=False), shape, TaskProgressColumn(), TimeRemainingColumn())
     with Progress(*shown, console=console, transient=True) as bar:
         task = bar.add_task("gaps", total=1.0)
         yield lambda share, counts: bar.update(
