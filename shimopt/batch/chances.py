@@ -53,8 +53,8 @@ def _unsure(table: StackTable, asked: Asked, stack: Whole, best: Whole, shift: i
     halves = [[error.half for error in own if isinstance(error, Even)] for own in errors]
     widest = max(map(len, halves))
     of_stack = np.zeros((len(used), widest))
-    for at, own in enumerate(halves):
-        of_stack[at, : len(own)] = [float(half) for half in own]
+    for at, own_halves in enumerate(halves):
+        of_stack[at, : len(own_halves)] = [float(half) for half in own_halves]
     common = np.full((len(stack), 1), float(shift))
     spreads = np.hstack([of_stack[code] * PER_NM, common * PER_NM])
     below, above = asked.best - asked.low - shift * PER_NM, asked.high - asked.best - shift * PER_NM
