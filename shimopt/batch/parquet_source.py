@@ -36,7 +36,8 @@ class ParquetSource:
             names = file.schema_arrow.names
             self.header: Header = header_of(path, names, terms)
             self.names = {key: names[at] for key, at in self.header.at.items()}
-            self.groups: list[int] = [file.metadata.row_group(at).num_rows for at in range(file.metadata.num_row_groups)]
+            counted = (file.metadata.row_group(at).num_rows for at in range(file.metadata.num_row_groups))
+            self.groups: list[int] = list(counted)
         if not sum(self.groups):
             raise InputError([Problem(path, "", "", "the gaps table has a header and no rows", "write rows below it")])
 
