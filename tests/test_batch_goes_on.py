@@ -126,6 +126,26 @@ def test_what_was_finished_by_other_inputs_is_not_used(
     assert out.read_bytes() == new.read_bytes()
 
 
+def test_another_process_knows_the_same_inputs_again(batches: Batches) -> None:
+    # names in sets come in another order in every process: so does what a seat says that there is not
+    (batches.folder / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "parts.csv"\n[window]\nmin = 0.1\nmax = 0.25\nsource = "s"\n'
+        '[[seat]]\nname = "cap"\nbore = "none"\nnext_ring = "none"\n'
+    )
+    code = (
+        "import sys\nfrom pathlib import Path\nfrom shimopt.batch.batching import _fingerprint\n"
+        "from shimopt.batch.sources import sources_of\nfrom shimopt.batch.terms import load_terms\n"
+        "terms = load_terms(None, sys.argv[1])\nassert len(terms.seats['cap'].absent) == 2\n"
+        "print(_fingerprint(sources_of(Path(sys.argv[2]), terms), terms, '.csv'))"
+    )
+    arguments = [sys.executable, "-c", code, str(batches.folder / "job.toml"), str(batches.folder / "gaps.csv")]
+    prints = {
+        subprocess.run(arguments, cwd=ROOT, env={"PYTHONHASHSEED": seed}, capture_output=True, check=True).stdout
+        for seed in ("1", "2", "5")
+    }
+    assert len(prints) == 1
+
+
 def test_two_batches_do_not_write_the_same_output_at_once(batches: Batches) -> None:
     from shimopt.parts.replacing import locked
 

@@ -6,14 +6,13 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shimopt import __version__
+from shimopt.batch import csv_source, parquet_source
 from shimopt.batch.answers import Answers, Counts
 from shimopt.batch.cores import cores
-from shimopt.batch.csv_source import PIECE_BYTES
-from shimopt.batch.parquet_source import PIECE_ROWS
 from shimopt.batch.pieces import Piece, Source
 from shimopt.batch.sources import sources_of
 from shimopt.batch.terms import Terms
@@ -144,6 +143,8 @@ def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:
     for source in sources:
         info = os.stat(source.path)
         files.append((os.path.abspath(source.path), info.st_size, info.st_mtime_ns))
-    said = (__version__, form, PIECE_BYTES, PIECE_ROWS, files, [file_fingerprint(Path(path)) for path in terms.inputs],
-            terms)  # fmt: skip
+    # a set is written in another order by every process
+    seats = [(replace(seat, absent=frozenset()), sorted(seat.absent)) for seat in terms.seats.values()]
+    said = (__version__, form, csv_source.PIECE_BYTES, parquet_source.PIECE_ROWS, files,
+            [file_fingerprint(Path(path)) for path in terms.inputs], replace(terms, seats={}), seats)  # fmt: skip
     return hashlib.sha256(repr(said).encode()).hexdigest()
