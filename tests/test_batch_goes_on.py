@@ -90,11 +90,12 @@ def test_a_batch_that_was_killed_goes_on_and_gives_what_it_would_have_given(batc
     assert not left.exists()
 
 
-def test_an_interrupted_batch_ends_quietly_and_keeps_what_is_finished(batches: Batches) -> None:
-    out = batches.folder / "cut.csv"
+@pytest.mark.parametrize("form", ["csv", "parquet"])
+def test_an_interrupted_batch_ends_quietly_and_keeps_what_is_finished(batches: Batches, form: str) -> None:
+    out = batches.folder / f"cut.{form}"
     code, err = cut_off(batches, out, signal.SIGINT)
     assert (code, err.strip()) == (130, "")
-    assert list((batches.folder / "cut.csv.unfinished").glob("*.piece"))
+    assert list((batches.folder / f"cut.{form}.unfinished").glob("*.piece"))
 
 
 @pytest.mark.parametrize("changed", ["gaps.csv", "parts.csv", "window"])

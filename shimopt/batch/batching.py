@@ -76,7 +76,7 @@ def run_batch(
     batch = Batch(sources, terms, form)
     not_read = terms.not_read + tuple((Path(s.path).name, c) for s in sources for c in s.header.not_read)
     with locked(out, 0.0, "output"):
-        kept = Unfinished(out, _fingerprint(sources, terms, form))
+        kept = Unfinished(out, _fingerprint(sources, terms, form), form)
         resumed = len(kept.done)
         shares: dict[int, float] = {}
         done, counts = 0.0, sum(kept.done.values(), Counts())
@@ -90,12 +90,15 @@ def run_batch(
                     shares[number] = share
                     yield number, piece
 
-        for number, own, content in (worker or on_threads)(batch, left()):
-            kept.keep(number, own, content)
-            counts, done = counts + own, done + shares.pop(number)
-            if progress:
-                progress(done, counts)
-        kept.finish(form)
+        try:
+            for number, own, content in (worker or on_threads)(batch, left()):
+                kept.keep(number, own, content)
+                counts, done = counts + own, done + shares.pop(number)
+                if progress:
+                    progress(done, counts)
+            kept.finish()
+        finally:
+            kept.stop()
     return Result(counts, resumed, kept.begun_anew, tuple(dict.fromkeys(not_read)))
 
 

@@ -11,7 +11,6 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO
 
 import pyarrow as pa
 import pyarrow.parquet
@@ -42,7 +41,9 @@ def packed(answered: Answered, form: str) -> bytes:
 class Unfinished:
     """The pieces of one output. `done` has the counts of those that are finished, `begun_anew` if others were there."""
 
-    def __init__(self, out: Path, fingerprint: str) -> None:
+    def __init__(self, out: Path, fingerprint: str, form: str) -> None:
+        self.form = form
+        self.joint: _Joint | None = None
         self.out = Path(os.path.realpath(out))
         self.folder = self.out.with_name(f"{self.out.name}.unfinished")
         self.done: dict[int, Counts] = {}
@@ -81,27 +82,37 @@ class Unfinished:
                 file.flush()
                 os.fsync(file.fileno())
             os.replace(new, self._piece(index, counts))
-        self.done[index] = counts
+            self.done[index] = counts
+            self._join_on()
 
     def _piece(self, index: int, counts: Counts) -> Path:
         numbers = (counts.inside, counts.unproven, counts.outside, counts.refused, counts.pieces)
         return self.folder / f"{'_'.join(map(str, (index, *numbers)))}{_PIECE}"
 
-    def finish(self, form: str) -> None:
-        """Put all pieces together, in order, as the output, and take them away. Raises InputError."""
-        whole = self.folder / f"whole{_NEW}"
-        pieces = [self._piece(index, counts) for index, counts in sorted(self.done.items())]
+    def _join_on(self) -> None:
+        """Put together what has come without a gap so far, while others are at work on the rest."""
+        self.joint = self.joint or (_CsvJoint if self.form == ".csv" else _ParquetJoint)(self.folder / f"whole{_NEW}")
+        while self.joint.count in self.done:
+            self.joint.add(self._piece(self.joint.count, self.done[self.joint.count]))
+
+    def finish(self) -> None:
+        """Put the pieces, all of them now, in the output's place, and take them away. Raises InputError."""
         with self._told():
-            with open(whole, "wb") as file:
-                (_join_csv if form == ".csv" else _join_parquet)(file, pieces)
-                file.flush()
-                os.fsync(file.fileno())
+            self._join_on()
+            assert self.joint is not None
+            assert self.joint.count == len(self.done)
+            self.joint.close()
             if self.out.exists():
-                os.chmod(whole, self.out.stat().st_mode & 0o777)
-            os.replace(whole, self.out)
+                os.chmod(self.joint.path, self.out.stat().st_mode & 0o777)
+            os.replace(self.joint.path, self.out)
         # the output is there: what is left of the pieces harms nobody
         with suppress(OSError):
             shutil.rmtree(self.folder)
+
+    def stop(self) -> None:
+        """Let go of the file that was being put together."""
+        if self.joint is not None:
+            self.joint.file.close()
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -113,22 +124,50 @@ class Unfinished:
                            "check folder, rights and disk; the same command then goes on") from None  # fmt: skip
 
 
-def _join_csv(file: BinaryIO, pieces: list[Path]) -> None:
-    file.write(CSV_HEADER)
-    for piece in pieces:
+class _Joint:
+    """Pieces put together in one file, `count` of them so far."""
+
+    def __init__(self, path: Path) -> None:
+        self.path, self.count = path, 0
+        self.file = open(path, "wb")  # noqa: SIM115 - open until the last piece has come
+
+    def add(self, piece: Path) -> None:
+        """Put the next piece after the others."""
+        self._append(piece)
+        self.count += 1
+
+    def close(self) -> None:
+        """Bring all of it to the disk."""
+        self.file.flush()
+        os.fsync(self.file.fileno())
+        self.file.close()
+
+    def _append(self, piece: Path) -> None:
+        raise NotImplementedError
+
+
+class _CsvJoint(_Joint):
+    def _append(self, piece: Path) -> None:
+        if not self.count:
+            self.file.write(CSV_HEADER)
         with open(piece, "rb") as part:
-            shutil.copyfileobj(part, file, 4 * 1024 * 1024)
+            shutil.copyfileobj(part, self.file, 4 * 1024 * 1024)
 
 
-def _join_parquet(file: BinaryIO, pieces: list[Path]) -> None:
+class _ParquetJoint(_Joint):
     writer: pyarrow.parquet.ParquetWriter | None = None
-    for piece in pieces:
+
+    def _append(self, piece: Path) -> None:
         with pa.memory_map(str(piece)) as source:
             table = pa.ipc.open_file(source).read_all()
-            writer = writer or pyarrow.parquet.ParquetWriter(file, table.schema, use_dictionary=_CODED)
-            writer.write_table(table)
-    if writer is not None:
-        writer.close()
+            if self.writer is None:
+                self.writer = pyarrow.parquet.ParquetWriter(self.file, table.schema, use_dictionary=_CODED)
+            self.writer.write_table(table)
+
+    def close(self) -> None:
+        if self.writer is not None:
+            self.writer.close()
+        super().close()
 
 
 _CODED = ["stack", "verdict", "reason"]
