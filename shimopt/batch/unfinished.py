@@ -112,7 +112,8 @@ class Unfinished:
     def stop(self) -> None:
         """Let go of the file that was being put together."""
         if self.joint is not None:
-            self.joint.file.close()
+            with suppress(OSError):
+                self.joint.drop()
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -142,6 +143,10 @@ class _Joint:
         os.fsync(self.file.fileno())
         self.file.close()
 
+    def drop(self) -> None:
+        """Let go of the file, whatever is in it; it is made anew the next time."""
+        self.file.close()
+
     def _append(self, piece: Path) -> None:
         raise NotImplementedError
 
@@ -168,6 +173,12 @@ class _ParquetJoint(_Joint):
         if self.writer is not None:
             self.writer.close()
         super().close()
+
+    def drop(self) -> None:
+        # else it would write to the closed file when it is thrown away
+        if self.writer is not None and self.writer.is_open:
+            self.writer.is_open = False
+        super().drop()
 
 
 _CODED = ["stack", "verdict", "reason"]
