@@ -6,13 +6,15 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from shimopt.batch.many import plan_many
     from shimopt.door import Plan, plan
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
     from shimopt.job import Job, load_job
 
 __version__ = "0.1.0"
 
-__all__ = ["FaultError", "InputError", "Job", "Plan", "Problem", "ShimoptError", "__version__", "load_job", "plan"]
+__all__ = ["FaultError", "InputError", "Job", "Plan", "Problem", "ShimoptError", "__version__", "load_job", "plan",
+           "plan_many"]  # fmt: skip
 
 # loaded when first asked for, so that `shimopt --help` does not wait for solvers and tables
 _HOME = {
@@ -24,6 +26,7 @@ _HOME = {
     "ShimoptError": "errors",
     "load_job": "job",
     "plan": "door",
+    "plan_many": "batch.many",
 }
 
 

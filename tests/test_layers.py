@@ -12,7 +12,7 @@ import shimopt
 
 # the first is at the bottom and imports from nothing in the package but itself
 LAYERS = ("errors", "lengths", "chance", "assembly", "readings", "parts", "job", "fit", "check", "stacks", "choose",
-          "reasons", "planner", "ordering", "recording", "render", "door", "cli")  # fmt: skip
+          "reasons", "planner", "ordering", "recording", "render", "door", "batch", "cli")  # fmt: skip
 # the package's own two files, outside the layers: nothing within may lean on them
 OUTSIDE = ("__init__", "__main__")
 

@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from shimopt import __version__
+from shimopt.cli.batch_command import batch_command
 from shimopt.cli.fit_command import fit_command
 from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
@@ -47,6 +48,7 @@ def cli() -> None:
       shimopt fit my-job              which parts suit which seats
       shimopt parts --inner 16mm      search the catalogues
       shimopt make 2.35mm             a thickness from the drawer
+      shimopt batch gaps.csv --parts parts.csv -o out.csv
     """
 
 
@@ -61,6 +63,7 @@ cli.add_command(letter_command)
 cli.add_command(sheet_command)
 cli.add_command(draw_command)
 cli.add_command(record_command)
+cli.add_command(batch_command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -1,4 +1,4 @@
-"""A sign of life on a terminal when planning takes over a second."""
+"""Signs of life on a terminal: when planning takes over a second, and how far a batch is."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
-__all__ = ["sign_of_life"]
+if TYPE_CHECKING:
+    from shimopt.batch.answers import Counts
+
+__all__ = ["gaps_done", "sign_of_life"]
 
 _WAIT = 1.0
 
@@ -33,3 +37,23 @@ def sign_of_life(doing: str = "planning") -> Iterator[Callable[[str], None] | No
         timer.cancel()
         timer.join()
         status.stop()
+
+
+@contextmanager
+def gaps_done() -> Iterator[Callable[[float, Counts], None] | None]:
+    """Give a function that is told the share that is done and the counts so far; it shows a bar on a terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+    console = Console(stderr=True, markup=False)
+    # no colour that means good or bad
+    shape = BarColumn(style="dim", complete_style="bold", finished_style="bold")
+    shown = (TextColumn("{task.description}", markup=False), shape, TaskProgressColumn(), TimeRemainingColumn())
+    with Progress(*shown, console=console, transient=True) as bar:
+        task = bar.add_task("gaps", total=1.0)
+        yield lambda share, counts: bar.update(
+            task, completed=share, description=f"{counts.gaps:,} gaps, {counts.refused:,} refused"
+        )

@@ -31,7 +31,7 @@ from shimopt.parts.loading import Stock, load_stock
 from shimopt.parts.micrometer import with_micrometer
 from shimopt.parts.reference import catalogue_folder
 
-__all__ = ["built_in_catalogues", "load_job"]
+__all__ = ["built_in_catalogues", "catalogue_file", "load_job", "too_few_allowed", "unit_of_file"]
 
 
 def load_job(
@@ -48,14 +48,14 @@ def load_job(
     problems: list[Problem] = []
     contents: JobFile | None = None
     try:
-        contents = JobFile.model_validate(raw, context={"unit": _unit(raw)})
+        contents = JobFile.model_validate(raw, context={"unit": unit_of_file(raw)})
     except ValidationError as error:
         # the tables are read all the same, so that one run shows everything that is wrong
         problems += schema_problems(error, raw, file)
     window = _window(contents.window) if contents else Window(-(10**10), 10**10, "") if "window" in raw else None
     stock, rows, inputs, sources = _load_named_files(file, raw, drawer, problems, window)
     if contents is not None:
-        problems += _too_few_allowed(contents, file)
+        problems += too_few_allowed(contents, file)
     if problems or contents is None:
         raise InputError(problems)
     job = _job(contents, raw, rows, stock, file, (str(file), *inputs), sources)
@@ -64,7 +64,7 @@ def load_job(
     return started_from_last_record(job, stock.fingerprint)
 
 
-def _unit(raw: dict[str, Any]) -> str | None:
+def unit_of_file(raw: dict[str, Any]) -> str | None:
     """The job's unit; a stand-in where it is no known one, which is complaint enough, and None where it is missing."""
     unit = raw.get("unit")
     return unit if unit is None or (isinstance(unit, str) and unit in UNITS) else "mm"
@@ -96,7 +96,7 @@ def _load_named_files(
     drawer_path = Path(drawer) if drawer is not None else folder / name if (name := text("drawer")) else None
     names = raw.get("catalogues", [])
     catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
-    catalogue_paths = [found for name in catalogues if (found := _catalogue(name, folder, file, problems))]
+    catalogue_paths = [found for name in catalogues if (found := catalogue_file(name, folder, file, problems))]
     if drawer_path is None and "drawer" not in raw and not names:
         problems.append(Problem(str(file), "drawer", "", "the job names no drawer", 'add drawer = "drawer.csv"'))
     stock, rows = Stock(()), GapRows()
@@ -112,7 +112,7 @@ def _load_named_files(
     return stock, rows, inputs, Sources(file, drawer_path, tuple(catalogue_paths))
 
 
-def _catalogue(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
+def catalogue_file(name: str, folder: Path, file: Path, problems: list[Problem]) -> Path | None:
     """The file that a catalogue's name means: one beside the job, or one that comes with shimopt."""
     try:
         if (folder / name).exists():
@@ -174,7 +174,7 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     )
 
 
-def _too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
+def too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
     """Seats that ask for more pieces than the job allows in a stack, and do not say otherwise."""
     most = contents.stacks.most_pieces
     for number, seat in enumerate(contents.seat, start=1):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 
-__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes", "file_fingerprint"]
+__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes", "file_fingerprint", "nearby_remedy"]
 
 MOST_TABLE_BYTES = 32 * 1024 * 1024
 MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
@@ -25,7 +25,7 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
         # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except FileNotFoundError:
-        raise refuse("", f"there is no such {what}", _nearby(path)) from None
+        raise refuse("", f"there is no such {what}", nearby_remedy(path)) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
@@ -50,7 +50,8 @@ def file_fingerprint(path: Path) -> str:
         return ""
 
 
-def _nearby(path: Path) -> str:
+def nearby_remedy(path: Path) -> str:
+    """What to do about a file that is not there: the name that was probably meant."""
     from shimopt.errors import nearest_name
 
     try:

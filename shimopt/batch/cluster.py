@@ -1,0 +1,75 @@
+"""Pieces answered by a Dask cluster: one that is there, or one started here.
+
+Only pieces (a file and where in it) go out, and only finished pieces come back: the workers read the gaps themselves,
+so they must see the files under the same paths. A worker that dies loses nothing: Dask gives its pieces to another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from shimopt.batch.answers import Counts
+from shimopt.batch.batching import Batch, Worker
+from shimopt.batch.cores import cores
+from shimopt.batch.pieces import Piece
+from shimopt.errors import InputError, Problem
+
+__all__ = ["on_cluster"]
+
+_WAIT = "20s"
+# enough that no worker waits for the next piece, few enough that memory stays bounded
+_PIECES_PER_THREAD = 3
+
+
+@contextmanager
+def on_cluster(address: str) -> Iterator[Worker]:
+    """Somebody who answers pieces on the cluster at `address` (tcp://...), or, if it is "local", on one made here.
+
+    Raises InputError where Dask is not installed or the cluster does not answer.
+    """
+    try:
+        import distributed
+    except ImportError:
+        raise _refused("Dask is not installed", "install it with: pip install 'shimopt[cluster]'") from None
+    if address != "local" and "://" not in address:
+        raise _refused(f"{address} is no address of a scheduler", "write tcp://HOST:PORT, or local")
+    try:
+        if address == "local":
+            client = distributed.Client(n_workers=cores(), threads_per_worker=1, dashboard_address=None,
+                                        silence_logs="CRITICAL")  # fmt: skip
+        else:
+            client = distributed.Client(address, timeout=_WAIT)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise _refused(f"the scheduler at {address} does not answer ({str(error)[:80]})",
+                       "check the address, and that it runs") from None  # fmt: skip
+    # a client closes the cluster that it made
+    with client:
+        yield lambda batch, pieces: _answers(client, batch, pieces)
+
+
+def _answers(client: Any, batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:
+    import distributed
+
+    # made by a task, not sent as data: if the worker that holds it dies, another makes it again
+    shared = client.submit(Batch, list(batch.sources.values()), batch.terms, batch.form, pure=False)
+    under_way = distributed.as_completed(with_results=True)
+    waiting = 0
+    most = max(2, _PIECES_PER_THREAD * sum(client.nthreads().values()))
+    for number, piece in pieces:
+        under_way.add(client.submit(_answer, shared, number, piece, pure=False, retries=2))
+        waiting += 1
+        if waiting >= most:
+            yield next(under_way)[1]
+            waiting -= 1
+    for _ in range(waiting):
+        yield next(under_way)[1]
+
+
+def _answer(batch: Batch, number: int, piece: Piece) -> tuple[int, Counts, bytes]:
+    return batch.answer(number, piece)
+
+
+def _refused(rule: str, remedy: str) -> InputError:
+    return InputError([Problem("", "--scheduler", "", rule, remedy)])

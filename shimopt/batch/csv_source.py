@@ -1,0 +1,185 @@
+"""Gaps in a CSV of any size: cut at line ends, read by Arrow, and line by line where a piece is not as it should be."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterator
+
+import pyarrow as pa
+import pyarrow.csv
+
+from shimopt.batch.headers import Header, header_of
+from shimopt.batch.pieces import Cells, Piece
+from shimopt.batch.terms import Terms
+from shimopt.errors import InputError, Problem, shown
+
+__all__ = ["PIECE_BYTES", "CsvSource"]
+
+PIECE_BYTES = 2 * 1024 * 1024
+_LONGEST_LINE = 64 * 1024 * 1024
+_UTF8_MARK = b"\xef\xbb\xbf"
+
+
+class CsvSource:
+    """A CSV with commas, semicolons or tabs, in UTF-8 (else lines are taken as Windows-1252)."""
+
+    def __init__(self, path: str, terms: Terms) -> None:
+        self.path = path
+        self.size = os.path.getsize(path)
+        first, self.start = self._first_line()
+        self.delimiter = max(",;\t", key=first.count)
+        self.decimal_comma = self.delimiter != ","
+        names = next(csv.reader([first], delimiter=self.delimiter))
+        self.columns = len(names)  # with any without a name at the end
+        self.header: Header = header_of(path, names, terms)
+        if self.start >= self.size:
+            raise self._refused("", "the gaps table has a header and no rows", "write rows below it")
+
+    def _refused(self, where: str, rule: str, remedy: str) -> InputError:
+        return InputError([Problem(self.path, where, "", rule, remedy)])
+
+    def _first_line(self) -> tuple[str, int]:
+        """The first line that holds anything, and where the next begins."""
+        with open(self.path, "rb") as file:
+            at = 0
+            while raw := file.readline(_LONGEST_LINE):
+                at += len(raw)
+                if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
+                    raise self._refused("line 1", "the gaps table is not text in UTF-8", "save it again as UTF-8")
+                text = _decoded_line(raw.removeprefix(_UTF8_MARK)).strip("\r\n")
+                if text.strip(" ,;\t"):
+                    return text, at
+        raise self._refused("", "the gaps table is empty", "write a header, and rows below it")
+
+    def pieces(self) -> Iterator[Piece]:
+        """Pieces of about PIECE_BYTES that end where a line ends, not inside a quoted cell."""
+        at = self.start
+        with open(self.path, "rb") as file:
+            while at < self.size:
+                length = self._length(file, at)
+                yield Piece(self.path, at, at + length)
+                at += length
+
+    def _length(self, file: io.BufferedReader, at: int) -> int:
+        wide = PIECE_BYTES
+        while True:
+            file.seek(at)
+            block = file.read(wide)
+            if at + len(block) >= self.size:
+                return len(block)
+            if cut := _last_line_end(block):
+                return cut
+            if wide > _LONGEST_LINE:
+                raise self._refused(f"byte {at:,}", "a line is at most 64 MiB long", "is it the right file?")
+            wide *= 2
+
+    def share(self, piece: Piece) -> float:
+        """What share of the rows a piece is, about."""
+        return (piece.stop - piece.start) / (self.size - self.start)
+
+    def read(self, piece: Piece) -> Cells:
+        """The cells of a piece as texts."""
+        with open(self.path, "rb") as file:
+            file.seek(piece.start)
+            raw = file.read(piece.stop - piece.start)
+        try:
+            columns = self._by_arrow(raw)
+        except pa.ArrowInvalid:
+            return self._line_by_line(raw)
+        return Cells(_without_blank_rows(columns))
+
+    def _by_arrow(self, raw: bytes) -> dict[str, pa.Array]:
+        if b"\0" in raw:
+            raise pa.ArrowInvalid("zero bytes")
+        names = [str(number) for number in range(self.columns)]
+        read = {str(at): key for key, at in self.header.at.items()}
+        table = pyarrow.csv.read_csv(
+            pa.BufferReader(raw),
+            read_options=pyarrow.csv.ReadOptions(use_threads=False, block_size=len(raw) + 1, column_names=names),
+            parse_options=pyarrow.csv.ParseOptions(delimiter=self.delimiter, newlines_in_values=b'"' in raw),
+            convert_options=pyarrow.csv.ConvertOptions(
+                column_types=dict.fromkeys(names, pa.string()), include_columns=list(read), strings_can_be_null=True,
+                null_values=[""],
+            ),
+        )  # fmt: skip
+        return {read[name]: _whole(table[name]) for name in table.column_names}
+
+    def _line_by_line(self, raw: bytes) -> Cells:
+        """Every record by itself, so that a wrong one spoils no other."""
+        columns: dict[str, list[str | None]] = {key: [] for key in self.header.at}
+        broken: dict[int, str] = {}
+        for count, record in enumerate(self._records(raw)):
+            if isinstance(record, str):
+                broken[count] = record
+            for key, at in self.header.at.items():
+                columns[key].append(None if isinstance(record, str) else record[at] or None)
+            if isinstance(record, str):
+                columns["gap"][-1] = None
+        return Cells({key: pa.array(values, pa.string()) for key, values in columns.items()}, broken)
+
+    def _records(self, raw: bytes) -> Iterator[list[str] | str]:
+        """The cells of each row, or what is wrong with it; blank rows are none."""
+        lines = [_decoded_line(line) for line in io.BytesIO(raw)]
+        at, width = 0, self.header.width
+        while at < len(lines):
+            reader = csv.reader(iter(lines[at:]), delimiter=self.delimiter, strict=True)
+            while True:
+                first = at + reader.line_num
+                try:
+                    cells = next(reader)
+                except StopIteration:
+                    return
+                except csv.Error as error:
+                    # only the line on which it begins is given up
+                    yield f"the line is no row of a table ({shown(error)}). Check its quotes."
+                    at = first + 1
+                    break
+                while len(cells) > width and not cells[-1].strip():
+                    cells.pop()
+                if not any(cell.strip() for cell in cells):
+                    continue
+                if any("\0" in cell for cell in cells):
+                    yield "the row is not text in UTF-8. Save the table again as UTF-8."
+                elif len(cells) != width:
+                    remedy = ("take out the extra cells; a cell that holds a comma needs quotes round it"
+                              if len(cells) > width else "fill it up: an empty cell still needs its comma")  # fmt: skip
+                    yield (f"the row has {len(cells)} cells and the header {width}. "
+                           f"{remedy[:1].upper()}{remedy[1:]}.")  # fmt: skip
+                else:
+                    yield cells
+
+
+def _last_line_end(block: bytes) -> int:
+    """Where the last line that is not inside quotes ends; the very last where no such line is found; 0 for none."""
+    last = block.rfind(b"\n") + 1
+    cut, quotes = last, block.count(b'"', 0, last)
+    while cut and quotes % 2:
+        before = block.rfind(b"\n", 0, cut - 1) + 1
+        quotes -= block.count(b'"', before, cut)
+        cut = before
+    return cut or last
+
+
+def _decoded_line(raw: bytes) -> str:
+    for encoding in ("utf-8", "cp1252"):
+        try:
+            return raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return "\0"
+
+
+def _whole(column: pa.ChunkedArray) -> pa.Array:
+    return column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
+
+
+def _without_blank_rows(columns: dict[str, pa.Array]) -> dict[str, pa.Array]:
+    """Rows of nothing but commas are no rows."""
+    if columns["gap"].null_count == 0:
+        return columns
+    filled = pa.compute.is_valid(columns["gap"])
+    for column in columns.values():
+        filled = pa.compute.or_(filled, pa.compute.is_valid(column))
+    return {key: column.filter(filled) for key, column in columns.items()}

@@ -1,0 +1,127 @@
+"""What holds for every gap of a batch: parts, seats, and the window and number of pieces where a row says nothing."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import Path
+
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
+from shimopt.job.terms import read_terms
+from shimopt.lengths import LengthError, length_of
+from shimopt.parts import StockLine
+from shimopt.parts.loading import load_stock
+
+__all__ = ["Terms", "load_terms"]
+
+_BARE = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]{0,20})?", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """`window` None: every row states its own. `seat` names the one for rows that name none, empty for no seat.
+
+    `shift` widens every reading [nm]; `inputs` are the files that all this was read from, `not_read` columns of theirs
+    that nobody reads.
+    """
+
+    stock: tuple[StockLine, ...]
+    window: Window | None = None
+    most_pieces: int = 3
+    seats: Mapping[str, Seat] = field(default_factory=dict)
+    seat: str = ""
+    shift: int = 0
+    micrometer: Micrometer | None = None
+    inputs: tuple[str, ...] = ()
+    not_read: tuple[tuple[str, str], ...] = ()
+
+
+def load_terms(
+    parts: str | os.PathLike[str] | None,
+    job: str | os.PathLike[str] | None = None,
+    *,
+    min: str | None = None,
+    max: str | None = None,
+    target: str | None = None,
+    most_pieces: int | None = None,
+    seat: str | None = None,
+) -> Terms:
+    """Read parts and job, and put what the call says in place of what the job says. Raises InputError.
+
+    Parameters: parts, a parts table or the name of a catalogue that comes with shimopt (None: those of the job); job, a
+    job file or its folder; min, max, target, lengths such as "0.10 mm", or "none" for no limit; seat, its name.
+    """
+    problems: list[Problem] = []
+    told = None if job is None else read_terms(Path(job))
+    stock = load_stock(_parts_path(parts), []) if parts is not None else None if told is None else told.stock()
+    if stock is None:
+        raise InputError([Problem("", "--parts", "", "there are no parts to choose from", "name a parts table, or a "
+                                  "job with a drawer")])  # fmt: skip
+    # a drawer says what sizes there are; catalogues only complete it, and are all there is where there is no drawer
+    in_drawer = tuple(line for line in stock.lines if line.row is not None)
+    window = _window(None if told is None else told.window, None if told is None else told.unit,
+                     {"min": min, "max": max, "target": target}, problems)  # fmt: skip
+    seats = {} if told is None else told.seats
+    if seat is not None and seat not in seats:
+        meant = nearest_name(seat, seats)
+        remedy = f"did you mean {meant}?" if meant else "name a seat of the job that --job names"
+        problems.append(Problem("", "--seat", seat, "there is no such seat", remedy))
+    if problems:
+        raise InputError(problems)
+    most = most_pieces or (3 if told is None else told.most_pieces)
+    inputs = (*(() if parts is None else (str(_parts_path(parts)),)), *(() if told is None else told.inputs))
+    lines = in_drawer or stock.lines
+    if told is None:
+        return Terms(lines, window, most, inputs=inputs, not_read=stock.not_read)
+    return Terms(told.measured(lines), window, most, seats, seat or "", told.shift, told.micrometer, inputs,
+                 stock.not_read)  # fmt: skip
+
+
+def _parts_path(parts: str | os.PathLike[str]) -> Path:
+    path = Path(parts)
+    return path if path.exists() else built_in_catalogues().get(str(parts), path)
+
+
+def _window(stated: Window | None, unit: str | None, said: Mapping[str, str | None],
+            problems: list[Problem]) -> Window | None:  # fmt: skip
+    """The job's window with what the call says in its place; None where nobody says one."""
+    if not any(said.values()):
+        return stated
+    before = len(problems)
+    own = {key: _limit(f"--{key}", text, unit, problems) for key, text in said.items() if text is not None}
+    known: dict[str, int | None] = {} if stated is None else {
+        "min": stated.min, "max": stated.max, "target": stated.stated_target
+    }  # fmt: skip
+    if {"min", "max"} & set(own):
+        known.pop("target", None)
+    both = known | own
+    missing = [key for key in ("min", "max") if key not in both]
+    problems += [Problem("", f"--{key}", "", f"the window has no {key}", f'add --{key}, or --{key} none for no limit')
+                 for key in missing]  # fmt: skip
+    if len(problems) > before:
+        return None
+    low, high, target = both["min"], both["max"], both.get("target")
+    if low is None and high is None:
+        problems.append(Problem("", "--min", "", "a window with neither min nor max allows everything",
+                                "state one of them"))  # fmt: skip
+    elif low is not None and high is not None and low > high:
+        problems.append(Problem("", "--min", str(said["min"] or ""), "min is above max", "swap them"))
+    elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
+        problems.append(Problem("", "--target", str(said["target"] or ""), "the target lies outside min and max",
+                                "aim inside the window"))  # fmt: skip
+    return None if len(problems) > before else Window(low, high, "the call", target)
+
+
+def _limit(where: str, text: str, unit: str | None, problems: list[Problem]) -> int | None:
+    if where != "--target" and text.strip().casefold() == "none":
+        return None
+    try:
+        # a bare number is in the job's unit
+        return length_of(Decimal(text) if unit and _BARE.fullmatch(text.strip()) else text, unit)
+    except LengthError as error:
+        problems.append(Problem("", where, text, error.rule, error.remedy))
+        return None

@@ -1,0 +1,100 @@
+"""Batches on a real Dask cluster of two workers: the same answers, also when a worker is killed midway."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet
+import pytest
+
+import shimopt
+from shimopt.batch.unfinished import Unfinished
+from tests.batch_files import WINDOW, Batches
+from tests.test_batch_goes_on import gaps
+
+dask_dataframe = pytest.importorskip("dask.dataframe")
+distributed = pytest.importorskip("distributed")
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    """A scheduler and two workers, each a process of its own."""
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+                                  silence_logs="CRITICAL") as made:  # fmt: skip
+        yield made
+
+
+@pytest.fixture
+def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Batches:
+    monkeypatch.setattr("shimopt.batch.csv_source.PIECE_BYTES", 4_000)
+    return Batches(tmp_path, capsys)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Gaps in two parquet files of several row groups, and in a CSV."""
+    tables = tmp_path / "gaps"
+    tables.mkdir()
+    for part in (2, 10):
+        lines = [line.rsplit(",", 2) for line in gaps(600, seed=part).splitlines()[1:]]
+        table = pa.table({"gap": [line[0] for line in lines], "low_mm": [float(line[1]) for line in lines],
+                          "high_mm": [line[2] for line in lines]})  # fmt: skip
+        pyarrow.parquet.write_table(table, tables / f"part {part}.parquet", row_group_size=100)
+    (tables / "part 30.csv").write_text(gaps(600, seed=30))
+    return tables
+
+
+def test_a_worker_that_dies_loses_nothing_and_the_answer_is_the_same(
+    batches: Batches, folder: Path, cluster: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    arguments = [folder, "--parts", batches.folder / "parts.csv", *WINDOW, "-o", batches.out]
+    here = batches.call(*arguments)
+    first = cluster.workers[0].process.pid
+    keep, killed = Unfinished.keep, []
+
+    def kill_after_three(self: Unfinished, *piece: Any) -> None:
+        keep(self, *piece)
+        if len(self.done) == 3:
+            os.kill(first, signal.SIGKILL)
+            killed.append(first)
+
+    monkeypatch.setattr(Unfinished, "keep", kill_after_three)
+    there = batches.call(*arguments, "--scheduler", cluster.scheduler_address)
+    assert killed == [first]
+    assert len(there.rows) == 1800
+    assert there.rows == here.rows
+    assert there.code == here.code
+
+
+def test_a_dask_frame_is_answered_partition_by_partition(batches: Batches, cluster: Any) -> None:
+    frame = pd.DataFrame({"gap": [f"gap {n}" for n in range(40)], "low_mm": [0.1 + n / 50 for n in range(40)],
+                          "high_mm": [0.12 + n / 50 for n in range(40)]})  # fmt: skip
+    options = {"parts": batches.folder / "parts.csv", "min": "0.10 mm", "max": "0.25 mm"}
+    with distributed.Client(cluster):
+        there = shimopt.plan_many(dask_dataframe.from_pandas(frame, npartitions=4), **options).compute()
+    pd.testing.assert_frame_equal(there, shimopt.plan_many(frame, **options))
+
+
+def test_without_dask_it_is_said_how_to_get_it(batches: Batches, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    ended = batches.of("gap,low_mm,high_mm\na,0.4,0.42\n", *WINDOW, "--scheduler", "local")
+    assert ended.code == 2
+    assert "pip install 'shimopt[cluster]'" in ended.err
+
+
+def test_a_bad_row_and_a_broken_file_are_told_from_the_cluster_too(batches: Batches, cluster: Any) -> None:
+    ended = batches.of("gap,low_mm,high_mm\na,0.4x,0.42\nb,0.40,0.42\n", *WINDOW, "--scheduler",
+                       cluster.scheduler_address)  # fmt: skip
+    assert [row["verdict"] for row in ended.rows] == ["refused", "inside"]
+    many = "".join(f"S-{n},{n / 100 + 0.01:.2f}\n" for n in range(200))
+    (batches.folder / "parts.csv").write_text("part,thickness_mm\n" + many)
+    ended = batches.of("gap,low_mm,high_mm\na,0.4,0.42\n", *WINDOW, "--scheduler", cluster.scheduler_address)
+    assert ended.code == 2
+    assert "more than 500,000 stacks" in ended.err

@@ -1,0 +1,139 @@
+"""A folder of jobs planned at once: every job's answer, broken ones among them, and one table."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import psutil
+import pyarrow.parquet
+import pytest
+
+import shimopt
+from shimopt.batch.jobs import plan_folder
+from tests.batch_files import Batches
+from tests.dying_planner import dies
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "demo_data"
+COLUMNS = ["job", "title", "gaps", "inside", "unproven", "outside", "pieces", "exit_code", "error"]
+
+
+@pytest.fixture
+def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
+    return Batches(tmp_path, capsys)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """Two jobs of the demos, one of them deeper; one that is broken, one whose drawer is missing."""
+    jobs = tmp_path / "jobs"
+    shutil.copytree(DEMO / "swing-bridge", jobs / "year 10" / "bridge")
+    shutil.copytree(DEMO / "quarry-tram", jobs / "year 2" / "tram")
+    (jobs / "broken").mkdir()
+    (jobs / "broken" / "job.toml").write_text('unit = "furlong"\n')
+    shutil.copytree(DEMO / "swing-bridge", jobs / "no drawer")
+    (jobs / "no drawer" / "drawer.csv").unlink()
+    return jobs
+
+
+def test_every_job_is_answered_as_plan_answers_it_and_broken_ones_stop_nothing(batches: Batches, shop: Path) -> None:
+    ended = batches.call("--jobs", shop, "-o", batches.out)
+    assert ended.code == 1
+    assert [row["job"] for row in ended.rows] == ["broken", "no drawer", "year 2/tram", "year 10/bridge"]
+    assert [row["exit_code"] for row in ended.rows] == ["2", "2", "1", "0"]
+    assert list(ended.rows[0]) == COLUMNS
+    for row, job in ((ended.rows[2], "quarry-tram"), (ended.rows[3], "swing-bridge")):
+        plan = shimopt.plan(shimopt.load_job(DEMO / job))
+        verdicts = [found.verdict for found in plan.outcome.gaps.values()]
+        assert row["title"] == plan.job.title
+        assert [int(row[key]) for key in ("inside", "unproven", "outside")] == [
+            verdicts.count(verdict) for verdict in ("inside", "unproven", "outside")
+        ]
+        assert int(row["pieces"]) == plan.outcome.levels["pieces"]
+        assert row["error"] == ""
+    assert "unit" in ended.rows[0]["error"]
+    assert "drawer.csv" in ended.rows[1]["error"]
+    assert ended.out.startswith("1 of 4 jobs can be done; 2 jobs could not be planned.\n")
+    assert ended.err == ""
+
+
+def test_the_answers_are_data_and_a_parquet_table_too_and_all_done_exits_with_0(batches: Batches, shop: Path) -> None:
+    shutil.rmtree(shop / "broken")
+    shutil.rmtree(shop / "no drawer")
+    table = batches.folder / "jobs.parquet"
+    # with what the catalogues offer, the tram can be done too
+    ended = batches.call("--jobs", shop, "--buy", "-o", table, "--json")
+    said = json.loads(ended.out)
+    assert (said["format"], said["doable"], ended.code) == (1, True, 0)
+    assert said["jobs"] == pyarrow.parquet.read_table(table).to_pylist()
+    assert [job["outside"] for job in said["jobs"]] == [0, 0]
+
+
+@pytest.mark.parametrize("arguments", [
+    ["--jobs", "no-such-folder"], ["--jobs", "."], ["--jobs", "jobs", "-o", "jobs.xlsx"],
+    ["--jobs", "jobs", "-o", "jobs/broken/job.toml"], ["--jobs", "jobs", "--parts", "x.csv"],
+    ["--jobs", "jobs", "--scheduler", "local"],
+])  # fmt: skip
+def test_a_wrong_call_is_refused(
+    batches: Batches, arguments: list[str], shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    empty = batches.folder / "empty"
+    empty.mkdir()
+    monkeypatch.chdir(empty if arguments[1] == "." else batches.folder)
+    ended = batches.call(*arguments)
+    assert (ended.code, ended.out) == (2, "")
+    assert ended.err.startswith("shimopt: ")
+    assert (shop / "broken" / "job.toml").read_text() == 'unit = "furlong"\n'
+
+
+def test_a_job_that_kills_its_process_takes_no_other_with_it(shop: Path) -> None:
+    come: list[tuple[str, int, int]] = []
+    answers = plan_folder(shop, told=lambda answer, n, of: come.append((answer.job, n, of)), planned=dies)
+    assert [answer.exit_code for answer in answers] == [3, 0, 0, 0]
+    assert "process that planned it died" in answers[0].error
+    assert [(n, of) for _, n, of in come] == [(1, 4), (2, 4), (3, 4), (4, 4)]
+    assert {job for job, _, _ in come} == {answer.job for answer in answers}
+
+
+_WAITS = """
+import sys, time
+import shimopt.batch.jobs as jobs
+from shimopt.cli import main
+def waits(answer, *_):
+    print("ready", flush=True)
+    time.sleep(60)
+import shimopt.cli.batch_jobs
+plan_folder = jobs.plan_folder
+jobs.plan_folder = lambda folder, **options: plan_folder(folder, **{**options, "told": waits})
+if __name__ == "__main__":
+    main(sys.argv[1:])
+"""
+
+
+def test_ctrl_c_ends_quietly_and_leaves_no_process(shop: Path, tmp_path: Path) -> None:
+    script = tmp_path / "waits.py"
+    script.write_text(_WAITS)
+    process = subprocess.Popen([sys.executable, script, "batch", "--jobs", shop], cwd=ROOT, stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, text=True, start_new_session=True,
+                               env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    assert process.stdout is not None
+    assert process.stdout.readline() == "ready\n"
+    os.killpg(process.pid, signal.SIGINT)
+    out, err = process.communicate(timeout=30)
+    assert (process.returncode, out, err.strip()) == (130, "", "")
+    left = [one for one in psutil.process_iter() if _in_group(one.pid, process.pid)]
+    _, alive = psutil.wait_procs(left, timeout=20)
+    assert [one for one in alive if one.status() != psutil.STATUS_ZOMBIE] == []
+
+
+def _in_group(pid: int, group: int) -> bool:
+    try:
+        return os.getpgid(pid) == group
+    except ProcessLookupError:
+        return False
