@@ -20,6 +20,7 @@ import numpy.typing as npt
 from shimopt.choose.bounds import Bound, left_over
 from shimopt.choose.model import Helper, Row
 from shimopt.ordering.coverage import Segment
+from shimopt.ordering.market import least_charge
 from shimopt.ordering.pricing import FINE, Pricing
 from shimopt.ordering.program import Kit, Program, rows_of
 from shimopt.ordering.purchase import Books, Purchase
@@ -86,9 +87,7 @@ class Branch:
         known = self.least.get(level, 0)
         if level != "cost" or self.senders is None:
             return known
-        market = self.books.market
-        terms = [market.suppliers[s] for s in self.senders]
-        return max(known, sum(market.coins(t.postage) + market.coins(t.smallest_order) for t in terms))
+        return max(known, least_charge(self.books.market, self.senders))
 
     def _most_of(self, line: int) -> int:
         there = self._can_have[line]
@@ -190,7 +189,7 @@ class Branch:
                 return None
         within = self._range(task.program, alive)
         below = None if known is None else known.value
-        if not self.giving_up:
+        if task.level not in ("open", "missing"):
             proposal = self._asked(task, within, self._whole(task.program, aside=False), below)
             packs = None if proposal.values is None else proposal.values[task.program.packs]
             found = None if packs is None else self._set_aside(task, packs, within)

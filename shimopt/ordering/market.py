@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,7 +10,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "arrival_steps", "bills_of", "days_of", "market_of"]
+__all__ = ["Buy", "Market", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +94,12 @@ def days_of(market: Market, number: int) -> int:
     """When a pack comes, as the level `arrival` counts it."""
     days = market.buys[number].offer.lead_days
     return arrival_steps(market)[-1] if days is None else days
+
+
+def least_charge(market: Market, suppliers: Collection[int]) -> int:
+    """What these suppliers ask for together however little is bought: postage and smallest orders [coins]."""
+    terms = [market.suppliers[supplier] for supplier in suppliers]
+    return sum(market.coins(t.postage) + market.coins(t.smallest_order) for t in terms)
 
 
 def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:

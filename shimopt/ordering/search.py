@@ -17,7 +17,7 @@ from typing import NamedTuple
 from shimopt.errors import FaultError
 from shimopt.ordering.branch import IMPOSSIBLE, Branch, Found, Task
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market, bills_of
+from shimopt.ordering.market import Market, bills_of, least_charge
 from shimopt.ordering.program import Program, Stretch, build_program, rows_of
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.solver import Sums
@@ -74,10 +74,13 @@ class Search:
             self._look_at(gap, _telling(coverage))
 
     def _sender_sets(self) -> list[frozenset[int] | None]:
-        suppliers = sorted({buy.supplier for buy in self.books.market.buys})
-        if self.giving_up or len(suppliers) > _MOST_SUPPLIERS:
+        """The sets of suppliers that could be used; beyond so many suppliers only any of them."""
+        market = self.books.market
+        suppliers = sorted({buy.supplier for buy in market.buys})
+        if len(suppliers) > _MOST_SUPPLIERS:
             return [None]
-        return [frozenset(some) for n in range(len(suppliers) + 1) for some in combinations(suppliers, n)]
+        sets = [frozenset(some) for n in range(len(suppliers) + 1) for some in combinations(suppliers, n)]
+        return [senders for senders in sets if self.spend is None or least_charge(market, senders) <= self.spend]
 
     def run(self) -> tuple[Purchase, list[Step]]:
         """The best purchase and its levels; ties are settled so that the same job always gets the same order."""
@@ -141,7 +144,11 @@ class Search:
         level = task.level
         found = None if self.best is None else self._known(level)
         order = count()
-        waiting = [(branch.asks_at_least(level), next(order), branch) for branch in self.branches]
+        branches = self.branches
+        if level in ("open", "missing") and self.spend is None:
+            # where money is no object, more suppliers never serve less
+            branches = [max(branches, key=lambda branch: len(branch.senders or ()))]
+        waiting = [(branch.asks_at_least(level), next(order), branch) for branch in branches]
         heapify(waiting)
         searched = IMPOSSIBLE
         while waiting:
@@ -161,11 +168,15 @@ class Search:
         for _ in range(_MOST_ROUNDS):
             packs = self._known("packs").purchase.packs
             task = self._task("packs", None)
-            used = frozenset(bills_of(self.books.market, packs))
-            found = next(b for b in self.branches if b.senders is None or b.senders == used).set_aside(task, packs)
-            overlooked = self._overlooked(found.purchase) if found else {}
+            used = bills_of(self.books.market, packs).keys()
+            branch = next((b for b in self.branches if b.senders is None or b.senders == used), None)
+            found = None if branch is None else branch.set_aside(task, packs)
+            if found is None:
+                break
+            overlooked = self._overlooked(found.purchase)
             if not overlooked:
-                return found.purchase if found else self._known("packs").purchase
+                self._check_what_is_held(found.purchase)
+                return found.purchase
             for gap, segments in overlooked.items():
                 self._look_at(gap, segments)
         return self._known("packs").purchase
