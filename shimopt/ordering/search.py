@@ -70,8 +70,10 @@ class Search:
         self._stretches: list[Stretch] = []
         self._seen: list[set[Segment]] = [set() for _ in coverages]
         self._program: Program | None = None
+        # where readings are given up and nothing can be bought, every stretch counts, and kits are few
+        few = self.giving_up and len(self.branches) == 1 and self.branches[0].senders == frozenset()
         for gap, coverage in enumerate(coverages):
-            self._look_at(gap, _telling(coverage))
+            self._look_at(gap, _servable(coverage) if few else _telling(coverage))
 
     def _sender_sets(self) -> list[frozenset[int] | None]:
         """The sets of suppliers that could be used; beyond so many suppliers only any of them."""
@@ -236,7 +238,12 @@ def _lies_in(segment: Segment, stretches: Sequence[Segment]) -> bool:
     return any(s.start <= segment.start and segment.end <= s.end for s in stretches)
 
 
+def _servable(coverage: Coverage) -> list[Segment]:
+    """The stretches that some stack serves."""
+    return [segment for segment in coverage.segments if not _lies_in(segment, coverage.hopeless)]
+
+
 def _telling(coverage: Coverage) -> list[Segment]:
     """Stretches to look at first: both ends and the middle of what can be served."""
-    can = [segment for segment in coverage.segments if not _lies_in(segment, coverage.hopeless)]
+    can = _servable(coverage)
     return sorted({can[0], can[len(can) // 2], can[-1]}) if can else []
