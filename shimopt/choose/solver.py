@@ -159,8 +159,12 @@ def propose(
     start: Sequence[int],
     nodes: int | None,
     solver: Solver,
+    gap: int = 0,
 ) -> Proposal:
-    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on."""
+    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on.
+
+    `gap` is how far from the least value is good enough.
+    """
     scaled = {at: factor // unit for at, factor in objective.items()}
     program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
     hint = mathopt.SolutionHint(
@@ -169,7 +173,7 @@ def propose(
     parameters = mathopt.SolveParameters(
         # values are whole numbers: what is less than one unit from the bound is at the bound
         relative_gap_tolerance=0.0,
-        absolute_gap_tolerance=0.999,
+        absolute_gap_tolerance=gap // unit + 0.999,
         node_limit=nodes,
     )
     kind = mathopt.SolverType.HIGHS
