@@ -55,6 +55,7 @@ class Decision:
     seconds: float
     choices: tuple[Alternative, ...] = ()
     moves: tuple[Move, ...] = ()
+    way: str = "whole"
 
     @property
     def proven(self) -> bool:
@@ -122,7 +123,7 @@ def decide(
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
     rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices and plain else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks))  # fmt: skip
+                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.check.arithmetic import Stack
 
@@ -26,7 +27,11 @@ class LevelResult:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One stack for every place, and the levels in the job's order."""
+    """One stack for every place, and the levels in the job's order.
+
+    `way` is how it was found: the job solved whole, or by the prices of what its clusters share.
+    """
 
     stacks: dict[str, Stack]
     levels: tuple[LevelResult, ...]
+    way: Literal["whole", "priced"] = "whole"

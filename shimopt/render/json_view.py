@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -47,18 +47,20 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
+    unsuited = {reason.about: reason.findings for reason in decision.reasons if reason.code == "parts_do_not_suit"}
+    to_order = bought_at(decision)
     weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
         "title": job.title,
         "lengths_in": "mm",
         "doable": outcome.doable,
-        "gaps": [_gap(decision, gap) for gap in job.gaps],
+        "gaps": [_gap(decision, gap, unsuited.get(gap.name, ())) for gap in job.gaps],
         "places": [
             {
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
-                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought_at(decision, place.name)),
+                "stack": _stack(decision, decision.stacks.get(place.name, ()), to_order.get(place.name, {})),
                 "thickness": bracket_object(outcome.thickness[place.name]),
                 "order": _order(decision, place),
                 "was_in": _stack(decision, place.installed, {}),
@@ -155,7 +157,7 @@ def _level(level: LevelResult) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
+def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
     sure = (found.verdict == "inside" and reading.basis == "worst case"
@@ -186,9 +188,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "effects": {place: float(effect) for place, effect in gap.effects},
         "unsuited": [
             {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
-            for reason in decision.reasons
-            if reason.code == "parts_do_not_suit" and reason.about == gap.name
-            for stop in reason.findings
+            for stop in unsuited
         ],
         "reading_detail": detail_object(gap, decision.job.unit),
         "decision": decision_object(gap),
@@ -216,7 +216,7 @@ def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
     return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
-def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:
+def _stack(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) -> list[dict[str, Any]]:
     entries = []
     for i in sorted(set(stack)):
         part = decision.job.stock[i].part

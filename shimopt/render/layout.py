@@ -51,13 +51,13 @@ def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first
     """
     widths = [max(cell_len(row[c]) for row in rows) for c in range(1, len(rows[0]))]
     rest = width - sum(widths) - gap * len(widths)
+    first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
     laid = []
     for row in rows:
         cells = (" " * gap).join(padded(cell, w) for cell, w in zip(row[1:], widths, strict=True)).rstrip()
         if rest < least_first:
             laid.append([*folded(row[0], width, rest=" "), f"  {cells}"])
             continue
-        first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
         names = folded(row[0], first, rest=" ")
         laid.append([f"{padded(names[0], first)}{' ' * gap}{cells}", *names[1:]])
     return laid

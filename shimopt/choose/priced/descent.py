@@ -8,6 +8,7 @@ from time import monotonic
 
 import numpy as np
 
+from shimopt.check.arithmetic import Stack
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.master import Master, Mixed
 from shimopt.choose.priced.mixing import Settled, settled
@@ -23,7 +24,7 @@ _LARGEST = 1 << 56
 _GROUPS = 40
 _MOST_ROUNDS = 150
 _RECENT = 12
-_TRIES = ((24, 50, 1), (60, 100, 2), (150, 200, 8))
+_TRIES = ((24, 50, 1), (60, 100, 1), (150, 200, 1))
 _TURNS = 4
 _MOVED = 100
 _CLOSE = {"miss": 1000, "doubt": 1000, "excess": 1000, "spread": 2000, "target": 2000}
@@ -83,6 +84,17 @@ class PricedDescent:
 
     def value(self, at: int) -> int:
         return int(self.fleet.contributions(self.plan)[1][:, at].sum())
+
+    def values(self) -> dict[str, int]:
+        """What every level comes to now."""
+        return dict(zip(LEVELS, self.fleet.contributions(self.plan)[1].sum(axis=0).tolist(), strict=True))
+
+    def stacks(self) -> dict[str, Stack]:
+        """The stack of every place, in the order of the job."""
+        tables, job = self.fleet.tables, self.fleet.job
+        rows = np.empty(len(self.plan), dtype=np.int64)
+        rows[self.fleet.places] = tables.row[self.plan]
+        return {place.name: tables.stacks[row] for place, row in zip(job.places, rows.tolist(), strict=True)}
 
     def _least(self, at: int) -> tuple[int, int]:
         value = self.value(at)

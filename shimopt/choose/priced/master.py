@@ -74,19 +74,14 @@ class Master:
         """The best mix of the columns; None where the solver has none to give."""
         from ortools.math_opt.python import mathopt
 
-        for _ in range(2):
-            if self.solver is None:
-                self.solver = mathopt.IncrementalSolver(self.model, mathopt.SolverType.GLOP)
-            try:
-                with quiet_stdout():
-                    result = self.solver.solve()
-            except Exception:  # ortools 9.15 turns what goes wrong inside a solver into errors of no one type
-                return None
-            if result.termination.reason == mathopt.TerminationReason.OPTIMAL and result.has_dual_feasible_solution():
+        result = None
+        for solver in (mathopt.SolverType.GLOP, mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
+            result = self._solved(solver)
+            if result is not None:
                 break
-            # once more from the beginning: where it went on from may have been what it stumbled over
+            # anew: where it went on from may have been what it stumbled over
             self.solver = None
-        else:
+        if result is None:
             return None
         prices = np.maximum(0.0, -np.array(result.dual_values(self.limits)))
         taken: list[list[tuple[int, float]]] = [[] for _ in self.convex]
@@ -94,3 +89,19 @@ class Master:
             if weight > _NOTHING:
                 taken[group].append((number, weight))
         return Mixed(result.objective_value(), prices, tuple(map(tuple, taken)))
+
+    def _solved(self, kind: Any) -> Any:
+        from ortools.math_opt.python import mathopt
+
+        try:
+            with quiet_stdout():
+                if kind == mathopt.SolverType.HIGHS:
+                    result = mathopt.solve(self.model, kind)
+                else:
+                    if self.solver is None:
+                        self.solver = mathopt.IncrementalSolver(self.model, kind)
+                    result = self.solver.solve()
+        except Exception:  # ortools 9.15 turns what goes wrong inside a solver into errors of no one type
+            return None
+        good = result.termination.reason == mathopt.TerminationReason.OPTIMAL and result.has_dual_feasible_solution()
+        return result if good else None
