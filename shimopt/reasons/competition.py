@@ -46,6 +46,8 @@ class Competition:
                 self.holders.setdefault(i, []).append(name)
         self.order = {place.name: at for at, place in enumerate(job.places)}
         self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+        self.gaps_alone = frozenset(self.gap_of.values())
+        self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
 
     @cached_property
     def contest(self) -> Contest:
@@ -98,7 +100,7 @@ class Competition:
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
-        holders = [name for name in holders if name in self.gap_of.values()]
+        holders = [name for name in holders if name in self.gaps_alone]
 
         def clash(names: list[str]) -> bool:
             self.trials -= 1
@@ -113,4 +115,4 @@ class Competition:
             if clash(fewer):
                 members = fewer
         together = {*members, gap.name} if members else set()
-        return tuple(name for name in self.job.gap if name in together)
+        return tuple(sorted(together, key=self.order_of_gaps.__getitem__))

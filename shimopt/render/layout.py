@@ -35,6 +35,8 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
 
 def _chopped(word: str, width: int) -> list[str]:
     """A word in pieces of at most `width` cells, every character kept."""
+    if cell_len(word) <= width:
+        return [word]
     pieces = [""]
     for character in word:
         if pieces[-1] and cell_len(pieces[-1] + character) > width:

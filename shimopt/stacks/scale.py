@@ -16,6 +16,8 @@ from shimopt.lengths import Bracket
 
 __all__ = ["Scale"]
 
+_KEPT = "scale of the job"
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -26,6 +28,14 @@ class Scale:
     @classmethod
     def of(cls, job: Job) -> Scale:
         """The largest tick that divides every length of the job."""
+        # asked for again and again of one job, which never changes
+        found: Scale | None = job.__dict__.get(_KEPT)
+        if found is None:
+            found = job.__dict__[_KEPT] = cls._found(job)
+        return found
+
+    @classmethod
+    def _found(cls, job: Job) -> Scale:
         lengths = list(_all_lengths(job))
         denominator = lcm(*(length.denominator for length in lengths))
         numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
