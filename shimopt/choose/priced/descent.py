@@ -26,7 +26,8 @@ _MOST_ROUNDS = 150
 _RECENT = 12
 _TRIES = ((24, 50, 1), (60, 100, 1), (150, 200, 1))
 _TURNS = 4
-_MOVED = 100
+_MOVED = 60
+_WIDER = 4
 _CLOSE = {"miss": 1000, "doubt": 1000, "excess": 1000, "spread": 2000, "target": 2000}
 
 
@@ -193,23 +194,24 @@ class PricedDescent:
         good = max(bound + 1, bound + gap)
         for few, nodes, wider in _TRIES:
             free = self._free(mix, few)
-            room = (bound + (good - bound) * wider) * best.unit - best.fine
-            reach = within_reach(self.pricer, best.prices, best.weights, free, room)
+            reach = self._reach(best, mix, free, bound + (good - bound) * wider)
             self._take(chosen_exactly(fleet, mix.plan, free, reach, at, self.held, bound, gap, nodes), at)
             if self.value(at) <= good:
                 return
         # from the plan as it stands towards the mix, where they differ
         for turn in range(_TURNS):
-            value = self.value(at)
             moved = np.flatnonzero(np.add.reduceat(self.plan != mix.plan, fleet.start[:-1]))
-            free = np.union1d(moved[turn % max(1, len(moved) // _MOVED) :: max(1, len(moved) // _MOVED)], mix.split)
-            room = min((bound + (good - bound) * 64), value) * best.unit - best.fine
-            reach = within_reach(self.pricer, best.prices, best.weights, free, room)
-            for place in reach:
-                reach[place] = np.union1d(reach[place], [self.plan[place], mix.plan[place]])
-            self._take(chosen_exactly(fleet, self.plan, free, reach, at, self.held, bound, gap, 100), at)
+            step = max(1, len(moved) // _MOVED)
+            free = np.union1d(moved[turn % step :: step], mix.split)
+            reach = self._reach(best, mix, free, bound + (good - bound) * _WIDER)
+            self._take(chosen_exactly(fleet, self.plan, free, reach, at, self.held, bound, gap, 50), at)
             if self.value(at) <= good:
                 return
+
+    def _reach(self, best: _Prices, mix: Settled, free: Ints, value: int) -> dict[int, Ints]:
+        """By place, what a plan of this value could hold there at all, and what plan and mix hold there now."""
+        reach = within_reach(self.pricer, best.prices, best.weights, free, value * best.unit - best.fine)
+        return {place: np.union1d(options, [self.plan[place], mix.plan[place]]) for place, options in reach.items()}
 
     def _take(self, found: Ints | None, at: int) -> None:
         """Go on with a plan if it is better and keeps to all that is held."""
@@ -219,11 +221,21 @@ class PricedDescent:
                 self.plan = found
 
     def _free(self, mix: Settled, few: int) -> Ints:
-        """The split clusters, and neighbours until there are enough: first those that were torn, then any."""
-        count = len(self.fleet.tied)
-        more = [mix.torn, np.arange(0, count, max(1, count // few))]
+        """The split clusters, and neighbours until there are enough.
+
+        First those about which plan and mix differ at the levels held, for these are what a plan has to keep to; then
+        those that were torn, then those that pricing was undecided about, then any.
+        """
+        fleet, count = self.fleet, len(self.fleet.tied)
+        apart = fleet.contributions(self.plan)[1] != fleet.contributions(mix.plan)[1]
+        order = [np.flatnonzero(apart[:, at]) for at in self.held]
+        recent = [self.choices[number] for number in sorted(self.choices)[-_RECENT:]]
+        wavering = np.zeros(len(fleet.kind), dtype=bool)
+        for choice in recent:
+            wavering |= choice != recent[0]
+        undecided = np.flatnonzero(np.add.reduceat(wavering, fleet.start[:-1]))
         free = mix.split
-        for others in more:
+        for others in (*order, mix.torn, undecided, np.arange(count)):
             wanted = max(0, few - len(free))
             others = np.setdiff1d(others, free)
             step = max(1, len(others) // max(1, wanted))

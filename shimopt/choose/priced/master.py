@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.priced.tables import Ints
-from shimopt.choose.quiet import quiet_stdout
+from shimopt.choose.solver import LinearProgram
 
 __all__ = ["Master", "Mixed"]
 
@@ -41,67 +40,31 @@ class Master:
     """Columns are choices of one group each: what they take of every limit, and what they cost."""
 
     def __init__(self, groups: int, limits: Sequence[int]) -> None:
-        from ortools.math_opt.python import mathopt
-
-        self.model = mathopt.Model()
-        self.convex = [self.model.add_linear_constraint(lb=1.0, ub=1.0) for _ in range(groups)]
-        self.limits = [self.model.add_linear_constraint(ub=float(limit) + _ROOM) for limit in limits]
-        self.variables: list[Any] = []
+        self.groups = groups
+        self.program = LinearProgram([*([1.0] * groups), *(limit + _ROOM for limit in limits)], equal=groups)
         self.of: list[tuple[int, int]] = []
         self.seen: set[tuple[int, ...]] = set()
-        self.solver: Any = None
 
     def add(self, number: int, takes: Ints, costs: Ints, groups: Sequence[int] | None = None) -> None:
         """Choice `number` of all groups, or of these: by group, what it takes of the limits, and its cost."""
-        set_cost = self.model.objective.set_linear_coefficient
         listed, prices = takes.tolist(), costs.tolist()
-        for group in range(len(self.convex)) if groups is None else groups:
+        for group in range(self.groups) if groups is None else groups:
             key = (group, prices[group], *listed[group])
             if key in self.seen:
                 continue
             self.seen.add(key)
-            variable = self.model.add_variable(lb=0.0)
-            self.convex[group].set_coefficient(variable, 1.0)
-            for limit, taken in zip(self.limits, listed[group], strict=True):
-                if taken:
-                    limit.set_coefficient(variable, float(taken))
-            if prices[group]:
-                set_cost(variable, float(prices[group]))
-            self.variables.append(variable)
+            terms = {self.groups + at: taken for at, taken in enumerate(listed[group]) if taken}
+            self.program.add_column({group: 1, **terms}, prices[group])
             self.of.append((group, number))
 
     def mixed(self) -> Mixed | None:
         """The best mix of the columns; None where the solver has none to give."""
-        from ortools.math_opt.python import mathopt
-
-        result = None
-        for solver in (mathopt.SolverType.GLOP, mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            result = self._solved(solver)
-            if result is not None:
-                break
-            # anew: where it went on from may have been what it stumbled over
-            self.solver = None
-        if result is None:
+        found = self.program.least()
+        if found is None:
             return None
-        prices = np.maximum(0.0, -np.array(result.dual_values(self.limits)))
-        taken: list[list[tuple[int, float]]] = [[] for _ in self.convex]
-        for (group, number), weight in zip(self.of, result.variable_values(self.variables), strict=True):
+        taken: list[list[tuple[int, float]]] = [[] for _ in range(self.groups)]
+        for (group, number), weight in zip(self.of, found.values, strict=True):
             if weight > _NOTHING:
                 taken[group].append((number, weight))
-        return Mixed(result.objective_value(), prices, tuple(map(tuple, taken)))
-
-    def _solved(self, kind: Any) -> Any:
-        from ortools.math_opt.python import mathopt
-
-        try:
-            with quiet_stdout():
-                if kind == mathopt.SolverType.HIGHS:
-                    result = mathopt.solve(self.model, kind)
-                else:
-                    if self.solver is None:
-                        self.solver = mathopt.IncrementalSolver(self.model, kind)
-                    result = self.solver.solve()
-        except Exception:  # ortools 9.15 turns what goes wrong inside a solver into errors of no one type
-            return None
-        good = result.termination.reason == mathopt.TerminationReason.OPTIMAL and result.has_dual_feasible_solution()
-        return result if good else None
+        prices = np.maximum(0.0, -np.array(found.prices[self.groups :]))
+        return Mixed(found.cost, prices, tuple(map(tuple, taken)))
