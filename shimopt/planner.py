@@ -12,7 +12,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.check.change import change_of
 from shimopt.check.moves import Move, moves_of
 from shimopt.check.shortage import left_short
-from shimopt.choose import Choice, LevelResult, choose
+from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen, stack_findings
@@ -56,6 +56,7 @@ class Decision:
     choices: tuple[Alternative, ...] = ()
     moves: tuple[Move, ...] = ()
     way: str = "whole"
+    scarce: tuple[Scarce, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -123,7 +124,7 @@ def decide(
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
     rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices and plain else ()
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way)  # fmt: skip
+                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way, choice.scarce)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -61,7 +61,9 @@ def outcome_of(
     thick = {stack: thickness_of(stack, job.stock) for stack in {(), *stacks.values()}}
     thickness = {place.name: thick[stacks.get(place.name, ())] for place in job.places}
     change = {
-        place.name: change_of(place, stacks.get(place.name, ()), job.stock) if place.installed else thickness[place.name]
+        place.name: change_of(place, stacks.get(place.name, ()), job.stock)
+        if place.installed
+        else thickness[place.name]
         for place in job.places
     }
     gaps: dict[str, GapOutcome] = {}

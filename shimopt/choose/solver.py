@@ -188,7 +188,9 @@ class LinearProgram:
         for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
             if self.solver is None and kind is mathopt.SolverType.GLOP:
                 self.solver = mathopt.IncrementalSolver(self.program, kind)
-            result = _told(self.solver.solve if kind is mathopt.SolverType.GLOP else partial(mathopt.solve, self.program, kind))
+            result = _told(
+                self.solver.solve if kind is mathopt.SolverType.GLOP else partial(mathopt.solve, self.program, kind)
+            )
             if (
                 result is not None
                 and result.termination.reason == mathopt.TerminationReason.OPTIMAL

@@ -10,7 +10,7 @@ from typing import Any
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.check.outcome import packs_to_buy
-from shimopt.choose import LevelResult
+from shimopt.choose import LevelResult, Scarce
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
@@ -27,7 +27,7 @@ from shimopt.render.json_sure import (
     tightening_object,
 )
 from shimopt.render.moves_view import bought_at, move_rows
-from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words
+from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words, scarce_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
@@ -91,6 +91,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "purchase": _purchase(decision),
         "levels": [_level(level) for level in decision.levels],
         "way": decision.way,
+        "scarce": [_scarce(one, decision) for one in decision.scarce],
         "moves": move_rows(decision),
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
@@ -160,6 +161,13 @@ def _level(level: LevelResult) -> dict[str, Any]:
         "bound": None if level.bound is None else _level_number(level.name, level.bound),
         "proven": level.proven,
     }
+
+
+def _scarce(one: Scarce, decision: Decision) -> dict[str, Any]:
+    """A size that holds the job back: with so many more of it a plan was found that is so much better at a level."""
+    part = decision.job.stock[one.line].part
+    return {"part": part.name, "piece": part.piece, "more": one.more, "level": one.level, "fewer": one.fewer,
+            "words": scarce_words(one, decision)}  # fmt: skip
 
 
 def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str, Any]:

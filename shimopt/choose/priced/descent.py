@@ -59,9 +59,11 @@ class _Prices:
 class PricedDescent:
     """A plan that gets better level by level. `plan` is one option per place, at first to leave all as it is."""
 
-    def __init__(self, fleet: Fleet, progress: Callable[[str], None] | None = None) -> None:
+    def __init__(
+        self, fleet: Fleet, progress: Callable[[str], None] | None = None, pricer: Pricer | None = None
+    ) -> None:
         self.fleet, self.progress = fleet, progress
-        self.pricer = Pricer(fleet)
+        self.pricer = Pricer(fleet) if pricer is None else pricer
         self.plan: Ints = fleet.tables.first[fleet.kind]
         clusters = np.arange(len(fleet.tied))
         count = min(len(clusters), _GROUPS)
@@ -85,6 +87,13 @@ class PricedDescent:
 
     def value(self, at: int) -> int:
         return int(self.fleet.contributions(self.plan)[1][:, at].sum())
+
+    def tried(self, fleet: Fleet, level: str, held: dict[int, int]) -> int:
+        """What a level comes to with another supply, from the plan as it stands; `held` are the levels above it."""
+        trial = PricedDescent(fleet, pricer=self.pricer)
+        trial.plan, trial.held = self.plan, dict(held)
+        trial.choices, trial.sums, trial.next = dict(self.choices), dict(self.sums), self.next
+        return trial._least(LEVELS.index(level))[0]
 
     def values(self) -> dict[str, int]:
         """What every level comes to now."""
@@ -195,7 +204,7 @@ class PricedDescent:
         for few, nodes, wider in _TRIES:
             free = self._free(mix, few)
             reach = self._reach(best, mix, free, bound + (good - bound) * wider)
-            self._take(chosen_exactly(fleet, mix.plan, free, reach, at, self.held, bound, gap, nodes), at)
+            self._take(chosen_exactly(fleet, mix.plan, free, reach, at, self.held, bound, 0, nodes), at)
             if self.value(at) <= good:
                 return
         # from the plan as it stands towards the mix, where they differ

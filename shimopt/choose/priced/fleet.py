@@ -68,8 +68,11 @@ class Fleet:
         """What every cluster takes of the scarce lines, and adds to each of LEVELS, with one option per place."""
         tables, starts = self.tables, self.start[:-1]
         rows = tables.row[chosen]
-        uses = np.add.reduceat(self.scarce_uses[rows], starts, axis=0) if len(self.lines) else np.zeros(
-            (len(starts), 0), dtype=np.int64)
+        uses = (
+            np.add.reduceat(self.scarce_uses[rows], starts, axis=0)
+            if len(self.lines)
+            else np.zeros((len(starts), 0), dtype=np.int64)
+        )
         shares = np.concatenate([tables.of_gap[chosen], tables.of_stack[rows]], axis=1)
         levels = np.zeros((len(starts), len(LEVELS)), dtype=np.int64)
         levels[:, : shares.shape[1]] = np.add.reduceat(shares, starts, axis=0)
@@ -99,8 +102,9 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     members.sort(key=lambda names: min(place_at[name] for name in names))
     order = [name for names in members for name in names]
     places = [place_at[name] for name in order]
-    tables, kinds = tables_of(job, scale, screening, [(job.places[at], job.gap[n]) for at, n in zip(places, order, strict=True)],
-                              supply)
+    tables, kinds = tables_of(
+        job, scale, screening, [(job.places[at], job.gap[n]) for at, n in zip(places, order, strict=True)], supply
+    )
     tied = np.array([names[0] in balance_of for names in members])
     within = [balance_of[names[0]].within if names[0] in balance_of else None for names in members]
     offsets = [balance_of[n].offset.get(n, 0) if n in balance_of else 0 for n in order]
@@ -112,8 +116,15 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     there = np.array([supply[i] for i in range(len(job.stock))], dtype=np.int64)
     lines = np.flatnonzero(most > there)
     return Fleet(
-        job, scale, tables, np.array(places), kinds, np.array([scale.ticks(o) for o in offsets], dtype=np.int64),
+        job,
+        scale,
+        tables,
+        np.array(places),
+        kinds,
+        np.array([scale.ticks(o) for o in offsets], dtype=np.int64),
         np.concatenate([[0], np.cumsum([len(names) for names in members])]),
         np.array([-1 if w is None else scale.ticks(w) for w in within], dtype=np.int64),
-        tied, lines, there[lines],
+        tied,
+        lines,
+        there[lines],
     )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shimopt.choose.priced.fleet import LEVELS, Fleet
+from shimopt.choose.priced.fleet import Fleet
 from shimopt.choose.priced.tables import OF_GAPS, Ints
 
 __all__ = ["FAR", "Priced", "Pricer"]
@@ -43,7 +43,7 @@ class Pricer:
     def __init__(self, fleet: Fleet) -> None:
         self.fleet = fleet
         tables = fleet.tables
-        starts, sizes = fleet.start[:-1], np.diff(fleet.start)
+        sizes = np.diff(fleet.start)
         self.lone = np.flatnonzero(~fleet.tied)
         self.tied = np.flatnonzero(fleet.tied)
         # members: kinds with an offset, of places in balances
@@ -63,6 +63,8 @@ class Pricer:
         self.out_option[member[~inside]] = option[~inside]
         option, member, even = option[inside], member[inside], even[inside]
         self.values, value = np.unique(even, return_inverse=True)
+        if not len(self.values):  # nothing can be inside: a grid all the same, on which nothing lies
+            self.values = np.zeros(1, dtype=np.int64)
         order = np.lexsort((option, value, member))
         self.option = option[order]
         cell = (member * len(self.values) + value)[order]
@@ -128,7 +130,6 @@ class Pricer:
 
     def _tied(self, cost: Ints, weights: Ints, total: Ints, chosen: Ints) -> None:
         fleet = self.fleet
-        count, values = self.shape
         table, out = self.by_value(cost)
         pick = np.full(self.shape, -1)
         if len(self.cells):
@@ -138,8 +139,7 @@ class Pricer:
             best = np.zeros(len(least), dtype=np.int64)
             best[cell[::-1]] = hit[::-1]
             pick.ravel()[self.cells] = self.option[best]
-        any_inside = table.min(axis=1) if values else np.full(count, FAR)
-        where_inside = table.argmin(axis=1) if values else np.zeros(count, dtype=np.int64)
+        any_inside, where_inside = table.min(axis=1), table.argmin(axis=1)
         messages: dict[int, tuple[Ints, Ints]] = {}
         for within, size, clusters in self.batches:
             at = fleet.start[clusters][:, None] + np.arange(size)

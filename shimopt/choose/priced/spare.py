@@ -9,6 +9,9 @@ from shimopt.choose.priced.tables import Ints
 
 __all__ = ["within_reach"]
 
+# of so many options of a place the solver is shown the most promising
+_MOST = 40
+
 
 def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, room: int) -> dict[int, Ints]:
     """By place of these clusters, the options that some choice of the cluster holds which costs at most `room` more.
@@ -24,7 +27,7 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
         spans = [np.arange(tables.first[k], tables.first[k + 1]) for k in fleet.kind[at]]
         if not fleet.tied[cluster]:
             above = cost[spans[0]] - cost[spans[0]].min()
-            found[int(at[0])] = spans[0][above <= room]
+            found[int(at[0])] = _few(spans[0], above, room, tables.of_gap)
             continue
         who = pricer.member_of[at]
         far = pricer.far(int(fleet.within[cluster]), weights)
@@ -39,8 +42,17 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
             above.append(cost[span] + np.where(outside, aside[i][1], whole))
         least = min(int(costs.min()) for costs in above)
         for place, span, costs in zip(at.tolist(), spans, above, strict=True):
-            found[place] = span[costs <= least + room]
+            found[place] = _few(span, costs - least, room, tables.of_gap)
     return found
+
+
+def _few(options: Ints, above: Ints, room: int, of_gap: Ints) -> Ints:
+    """Those within room; of very many the cheapest, and among like ones those that leave their gap surer."""
+    near = np.flatnonzero(above <= room)
+    if len(near) > _MOST:
+        shares = of_gap[options[near]]
+        near = np.sort(near[np.lexsort((shares[:, 3], shares[:, 2], above[near]))[:_MOST]])
+    return options[near]
 
 
 def _inside_beside(table: Ints, far: Ints) -> list[Ints]:

@@ -6,7 +6,6 @@ few hundred kinds, and all kinds on one seat share one list of stacks, of which 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,11 +13,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.check.arithmetic import Stack, times
+from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import wanted
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
-from shimopt.stacks import Judge, Option, Scale, place_options, stacks_between
+from shimopt.stacks import Judge, Scale, place_options, stacks_between
 
 __all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
 
@@ -74,14 +73,19 @@ def tables_of(
 
 class _Maker:
     def __init__(self, job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> None:
-        self.job, self.scale, self.screening, self.supply = job, scale, screening, supply
+        self.job, self.scale, self.screening = job, scale, screening
+        most = max((place.most_pieces for place in job.places), default=0)
         self.kinds: dict[object, int] = {}
         self.seats: dict[object, _Stacks] = {}
         self.stacks: list[Stack] = []
         self.of_stack: list[tuple[int, ...]] = []
         self.parts: list[tuple[Ints, Ints, Ints]] = []
-        self.ticks = {e: [_ends(scale, times(e, line.part.thickness)) for line in job.stock] for e in (1, -1)}
-        self.named: dict[tuple[tuple[int, ...], frozenset[int]], int] = {}
+        self.ticks = [_ends(scale, line.part.thickness) for line in job.stock]
+        # what has run out or nearly so has its options too: the supply limits them, and prices say what more is worth
+        self.counts = [
+            max(supply[i], most) if line.on_hand or line.row is not None or not line.offers else supply[i]
+            for i, line in enumerate(job.stock)
+        ]
 
     def kind(self, place: Place, gap: Gap) -> int:
         suits, cautions = self.screening.suits[place.name], self.screening.cautions[place.name]
@@ -127,8 +131,8 @@ class _Maker:
         key = (suits, cautions, place.most_pieces, place.fewest_pieces)
         found = self.seats.get(key)
         if found is None:
-            ends = self.ticks[1]
-            kinds = stacks_between([ends[i][1] for i in suits], [self.supply[i] for i in suits], place.most_pieces, 0,
+            ends = self.ticks
+            kinds = stacks_between([ends[i][1] for i in suits], [self.counts[i] for i in suits], place.most_pieces, 0,
                                    None, _MOST_STACKS, fewest=place.fewest_pieces)  # fmt: skip
             stacks = sorted(
                 {tuple(suits[k] for k in stack) for stack in kinds}, key=lambda s: (sum(ends[i][1] for i in s), s)
@@ -143,8 +147,8 @@ class _Maker:
     def _listed(self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
                 ) -> tuple[Ints, Ints, Ints]:  # fmt: skip
         """Options of any other place, one by one."""
-        counts = [self.supply[i] for i in range(len(self.job.stock))]
-        found = place_options(self.job, self.scale, place, gap, suits, counts, cautions, place.most_pieces, _MOST_STACKS)
+        found = place_options(self.job, self.scale, place, gap, suits, self.counts, cautions, place.most_pieces,
+                              _MOST_STACKS)  # fmt: skip
         first = len(self.stacks)
         self.stacks += [option.stack for option in found.options]
         self.of_stack += [tuple(option.share[level] for level in OF_STACKS) for option in found.options]

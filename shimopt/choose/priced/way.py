@@ -8,6 +8,7 @@ from fractions import Fraction
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.priced.descent import PricedDescent
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
+from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS
@@ -29,7 +30,8 @@ def priced_choice(
         return None
     descent = PricedDescent(fleet, progress)
     steps = {level: descent.level(level) for level in job.levels if level in LEVELS}
-    values = descent.values()
+    now = descent.values()
+    values = {level: now[level] for level in job.levels if level in now}
     results, sure = [], True
     for level in job.levels:
         if level not in steps:
@@ -39,4 +41,7 @@ def priced_choice(
         # a bound holds given the levels above at the values shown; a later level may have brought this one down
         sure = sure and step.bound == values[level]
         results.append(LevelResult(level, values[level] * size, step.bound * size, sure, step.seconds))
-    return Choice(descent.stacks(), tuple(results), way="priced")
+    if progress:
+        progress("what holds the job back")
+    scarce = what_is_scarce(descent, values)
+    return Choice(descent.stacks(), tuple(results), "priced", scarce)
