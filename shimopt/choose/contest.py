@@ -56,8 +56,8 @@ class Contest:
         if name not in self.options:
             place = self.place_of[name]
             try:
-                found = place_options(self.job, self.scale, place, self.job.gap[name], self.suits[place.name], self.counts,
-                                      frozenset(), place.most_pieces, _MOST_OPTIONS)  # fmt: skip
+                found = place_options(self.job, self.scale, place, self.job.gap[name], self.suits[place.name],
+                                      self.counts, frozenset(), place.most_pieces, _MOST_OPTIONS)  # fmt: skip
             except TooManyError:
                 self.options[name] = None
             else:

@@ -19,6 +19,7 @@ from shimopt.stacks import Scale
 __all__ = ["LEVELS", "Fleet", "fleet_of"]
 
 # the levels that a choice without purchases can differ in
+_MOST_MEMBERS = 500
 LEVELS = (*OF_GAPS, *OF_STACKS, "excess", "spread")
 
 
@@ -97,6 +98,8 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
             if name in balance_of:
                 return None
             balance_of[name] = balance
+    if any(len(balance.gaps) > _MOST_MEMBERS for balance in job.balances):
+        return None
     members: list[Sequence[str]] = [balance.gaps for balance in job.balances]
     members += [(name,) for name in place_at if name not in balance_of]
     members.sort(key=lambda names: min(place_at[name] for name in names))

@@ -19,7 +19,7 @@ from shimopt.choose.priced.tables import OF_GAPS, Ints
 __all__ = ["FAR", "Priced", "Pricer"]
 
 # costs more than anything that can be chosen
-FAR = 1 << 58
+FAR = 1 << 52
 _COUNT = len(OF_GAPS)
 
 
@@ -147,7 +147,8 @@ class Pricer:
             far = self.far(int(within), weights)
             if size == 2:
                 if within not in messages:
-                    messages[within] = _messages(table, far)
+                    bent = within >= 0 and weights[-2] > 0
+                    messages[within] = _messages(table, far) if bent else _slopes(table, self.values, weights[-1])
                 sent, source = messages[within]
                 both = sent[who[:, 0]] + table[who[:, 1]]
                 second = both.argmin(axis=1)
@@ -178,6 +179,23 @@ def _messages(table: Ints, far: Ints) -> tuple[Ints, Ints]:
         costs = table + far[:, value]
         source[:, value] = costs.argmin(axis=1)
         sent[:, value] = costs[np.arange(len(table)), source[:, value]]
+    return np.minimum(sent, FAR), source
+
+
+def _slopes(table: Ints, values: Ints, slope: int) -> tuple[Ints, Ints]:
+    """The same where being apart costs so much a tick, however far: the least from below, and from above."""
+    at = np.arange(len(values))
+    sent, source = np.full_like(table, 2 * FAR), np.zeros_like(table)
+    for way in (slice(None), slice(None, None, -1)):
+        rise = np.abs(values[way] - values[way][0]) * slope
+        lower = table[:, way] - rise
+        least = np.minimum.accumulate(lower, axis=1)
+        # the last place at which the least so far was reached
+        where = np.maximum.accumulate(np.where(lower == least, at, 0), axis=1)
+        costs = (least + rise)[:, way]
+        better = costs < sent
+        sent[better] = costs[better]
+        source[better] = at[way][where][:, way][better]
     return np.minimum(sent, FAR), source
 
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from shimopt.choose.choice import Scarce
 from shimopt.choose.priced.descent import PricedDescent
-from shimopt.choose.priced.fleet import LEVELS
 
 __all__ = ["what_is_scarce"]
 
@@ -29,13 +28,13 @@ def what_is_scarce(descent: PricedDescent, held: Mapping[str, int]) -> tuple[Sca
     fleet = descent.fleet
     more = max(_FEWEST_MORE, len(fleet.kind) // _GAPS_TO_ONE_MORE)
     for level in _HELD_BACK:
-        worth = descent.shadow.get(level, np.zeros(len(fleet.lines)))
+        worth = descent.worth.get(level, np.zeros(len(fleet.lines)))
         # a price is what the first piece more saves; where it is next to nothing ten more save next to nothing
         order = [int(at) for at in np.lexsort((np.arange(len(worth)), -worth)) if worth[at] * more > 0.5][:_MOST_TRIED]
         if not held.get(level) or not order:
             continue
-        above = {LEVELS.index(name): value for name, value in held.items() if name in LEVELS}
-        above = dict(list(above.items())[: list(above).index(LEVELS.index(level))])
+        names = list(held)
+        above = {name: held[name] for name in names[: names.index(level)]}
         found = []
         for at in order:
             supply = fleet.supply.copy()
