@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints, Tables, tables_of
 from shimopt.fit import Screening
@@ -18,8 +19,8 @@ from shimopt.stacks import Scale
 
 __all__ = ["LEVELS", "Fleet", "fleet_of"]
 
-# the levels that a choice without purchases can differ in
 _MOST_MEMBERS = 500
+# the levels in which choices can differ where nothing is bought
 LEVELS = (*OF_GAPS, *OF_STACKS, "excess", "spread")
 
 
@@ -41,14 +42,9 @@ class Fleet:
     offset: Ints
     start: Ints
     within: Ints
-    tied: np.ndarray
+    tied: npt.NDArray[np.bool_]
     lines: Ints
     supply: Ints
-
-    @cached_property
-    def cluster_of(self) -> Ints:
-        """By place, its cluster."""
-        return np.repeat(np.arange(len(self.start) - 1), np.diff(self.start))
 
     @cached_property
     def scarce_uses(self) -> Ints:
@@ -87,47 +83,45 @@ class Fleet:
 
 
 def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
-    """The clusters of a job; None where it holds some of another sort."""
-    if job.equal or any(not cluster.alone for cluster in clusters_of(job)):
+    """The clusters of a job; None where it holds some of another sort. Raises TooManyError.
+
+    Another sort are places that act together, equal packs, gaps in several balances, balances of very many gaps.
+    """
+    clusters = clusters_of(job)
+    compared = [name for balance in job.balances for name in balance.gaps]
+    if (
+        not job.stock
+        or not all(cluster.alone for cluster in clusters)
+        or len(compared) > len(set(compared))
+        or any(len(balance.gaps) > _MOST_MEMBERS for balance in job.balances)
+    ):
         return None
-    gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job)}
-    place_at = {gap_of[place.name]: at for at, place in enumerate(job.places)}
-    balance_of: dict[str, Balance] = {}
-    for balance in job.balances:
-        for name in balance.gaps:
-            if name in balance_of:
-                return None
-            balance_of[name] = balance
-    if any(len(balance.gaps) > _MOST_MEMBERS for balance in job.balances):
-        return None
-    members: list[Sequence[str]] = [balance.gaps for balance in job.balances]
-    members += [(name,) for name in place_at if name not in balance_of]
-    members.sort(key=lambda names: min(place_at[name] for name in names))
-    order = [name for names in members for name in names]
-    places = [place_at[name] for name in order]
+    place_of = {cluster.gaps[0]: at for at, cluster in enumerate(clusters)}
+    loose = set(place_of) - set(compared)
+    groups: list[tuple[Sequence[str], Balance | None]] = [(balance.gaps, balance) for balance in job.balances]
+    groups += [((cluster.gaps[0],), None) for cluster in clusters if cluster.gaps[0] in loose]
+    groups.sort(key=lambda group: min(place_of[name] for name in group[0]))
+    names = [name for gaps, _ in groups for name in gaps]
+    places = [place_of[name] for name in names]
     tables, kinds = tables_of(
-        job, scale, screening, [(job.places[at], job.gap[n]) for at, n in zip(places, order, strict=True)], supply
+        job, scale, screening, [(job.places[at], job.gap[name]) for at, name in zip(places, names, strict=True)], supply
     )
-    tied = np.array([names[0] in balance_of for names in members])
-    within = [balance_of[names[0]].within if names[0] in balance_of else None for names in members]
-    offsets = [balance_of[n].offset.get(n, 0) if n in balance_of else 0 for n in order]
-    fleet_kinds = kinds
-    most = np.zeros(len(job.stock), dtype=np.int64)
+    offsets = [scale.ticks(balance.offset.get(name, 0)) if balance else 0 for gaps, balance in groups for name in gaps]
+    within = [-1 if b is None or b.within is None else scale.ticks(b.within) for _, b in groups]
     # a line can run out where all places together could take more of it than there is
-    widest = np.maximum.reduceat(tables.uses[tables.row], tables.first[:-1], axis=0)
-    most = (widest[fleet_kinds]).sum(axis=0)
+    most = np.maximum.reduceat(tables.uses[tables.row], tables.first[:-1], axis=0)[kinds].sum(axis=0)
     there = np.array([supply[i] for i in range(len(job.stock))], dtype=np.int64)
     lines = np.flatnonzero(most > there)
     return Fleet(
         job,
         scale,
         tables,
-        np.array(places),
+        np.array(places, dtype=np.int64),
         kinds,
-        np.array([scale.ticks(o) for o in offsets], dtype=np.int64),
-        np.concatenate([[0], np.cumsum([len(names) for names in members])]),
-        np.array([-1 if w is None else scale.ticks(w) for w in within], dtype=np.int64),
-        tied,
+        np.array(offsets, dtype=np.int64),
+        np.cumsum([0, *(len(gaps) for gaps, _ in groups)], dtype=np.int64),
+        np.array(within, dtype=np.int64),
+        np.array([balance is not None for _, balance in groups]),
         lines,
         there[lines],
     )

@@ -17,7 +17,7 @@ from shimopt.choose.priced.master import Master, Mixed
 from shimopt.choose.priced.pricing import FAR, Pricer
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["Prices", "PriceSearch", "near_enough"]
+__all__ = ["PriceSearch", "Prices", "near_enough"]
 
 # prices in whole numbers: so many to one unit of the level, fewer where costs would run over
 _FINE = 1 << 20

@@ -105,7 +105,8 @@ class Pricer:
         """What every option costs by itself."""
         fleet, tables = self.fleet, self.fleet.tables
         of_row = fleet.scarce_uses @ prices + tables.of_stack @ weights[_COUNT:-2]
-        return of_row[tables.row] + tables.of_gap @ weights[:_COUNT]
+        cost: Ints = of_row[tables.row] + tables.of_gap @ weights[:_COUNT]
+        return cost
 
     def dearest(self, prices: Ints, weights: Ints) -> int:
         """What no choice of a cluster costs more than."""
@@ -118,8 +119,10 @@ class Pricer:
 
     def far(self, within: int, weights: Ints) -> Ints:
         """What it costs that the members of a balance lie so far apart, by lowest and highest value."""
-        far = self.apart * weights[-1]
-        return far if within < 0 else far + weights[-2] * np.maximum(0, self.apart - within)
+        far: Ints = self.apart * weights[-1]
+        if within >= 0:
+            far = far + weights[-2] * np.maximum(0, self.apart - within)
+        return far
 
     def by_value(self, cost: Ints) -> tuple[Ints, Ints]:
         """By member, the least cost of each value inside, and of staying outside; FAR where there is none."""

@@ -32,10 +32,10 @@ def chosen_exactly(
     gap: int,
     nodes: int,
 ) -> Ints | None:
-    """A plan that differs from `plan` in the clusters `free` only and keeps to supply and held levels; None: none found.
+    """A plan that differs from `plan` in the clusters `free` only and keeps to supply and held levels.
 
-    Parameters: reach, by place of these clusters, its options to choose from; bound, what the level cannot be below;
-    gap, how far above it is good enough.
+    None where none was found. Parameters: reach, by place of these clusters, its options to choose from; bound, what
+    the level cannot be below; gap, how far above it is good enough; nodes, the most search nodes.
     """
     fixed = np.ones(len(fleet.tied), dtype=bool)
     fixed[free] = False
