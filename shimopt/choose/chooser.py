@@ -28,7 +28,7 @@ from shimopt.stacks import (
     without_beaten,
 )
 
-__all__ = ["Chooser", "choose", "supply_of"]
+__all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
 # a job of more places is planned by prices
 MOST_WHOLE = 300

@@ -9,7 +9,7 @@ from functools import cached_property
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import wanted
-from shimopt.choose import Contest
+from shimopt.choose import MOST_WHOLE, Contest
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
@@ -39,7 +39,8 @@ class Competition:
         self.job, self.screening, self.stacks = job, screening, stacks
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
-        self.trials = _MOST_TRIALS
+        # among thousands of gaps it is sizes that are short, not a few gaps that compete
+        self.trials = _MOST_TRIALS if len(job.places) <= MOST_WHOLE else 0
         self.holders: dict[int, list[str]] = {}
         for name in (place.name for place in job.places):
             for i in sorted(set(stacks.get(name, ()))):
@@ -100,6 +101,8 @@ class Competition:
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
+        if not self.trials:
+            return ()
         holders = [name for name in holders if name in self.gaps_alone]
 
         def clash(names: list[str]) -> bool:

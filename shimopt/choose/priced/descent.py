@@ -23,8 +23,8 @@ __all__ = ["PricedDescent", "PricedStep"]
 
 # so many clusters are chosen exactly, with so many search nodes; more where that does not come near the bound
 _TRIES = ((24, 50), (60, 100), (150, 200))
-# then so many times as many clusters as this, in which plan and mix differ, with options a little further off
-_TURNS, _MOVED, _NODES, _WIDER = 4, 60, 50, 4
+# then, a few times, as many clusters as this in which plan and mix differ, with options further and further off
+_MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +112,12 @@ class PricedDescent:
             self._take(level, chosen_exactly(self.fleet, mix.plan, free, reach, level, self.held, bound, 0, nodes))
             if self._value(level, self.plan) <= bound + good:
                 return
-        for turn in range(_TURNS):
+        for turn, wider in enumerate(_WIDER):
             moved = np.flatnonzero(np.logical_or.reduceat(self.plan != mix.plan, self.fleet.start[:-1]))
             step = max(1, len(moved) // _MOVED)
-            free = np.union1d(moved[turn % step :: step], mix.split)
-            reach = self._reach(best, mix, free, bound + good * _WIDER)
+            free = np.union1d(moved[turn % step :: step], self._free(mix, _TRIES[0][0]))
+            value = self._value(level, self.plan)
+            reach = self._reach(best, mix, free, min(bound + good * wider, value))
             self._take(level, chosen_exactly(self.fleet, self.plan, free, reach, level, self.held, bound, good, _NODES))
             if self._value(level, self.plan) <= bound + good:
                 return
