@@ -122,7 +122,11 @@ def decide(
     seconds = monotonic() - start
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
-    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices and plain else ()
+    rows = (
+        alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress)
+        if choices and plain and choice.way == "whole"
+        else ()
+    )
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
                     gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way, choice.scarce)  # fmt: skip
 

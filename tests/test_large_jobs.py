@@ -58,6 +58,15 @@ def test_counts_of_a_large_plan_are_within_one_of_their_bounds_and_the_spread_wi
             assert level.value - level.bound <= level.value / 1000
 
 
+def test_a_thousand_gaps_on_a_scarce_drawer_come_within_one_of_the_bounds() -> None:
+    of = with_drawer(gaps_in_pairs(1_000, 1), 0.12, 0.25, 1)
+    found = {level.name: level for level in choose(of, screen(of)).levels}
+    for name in ("outside", "unproven", "pieces"):
+        bound = found[name].bound
+        assert bound is not None
+        assert 0 <= found[name].value - bound <= 1
+
+
 def test_a_level_counts_as_proven_only_where_it_and_all_above_it_stand_at_their_bounds(large: Plan) -> None:
     met = True
     for level in large.levels:

@@ -185,20 +185,25 @@ class LinearProgram:
 
     def least(self) -> Least | None:
         """The least cost; GLOP goes on from where it was. None where no solver has an answer."""
+        # handing over takes longer than solving: only what is asked for, and no zeros
+        wanted = mathopt.ModelSolveParameters(
+            variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
+            reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
+        )
         for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            if self.solver is None and kind is mathopt.SolverType.GLOP:
+            again = kind is mathopt.SolverType.GLOP
+            if self.solver is None and again:
                 self.solver = mathopt.IncrementalSolver(self.program, kind)
-            result = _told(
-                self.solver.solve if kind is mathopt.SolverType.GLOP else partial(mathopt.solve, self.program, kind)
-            )
+            solve = self.solver.solve if again else partial(mathopt.solve, self.program, kind)
+            result = _told(partial(solve, model_params=wanted))
             if (
                 result is not None
                 and result.termination.reason == mathopt.TerminationReason.OPTIMAL
                 and result.has_dual_feasible_solution()
             ):
-                return Least(
-                    result.objective_value(), result.dual_values(self.rows), result.variable_values(self.columns)
-                )
+                values = result.variable_values()
+                return Least(result.objective_value(), result.dual_values(self.rows),
+                             [values.get(column, 0.0) for column in self.columns])  # fmt: skip
             # anew: where it went on from may have been what it stumbled over
             self.solver = None
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from math import log10
 
 from shimopt.render.svg import Svg
@@ -36,7 +37,7 @@ def drawn_curve(seconds: Mapping[str, Sequence[tuple[int, float]]]) -> str:
         picture.write(x(count), _TOP + _HIGH + 20, f"{count:,}", 11, text_anchor="middle")
     for number, (name, line) in enumerate(seconds.items()):
         colour = _COLOURS[number % len(_COLOURS)]
-        for (count, time), (further, longer) in zip(line, line[1:], strict=False):
+        for (count, time), (further, longer) in pairwise(line):
             picture.line(x(count), y(time), x(further), y(longer), "curve", stroke=colour, stroke_width="2")
         for count, time in line:
             picture.circle(x(count), y(time), 3.5, "point", fill=colour)
