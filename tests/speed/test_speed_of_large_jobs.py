@@ -33,7 +33,7 @@ _LARGEST = int(os.environ.get("SHIMOPT_LARGEST", "1000"))
 _SIZES = [size for size in (1_000, 2_000, 5_000, 10_000, 20_000, 50_000, 100_000) if size <= _LARGEST]
 _FLAT_SECONDS = 20.0
 # pieces of each size for each gap, from least to most
-_DRAWERS = {"scarce": (0.12, 0.25), "one gap in seven unserved": (0.06, 0.18)}
+_DRAWERS = {"scarce": (0.12, 0.25), "so scarce that one gap in seven is not served": (0.06, 0.18)}
 _SECONDS: dict[str, list[tuple[int, float]]] = {}
 
 
