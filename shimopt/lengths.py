@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -189,6 +189,7 @@ def toleranced(value: object, unit: str | None) -> Bracket:
     return Bracket.between(nm - half_nm, nm + half_nm)
 
 
+@lru_cache(maxsize=1 << 16)
 def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
     """A length as people read it in `unit`, with its unit; rounded for show at a tenth of a micrometre or so."""
     digits = _SHOWN_DIGITS[unit]
@@ -207,4 +208,8 @@ def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
 
 def mm_number(nm: Fraction | int) -> float:
     """A length as the JSON number in mm: exact to the nanometre, rounded half to even at 1e-9 mm."""
-    return float(round(Fraction(nm) / 1_000_000, 9))
+    # thousandths of a nanometre, in whole numbers: a plan of many gaps holds millions of lengths
+    thousandths, rest = divmod(nm.numerator * 1000, nm.denominator)
+    if 2 * rest > nm.denominator or (2 * rest == nm.denominator and thousandths % 2):
+        thousandths += 1
+    return thousandths / 10**9

@@ -12,7 +12,7 @@ from shimopt.check.arithmetic import Stack
 from shimopt.check.change import change_of
 from shimopt.check.moves import Move, moves_of
 from shimopt.check.shortage import left_short
-from shimopt.choose import Choice, LevelResult, choose
+from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.fit import Finding, Screening, screen, stack_findings
@@ -55,6 +55,8 @@ class Decision:
     seconds: float
     choices: tuple[Alternative, ...] = ()
     moves: tuple[Move, ...] = ()
+    way: str = "whole"
+    scarce: tuple[Scarce, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -120,9 +122,13 @@ def decide(
     seconds = monotonic() - start
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
-    rows = alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress) if choices and plain else ()
+    rows = (
+        alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress)
+        if choices and plain and choice.way == "whole"
+        else ()
+    )
     return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks))  # fmt: skip
+                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way, choice.scarce)  # fmt: skip
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from shimopt.check.arithmetic import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
 from shimopt.check.chance_inside import chance_inside
 from shimopt.check.change import change_of, opened
-from shimopt.job import Balance, Job
+from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
 
@@ -58,21 +58,37 @@ def outcome_of(
 
     `short` names places whose least number of pieces cannot be had: such a plan is not doable.
     """
-    thickness = {place.name: thickness_of(stacks.get(place.name, ()), job.stock) for place in job.places}
-    change = {place.name: change_of(place, stacks.get(place.name, ()), job.stock) for place in job.places}
+    thick = {stack: thickness_of(stack, job.stock) for stack in {(), *stacks.values()}}
+    thickness = {place.name: thick[stacks.get(place.name, ())] for place in job.places}
+    change = {
+        place.name: change_of(place, stacks.get(place.name, ()), job.stock)
+        if place.installed
+        else thickness[place.name]
+        for place in job.places
+    }
     gaps: dict[str, GapOutcome] = {}
+    # in a large job many gaps are alike in all that their outcome depends on
+    known: dict[object, GapOutcome] = {}
     for gap in job.gaps:
-        after = after_shimming(gap, change)
-        chance = chance_inside(job, gap, stacks)
-        enough = None if gap.least_chance is None else chance >= gap.least_chance
-        verdict = verdict_of(after, gap.window, enough=enough)
-        gaps[gap.name] = GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
+        packs = tuple((effect, stacks.get(name, ()), job.place[name].installed) for name, effect in gap.effects)
+        alike = (gap.reading, gap.window.min, gap.window.max, gap.least_chance, packs)
+        if alike not in known:
+            known[alike] = _outcome(job, gap, stacks, change)
+        gaps[gap.name] = known[alike]
     balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
     to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
     levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
     doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+
+
+def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
+    after = after_shimming(gap, change)
+    chance = chance_inside(job, gap, stacks)
+    enough = None if gap.least_chance is None else chance >= gap.least_chance
+    verdict = verdict_of(after, gap.window, enough=enough)
+    return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
 
 
 def _balance(job: Job, balance: Balance, gaps: Mapping[str, GapOutcome]) -> BalanceOutcome:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.check.arithmetic import Stack
 
-__all__ = ["Choice", "LevelResult"]
+__all__ = ["Choice", "LevelResult", "Scarce"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +26,24 @@ class LevelResult:
 
 
 @dataclass(frozen=True, slots=True)
+class Scarce:
+    """A stock line that holds a job back: with `more` pieces of it a plan was found with so many `fewer` at `level`."""
+
+    line: int
+    more: int
+    level: str
+    fewer: int
+
+
+@dataclass(frozen=True, slots=True)
 class Choice:
-    """One stack for every place, and the levels in the job's order."""
+    """One stack for every place, and the levels in the job's order.
+
+    `way` is how it was found: the job solved whole, or by the prices of what its clusters share; then `scarce` says
+    which sizes hold the job back most.
+    """
 
     stacks: dict[str, Stack]
     levels: tuple[LevelResult, ...]
+    way: Literal["whole", "priced"] = "whole"
+    scarce: tuple[Scarce, ...] = ()

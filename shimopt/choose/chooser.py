@@ -10,6 +10,7 @@ from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
 from shimopt.choose.model import Model, build_model
+from shimopt.choose.priced import priced_choice
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.fit import Screening
@@ -27,8 +28,10 @@ from shimopt.stacks import (
     without_beaten,
 )
 
-__all__ = ["Chooser", "choose", "supply_of"]
+__all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
+# a job of more places is planned by prices
+MOST_WHOLE = 300
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -55,11 +58,15 @@ def choose(
     nodes: int | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Choice:
-    """Choose one stack per place, level by level.
+    """Choose one stack per place, level by level: a job of few places whole, one of many by prices where that can be.
 
     Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
     limit); progress, told the name of each level as it begins.
     """
+    if len(job.places) > MOST_WHOLE and not buy:
+        choice = priced_choice(job, screening, supply_of(job, buy), progress)
+        if choice is not None:
+            return choice
     return Chooser(job, screening, buy, nodes, progress).choice()
 
 

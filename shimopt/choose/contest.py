@@ -33,33 +33,37 @@ class Contest:
         for place in job.places:
             ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
             ever.update(place.installed)
-        plentiful = frozenset(i for i, n in ever.items() if supply[i] >= n)
-        counts = [supply[i] for i in range(len(job.stock))]
+        self.plentiful = frozenset(i for i, n in ever.items() if supply[i] >= n)
+        self.counts = [supply[i] for i in range(len(job.stock))]
+        self.suits = screening.suits
+        self.place_of = {c.gaps[0]: job.place[c.places[0]] for c in clusters_of(job) if c.alone}
         self.options: dict[str, PlaceOptions | None] = {}
-        for cluster in clusters_of(job):
-            if not cluster.alone:
-                continue
-            place, gap = job.place[cluster.places[0]], job.gap[cluster.gaps[0]]
-            try:
-                found = place_options(job, self.scale, place, gap, screening.suits[place.name], counts, frozenset(),
-                                      place.most_pieces, _MOST_OPTIONS)  # fmt: skip
-            except TooManyError:
-                self.options[gap.name] = None
-            else:
-                kept = without_beaten(found.options, ["outside"], plentiful, frozenset())
-                self.options[gap.name] = PlaceOptions(found.place, found.gap, kept)
 
     def can_all_be_inside(self, names: Sequence[str]) -> bool | None:
         """Whether these gaps can all be inside at once, as far as places of their own move them.
 
         None where there are too many stacks to tell.
         """
-        options = [self.options[name] for name in names if name in self.options]
+        options = [self._options(name) for name in names if name in self.place_of]
         known = [place for place in options if place is not None]
         if len(known) < len(options):
             return None
         model = build_model(self.job, self.scale, known, self.supply)
         return Descent(model, None).level("outside").value == 0
+
+    def _options(self, name: str) -> PlaceOptions | None:
+        """The options of one gap's place, worked out when it is first asked about; None: too many."""
+        if name not in self.options:
+            place = self.place_of[name]
+            try:
+                found = place_options(self.job, self.scale, place, self.job.gap[name], self.suits[place.name],
+                                      self.counts, frozenset(), place.most_pieces, _MOST_OPTIONS)  # fmt: skip
+            except TooManyError:
+                self.options[name] = None
+            else:
+                kept = without_beaten(found.options, ["outside"], self.plentiful, frozenset())
+                self.options[name] = PlaceOptions(found.place, found.gap, kept)
+        return self.options[name]
 
 
 def can_all_be_inside(

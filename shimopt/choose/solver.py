@@ -6,10 +6,11 @@ worker and limits in search nodes, not seconds, so that the same job gives the s
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from ortools.math_opt.python import mathopt
@@ -18,7 +19,7 @@ from shimopt.choose.bundles import bundles_of, in_bundles
 from shimopt.choose.model import Model, Row
 from shimopt.choose.quiet import quiet_stdout
 
-__all__ = ["Answer", "Proposal", "Solver", "propose", "relaxed_prices"]
+__all__ = ["Answer", "Least", "LinearProgram", "Proposal", "Solver", "propose", "relaxed_prices"]
 
 # HiGHS accepts a column at 1e-6 from whole unless told otherwise; times a coefficient of 1e6 that is a whole tick
 _TOLERANCE = 1e-9
@@ -103,11 +104,13 @@ def _built(
 
 def _solved(program: Any, kind: Any, **options: Any) -> Any:
     """The solver's result; None where the solver breaks down."""
-    from ortools.math_opt.python import mathopt
+    return _told(partial(mathopt.solve, program, kind, **options))
 
+
+def _told(solve: Callable[[], Any]) -> Any:
     try:
         with quiet_stdout():
-            return mathopt.solve(program, kind, **options)
+            return solve()
     except Exception:  # HiGHS ends in kError now and then, which ortools 9.15 turns into errors of no one type
         return None
 
@@ -150,6 +153,62 @@ def prices_of_rows(
     return [float(price) for price in result.dual_values(built)]
 
 
+@dataclass(frozen=True, slots=True)
+class Least:
+    """The least cost of a linear program, the prices of its rows and the values of its columns (floats: proposals)."""
+
+    cost: float
+    prices: list[float]
+    values: list[float]
+
+
+class LinearProgram:
+    """Rows `sum of terms <= limit`, the first few with = in place of <=; columns from 0 up, added as they are found."""
+
+    def __init__(self, limits: Sequence[float], *, equal: int) -> None:
+        self.program = mathopt.Model()
+        self.rows = [
+            self.program.add_linear_constraint(lb=limit if at < equal else float("-inf"), ub=limit)
+            for at, limit in enumerate(limits)
+        ]
+        self.columns: list[Any] = []
+        self.solver: Any = None
+
+    def add_column(self, terms: Mapping[int, int], cost: int) -> None:
+        """One more column: its terms by row, and its cost."""
+        column = self.program.add_variable(lb=0.0)
+        for row, factor in terms.items():
+            self.rows[row].set_coefficient(column, float(factor))
+        if cost:
+            self.program.objective.set_linear_coefficient(column, float(cost))
+        self.columns.append(column)
+
+    def least(self) -> Least | None:
+        """The least cost; GLOP goes on from where it was. None where no solver has an answer."""
+        # handing over takes longer than solving: only what is asked for, and no zeros
+        wanted = mathopt.ModelSolveParameters(
+            variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
+            reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
+        )
+        for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
+            again = kind is mathopt.SolverType.GLOP
+            if self.solver is None and again:
+                self.solver = mathopt.IncrementalSolver(self.program, kind)
+            solve = self.solver.solve if again else partial(mathopt.solve, self.program, kind)
+            result = _told(partial(solve, model_params=wanted))
+            if (
+                result is not None
+                and result.termination.reason == mathopt.TerminationReason.OPTIMAL
+                and result.has_dual_feasible_solution()
+            ):
+                values = result.variable_values()
+                return Least(result.objective_value(), result.dual_values(self.rows),
+                             [values.get(column, 0.0) for column in self.columns])  # fmt: skip
+            # anew: where it went on from may have been what it stumbled over
+            self.solver = None
+        return None
+
+
 def propose(
     model: Model,
     alive: Sequence[Sequence[int]],
@@ -159,8 +218,12 @@ def propose(
     start: Sequence[int],
     nodes: int | None,
     solver: Solver,
+    gap: int = 0,
 ) -> Proposal:
-    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on."""
+    """Minimise `objective`, whose values are multiples of `unit`; `start` is a choice to improve on.
+
+    `gap` is how far from the least value is good enough.
+    """
     scaled = {at: factor // unit for at, factor in objective.items()}
     program, variables, _ = _built(model, alive, rows, scaled, relaxed=False)
     hint = mathopt.SolutionHint(
@@ -169,7 +232,7 @@ def propose(
     parameters = mathopt.SolveParameters(
         # values are whole numbers: what is less than one unit from the bound is at the bound
         relative_gap_tolerance=0.0,
-        absolute_gap_tolerance=0.999,
+        absolute_gap_tolerance=gap // unit + 0.999,
         node_limit=nodes,
     )
     kind = mathopt.SolverType.HIGHS

@@ -8,6 +8,8 @@ from shimopt.job.model import Gap, Job
 
 __all__ = ["Cluster", "clusters_of"]
 
+_KEPT = "clusters of the job"
+
 
 @dataclass(frozen=True, slots=True)
 class Cluster:
@@ -28,6 +30,14 @@ def clusters_of(job: Job) -> tuple[Cluster, ...]:
 
     A cluster is `alone` where one place moves one gap and nothing else: the ordinary case.
     """
+    # asked for again and again of one job, which never changes
+    found: tuple[Cluster, ...] | None = job.__dict__.get(_KEPT)
+    if found is None:
+        found = job.__dict__[_KEPT] = _found(job)
+    return found
+
+
+def _found(job: Job) -> tuple[Cluster, ...]:
     root = {place.name: place.name for place in job.places}
 
     def found(name: str) -> str:

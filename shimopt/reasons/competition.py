@@ -9,7 +9,7 @@ from functools import cached_property
 from shimopt.check import Outcome
 from shimopt.check.arithmetic import Stack
 from shimopt.check.needed import wanted
-from shimopt.choose import Contest
+from shimopt.choose import MOST_WHOLE, Contest
 from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
@@ -21,6 +21,8 @@ __all__ = ["Competition"]
 # trials in all: beyond them who got the piece is still said, but not the smallest set that competes
 _MOST_TRIALS = 80
 _MOST_STACKS = 2_000
+# of those who got the pieces so many are named
+_MOST_HOLDERS = 100
 
 
 class Competition:
@@ -37,22 +39,34 @@ class Competition:
         self.job, self.screening, self.stacks = job, screening, stacks
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
-        self.trials = _MOST_TRIALS
+        # among thousands of gaps it is sizes that are short, not a few gaps that compete
+        self.trials = _MOST_TRIALS if len(job.places) <= MOST_WHOLE else 0
+        self.holders: dict[int, list[str]] = {}
+        for name in (place.name for place in job.places):
+            for i in sorted(set(stacks.get(name, ()))):
+                self.holders.setdefault(i, []).append(name)
+        self.order = {place.name: at for at, place in enumerate(job.places)}
         self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+        self.gaps_alone = frozenset(self.gap_of.values())
+        self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
 
     @cached_property
     def contest(self) -> Contest:
         """Made when the first gap asks."""
         return Contest(self.job, self.screening, self.supply)
 
+    @cached_property
+    def inside(self) -> list[str]:
+        """The gaps that are inside or nearly so."""
+        return [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
+
     def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
-        holders = [
-            self.gap_of.get(other.name, other.name) for other in self.job.places
-            if other is not place and set(self.stacks.get(other.name, ())) & lacking
-        ]  # fmt: skip
-        got = ", ".join(holders)
+        having = {name for i in lacking for name in self.holders.get(i, ())[: _MOST_HOLDERS + 1]} - {place.name}
+        names = sorted(having, key=self.order.__getitem__)
+        holders = [self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS]]
+        got = ", ".join(holders) + (" and others" if len(names) > _MOST_HOLDERS else "")
         return Reason(gap.name, "drawer_ran_out", {"off": near.off},
                       self._smallest_set(gap, holders), stack, {"got": got}, near.stack)  # fmt: skip
 
@@ -87,15 +101,16 @@ class Competition:
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
-        holders = [name for name in holders if name in self.gap_of.values()]
-        inside = [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
+        if not self.trials:
+            return ()
+        holders = [name for name in holders if name in self.gaps_alone]
 
         def clash(names: list[str]) -> bool:
             self.trials -= 1
             return self.contest.can_all_be_inside([*names, gap.name]) is False
 
         # mostly those who hold the pieces are enough to clash
-        members = next((some for some in (holders, inside) if len(some) <= self.trials and clash(some)), [])
+        members = next((some for some in (holders, self.inside) if len(some) <= self.trials and clash(some)), [])
         if len(members) > self.trials:
             return ()
         for name in list(members):
@@ -103,4 +118,4 @@ class Competition:
             if clash(fewer):
                 members = fewer
         together = {*members, gap.name} if members else set()
-        return tuple(other.name for other in self.job.gaps if other.name in together)
+        return tuple(sorted(together, key=self.order_of_gaps.__getitem__))

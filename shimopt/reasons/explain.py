@@ -37,8 +37,8 @@ def explain(
 ) -> list[Reason]:
     """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase."""
     explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
-    alone = [job.gap[cluster.gaps[0]] for cluster in clusters_of(job) if cluster.alone]
-    reasons = [reason for gap in job.gaps if gap in alone for reason in explainer.of_gap(gap)]
+    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+    reasons = [reason for gap in job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy)
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
@@ -58,6 +58,10 @@ class _Explainer:
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
         self.short = short_places(job, screening.suits, supply)
         self.competition = Competition(job, screening, choice.stacks, outcome, supply)
+        self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
+        for balance in job.balances:
+            for name in balance.gaps:
+                self.balances_of[name].append(balance)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
         place = self.job.place[gap.effects[0][0]]
@@ -107,7 +111,7 @@ class _Explainer:
         elif stands_out(read, gap.window) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
             return Reason(gap.name, "fitted_to_be_surer", {"out": stands_out(read, gap.window), "thickness": thickness},
                           stack=stack)  # fmt: skip
-        balances = tuple(b.name for b in self.job.balances if gap.name in b.gaps)
+        balances = tuple(balance.name for balance in self.balances_of[gap.name])
         code = "fitted_to_match" if balances else "fitted_for_target"
         return Reason(gap.name, code, {"thickness": thickness}, balances, stack)
 
@@ -118,8 +122,7 @@ class _Explainer:
             return Reason(gap.name, "already_inside")
         after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
         code = "already_inside_and_no_thinner" if off_by(after.best, gap.window) else "already_inside"
-        wanted_for_balance = any(gap.name in b.gaps and self.outcome.balances[b.name].met is False
-                                 for b in self.job.balances)  # fmt: skip
+        wanted_for_balance = any(self.outcome.balances[b.name].met is False for b in self.balances_of[gap.name])
         texts = {"then": "too loose" if _opens(gap) else "too tight", "needless": "" if wanted_for_balance else "yes"}
         return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,), texts=texts)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
@@ -58,7 +58,19 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[st
     """The gauge of every gap with a place of its own, by name."""
     ladders = _Ladders(job, screening, supply)
     alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
-    return {gap.name: _gauge(gap, ladders) for gap in job.gaps if gap.name in alone}
+    found: dict[str, Gauge] = {}
+    # in a large job many gaps are alike in all that their gauge depends on
+    known: dict[object, Gauge] = {}
+    for gap in job.gaps:
+        if gap.name in alone:
+            name, effect = gap.effects[0]
+            place = job.place[name]
+            alike = (gap.reading, gap.window, effect, gap.least_chance, place.installed, place.most_pieces,
+                     screening.suits[name])  # fmt: skip
+            if alike not in known:
+                known[alike] = _gauge(gap, ladders)
+            found[gap.name] = replace(known[alike], gap=gap.name)
+    return found
 
 
 def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:

@@ -6,7 +6,7 @@ blades gives 39.37 and 1000. A suspicion changes nothing by itself.
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
+from bisect import bisect_left
 from fractions import Fraction
 
 from shimopt.check import off_by
@@ -31,7 +31,9 @@ def suspicions(job: Job) -> list[Finding]:
     alike: _Alike = {}
     for gap in job.gaps:
         if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
-            insort(alike.setdefault((gap.window.min, gap.window.max), []), gap.reading.bracket.best)
+            alike.setdefault((gap.window.min, gap.window.max), []).append(gap.reading.bracket.best)
+    for readings in alike.values():
+        readings.sort()
     return [found for gap in job.gaps if (found := _suspicion(job, gap, alike)) is not None]
 
 
@@ -93,8 +95,7 @@ def _likely_meaning(job: Job, gap: Gap, reading: Fraction, usual: Fraction) -> t
 
 def _longer_than_parts_make(job: Job, gap: Gap) -> bool:
     """Whether a long gap is beyond all that the parts can make."""
-    aim = aimed(job, gap)
-    if gap.reading.bracket.best < _LONG_GAP or aim is None or len(gap.effects) != 1:
+    if gap.reading.bracket.best < _LONG_GAP or len(gap.effects) != 1 or (aim := aimed(job, gap)) is None:
         return False
     thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
     return aim.least > thickest * job.place[gap.effects[0][0]].most_pieces

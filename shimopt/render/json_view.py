@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
 from shimopt.check.arithmetic import Stack, stands_out
 from shimopt.check.needed import Span, aimed, needed
 from shimopt.check.outcome import packs_to_buy
-from shimopt.choose import LevelResult
+from shimopt.choose import LevelResult, Scarce
 from shimopt.errors import Problem
 from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
@@ -27,16 +27,20 @@ from shimopt.render.json_sure import (
     tightening_object,
 )
 from shimopt.render.moves_view import bought_at, move_rows
-from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words
+from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words, scarce_words
 from shimopt.render.words.headline import exact_counts, headline
 from shimopt.render.words.next_words import next_steps
 
 __all__ = ["errors_object", "json_text", "plan_object"]
 
 
+_MOST_INDENTED = 2_000
+
+
 def json_text(value: dict[str, Any]) -> str:
-    """The object as text, ending with a line end."""
-    return json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    """The object as text, ending with a line end; a plan of very many gaps on one line, which is far quicker."""
+    indent = 2 if len(value.get("gaps", ())) <= _MOST_INDENTED else None
+    return json.dumps(value, ensure_ascii=False, indent=indent, allow_nan=False) + "\n"
 
 
 def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
@@ -47,18 +51,20 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome, unit = decision.job, decision.outcome, decision.job.unit
+    unsuited = {reason.about: reason.findings for reason in decision.reasons if reason.code == "parts_do_not_suit"}
+    to_order = bought_at(decision)
     weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
         "title": job.title,
         "lengths_in": "mm",
         "doable": outcome.doable,
-        "gaps": [_gap(decision, gap) for gap in job.gaps],
+        "gaps": [_gap(decision, gap, unsuited.get(gap.name, ())) for gap in job.gaps],
         "places": [
             {
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
-                "stack": _stack(decision, decision.stacks.get(place.name, ()), bought_at(decision, place.name)),
+                "stack": _stack(decision, decision.stacks.get(place.name, ()), to_order.get(place.name, {})),
                 "thickness": bracket_object(outcome.thickness[place.name]),
                 "order": _order(decision, place),
                 "was_in": _stack(decision, place.installed, {}),
@@ -84,6 +90,8 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         },
         "purchase": _purchase(decision),
         "levels": [_level(level) for level in decision.levels],
+        "way": decision.way,
+        "scarce": [_scarce(one, decision) for one in decision.scarce],
         "moves": move_rows(decision),
         "findings": [_finding(finding, unit) for finding in decision.findings],
         "reasons": [
@@ -155,7 +163,14 @@ def _level(level: LevelResult) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
+def _scarce(one: Scarce, decision: Decision) -> dict[str, Any]:
+    """A size that holds the job back: with so many more of it a plan was found that is so much better at a level."""
+    part = decision.job.stock[one.line].part
+    return {"part": part.name, "piece": part.piece, "more": one.more, "level": one.level, "fewer": one.fewer,
+            "words": scarce_words(one, decision)}  # fmt: skip
+
+
+def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
     sure = (found.verdict == "inside" and reading.basis == "worst case"
@@ -186,9 +201,7 @@ def _gap(decision: Decision, gap: Gap) -> dict[str, Any]:
         "effects": {place: float(effect) for place, effect in gap.effects},
         "unsuited": [
             {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
-            for reason in decision.reasons
-            if reason.code == "parts_do_not_suit" and reason.about == gap.name
-            for stop in reason.findings
+            for stop in unsuited
         ],
         "reading_detail": detail_object(gap, decision.job.unit),
         "decision": decision_object(gap),
@@ -216,7 +229,7 @@ def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
     return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
-def _stack(decision: Decision, stack: Stack, to_buy: dict[int, int]) -> list[dict[str, Any]]:
+def _stack(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) -> list[dict[str, Any]]:
     entries = []
     for i in sorted(set(stack)):
         part = decision.job.stock[i].part

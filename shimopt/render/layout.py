@@ -35,6 +35,8 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
 
 def _chopped(word: str, width: int) -> list[str]:
     """A word in pieces of at most `width` cells, every character kept."""
+    if cell_len(word) <= width:
+        return [word]
     pieces = [""]
     for character in word:
         if pieces[-1] and cell_len(pieces[-1] + character) > width:
@@ -51,13 +53,13 @@ def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first
     """
     widths = [max(cell_len(row[c]) for row in rows) for c in range(1, len(rows[0]))]
     rest = width - sum(widths) - gap * len(widths)
+    first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
     laid = []
     for row in rows:
         cells = (" " * gap).join(padded(cell, w) for cell, w in zip(row[1:], widths, strict=True)).rstrip()
         if rest < least_first:
             laid.append([*folded(row[0], width, rest=" "), f"  {cells}"])
             continue
-        first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
         names = folded(row[0], first, rest=" ")
         laid.append([f"{padded(names[0], first)}{' ' * gap}{cells}", *names[1:]])
     return laid

@@ -27,9 +27,13 @@ def move_rows(decision: Decision) -> list[dict[str, Any]]:
     return rows
 
 
-def bought_at(decision: Decision, place: str) -> dict[int, int]:
-    """How many pieces of each stock line are to be ordered for a place."""
-    return dict(Counter(move.line for move in decision.moves if move.target == place and move.source == "order"))
+def bought_at(decision: Decision) -> dict[str, Counter[int]]:
+    """By place, how many pieces of each stock line are to be ordered for it."""
+    bought: dict[str, Counter[int]] = {}
+    for move in decision.moves:
+        if move.source == "order":
+            bought.setdefault(move.target, Counter())[move.line] += 1
+    return bought
 
 
 def swap_list(decision: Decision, unit: str, width: int) -> list[Line]:

@@ -27,8 +27,10 @@ from shimopt.render.words import (
     next_steps,
     reading_words,
     reason_words,
+    scarce_words,
     state_words,
     tightening_words,
+    way_words,
 )
 from shimopt.render.words.fit_words import MISSING
 from shimopt.render.words.headline import start_words
@@ -54,6 +56,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
         swap_list(decision, unit, width),
         _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
+        _section("What holds the job back", [scarce_words(one, decision) for one in decision.scarce], width),
         _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
         _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
         _readings(decision, unit, width),
@@ -183,6 +186,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
         start = f"Proven best at every level, in {seconds}; checked again by plain arithmetic."
     else:
         start = f"Not proven best at every level, after {seconds}; checked again by plain arithmetic."
+    start = f"{start} {way_words(decision)}".rstrip()
     levels = []
     for level in decision.levels:
         length = level.name in LENGTH_LEVELS

@@ -16,6 +16,8 @@ from shimopt.lengths import Bracket
 
 __all__ = ["Scale"]
 
+_KEPT = "scale of the job"
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -26,7 +28,11 @@ class Scale:
     @classmethod
     def of(cls, job: Job) -> Scale:
         """The largest tick that divides every length of the job."""
-        return cls.dividing(_all_lengths(job))
+        # asked for again and again of one job, which never changes
+        found: Scale | None = job.__dict__.get(_KEPT)
+        if found is None:
+            found = job.__dict__[_KEPT] = cls.dividing(_all_lengths(job))
+        return found
 
     @classmethod
     def dividing(cls, lengths: Iterable[Fraction]) -> Scale:

@@ -5,6 +5,7 @@ from shimopt.render.words.choice_words import choice_words
 from shimopt.render.words.finding_words import finding_words
 from shimopt.render.words.gauge_words import gauge_words, guard_words
 from shimopt.render.words.headline import exactness, headline
+from shimopt.render.words.large_words import scarce_words, way_words
 from shimopt.render.words.names import listed, money_text, stack_text
 from shimopt.render.words.next_words import next_steps
 from shimopt.render.words.reading_words import assumption_words, reading_words, term_words
@@ -24,8 +25,10 @@ __all__ = [
     "next_steps",
     "reading_words",
     "reason_words",
+    "scarce_words",
     "stack_text",
     "state_words",
     "term_words",
     "tightening_words",
+    "way_words",
 ]

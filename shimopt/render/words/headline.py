@@ -36,7 +36,10 @@ def headline(decision: Decision, unit: str) -> str:
 
 
 def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:
-    codes = {name: {reason.code for reason in decision.reasons if reason.about == name} for name in outside}
+    codes: dict[str, set[str]] = {name: set() for name in outside}
+    for reason in decision.reasons:
+        if reason.about in codes:
+            codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
     if any("left_by_priority" in codes[name] for name in outside):

@@ -1,0 +1,127 @@
+"""All clusters of a large job as arrays: places in one row, cluster after cluster, and the balances that tie them.
+
+A cluster here is what shares nothing with the rest but the drawer: one place and its gap, or the places of a balance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints, Tables, tables_of
+from shimopt.fit import Screening
+from shimopt.job import Balance, Job, clusters_of
+from shimopt.stacks import Scale
+
+__all__ = ["LEVELS", "Fleet", "fleet_of"]
+
+_MOST_MEMBERS = 500
+# the levels in which choices can differ where nothing is bought
+LEVELS = (*OF_GAPS, *OF_STACKS, "excess", "spread")
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """Places in the order of their clusters.
+
+    `places` are indices of the job's places; `kind` their kinds; `offset` what is taken off an estimate before it is
+    compared [ticks]; `start` where each cluster begins, and the end; by cluster: `tied`, whether a balance ties it, and
+    `within`, the spread from which there is excess [ticks], -1 where none is stated. `lines` are the stock lines that
+    can run out, `supply` how many pieces there are of each.
+    """
+
+    job: Job
+    scale: Scale
+    tables: Tables
+    places: Ints
+    kind: Ints
+    offset: Ints
+    start: Ints
+    within: Ints
+    tied: npt.NDArray[np.bool_]
+    lines: Ints
+    supply: Ints
+
+    @cached_property
+    def scarce_uses(self) -> Ints:
+        """By row of the tables, what it takes of the lines that can run out."""
+        return np.ascontiguousarray(self.tables.uses[:, self.lines])
+
+    def balance(self, cluster: int) -> Balance | None:
+        """The balance that ties a cluster."""
+        name = self.job.places[int(self.places[self.start[cluster]])].name
+        return self.balance_of.get(self.job.moved_by[name][0].name) if self.tied[cluster] else None
+
+    @cached_property
+    def balance_of(self) -> Mapping[str, Balance]:
+        """Balances by the gaps in them."""
+        return {name: balance for balance in self.job.balances for name in balance.gaps}
+
+    def contributions(self, chosen: Ints) -> tuple[Ints, Ints]:
+        """What every cluster takes of the scarce lines, and adds to each of LEVELS, with one option per place."""
+        tables, starts = self.tables, self.start[:-1]
+        rows = tables.row[chosen]
+        uses = (
+            np.add.reduceat(self.scarce_uses[rows], starts, axis=0)
+            if len(self.lines)
+            else np.zeros((len(starts), 0), dtype=np.int64)
+        )
+        shares = np.concatenate([tables.of_gap[chosen], tables.of_stack[rows]], axis=1)
+        levels = np.zeros((len(starts), len(LEVELS)), dtype=np.int64)
+        levels[:, : shares.shape[1]] = np.add.reduceat(shares, starts, axis=0)
+        even = tables.best[chosen] - self.offset
+        spread = np.maximum.reduceat(even, starts) - np.minimum.reduceat(even, starts)
+        aside = ~self.tied | (levels[:, 0] > 0)
+        spread[aside] = 0
+        excess = np.where((self.within >= 0) & ~aside, np.maximum(0, spread - self.within), 0)
+        levels[:, -2], levels[:, -1] = excess, spread
+        return uses, levels
+
+
+def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
+    """The clusters of a job; None where it holds some of another sort. Raises TooManyError.
+
+    Another sort are places that act together, equal packs, gaps in several balances, balances of very many gaps.
+    """
+    clusters = clusters_of(job)
+    compared = [name for balance in job.balances for name in balance.gaps]
+    if (
+        not job.stock
+        or not all(cluster.alone for cluster in clusters)
+        or len(compared) > len(set(compared))
+        or any(len(balance.gaps) > _MOST_MEMBERS for balance in job.balances)
+    ):
+        return None
+    place_of = {cluster.gaps[0]: at for at, cluster in enumerate(clusters)}
+    loose = set(place_of) - set(compared)
+    groups: list[tuple[Sequence[str], Balance | None]] = [(balance.gaps, balance) for balance in job.balances]
+    groups += [((cluster.gaps[0],), None) for cluster in clusters if cluster.gaps[0] in loose]
+    groups.sort(key=lambda group: min(place_of[name] for name in group[0]))
+    names = [name for gaps, _ in groups for name in gaps]
+    places = [place_of[name] for name in names]
+    tables, kinds = tables_of(
+        job, scale, screening, [(job.places[at], job.gap[name]) for at, name in zip(places, names, strict=True)], supply
+    )
+    offsets = [scale.ticks(balance.offset.get(name, 0)) if balance else 0 for gaps, balance in groups for name in gaps]
+    within = [-1 if b is None or b.within is None else scale.ticks(b.within) for _, b in groups]
+    # a line can run out where all places together could take more of it than there is
+    most = np.maximum.reduceat(tables.uses[tables.row], tables.first[:-1], axis=0)[kinds].sum(axis=0)
+    there = np.array([supply[i] for i in range(len(job.stock))], dtype=np.int64)
+    lines = np.flatnonzero(most > there)
+    return Fleet(
+        job,
+        scale,
+        tables,
+        np.array(places, dtype=np.int64),
+        kinds,
+        np.array(offsets, dtype=np.int64),
+        np.cumsum([0, *(len(gaps) for gaps, _ in groups)], dtype=np.int64),
+        np.array(within, dtype=np.int64),
+        np.array([balance is not None for _, balance in groups]),
+        lines,
+        there[lines],
+    )

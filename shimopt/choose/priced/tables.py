@@ -1,0 +1,187 @@
+"""What can be put in each place, as arrays: one table of options for all places that are of the same kind.
+
+A place's kind is everything that its options depend on: reading, window, seat and limits. Thousands of places are of a
+few hundred kinds, and all kinds on one seat share one list of stacks, of which a kind's options are a slice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.check.arithmetic import Stack
+from shimopt.check.needed import wanted
+from shimopt.fit import Screening
+from shimopt.job import Gap, Job, Place
+from shimopt.stacks import Judge, Scale, place_options, stacks_between
+
+__all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
+
+Ints = npt.NDArray[np.int64]
+
+# the levels to which a place's stack adds by itself, and those to which its gap does
+OF_STACKS = ("opened", "pieces", "cautions")
+OF_GAPS = ("outside", "miss", "unproven", "doubt", "target")
+_MOST_STACKS = 400_000
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """Options of all kinds in one row after another.
+
+    `first` holds where each kind's options begin, and the end; the first option of a kind is to leave the place as it
+    is. By option: `row`, its stack's row; `best`, the estimate after [ticks]; `of_gap`, its shares of OF_GAPS. By row:
+    `stacks`; `uses`, how many pieces of each stock line it takes; `of_stack`, its shares of OF_STACKS.
+    """
+
+    first: Ints
+    row: Ints
+    best: Ints
+    of_gap: Ints
+    stacks: tuple[Stack, ...]
+    uses: Ints
+    of_stack: Ints
+
+    @property
+    def outside(self) -> npt.NDArray[np.bool_]:
+        """By option, whether it leaves its gap outside."""
+        return self.of_gap[:, 0] > 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Stacks:
+    """All stacks of a seat, from thin to thick, after the empty one: thickness low, best and high [ticks]."""
+
+    first_row: int
+    low: Ints
+    best: Ints
+    high: Ints
+
+
+def tables_of(
+    job: Job, scale: Scale, screening: Screening, places: Sequence[tuple[Place, Gap]], supply: Mapping[int, int]
+) -> tuple[Tables, Ints]:
+    """The tables of places that each move one gap alone, and the kind of each place. Raises TooManyError."""
+    maker = _Maker(job, scale, screening, supply)
+    kinds = np.array([maker.kind(place, gap) for place, gap in places], dtype=np.int64)
+    return maker.tables(), kinds
+
+
+class _Maker:
+    def __init__(self, job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> None:
+        self.job, self.scale, self.screening = job, scale, screening
+        most = max((place.most_pieces for place in job.places), default=0)
+        self.kinds: dict[object, int] = {}
+        self.seats: dict[object, _Stacks] = {}
+        self.stacks: list[Stack] = []
+        self.of_stack: list[tuple[int, ...]] = []
+        self.parts: list[tuple[Ints, Ints, Ints]] = []
+        self.ticks = [_ends(scale, line.part.thickness) for line in job.stock]
+        # what has run out or nearly so has its options too: the supply limits them, and prices say what more is worth
+        self.counts = [
+            max(supply[i], most) if line.on_hand or line.row is not None or not line.offers else supply[i]
+            for i, line in enumerate(job.stock)
+        ]
+
+    def kind(self, place: Place, gap: Gap) -> int:
+        suits, cautions = self.screening.suits[place.name], self.screening.cautions[place.name]
+        read, window = gap.reading.bracket, gap.window
+        plain = not place.installed and gap.least_chance is None
+        key: tuple[Any, ...] = (
+            read.low, read.best, read.high, window.min, window.max, window.stated_target, gap.effects[0][1],
+            place.most_pieces, place.fewest_pieces, suits, cautions,
+        )  # fmt: skip
+        if not plain:
+            key = (*key, place.installed, place.keep, place.keep_within, gap.least_chance, gap.reading.errors)
+        at = self.kinds.get(key)
+        if at is None:
+            at = self.kinds[key] = len(self.parts)
+            effect = gap.effects[0][1]
+            self.parts.append(
+                self._slice(place, gap, suits, cautions)
+                if plain and abs(effect) == 1
+                else self._listed(place, gap, suits, cautions)
+            )
+        return at
+
+    def _slice(self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
+               ) -> tuple[Ints, Ints, Ints]:  # fmt: skip
+        """Options of an empty place whose stack simply adds or takes its thickness: a slice of the seat's stacks."""
+        seat = self._seat(place, suits, cautions)
+        least, most = wanted(self.job, gap)
+        low = 0 if least is None else int(np.searchsorted(seat.best, self.scale.least(least), "left"))
+        high = len(seat.best) if most is None else int(np.searchsorted(seat.best, self.scale.most(most), "right"))
+        # row 0 of a seat is the empty stack: always the first option, and only once
+        rows = np.arange(max(1, low), max(1, high, low), dtype=np.int64)
+        rows = np.concatenate([np.zeros(1, dtype=np.int64), rows])
+        thin, mid, thick = seat.low[rows], seat.best[rows], seat.high[rows]
+        judge = Judge(self.scale, gap)
+        read_low, read_best, read_high = judge.read
+        if gap.effects[0][1] < 0:
+            after = (read_low - thick, read_best - mid, read_high - thin)
+        else:
+            after = (read_low + thin, read_best + mid, read_high + thick)
+        return rows + seat.first_row, after[1], _shares(judge, *after)
+
+    def _seat(self, place: Place, suits: tuple[int, ...], cautions: frozenset[int]) -> _Stacks:
+        key = (suits, cautions, place.most_pieces, place.fewest_pieces)
+        found = self.seats.get(key)
+        if found is None:
+            ends = self.ticks
+            kinds = stacks_between([ends[i][1] for i in suits], [self.counts[i] for i in suits], place.most_pieces, 0,
+                                   None, _MOST_STACKS, fewest=place.fewest_pieces)  # fmt: skip
+            stacks = sorted(
+                {tuple(suits[k] for k in stack) for stack in kinds}, key=lambda s: (sum(ends[i][1] for i in s), s)
+            )
+            sums = np.array([[sum(ends[i][end] for i in s) for end in range(3)] for s in [(), *stacks]], dtype=np.int64)
+            found = self.seats[key] = _Stacks(len(self.stacks), sums[:, 0], sums[:, 1], sums[:, 2])
+            for stack in [(), *stacks]:
+                self.stacks.append(stack)
+                self.of_stack.append((0, len(stack), sum(i in cautions for i in stack)))
+        return found
+
+    def _listed(self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
+                ) -> tuple[Ints, Ints, Ints]:  # fmt: skip
+        """Options of any other place, one by one."""
+        found = place_options(self.job, self.scale, place, gap, suits, self.counts, cautions, place.most_pieces,
+                              _MOST_STACKS)  # fmt: skip
+        first = len(self.stacks)
+        self.stacks += [option.stack for option in found.options]
+        self.of_stack += [tuple(option.share[level] for level in OF_STACKS) for option in found.options]
+        rows = np.arange(first, len(self.stacks), dtype=np.int64)
+        best = np.array([option.best for option in found.options], dtype=np.int64)
+        of_gap = np.array([[option.share[level] for level in OF_GAPS] for option in found.options], dtype=np.int64)
+        return rows, best, of_gap
+
+    def tables(self) -> Tables:
+        lengths = [len(rows) for rows, _, _ in self.parts]
+        uses = np.zeros((len(self.stacks), len(self.job.stock)), dtype=np.int64)
+        for row, stack in enumerate(self.stacks):
+            for i in stack:
+                uses[row, i] += 1
+        rows, best, of_gap = (np.concatenate(columns) for columns in zip(*self.parts, strict=True))
+        return Tables(np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64), rows, best, of_gap,
+                      tuple(self.stacks), uses, np.array(self.of_stack, dtype=np.int64))  # fmt: skip
+
+
+def _ends(scale: Scale, bracket: Any) -> tuple[int, int, int]:
+    return scale.ticks(bracket.low), scale.ticks(bracket.best), scale.ticks(bracket.high)
+
+
+def _shares(judge: Judge, low: Ints, best: Ints, high: Ints) -> Ints:
+    """What clearances add to the levels of OF_GAPS: `Judge.shares`, for many at once."""
+    none = np.zeros_like(best)
+
+    def beyond(lower: Ints, upper: Ints) -> Ints:
+        below = none if judge.min is None else np.maximum(0, judge.min - lower)
+        above = none if judge.max is None else np.maximum(0, upper - judge.max)
+        return below + above
+
+    miss, doubt = beyond(best, best), beyond(low, high)
+    unproven = (miss == 0) & (doubt > 0)
+    target = none if judge.target is None else np.abs(best - judge.target)
+    return np.stack([(miss > 0).astype(np.int64), miss, unproven.astype(np.int64), doubt * unproven, target], axis=1)

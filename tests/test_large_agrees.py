@@ -1,0 +1,109 @@
+"""The way of large jobs against slow obvious answers: the same values at every level, and bounds that are true."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+
+from shimopt.choose import Choice, choose
+from shimopt.choose.chooser import supply_of
+from shimopt.choose.priced import priced_choice
+from shimopt.fit import screen
+from shimopt.job import Job, Place
+from tests.brute_force import best_plan
+from tests.counts_model import values_by_counts
+from tests.large_jobs import mixed_job, plentiful
+from tests.strategies import jobs
+from tests.test_choose_counts import medium_job
+
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+_LENGTHS = ("miss", "doubt", "excess", "spread", "target")
+
+
+def by_prices(of: Job) -> Choice:
+    choice = priced_choice(of, screen(of), supply_of(of, False))
+    assert choice is not None
+    return choice
+
+
+def agree(priced: Choice, whole: Choice) -> None:
+    """Level by level: bounds are never above what can be reached, values as good as within the tolerance."""
+    for one, other in zip(priced.levels, whole.levels, strict=True):
+        assert one.name == other.name
+        assert other.proven
+        assert one.bound is not None
+        assert one.bound <= other.value <= one.value
+        if one.value != other.value:
+            # below this level the two plans answer different questions
+            near = other.value / 1000 if one.name in _LENGTHS else 1
+            assert one.value - other.value <= near, one.name
+            return
+
+
+@_SLOW
+@given(jobs(all_kinds=True))
+def test_a_small_job_planned_by_prices_is_as_good_as_all_plans_tried_out(of: Job) -> None:
+    choice = priced_choice(of, screen(of), supply_of(of, False))
+    # gaps in several balances are planned whole
+    assume(choice is not None)
+    assert choice is not None
+    best = best_plan(of)
+    assert {level.name: level.value for level in choice.levels} == best.levels
+    for level in choice.levels:
+        assert level.bound is not None
+        assert level.bound <= level.value
+
+
+@pytest.mark.parametrize("share", [0.4, 0.8, 1.2, 2.0], ids=["bare", "scarce", "tight", "ample"])
+@pytest.mark.parametrize("seed", range(15))
+def test_clusters_of_one_to_four_gaps_come_out_as_when_solved_whole(seed: int, share: float) -> None:
+    of = mixed_job(seed, share=share)
+    agree(by_prices(of), choose(of, screen(of)))
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_a_drawer_with_enough_of_everything_is_proven_at_every_level(seed: int) -> None:
+    of = plentiful(mixed_job(seed))
+    priced, whole = by_prices(of), choose(of, screen(of))
+    assert [level.value for level in priced.levels] == [level.value for level in whole.levels]
+    assert all(level.proven for level in priced.levels)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_bounds_are_below_what_one_flat_model_finds(seed: int) -> None:
+    """The flat model is of whole counts of pieces, without stacks, solved by HiGHS level by level."""
+    of = medium_job(seed)
+    flat, priced = values_by_counts(of, screen(of)), by_prices(of)
+    for level in priced.levels:
+        if level.name in flat:
+            assert level.bound is not None
+            assert level.bound <= flat[level.name]
+            if level.value != flat[level.name]:
+                return
+
+
+@pytest.mark.parametrize("first", [("pieces",), ("spread", "unproven"), ("excess", "outside"), ("target",)])
+def test_another_order_of_levels_is_kept(first: tuple[str, ...]) -> None:
+    for seed in range(2):
+        of = replace(mixed_job(seed, share=1.0), priority=first)
+        agree(by_prices(of), choose(of, screen(of)))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_places_that_hold_pieces_already_are_planned_by_prices_too(seed: int) -> None:
+    of = mixed_job(seed, share=0.8)
+    places = tuple(
+        Place(p.name, p.seat, p.most_pieces, 0, (at % len(of.stock),) if at % 3 == 0 else ())
+        for at, p in enumerate(of.places)
+    )
+    of = replace(of, places=places)
+    agree(by_prices(of), choose(of, screen(of)))
+
+
+def test_places_that_act_together_are_left_to_the_other_way() -> None:
+    of = mixed_job(0)
+    gaps = (replace(of.gaps[0], effects=(*of.gaps[0].effects, *of.gaps[1].effects)), *of.gaps[1:])
+    of = replace(of, gaps=gaps)
+    assert priced_choice(of, screen(of), supply_of(of, False)) is None

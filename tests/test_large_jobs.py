@@ -1,0 +1,130 @@
+"""Plans of large jobs: which way is taken, that plans hold, that they repeat, and what is told of scarce sizes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shimopt.choose import choose
+from shimopt.choose.chooser import MOST_WHOLE, Chooser, supply_of
+from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
+from shimopt.door import Plan, plan
+from shimopt.fit import screen
+from shimopt.job import Job
+from shimopt.render.scale import UNICODE
+from shimopt.render.screen import screen_lines
+from shimopt.stacks import Scale, place_options
+from tests.large_jobs import mixed_job, with_drawer
+from tests.speed.bench_jobs import gaps_in_pairs
+
+_COUNT = MOST_WHOLE + 20
+
+
+def large_job(seed: int = 1) -> Job:
+    return with_drawer(gaps_in_pairs(_COUNT, seed), 0.05, 0.15, seed)
+
+
+def words_on_screen(of: Plan) -> str:
+    return " ".join(" ".join(line for line, _ in screen_lines(of, "mm", 100, UNICODE)).split())
+
+
+@pytest.fixture(scope="module")
+def large() -> Plan:
+    return plan(large_job())
+
+
+def test_a_job_of_many_gaps_is_planned_by_prices_and_says_so(large: Plan) -> None:
+    assert large.way == "priced"
+    assert large.to_dict()["way"] == "priced"
+    text = words_on_screen(large)
+    assert "Planned by prices" in text
+
+
+def test_a_job_of_few_gaps_is_solved_whole_and_says_nothing_of_ways() -> None:
+    small = plan(gaps_in_pairs(4, 0))
+    assert small.way == "whole"
+    assert "Planned by prices" not in words_on_screen(small)
+
+
+def test_counts_of_a_large_plan_are_within_one_of_their_bounds_and_the_spread_within_a_thousandth(large: Plan) -> None:
+    for level in large.levels:
+        assert level.bound is not None
+        assert level.bound <= level.value
+        if level.name in ("outside", "unproven", "pieces"):
+            assert level.value - level.bound <= 1
+        if level.name == "spread":
+            assert level.value - level.bound <= level.value / 1000
+
+
+def test_a_thousand_gaps_on_a_scarce_drawer_come_within_one_of_the_bounds() -> None:
+    of = with_drawer(gaps_in_pairs(1_000, 1), 0.12, 0.25, 1)
+    found = {level.name: level for level in choose(of, screen(of)).levels}
+    for name in ("outside", "unproven", "pieces"):
+        bound = found[name].bound
+        assert bound is not None
+        assert 0 <= found[name].value - bound <= 1
+
+
+def test_a_level_counts_as_proven_only_where_it_and_all_above_it_stand_at_their_bounds(large: Plan) -> None:
+    met = True
+    for level in large.levels:
+        met = met and level.value == level.bound
+        assert level.proven == met
+
+
+def test_the_same_large_job_gives_the_same_plan(large: Plan) -> None:
+    assert plan(large_job()).stacks == large.stacks
+
+
+def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Plan) -> None:
+    """The whole way is exact at `outside`, the first level."""
+    of = large_job()
+    whole = Chooser(of, screen(of), False, None, None)
+    model, _ = whole.model()
+    least = whole._descent(model).level("outside")
+    assert least.proven
+    priced = large.levels[0]
+    assert priced.bound is not None
+    assert priced.bound <= least.value <= priced.value
+
+
+def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: Plan) -> None:
+    assert large.scarce, "the drawer of this job leaves gaps outside"
+    for one in large.scarce:
+        stock = list(large.job.stock)
+        stock[one.line] = replace(stock[one.line], on_hand=stock[one.line].on_hand + one.more)
+        more = replace(large.job, stock=tuple(stock))
+        before = next(level.value for level in large.levels if level.name == one.level)
+        after = next(level for level in choose(more, screen(more)).levels if level.name == one.level)
+        # both plans are within one of the best
+        assert abs(before - after.value - one.fewer) <= 1
+    text = words_on_screen(large)
+    assert "What holds the job back" in text
+    assert large.to_dict()["scarce"][0]["fewer"] == large.scarce[0].fewer
+
+
+def test_an_empty_drawer_leaves_a_large_job_as_it_is() -> None:
+    of = large_job()
+    empty = plan(replace(of, stock=tuple(replace(line, on_hand=0) for line in of.stock)))
+    assert not any(empty.stacks.values())
+    assert plan(replace(of, stock=())).outcome.levels["pieces"] == 0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) -> None:
+    of = mixed_job(seed)
+    screening, scale, supply = screen(of), Scale.of(of), supply_of(of, False)
+    counts = [max(supply[i], 2) for i in range(len(of.stock))]
+    tables, kinds = tables_of(of, scale, screening, list(zip(of.places, of.gaps, strict=True)), supply)
+    for place, gap, kind in zip(of.places, of.gaps, kinds.tolist(), strict=True):
+        listed = place_options(of, scale, place, gap, screening.suits[place.name], counts,
+                               screening.cautions[place.name], place.most_pieces)  # fmt: skip
+        found = {}
+        for option in np.arange(tables.first[kind], tables.first[kind + 1]).tolist():
+            row = int(tables.row[option])
+            shares = dict(zip(OF_GAPS, tables.of_gap[option].tolist(), strict=True))
+            shares |= dict(zip(OF_STACKS, tables.of_stack[row].tolist(), strict=True))
+            found[tables.stacks[row]] = (int(tables.best[option]), shares)
+        assert found == {option.stack: (option.best, option.share) for option in listed.options}
