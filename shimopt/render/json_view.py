@@ -33,13 +33,14 @@ from shimopt.render.words.next_words import next_steps
 
 __all__ = ["errors_object", "json_text", "plan_object"]
 
-
 _MOST_INDENTED = 2_000
 
 
 def json_text(value: dict[str, Any]) -> str:
     """The object as text, ending with a line end; a plan of very many gaps on one line, which is far quicker."""
-    indent = 2 if len(value.get("gaps", ())) <= _MOST_INDENTED else None
+    gaps = value.get("gaps")
+    # a batch gives the number of its gaps, a plan the gaps themselves
+    indent = None if isinstance(gaps, list) and len(gaps) > _MOST_INDENTED else 2
     return json.dumps(value, ensure_ascii=False, indent=indent, allow_nan=False) + "\n"
 
 
