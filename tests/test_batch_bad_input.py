@@ -36,7 +36,7 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
     ("bad,0.40", "the row has 2 cells and the header 3. Fill it up"),
     ("bad,0.40,0.42,0.5", "the row has 4 cells and the header 3. Take out the extra cells"),
     ('"bad,0.40,0.42', "the line is no row of a table"),
-    ("bad\0,0.40,0.42", "the row is not text in UTF-8"),
+    ("bad\0,0.40,0.42", "the row holds a zero byte"),
 ])  # fmt: skip
 def test_a_bad_row_is_refused_in_its_own_row_and_stops_no_other(batches: Batches, row: str, words: str) -> None:
     ended = batches.of(f"{HEAD}{GOOD}{row}\n{GOOD}")
@@ -207,3 +207,9 @@ def test_parquet_cells_that_are_no_lengths_are_refused_in_their_rows(batches: Ba
     ended = batches.call(batches.folder / "gaps.parquet", "--parts", batches.folder / "parts.csv", *WINDOW, "-o",
                          batches.out)  # fmt: skip
     assert [row["verdict"] for row in ended.rows] == ["inside", "refused", "refused", "refused"]
+
+
+def test_a_wrong_call_puts_no_json_into_the_csv_on_standard_output(batches: Batches) -> None:
+    ended = batches.call("no-such-gaps.csv", *WINDOW, "-o", "-")
+    assert (ended.code, ended.out) == (2, "")
+    assert ended.err

@@ -327,3 +327,37 @@ def test_a_plan_that_is_not_sure_and_not_even_is_not_said_to_be_done(run: Run, t
     assert code == 1
     assert "a may be outside and ab stays more uneven than asked" in first
     assert "can do this job" not in first
+
+
+@pytest.mark.parametrize("command", ["plan", "order"])
+def test_a_time_limit_that_is_no_number_is_refused(run: Run, command: str) -> None:
+    code, out, err = run(command, DEMO / "swing-bridge", "--time-limit", "nan")
+    assert (code, out) == (2, "")
+    assert "--time-limit" in err
+    assert "no number of seconds" in err
+
+
+def test_many_unproven_gaps_are_asked_for_in_a_sentence_that_reads_well(run: Run, tmp_path: Path) -> None:
+    # by hand: 0.08 to 0.20 stands out of 0.10 to 0.25 by 0.02 below, its middle 0.14 lies inside; S is too thick
+    rows = "".join(f"g{number},0.08,0.20\n" for number in range(6))
+    _job_of(tmp_path, rows)
+    _, out, _ = run("plan", tmp_path)
+    assert "Read g0, g1, g2, g3 and 2 more with a finer gauge." in out
+
+
+def test_many_suspect_readings_take_five_lines_under_next_and_no_more(run: Run, tmp_path: Path) -> None:
+    # each reads six times its window and more, which is what the README calls suspect
+    _job_of(tmp_path, "".join(f"g{number},2.50,2.52\n" for number in range(9)))
+    _, out, _ = run("plan", tmp_path)
+    _, _, after = out.partition("\nNext\n")
+    assert after.count(" again before you fit or buy anything.") == 4
+    assert "5 more gaps want measuring again too" in after
+
+
+def _job_of(folder: Path, rows: str) -> None:
+    (folder / "gaps.csv").write_text("gap,low_mm,high_mm\n" + rows, encoding="utf-8")
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\nS,0.5,1\n", encoding="utf-8")
+    (folder / "job.toml").write_text(
+        'unit = "mm"\ngaps = "gaps.csv"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.25\nsource = "sheet 1"\n',
+        encoding="utf-8",
+    )

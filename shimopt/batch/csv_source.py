@@ -141,7 +141,7 @@ class CsvSource:
                 if not any(cell.strip() for cell in cells):
                     continue
                 if any("\0" in cell for cell in cells):
-                    yield "the row is not text in UTF-8. Save the table again as UTF-8."
+                    yield "the row holds a zero byte, which is no text. Take it out, or save the table again as UTF-8."
                 elif len(cells) != width:
                     remedy = ("take out the extra cells; a cell that holds a comma needs quotes round it"
                               if len(cells) > width else "fill it up: an empty cell still needs its comma")  # fmt: skip

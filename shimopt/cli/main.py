@@ -111,7 +111,11 @@ def _pipe_closed() -> int:
 
 
 def _tell_problems(problems: Any, arguments: list[str]) -> int:
-    if "--json" in arguments or {"-o-", "--output=-"} & set(arguments) or _asks_for_output(arguments):
+    # a batch writes CSV to standard output: no JSON belongs there unless it is asked for
+    writes_json = arguments[:1] != ["batch"] and (
+        bool({"-o-", "--output=-"} & set(arguments)) or _asks_for_output(arguments)
+    )
+    if "--json" in arguments or writes_json:
         from shimopt.render.json_view import errors_object, json_text
 
         print_text(json_text(errors_object(problems)))

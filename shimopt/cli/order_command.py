@@ -13,6 +13,7 @@ import click
 
 from shimopt.cli.dates import date_option
 from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
+from shimopt.cli.seconds import Seconds
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -44,7 +45,7 @@ _DEFAULT_LIMIT = 10
 )
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
-@click.option("--time-limit", type=click.FloatRange(min=0.1, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
+@click.option("--time-limit", type=Seconds(min=0.1, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
               metavar="SECONDS", help="About how long to search per step; counted in steps, to repeat.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def order_command(

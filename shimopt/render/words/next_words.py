@@ -14,16 +14,17 @@ __all__ = ["next_steps"]
 _NEEDS_A_SIZE = {"not_thick_enough", "no_size_between", "too_tight_with_thinnest", "nothing_suits", "nothing_on_hand",
                  "drawer_ran_out"}  # fmt: skip
 _MOST_SIZES = 4
+_MOST_AGAIN = 4
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
 def next_steps(decision: Decision, unit: str) -> list[str]:
     """Sentences that say what would change the answer or finish the job."""
-    steps = [
-        f"Measure {shown(finding.place)} again before you fit or buy anything."
-        for finding in decision.findings
-        if finding.code in (*_SUSPECT, "spots_tilted")
-    ]
+    again = [finding.place for finding in decision.findings if finding.code in (*_SUSPECT, "spots_tilted")]
+    again = list(dict.fromkeys(again))
+    steps = [f"Measure {shown(name)} again before you fit or buy anything." for name in again[:_MOST_AGAIN]]
+    if len(again) > _MOST_AGAIN:
+        steps.append(f"{len(again) - _MOST_AGAIN} more gaps want measuring again too: see above.")
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
@@ -39,7 +40,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     if unproven:
         pieces = any(decision.stacks.get(place) for name in unproven for place, _ in job.gap[name].effects)
         micrometer = ", or measure the pieces with a micrometer" if pieces else ""
-        steps.append(f"Read {listed(unproven, 4)} more finely{micrometer}.")
+        steps.append(f"Read {listed(unproven, 4)} with a finer gauge{micrometer}.")
     if unmet:
         steps.append(f"More pieces, or a finer set of sizes, may bring {listed(unmet, 4)} within.")
     if decision.screening.bores_unchecked:
