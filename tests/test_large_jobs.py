@@ -128,3 +128,11 @@ def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) 
             shares |= dict(zip(OF_STACKS, tables.of_stack[row].tolist(), strict=True))
             found[tables.stacks[row]] = (int(tables.best[option]), shares)
         assert found == {option.stack: (option.best, option.share) for option in listed.options}
+
+
+def test_the_screen_of_a_large_job_begins_with_what_holds_it_back_and_lists_only_the_first_reasons(large: Plan) -> None:
+    lines = [line for line, _ in screen_lines(large, "mm", 80, UNICODE)]
+    titles = [line for line in lines if line in ("What holds the job back", "Places", "Why")]
+    assert titles[0] == "What holds the job back"
+    why = lines[lines.index("Why") + 1 : lines.index("", lines.index("Why"))]
+    assert len([line for line in why if line.startswith("  ") and not line.startswith("    ")]) <= 61

@@ -43,6 +43,7 @@ __all__ = ["screen_lines"]
 
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
+_MOST_REASONS = 60
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
@@ -51,13 +52,13 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
     """All lines of the screen, each with whether it is bold."""
     return [line for section in (
         _answer(decision, unit, width, marks),
+        _section("What holds the job back", [scarce_words(one, decision) for one in decision.scarce], width),
         gap_lines(decision, unit, width, marks),
         _section("Places", places_list(decision, unit), width),
         swap_list(decision, unit, width),
         _section("Buy", purchase_words(decision), width),
         _balances(decision, unit, width),
-        _section("What holds the job back", [scarce_words(one, decision) for one in decision.scarce], width),
-        _section("Why", [reason_words(r, decision.job, unit) for r in decision.reasons], width),
+        _section("Why", _reasons(decision, unit), width),
         _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
         _readings(decision, unit, width),
         _section("Is the gauge good enough?", _gauges(decision, unit), width),
@@ -79,11 +80,20 @@ def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Lin
         lines += plain(folded(start, width))
     if exact := exactness(decision):
         lines += plain(folded(exact, width))
-    for finding in decision.findings:
-        if finding.code in _SUSPECT:
-            text = f"{marks.outside} {shown(finding.place)} {finding_words(finding, unit)}."
-            lines += [(line, True) for line in folded(text, width, rest="  ")]
+    suspect = [finding for finding in decision.findings if finding.code in _SUSPECT]
+    for finding in suspect[:_MOST_FINDINGS]:
+        text = f"{marks.outside} {shown(finding.place)} {finding_words(finding, unit)}."
+        lines += [(line, True) for line in folded(text, width, rest="  ")]
+    if len(suspect) > _MOST_FINDINGS:
+        more = f"{len(suspect) - _MOST_FINDINGS} more readings look wrong: see --json."
+        lines += [(line, True) for line in folded(more, width, rest="  ")]
     return lines
+
+
+def _reasons(decision: Decision, unit: str) -> list[str]:
+    texts = [reason_words(reason, decision.job, unit) for reason in decision.reasons[:_MOST_REASONS]]
+    more = len(decision.reasons) - len(texts)
+    return [*texts, f"{more} more reasons: see shimopt why JOB GAP, or --json."] if more else texts
 
 
 def _readings(decision: Decision, unit: str, width: int) -> list[Line]:
@@ -193,7 +203,9 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
         value = spelled(level.value, unit) if length else f"{float(level.value):g}"
         value = cost_text(decision) if level.name == "cost" else value
         text = f"{level.name} {value}"
-        if not level.proven:
+        if not level.proven and level.value == level.bound:
+            text += " (none better, given those above)"
+        elif not level.proven:
             text += " (not proven"
             if level.bound is not None:
                 text += f", at least {spelled(level.bound, unit) if length else f'{float(level.bound):g}'}"
