@@ -280,3 +280,20 @@ def test_a_seat_that_takes_no_shims_is_not_offered_a_piece(capsys: pytest.Captur
     words = " ".join(run(capsys, demo)[1].split())
     assert "The seat takes no shims (hardened face), so nothing that is bought helps" in words
     assert "a piece of" not in words
+
+
+def test_where_nobody_states_a_price_no_sum_is_called_known(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = (demo / "catalogue.csv").read_text(encoding="utf-8")
+    (demo / "catalogue.csv").write_text(table.replace(",price,", ",note,", 1), encoding="utf-8")
+    letter = tmp_path / "order.txt"
+    _, out, _ = run(capsys, demo, "-o", letter)
+    assert "cost not known" in out
+    assert "not known, for a part has no price" in out
+    assert "goods 0" not in out
+    assert "top-up" not in out
+    assert "Please state your price" in letter.read_text(encoding="utf-8")
+    found = json.loads(run(capsys, demo, "--json")[1])
+    assert found["cost"] is None
+    assert all((bill["goods"], bill["total"], bill["top_up"]) == (None, None, 0) for bill in found["suppliers"])

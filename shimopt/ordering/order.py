@@ -100,8 +100,11 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
 
 def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
     unit = market.price_unit
+    unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
     return tuple(
-        Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))
+        Bill(market.suppliers[supplier], None, Fraction(0))
+        if supplier in unknown
+        else Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))
         for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items()
     )
 

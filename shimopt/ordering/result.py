@@ -33,16 +33,16 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """What a supplier asks: goods, what is missing to the smallest order, postage."""
+    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage."""
 
     supplier: Supplier
-    goods: Fraction
+    goods: Fraction | None
     top_up: Fraction
 
     @property
-    def total(self) -> Fraction:
-        """All of it."""
-        return self.goods + self.top_up + Fraction(self.supplier.postage)
+    def total(self) -> Fraction | None:
+        """All of it; None where a part has no price."""
+        return None if self.goods is None else self.goods + self.top_up + Fraction(self.supplier.postage)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +108,9 @@ class Order:
     @property
     def cost(self) -> Fraction | None:
         """Goods, top-ups and postage; None where a part bought has no price."""
-        if any(line.cost is None for line in self.lines):
-            return None
-        return sum((bill.total for bill in self.bills), Fraction(0))
+        totals = [bill.total for bill in self.bills]
+        known = [total for total in totals if total is not None]
+        return sum(known, Fraction(0)) if len(known) == len(totals) else None
 
     @property
     def arrives_in_days(self) -> int | None:

@@ -18,12 +18,12 @@ from shimopt.render.words.order_scope_words import assumed_words, caution_lines,
 from shimopt.render.words.order_words import (
     NO_NEIGHBOURS,
     OPTION_NAMES,
+    bill_text,
     cost_text,
     days_text,
     hole_words,
     level_text,
     line_text,
-    money,
     next_words,
     order_headline,
     order_reasons,
@@ -81,10 +81,7 @@ def _buy(order: Order, width: int) -> list[Line]:
     texts: list[tuple[str, str]] = []
     for bill in order.bills:
         name = bill.supplier.name
-        extra = f"goods {money(order, bill.goods)}"
-        extra += f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
-        extra += f", postage {money(order, bill.total - bill.goods - bill.top_up)}"
-        texts.append((f"{shown(name) or '(no supplier named)'}: {money(order, bill.total)} ({extra})", "  "))
+        texts.append((f"{shown(name) or '(no supplier named)'}: {bill_text(order, bill)}", "  "))
         texts += [(line_text(order, line), "    ") for line in order.lines if line.supplier == name]
     lines: list[Line] = [("Buy", True)] if texts else []
     for text, indent in texts:

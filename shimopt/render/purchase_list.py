@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
@@ -103,9 +104,10 @@ def order_texts(order: Order) -> str:
                 price = "" if line.cost is None else f", {money(order, line.cost)}"
                 name = shown(order.stock[line.part].part.name)
                 lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
+        goods = "Please state your price" if bill.goods is None else f"Goods {money(order, bill.goods)}"
         lines += [
             "",
-            f"Goods {money(order, bill.goods)}, postage {money(order, bill.total - bill.goods - bill.top_up)}.",
+            f"{goods}, postage {money(order, Fraction(bill.supplier.postage))}.",
         ]
         if bill.top_up:
             lines.append(f"The goods are {money(order, bill.top_up)} short of your smallest order; please charge it.")

@@ -7,13 +7,14 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.lengths import spelled
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.result import LevelProof, Line, Order
+from shimopt.ordering.result import Bill, LevelProof, Line, Order
 from shimopt.render.words.card_words import gap_text, read_text
 from shimopt.render.words.names import bracket_text, chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["LEVEL_NAMES", "NO_NEIGHBOURS", "OPTION_NAMES", "cost_text", "days_text", "hole_words", "level_text",
-           "line_text", "money", "next_words", "order_headline", "order_reasons", "packs_text"]  # fmt: skip
+__all__ = ["LEVEL_NAMES", "NO_NEIGHBOURS", "OPTION_NAMES", "bill_text", "cost_text", "days_text", "hole_words",
+           "level_text", "line_text", "money", "next_words", "order_headline", "order_reasons",
+           "packs_text"]  # fmt: skip
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -179,6 +180,17 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
     return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
 
 
+def bill_text(order: Order, bill: Bill) -> str:
+    """What a supplier asks, and of what it is made up."""
+    terms = bill.supplier
+    postage = f"postage {money(order, Fraction(terms.postage))}"
+    if bill.goods is None or bill.total is None:
+        least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
+        return f"not known, for a part has no price ({postage}{least})"
+    top_up = f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
+    return f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage})"
+
+
 def level_text(order: Order, level: LevelProof, unit: str) -> str:
     """A level's name with value, and its bound where it is not proven."""
 
@@ -191,6 +203,8 @@ def level_text(order: Order, level: LevelProof, unit: str) -> str:
             return days_text(order.arrives_in_days if number == level.value else int(number))
         return f"{float(number):g}"
 
+    if level.name == "cost" and order.cost is None:
+        return "cost not known"
     text = f"{LEVEL_NAMES[level.name]} {value(level.value)}"
     if not level.proven:
         text += " (not proven" + (f", at least {value(level.bound)}" if level.bound is not None else "") + ")"
