@@ -3,32 +3,44 @@
 from __future__ import annotations
 
 from collections import Counter
+from decimal import Decimal
+from fractions import Fraction
 from itertools import combinations_with_replacement
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.job import Job
+from shimopt.choose.model import Row
+from shimopt.job import Gap, Job, Place, Supplier, Window
+from shimopt.lengths import Bracket
+from shimopt.ordering import pricing, search
+from shimopt.ordering.branch import Branch
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
 from shimopt.ordering.order import make_order
-from shimopt.ordering.pricing import Pricing
+from shimopt.ordering.pricing import FINE, Pricing
+from shimopt.ordering.program import Program
+from shimopt.ordering.purchase import Books
 from shimopt.ordering.search import Search
+from shimopt.ordering.solver import Range, Sums
+from shimopt.parts import Offer, Part, StockLine
+from shimopt.readings import Reading
 from tests.order_brute_force import levels_of
-from tests.order_strategies import order_jobs
+from tests.order_strategies import STEP, order_jobs
 
 _MOST_PIECES = 5
 
 
-def coverages_of(job: Job) -> tuple[Coverage, ...]:
+def books_of(job: Job) -> Books:
     """What the search for this job's order is given."""
     seen: list[Search] = []
     with pytest.MonkeyPatch.context() as patch:
         run = Search.run
         patch.setattr(Search, "run", lambda search: (seen.append(search), run(search))[1])
         make_order([job])
-    return tuple(seen[0].books.coverages)
+    return seen[0].books
 
 
 def serves_everywhere(coverage: Coverage, pieces: Counter[int]) -> bool:
@@ -45,7 +57,7 @@ def serves_everywhere(coverage: Coverage, pieces: Counter[int]) -> bool:
 @given(order_jobs(most_lines=4, most_pieces=3, unpriced=False, held=False), st.data())
 def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: st.DataObject) -> None:
     prices = st.integers(0, 5)
-    for coverage in coverages_of(job):
+    for coverage in books_of(job).coverages:
         lines = sorted({line for c in coverage.candidates for line in c.scarce})
         further = {line: data.draw(prices) for line in lines}
         first = {line: further[line] + data.draw(prices) for line in lines}
@@ -73,3 +85,57 @@ def test_an_order_by_covers_is_as_good_as_one_by_stretches(job: Job) -> None:
     assert by_covers.proven
     assert by_stretches.proven
     assert levels_of(by_covers) == levels_of(by_stretches)
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=4, most_lines=7, most_pieces=3, unpriced=False), st.integers(0, 1))
+def test_an_order_is_as_good_where_only_some_sets_of_suppliers_go_by_covers(job: Job, odd: int) -> None:
+    begin = Pricing.begin
+    with pytest.MonkeyPatch.context() as patch:
+        # one stretch is looked at first: the others do it over, round after round
+        patch.setattr(search, "_telling", lambda coverage: search._servable(coverage)[:1])
+        patch.setattr(Pricing, "begin", lambda self, *args: len(self.lines) % 2 == odd and begin(self, *args))
+        mixed = make_order([job])
+        patch.setattr(Pricing, "begin", lambda *_: False)
+        by_stretches = make_order([job])
+    assert mixed.proven
+    assert levels_of(mixed) == levels_of(by_stretches)
+
+
+def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
+    """A at 1 and B at 5: known is A + B for 6, not known is A + A for 2.
+
+    Readings of 30 steps and a window of 8 to 10 ask for 20 to 22 steps: 10 + 10 and 10 + 12, but neither 10, nor 12,
+    nor 12 + 12. At a price of 10 for A and 5 for B, A + B is the cheaper of the two, and a pack of A costs 9 less than
+    nothing: were it one pack at most, as A + B asks for, the bound would be 10 + 5 - 9 = 6. It may be two: 10 + 5 - 18.
+    """
+    window = Window(8 * STEP, 10 * STEP, "test")
+    at = Bracket.between(30 * STEP, 30 * STEP)
+    gap = Gap("g", Reading(at, "feeler"), window, (("g", Fraction(-1)),), again=(Fraction(0), Fraction(0)))
+    stock = tuple(
+        StockLine(Part(name, Bracket.between(size * STEP, size * STEP)), 0, (Offer(Decimal(price), 1, "", "north", 1),))
+        for name, size, price in (("A", 10, 1), ("B", 12, 5))
+    )
+    suppliers = (Supplier("north", Decimal(0)),)
+    books = books_of(Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers))
+    branch = Branch(books, frozenset([0]), giving_up=False)
+    known = Pricing(books, [0, 1], lambda _: 2, lambda program: branch._range(program, program.groups))
+    known._pool = [{(0, 1)}]
+    program = known.program()
+    prices = [0.0] * len(program.rows)
+    prices[program.holding[0]], prices[program.holding[1]] = -10.0, -5.0
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Sums, "prices", lambda *_: prices)
+        patch.setattr(pricing, "_MOST_ROUNDS", 1)
+        assert known.bound(lambda p: p.levels["cost"], None) == -3 * FINE
+
+
+def test_what_is_better_is_found_where_what_is_known_is_no_multiple_of_the_unit() -> None:
+    """At least one pack of 10 coins is to be bought; an order of 13 is known: 10 is better."""
+    program = Program([])
+    packs = program.helper(0, 5)
+    rows = [Row({packs: -1}, -1)]
+    within = Range(np.array([0.0]), np.array([5.0]))
+    proposal = Sums(program, rows).best(within, {packs: 10}, 10, np.array([True]), below=13)
+    assert proposal.values is not None
+    assert list(proposal.values) == [1.0]

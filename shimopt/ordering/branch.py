@@ -153,16 +153,18 @@ class Branch:
         bound = pricing.bound(lambda program: program.levels[task.level], known.value if known else None)
         if bound is None:
             return None
-        self._raise(task.level, -(-bound // (FINE * task.unit)) * task.unit)
+        over = self._over(pricing.program(), task)
+        self._raise(task.level, -(-bound // (FINE * over.unit)) * over.unit)
         if known is not None and self.least[task.level] >= known.value:
             self._by_covers, self._pricing = True, (pricing, bound)
             return None
-        better = self._improved(self._over(pricing.program(), task), known, proves=False)
+        better = self._improved(over, known, proves=False)
         best = better or known
         whole = None if best is None else pricing.complete(bound, best.value)
         if best is None or whole is None:
             return better
-        self._by_covers, self._cover_program = True, whole
+        # these are all covers only as long as the best order found stands: what is kept is chosen when the level is done
+        self._by_covers, self._pricing = True, (pricing, bound)
         return self._improved(self._over(whole, task), best) or better
 
     def _over(self, program: Program, task: Task) -> Task:
@@ -183,7 +185,8 @@ class Branch:
             self._raise(task.level, IMPOSSIBLE)
             return None
         if known is not None and self._bound is not None and self._bound.above.keys() >= set().union(*alive):
-            alive = left_over(alive, self._bound, known.value - task.unit)
+            # the known order may come from another model, with another unit
+            alive = left_over(alive, self._bound, (known.value - 1) // task.unit * task.unit)
             if not all(alive):
                 self._raise(task.level, known.value)
                 return None

@@ -42,6 +42,10 @@ class Pricing:
     ) -> None:
         self.books, self.lines, self.settled = books, lines, settled
         self._covers = [Covers(coverage, most_of) for coverage in books.coverages]
+        # by line, what all gaps together could ask for
+        self._most = dict.fromkeys(lines, 0)
+        for line, _ in (unit for covers in self._covers for unit in covers.units):
+            self._most[line] += 1
         self._pool: list[set[Stack]] = [set() for _ in self._covers]
         self._prices: list[Prices] = []
         self._cheapest: list[int] = []
@@ -77,7 +81,7 @@ class Pricing:
 
     def program(self) -> Program:
         """The model of the covers known."""
-        return cover_program(self.books.coverages, self._pool, self.lines, self.books.stock, self.books.market)
+        return cover_program(self.books.coverages, self._pool, self._most, self.books.stock, self.books.market)
 
     def bound(self, objective: Callable[[Program], Mapping[int, int]], known: int | None) -> int | None:
         """What no order of these suppliers is below [2^-20 of a unit]; None where there are too many covers.

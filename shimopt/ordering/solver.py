@@ -96,7 +96,8 @@ class Sums:
         if nodes is not None:
             options["mip_max_nodes"] = nodes
         if below is not None:
-            options["objective_bound"] = below / unit - 0.5
+            # it need not be a multiple of the unit itself
+            options["objective_bound"] = (below - 1) // unit + 0.5
         scaled = {at: factor / unit for at, factor in objective.items()}
         solved = self._solved(within, scaled, whole, options)
         if solved is None:
