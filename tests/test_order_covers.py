@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations_with_replacement
@@ -27,10 +28,16 @@ from shimopt.ordering.search import Search
 from shimopt.ordering.solver import Range, Sums
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
-from tests.order_brute_force import levels_of
+from tests.order_brute_force import best_levels, levels_of
 from tests.order_strategies import STEP, order_jobs
 
 _MOST_PIECES = 5
+
+
+def line_of(name: str, size: int, there: int, price: str, supplier: str) -> StockLine:
+    """A size [steps] that is sold by the piece."""
+    part = Part(name, Bracket.between(size * STEP, size * STEP))
+    return StockLine(part, there, (Offer(Decimal(price), 1, "", supplier, 1),))
 
 
 def books_of(job: Job) -> Books:
@@ -87,7 +94,7 @@ def test_an_order_by_covers_is_as_good_as_one_by_stretches(job: Job) -> None:
     assert levels_of(by_covers) == levels_of(by_stretches)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(order_jobs(most_gaps=4, most_lines=7, most_pieces=3, unpriced=False), st.integers(0, 1))
 def test_an_order_is_as_good_where_only_some_sets_of_suppliers_go_by_covers(job: Job, odd: int) -> None:
     begin = Pricing.begin
@@ -102,6 +109,21 @@ def test_an_order_is_as_good_where_only_some_sets_of_suppliers_go_by_covers(job:
     assert levels_of(mixed) == levels_of(by_stretches)
 
 
+def test_a_level_done_over_again_by_covers_ends_at_the_best_order() -> None:
+    """A supplier alone serves not all; with both, stretches not looked at at first make the level begin anew."""
+    window = Window(0, 7 * STEP, "test")
+    at, again = Bracket.between(26 * STEP, 37 * STEP), (Fraction(STEP), Fraction(STEP))
+    gap = Gap("g", Reading(at, "feeler"), window, (("g", Fraction(-1)),), again=again)
+    stock = (
+        line_of("A", 3, 0, "1", "north"), line_of("B", 4, 0, "3", "north"), line_of("C", 9, 0, "3", "south"),
+        line_of("D", 16, 1, "3", "south"), replace(line_of("E", 19, 2, "3", "north"), offers=()),
+        line_of("F", 21, 0, "3", "north"),
+    )  # fmt: skip
+    suppliers = (Supplier("north", Decimal(0)), Supplier("south", Decimal(1)))
+    job = Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers)
+    assert levels_of(make_order([job])) == best_levels(job)
+
+
 def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
     """A at 1 and B at 5: known is A + B for 6, not known is A + A for 2.
 
@@ -112,10 +134,7 @@ def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
     window = Window(8 * STEP, 10 * STEP, "test")
     at = Bracket.between(30 * STEP, 30 * STEP)
     gap = Gap("g", Reading(at, "feeler"), window, (("g", Fraction(-1)),), again=(Fraction(0), Fraction(0)))
-    stock = tuple(
-        StockLine(Part(name, Bracket.between(size * STEP, size * STEP)), 0, (Offer(Decimal(price), 1, "", "north", 1),))
-        for name, size, price in (("A", 10, 1), ("B", 12, 5))
-    )
+    stock = (line_of("A", 10, 0, "1", "north"), line_of("B", 12, 0, "5", "north"))
     suppliers = (Supplier("north", Decimal(0)),)
     books = books_of(Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers))
     branch = Branch(books, frozenset([0]), giving_up=False)

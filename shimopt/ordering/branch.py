@@ -163,7 +163,7 @@ class Branch:
         whole = None if best is None else pricing.complete(bound, best.value)
         if best is None or whole is None:
             return better
-        # these are all covers only as long as the best order found stands: what is kept is chosen when the level is done
+        # these are all covers only while the best order found stands: what is kept is chosen once the level is done
         self._by_covers, self._pricing = True, (pricing, bound)
         return self._improved(self._over(whole, task), best) or better
 
