@@ -27,6 +27,8 @@ _Numbers = npt.NDArray[np.float64]
 
 # sums of prices stay whole in floats below this
 _WHOLE = 1 << 52
+# so many sets are grown at once that sets times stacks times units is no more than this: a matter of memory
+_AT_ONCE = 1 << 23
 
 
 class Prices(NamedTuple):
@@ -84,18 +86,21 @@ class Covers:
         if costs.sum() >= _WHOLE:
             return None
         front = np.zeros((1, len(self.units)))
+        at_once = max(1, _AT_ONCE // max(1, self._holds.size))
         seen: set[bytes] = set()
         done: list[_Numbers] = []
         before = self.looked_at
         while len(front):
-            reached, whole = self._reached(front)
-            done.append(front[whole])
-            front, reached = front[~whole], reached[~whole]
-            grown = self._grown(front, reached, costs, most)
-            front = _new(grown, seen)
-            self.looked_at += len(front)
-            if self.looked_at - before > cap:
-                return None
+            new = []
+            for start in range(0, len(front), at_once):
+                some = front[start : start + at_once]
+                reached, whole = self._reached(some)
+                done.append(some[whole])
+                new.append(_new(self._grown(some[~whole], reached[~whole], costs, most), seen))
+                self.looked_at += len(new[-1])
+                if self.looked_at - before > cap:
+                    return None
+            front = np.vstack(new)
         sets = np.vstack(done)
         sets = sets[_least_sets(sets)]
         total = sets @ costs
