@@ -44,7 +44,7 @@ def plan_many(
     terms = load_terms(parts, job, min=min, max=max, target=target, most_pieces=most_pieces, seat=seat)
     if type(frame).__module__.partition(".")[0].startswith("dask"):
         header_of("frame", [str(name) for name in frame.columns], terms)
-        return frame.map_partitions(_of_frame, terms, meta=_of_frame(frame.head(0), terms))  # type: ignore[operator]
+        return frame.map_partitions(_of_frame, terms, meta=_of_frame(frame.head(0), terms))
     return _of_frame(frame, terms)
 
 
