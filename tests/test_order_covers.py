@@ -17,7 +17,6 @@ from shimopt.choose.model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering import pricing, search
-from shimopt.ordering.branch import Branch
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
 from shimopt.ordering.order import make_order
@@ -25,6 +24,7 @@ from shimopt.ordering.pricing import FINE, Pricing
 from shimopt.ordering.program import Program
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.search import Search
+from shimopt.ordering.settled import Settled
 from shimopt.ordering.solver import Range, Sums
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
@@ -69,7 +69,7 @@ def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: s
         further = {line: data.draw(prices) for line in lines}
         first = {line: further[line] + data.draw(prices) for line in lines}
         most = data.draw(st.integers(0, 20))
-        found = Covers(coverage, lambda _line: 99).within(Prices(first, further), most, 100_000)
+        found = Covers(coverage, dict.fromkeys(lines, 99)).within(Prices(first, further), most, 100_000)
         assert found is not None
         listed = {cover: cost for cost, cover in found if len(cover) <= _MOST_PIECES}
         tried: dict[tuple[int, ...], int] = {}
@@ -137,8 +137,7 @@ def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
     stock = (line_of("A", 10, 0, "1", "north"), line_of("B", 12, 0, "5", "north"))
     suppliers = (Supplier("north", Decimal(0)),)
     books = books_of(Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers))
-    branch = Branch(books, frozenset([0]), giving_up=False)
-    known = Pricing(books, [0, 1], lambda _: 2, lambda program: branch._range(program, program.groups))
+    known = Pricing(books, Settled(books.market, books.stock, frozenset([0])))
     known._pool = [{(0, 1)}]
     program = known.program()
     prices = [0.0] * len(program.rows)

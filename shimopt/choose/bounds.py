@@ -13,8 +13,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
-from shimopt.choose.model import Model, Row
+from shimopt.choose.model import Helper, Row
 
 __all__ = ["Bound", "exact_bound", "left_over"]
 
@@ -34,8 +35,20 @@ class Bound:
         return -(-self.fine // (_FINE * unit)) * unit
 
 
+class Numbered(Protocol):
+    """A model: columns, and helpers numbered after them."""
+
+    @property
+    def columns(self) -> Sequence[object]:
+        """All columns."""
+
+    @property
+    def helpers(self) -> Sequence[Helper]:
+        """All helpers."""
+
+
 def exact_bound(
-    model: Model,
+    model: Numbered,
     alive: Sequence[Sequence[int]],
     rows: Sequence[Row],
     objective: Mapping[int, int],

@@ -10,21 +10,21 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from math import gcd
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.choose.bounds import Bound, left_over
-from shimopt.choose.model import Helper, Row
+from shimopt.choose.bounds import Bound, exact_bound, left_over
+from shimopt.choose.model import Row
 from shimopt.ordering.coverage import Segment
 from shimopt.ordering.market import least_charge
 from shimopt.ordering.pricing import FINE, Pricing
 from shimopt.ordering.program import Kit, Program, rows_of
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.solver import Proposal, Range, Sums, exact_bound
+from shimopt.ordering.settled import Settled, whole
+from shimopt.ordering.solver import Proposal, Range, Sums
 
 __all__ = ["IMPOSSIBLE", "Branch", "Found", "Task"]
 
@@ -68,19 +68,19 @@ class Branch:
     """
 
     def __init__(self, books: Books, senders: frozenset[int] | None, *, giving_up: bool) -> None:
-        self.books, self.senders, self.giving_up = books, senders, giving_up
+        self.books, self.senders = books, senders
         self.least: dict[str, int] = {}
         self.relaxed: str | None = None
+        self._settled = Settled(books.market, books.stock, senders)
         self._struck: set[tuple[int, Segment, Kit]] = set()
-        self._bound: Bound | None = None
+        # the bound of the relaxation, and the model that it is of
+        self._bound: tuple[Program, Bound] | None = None
         self._left: tuple[Program, list[list[int]]] | None = None
         self._prices: list[float] | None = None
         # covers are listed where nothing is given up and all is a matter of cost
         self._by_covers = not giving_up and all(buy.offer.price is not None for buy in books.market.buys)
         self._pricing: tuple[Pricing, int] | None = None
         self._cover_program: Program | None = None
-        sold = {b.line for b in books.market.buys if senders is None or b.supplier in senders}
-        self._can_have = {line: None if line in sold else count for line, count in enumerate(books.stock)}
 
     def asks_at_least(self, level: str) -> int:
         """What is known of the level: at first the cost of its suppliers' postage and smallest orders."""
@@ -88,10 +88,6 @@ class Branch:
         if level != "cost" or self.senders is None:
             return known
         return max(known, least_charge(self.books.market, self.senders))
-
-    def _most_of(self, line: int) -> int:
-        there = self._can_have[line]
-        return IMPOSSIBLE if there is None else there
 
     def forget_bound(self) -> None:
         """The model has changed: what was relaxed is no longer."""
@@ -107,21 +103,22 @@ class Branch:
         if not all(alive):
             self._raise(task.level, IMPOSSIBLE)
             return
-        self._prices = task.sums.prices(self._range(task.program, alive), task.objective)
+        self._bound = None
+        self._prices = task.sums.prices(self._settled.range(task.program, alive), task.objective)
         if self._prices is None:
-            self._bound = None
             return
-        program = replace(task.program, helpers=self._helpers(task.program))
-        self._bound = exact_bound(program, alive, task.rows, task.objective, self._prices)
-        self._raise(task.level, self._bound.rounded_up(task.unit))
+        program = self._settled.program(task.program)
+        bound = exact_bound(program, alive, task.rows, task.objective, self._prices)
+        self._bound = (task.program, bound)
+        self._raise(task.level, bound.rounded_up(task.unit))
 
     def strike(self, task: Task, value: int) -> None:
         """Forget for good the kits that stand in no order as good as this value of the level."""
-        if self._bound is None or self.relaxed != task.level:
-            return
         program = self._own(task).program
+        if self.relaxed != task.level or self._bound is None or self._bound[0] is not program:
+            return
         alive = self._alive(program)
-        for stretch, group, kept in zip(program.stretches, alive, left_over(alive, self._bound, value), strict=True):
+        for stretch, group, kept in zip(program.stretches, alive, left_over(alive, self._bound[1], value), strict=True):
             for column in set(group) - set(kept):
                 self._struck.add((stretch.gap, stretch.segment, program.columns[column]))
         self._left = None
@@ -143,13 +140,10 @@ class Branch:
 
     def _improved_by_covers(self, task: Task, known: Found | None) -> Found | None:
         """The same, over whole covers; `_by_covers` is false afterwards where there are too many of them."""
-        lines = {line for line, there in self._can_have.items() if there is None or there}
         self._by_covers = False
-        pricing = Pricing(self.books, lines, self._most_of, lambda program: self._range(program, program.groups))
+        pricing = Pricing(self.books, self._settled)
         if not pricing.begin(task.program, self._prices or []):
             return None
-        # it belongs to the model of stretches
-        self._bound = None
         bound = pricing.bound(lambda program: program.levels[task.level], known.value if known else None)
         if bound is None:
             return None
@@ -182,43 +176,46 @@ class Branch:
     def _improved(self, task: Task, known: Found | None, *, proves: bool = True) -> Found | None:
         alive = self._alive(task.program)
         if not all(alive):
-            self._raise(task.level, IMPOSSIBLE)
+            if proves:
+                self._raise(task.level, IMPOSSIBLE)
             return None
-        if known is not None and self._bound is not None and self._bound.above.keys() >= set().union(*alive):
+        if known is not None and self._bound is not None and self._bound[0] is task.program:
             # the known order may come from another model, with another unit
-            alive = left_over(alive, self._bound, (known.value - 1) // task.unit * task.unit)
+            alive = left_over(alive, self._bound[1], (known.value - 1) // task.unit * task.unit)
             if not all(alive):
                 self._raise(task.level, known.value)
                 return None
-        within = self._range(task.program, alive)
+        within = self._settled.range(task.program, alive)
         below = None if known is None else known.value
         if task.level not in ("open", "missing"):
-            proposal = self._asked(task, within, self._whole(task.program, aside=False), below)
+            proposal = self._asked(task, within, whole(task.program, aside=False), below)
             packs = None if proposal.values is None else proposal.values[task.program.packs]
             found = None if packs is None else self._set_aside(task, packs, within)
             if proposal.impossible or found is not None:
                 return self._judged(task, proposal, found, known, proves=proves)
-        proposal = self._asked(task, within, self._whole(task.program, aside=True), below)
+        proposal = self._asked(task, within, whole(task.program, aside=True), below)
         return self._judged(task, proposal, self._read(task, proposal), known, proves=proves)
 
-    def _asked(self, task: Task, within: Range, whole: npt.NDArray[np.bool_], below: int | None) -> Proposal:
+    def _asked(self, task: Task, within: Range, marks: npt.NDArray[np.bool_], below: int | None) -> Proposal:
         """The solver's proposal; that nothing is possible is believed when it is said twice."""
-        proposal = task.sums.best(within, task.objective, task.unit, whole, nodes=task.nodes, below=below)
+        proposal = task.sums.best(within, task.objective, task.unit, marks, nodes=task.nodes, below=below)
         if proposal.impossible and below is None:
-            return task.sums.best(within, task.objective, task.unit, whole, nodes=task.nodes, presolve=False)
+            return task.sums.best(within, task.objective, task.unit, marks, nodes=task.nodes, presolve=False)
         return proposal
 
     def set_aside(self, task: Task, packs: Sequence[int]) -> Found | None:
         """The order of these packs with the fewest pieces set aside; None where they don't serve all that they must."""
         task = self._own(task)
-        return self._set_aside(task, np.array(packs, float), self._range(task.program, self._alive(task.program)))
+        return self._set_aside(
+            task, np.array(packs, float), self._settled.range(task.program, self._alive(task.program))
+        )
 
     def _set_aside(self, task: Task, packs: npt.NDArray[np.float64], within: Range) -> Found | None:
         program = task.program
         low, high = within.low.copy(), within.high.copy()
         low[program.packs] = high[program.packs] = np.minimum(np.round(packs), high[program.packs])
-        whole = self._whole(program, aside=True)
-        return self._read(task, task.sums.best(Range(low, high), program.levels["aside"], 1, whole, nodes=task.nodes))
+        fewest, marks = program.levels["aside"], whole(program, aside=True)
+        return self._read(task, task.sums.best(Range(low, high), fewest, 1, marks, nodes=task.nodes))
 
     def _judged(
         self, task: Task, proposal: Proposal, found: Found | None, known: Found | None, *, proves: bool
@@ -270,54 +267,13 @@ class Branch:
         kits = [column for column in group if program.columns[column] is not None and values[column] > _SHARE]
         return program.columns[max(kits, key=lambda column: (values[column], -column))] if kits else None
 
-    # -- what is left of the model here
-
     def _alive(self, program: Program) -> list[list[int]]:
         """By stretch: the kits that can be had from these suppliers and have not been struck."""
         if self._left is None or self._left[0] is not program:
             self._left = (program, [
                 [column for column in group
-                 if self._can_be_had(program.needs[column])
+                 if self._settled.can_be_had(program.needs[column])
                  and (stretch.gap, stretch.segment, program.columns[column]) not in self._struck]
                 for stretch, group in zip(program.stretches, program.groups, strict=True)
             ])  # fmt: skip
         return self._left[1]
-
-    def _can_be_had(self, pieces: Mapping[int, int]) -> bool:
-        have = self._can_have
-        return all((there := have[line]) is None or count <= there for line, count in pieces.items())
-
-    def _helpers(self, program: Program) -> list[Helper]:
-        """The helpers with these suppliers settled."""
-        helpers = list(program.helpers)
-        if self.senders is None:
-            return helpers
-        first = len(program.columns)
-        for supplier, at in program.used.items():
-            sends = int(supplier in self.senders)
-            helpers[at - first] = Helper(sends, sends, whole=True)
-        for buy, at in zip(self.books.market.buys, program.packs, strict=True):
-            if buy.supplier not in self.senders:
-                helpers[at - first] = Helper(0, 0, whole=True)
-        for (_, line), pieces in program.aside.items():
-            there = self._can_have[line]
-            for at in pieces if there is None else pieces[there:]:
-                if there is not None:
-                    helpers[at - first] = Helper(0, 0, whole=True)
-        return helpers
-
-    def _range(self, program: Program, alive: Sequence[Sequence[int]]) -> Range:
-        helpers = self._helpers(program)
-        columns = np.zeros(len(program.columns))
-        columns[[column for group in alive for column in group]] = 1.0
-        low = np.concatenate([np.zeros(len(columns)), [float(helper.low) for helper in helpers]])
-        return Range(low, np.concatenate([columns, [float(helper.high) for helper in helpers]]))
-
-    @staticmethod
-    def _whole(program: Program, *, aside: bool) -> npt.NDArray[np.bool_]:
-        """What must be whole: all helpers that are counts, those of pieces set aside only where asked. Kits follow."""
-        columns = aside and program.whole_columns
-        whole = np.array([columns] * len(program.columns) + [helper.whole for helper in program.helpers])
-        if not aside:
-            whole[[at for pieces in program.aside.values() for at in pieces]] = False
-        return whole

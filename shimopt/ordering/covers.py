@@ -9,7 +9,7 @@ nothing is missed. Sets are rows of zeros and ones over units: the first piece o
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -39,16 +39,16 @@ class Prices(NamedTuple):
 
 
 class Covers:
-    """The covers of one gap from what can be had; `most_of` tells how many pieces of a line that is.
+    """The covers of one gap from what can be had; `most_of` tells how many pieces of each line that is.
 
     `looked_at` counts the sets of pieces that were looked at.
     """
 
-    def __init__(self, coverage: Coverage, most_of: Callable[[int], int]) -> None:
+    def __init__(self, coverage: Coverage, most_of: Mapping[int, int]) -> None:
         pieces: dict[tuple[Stack, int, int], Counter[int]] = {}
         for candidate in coverage.candidates:
             counts = Counter(candidate.scarce)
-            if all(count <= most_of(line) for line, count in counts.items()):
+            if all(count <= most_of[line] for line, count in counts.items()):
                 pieces[candidate.scarce, candidate.start, candidate.end] = counts
         self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
         at = {unit: number for number, unit in enumerate(self.units)}

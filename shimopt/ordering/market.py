@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
@@ -34,7 +35,7 @@ class Market:
     currency: str
     late: int = 0
 
-    @property
+    @cached_property
     def price_unit(self) -> int:
         """How many of the smallest coin that any price uses make one unit of money."""
         prices = [buy.offer.price for buy in self.buys if buy.offer.price is not None]

@@ -14,6 +14,7 @@ from shimopt.ordering.cover_program import cover_program
 from shimopt.ordering.covers import NO_COVER, Covers, Prices
 from shimopt.ordering.program import Program
 from shimopt.ordering.purchase import Books
+from shimopt.ordering.settled import Settled
 from shimopt.ordering.solver import Range, Sums
 
 __all__ = ["FINE", "Pricing"]
@@ -31,19 +32,13 @@ _MOST_ROUNDS = 20
 
 
 class Pricing:
-    """The covers of all gaps from what some suppliers sell.
+    """The covers of all gaps from what there is and what some suppliers sell."""
 
-    Parameters: lines, the stock lines that can be had; most_of, how many pieces of each; settled, a program's ranges
-    with these suppliers settled.
-    """
-
-    def __init__(
-        self, books: Books, lines: Collection[int], most_of: Callable[[int], int], settled: Callable[[Program], Range]
-    ) -> None:
-        self.books, self.lines, self.settled = books, lines, settled
-        self._covers = [Covers(coverage, most_of) for coverage in books.coverages]
+    def __init__(self, books: Books, settled: Settled) -> None:
+        self.books, self.settled, self.lines = books, settled, settled.lines
+        self._covers = [Covers(coverage, settled.most_of) for coverage in books.coverages]
         # by line, what all gaps together could ask for
-        self._most = dict.fromkeys(lines, 0)
+        self._most = dict.fromkeys(self.lines, 0)
         for line, _ in (unit for covers in self._covers for unit in covers.units):
             self._most[line] += 1
         self._pool: list[set[Stack]] = [set() for _ in self._covers]
@@ -91,7 +86,7 @@ class Pricing:
         best: int | None = None
         for _ in range(_MOST_ROUNDS):
             program = self.program()
-            terms, within = objective(program), self.settled(program)
+            terms, within = objective(program), self.settled.range(program, program.groups)
             found = Sums(program, program.rows).prices(within, terms)
             if found is None:
                 return None

@@ -14,12 +14,11 @@ import highspy
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.choose import bounds
-from shimopt.choose.model import Model, Row
+from shimopt.choose.model import Row
 from shimopt.choose.quiet import quiet_stdout
 from shimopt.ordering.program import Program
 
-__all__ = ["Proposal", "Range", "Sums", "exact_bound"]
+__all__ = ["Proposal", "Range", "Sums"]
 
 _Floats = npt.NDArray[np.float64]
 
@@ -155,14 +154,3 @@ class Sums:
             highs.passModel(lp)
             highs.run()
         return self._Solved(highs, highs.getModelStatus(), columns, rows)
-
-
-def exact_bound(
-    program: Program,
-    alive: Sequence[Sequence[int]],
-    rows: Sequence[Row],
-    objective: Mapping[int, int],
-    prices: Sequence[float],
-) -> bounds.Bound:
-    """The bound that these prices of the rows give; it needs no more of a model than a Program has."""
-    return bounds.exact_bound(cast(Model, program), alive, rows, objective, prices)
