@@ -203,9 +203,9 @@ def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(
     code, out, _ = run(capsys, mill, "--quiet", "--card", target, "--card", page, "--date", "2026-05-03")
     assert (code, out) == (0, "")
     text = " ".join(page_text for sheet in PdfReader(target).pages for page_text in sheet.extract_text().split())
-    for words in ("north end", "south end", "step cover", "27 goes, 28 does not", "33 goes, 34 does not", "6.3 to 9",
-                  "fit S-10 + S-05", "something moved, stop and measure again", "against the fixed face", "Shims cut",
-                  "2026-05-03"):  # fmt: skip
+    for words in ("north end", "south end", "step cover", "27 goes, 28 does not", "33 goes, 34 does not",
+                  "8 goes, 9 does not", "fit S-10 + S-05", "something moved, stop and measure again",
+                  "against the fixed face", "reading counts too", "Shims cut", "2026-05-03"):  # fmt: skip
         assert words in text
         assert words in page.read_text(encoding="utf-8")
     again = tmp_path / "again.pdf"
@@ -263,15 +263,19 @@ def test_a_measured_piece_and_a_new_one_of_one_name_are_told_apart(capsys: pytes
 
 
 def test_a_gap_that_needs_metal_removed_is_told_so(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
-    """Read 0.10 to 0.15 where 0.20 must be: 0.05 too little at least, with nothing fitted."""
+    """Read 0.10 to 0.15 where 0.20 must be: too small wherever it lies.
+
+    A final reading of 0.10 leaves 0.075 to 0.125, for half a bracket is 0.025: 0.125 more brings that to 0.20.
+    """
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
     code, out, _ = run(capsys, demo)
     words = " ".join(out.split())
     assert code == 1
     assert "rear left is still not served at every reading" in words
     assert (
-        "rear left: not covered at a final reading of 0.10 to 0.15 mm (chance 100 %). There the gap may be "
-        "too small with no shim at all. Where reading and seating are right, this gap needs metal removed" in words
+        "rear left: not covered at a final reading of 0.10 to 0.15 mm (chance 100 %). There the gap is "
+        "too small with no shim at all. Where reading and seating are right, this gap needs metal removed, 0.125 mm "
+        "for all of these readings" in words
     )
 
 
@@ -297,3 +301,29 @@ def test_where_nobody_states_a_price_no_sum_is_called_known(
     found = json.loads(run(capsys, demo, "--json")[1])
     assert found["cost"] is None
     assert all((bill["goods"], bill["total"], bill["top_up"]) == (None, None, 0) for bill in found["suppliers"])
+
+
+def test_blades_keep_the_unit_that_they_are_marked_in(capsys: pytest.CaptureFixture[str]) -> None:
+    out = run(capsys, DEMO.with_name("fulling-mill"), "--unit", "mm")[1]
+    assert "17 thou goes, 18 thou does not" in out
+    assert "0.43" not in out
+
+
+def test_a_cover_read_by_blades_has_rows_of_blades(capsys: pytest.CaptureFixture[str]) -> None:
+    """The window is 3 to 10 and S-10 is 9.8 to 10.2: where 5 goes and 6 does not, 9.8 - 6 = 3.8 is left at least.
+
+    Where 6 goes and 7 does not it would be 9.8 - 7 = 2.8; with S-05, of 4.8 to 5.2, it is 7.6 to 9.4.
+    """
+    found = json.loads(run(capsys, DEMO.with_name("fulling-mill"), "--json")[1])
+    rows = found["cards"][2]["blades"]
+    told = [(round(row["go"] / 0.0254), [piece["part"] for piece in row["stack"]]) for row in rows]
+    assert told[2] == (5, ["S-10"])
+    assert sorted(told[3][1]) == ["S-05", "S-10"]
+
+
+def test_a_gap_without_any_row_has_no_note_about_rows(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+    edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
+    lines = run(capsys, demo)[1].splitlines()
+    at = lines.index("  rear left")
+    assert "not covered: stop" in lines[at + 1]
+    assert not lines[at + 2].startswith("    ")

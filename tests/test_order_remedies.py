@@ -93,6 +93,23 @@ def test_the_remedies_told_close_the_hole(job: Job) -> None:
         if hole.grind is not None:
             assert hole.between is not None
             assert job.stock[hole.grind].part.thickness.low >= hole.between[1]
+        if hole.cause == "metal":
+            bare_after_metal_just_fits(job, hole)
+
+
+def bare_after_metal_just_fits(job: Job, hole: Hole) -> None:
+    """With what was in taken out and so much metal off, the worst reading of the hole stands at the window's limit."""
+    gap, place = job.gaps[0], job.places[0]
+    out = sum(job.stock[line].part.thickness.best for line in place.installed)
+    doubt = gap.final_reading or 0
+    assert gap.window.min is not None
+    assert gap.window.max is not None
+    if gap.effects[0][1] < 0:
+        assert hole.start + out - doubt + hole.metal == gap.window.min
+        assert hole.surely == (hole.end + out + doubt < gap.window.min)
+    else:
+        assert hole.end - out + doubt - hole.metal == gap.window.max
+        assert hole.surely == (hole.start - out - doubt > gap.window.max)
 
 
 def test_a_hole_that_no_gauge_closes_names_none() -> None:

@@ -115,8 +115,8 @@ class GapBuilder:
 
 
 def _blades(table: GapTable) -> tuple[int, int] | None:
-    """The two neighbouring blades of a gap read at one spot by marked blades alone."""
-    spots = table.feeler or []
+    """The two neighbouring blades of a gap read at one spot by marked blades alone; under a cover those read there."""
+    spots = table.feeler or [spot.as_feeler() for spot in table.cover_gap or []]
     if len(spots) != 1 or spots[0].go is None or spots[0].no_go is None or spots[0].blade_error:
         return None
     return (spots[0].go, spots[0].no_go) if spots[0].go < spots[0].no_go else None

@@ -93,20 +93,21 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
 
     A pair's best estimate is its middle. Below the range by no more than the gap can lie above it, or above by no more
-    than below, the end row counts: the gap can then still lie in the range.
+    than below, the end row counts: the gap can then still lie in the range. Under a cover the blades say what is read
+    there, which is minus the gap.
     """
     demand = coverage.demand
     if demand.gap.blades is None or not bands:
         return []
     go, no_go = (Fraction(blade) for blade in demand.gap.blades)
-    step = no_go - go
+    step, sign = no_go - go, -1 if demand.gap.reading.kind == "cover_gap" else 1
     if min(demand.below, demand.above) < step / 2 or (demand.width + demand.below + demand.above) / step > _MOST_ROWS:
         return []
-    first = -((go + step / 2 - (demand.low - demand.above)) // step)
+    least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))
+    low = go - (go + step / 2 - least) // step * step
     rows = []
-    low = go + first * step
-    while low + step / 2 <= demand.high + demand.below:
-        middle = min(max(low + step / 2, demand.low), demand.high)
+    while low + step / 2 <= most:
+        middle = min(max(sign * (low + step / 2), demand.low), demand.high)
         stack = next((band.stack for band in bands if band.start <= middle <= band.end), None)
         if low >= 0:
             rows.append(BladeRow(low, low + step, stack))

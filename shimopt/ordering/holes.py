@@ -24,7 +24,8 @@ class Hole:
     back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
     `finer` is the half-width of a final reading with which what is on offer would serve all of it, `between` the
     thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that could be
-    ground to it; None where there is none.
+    ground to it; None where there is none. For "metal": `metal` is how much more clearance (under a cover: less) would
+    serve all of these readings [nm], `surely` whether at every one of them the gap is out with nothing fitted.
     """
 
     gap: int
@@ -35,6 +36,8 @@ class Hole:
     finer: Fraction | None = None
     between: tuple[Fraction, Fraction] | None = None
     grind: int | None = None
+    metal: Fraction = Fraction(0)
+    surely: bool = False
 
 
 def chance_between(demand: Demand, start: Fraction, end: Fraction) -> Fraction | float:
@@ -63,7 +66,8 @@ def holes_of(
             chance = chance_between(demand, start, end)
             finer = None if exact is None else _finer(demand, exact, start, end, scale)
             if nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing):
-                found.append(Hole(number, start, end, chance, "metal", finer))
+                found.append(Hole(number, start, end, chance, "metal", finer, metal=_metal(demand, nothing, start, end),
+                                  surely=_surely_out(demand, start, end)))  # fmt: skip
             elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
                 found.append(Hole(number, start, end, chance, "seat", finer))
             elif _too_coarse(demand):
@@ -95,6 +99,21 @@ def _where_nothing_can_help(demand: Demand) -> Fraction | None:
     if demand.effect < 0:
         return None if window.min is None else window.min + demand.below - bare
     return None if window.max is None else window.max - demand.above + bare
+
+
+def _metal(demand: Demand, nothing: Fraction | None, start: Fraction, end: Fraction) -> Fraction:
+    """How much must come off for all of these readings to be inside with nothing fitted."""
+    if nothing is None:
+        return Fraction(0)
+    return nothing - start if demand.effect < 0 else end - nothing
+
+
+def _surely_out(demand: Demand, start: Fraction, end: Fraction) -> bool:
+    """Whether with nothing fitted the gap is out of its window wherever it lies."""
+    window, bare = demand.gap.window, abs(demand.effect) * demand.was_in.high
+    if demand.effect < 0:
+        return window.min is not None and end + demand.above + bare < window.min
+    return window.max is not None and start - demand.below - bare > window.max
 
 
 def _cut(start: Fraction, end: Fraction, at: Fraction | None) -> list[tuple[Fraction, Fraction]]:

@@ -10,7 +10,7 @@ from shimopt.ordering.result import Order
 from shimopt.render.words.card_words import card_notes, card_rows, gap_text
 from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.render.words.limits_words import limits_text, read_how
-from shimopt.render.words.order_scope_words import caution_lines, not_looked_at, unanswered_words
+from shimopt.render.words.order_scope_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.render.words.order_words import order_headline, packs_text
 
 __all__ = ["bench_cards", "card_content"]
@@ -25,7 +25,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "machine": shown(about.get("machine", ""), 400) if len(order.jobs) == 1 else "",
         "shop": shown(about.get("shop", ""), 400),
         "date": date,
-        "units": f"Sizes in {unit}.",
+        "units": f"All lengths in {unit}.",
         "answer": order_headline(order),
         "cards": bench_cards(order, unit),
         "told": _told(order, unit),
@@ -57,4 +57,5 @@ def _told(order: Order, unit: str) -> list[str]:
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, unit)),
         *not_looked_at(order),
+        end_rows_words(),
     ]

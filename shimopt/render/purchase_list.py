@@ -20,6 +20,7 @@ from shimopt.render.words.order_words import money
 __all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
 
 Cell = str | int | float | None
+_WIDEST = 60  # characters
 _HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days")
 # the wide forms count where a spreadsheet is set to an East Asian language
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -80,6 +81,9 @@ def purchase_xlsx(order: Order) -> bytes:
         for row in rows:
             if row[0] == name:
                 sheet.append([_printable(cell) for cell in _safe(row)])
+        for column in sheet.columns:
+            longest = max(len(str(cell.value or "")) for cell in column)
+            sheet.column_dimensions[column[0].column_letter].width = min(longest + 2, _WIDEST)
     if names and first is not None:
         book.remove(first)
     elif first is not None:

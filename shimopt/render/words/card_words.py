@@ -72,10 +72,14 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
     """A gap's rows as they are read, rising: by pairs of blades where it is read by them, holes in their places."""
     card = order.cards[number]
     if card.rows:
+        # blades are marked in the unit of the job, whatever the screen is in
+        own = order.jobs[order.demands[number].job].unit
         return [
-            CardRow(_blades(row.go, row.no_go, unit), HOLE, hole=True)
-            if row.stack is None
-            else CardRow(_blades(row.go, row.no_go, unit), fit_text(order, number, row.stack))
+            CardRow(
+                _blades(row.go, row.no_go, own, with_unit=own != unit),
+                HOLE if row.stack is None else fit_text(order, number, row.stack),
+                row.stack is None,
+            )
             for row in card.rows
         ]
     rows = sorted([
@@ -92,10 +96,12 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
 
 def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
+    if not order.cards[number].bands:
+        return
     if order.cards[number].rows:
         yield "further out: something moved, stop and measure again"
     elif beyond := _beyond(order, number, unit):
-        yield f"up to {beyond} beyond an end: as the end row; further out: something moved, stop and measure again"
+        yield f"up to {beyond}: as the end row; further out: something moved, stop and measure again"
     else:
         yield "any other reading: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
@@ -107,13 +113,13 @@ def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
         yield f"in the drawer: {', '.join(lies)}"
 
 
-def _blades(go: Fraction, no_go: Fraction, unit: str) -> str:
-    low = spelled(go, unit, with_unit=False)
-    return f"{low} goes, {spelled(no_go, unit, with_unit=False)} does not"
+def _blades(go: Fraction, no_go: Fraction, unit: str, *, with_unit: bool) -> str:
+    low = spelled(go, unit, with_unit=with_unit)
+    return f"{low} goes, {spelled(no_go, unit, with_unit=with_unit)} does not"
 
 
 def _beyond(order: Order, number: int, unit: str) -> str:
-    """How far beyond its ends a card still counts; empty where not at all."""
+    """How far below and above its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
     low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
@@ -121,4 +127,4 @@ def _beyond(order: Order, number: int, unit: str) -> str:
     if not low and not high:
         return ""
     below, above = spelled(low, unit), spelled(high, unit)
-    return f"{below} below or {above} above" if below != above else below
+    return f"{below} below or {above} above" if below != above else f"{below} below or above"

@@ -12,7 +12,7 @@ from shimopt.render.words.fit_words import MISSING
 from shimopt.render.words.names import chance_text, listed, plural
 from shimopt.render.words.order_part_words import order_part
 
-__all__ = ["assumed_words", "caution_lines", "not_looked_at", "unanswered_words"]
+__all__ = ["assumed_words", "caution_lines", "end_rows_words", "not_looked_at", "unanswered_words"]
 
 
 def unanswered_words(order: Order, left: Unanswered) -> str:
@@ -71,11 +71,18 @@ def caution_lines(order: Order, unit: str) -> list[tuple[str, str, Finding]]:
     return [(name, words, finding) for (name, words), finding in found.items()]
 
 
+def end_rows_words() -> str:
+    """Why a row beyond the readings that the card covers can be believed."""
+    return ("A final reading beyond today's bracket, shift included, counts only because today's reading counts too: "
+            "the gap itself is taken to lie in that bracket.")  # fmt: skip
+
+
 def assumed_words(order: Order) -> list[str]:
     """What the order rests on."""
     texts = [
         "The final best estimate falls in today's bracket, shift included; the final reading is as uncertain as "
         "today's unless `final_reading` says otherwise.",
+        end_rows_words(),
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
     exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]

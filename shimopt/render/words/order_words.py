@@ -150,8 +150,9 @@ def hole_words(order: Order, hole: Hole, unit: str) -> str:
     finer = [f"a final reading known to ± {spelled(hole.finer, unit)} or better (a finer gauge)"] if hole.finer else []
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
-        words = f"There the gap may be {size} with no shim at all. Where reading and seating are right, this gap needs "
-        words += "metal removed"
+        surely = "is" if hole.surely else "may be"
+        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words += f"needs metal removed, {spelled(hole.metal, unit)} for all of these readings"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
     if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
         ways = f" What would close it: {finer[0]}." if finer else ""
