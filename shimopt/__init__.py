@@ -13,8 +13,18 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["FaultError", "InputError", "Job", "Plan", "Problem", "ShimoptError", "__version__", "load_job", "plan",
-           "plan_many"]  # fmt: skip
+__all__ = [
+    "FaultError",
+    "InputError",
+    "Job",
+    "Plan",
+    "Problem",
+    "ShimoptError",
+    "__version__",
+    "load_job",
+    "plan",
+    "plan_many",
+]
 
 # loaded when first asked for, so that `shimopt --help` does not wait for solvers and tables
 _HOME = {

@@ -32,8 +32,17 @@ __all__ = [
 
 # inch = 25.4 mm exactly: international yard and pound agreement, 1959; NIST SP 811
 UNITS = {"mm": 1_000_000, "um": 1_000, "in": 25_400_000, "thou": 25_400}
-SPELLINGS = {"mm": "mm", "um": "um", "µm": "um", "μm": "um", "in": "in", "inch": "in", "inches": "in", '"': "in",
-             "thou": "thou"}  # fmt: skip
+SPELLINGS = {
+    "mm": "mm",
+    "um": "um",
+    "µm": "um",
+    "μm": "um",
+    "in": "in",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "thou": "thou",
+}
 NO_UNIT = "a bare number has no meaning without a unit"
 _LONGEST_TEXT = 80
 _LARGEST_NM = 10 * 10**9  # 10 m: longer than any machine part that takes a shim

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from time import monotonic
 
-from shimopt.check import Outcome, audit, outcome_of
-from shimopt.check.arithmetic import Stack
-from shimopt.check.change import change_of
-from shimopt.check.moves import Move, moves_of
-from shimopt.check.shortage import left_short
+from shimopt.arithmetic import Outcome, audit, outcome_of
+from shimopt.arithmetic.change import change_of
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.moves import Move, moves_of
+from shimopt.arithmetic.shortage import left_short
+from shimopt.candidates import short_places
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.fit import Finding, Screening, screen, stack_findings
 from shimopt.job import Job, clusters_of
 from shimopt.readings.defaults import FEWEST_PULLS
 from shimopt.reasons import (
@@ -32,7 +32,7 @@ from shimopt.reasons import (
     suspicions,
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
-from shimopt.stacks import short_places
+from shimopt.seats import Finding, Screening, screen, stack_findings
 
 __all__ = ["Decision", "decide"]
 
@@ -114,8 +114,15 @@ def decide(
     if progress:
         progress("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (*suspicions(job), *_about_readings(job), *_not_by_chance(stated, job), *effect_findings(job),
-                *screening.findings, *stack_findings(job, choice.stacks), *_not_read(job))  # fmt: skip
+    findings = (
+        *suspicions(job),
+        *_about_readings(job),
+        *_not_by_chance(stated, job),
+        *effect_findings(job),
+        *screening.findings,
+        *stack_findings(job, choice.stacks),
+        *_not_read(job),
+    )
     reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
     gauge = gauges(job, screening, supply)
     assumed = tuple(assumptions(job, choice.stacks))
@@ -127,8 +134,24 @@ def decide(
         if choices and plain and choice.way == "whole"
         else ()
     )
-    return Decision(job, buy, choice.stacks, choice.levels, outcome, nearest, screening, findings, tuple(reasons),
-                    gauge, assumed, seconds, rows, moves_of(job, choice.stacks), choice.way, choice.scarce)  # fmt: skip
+    return Decision(
+        job,
+        buy,
+        choice.stacks,
+        choice.levels,
+        outcome,
+        nearest,
+        screening,
+        findings,
+        tuple(reasons),
+        gauge,
+        assumed,
+        seconds,
+        rows,
+        moves_of(job, choice.stacks),
+        choice.way,
+        choice.scarce,
+    )
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:
@@ -156,8 +179,9 @@ def _not_by_chance(stated: Job, job: Job) -> list[Finding]:
     """A note on every gap whose stated chance does not decide."""
     return [
         Finding(gap.name, "", "note", "decided_by_brackets")
-        for gap in stated.gaps if gap.least_chance is not None and job.gap[gap.name].least_chance is None
-    ]  # fmt: skip
+        for gap in stated.gaps
+        if gap.least_chance is not None and job.gap[gap.name].least_chance is None
+    ]
 
 
 def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
@@ -166,8 +190,15 @@ def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
     for names in job.equal:
         suits = [{job.stock[i].part.name for i in screening.suits[name]} for name in names]
         if job.stock and len({job.place[name].seat for name in names}) > 1 and not set.intersection(*suits):
-            problems.append(Problem("job", "equal", ", ".join(names), "no part suits the seats of all these places",
-                                    "take them out of `equal`, or add parts that suit all of them"))  # fmt: skip
+            problems.append(
+                Problem(
+                    "job",
+                    "equal",
+                    ", ".join(names),
+                    "no part suits the seats of all these places",
+                    "take them out of `equal`, or add parts that suit all of them",
+                )
+            )
     if problems:
         raise InputError(problems)
 
@@ -177,11 +208,18 @@ def _refuse_mixed_money(job: Job, screening: Screening) -> None:
     priced = [(job.stock[i].part.name, o) for i in usable for o in job.stock[i].offers if o.price is not None]
     if len({offer.currency for _, offer in priced}) > 1:
         first = {offer.currency: (name, offer) for name, offer in reversed(priced)}
-        raise InputError([
-            Problem(offer.catalogue, f"part {name}, column currency", currency or "(none named)",
-                    "prices in several currencies cannot be added", "give all prices in one currency")
-            for currency, (name, offer) in sorted(first.items())
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    offer.catalogue,
+                    f"part {name}, column currency",
+                    currency or "(none named)",
+                    "prices in several currencies cannot be added",
+                    "give all prices in one currency",
+                )
+                for currency, (name, offer) in sorted(first.items())
+            ]
+        )
 
 
 def _about_readings(job: Job) -> list[Finding]:

@@ -106,10 +106,13 @@ def _allowed(job: Job, buy: bool, stacks: Mapping[str, Stack]) -> int | None:
         if len(packs) > 1 and not set(names) <= stayed:
             return None
     short = {
-        place.name for place in job.places
-        if place.name in stayed and len(place.installed) < place.fewest_pieces and not _kept(job, place)
+        place.name
+        for place in job.places
+        if place.name in stayed
+        and len(place.installed) < place.fewest_pieces
+        and not _kept(job, place)
         and _alone(job, place) is None
-    }  # fmt: skip
+    }
     if any(group & short and not group <= stayed for group in _clusters(job)):
         return None
     return len(short)

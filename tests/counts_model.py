@@ -14,8 +14,8 @@ from typing import Any
 
 from ortools.math_opt.python import mathopt
 
-from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place
+from shimopt.seats import Screening
 
 __all__ = ["LEVELS", "NotProvenError", "values_by_counts"]
 
@@ -145,9 +145,16 @@ def _minimised(program: Any, parameters: Any) -> Any:
     try:
         return mathopt.solve(program, mathopt.SolverType.HIGHS, params=parameters)
     except AttributeError:  # HiGHS ended in kError, which ortools 9.15 fails to put into words
-        return mathopt.solve(program, mathopt.SolverType.HIGHS, params=mathopt.SolveParameters(
-            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.999, presolve=mathopt.Emphasis.OFF,
-            time_limit=parameters.time_limit))  # fmt: skip
+        return mathopt.solve(
+            program,
+            mathopt.SolverType.HIGHS,
+            params=mathopt.SolveParameters(
+                relative_gap_tolerance=0.0,
+                absolute_gap_tolerance=0.999,
+                presolve=mathopt.Emphasis.OFF,
+                time_limit=parameters.time_limit,
+            ),
+        )
 
 
 def _solved(counts: _Counts, job: Job, tick: Fraction, seconds: float | None) -> dict[str, Fraction]:

@@ -1,6 +1,6 @@
 """The probability of being inside, the slow way: densities as pieces of polynomials, convolved one error after another.
 
-Exact fractions throughout; shares no code with `shimopt.chance` and uses another method (that one sums corners).
+Exact fractions throughout; shares no code with `shimopt.probability` and uses another method (that one sums corners).
 """
 
 from __future__ import annotations

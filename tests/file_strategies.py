@@ -11,14 +11,57 @@ from hypothesis import strategies as st
 __all__ = ["as_toml", "spoilt_bytes", "spoilt_text", "toml_values"]
 
 ODD_NUMBERS = [Decimal(text) for text in ("nan", "inf", "-inf", "1e400", "-0.0", "1e-40", "0.1", "17.5", "1e12")]
-ODD_TEXTS = ["", " ", "none", "0.35 mm", "17 thou ± 1 thou", "1,2 mm", "5/64 in", "1/0 mm", "\x1b[31m", "\x00",
-"\u202e",
-             "plain end", "upper 1", "drawer.csv", "..", "/dev/null", "x" * 3000, "9" * 90, "±",
-             "1e999 mm"]  # fmt: skip
-ODD_CELLS = ["", "0", "-1", "nan", "1e400", "1/3", "0,1", "1.5", "none", "0.1", "999999999", "+0/-0.05", "±", "A",
-'"', "\x1b",
-             "1e-9", "10", "0.000001", "±0.1", "\x00", "=1/8", "2026-03-05", "×", "9" * 100, "1e20",
-             "1000000"]  # fmt: skip
+ODD_TEXTS = [
+    "",
+    " ",
+    "none",
+    "0.35 mm",
+    "17 thou ± 1 thou",
+    "1,2 mm",
+    "5/64 in",
+    "1/0 mm",
+    "\x1b[31m",
+    "\x00",
+    "\u202e",
+    "plain end",
+    "upper 1",
+    "drawer.csv",
+    "..",
+    "/dev/null",
+    "x" * 3000,
+    "9" * 90,
+    "±",
+    "1e999 mm",
+]
+ODD_CELLS = [
+    "",
+    "0",
+    "-1",
+    "nan",
+    "1e400",
+    "1/3",
+    "0,1",
+    "1.5",
+    "none",
+    "0.1",
+    "999999999",
+    "+0/-0.05",
+    "±",
+    "A",
+    '"',
+    "\x1b",
+    "1e-9",
+    "10",
+    "0.000001",
+    "±0.1",
+    "\x00",
+    "=1/8",
+    "2026-03-05",
+    "×",
+    "9" * 100,
+    "1e20",
+    "1000000",
+]
 
 
 def toml_values() -> st.SearchStrategy[Any]:

@@ -37,8 +37,10 @@ def write_hard_job(folder: Path, count: int = 40, title: str = TITLE) -> Path:
     ]
     for number, name in enumerate(gap_names(count)):
         go = READINGS[number % len(READINGS)]
-        lines.append(f'[[gap]]\nname = {json.dumps(name, ensure_ascii=False)}\nseat = "plain"\n'
-                     f"feeler = {{ go = {go}, no_go = {go + 0.05:.2f} }}")  # fmt: skip
+        lines.append(
+            f'[[gap]]\nname = {json.dumps(name, ensure_ascii=False)}\nseat = "plain"\n'
+            f"feeler = {{ go = {go}, no_go = {go + 0.05:.2f} }}"
+        )
     (folder / "job.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (folder / "drawer.csv").write_text(
         "part,thickness_mm,tolerance_mm,inner_mm,on_hand,at\n"

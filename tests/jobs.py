@@ -11,16 +11,24 @@ from shimopt.parts import Part, StockLine
 from shimopt.readings import Reading
 
 
-def shim(size: float | str, on_hand: int, *, name: str | None = None, unit: str = "thou", half: int = 0,
-         inner: int | None = None) -> StockLine:  # fmt: skip
+def shim(
+    size: float | str,
+    on_hand: int,
+    *,
+    name: str | None = None,
+    unit: str = "thou",
+    half: int = 0,
+    inner: int | None = None,
+) -> StockLine:
     """A stock line of a shim `size` units thick, ± `half` nm, with a bore of `inner` nm."""
     nm = round(Fraction(str(size)) * UNITS[unit])
     bore = None if inner is None else Bracket.between(inner, inner)
     return StockLine(Part(name or f"S-{size}", Bracket.between(nm - half, nm + half), inner=bore), on_hand)
 
 
-def gap(name: str, low: float | str, high: float | str, window: Window, *, seat: Seat | None = None,
-        unit: str = "thou") -> Gap:  # fmt: skip
+def gap(
+    name: str, low: float | str, high: float | str, window: Window, *, seat: Seat | None = None, unit: str = "thou"
+) -> Gap:
     """A gap read from low to high, moved by a place of its own name."""
     ends = [round(Fraction(str(end)) * UNITS[unit]) for end in (low, high)]
     return Gap(name, Reading(Bracket.between(*ends), "feeler"), window, ((name, Fraction(-1)),), seat)

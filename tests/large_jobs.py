@@ -10,8 +10,22 @@ from tests.jobs import gap, job, shim, window
 
 __all__ = ["mixed_job", "plentiful", "with_drawer"]
 
-_SIZES = ("0.10", "0.12", "0.15", "0.18", "0.20", "0.25", "0.30", "0.35", "0.40", "0.50", "0.60", "0.70", "0.80",
-          "1.00")  # fmt: skip
+_SIZES = (
+    "0.10",
+    "0.12",
+    "0.15",
+    "0.18",
+    "0.20",
+    "0.25",
+    "0.30",
+    "0.35",
+    "0.40",
+    "0.50",
+    "0.60",
+    "0.70",
+    "0.80",
+    "1.00",
+)
 
 
 def mixed_job(seed: int, count: int = 14, share: float = 1.0) -> Job:

@@ -73,14 +73,18 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
     def card(gap: int, pieces: tuple[int, ...]) -> tuple[int, Fraction]:
         """Whether the card made of these pieces leaves something open, and how long it is."""
         held = [i for i in lines for _ in range(pieces[i])]
-        stacks = {tuple(sorted(s)) for n in range(min(most[gap], len(held)) + 1)
-                  for s in combinations_with_replacement(sorted(set(held)), n)
-                  if all(s.count(i) <= pieces[i] for i in s) and may_go_in(job, gap, s)}  # fmt: skip
+        stacks = {
+            tuple(sorted(s))
+            for n in range(min(most[gap], len(held)) + 1)
+            for s in combinations_with_replacement(sorted(set(held)), n)
+            if all(s.count(i) <= pieces[i] for i in s) and may_go_in(job, gap, s)
+        }
         place = job.places[gap]
         stays = served(gap, place.installed) if place.installed and place.keep else frozenset[int]()
         # what is in stays wherever it serves: nothing else is fitted there
-        reached = frozenset().union(*(served(gap, stack) - (frozenset() if stack == place.installed else stays)
-                                      for stack in stacks))  # fmt: skip
+        reached = frozenset().union(
+            *(served(gap, stack) - (frozenset() if stack == place.installed else stays) for stack in stacks)
+        )
         every = range(len(readings(job, gap)))
         # a stretch between two grid points is served where its middle is
         middles = [n for n in every if n % 2 == 1]
@@ -139,8 +143,13 @@ def worth(job: Job, bought: list[tuple[tuple[int, int], int]]) -> tuple[Fraction
         unpriced += packs * offer.pack if offer.price is None else 0
         pieces += packs * offer.pack
         days = max(days, offer.lead_days or 0)
-    cost = sum((max(amount, Fraction(terms[name].smallest_order)) + Fraction(terms[name].postage)
-                for name, amount in goods.items()), Fraction(0))  # fmt: skip
+    cost = sum(
+        (
+            max(amount, Fraction(terms[name].smallest_order)) + Fraction(terms[name].postage)
+            for name, amount in goods.items()
+        ),
+        Fraction(0),
+    )
     return Fraction(unpriced), cost, Fraction(days), Fraction(pieces)
 
 

@@ -23,9 +23,12 @@ def cheapest_whole_cover(job: Job) -> Fraction | None:
     ever = sum(place.most_pieces for place in job.places)
     takes: defaultdict[int, list[object]] = defaultdict(list)
     for gap, place in enumerate(job.places):
-        stacks = [s for n in range(place.most_pieces + 1)
-                  for s in combinations_with_replacement(range(len(job.stock)), n)
-                  if not s or place.seat is None or place.seat.shims_allowed]  # fmt: skip
+        stacks = [
+            s
+            for n in range(place.most_pieces + 1)
+            for s in combinations_with_replacement(range(len(job.stock)), n)
+            if not s or place.seat is None or place.seat.shims_allowed
+        ]
         points = readings(job, gap)
         middles = points[1::2] or points
         serving: dict[object, list[int]] = {}
@@ -68,6 +71,10 @@ def cheapest_whole_cover(job: Job) -> Fraction | None:
             matrix[n, at[key]] = factor
     whole = np.array([0 if isinstance(key, tuple) and key[0] == "top up" else 1 for key in every])
     highs = np.array([1.0 if isinstance(key, tuple) and key[0] in ("fit", "used") else np.inf for key in every])
-    found = milp(np.array([cost.get(key, 0.0) for key in every]), integrality=whole, bounds=Bounds(0, highs),
-                 constraints=[LinearConstraint(matrix, [limit for _, limit in rows], np.inf)])  # fmt: skip
+    found = milp(
+        np.array([cost.get(key, 0.0) for key in every]),
+        integrality=whole,
+        bounds=Bounds(0, highs),
+        constraints=[LinearConstraint(matrix, [limit for _, limit in rows], np.inf)],
+    )
     return None if found.status == 2 else Fraction(round(found.fun * 100), 100)

@@ -39,8 +39,9 @@ def order_gaps(draw: st.DrawFn, name: str) -> Gap:
 def order_places(draw: st.DrawFn, gap: Gap, most: int, lines: int) -> Place:
     """A place that may hold a piece or two already, and may have to hold some."""
     pieces = draw(st.lists(st.integers(0, lines - 1), max_size=min(most, 2)))
-    return Place(gap.name, gap.seat, most, draw(st.sampled_from([0, 0, 1, most])), tuple(sorted(pieces)),
-                 draw(st.booleans()))  # fmt: skip
+    return Place(
+        gap.name, gap.seat, most, draw(st.sampled_from([0, 0, 1, most])), tuple(sorted(pieces)), draw(st.booleans())
+    )
 
 
 @st.composite
@@ -63,8 +64,14 @@ def order_jobs(
     for n in range(draw(st.integers(1, most_lines))):
         size = draw(st.integers(4, 24)) * STEP
         half = draw(st.sampled_from([0, 0, STEP]))
-        terms = st.builds(Offer, st.sampled_from(prices), st.sampled_from([1, 2, 5]), st.just(""),
-                          st.sampled_from(["north", "south"]), st.sampled_from([1, 3, 7]))  # fmt: skip
+        terms = st.builds(
+            Offer,
+            st.sampled_from(prices),
+            st.sampled_from([1, 2, 5]),
+            st.just(""),
+            st.sampled_from(["north", "south"]),
+            st.sampled_from([1, 3, 7]),
+        )
         offers = [draw(terms) for _ in range(draw(st.sampled_from([0, 1, 1, 2])))]
         part = Part(f"S-{n}", Bracket.between(size - half, size + half))
         stock.append(StockLine(part, draw(st.sampled_from([0, 0, 1, 2])), tuple(dict.fromkeys(offers))))

@@ -25,9 +25,14 @@ def _places(draw: st.DrawFn, name: str, lines: int, most_pieces: int) -> Place:
     installed = draw(st.sampled_from([0, 0, 1, 1, 2]))
     pieces = sorted(draw(st.lists(st.integers(0, lines - 1), min_size=installed, max_size=installed)))
     return Place(
-        name, seat, most, draw(st.sampled_from([0, 0, 0, 0, 1, 2])), tuple(pieces),
-        draw(st.sampled_from([True, True, False])), draw(st.sampled_from([None, None, 0, GRID])),
-    )  # fmt: skip
+        name,
+        seat,
+        most,
+        draw(st.sampled_from([0, 0, 0, 0, 1, 2])),
+        tuple(pieces),
+        draw(st.sampled_from([True, True, False])),
+        draw(st.sampled_from([None, None, 0, GRID])),
+    )
 
 
 @st.composite
@@ -47,9 +52,15 @@ def _gaps(draw: st.DrawFn, name: str, places: list[str]) -> Gap:
 
 @st.composite
 def jobs_of_places(
-    draw: st.DrawFn, *, most_places: int = 3, most_gaps: int = 3, most_lines: int = 3, most_pieces: int = 2,
-    buying: bool = False, with_priority: bool = False,
-) -> Job:  # fmt: skip
+    draw: st.DrawFn,
+    *,
+    most_places: int = 3,
+    most_gaps: int = 3,
+    most_lines: int = 3,
+    most_pieces: int = 2,
+    buying: bool = False,
+    with_priority: bool = False,
+) -> Job:
     """A small job that brute force can settle."""
     lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
     names = [f"place {n}" for n in range(1, draw(st.integers(1, most_places)) + 1)]

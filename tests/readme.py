@@ -22,9 +22,14 @@ def real_output(command: str) -> str:
     """What a command really prints."""
     done = subprocess.run(
         [sys.executable, "-m", *command.split()],
-        cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False, timeout=120,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        timeout=120,
         env={"PYTHONIOENCODING": "utf-8", "PATH": "/usr/bin:/bin"},
-    )  # fmt: skip
+    )
     return done.stdout + done.stderr
 
 

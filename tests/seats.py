@@ -6,11 +6,11 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from shimopt.fit import OnSeat, on_seat
 from shimopt.job import Seat
 from shimopt.job.seat import Face, Groove, Limits, Pressure
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
+from shimopt.seats import OnSeat, on_seat
 
 __all__ = ["GOOD_LIMITS", "GOOD_PART", "GOOD_SEAT", "asked", "codes", "groove", "mm", "nm"]
 

@@ -94,8 +94,13 @@ def gaps_of_all_kinds(draw: st.DrawFn, name: str) -> Gap:
     window, read = gap.window, gap.reading.negated()
     low, high = (None if limit is None else -limit for limit in (window.max, window.min))
     target = None if window.stated_target is None else -window.stated_target
-    return replace(gap, reading=replace(read, kind="cover_gap"), window=Window(low, high, "test", target),
-                   effects=((name, Fraction(1)),), least_chance=chance)  # fmt: skip
+    return replace(
+        gap,
+        reading=replace(read, kind="cover_gap"),
+        window=Window(low, high, "test", target),
+        effects=((name, Fraction(1)),),
+        least_chance=chance,
+    )
 
 
 @st.composite
@@ -120,9 +125,15 @@ def balances(draw: st.DrawFn, name: str, of: list[str]) -> Balance:
 
 @st.composite
 def jobs(
-    draw: st.DrawFn, *, most_gaps: int = 3, most_lines: int = 4, most_pieces: int = 2, buying: bool = False,
-    with_priority: bool = True, all_kinds: bool = False,
-) -> Job:  # fmt: skip
+    draw: st.DrawFn,
+    *,
+    most_gaps: int = 3,
+    most_lines: int = 4,
+    most_pieces: int = 2,
+    buying: bool = False,
+    with_priority: bool = True,
+    all_kinds: bool = False,
+) -> Job:
     """A small job that brute force can settle."""
     names = [f"gap {number}" for number in range(1, draw(st.sampled_from([*range(most_gaps, 0, -1)])) + 1)]
     read = [draw(gaps_of_all_kinds(name) if all_kinds else gaps(name)) for name in names]
@@ -135,5 +146,6 @@ def jobs(
     most = draw(st.integers(1, most_pieces))
     places = [Place(g.name, g.seat, min(most, (g.seat.most_pieces if g.seat else None) or most)) for g in read]
     priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
-    return Job("test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority),
-               micrometer=micrometer)  # fmt: skip
+    return Job(
+        "test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority), micrometer=micrometer
+    )

@@ -59,28 +59,37 @@ def test_the_plan_uses_what_was_accepted_as_it_was_measured(tmp_path: Path, caps
     ("drawer", "expected"),
     [
         # a semicolon, decimal commas, Windows line ends, Windows-1252, no line end at the end
-        ("part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;".encode("cp1252"),
-         "part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;\r\n"
-         "R-1;;;a;0,502;0,003\r\nR-2;;;b;0,305;0,002\r\n".encode("cp1252")),
+        (
+            "part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;".encode("cp1252"),
+            "part;thickness_mm;at;piece;measured_mm;measuring_error_mm\r\nÄ-1;0,5;Fach ü;;;\r\n"
+            "R-1;;;a;0,502;0,003\r\nR-2;;;b;0,305;0,002\r\n".encode("cp1252"),
+        ),
         # the mark of UTF-8, tabs, points, a quoted cell with a line end in it, a blank line
-        ("\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t\"two\nlines\"\t\t\t\n\n".encode(),
-         "\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t\"two\nlines\"\t\t\t\n\n"
-         "R-1\t\t\ta\t0.502\t0.003\nR-2\t\t\tb\t0.305\t0.002\n".encode()),
+        (
+            '\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t"two\nlines"\t\t\t\n\n'.encode(),
+            '\ufeffpart\tthickness_mm\tnote\tpiece\tmeasured_mm\tmeasuring_error_mm\nÄ\t0.5\t"two\nlines"\t\t\t\n\n'
+            "R-1\t\t\ta\t0.502\t0.003\nR-2\t\t\tb\t0.305\t0.002\n".encode(),
+        ),
         # UTF-16 with its mark
-        ("\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n".encode("utf-16-le"),
-         "\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n"
-         "R-1,,a,0.502,0.003\nR-2,,b,0.305,0.002\n".encode("utf-16-le")),
+        (
+            "\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n".encode("utf-16-le"),
+            "\ufeffpart,thickness_mm,piece,measured_mm,measuring_error_mm\nÄ,0.5,,,\n"
+            "R-1,,a,0.502,0.003\nR-2,,b,0.305,0.002\n".encode("utf-16-le"),
+        ),
         # a drawer in thou, as few digits as read back to the nanometre: 0.502 mm = 19.76378, 0.003 mm = 0.1181 thou
-        (b"part,piece,measured_thou,measuring_error_thou\nX,,20,\n",
-         b"part,piece,measured_thou,measuring_error_thou\nX,,20,\n"
-         b"R-1,a,19.76378,0.1181\nR-2,b,12.00787,0.07874\n"),
+        (
+            b"part,piece,measured_thou,measuring_error_thou\nX,,20,\n",
+            b"part,piece,measured_thou,measuring_error_thou\nX,,20,\nR-1,a,19.76378,0.1181\nR-2,b,12.00787,0.07874\n",
+        ),
         # odd spacing, capitals and an unread column stay as they are
-        (b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n",
-         b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n"
-         b"R-1,,,a,0.502,0.003\nR-2,,,b,0.305,0.002\n"),
+        (
+            b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n",
+            b"Part , Thickness_mm ,colour,PIECE,measured_mm,measuring_error_mm\n R-0 , 0.50 ,red,,,\n"
+            b"R-1,,,a,0.502,0.003\nR-2,,,b,0.305,0.002\n",
+        ),
     ],
     ids=["semicolon and comma", "tabs and quotes", "UTF-16", "thou", "odd header"],
-)  # fmt: skip
+)
 def test_encoding_delimiter_decimal_comma_and_line_ends_are_kept(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], drawer: bytes, expected: bytes
 ) -> None:
@@ -146,8 +155,13 @@ def test_killed_midway_the_drawer_is_as_it_was_and_the_next_run_goes_through(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], killed_at: str
 ) -> None:
     write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=ARRIVED)
-    killed = subprocess.run(program(tmp_path, f"{killed_at} = lambda *_: os.kill(os.getpid(), 9)"), cwd=ROOT,
-                            capture_output=True, timeout=60, check=False)  # fmt: skip
+    killed = subprocess.run(
+        program(tmp_path, f"{killed_at} = lambda *_: os.kill(os.getpid(), 9)"),
+        cwd=ROOT,
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
     assert killed.returncode == -9
     assert (tmp_path / "drawer.csv").read_bytes() == HEAD + ROW
     # the lock that the dead one left behind holds nobody up

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
-from shimopt.fit.annulus import least_overlap, lens_area, shared_area
+from shimopt.seats.annulus import least_overlap, lens_area, shared_area
 
 _SIDES = 4096  # of a quarter: a polygon of so many corners misses about 1e-7 of its circle
 

@@ -19,17 +19,35 @@ from shimopt.assembly import (
 from shimopt.assembly.materials import named
 from shimopt.assembly.torque import UNITS
 from shimopt.job import Tightening
-from shimopt.render.words.assembly_words import tightening_words
+from shimopt.words.assembly_words import tightening_words
 
 # Callister, table B.6 [1e-6/K]
 CALLISTER = {
-    "steel A36": 11.7, "steel 1020": 11.7, "steel 1040": 11.3, "steel 4140": 12.3, "steel 4340": 12.3,
-    "stainless 304": 17.2, "stainless 316": 15.9, "stainless 440A": 10.2, "grey iron G1800": 11.4,
-    "grey iron G3000": 11.4, "grey iron G4000": 11.4, "ductile iron 60-40-18": 11.2, "ductile iron 80-55-06": 10.6,
-    "aluminium 1100": 23.6, "aluminium 2024": 22.9, "aluminium 6061": 23.6, "aluminium 7075": 23.4,
-    "aluminium casting 356.0": 21.5, "copper C11000": 17.0, "brass C26000": 19.9, "brass C36000": 20.5,
-    "bronze C93200": 18.0, "magnesium AZ31B": 26.0, "magnesium AZ91D": 26.0,
-}  # fmt: skip
+    "steel A36": 11.7,
+    "steel 1020": 11.7,
+    "steel 1040": 11.3,
+    "steel 4140": 12.3,
+    "steel 4340": 12.3,
+    "stainless 304": 17.2,
+    "stainless 316": 15.9,
+    "stainless 440A": 10.2,
+    "grey iron G1800": 11.4,
+    "grey iron G3000": 11.4,
+    "grey iron G4000": 11.4,
+    "ductile iron 60-40-18": 11.2,
+    "ductile iron 80-55-06": 10.6,
+    "aluminium 1100": 23.6,
+    "aluminium 2024": 22.9,
+    "aluminium 6061": 23.6,
+    "aluminium 7075": 23.4,
+    "aluminium casting 356.0": 21.5,
+    "copper C11000": 17.0,
+    "brass C26000": 19.9,
+    "brass C36000": 20.5,
+    "bronze C93200": 18.0,
+    "magnesium AZ31B": 26.0,
+    "magnesium AZ91D": 26.0,
+}
 
 
 @pytest.mark.parametrize("material", CALLISTER)
@@ -115,8 +133,21 @@ def test_torque_tools_are_within_four_or_six_per_cent() -> None:
     )
 
 
-@pytest.mark.parametrize("text", ["12", "lbf ft", "12 to 18", "18 to 12 lbf ft", "0 N·m", "5 ± 6 N·m", "12 parsecs",
-                                  "12 lbf ft to 18 N·m", "nan N·m", "1 to 2 to 3 N·m"])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "12",
+        "lbf ft",
+        "12 to 18",
+        "18 to 12 lbf ft",
+        "0 N·m",
+        "5 ± 6 N·m",
+        "12 parsecs",
+        "12 lbf ft to 18 N·m",
+        "nan N·m",
+        "1 to 2 to 3 N·m",
+    ],
+)
 def test_torques_that_cannot_be(text: str) -> None:
     with pytest.raises(TorqueError):
         torque_range(text)

@@ -12,14 +12,26 @@ from tests.job_files import DRAWER, JOB, check, edited, problems_of, the_problem
 
 
 def test_a_job_that_is_not_there(tmp_path: Path) -> None:
-    check(the_problem(tmp_path / "job.toml"), file="job.toml", where="", value="", rule=["no such job file"],
-          remedy=["check the name"])  # fmt: skip
+    check(
+        the_problem(tmp_path / "job.toml"),
+        file="job.toml",
+        where="",
+        value="",
+        rule=["no such job file"],
+        remedy=["check the name"],
+    )
 
 
 def test_a_folder_without_a_job(tmp_path: Path) -> None:
     (tmp_path / "job.tom").write_text(JOB)
-    check(the_problem(tmp_path), file="job.toml", where="", value="", rule=["no such job file"],
-          remedy=[f"did you mean {tmp_path / 'job.tom'}?"])  # fmt: skip
+    check(
+        the_problem(tmp_path),
+        file="job.toml",
+        where="",
+        value="",
+        rule=["no such job file"],
+        remedy=[f"did you mean {tmp_path / 'job.tom'}?"],
+    )
 
 
 def test_a_drawer_that_is_not_there(tmp_path: Path) -> None:
@@ -69,8 +81,14 @@ def test_a_pipe_device_or_folder_is_refused_without_waiting(tmp_path: Path, whic
         spoilt.symlink_to("/dev/zero")
     else:
         spoilt.mkdir()
-    check(the_problem(tmp_path), file=which, where="", value="", rule=["not an ordinary file"],
-          remedy=["not a folder, device or pipe"])  # fmt: skip
+    check(
+        the_problem(tmp_path),
+        file=which,
+        where="",
+        value="",
+        rule=["not an ordinary file"],
+        remedy=["not a folder, device or pipe"],
+    )
 
 
 def test_the_device_that_holds_nothing(tmp_path: Path) -> None:
@@ -82,13 +100,25 @@ def test_the_device_that_holds_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("which", "most"), [("job.toml", "4,194,304"), ("drawer.csv", "33,554,432")])
 def test_a_file_of_50_megabytes_is_refused_by_its_size(tmp_path: Path, which: str, most: str) -> None:
     os.truncate(write_job(tmp_path) / which, 50_000_000)
-    check(the_problem(tmp_path), file=which, where="", value="50,000,000 bytes", rule=[f"at most {most} bytes"],
-          remedy=["the right file?"])  # fmt: skip
+    check(
+        the_problem(tmp_path),
+        file=which,
+        where="",
+        value="50,000,000 bytes",
+        rule=[f"at most {most} bytes"],
+        remedy=["the right file?"],
+    )
 
 
 def test_an_empty_drawer(tmp_path: Path) -> None:
-    check(the_problem(write_job(tmp_path, drawer="")), file="drawer.csv", where="", value="", rule=["drawer is empty"],
-          remedy=["write a header"])  # fmt: skip
+    check(
+        the_problem(write_job(tmp_path, drawer="")),
+        file="drawer.csv",
+        where="",
+        value="",
+        rule=["drawer is empty"],
+        remedy=["write a header"],
+    )
 
 
 def test_a_job_that_is_not_utf8_is_told_with_its_line(tmp_path: Path) -> None:

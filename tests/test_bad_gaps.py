@@ -55,9 +55,12 @@ def test_a_row_with_a_window_of_its_own(tmp_path: Path) -> None:
 
 
 def test_a_row_states_its_window_where_the_job_has_none(tmp_path: Path) -> None:
-    job = edited((NO_WINDOW, ""), ("value = 9", 'value = 9\nwindow = { min = 4, max = 12, source = "s" }'),
-                 ("no_go = 18 }", 'no_go = 18 }\nwindow = { min = 4, max = 12, source = "s" }'),
-                 of=WITH_GAPS)  # fmt: skip
+    job = edited(
+        (NO_WINDOW, ""),
+        ("value = 9", 'value = 9\nwindow = { min = 4, max = 12, source = "s" }'),
+        ("no_go = 18 }", 'no_go = 18 }\nwindow = { min = 4, max = 12, source = "s" }'),
+        of=WITH_GAPS,
+    )
     gap = read(tmp_path, "gap,low_thou,high_thou,min_thou,max_thou\na,8,9,none,10\n", job).gap["a"]
     assert (gap.window.min, gap.window.max, gap.window.source) == (None, 10 * THOU, "gaps.csv, row 2")
 
@@ -88,9 +91,19 @@ def test_columns_that_nobody_reads_are_told(tmp_path: Path) -> None:
 CASES: dict[str, tuple[str, str, str, str, str]] = {
     "low above high": ("gap,low_mm,high_mm\na,2,1\n", "row 2, column low_mm", "2", "low is above high", "swap"),
     "best below low": (
-        "gap,low_mm,high_mm,best_mm\na,1,2,0.9\n", "row 2, column best_mm", "0.9", "outside low and high", "between"),
+        "gap,low_mm,high_mm,best_mm\na,1,2,0.9\n",
+        "row 2, column best_mm",
+        "0.9",
+        "outside low and high",
+        "between",
+    ),
     "best above high": (
-        "gap,low_mm,high_mm,best_mm\na,1,2,2.1\n", "row 2, column best_mm", "2.1", "outside low and high", "between"),
+        "gap,low_mm,high_mm,best_mm\na,1,2,2.1\n",
+        "row 2, column best_mm",
+        "2.1",
+        "outside low and high",
+        "between",
+    ),
     "no name": ("gap,low_mm,high_mm\n,1,2\n", "row 2, column gap", "", "has a name", "fill in"),
     "no high": ("gap,low_mm,high_mm\na,1,\n", "row 2, column high_mm", "", "from low to high", "fill in high"),
     "no low": ("gap,low_mm,high_mm\na,,1\n", "row 2, column low_mm", "", "from low to high", "fill in low"),
@@ -98,30 +111,68 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
     "nan": ("gap,low_mm,high_mm\na,nan,1\n", "row 2, column low_mm", "nan", "not a number", "0.35"),
     "1e400": ("gap,low_mm,high_mm\na,1,1e400\n", "row 2, column high_mm", "1e400", "out of all range", "digits"),
     "min over max": (
-        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,3,2\n", "row 2, column min_mm", "3", "min is above max", "swap"),
+        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,3,2\n",
+        "row 2, column min_mm",
+        "3",
+        "min is above max",
+        "swap",
+    ),
     "a max below the job's min": (
-        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,,0.01\n", "row 2, column max_mm", "0.01", "min is above max", "swap"),
+        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,,0.01\n",
+        "row 2, column max_mm",
+        "0.01",
+        "min is above max",
+        "swap",
+    ),
     "neither min nor max": (
-        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,none,none\n", "row 2, column min_mm", "none", "neither min nor max",
-        "state one"),
+        "gap,low_mm,high_mm,min_mm,max_mm\na,1,2,none,none\n",
+        "row 2, column min_mm",
+        "none",
+        "neither min nor max",
+        "state one",
+    ),
     "a target outside": (
-        "gap,low_mm,high_mm,min_mm,max_mm,target_mm\na,1,2,1,2,3\n", "row 2, column target_mm", "3",
+        "gap,low_mm,high_mm,min_mm,max_mm,target_mm\na,1,2,1,2,3\n",
+        "row 2, column target_mm",
+        "3",
         "outside min and max",
-        "inside the window"),
+        "inside the window",
+    ),
     "a min in words": (
-        "gap,low_mm,high_mm,min_mm\na,1,2,little\n", "row 2, column min_mm", "little", "not a number", "0.35"),
+        "gap,low_mm,high_mm,min_mm\na,1,2,little\n",
+        "row 2, column min_mm",
+        "little",
+        "not a number",
+        "0.35",
+    ),
     "a seat that nobody described": (
-        "gap,low_mm,high_mm,seat\na,1,2,plain ends\n", "row 2, column seat", "plain ends", "no such seat",
-        "did you mean plain end?"),
+        "gap,low_mm,high_mm,seat\na,1,2,plain ends\n",
+        "row 2, column seat",
+        "plain ends",
+        "no such seat",
+        "did you mean plain end?",
+    ),
     "a gap that job.toml has": (
-        "gap,low_mm,high_mm\nupper 2,1,2\n", "row 2, column gap", "upper 2",
+        "gap,low_mm,high_mm\nupper 2,1,2\n",
+        "row 2, column gap",
+        "upper 2",
         'the other at [[gap]] 2 "upper 2", name of',
-        "a name of its own"),
+        "a name of its own",
+    ),
     "a gap on two rows": (
-        "gap,low_mm,high_mm\na,1,2\na,1,2\n", "row 3, column gap", "a", "the other at row 2", "a name of its own"),
+        "gap,low_mm,high_mm\na,1,2\na,1,2\n",
+        "row 3, column gap",
+        "a",
+        "the other at row 2",
+        "a name of its own",
+    ),
     "a balance of one row": (
-        "gap,low_mm,high_mm,balance\na,1,2,low\nb,1,2,\n", "row 2, column balance", "low", "at least two gaps",
-        "blank"),
+        "gap,low_mm,high_mm,balance\na,1,2,low\nb,1,2,\n",
+        "row 2, column balance",
+        "low",
+        "at least two gaps",
+        "blank",
+    ),
     "no column high": ("gap,low_mm\na,1\n", "column high_mm", "", "is missing", "add the column high_mm (or _um"),
     "no column gap": ("low_mm,high_mm\n1,2\n", "column gap", "", "is missing", "add the column gap"),
     "a column misspelled": ("gap,low_mm,hihg_mm\na,1,2\n", "column hihg_mm", "", "not known", "did you mean high_mm?"),
@@ -129,7 +180,7 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
     "only a header": ("gap,low_mm,high_mm\n", "", "", "a header and no rows", "write rows"),
     "nothing": ("", "", "", "gaps table is empty", "write a header"),
     "a row too short": ("gap,low_mm,high_mm\na,1\n", "row 2", "", "2 cells and the header 3", "comma"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("table", "where", "value", "rule", "remedy"), CASES.values(), ids=CASES.keys())
@@ -143,8 +194,14 @@ def test_the_reader_says_what_is_wrong_in_a_gaps_table(
 def test_a_balance_of_the_job_and_of_the_table(tmp_path: Path) -> None:
     job = WITH_GAPS + '\n[[balance]]\nname = "all"\ngaps = ["upper 1", "a"]\n'
     write_job(tmp_path, job, gaps_csv="gap,low_mm,high_mm,balance\na,1,2,all\nb,1,2,all\n")
-    check(the_problem(tmp_path), file="gaps.csv", where="row 2, column balance", value="all",
-          rule=["the job has a [[balance]] of this name"], remedy=["one of the two places"])  # fmt: skip
+    check(
+        the_problem(tmp_path),
+        file="gaps.csv",
+        where="row 2, column balance",
+        value="all",
+        rule=["the job has a [[balance]] of this name"],
+        remedy=["one of the two places"],
+    )
 
 
 def test_a_row_with_half_a_window_where_the_job_has_none(tmp_path: Path) -> None:

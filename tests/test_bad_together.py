@@ -26,10 +26,12 @@ def test_a_dozen_errors_in_four_files_are_told_at_once(tmp_path: Path) -> None:
     )
     job += '\n[[balance]]\nname = "upper"\ngaps = ["upper 1", "uper 2"]\n'
     write_job(
-        tmp_path, job, "part,thickness_mm,on_hand\nA,-1,2\nB,1,x\nC,1\n",
+        tmp_path,
+        job,
+        "part,thickness_mm,on_hand\nA,-1,2\nB,1,x\nC,1\n",
         gaps_csv="gap,low_mm,high_mm,seat\na,2,1,\nb,1,2,plain edn\nupper 1,1,2,\n",
         catalogue_csv="part,thickness_mm,price\nD,0,1\nE,1,-1\n",
-    )  # fmt: skip
+    )
     places = {(Path(problem.file).name, problem.where) for problem in problems_of(tmp_path)}
     assert places == {
         ("job.toml", "titel"),
@@ -53,7 +55,10 @@ def test_a_dozen_errors_in_four_files_are_told_at_once(tmp_path: Path) -> None:
 def test_a_drawer_and_a_gaps_table_that_are_not_there_are_told_with_the_rest(tmp_path: Path) -> None:
     job = edited(("drawer =", 'gaps = "gaps.csv"\ndrawer ='), ("title =", "titel ="))
     assert [Path(problem.file).name for problem in problems_of(write_job(tmp_path, job, None))] == [
-        "job.toml", "drawer.csv", "gaps.csv"]  # fmt: skip
+        "job.toml",
+        "drawer.csv",
+        "gaps.csv",
+    ]
 
 
 def test_an_error_is_one_line_that_a_person_can_act_on(tmp_path: Path) -> None:

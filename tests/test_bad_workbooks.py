@@ -58,12 +58,19 @@ def with_cell(book: bytes, old: str, new: str) -> bytes:
 def test_numbers_and_texts_are_read_as_they_stand(tmp_path: Path) -> None:
     drawer = workbook(HEADER, ["A", 0.1, 4], ["0050", "0.25", "2"], [7, 1, 3.0], [], ["B", 0.1 + 0.2, 1])
     assert parts(load_job(job_with(tmp_path, drawer))) == {
-        "A": (100_000, 4), "0050": (250_000, 2), "7": (1_000_000, 3), "B": (300_000, 1)}  # fmt: skip
+        "A": (100_000, 4),
+        "0050": (250_000, 2),
+        "7": (1_000_000, 3),
+        "B": (300_000, 1),
+    }
 
 
 def test_a_gaps_table_may_be_a_workbook(tmp_path: Path) -> None:
-    write_job(tmp_path, edited(("drawer =", 'gaps = "gaps.xlsx"\ndrawer =')),
-              gaps_xlsx=workbook(["gap", "low_mm", "high_mm"], ["a", 0.2, 0.25]))  # fmt: skip
+    write_job(
+        tmp_path,
+        edited(("drawer =", 'gaps = "gaps.xlsx"\ndrawer =')),
+        gaps_xlsx=workbook(["gap", "low_mm", "high_mm"], ["a", 0.2, 0.25]),
+    )
     assert load_job(tmp_path).gap["a"].reading.bracket.high == 250_000
 
 
@@ -87,17 +94,26 @@ def test_a_formula_with_a_stored_result_is_its_result(tmp_path: Path) -> None:
 CASES: dict[str, tuple[list[Any], str, str, str, str]] = {
     "a formula without a result": (["A", "=1/8", 1], "thickness_mm", "=1/8", "no stored result", "write the number"),
     "a date for a thickness": (
-        ["A", datetime.date(2026, 3, 5), 1], "thickness_mm", "2026-03-05 00:00:00", "a date stands",
-        "format the cell as text"),
+        ["A", datetime.date(2026, 3, 5), 1],
+        "thickness_mm",
+        "2026-03-05 00:00:00",
+        "a date stands",
+        "format the cell as text",
+    ),
     "a part number that became a date": (
-        [datetime.date(2026, 3, 5), 1, 1], "part", "2026-03-05 00:00:00", "a date stands", "type it again"),
+        [datetime.date(2026, 3, 5), 1, 1],
+        "part",
+        "2026-03-05 00:00:00",
+        "a date stands",
+        "type it again",
+    ),
     "a time": (["A", datetime.time(8, 30), 1], "thickness_mm", "08:30:00", "a date stands", "as text"),
     "a truth": (["A", 1, True], "on_hand", "TRUE", "a truth value", "write the number"),
     "a failed formula": (["A", "#N/A", 1], "thickness_mm", "#N/A", "the formula in this cell failed", "mend"),
     "a reference gone": (["A", 1, "#REF!"], "on_hand", "#REF!", "the formula in this cell failed", "mend"),
     "a negative count": (["A", 1, -1], "on_hand", "-1", "whole number from 0", "how many"),
     "a blank count": (["A", 1, None], "on_hand", "", "whole number from 0", "how many"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("row", "column", "value", "rule", "remedy"), CASES.values(), ids=CASES.keys())
@@ -111,8 +127,14 @@ def test_the_reader_says_what_is_wrong_in_a_cell(
 def test_a_list_formula_without_a_result_is_not_taken_for_a_blank(tmp_path: Path) -> None:
     book = workbook([*HEADER, "measured_mm"], ["A", 0.5, 1, 0.125])
     drawer = with_cell(book, "<v>0.125</v>", '<f t="array" ref="D2">A1:A2*2</f>')
-    check(the_problem(job_with(tmp_path, drawer)), file="drawer.xlsx", where="row 2, column measured_mm",
-          value="a formula", rule=["no stored result"], remedy=["write the number"])  # fmt: skip
+    check(
+        the_problem(job_with(tmp_path, drawer)),
+        file="drawer.xlsx",
+        where="row 2, column measured_mm",
+        value="a formula",
+        rule=["no stored result"],
+        remedy=["write the number"],
+    )
 
 
 def test_a_date_in_a_column_that_nobody_reads_does_not_matter(tmp_path: Path) -> None:
@@ -124,18 +146,33 @@ def test_a_date_in_a_column_that_nobody_reads_does_not_matter(tmp_path: Path) ->
 def test_all_spoilt_cells_are_told_with_the_rest(tmp_path: Path) -> None:
     drawer = workbook(HEADER, ["A", "=1/8", 1], ["B", 0.5, True], ["C", -1, 1])
     assert [problem.where for problem in problems_of(job_with(tmp_path, drawer))] == [
-        "row 2, column thickness_mm", "row 3, column on_hand", "row 4, column thickness_mm"]  # fmt: skip
+        "row 2, column thickness_mm",
+        "row 3, column on_hand",
+        "row 4, column thickness_mm",
+    ]
 
 
 def test_several_sheets_with_data(tmp_path: Path) -> None:
     drawer = workbook(HEADER, ["A", 0.1, 4], sheets={"old": [HEADER, ["B", 0.1, 4]]})
-    check(the_problem(job_with(tmp_path, drawer)), file="drawer.xlsx", where="", value="Sheet, old",
-          rule=["several sheets hold data"], remedy=["keep one sheet"])  # fmt: skip
+    check(
+        the_problem(job_with(tmp_path, drawer)),
+        file="drawer.xlsx",
+        where="",
+        value="Sheet, old",
+        rule=["several sheets hold data"],
+        remedy=["keep one sheet"],
+    )
 
 
 def test_a_workbook_without_data(tmp_path: Path) -> None:
-    check(the_problem(job_with(tmp_path, workbook())), file="drawer.xlsx", where="", value="", rule=["drawer is empty"],
-          remedy=["write a header"])  # fmt: skip
+    check(
+        the_problem(job_with(tmp_path, workbook())),
+        file="drawer.xlsx",
+        where="",
+        value="",
+        rule=["drawer is empty"],
+        remedy=["write a header"],
+    )
 
 
 def test_a_small_file_that_unpacks_huge_is_refused_unopened(tmp_path: Path) -> None:
@@ -162,14 +199,24 @@ def test_a_row_beyond_every_spreadsheet_is_refused_in_good_time(tmp_path: Path) 
 
 @pytest.mark.parametrize(
     "drawer",
-    [b"PK\x03\x04 and then nothing", b"part,thickness_mm\nA,1\n", b"",
-    b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512,
-     workbook(HEADER, ["A", 0.1, 4])[:-40]],
+    [
+        b"PK\x03\x04 and then nothing",
+        b"part,thickness_mm\nA,1\n",
+        b"",
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512,
+        workbook(HEADER, ["A", 0.1, 4])[:-40],
+    ],
     ids=["a broken zip", "a CSV by the wrong name", "nothing", "an old or locked workbook", "a workbook cut off"],
-)  # fmt: skip
+)
 def test_what_is_no_workbook(tmp_path: Path, drawer: bytes) -> None:
-    check(the_problem(job_with(tmp_path, drawer)), file="drawer.xlsx", where="", value="",
-          rule=["not a readable XLSX workbook"], remedy=["CSV"])  # fmt: skip
+    check(
+        the_problem(job_with(tmp_path, drawer)),
+        file="drawer.xlsx",
+        where="",
+        value="",
+        rule=["not a readable XLSX workbook"],
+        remedy=["CSV"],
+    )
 
 
 def test_a_zip_of_something_else(tmp_path: Path) -> None:

@@ -26,21 +26,31 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
 
 
 # window 0.10 to 0.25 mm, target 0.175 mm; shims of 0.10, 0.20 and 0.50 mm, taken as exact, at most three
-@pytest.mark.parametrize(("low", "high", "stack", "after", "verdict", "reason"), [
-    # 0.41 less 0.20 is 0.21 mm
-    ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Reads over its window; the stack brings it inside"),
-    ("0.16", "0.18", "", (0.16, 0.17, 0.18), "inside", "Already inside, so nothing is fitted."),
-    # 0.24 mm is inside, its bracket is not; 0.14 mm is surely inside
-    ("0.22", "0.26", "S-10", (0.12, 0.14, 0.16), "inside", "Its bracket stands out of the window as read"),
-    # a bracket of 0.20 mm never lies in a window of 0.15 mm: out by 0.05 mm in all, with a shim too
-    ("0.08", "0.28", "", (0.08, 0.18, 0.28), "unproven", "Inside by its best estimate only; no stack makes it surer"),
-    ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Reads over its window; the stack brings its best"),
-    # as read it could be 0.30 mm, 0.05 mm out; with 0.10 mm it could be 0.06 mm, 0.04 mm out
-    ("0.16", "0.30", "S-10", (0.06, 0.13, 0.2), "unproven", "Its bracket stands out of the window as read; with"),
-    ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Below its window; more shim cannot help"),
-    # three of 0.50 mm close 1.50 mm
-    ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Over its window by more than the thickest stack can close"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("low", "high", "stack", "after", "verdict", "reason"),
+    [
+        # 0.41 less 0.20 is 0.21 mm
+        ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Reads over its window; the stack brings it inside"),
+        ("0.16", "0.18", "", (0.16, 0.17, 0.18), "inside", "Already inside, so nothing is fitted."),
+        # 0.24 mm is inside, its bracket is not; 0.14 mm is surely inside
+        ("0.22", "0.26", "S-10", (0.12, 0.14, 0.16), "inside", "Its bracket stands out of the window as read"),
+        # a bracket of 0.20 mm never lies in a window of 0.15 mm: out by 0.05 mm in all, with a shim too
+        (
+            "0.08",
+            "0.28",
+            "",
+            (0.08, 0.18, 0.28),
+            "unproven",
+            "Inside by its best estimate only; no stack makes it surer",
+        ),
+        ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Reads over its window; the stack brings its best"),
+        # as read it could be 0.30 mm, 0.05 mm out; with 0.10 mm it could be 0.06 mm, 0.04 mm out
+        ("0.16", "0.30", "S-10", (0.06, 0.13, 0.2), "unproven", "Its bracket stands out of the window as read; with"),
+        ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Below its window; more shim cannot help"),
+        # three of 0.50 mm close 1.50 mm
+        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Over its window by more than the thickest stack can close"),
+    ],
+)
 def test_a_gap_is_decided_as_by_hand(
     batches: Batches, low: str, high: str, stack: str, after: tuple[float, ...], verdict: str, reason: str
 ) -> None:
@@ -51,12 +61,15 @@ def test_a_gap_is_decided_as_by_hand(
     assert row["reason"].startswith(reason)
 
 
-@pytest.mark.parametrize(("window", "row", "reason"), [
-    # 0.26 mm less the thinnest, 0.10 mm, is 0.16 mm: under 0.20 mm
-    (("0.20 mm", "0.25 mm"), "0.26,0.26", "Over its window, but even the thinnest stack would make it too tight"),
-    # 0.57 mm: 0.30 mm leaves 0.27 mm, 0.40 mm leaves 0.17 mm; the window is from 0.20 to 0.25 mm
-    (("0.20 mm", "0.25 mm"), "0.57,0.57", "Over its window, and no stack falls into it"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("window", "row", "reason"),
+    [
+        # 0.26 mm less the thinnest, 0.10 mm, is 0.16 mm: under 0.20 mm
+        (("0.20 mm", "0.25 mm"), "0.26,0.26", "Over its window, but even the thinnest stack would make it too tight"),
+        # 0.57 mm: 0.30 mm leaves 0.27 mm, 0.40 mm leaves 0.17 mm; the window is from 0.20 to 0.25 mm
+        (("0.20 mm", "0.25 mm"), "0.57,0.57", "Over its window, and no stack falls into it"),
+    ],
+)
 def test_why_a_gap_stays_outside(batches: Batches, window: tuple[str, str], row: str, reason: str) -> None:
     ended = batches.of(f"{HEAD}a,{row}\n", "--min", window[0], "--max", window[1])
     assert (ended.rows[0]["verdict"], ended.rows[0]["stack"], ended.code) == ("outside", "", 1)
@@ -88,14 +101,17 @@ def test_same_names_are_separate_gaps(batches: Batches) -> None:
     assert [(row["gap"], row["stack"]) for row in ended.rows] == [("a", "S-20"), ("a", "S-10")]
 
 
-@pytest.mark.parametrize(("table", "names"), [
-    ("gap;low_mm;high_mm\r\na;0,40;0,42\r\n", ["a"]),
-    ("gap\tlow_thou\thigh_in\na\t15.75\t0.01654\n", ["a"]),  # 0.40005 to 0.420116 mm
-    ("\ufeffgap,low_um,high_um,colour\n\na,400,420,red\n,,,\n", ["a"]),
-    ('Gap , LOW_MM,high_mm\n"a, left ""x""",0.40,4.2e-1\n', ['a, left "x"']),
-    ("gap,low_mm,high_mm,,\na,0.40,0.42,,\n", ["a"]),
-    ("gap,low_mm,high_mm\na, 0.40 ,10.5/25", ["a"]),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("table", "names"),
+    [
+        ("gap;low_mm;high_mm\r\na;0,40;0,42\r\n", ["a"]),
+        ("gap\tlow_thou\thigh_in\na\t15.75\t0.01654\n", ["a"]),  # 0.40005 to 0.420116 mm
+        ("\ufeffgap,low_um,high_um,colour\n\na,400,420,red\n,,,\n", ["a"]),
+        ('Gap , LOW_MM,high_mm\n"a, left ""x""",0.40,4.2e-1\n', ['a, left "x"']),
+        ("gap,low_mm,high_mm,,\na,0.40,0.42,,\n", ["a"]),
+        ("gap,low_mm,high_mm\na, 0.40 ,10.5/25", ["a"]),
+    ],
+)
 def test_tables_are_read_as_people_save_them(batches: Batches, table: str, names: list[str]) -> None:
     ended = batches.of(table)
     if "10.5/25" in table:
@@ -116,8 +132,10 @@ def test_the_seats_of_a_job_are_kept(batches: Batches) -> None:
     )
     (batches.folder / "rings.csv").write_text("part,thickness_mm,inner_mm\nR20,0.20,20.2\nR30,0.20,30.2\n")
     table = batches.folder / "gaps.csv"
-    table.write_text("gap,low_mm,high_mm,seat\na,0.4,0.4,thin shaft\nb,0.4,0.4,thick shaft\nc,0.4,0.4,hard face\n"
-                     "d,0.4,0.4,\ne,0.4,0.4,no such\nf,0.4,0.4,bare shaft\n")  # fmt: skip
+    table.write_text(
+        "gap,low_mm,high_mm,seat\na,0.4,0.4,thin shaft\nb,0.4,0.4,thick shaft\nc,0.4,0.4,hard face\n"
+        "d,0.4,0.4,\ne,0.4,0.4,no such\nf,0.4,0.4,bare shaft\n"
+    )
     rows = batches.call(table, "--job", job, "-o", batches.out).rows
     assert [row["stack"] for row in rows] == ["R20", "R30", "", "R20", "", ""]
     assert rows[0]["reason"].endswith("seat checked only in part.")
@@ -141,10 +159,13 @@ def test_what_the_call_says_comes_before_the_job(batches: Batches) -> None:
     assert batches.call(table, "--job", line, "--parts", parts, "-o", batches.out).rows[0]["stack"] == "S-50+S-20"
 
 
-@pytest.mark.parametrize(("line", "words"), [
-    ('priority = ["spread"]', "the job puts other levels first"),
-    ("decision = { chance = 0.95 }", "the job lets a chance decide"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ('priority = ["spread"]', "the job puts other levels first"),
+        ("decision = { chance = 0.95 }", "the job lets a chance decide"),
+    ],
+)
 def test_a_job_that_decides_otherwise_is_refused(batches: Batches, line: str, words: str) -> None:
     job = batches.folder / "job.toml"
     job.write_text(f'unit = "mm"\ndrawer = "parts.csv"\n{line}\n[window]\nmin = 0.10\nmax = 0.25\nsource = "s"\n')
@@ -185,8 +206,13 @@ def test_parquet_out_holds_what_csv_out_holds(batches: Batches) -> None:
     ]
     said = json.loads(ended.out)
     assert {key: said[key] for key in ("gaps", "inside", "outside", "refused", "pieces", "doable")} == {
-        "gaps": 3, "inside": 1, "outside": 1, "refused": 1, "pieces": 1, "doable": False
-    }  # fmt: skip
+        "gaps": 3,
+        "inside": 1,
+        "outside": 1,
+        "refused": 1,
+        "pieces": 1,
+        "doable": False,
+    }
 
 
 def test_the_table_can_go_to_standard_output(batches: Batches) -> None:

@@ -21,23 +21,26 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
     return Batches(tmp_path, capsys)
 
 
-@pytest.mark.parametrize(("row", "words"), [
-    ("bad,0.4x,0.42", "low_mm: this is not a number (found: 0.4x)"),
-    ("bad,0.40,0.42 mm", "high_mm: this is not a number (found: 0.42 mm)"),
-    ("bad,inf,0.42", "low_mm: this is not a number (found: inf)"),
-    ("bad,nan,0.42", "low_mm: this is not a number (found: nan)"),
-    ("bad,1e400,0.42", "low_mm: this number is out of all range"),
-    ("bad,0.40,11000", "high_mm: a length in a machine is at most 10 m"),
-    ('bad,"0,40",0.42', "low_mm: a comma in a number is ambiguous"),
-    ("bad,,0.42", "low_mm is blank. A gap is read from low to high"),
-    ("bad,0.40,", "high_mm is blank. A gap is read from low to high"),
-    ("bad,0.43,0.42", "low is above high. Swap them."),
-    (",0.40,0.42", "a gap has a name"),
-    ("bad,0.40", "the row has 2 cells and the header 3. Fill it up"),
-    ("bad,0.40,0.42,0.5", "the row has 4 cells and the header 3. Take out the extra cells"),
-    ('"bad,0.40,0.42', "the line is no row of a table"),
-    ("bad\0,0.40,0.42", "the row holds a zero byte"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("bad,0.4x,0.42", "low_mm: this is not a number (found: 0.4x)"),
+        ("bad,0.40,0.42 mm", "high_mm: this is not a number (found: 0.42 mm)"),
+        ("bad,inf,0.42", "low_mm: this is not a number (found: inf)"),
+        ("bad,nan,0.42", "low_mm: this is not a number (found: nan)"),
+        ("bad,1e400,0.42", "low_mm: this number is out of all range"),
+        ("bad,0.40,11000", "high_mm: a length in a machine is at most 10 m"),
+        ('bad,"0,40",0.42', "low_mm: a comma in a number is ambiguous"),
+        ("bad,,0.42", "low_mm is blank. A gap is read from low to high"),
+        ("bad,0.40,", "high_mm is blank. A gap is read from low to high"),
+        ("bad,0.43,0.42", "low is above high. Swap them."),
+        (",0.40,0.42", "a gap has a name"),
+        ("bad,0.40", "the row has 2 cells and the header 3. Fill it up"),
+        ("bad,0.40,0.42,0.5", "the row has 4 cells and the header 3. Take out the extra cells"),
+        ('"bad,0.40,0.42', "the line is no row of a table"),
+        ("bad\0,0.40,0.42", "the row holds a zero byte"),
+    ],
+)
 def test_a_bad_row_is_refused_in_its_own_row_and_stops_no_other(batches: Batches, row: str, words: str) -> None:
     ended = batches.of(f"{HEAD}{GOOD}{row}\n{GOOD}")
     assert [found["verdict"] for found in ended.rows] == ["inside", "refused", "inside"]
@@ -51,15 +54,18 @@ def test_a_bad_row_is_refused_in_its_own_row_and_stops_no_other(batches: Batches
 WIDE = "gap,low_mm,high_mm,best_mm,min_mm,max_mm,target_mm,balance\n"
 
 
-@pytest.mark.parametrize(("cells", "words"), [
-    ("0.43,,,,", "best lies outside low and high"),
-    (",0.30,,,", "min is above max. Swap them."),
-    (",none,none,,", "a window with neither min nor max allows everything"),
-    (",,,0.26,", "the target lies outside min and max"),
-    (",0.1o,,,", "min_mm: this is not a number (found: 0.1o)"),
-    (",,,none,", "target_mm: this is not a number (found: none)"),
-    (",,,,left pair", "a balance ties gaps together, and here each stands alone"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        ("0.43,,,,", "best lies outside low and high"),
+        (",0.30,,,", "min is above max. Swap them."),
+        (",none,none,,", "a window with neither min nor max allows everything"),
+        (",,,0.26,", "the target lies outside min and max"),
+        (",0.1o,,,", "min_mm: this is not a number (found: 0.1o)"),
+        (",,,none,", "target_mm: this is not a number (found: none)"),
+        (",,,,left pair", "a balance ties gaps together, and here each stands alone"),
+    ],
+)
 def test_a_bad_window_or_estimate_is_refused_in_its_own_row(batches: Batches, cells: str, words: str) -> None:
     ended = batches.of(f"{WIDE}good,0.40,0.42,,,,,\nbad,0.40,0.42,{cells}\n")
     assert [found["verdict"] for found in ended.rows] == ["inside", "refused"]
@@ -74,19 +80,22 @@ def test_a_row_without_a_window_is_refused_where_nobody_states_one(batches: Batc
     assert ended.rows[1]["reason"].startswith("the window has no max. Fill in its column")
 
 
-@pytest.mark.parametrize(("table", "words"), [
-    ("", "the gaps table is empty"),
-    ("\n ,,\n", "the gaps table is empty"),
-    (HEAD, "a header and no rows"),
-    (f"name,low_mm,high_mm\n{GOOD}", "column gap: this column is missing"),
-    (f"gap,low_mm,hihg_mm\n{GOOD}", "did you mean high_mm?"),
-    (f"gap,low,high_mm\n{GOOD}", "a length column ends in its unit"),
-    ("gap,low_mm,high_mm,low_in\na,1,1,1\n", "`low` stands in two units"),
-    ("gap,low_mm,high_mm,low_mm\na,1,1,1\n", "the column stands twice"),
-    ("gap,low_mm,high_mm,seat\na,1,1,cap\n", "the seats that this column names are not known"),
-    (b"\xff\xfeg\0a\0p\0", "not text in UTF-8"),
-    (b"PK\x03\x04\0\0", "not text in UTF-8"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        ("", "the gaps table is empty"),
+        ("\n ,,\n", "the gaps table is empty"),
+        (HEAD, "a header and no rows"),
+        (f"name,low_mm,high_mm\n{GOOD}", "column gap: this column is missing"),
+        (f"gap,low_mm,hihg_mm\n{GOOD}", "did you mean high_mm?"),
+        (f"gap,low,high_mm\n{GOOD}", "a length column ends in its unit"),
+        ("gap,low_mm,high_mm,low_in\na,1,1,1\n", "`low` stands in two units"),
+        ("gap,low_mm,high_mm,low_mm\na,1,1,1\n", "the column stands twice"),
+        ("gap,low_mm,high_mm,seat\na,1,1,cap\n", "the seats that this column names are not known"),
+        (b"\xff\xfeg\0a\0p\0", "not text in UTF-8"),
+        (b"PK\x03\x04\0\0", "not text in UTF-8"),
+    ],
+)
 def test_a_table_that_is_none_is_refused_before_anything_is_written(
     batches: Batches, table: str | bytes, words: str
 ) -> None:
@@ -96,17 +105,20 @@ def test_a_table_that_is_none_is_refused_before_anything_is_written(
     assert sorted(file.name for file in batches.folder.iterdir()) == ["gaps.csv", "parts.csv"]
 
 
-@pytest.mark.parametrize(("options", "words"), [
-    (["--min", "0.1 mm"], "the window has no max"),
-    (["--min", "0.3 mm", "--max", "0.25 mm"], "min is above max"),
-    (["--min", "none", "--max", "none"], "allows everything"),
-    ([*WINDOW, "--target", "0.3 mm"], "the target lies outside"),
-    (["--min", "0.1", "--max", "0.25"], "a length written as text carries its own unit"),
-    ([*WINDOW, "--seat", "cap"], "there is no such seat"),
-    ([*WINDOW, "--buy"], "--buy belongs to --jobs"),
-    ([*WINDOW, "--scheduler", "local host"], "is no address of a scheduler"),
-    (["--most-pieces", "2"], "the window has no min"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--min", "0.1 mm"], "the window has no max"),
+        (["--min", "0.3 mm", "--max", "0.25 mm"], "min is above max"),
+        (["--min", "none", "--max", "none"], "allows everything"),
+        ([*WINDOW, "--target", "0.3 mm"], "the target lies outside"),
+        (["--min", "0.1", "--max", "0.25"], "a length written as text carries its own unit"),
+        ([*WINDOW, "--seat", "cap"], "there is no such seat"),
+        ([*WINDOW, "--buy"], "--buy belongs to --jobs"),
+        ([*WINDOW, "--scheduler", "local host"], "is no address of a scheduler"),
+        (["--most-pieces", "2"], "the window has no min"),
+    ],
+)
 def test_a_wrong_call_is_refused(batches: Batches, options: list[str], words: str) -> None:
     ended = batches.of(HEAD + GOOD, *options)
     assert (ended.code, ended.rows) == (2, [])
@@ -116,18 +128,28 @@ def test_a_wrong_call_is_refused(batches: Batches, options: list[str], words: st
 @pytest.mark.parametrize("target", ["out.xlsx", "no-such-folder/out.csv", "gaps.csv", "parts.csv", "."])
 def test_an_output_that_cannot_be_is_refused_and_no_input_is_touched(batches: Batches, target: str) -> None:
     (batches.folder / "gaps.csv").write_text(HEAD + GOOD)
-    ended = batches.call(batches.folder / "gaps.csv", "--parts", batches.folder / "parts.csv", *WINDOW, "-o",
-                         batches.folder / target)  # fmt: skip
+    ended = batches.call(
+        batches.folder / "gaps.csv", "--parts", batches.folder / "parts.csv", *WINDOW, "-o", batches.folder / target
+    )
     assert ended.code == 2
     assert (batches.folder / "gaps.csv").read_text() == HEAD + GOOD
     assert (batches.folder / "parts.csv").read_text() == PARTS
 
 
-@pytest.mark.parametrize("arguments", [
-    ["no-such.csv", "--parts", "parts.csv"], ["gaps.csv", "--parts", "no-such.csv"], ["gaps.csv"],
-    ["gaps.txt", "--parts", "parts.csv"], ["empty", "--parts", "parts.csv"], ["/dev/null", "--parts", "parts.csv"],
-    ["gaps.csv", "--job", "empty"], ["gaps.csv", "--parts", "parts.csv", "--jobs", "empty"], [],
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["no-such.csv", "--parts", "parts.csv"],
+        ["gaps.csv", "--parts", "no-such.csv"],
+        ["gaps.csv"],
+        ["gaps.txt", "--parts", "parts.csv"],
+        ["empty", "--parts", "parts.csv"],
+        ["/dev/null", "--parts", "parts.csv"],
+        ["gaps.csv", "--job", "empty"],
+        ["gaps.csv", "--parts", "parts.csv", "--jobs", "empty"],
+        [],
+    ],
+)
 def test_files_that_are_not_there_are_named(
     batches: Batches, arguments: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -201,11 +223,17 @@ def test_a_broken_parquet_file_is_refused(batches: Batches) -> None:
 
 
 def test_parquet_cells_that_are_no_lengths_are_refused_in_their_rows(batches: Batches) -> None:
-    table = pa.table({"gap": ["a", "b", None, "d"], "low_mm": [0.40, float("nan"), 0.4, float("inf")],
-                      "high_mm": [0.42, 0.42, 0.42, 0.42]})  # fmt: skip
+    table = pa.table(
+        {
+            "gap": ["a", "b", None, "d"],
+            "low_mm": [0.40, float("nan"), 0.4, float("inf")],
+            "high_mm": [0.42, 0.42, 0.42, 0.42],
+        }
+    )
     pyarrow.parquet.write_table(table, batches.folder / "gaps.parquet")
-    ended = batches.call(batches.folder / "gaps.parquet", "--parts", batches.folder / "parts.csv", *WINDOW, "-o",
-                         batches.out)  # fmt: skip
+    ended = batches.call(
+        batches.folder / "gaps.parquet", "--parts", batches.folder / "parts.csv", *WINDOW, "-o", batches.out
+    )
     assert [row["verdict"] for row in ended.rows] == ["inside", "refused", "refused", "refused"]
 
 

@@ -21,8 +21,11 @@ fine = st.decimals(-400, 400, places=14).map(lambda number: f"{number:f}")
 endless = st.from_regex(r"[0-9]{0,12}\.[0-9]{1,70}", fullmatch=True)
 floats = st.floats(-400, 400, allow_nan=False).map(repr)
 # halves of a nanometre in mm and thereabouts, where rounding decides
-ties = st.builds(lambda n, rest: f"{Decimal(2 * n + 1) / 2 / 10**6:f}{rest}", st.integers(-99, 99),
-                 st.sampled_from(["", "0", "000000000001"]))  # fmt: skip
+ties = st.builds(
+    lambda n, rest: f"{Decimal(2 * n + 1) / 2 / 10**6:f}{rest}",
+    st.integers(-99, 99),
+    st.sampled_from(["", "0", "000000000001"]),
+)
 odd = st.sampled_from([*ODD_CELLS, "5/64", " 1.5 ", "−0.2", "1e3"])
 cells = st.lists(st.one_of(plain, fine, endless, floats, ties, odd), min_size=1, max_size=8)
 
@@ -67,20 +70,48 @@ def test_floats_are_taken_as_the_decimals_that_they_are_written_as(numbers: list
             assert (found.nm[row] if row not in found.wrong else None) == expected, number
 
 
-@pytest.mark.parametrize(("text", "unit", "nm"), [
-    ("0.35", "mm", 350_000), ("17", "thou", 431_800), ("0.017", "in", 431_800), ("350", "um", 350_000),
-    ("5/64", "in", 1_984_375),  # 25 400 000 × 5/64, by hand
-    ("0.0000005", "mm", 0), ("0.0000015", "mm", 2), ("0.00000050000000000001", "mm", 1),  # half to even; just above
-    ("1e1", "mm", 10_000_000), ("-0.02", "mm", -20_000), ("10000", "mm", 10_000_000_000),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "unit", "nm"),
+    [
+        ("0.35", "mm", 350_000),
+        ("17", "thou", 431_800),
+        ("0.017", "in", 431_800),
+        ("350", "um", 350_000),
+        ("5/64", "in", 1_984_375),  # 25 400 000 × 5/64, by hand
+        ("0.0000005", "mm", 0),
+        ("0.0000015", "mm", 2),
+        ("0.00000050000000000001", "mm", 1),  # half to even; just above
+        ("1e1", "mm", 10_000_000),
+        ("-0.02", "mm", -20_000),
+        ("10000", "mm", 10_000_000_000),
+    ],
+)
 def test_a_cell_is_exact_to_the_nanometre(text: str, unit: str, nm: int) -> None:
     for column in ([text], [text, "0.1"], [text, "oops"]):
         found = read(column, unit)
         assert (found.nm[0], 0 in found.wrong) == (nm, False)
 
 
-@pytest.mark.parametrize("text", ["10001", "99999999", "1e15", "1e400", "123456789012", "inf", "nan", "0.5x", "1,5",
-                                  "1_0", "٣", "0x1", "--1", "1/0", "9" * 100])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "10001",
+        "99999999",
+        "1e15",
+        "1e400",
+        "123456789012",
+        "inf",
+        "nan",
+        "0.5x",
+        "1,5",
+        "1_0",
+        "٣",
+        "0x1",
+        "--1",
+        "1/0",
+        "9" * 100,
+    ],
+)
 def test_what_is_no_length_is_refused_in_its_own_row(text: str) -> None:
     found = read(["0.1", text, "0.25"], "mm")
     assert set(found.wrong) == {1}
@@ -94,12 +125,20 @@ def test_a_decimal_comma_is_read_where_the_table_has_them() -> None:
     assert found.words.tolist() == [False, False, False, False, True]
 
 
-@pytest.mark.parametrize("column", [
-    pa.array([1, None, 3], pa.int64()), pa.array([1.0, None, 3.0], pa.float32()), pa.array(["1", None, "3"]),
-    pa.array([Decimal("1.0"), None, Decimal("3.0")]), pa.array(["1", None, "3"]).dictionary_encode(),
-    pa.array([1.0, float("nan"), 3.0]), pa.array([1, None, 3], pa.uint8()),
-    pa.array(["1", None, "3"], pa.large_string()),
-], ids=lambda column: str(column.type)[:20])  # fmt: skip
+@pytest.mark.parametrize(
+    "column",
+    [
+        pa.array([1, None, 3], pa.int64()),
+        pa.array([1.0, None, 3.0], pa.float32()),
+        pa.array(["1", None, "3"]),
+        pa.array([Decimal("1.0"), None, Decimal("3.0")]),
+        pa.array(["1", None, "3"]).dictionary_encode(),
+        pa.array([1.0, float("nan"), 3.0]),
+        pa.array([1, None, 3], pa.uint8()),
+        pa.array(["1", None, "3"], pa.large_string()),
+    ],
+    ids=lambda column: str(column.type)[:20],
+)
 def test_a_column_may_be_typed_as_it_likes(column: pa.Array) -> None:
     found = read(column, "mm")
     assert found.nm[[0, 2]].tolist() == [1_000_000, 3_000_000]

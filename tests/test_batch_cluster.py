@@ -26,8 +26,9 @@ distributed = pytest.importorskip("distributed")
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
     """A scheduler and two workers, each a process of its own."""
-    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
-                                  silence_logs="CRITICAL") as made:  # fmt: skip
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs="CRITICAL"
+    ) as made:
         yield made
 
 
@@ -44,8 +45,13 @@ def folder(tmp_path: Path) -> Path:
     tables.mkdir()
     for part in (2, 10):
         lines = [line.rsplit(",", 2) for line in gaps(600, seed=part).splitlines()[1:]]
-        table = pa.table({"gap": [line[0] for line in lines], "low_mm": [float(line[1]) for line in lines],
-                          "high_mm": [line[2] for line in lines]})  # fmt: skip
+        table = pa.table(
+            {
+                "gap": [line[0] for line in lines],
+                "low_mm": [float(line[1]) for line in lines],
+                "high_mm": [line[2] for line in lines],
+            }
+        )
         pyarrow.parquet.write_table(table, tables / f"part {part}.parquet", row_group_size=100)
     (tables / "part 30.csv").write_text(gaps(600, seed=30))
     return tables
@@ -74,8 +80,13 @@ def test_a_worker_that_dies_loses_nothing_and_the_answer_is_the_same(
 
 
 def test_a_dask_frame_is_answered_partition_by_partition(batches: Batches, cluster: Any) -> None:
-    frame = pd.DataFrame({"gap": [f"gap {n}" for n in range(40)], "low_mm": [0.1 + n / 50 for n in range(40)],
-                          "high_mm": [0.12 + n / 50 for n in range(40)]})  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "gap": [f"gap {n}" for n in range(40)],
+            "low_mm": [0.1 + n / 50 for n in range(40)],
+            "high_mm": [0.12 + n / 50 for n in range(40)],
+        }
+    )
     options = {"parts": batches.folder / "parts.csv", "min": "0.10 mm", "max": "0.25 mm"}
     with distributed.Client(cluster):
         there = shimopt.plan_many(dask_dataframe.from_pandas(frame, npartitions=4), **options).compute()
@@ -90,8 +101,9 @@ def test_without_dask_it_is_said_how_to_get_it(batches: Batches, monkeypatch: py
 
 
 def test_a_bad_row_and_a_broken_file_are_told_from_the_cluster_too(batches: Batches, cluster: Any) -> None:
-    ended = batches.of("gap,low_mm,high_mm\na,0.4x,0.42\nb,0.40,0.42\n", *WINDOW, "--scheduler",
-                       cluster.scheduler_address)  # fmt: skip
+    ended = batches.of(
+        "gap,low_mm,high_mm\na,0.4x,0.42\nb,0.40,0.42\n", *WINDOW, "--scheduler", cluster.scheduler_address
+    )
     assert [row["verdict"] for row in ended.rows] == ["refused", "inside"]
     many = "".join(f"S-{n},{n / 100 + 0.01:.2f}\n" for n in range(200))
     (batches.folder / "parts.csv").write_text("part,thickness_mm\n" + many)

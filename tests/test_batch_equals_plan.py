@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 import shimopt
 from shimopt.batch.answers import Answers
 from shimopt.batch.terms import Terms
-from shimopt.chance import Even
 from shimopt.job import Gap, Job, Micrometer, Place, Seat, Window
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import StockLine
+from shimopt.probability import Even
 from shimopt.readings import Reading
 from tests.jobs import shim
 from tests.strategies import GRID, brackets, seats, stock_lines, windows
@@ -111,8 +111,15 @@ def batches(draw: st.DrawFn) -> tuple[Terms, list[Gap]]:
         gaps.append(Gap(name, Reading(read, "table"), window, (), seat))
     known: dict[str, Seat] = {gap.seat.name: gap.seat for gap in gaps if gap.seat is not None}
     shift = draw(st.sampled_from([0, 0, 0, GRID // 2]))
-    return Terms(tuple(sorted(lines, key=lambda line: line.part.order)), None, draw(st.integers(1, 3)), known, "",
-                 shift, micrometer), gaps  # fmt: skip
+    return Terms(
+        tuple(sorted(lines, key=lambda line: line.part.order)),
+        None,
+        draw(st.integers(1, 3)),
+        known,
+        "",
+        shift,
+        micrometer,
+    ), gaps
 
 
 @settings(deadline=None, max_examples=150)
@@ -129,14 +136,24 @@ def _stock(*lines: StockLine) -> tuple[StockLine, ...]:
 SETS = {
     "one tolerance": _stock(*(shim(f"{n / 20:.2f}", 1, unit="mm", half=2000) for n in range(1, 9))),
     "tolerances that grow": _stock(*(shim(f"{n / 20:.2f}", 1, unit="mm", half=1500 * n) for n in range(1, 7))),
-    "odd sizes": _stock(*(shim(size, 1, unit="mm", half=half) for size, half in
-                          [("0.107", 1000), ("0.213", 3000), ("0.2135", 500), ("0.301", 0), ("0.303", 9000)])),
-}  # fmt: skip
+    "odd sizes": _stock(
+        *(
+            shim(size, 1, unit="mm", half=half)
+            for size, half in [("0.107", 1000), ("0.213", 3000), ("0.2135", 500), ("0.301", 0), ("0.303", 9000)]
+        )
+    ),
+}
 
 
 @settings(deadline=None, max_examples=60)
-@given(st.sampled_from(sorted(SETS)), st.integers(0, 1_200_000), st.integers(0, 160_000), st.integers(50_000, 200_000),
-       st.integers(0, 200_000), st.sampled_from([None, "min", "max", "target"]))  # fmt: skip
+@given(
+    st.sampled_from(sorted(SETS)),
+    st.integers(0, 1_200_000),
+    st.integers(0, 160_000),
+    st.integers(50_000, 200_000),
+    st.integers(0, 200_000),
+    st.sampled_from([None, "min", "max", "target"]),
+)
 def test_realistic_sets_are_decided_as_plan_does(
     parts: str, low: int, width: int, least: int, room: int, special: str | None
 ) -> None:

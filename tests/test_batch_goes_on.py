@@ -59,8 +59,13 @@ def call(batches: Batches, out: Path) -> list[str]:
 
 def cut_off(batches: Batches, out: Path, sign: signal.Signals, stop: int = 4) -> tuple[int, str]:
     """A batch that was ended by a signal once `stop` pieces were kept: its exit code and what it said."""
-    process = subprocess.Popen([sys.executable, "-c", _SLOW.format(stop=stop), *call(batches, out)], cwd=ROOT,
-                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)  # fmt: skip
+    process = subprocess.Popen(
+        [sys.executable, "-c", _SLOW.format(stop=stop), *call(batches, out)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
     assert process.stdout is not None
     assert process.stdout.readline() == "ready\n"
     process.send_signal(sign)
@@ -184,8 +189,10 @@ def test_gaps_that_are_all_different_are_answered_as_those_that_are_alike(
 ) -> None:
     # more rows at a time than a sample: there nobody looks for gaps that are alike
     rng = Random(5)
-    rows = "".join(f"{n},{(low := rng.randint(50_000_000, 1_100_000_000)) / 1e9:.9f},{low / 1e9 + 0.03:.9f}\n"
-                   for n in range(20_000))  # fmt: skip
+    rows = "".join(
+        f"{n},{(low := rng.randint(50_000_000, 1_100_000_000)) / 1e9:.9f},{low / 1e9 + 0.03:.9f}\n"
+        for n in range(20_000)
+    )
     at_once = batches.of("gap,low_mm,high_mm\n" + rows, *WINDOW).rows
     monkeypatch.setattr("shimopt.batch.csv_source.PIECE_BYTES", 10**9)
     assert batches.of("gap,low_mm,high_mm\n" + rows, *WINDOW).rows == at_once

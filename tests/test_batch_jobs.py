@@ -75,11 +75,17 @@ def test_the_answers_are_data_and_a_parquet_table_too_and_all_done_exits_with_0(
     assert [job["outside"] for job in said["jobs"]] == [0, 0]
 
 
-@pytest.mark.parametrize("arguments", [
-    ["--jobs", "no-such-folder"], ["--jobs", "."], ["--jobs", "jobs", "-o", "jobs.xlsx"],
-    ["--jobs", "jobs", "-o", "jobs/broken/job.toml"], ["--jobs", "jobs", "--parts", "x.csv"],
-    ["--jobs", "jobs", "--scheduler", "local"],
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--jobs", "no-such-folder"],
+        ["--jobs", "."],
+        ["--jobs", "jobs", "-o", "jobs.xlsx"],
+        ["--jobs", "jobs", "-o", "jobs/broken/job.toml"],
+        ["--jobs", "jobs", "--parts", "x.csv"],
+        ["--jobs", "jobs", "--scheduler", "local"],
+    ],
+)
 def test_a_wrong_call_is_refused(
     batches: Batches, arguments: list[str], shop: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -119,9 +125,15 @@ if __name__ == "__main__":
 def test_ctrl_c_ends_quietly_and_leaves_no_process(shop: Path, tmp_path: Path) -> None:
     script = tmp_path / "waits.py"
     script.write_text(_WAITS)
-    process = subprocess.Popen([sys.executable, script, "batch", "--jobs", shop], cwd=ROOT, stdout=subprocess.PIPE,
-                               stderr=subprocess.PIPE, text=True, start_new_session=True,
-                               env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    process = subprocess.Popen(
+        [sys.executable, script, "batch", "--jobs", shop],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
     assert process.stdout is not None
     assert process.stdout.readline() == "ready\n"
     os.killpg(process.pid, signal.SIGINT)

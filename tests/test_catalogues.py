@@ -19,8 +19,26 @@ from shimopt.parts.strip import strip_tolerance
 
 TABLES = ["iso286-grades", "iso286-deviations", "strip-tolerances", "thermal-expansion", "limit-pressures"]
 # bore x outside of the pairs that stand in public copies of DIN 988 or in parts lists (18 of 57; the rest from memory)
-SEEN_PAIRS = {"3x6", "4x8", "5x10", "6x12", "7x13", "8x14", "10x16", "11x17", "12x18", "13x19", "14x20", "15x21",
-              "16x22", "17x24", "18x25", "19x26", "20x28", "40x50"}  # fmt: skip
+SEEN_PAIRS = {
+    "3x6",
+    "4x8",
+    "5x10",
+    "6x12",
+    "7x13",
+    "8x14",
+    "10x16",
+    "11x17",
+    "12x18",
+    "13x19",
+    "14x20",
+    "15x21",
+    "16x22",
+    "17x24",
+    "18x25",
+    "19x26",
+    "20x28",
+    "40x50",
+}
 
 
 def din988() -> list[Part]:
@@ -117,10 +135,15 @@ def test_a_shops_own_catalogue_with_mistakes_is_refused_by_row_and_column(tmp_pa
         load_stock(None, [path])
     told = [(problem.where, problem.value) for problem in error.value.problems]
     assert told == [
-        ("row 2, column inner_mm", "16 d12"), ("row 3, column outer_mm", "22 D12"), ("row 3, column form", "ringg"),
-        ("row 3, column hardness", "350"), ("row 3, column edge_mm", "-1"), ("row 4, column inner_mm", "22"),
-        ("row 4, column form", "washer"), ("row 4, column hardness", "90 HRC"),
-    ]  # fmt: skip
+        ("row 2, column inner_mm", "16 d12"),
+        ("row 3, column outer_mm", "22 D12"),
+        ("row 3, column form", "ringg"),
+        ("row 3, column hardness", "350"),
+        ("row 3, column edge_mm", "-1"),
+        ("row 4, column inner_mm", "22"),
+        ("row 4, column form", "washer"),
+        ("row 4, column hardness", "90 HRC"),
+    ]
     assert any("did you mean ring?" in problem.remedy for problem in error.value.problems)
 
 

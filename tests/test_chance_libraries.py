@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from shimopt.chance import (
+from shimopt.probability import (
     Even,
     Normal,
     Student,
@@ -26,7 +26,7 @@ from shimopt.chance import (
     scaled,
     standard_uncertainty,
 )
-from shimopt.chance.errors_of import Error
+from shimopt.probability.errors_of import Error
 from tests.exact_chance import chance_between
 
 NM = st.integers(1, 50_000)
@@ -71,11 +71,9 @@ def test_random_budgets_have_the_uncertainty_and_the_degrees_of_freedom_of_gtc(
 @given(budgets())
 def test_random_budgets_have_the_uncertainty_of_uncertainties(budget: list[tuple[Error, Fraction]]) -> None:
     total = sum(
-        float(factor) * uncertainties.ufloat(
-            0, float(error.half) / sqrt(3) if isinstance(error, Even) else root(error)
-        )
+        float(factor) * uncertainties.ufloat(0, float(error.half) / sqrt(3) if isinstance(error, Even) else root(error))
         for error, factor in budget
-    )  # fmt: skip
+    )
     errors = [scaled(error, factor) for error, factor in budget]
     assert standard_uncertainty(errors) == pytest.approx(total.std_dev, rel=1e-9)
 
@@ -148,8 +146,13 @@ def test_many_errors_of_all_kinds_agree_with_a_long_simulation() -> None:
     draws = 4_000_000
     total = random.uniform(-9000, 9000, draws) + random.uniform(-4000, 4000, draws) + random.normal(0, 3000, draws)
     total += 2500 * random.standard_t(4, draws) + 1200 * random.standard_t(2, draws)
-    errors = [Even(Fraction(9000)), Even(Fraction(4000)), Normal(Fraction(3000) ** 2),
-              Student(Fraction(2500) ** 2, 4), Student(Fraction(1200) ** 2, 2)]  # fmt: skip
+    errors = [
+        Even(Fraction(9000)),
+        Even(Fraction(4000)),
+        Normal(Fraction(3000) ** 2),
+        Student(Fraction(2500) ** 2, 4),
+        Student(Fraction(1200) ** 2, 2),
+    ]
     for low, high in ((-5000, 8000), (-20_000, 0), (3000, 30_000)):
         share = np.mean((total >= low) & (total <= high))
         assert probability(errors, Fraction(low), Fraction(high)) == pytest.approx(share, abs=0.001)

@@ -10,7 +10,7 @@ from math import sqrt
 
 import pytest
 
-from shimopt.chance import (
+from shimopt.probability import (
     Even,
     Normal,
     Sides,
@@ -23,7 +23,7 @@ from shimopt.chance import (
     standard_uncertainty,
     triangular,
 )
-from shimopt.chance.errors_of import Error
+from shimopt.probability.errors_of import Error
 
 UM = 1_000  # nm
 

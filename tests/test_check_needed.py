@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shimopt.check.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.job import Window
 from tests.jobs import gap, job, window
 

@@ -12,9 +12,9 @@ import shimopt
 from shimopt.choose import choose
 from shimopt.choose.choices import BEYOND_THE_PLAN, best_by_pieces
 from shimopt.cli import main
-from shimopt.fit import screen
 from shimopt.job import Balance, Job
 from shimopt.planner import decide
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
@@ -65,12 +65,19 @@ def test_no_row_is_nowhere_worse_than_another_and_the_plan_is_marked_once(of: Jo
 def test_a_third_piece_evens_out_what_the_plan_leaves_uneven() -> None:
     """By hand: 16 - 6 = 10 is inside 4 to 12; `right` reads 11, inside, so the plan has 1 piece and leaves 1 between
     them. With one more, 11 - 1 = 10: nothing is uneven."""
-    of = job([gap("left", 16, 16, window(4, 12)), gap("right", 11, 11, window(4, 12))], [shim(6, 1), shim(1, 1)],
-             most=1, balances=[Balance("pair", ("left", "right"))])  # fmt: skip
+    of = job(
+        [gap("left", 16, 16, window(4, 12)), gap("right", 11, 11, window(4, 12))],
+        [shim(6, 1), shim(1, 1)],
+        most=1,
+        balances=[Balance("pair", ("left", "right"))],
+    )
     rows = decide(of, choices=True).choices
     assert [(row.pieces, row.is_plan) for row in rows] == [(0, False), (1, True), (2, False)]
     assert [fitted(row.choice.stacks, of) for row in rows] == [
-        {}, {"left": ["S-6"]}, {"left": ["S-6"], "right": ["S-1"]}]  # fmt: skip
+        {},
+        {"left": ["S-6"]},
+        {"left": ["S-6"], "right": ["S-1"]},
+    ]
     assert [row.outcome.balances["pair"].spread_after / 25_400 for row in rows] == [5, 1, 0]
 
 
@@ -87,7 +94,10 @@ def test_the_bridge_s_choices_on_the_screen_and_in_the_json(capsys: pytest.Captu
         main(["plan", str(DEMO / "swing-bridge"), "--choices", "--json"])
     rows = json.loads(capsys.readouterr().out)["choices"]
     assert [(row["pieces"], row["plan"], row["doable"]) for row in rows] == [
-        (0, False, False), (1, False, False), (2, True, True)]  # fmt: skip
+        (0, False, False),
+        (1, False, False),
+        (2, True, True),
+    ]
     assert rows[2]["places"][0]["stack"][0]["part"] == "R-07"
     assert rows[0]["balances"][0] == {"name": "upper frame", "spread_after": 0.2032, "met": None}
 

@@ -7,12 +7,12 @@ from itertools import product
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from shimopt.candidates import Scale, place_options
 from shimopt.choose.bounds import exact_bound, left_over
 from shimopt.choose.chooser import supply_of
 from shimopt.choose.model import Model, build_model
-from shimopt.fit import screen
 from shimopt.job import Job
-from shimopt.stacks import Scale, place_options
+from shimopt.seats import screen
 from tests.jobs import gap, job, shim, window
 from tests.strategies import jobs
 

@@ -7,9 +7,9 @@ from random import Random
 import pytest
 
 from shimopt.choose import choose
-from shimopt.fit import screen
 from shimopt.job import Balance, Job, Seat
 from shimopt.lengths import Bracket
+from shimopt.seats import screen
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
 

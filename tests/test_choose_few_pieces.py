@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.choose import chooser
-from shimopt.fit import screen
 from shimopt.job import Job
+from shimopt.seats import screen
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 
@@ -36,8 +36,9 @@ def test_few_pieces_first_ends_in_the_same_plan_when_buying(of: Job) -> None:
 def test_asked_for_outside_and_pieces_first_a_place_that_is_never_sure_still_gets_its_stack() -> None:
     """By hand: upper is 28 to 32, so it needs about 25 and nothing is sure; three 8s do. Lower needs 14 to 16."""
     gaps = [gap("upper", 28, 32, window(4, 6)), gap("lower", 20, 20, window(4, 6))]
-    of = job(gaps, [shim(5, 3, half=25_400), shim(8, 3), shim(14, 1, half=25_400)], most=4,
-             priority=("outside", "pieces"))  # fmt: skip
+    of = job(
+        gaps, [shim(5, 3, half=25_400), shim(8, 3), shim(14, 1, half=25_400)], most=4, priority=("outside", "pieces")
+    )
     same_either_way(of)
     stacks = chooser.choose(of, screen(of)).stacks
     assert fitted(stacks, of) == {"upper": ["S-8", "S-8", "S-8"], "lower": ["S-14"]}

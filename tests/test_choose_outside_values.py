@@ -7,13 +7,13 @@ from fractions import Fraction
 
 import pytest
 
+from shimopt.candidates import stacks_between
 from shimopt.job import Balance, Gap, Job, Place, Seat, Window
 from shimopt.lengths import Bracket, length_of
 from shimopt.parts import Part, StockLine
 from shimopt.planner import decide
 from shimopt.readings import feeler_reading
 from shimopt.readings.feeler import Spot
-from shimopt.stacks import stacks_between
 from tests.jobs import fitted, gap, job, shim, window
 
 # Change making: the fewest coins for an amount. Tables of public change-making test data, worked out again by dynamic
@@ -33,12 +33,16 @@ CHANGE = [
 SUBSET_SUMS = [
     ("15 22 14 26 32 9 16 8", 53, 3),
     ("267 493 869 961 1000 1153 1246 1598 1766 1922", 5842, 1),
-    ("518533 1037066 2074132 1648264 796528 1593056 686112 1372224 244448 488896 977792 1955584 1411168 322336 644672 "
-     "1289344 78688 157376 314752 629504 1259008", 2463098, 1),
+    (
+        "518533 1037066 2074132 1648264 796528 1593056 686112 1372224 244448 488896 977792 1955584 1411168 322336 "
+        "644672 1289344 78688 157376 314752 629504 1259008",
+        2463098,
+        1,
+    ),
     ("81 80 43 40 30 26 12 11 9", 100, 1),
     ("1 2 4 8 16 32", 22, 1),
     ("25 27 3 12 6 15 9 30 21 19", 50, 1),
-]  # fmt: skip
+]
 
 
 def amount(sizes: list[int], counts: list[int] | None, total: int) -> Job:
@@ -159,8 +163,9 @@ def test_two_arms_stay_uneven_with_reasons_when_the_piece_does_not_suit_the_seat
     assert not any(decision.stacks.values())
     assert not decision.outcome.doable
     assert {(found.place, found.code) for found in decision.findings if found.grade == "stop"} == {
-        ("left arm", "bore_too_small"), ("right arm", "bore_too_small")
-    }  # fmt: skip
+        ("left arm", "bore_too_small"),
+        ("right arm", "bore_too_small"),
+    }
     (reason,) = (reason for reason in decision.reasons if reason.about == "arms")
     assert reason.code == "not_within"
     assert reason.lengths == {"before": 4 * 25_400, "after": 4 * 25_400, "within": 2 * 25_400, "over": 2 * 25_400}

@@ -69,8 +69,13 @@ def test_the_order_of_rows_changes_nothing(seed: int, tmp_path: Path) -> None:
 def test_two_programs_with_different_hash_seeds_make_the_same_plan(tmp_path: Path) -> None:
     job_file = written(tmp_path, GAPS, DRAWER)
     runs = [
-        subprocess.run([sys.executable, "-c", ONE_RUN, str(job_file)], capture_output=True, text=True, check=True,
-                       env={**os.environ, "PYTHONHASHSEED": seed})
+        subprocess.run(
+            [sys.executable, "-c", ONE_RUN, str(job_file)],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        )
         for seed in ("1", "2")
-    ]  # fmt: skip
+    ]
     assert runs[0].stdout == runs[1].stdout != ""

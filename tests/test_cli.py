@@ -188,19 +188,31 @@ def test_interrupted_ends_quietly_with_130(run: Run, monkeypatch: pytest.MonkeyP
 def test_a_closed_pipe_ends_quietly() -> None:
     done = subprocess.run(
         f"{sys.executable} -m shimopt plan demo_data/swing-bridge | head -n 1",
-        shell=True, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60,
-    )  # fmt: skip
+        shell=True,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
     assert done.stderr == ""
     assert done.stdout.count("\n") == 1
 
 
 def test_a_real_ctrl_c_prints_nothing() -> None:
     process = subprocess.Popen(
-        [sys.executable, "-c", "import time, shimopt.cli.plan_command as p\n"
-         "p.run_plan = lambda *a: (print('ready', flush=True), time.sleep(30))\n"
-         f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-c",
+            "import time, shimopt.cli.plan_command as p\n"
+            "p.run_plan = lambda *a: (print('ready', flush=True), time.sleep(30))\n"
+            f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])",
+        ],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
     assert process.stdout is not None
     assert process.stdout.readline() == "ready\n"
     process.send_signal(signal.SIGINT)
@@ -211,8 +223,12 @@ def test_a_real_ctrl_c_prints_nothing() -> None:
 def test_an_ascii_terminal_gets_an_ascii_screen() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "shimopt", "plan", "demo_data/swing-bridge"],
-        cwd=ROOT, capture_output=True, check=False, timeout=60, env={**os.environ, "PYTHONIOENCODING": "ascii"},
-    )  # fmt: skip
+        cwd=ROOT,
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )
     assert done.returncode == 0
     assert done.stdout.decode("ascii").count("ok inside") == 5
 
@@ -267,8 +283,9 @@ def test_help_loads_no_solver_and_no_tables() -> None:
 
 
 def _shell(command: str, **env: str) -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, check=False, timeout=60,
-                          env={**os.environ, **env})  # fmt: skip
+    return subprocess.run(
+        ["bash", "-c", command], cwd=ROOT, capture_output=True, check=False, timeout=60, env={**os.environ, **env}
+    )
 
 
 def test_a_closed_standard_output_ends_quietly() -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.check import audit, outcome_of
+from shimopt.arithmetic import audit, outcome_of
 from shimopt.choose import choose
-from shimopt.fit import screen
 from shimopt.job import Job
+from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
 from tests.place_strategies import jobs_of_places
 

@@ -192,8 +192,13 @@ def test_help_shows_examples_and_starts_without_the_heavy_libraries() -> None:
     for command in ("fit", "parts", "make"):
         done = subprocess.run(
             [sys.executable, "-X", "importtime", "-m", "shimopt", command, "--help"],
-            capture_output=True, text=True, encoding="utf-8", check=True, timeout=60, cwd=ROOT,
-        )  # fmt: skip
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            check=True,
+            timeout=60,
+            cwd=ROOT,
+        )
         assert f"shimopt {command} " in done.stdout.partition("Examples:")[2]
         for library in ("ortools", "pandas", "pint", "openpyxl", "pydantic"):
             assert f" {library}\n" not in done.stderr

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from shimopt.fit import RULES, on_seat
 from shimopt.job.seat import GRADED, Face
+from shimopt.seats import RULES, on_seat
 from tests.seats import GOOD_LIMITS, GOOD_PART, GOOD_SEAT, asked, codes, groove, mm, nm
 
 NOTHING_SMALL = replace(GOOD_LIMITS, carried=Fraction(0))
@@ -36,19 +36,32 @@ CASES: dict[str, tuple[str, Change, Change, Change, Change]] = {
     "drops_into_groove": ("stop", {}, {"grooves": groove("15", "0", "2")}, {}, {"grooves": groove("15", "2", "4")}),
     # 0.3 of 0.5 mm stand over it: 60 %, allowed half; 0.2 of 0.5 are 40 %
     "stands_over_groove": (
-        "caution", {}, {"grooves": groove("15", "0.2", "2")}, {}, {"grooves": groove("15", "0.3", "2")}),
+        "caution",
+        {},
+        {"grooves": groove("15", "0.2", "2")},
+        {},
+        {"grooves": groove("15", "0.3", "2")},
+    ),
     # centred, the edge begins 0.05 + 0.25 = 0.3 from the shaft, a fillet of 0.5 ends at 0.5
     "stands_on_fillet": ("stop", {}, {"fillet": nm("0.5")}, {"edge": nm("0.5")}, {"fillet": nm("0.5")}),
     # centred 0.3 clears 0.28, at full shift 0.25 does not
     "may_stand_on_fillet": ("caution", {}, {"fillet": nm("0.28")}, {"edge": nm("0.28")}, {"fillet": nm("0.28")}),
     # contact from radius 11.85 to 11.875; shifted by 0.06 nothing is left opposite
     "off_centre_uncovered": (
-        "stop", {}, {"face": Face(mm("23.7"), mm("24")), "limits": NOTHING_SMALL, "load": None},
-        {}, {"face": Face(mm("23.4"), mm("24")), "limits": NOTHING_SMALL, "load": None}),
+        "stop",
+        {},
+        {"face": Face(mm("23.7"), mm("24")), "limits": NOTHING_SMALL, "load": None},
+        {},
+        {"face": Face(mm("23.4"), mm("24")), "limits": NOTHING_SMALL, "load": None},
+    ),
     # contact 11.875 - 11.76 = 0.115 wide; shifted by 0.06 it is 0.055, less than half
     "off_centre_uneven": (
-        "caution", {}, {"face": Face(mm("23.52"), mm("24")), "limits": NOTHING_SMALL, "load": None},
-        {}, {"face": Face(mm("23.5"), mm("24")), "limits": NOTHING_SMALL, "load": None}),
+        "caution",
+        {},
+        {"face": Face(mm("23.52"), mm("24")), "limits": NOTHING_SMALL, "load": None},
+        {},
+        {"face": Face(mm("23.5"), mm("24")), "limits": NOTHING_SMALL, "load": None},
+    ),
     # a face that begins outside the ring
     "carries_nothing": ("stop", {}, {"face": Face(mm("24.2"), mm("30"))}, {}, {"face": Face(mm("17"), mm("24"))}),
     # (23.75² - 17²) / (34² - 17²) = 275.06 / 867 = 32 %; of 17 to 25 it is 275.06 / 336 = 82 %
@@ -57,19 +70,28 @@ CASES: dict[str, tuple[str, Change, Change, Change, Change]] = {
     "pressure_too_high": ("stop", {}, {"load": Fraction(110_000)}, {}, {"load": Fraction(100_000)}),
     # wall (18.55 - 16.09) / 2 = 1.23 of 3 * 0.48 = 1.44 at best
     "thin_wall": (
-        "caution", {"outer": mm("18.5", "0.05")}, {"face": Face(mm("17"), mm("18.6"))},
-        {"outer": mm("19.2", "0.05")}, {"face": Face(mm("17"), mm("18.6"))}),
+        "caution",
+        {"outer": mm("18.5", "0.05")},
+        {"face": Face(mm("17"), mm("18.6"))},
+        {"outer": mm("19.2", "0.05")},
+        {"face": Face(mm("17"), mm("18.6"))},
+    ),
     # at most 0.52 thick, 0.53 asked
     "too_thin": ("stop", {}, {"thinnest": nm("0.53")}, {}, {"thinnest": nm("0.52")}),
-    "very_thin": ("note", {"thickness": mm("0.04", "0.005")}, {"thinnest": None},
-                  {"thickness": mm("0.06", "0.005")}, {"thinnest": None}),
+    "very_thin": (
+        "note",
+        {"thickness": mm("0.04", "0.005")},
+        {"thinnest": None},
+        {"thickness": mm("0.06", "0.005")},
+        {"thinnest": None},
+    ),
     "form_not_allowed": ("stop", {"form": "spacer"}, {}, {"form": "ring"}, {}),
     "slotted_on_moving_face": ("caution", {"form": "slotted"}, {}, {"form": "slotted"}, {"moving_face": False}),
     "tab_has_no_room": ("stop", {"form": "tabbed"}, {"keyway": False}, {"form": "tabbed"}, {"keyway": True}),
     "needs_tab": ("stop", {}, {"tab": True}, {"form": "tabbed"}, {"tab": True}),
     "material_not_allowed": ("stop", {"material": "steelite"}, {}, {"material": "Steel"}, {}),
     "soft_on_moving_face": ("caution", {"hardness": "200 HV"}, {}, {"hardness": "hard"}, {}),
-}  # fmt: skip
+}
 
 
 def test_the_good_part_suits_the_good_seat_and_every_rule_could_be_checked() -> None:
@@ -114,8 +136,12 @@ def test_a_seat_may_grade_a_finding_otherwise(code: str) -> None:
 @pytest.mark.parametrize(
     ("missing", "part", "seat", "rules"),
     [
-        ("no_shaft_diameter", {}, {"shaft": None, "bore": None},
-         {"bore", "full shift", "share of the face", "pressure"}),
+        (
+            "no_shaft_diameter",
+            {},
+            {"shaft": None, "bore": None},
+            {"bore", "full shift", "share of the face", "pressure"},
+        ),
         ("no_counterbore", {}, {"bore": None}, {"counterbore"}),
         ("no_next_ring", {}, {"next_ring": None}, {"next ring"}),
         ("no_groove", {}, {"grooves": None}, {"groove"}),
@@ -123,17 +149,25 @@ def test_a_seat_may_grade_a_finding_otherwise(code: str) -> None:
         ("no_face", {}, {"face": None}, {"full shift", "share of the face", "pressure"}),
         ("no_limit_pressure", {}, {"limits": replace(GOOD_LIMITS, pressure=None)}, {"pressure"}),
         ("no_bore", {"inner": None}, {}, {"bore", "full shift", "share of the face", "pressure", "wall"}),
-        ("no_outside", {"outer": None}, {},
-         {"counterbore", "next ring", "full shift", "share of the face", "pressure", "wall"}),
+        (
+            "no_outside",
+            {"outer": None},
+            {},
+            {"counterbore", "next ring", "full shift", "share of the face", "pressure", "wall"},
+        ),
         ("no_edge", {"edge": None}, {}, {"fillet"}),
         ("no_form", {"form": ""}, {"tab": True}, {"form", "tab"}),
         ("no_material", {"material": ""}, {}, {"material"}),
         ("no_hardness", {"hardness": ""}, {}, {"hardness"}),
-        ("other_hardness_scale", {"hardness": "50 HRC"}, {"limits": replace(GOOD_LIMITS, hardness="350 HV")},
-         {"hardness"}),
+        (
+            "other_hardness_scale",
+            {"hardness": "50 HRC"},
+            {"limits": replace(GOOD_LIMITS, hardness="350 HV")},
+            {"hardness"},
+        ),
         ("no_keyway", {"form": "tabbed"}, {"keyway": None, "tab": None}, {"tab"}),
     ],
-)  # fmt: skip
+)
 def test_what_is_not_known_is_not_guessed(missing: str, part: Change, seat: Change, rules: set[str]) -> None:
     answer = asked(part, seat)
     assert {rule for rule, code in answer.not_checked.items() if code == missing} == rules
@@ -141,8 +175,9 @@ def test_what_is_not_known_is_not_guessed(missing: str, part: Change, seat: Chan
 
 
 def test_a_seat_that_surely_has_no_such_feature_needs_no_check() -> None:
-    answer = asked({}, {"bore": None, "next_ring": None, "absent": frozenset({"bore", "next_ring"}),
-                        "grooves": (), "fillet": 0})  # fmt: skip
+    answer = asked(
+        {}, {"bore": None, "next_ring": None, "absent": frozenset({"bore", "next_ring"}), "grooves": (), "fillet": 0}
+    )
     assert (answer.not_checked, answer.verdict) == ({}, "suits")
 
 
@@ -154,11 +189,13 @@ def test_the_numbers_that_decided_stand_in_the_finding() -> None:
     too_large = asked({"inner": mm("16.5", "0.01")}).findings[0]
     # 16.49 - 16.01 and 16.51 - 15.99, of which half is the shift
     assert {key: too_large.lengths[key] for key in ("least_play", "most_play", "shift", "allowed")} == {
-        "least_play": nm("0.48"), "most_play": nm("0.52"), "shift": nm("0.26"), "allowed": nm("0.4"),
-    }  # fmt: skip
+        "least_play": nm("0.48"),
+        "most_play": nm("0.52"),
+        "shift": nm("0.26"),
+        "allowed": nm("0.4"),
+    }
     over = asked({}, {"grooves": groove("15", "0.2", "2")}).findings[0]
-    assert (over.lengths["from"], over.lengths["to"], over.numbers["share"]) == (
-        nm("0.2"), nm("0.5"), Fraction(3, 5))  # fmt: skip
+    assert (over.lengths["from"], over.lengths["to"], over.numbers["share"]) == (nm("0.2"), nm("0.5"), Fraction(3, 5))
     little = asked({}, {"face": Face(mm("17"), mm("34"))}).findings[0]
     assert float(little.numbers["share"]) == pytest.approx(275.0625 / 867, abs=1e-6)
 

@@ -37,11 +37,15 @@ offset = { "upper 2" = 1 }
 most_pieces = 2
 """
 )
-DRAWER = "part,piece,thickness_thou,tolerance_thou,measured_thou,measuring_error_thou,inner_in,on_hand,note\n" \
-    "S-05,,5,+0/-0.5,,,0.63,4,\nS-10,,10,0.2,,,0.7 ± 0.01,2,thick\nS-10,a,10,,9.9,0.1,,1,\n,,2.5,,,,,3,\n"  # fmt: skip
+DRAWER = (
+    "part,piece,thickness_thou,tolerance_thou,measured_thou,measuring_error_thou,inner_in,on_hand,note\n"
+    "S-05,,5,+0/-0.5,,,0.63,4,\nS-10,,10,0.2,,,0.7 ± 0.01,2,thick\nS-10,a,10,,9.9,0.1,,1,\n,,2.5,,,,,3,\n"
+)
 MAKER = "part,thickness_thou,price,currency,pack,supplier,lead_days\nS-20,20,1.25,EUR,10,north,3\nS-05,5,0.5,EUR,1,,\n"
-GAPS = "gap,low_thou,high_thou,best_thou,min_thou,max_thou,target_thou,seat,balance\n" \
-    "lower 1,8,9,8.2,5,none,6,plain end,low\nlower 2,14,15,,,,,,low\n"  # fmt: skip
+GAPS = (
+    "gap,low_thou,high_thou,best_thou,min_thou,max_thou,target_thou,seat,balance\n"
+    "lower 1,8,9,8.2,5,none,6,plain end,low\nlower 2,14,15,,,,,,low\n"
+)
 SEPARATORS = " =,;\n\t\"'[]{}.#"
 
 quick = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
@@ -50,7 +54,12 @@ quick = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCh
 def survives(files: Mapping[str, str | bytes | None], *, planned: bool = True) -> Job | None:
     """Read a job of these files, and plan it where it can be read; nothing but InputError may come out."""
     everything: dict[str, str | bytes | None] = {
-        "job": FULL_JOB, "drawer": DRAWER, "maker_csv": MAKER, "gaps_csv": GAPS, **files}  # fmt: skip
+        "job": FULL_JOB,
+        "drawer": DRAWER,
+        "maker_csv": MAKER,
+        "gaps_csv": GAPS,
+        **files,
+    }
     with TemporaryDirectory() as folder:
         write_job(Path(folder), **everything)  # type: ignore[arg-type]
         try:
@@ -123,10 +132,28 @@ def test_a_job_with_a_value_of_any_kind_under_any_key(data: st.DataObject) -> No
 
 
 @quick
-@given(st.dictionaries(st.sampled_from(
-    ["title", "unit", "drawer", "catalogues", "gaps", "priority", "window", "stacks", "seat", "gap", "balance", "int",
-    "[[a"]
-), toml_values()))  # fmt: skip
+@given(
+    st.dictionaries(
+        st.sampled_from(
+            [
+                "title",
+                "unit",
+                "drawer",
+                "catalogues",
+                "gaps",
+                "priority",
+                "window",
+                "stacks",
+                "seat",
+                "gap",
+                "balance",
+                "int",
+                "[[a",
+            ]
+        ),
+        toml_values(),
+    )
+)
 def test_a_job_of_values_of_any_kind_alone(tables: dict[str, object]) -> None:
     text = "\n".join(f"{as_toml(key)} = {as_toml(value)}" for key, value in tables.items())
     survives({"job": text.encode()})
@@ -189,12 +216,15 @@ def test_tables_at_the_ends_of_what_can_be_read(drawer: str, maker: str, gaps: s
 
 def test_a_level_whose_search_stopped_early_may_be_brought_down_by_a_later_one() -> None:
     """Found by chance: the search for the spread came upon a smaller excess than the search for it had."""
-    survives({
-        "drawer": "part,piece,thickness_thou,tolerance_thou,inner_in,on_hand\n,,0.001,,,0\n",
-        "maker_csv": "part,thickness_thou,price,pack,supplier\nS-05,0.00004,,,north\nS-05,390000,,,\nS-10,0.001,,,\n",
-        "gaps_csv": "gap,low_thou,high_thou,min_thou,max_thou,seat,balance\na,-390000,8.00004,none,,,low\n"
-        "b,-390000,390000,none,,,low\n",
-    })  # fmt: skip
+    survives(
+        {
+            "drawer": "part,piece,thickness_thou,tolerance_thou,inner_in,on_hand\n,,0.001,,,0\n",
+            "maker_csv": "part,thickness_thou,price,pack,supplier\nS-05,0.00004,,,north\nS-05,390000,,,\n"
+            "S-10,0.001,,,\n",
+            "gaps_csv": "gap,low_thou,high_thou,min_thou,max_thou,seat,balance\na,-390000,8.00004,none,,,low\n"
+            "b,-390000,390000,none,,,low\n",
+        }
+    )
 
 
 @cache
@@ -234,9 +264,25 @@ def test_a_workbook_with_its_inside_spoilt(part: str, data: st.DataObject) -> No
 
 
 @quick
-@given(st.lists(st.lists(st.one_of(
-    st.sampled_from(ODD_CELLS), st.text(max_size=5), st.integers(), st.floats(), st.booleans(), st.dates(), st.none(),
-), min_size=9, max_size=9), min_size=1, max_size=4))  # fmt: skip
+@given(
+    st.lists(
+        st.lists(
+            st.one_of(
+                st.sampled_from(ODD_CELLS),
+                st.text(max_size=5),
+                st.integers(),
+                st.floats(),
+                st.booleans(),
+                st.dates(),
+                st.none(),
+            ),
+            min_size=9,
+            max_size=9,
+        ),
+        min_size=1,
+        max_size=4,
+    )
+)
 def test_a_workbook_with_cells_of_any_kind(rows: list[list[object]]) -> None:
     book, buffer = Workbook(), io.BytesIO()
     assert book.active is not None

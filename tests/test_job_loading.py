@@ -40,9 +40,16 @@ def test_windows_seats_and_readings_in_the_units_of_the_job_and_their_own(tmp_pa
 
 @pytest.mark.parametrize(
     ("unit", "value", "nm"),
-    [("mm", "0.35", 350_000), ("um", "350", 350_000), ("in", "0.017", 17 * THOU), ("thou", "17", 17 * THOU),
-     ("mm", '"17 thou"', 17 * THOU), ("thou", '"350 µm"', 350_000), ("mm", '"5/64 in"', 1_984_375)],
-)  # fmt: skip
+    [
+        ("mm", "0.35", 350_000),
+        ("um", "350", 350_000),
+        ("in", "0.017", 17 * THOU),
+        ("thou", "17", 17 * THOU),
+        ("mm", '"17 thou"', 17 * THOU),
+        ("thou", '"350 µm"', 350_000),
+        ("mm", '"5/64 in"', 1_984_375),
+    ],
+)
 def test_a_bare_number_is_in_the_unit_and_a_text_carries_its_own(
     tmp_path: Path, unit: str, value: str, nm: int
 ) -> None:
@@ -98,7 +105,11 @@ def test_a_balance_with_what_it_may_differ_and_an_offset(tmp_path: Path) -> None
     )
     [balance] = load_job(write_job(tmp_path, job)).balances
     assert (balance.name, balance.gaps, balance.within, dict(balance.offset)) == (
-        "upper", ("upper 1", "upper 2"), 2 * THOU, {"upper 2": -THOU})  # fmt: skip
+        "upper",
+        ("upper 1", "upper 2"),
+        2 * THOU,
+        {"upper 2": -THOU},
+    )
 
 
 def test_levels_with_priority_come_first_and_the_rest_keep_their_order(tmp_path: Path) -> None:

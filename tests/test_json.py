@@ -28,13 +28,24 @@ LEVELS = [
     "spread",
     "target",
     "cost",
-]  # fmt: skip
+]
 
 
 def test_the_object_has_the_keys_that_other_programs_rely_on() -> None:
     found = shimopt.plan(shimopt.load_job(DEMO / "quarry-tram")).to_dict()
-    assert {"format", "title", "lengths_in", "doable", "gaps", "places", "balances", "totals", "levels", "findings",
-            "reasons"} <= set(found)  # fmt: skip
+    assert {
+        "format",
+        "title",
+        "lengths_in",
+        "doable",
+        "gaps",
+        "places",
+        "balances",
+        "totals",
+        "levels",
+        "findings",
+        "reasons",
+    } <= set(found)
     assert (found["format"], found["lengths_in"], found["doable"]) == (1, "mm", False)
     for gap in found["gaps"]:
         assert {"name", "reading", "window", "needed", "aim", "after", "verdict", "sure", "chance", "nearest"} <= set(
@@ -68,8 +79,12 @@ def test_numbers_are_exact_to_the_nanometre() -> None:
     text = json.loads(json_text(found), parse_float=Decimal)
     upper = text["gaps"][0]
     # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm, the middle 0.4445 mm; 6 and 13 thou = 0.1524 and 0.3302 mm
-    assert upper["reading"] == {"low": Decimal("0.4318"), "best": Decimal("0.4445"), "high": Decimal("0.4572"),
-                                "basis": "worst case"}  # fmt: skip
+    assert upper["reading"] == {
+        "low": Decimal("0.4318"),
+        "best": Decimal("0.4445"),
+        "high": Decimal("0.4572"),
+        "basis": "worst case",
+    }
     assert upper["needed"] == {"least": Decimal("0.1524"), "most": Decimal("0.3302")}
     assert upper["aim"] == {"least": Decimal("0.1397"), "most": Decimal("0.3429")}
 

@@ -7,15 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shimopt.candidates import Scale, place_options
 from shimopt.choose import choose
 from shimopt.choose.chooser import MOST_WHOLE, Chooser, supply_of
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
 from shimopt.door import Plan, plan
-from shimopt.fit import screen
 from shimopt.job import Job
 from shimopt.render.scale import UNICODE
 from shimopt.render.screen import screen_lines
-from shimopt.stacks import Scale, place_options
+from shimopt.seats import screen
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs
 
@@ -119,8 +119,16 @@ def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) 
     counts = [max(supply[i], 2) for i in range(len(of.stock))]
     tables, kinds = tables_of(of, scale, screening, list(zip(of.places, of.gaps, strict=True)), supply)
     for place, gap, kind in zip(of.places, of.gaps, kinds.tolist(), strict=True):
-        listed = place_options(of, scale, place, gap, screening.suits[place.name], counts,
-                               screening.cautions[place.name], place.most_pieces)  # fmt: skip
+        listed = place_options(
+            of,
+            scale,
+            place,
+            gap,
+            screening.suits[place.name],
+            counts,
+            screening.cautions[place.name],
+            place.most_pieces,
+        )
         found = {}
         for option in np.arange(tables.first[kind], tables.first[kind + 1]).tolist():
             row = int(tables.row[option])

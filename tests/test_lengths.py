@@ -34,18 +34,40 @@ STEP = {"mm": 100, "um": 100, "in": 254, "thou": 254}
     ("text", "nm"),
     [
         # 1 in = 25.4 mm exactly: international yard and pound agreement, 1959; NIST SP 811
-        ("1 in", 25_400_000), ("1 thou", 25_400), ("17 thou", 431_800), ("0.017 in", 431_800),
-        ('0.017"', 431_800), ("1 inch", 25_400_000), ("2 inches", 50_800_000), ("0.0005 in", 12_700),
+        ("1 in", 25_400_000),
+        ("1 thou", 25_400),
+        ("17 thou", 431_800),
+        ("0.017 in", 431_800),
+        ('0.017"', 431_800),
+        ("1 inch", 25_400_000),
+        ("2 inches", 50_800_000),
+        ("0.0005 in", 12_700),
         # 5/64 in: 25.4 x 5 / 64 = 127 / 64 = 1.984375 mm, by hand
-        ("5/64 in", 1_984_375), ("1 5/64 in", 27_384_375), ("-5/64 in", -1_984_375),
-        ("0.35 mm", 350_000), ("350 µm", 350_000), ("350 μm", 350_000), ("350 um", 350_000), (".35mm", 350_000),
-        ("3.5e-1 mm", 350_000), ("+0.35 mm", 350_000), ("-0.02 mm", -20_000), ("0 mm", 0),
+        ("5/64 in", 1_984_375),
+        ("1 5/64 in", 27_384_375),
+        ("-5/64 in", -1_984_375),
+        ("0.35 mm", 350_000),
+        ("350 µm", 350_000),
+        ("350 μm", 350_000),
+        ("350 um", 350_000),
+        (".35mm", 350_000),
+        ("3.5e-1 mm", 350_000),
+        ("+0.35 mm", 350_000),
+        ("-0.02 mm", -20_000),
+        ("0 mm", 0),
         # as word processors write them: a minus sign of its own, spaces that do not break
-        ("−0.02 mm", -20_000), ("0.35\u00a0mm", 350_000), ("0.35\u202fmm", 350_000), ("  0.35 mm  ", 350_000),
+        ("−0.02 mm", -20_000),
+        ("0.35\u00a0mm", 350_000),
+        ("0.35\u202fmm", 350_000),
+        ("  0.35 mm  ", 350_000),
         # rare units, exact by definition (SI; 1 ft = 12 in)
-        ("1 cm", 10_000_000), ("1 ft", 304_800_000), ("1 nm", 1), ("0.0003 m", 300_000), ("10 angstrom", 1),
+        ("1 cm", 10_000_000),
+        ("1 ft", 304_800_000),
+        ("1 nm", 1),
+        ("0.0003 m", 300_000),
+        ("10 angstrom", 1),
     ],
-)  # fmt: skip
+)
 def test_a_length_as_a_person_writes_it(text: str, nm: int) -> None:
     assert length_of(text, None) == nm
 
@@ -53,9 +75,17 @@ def test_a_length_as_a_person_writes_it(text: str, nm: int) -> None:
 @pytest.mark.parametrize(
     ("text", "nm"),
     # half to even: 0.5 nm is 0, 1.5 nm and 2.5 nm are 2, by hand; 1/64 in is 396875 nm, a half of it 198437.5
-    [("0.0000005 mm", 0), ("0.0000015 mm", 2), ("0.0000025 mm", 2), ("-0.0000015 mm", -2), ("1/128 in", 198_438),
-     ("0.00000051 mm", 1), ("0.0000004999 mm", 0), ("1/3 mm", 333_333)],
-)  # fmt: skip
+    [
+        ("0.0000005 mm", 0),
+        ("0.0000015 mm", 2),
+        ("0.0000025 mm", 2),
+        ("-0.0000015 mm", -2),
+        ("1/128 in", 198_438),
+        ("0.00000051 mm", 1),
+        ("0.0000004999 mm", 0),
+        ("1/3 mm", 333_333),
+    ],
+)
 def test_what_is_finer_than_a_nanometre_is_rounded_half_to_even(text: str, nm: int) -> None:
     assert length_of(text, None) == nm
 
@@ -150,12 +180,20 @@ def test_what_is_no_tolerance_is_refused(text: str, rule: str) -> None:
 @pytest.mark.parametrize(
     ("nm", "unit", "text"),
     [
-        (350_000, "mm", "0.35 mm"), (300_000, "mm", "0.30 mm"), (1_984_375, "mm", "1.9844 mm"), (0, "mm", "0.00 mm"),
-        (431_800, "thou", "17 thou"), (431_800, "in", "0.017 in"), (350_000, "um", "350 um"),
-        (Fraction(25_400 * 17, 2), "thou", "8.5 thou"), (-20_000, "mm", "-0.02 mm"), (100_000_000, "mm", "100.00 mm"),
-        (1, "mm", "under 0.0001 mm"), (-1, "mm", "above -0.0001 mm"),
+        (350_000, "mm", "0.35 mm"),
+        (300_000, "mm", "0.30 mm"),
+        (1_984_375, "mm", "1.9844 mm"),
+        (0, "mm", "0.00 mm"),
+        (431_800, "thou", "17 thou"),
+        (431_800, "in", "0.017 in"),
+        (350_000, "um", "350 um"),
+        (Fraction(25_400 * 17, 2), "thou", "8.5 thou"),
+        (-20_000, "mm", "-0.02 mm"),
+        (100_000_000, "mm", "100.00 mm"),
+        (1, "mm", "under 0.0001 mm"),
+        (-1, "mm", "above -0.0001 mm"),
     ],
-)  # fmt: skip
+)
 def test_a_length_as_people_read_it(nm: int | Fraction, unit: str, text: str) -> None:
     assert spelled(nm, unit) == text
 
@@ -196,9 +234,12 @@ def test_the_json_number_is_exact_to_the_nanometre(nm: int) -> None:
     assert round(Fraction(str(mm_number(nm))) * 1_000_000) == nm
 
 
-@given(st.one_of(toml_values(), st.text(max_size=100), st.from_regex(r"[-+0-9., /eE]{1,12} ?[a-zµ\"]{0,4}",
-fullmatch=True)),
-       st.sampled_from([None, *UNITS]))  # fmt: skip
+@given(
+    st.one_of(
+        toml_values(), st.text(max_size=100), st.from_regex(r"[-+0-9., /eE]{1,12} ?[a-zµ\"]{0,4}", fullmatch=True)
+    ),
+    st.sampled_from([None, *UNITS]),
+)
 @example("1e9999 mm", None)
 @example("1 lambda", None)
 @example("1 None", None)

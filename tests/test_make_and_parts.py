@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.stacks.making import make_thickness, nearest_thickness
+from shimopt.candidates.making import make_thickness, nearest_thickness
 from tests.jobs import shim
 from tests.readme import ROOT
 from tests.test_fit_command import DEMO, run, squeezed
@@ -48,8 +48,12 @@ def test_what_cannot_be_made_is_not_made() -> None:
 
 
 @settings(deadline=None)
-@given(st.lists(st.tuples(st.integers(1, 12), st.integers(0, 3)), min_size=1, max_size=4), st.integers(1, 30),
-       st.integers(0, 3), st.integers(1, 4))  # fmt: skip
+@given(
+    st.lists(st.tuples(st.integers(1, 12), st.integers(0, 3)), min_size=1, max_size=4),
+    st.integers(1, 30),
+    st.integers(0, 3),
+    st.integers(1, 4),
+)
 def test_a_made_thickness_is_that_of_brute_force(
     kinds: list[tuple[int, int]], wanted: int, tolerance: int, most: int
 ) -> None:
@@ -71,8 +75,11 @@ def test_a_made_thickness_is_that_of_brute_force(
 
 
 def test_rings_of_different_bores_are_never_put_together() -> None:
-    stock = [shim("0.3", 1, unit="mm", inner=50_200_000), shim("0.6", 1, unit="mm", inner=56_200_000),
-             shim("0.2", 3, unit="mm", inner=50_200_000)]  # fmt: skip
+    stock = [
+        shim("0.3", 1, unit="mm", inner=50_200_000),
+        shim("0.6", 1, unit="mm", inner=56_200_000),
+        shim("0.2", 3, unit="mm", inner=50_200_000),
+    ]
     assert make_thickness(900_000, 0, stock, 4) == (0, 2, 2, 2)
     assert make_thickness(1_100_000, 0, stock, 4) is None
     assert nearest_thickness(1_100_000, stock, 4) == (0, 2, 2, 2)

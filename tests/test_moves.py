@@ -7,11 +7,11 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.check.moves import Move, moves_of
+from shimopt.arithmetic.moves import Move, moves_of
 from shimopt.choose import choose
-from shimopt.fit import screen
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from shimopt.seats import screen
 from tests.place_strategies import jobs_of_places
 
 DEMOS = Path(__file__).parents[1] / "demo_data"

@@ -67,10 +67,23 @@ def _answered(answers: list[str]) -> tuple[tuple[str, str], str]:
 
 
 def test_answers_become_a_job(tmp_path: Path) -> None:
-    (job, drawer), _ = _answered([
-        'The "winch"', "thou", "4", "12", "manual, page 3", "left", "17", "18", "right", "none", "2", "done",
-        "2 x 4, 5x1,10",
-    ])  # fmt: skip
+    (job, drawer), _ = _answered(
+        [
+            'The "winch"',
+            "thou",
+            "4",
+            "12",
+            "manual, page 3",
+            "left",
+            "17",
+            "18",
+            "right",
+            "none",
+            "2",
+            "done",
+            "2 x 4, 5x1,10",
+        ]
+    )
     (tmp_path / "job.toml").write_text(job, encoding="utf-8")
     (tmp_path / "drawer.csv").write_text(drawer, encoding="utf-8")
     loaded = load_job(tmp_path)
@@ -83,12 +96,42 @@ def test_answers_become_a_job(tmp_path: Path) -> None:
 
 
 def test_wrong_answers_are_asked_again() -> None:
-    (job, _), output = _answered([
-        "Winch", "mm", "0,3", "0,1", "none", "none", "0.1", "zero", "0.3", "manual", "a", "0.35", "0.30", "0.30",
-        "0.35", "a", "b", "none", "0.05", "done", "many", "0 x 3", "0.1 x 2",
-    ])  # fmt: skip
-    for said in ("least is above", "One of the two", "Please write a number", "must be thinner", "taken", "sizes like",
-                 "above zero"):  # fmt: skip
+    (job, _), output = _answered(
+        [
+            "Winch",
+            "mm",
+            "0,3",
+            "0,1",
+            "none",
+            "none",
+            "0.1",
+            "zero",
+            "0.3",
+            "manual",
+            "a",
+            "0.35",
+            "0.30",
+            "0.30",
+            "0.35",
+            "a",
+            "b",
+            "none",
+            "0.05",
+            "done",
+            "many",
+            "0 x 3",
+            "0.1 x 2",
+        ]
+    )
+    for said in (
+        "least is above",
+        "One of the two",
+        "Please write a number",
+        "must be thinner",
+        "taken",
+        "sizes like",
+        "above zero",
+    ):
         assert said in output
     assert "min    = 0.1" in job
     assert "feeler = { go = 0.30, no_go = 0.35 }" in job

@@ -88,8 +88,12 @@ def test_the_brute_force_can_fail() -> None:
     from shimopt.parts import Offer, Part, StockLine
     from shimopt.readings import Reading
 
-    gap = Gap("g", Reading(Bracket.between(20 * STEP, 22 * STEP), "feeler"), Window(4 * STEP, 10 * STEP, "t"),
-              (("g", Fraction(-1)),))  # fmt: skip
+    gap = Gap(
+        "g",
+        Reading(Bracket.between(20 * STEP, 22 * STEP), "feeler"),
+        Window(4 * STEP, 10 * STEP, "t"),
+        (("g", Fraction(-1)),),
+    )
     shim = StockLine(Part("S", Bracket.between(14 * STEP, 14 * STEP)), 0, (Offer(Decimal("0.5"), 1, "", "north", 2),))
     job = Job("t", "mm", (gap,), (Place("g", None, 1),), (), (shim,), suppliers=(Supplier("north", Decimal(1)),))
     # served readings: 4 + 14 + 1 = 19 to 10 + 14 - 1 = 23 steps, which holds 20 to 22

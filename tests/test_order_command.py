@@ -46,7 +46,12 @@ def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureF
     assert found["sure"] is True
     line = found["lines"][0]
     assert {key: line[key] for key in ("supplier", "part", "packs", "pieces", "cost")} == {
-        "supplier": "Harbour Bearings", "part": "PS50-0.2", "packs": 1, "pieces": 10, "cost": 4.6}  # fmt: skip
+        "supplier": "Harbour Bearings",
+        "part": "PS50-0.2",
+        "packs": 1,
+        "pieces": 10,
+        "cost": 4.6,
+    }
     assert (found["cost"], found["arrives_in_days"], found["holes"]) == (9.4, 3, [])
     card = found["cards"][3]
     assert card["gap"] == "rear right"
@@ -77,9 +82,12 @@ def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(
 ) -> None:
     edit(demo, "gaps.csv", "front left,0.90,0.95,,journal,front axle\n", "front left,0.90,0.95,,journal,\n")
     edit(demo, "gaps.csv", "front right,0.70,0.75,,journal,front axle\n", "")
-    edit(demo, "job.toml", "# read by `shimopt order`",
-         '[[gap]]\nname = "front right"\nseat = "journal"\nfeeler = { go = 0.70, no_go = 0.75 }\n'
-         'shift = 0.05\n')  # fmt: skip
+    edit(
+        demo,
+        "job.toml",
+        "# read by `shimopt order`",
+        '[[gap]]\nname = "front right"\nseat = "journal"\nfeeler = { go = 0.70, no_go = 0.75 }\nshift = 0.05\n',
+    )
     _, out, _ = run(capsys, demo)
     assert "0.65 goes, 0.70 does not" in out
     assert "0.70 goes, 0.75 does not" in out
@@ -103,7 +111,9 @@ def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], d
     assert (code, out) == (0, "")
     rows = list(csv.DictReader(io.StringIO(names[0].read_text(encoding="utf-8"))))
     assert [(row["supplier"], row["part"], row["packs"], row["cost"]) for row in rows] == [
-        ("Harbour Bearings", "PS50-0.2", "1", "4.6"), ("Harbour Bearings", "(postage)", "", "4.8")]  # fmt: skip
+        ("Harbour Bearings", "PS50-0.2", "1", "4.6"),
+        ("Harbour Bearings", "(postage)", "", "4.8"),
+    ]
     sheet = load_workbook(names[1]).worksheets[0]
     assert [cell.value for cell in sheet[2]] == ["Harbour Bearings", "PS50-0.2", 1, 10, 10, 4.6, "EUR", 3]
     assert "1 x PS50-0.2 (pack of 10; 10 pieces in all), 4.60 EUR" in names[2].read_text(encoding="utf-8")
@@ -139,22 +149,46 @@ def test_several_jobs_become_one_order_and_each_is_told_its_part(
 
 BAD = {
     "a price without a currency among others": (
-        [("catalogue.csv", "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,EUR,", "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,,"),
-         ("job.toml", 'name = "Harbour Bearings"\npostage = 4.80\ncurrency = "EUR"',
-          'name = "Harbour Bearings"\npostage = 4.80')], [], "has no currency"),
+        [
+            (
+                "catalogue.csv",
+                "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,EUR,",
+                "PS50-0.2,0.20,+0/-0.04,50.2,62,4.60,10,,",
+            ),
+            (
+                "job.toml",
+                'name = "Harbour Bearings"\npostage = 4.80\ncurrency = "EUR"',
+                'name = "Harbour Bearings"\npostage = 4.80',
+            ),
+        ],
+        [],
+        "has no currency",
+    ),
     "two currencies": ([("catalogue.csv", "1.10,1,EUR", "1.10,1,SEK")], [], "several currencies"),
     "a pack of nothing": ([("catalogue.csv", "4.60,10,", "4.60,0,")], [], "a count is a whole number from 1"),
-    "a negative lead time": ([("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")], [],
-                             "whole number from 0"),
+    "a negative lead time": (
+        [("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")],
+        [],
+        "whole number from 0",
+    ),
     "a supplier whose terms nobody states": (
-        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Kettel Lane Tools"')], [], "Kettel Lane Tools?"),
+        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Kettel Lane Tools"')],
+        [],
+        "Kettel Lane Tools?",
+    ),
     "a supplier without postage": ([("job.toml", "postage = 3.20\n", "")], [], "0 where there is none"),
     "negative postage": ([("job.toml", "postage = 3.20", "postage = -3.20")], [], "money is from 0 up"),
     "postage as text": ([("job.toml", "postage = 3.20", 'postage = "3.20 EUR"')], [], "money is a number"),
     "two suppliers of one name": (
-        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Harbour Bearings"')], [], "two suppliers have this name"),
+        [("job.toml", 'name = "Kettle Lane Tools"', 'name = "Harbour Bearings"')],
+        [],
+        "two suppliers have this name",
+    ),
     "a negative final reading": (
-        [("job.toml", 'unit = "mm"', 'unit = "mm"\nfinal_reading = -0.01')], [], "not negative"),
+        [("job.toml", 'unit = "mm"', 'unit = "mm"\nfinal_reading = -0.01')],
+        [],
+        "not negative",
+    ),
     "a day that is past": ([], ["--need-by", str(date.today() - timedelta(days=1))], "this day is past"),
     "a day that is none": ([], ["--need-by", "1 March"], "not a date"),
     "a budget of nothing": ([], ["--spend", "0"], "a budget of nothing"),
@@ -164,7 +198,7 @@ BAD = {
     "a card with an ending that nobody knows": ([], ["--card", "card.xlsx"], "ending"),
     "a folder that is not there": ([], ["-o", "nowhere/list.csv"], "no such folder"),
     "one file for two things": ([], ["-o", "one.csv", "--card", "one.csv"], "written twice"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", BAD)
@@ -203,9 +237,20 @@ def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(
     code, out, _ = run(capsys, mill, "--quiet", "--card", target, "--card", page, "--date", "2026-05-03")
     assert (code, out) == (0, "")
     text = " ".join(page_text for sheet in PdfReader(target).pages for page_text in sheet.extract_text().split())
-    for words in ("north end", "south end", "step cover", "27 goes, 28 does not", "33 goes, 34 does not",
-                  "8 goes, 9 does not", "fit S-10 + S-05", "something moved, stop and measure again",
-                  "against the fixed face", "reading counts too", "Shims cut", "2026-05-03"):  # fmt: skip
+    for words in (
+        "north end",
+        "south end",
+        "step cover",
+        "27 goes, 28 does not",
+        "33 goes, 34 does not",
+        "8 goes, 9 does not",
+        "fit S-10 + S-05",
+        "something moved, stop and measure again",
+        "against the fixed face",
+        "reading counts too",
+        "Shims cut",
+        "2026-05-03",
+    ):
         assert words in text
         assert words in page.read_text(encoding="utf-8")
     again = tmp_path / "again.pdf"
@@ -234,7 +279,9 @@ def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(capsys: pyte
     found = json.loads(out)
     assert (code, found["sure"], found["whole"]) == (1, False, False)
     assert [(left["gap"], left["why"]) for left in found["unanswered"]] == [
-        ("preload", "several places"), ("backlash", "several places")]  # fmt: skip
+        ("preload", "several places"),
+        ("backlash", "several places"),
+    ]
     assert len(found["cards"]) == 4
     assert any("not kept back" in words for words in found["not_looked_at"])
 

@@ -115,10 +115,13 @@ def test_a_level_done_over_again_by_covers_ends_at_the_best_order() -> None:
     at, again = Bracket.between(26 * STEP, 37 * STEP), (Fraction(STEP), Fraction(STEP))
     gap = Gap("g", Reading(at, "feeler"), window, (("g", Fraction(-1)),), again=again)
     stock = (
-        line_of("A", 3, 0, "1", "north"), line_of("B", 4, 0, "3", "north"), line_of("C", 9, 0, "3", "south"),
-        line_of("D", 16, 1, "3", "south"), replace(line_of("E", 19, 2, "3", "north"), offers=()),
+        line_of("A", 3, 0, "1", "north"),
+        line_of("B", 4, 0, "3", "north"),
+        line_of("C", 9, 0, "3", "south"),
+        line_of("D", 16, 1, "3", "south"),
+        replace(line_of("E", 19, 2, "3", "north"), offers=()),
         line_of("F", 21, 0, "3", "north"),
-    )  # fmt: skip
+    )
     suppliers = (Supplier("north", Decimal(0)), Supplier("south", Decimal(1)))
     job = Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers)
     assert levels_of(make_order([job])) == best_levels(job)

@@ -149,18 +149,24 @@ def drawer_of(folder: Path) -> Counter[tuple[str, float | None]]:
 
 # gap: effect, window [mm], final readings from .. to [mm], how far the gap may lie below and above them
 BUILDS = {
-    "quarry-tram": ("mm", {
-        "front left": (-1, ("0.2", "0.5"), ("0.9", "0.95"), ("0.025", "0.025")),
-        "front right": (-1, ("0.2", "0.5"), ("0.7", "0.75"), ("0.025", "0.025")),
-        "rear left": (-1, ("0.2", "0.5"), ("0.4", "0.45"), ("0.025", "0.025")),
-        "rear right": (-1, ("0.2", "0.5"), ("0.69", "0.74"), ("0.02", "0.03")),
-    }),
-    "fulling-mill": ("thou", {
-        "north end": (-1, ("4", "12"), ("28", "33"), ("0.5", "0.5")),
-        "south end": (-1, ("4", "12"), ("15", "20"), ("0.5", "0.5")),
-        "step cover": (1, ("3", "10"), ("-9", "-4"), ("0.5", "0.5")),
-    }),
-}  # fmt: skip
+    "quarry-tram": (
+        "mm",
+        {
+            "front left": (-1, ("0.2", "0.5"), ("0.9", "0.95"), ("0.025", "0.025")),
+            "front right": (-1, ("0.2", "0.5"), ("0.7", "0.75"), ("0.025", "0.025")),
+            "rear left": (-1, ("0.2", "0.5"), ("0.4", "0.45"), ("0.025", "0.025")),
+            "rear right": (-1, ("0.2", "0.5"), ("0.69", "0.74"), ("0.02", "0.03")),
+        },
+    ),
+    "fulling-mill": (
+        "thou",
+        {
+            "north end": (-1, ("4", "12"), ("28", "33"), ("0.5", "0.5")),
+            "south end": (-1, ("4", "12"), ("15", "20"), ("0.5", "0.5")),
+            "step cover": (1, ("3", "10"), ("-9", "-4"), ("0.5", "0.5")),
+        },
+    ),
+}
 
 
 def simulate(demo: str, found: dict[str, Any]) -> None:
@@ -198,8 +204,10 @@ def simulate(demo: str, found: dict[str, Any]) -> None:
     for rows in product(*(cards[gap] for gap in gaps)):
         asked = Counter(
             (e["part"], None if e["measured"] is None else float(e["measured"]))
-            for row in rows for e in row["stack"] for _ in range(e["pieces"])
-        )  # fmt: skip
+            for row in rows
+            for e in row["stack"]
+            for _ in range(e["pieces"])
+        )
         assert asked <= box
     # final builds as they happen: gaps, readings and pieces anywhere in their brackets
     rng = random.Random(7)
@@ -212,8 +220,13 @@ def simulate(demo: str, found: dict[str, Any]) -> None:
             true = at - below + (below + above) * Fraction(rng.randrange(1001), 1000)
             stack = row_at(gap, at)
             left.subtract(stack)
-            thick = sum((low + (high - low) * Fraction(rng.randrange(1001), 1000)
-                         for low, high in (sizes[piece] for piece in stack)), Fraction(0))  # fmt: skip
+            thick = sum(
+                (
+                    low + (high - low) * Fraction(rng.randrange(1001), 1000)
+                    for low, high in (sizes[piece] for piece in stack)
+                ),
+                Fraction(0),
+            )
             assert length(window[0], scale) <= true + effect * thick <= length(window[1], scale)
         assert min(left.values()) >= 0
 

@@ -43,8 +43,12 @@ def fitted(found: dict[str, Any], job: int) -> list[Any]:
 
 def a_job(folder: Path, title: str, *, postage: str = "2", drawer: str = "part,thickness_mm,on_hand\nZ,2,1\n") -> Path:
     folder.mkdir()
-    return write_job(folder, JOB.format(title=title, postage=postage), drawer=drawer,
-                     catalogue_csv="part,thickness_mm,price,supplier,lead_days\nB,0.3,1,north,3\n")  # fmt: skip
+    return write_job(
+        folder,
+        JOB.format(title=title, postage=postage),
+        drawer=drawer,
+        catalogue_csv="part,thickness_mm,price,supplier,lead_days\nB,0.3,1,north,3\n",
+    )
 
 
 def test_jobs_with_drawers_of_their_own_get_what_each_would_get_alone() -> None:

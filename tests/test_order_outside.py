@@ -38,17 +38,39 @@ def shops(job: Job, *, spend: str | None = None, days: int | None = None) -> Ord
     return make_order([job], spend=None if spend is None else Decimal(spend), within_days=days)
 
 
-def one_gap(reading: tuple[int, int], window: tuple[int, int], sizes: dict[int, str | None], *, most: int = 9,
-            counts: dict[int, int] | None = None) -> Job:  # fmt: skip
+def one_gap(
+    reading: tuple[int, int],
+    window: tuple[int, int],
+    sizes: dict[int, str | None],
+    *,
+    most: int = 9,
+    counts: dict[int, int] | None = None,
+) -> Job:
     """A gap read from .. to [µm], a final reading that is exact, and sizes [µm] with a price each."""
-    gap = Gap("gap", Reading(Bracket.between(reading[0] * UM, reading[1] * UM), "value"),
-              Window(window[0] * UM, window[1] * UM, "test"), (("gap", Fraction(-1)),),
-              again=(Fraction(0), Fraction(0)))  # fmt: skip
-    stock = [StockLine(Part(f"S-{size}", Bracket.between(size * UM, size * UM)), (counts or {}).get(size, 0),
-                       (Offer(Decimal(price), 1, "EUR", "shop", 5),) if price is not None else ())
-             for size, price in sizes.items()]  # fmt: skip
-    return Job("test", "um", (gap,), (Place("gap", None, most),), (), tuple(stock),
-               suppliers=(Supplier("shop", Decimal(0), Decimal(0), "EUR"),))  # fmt: skip
+    gap = Gap(
+        "gap",
+        Reading(Bracket.between(reading[0] * UM, reading[1] * UM), "value"),
+        Window(window[0] * UM, window[1] * UM, "test"),
+        (("gap", Fraction(-1)),),
+        again=(Fraction(0), Fraction(0)),
+    )
+    stock = [
+        StockLine(
+            Part(f"S-{size}", Bracket.between(size * UM, size * UM)),
+            (counts or {}).get(size, 0),
+            (Offer(Decimal(price), 1, "EUR", "shop", 5),) if price is not None else (),
+        )
+        for size, price in sizes.items()
+    ]
+    return Job(
+        "test",
+        "um",
+        (gap,),
+        (Place("gap", None, most),),
+        (),
+        tuple(stock),
+        suppliers=(Supplier("shop", Decimal(0), Decimal(0), "EUR"),),
+    )
 
 
 @pytest.mark.parametrize(
@@ -189,10 +211,16 @@ def test_the_demo_by_hand() -> None:
     assert order.sure
     assert order.proven
     assert [(line.supplier, order.stock[line.part].part.name, line.packs) for line in order.lines] == [
-        ("Harbour Bearings", "PS50-0.2", 1)]  # fmt: skip
+        ("Harbour Bearings", "PS50-0.2", 1)
+    ]
     assert (order.cost, order.arrives_in_days) == (Fraction("9.40"), 3)
-    bands = [[(float(b.start) / 1e6, float(b.end) / 1e6, sorted(order.stock[i].part.name for i in b.stack))
-              for b in card.bands] for card in order.cards]  # fmt: skip
+    bands = [
+        [
+            (float(b.start) / 1e6, float(b.end) / 1e6, sorted(order.stock[i].part.name for i in b.stack))
+            for b in card.bands
+        ]
+        for card in order.cards
+    ]
     assert bands == [
         [(0.9, 0.95, ["PS50-0.5"])],
         [(0.7, 0.75, ["PS50-0.2", "PS50-0.2"])],

@@ -22,20 +22,35 @@ UM = 1_000
 
 
 def job_of(
-    reading: tuple[int, int], window: tuple[int, int], doubt: int, sizes: dict[int, str | None], *,
-    effect: int = -1, most: int = 1, installed: int | None = None, shims_allowed: bool = True,
-) -> Job:  # fmt: skip
+    reading: tuple[int, int],
+    window: tuple[int, int],
+    doubt: int,
+    sizes: dict[int, str | None],
+    *,
+    effect: int = -1,
+    most: int = 1,
+    installed: int | None = None,
+    shims_allowed: bool = True,
+) -> Job:
     """A gap read from .. to [µm], the final reading ± `doubt`, and sizes of which any number can be bought."""
     stock = [
-        StockLine(Part(f"S-{size}", Bracket.between(size * UM, size * UM)), 0,
-                  (Offer(Decimal(price), 1, "EUR", "shop", 5),) if price is not None else ())
+        StockLine(
+            Part(f"S-{size}", Bracket.between(size * UM, size * UM)),
+            0,
+            (Offer(Decimal(price), 1, "EUR", "shop", 5),) if price is not None else (),
+        )
         for size, price in sorted(sizes.items())
-    ]  # fmt: skip
+    ]
     held = () if installed is None else ([line.part.name for line in stock].index(f"S-{installed}"),)
     seat = None if shims_allowed else Seat("hard", shims_allowed=False, why="hardened face")
-    gap = Gap("gap", Reading(Bracket.between(reading[0] * UM, reading[1] * UM), "value"),
-              Window(window[0] * UM, window[1] * UM, "test"), (("gap", Fraction(effect)),), seat,
-              final_reading=doubt * UM)  # fmt: skip
+    gap = Gap(
+        "gap",
+        Reading(Bracket.between(reading[0] * UM, reading[1] * UM), "value"),
+        Window(window[0] * UM, window[1] * UM, "test"),
+        (("gap", Fraction(effect)),),
+        seat,
+        final_reading=doubt * UM,
+    )
     places = (Place("gap", seat, most, installed=held),)
     return Job("test", "um", (gap,), places, (), tuple(stock), suppliers=(Supplier("shop", Decimal(0)),))
 
@@ -62,8 +77,15 @@ def holed_jobs(draw: st.DrawFn) -> Job:
     first, step = 10 * draw(st.integers(1, 30)), 10 * draw(st.integers(1, 6))
     sizes = {first + step * n: "1" for n in range(draw(st.integers(1, 8)))}
     installed = draw(st.sampled_from([None, None, min(sizes)]))
-    return job_of(reading, window, draw(st.integers(0, 30)), sizes, effect=effect, most=draw(st.integers(1, 2)),
-                  installed=installed)  # fmt: skip
+    return job_of(
+        reading,
+        window,
+        draw(st.integers(0, 30)),
+        sizes,
+        effect=effect,
+        most=draw(st.integers(1, 2)),
+        installed=installed,
+    )
 
 
 @settings(max_examples=60, deadline=None)

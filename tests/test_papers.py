@@ -20,7 +20,7 @@ from shimopt.render.html import page_of
 from shimopt.render.letter import letter_content
 from shimopt.render.paper import pdf_of
 from shimopt.render.sheet import sheet_content
-from shimopt.render.words.names import bracket_text
+from shimopt.words.names import bracket_text
 from tests.hard_job import TITLE, gap_names, write_hard_job
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -61,8 +61,12 @@ def nothing_in_the_margins(pdf: bytes | Path, points: int) -> None:
     for number, page in enumerate(pages_of(pdf), start=1):
         width, height = page.size
         # the foot of a page stands 20 points or more above its edge
-        for box in ((0, 0, points, height), (width - points, 0, width, height), (0, 0, width, 30),
-                    (0, height - 18, width, height)):  # fmt: skip
+        for box in (
+            (0, 0, points, height),
+            (width - points, 0, width, height),
+            (0, 0, width, 30),
+            (0, height - 18, width, height),
+        ):
             assert page.crop(box).getextrema()[0] > 250, f"page {number} runs over into {box}"
 
 
@@ -72,7 +76,10 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
     text = pdf_text(target)
     assert len(pypdf.PdfReader(target).pages) == 1
     for said in (
-        "Swing bridge drive, idler shafts", "Ellbrook Lock Trust", "Two Rivers Machine Works", DATE,
+        "Swing bridge drive, idler shafts",
+        "Ellbrook Lock Trust",
+        "Two Rivers Machine Works",
+        DATE,
         "All five clearances will be as they should be: two get shims (upper 1 and lower 2); three are left as they "
         "are.",
         # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm; 17.5 - 12 = 5.5; 17 - 7 = 10, 18 - 7 = 11
@@ -83,9 +90,12 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         # by hand: (6 + 6 + 7 + 7 + 7 + 8) / 6 - 4 = 2.83
         "Even the thinnest shim that suits, W-04, would leave only 2.83 thou (0.072 mm): too tight.",
         "Allowed is 4 to 12 thou (0.102 to 0.305 mm) everywhere, as stated in: works drawings 1931, sheet 7.",
-        "a licensed person decides and signs", "It does not say that the machine is safe to run.",
-        "The machine maker's service data come first.", "measure", "Done by, date",
-    ):  # fmt: skip
+        "a licensed person decides and signs",
+        "It does not say that the machine is safe to run.",
+        "The machine maker's service data come first.",
+        "measure",
+        "Done by, date",
+    ):
         assert said in text, said
     assert text.count("left as it is") == 3
 
@@ -104,12 +114,25 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
     assert run("sheet", DEMO / "swing-bridge", "-o", target, "--date", DATE, "--paper", "letter")[0] == 0
     text = pdf_text(target)
     for said in (
-        "Fit 2 shims in 2 of 5 places; leave the others as they are.", "Machine isolated and locked", "deburred",
-        "film of oil", "Seat it by turning", "Push it to one end", "From the service data:", "does not go", "R-07",
-        "7 thou (0.178 mm)", "lies in: tin 1", "piece 1 against the fixed face", "10 to 11 thou",
+        "Fit 2 shims in 2 of 5 places; leave the others as they are.",
+        "Machine isolated and locked",
+        "deburred",
+        "film of oil",
+        "Seat it by turning",
+        "Push it to one end",
+        "From the service data:",
+        "does not go",
+        "R-07",
+        "7 thou (0.178 mm)",
+        "lies in: tin 1",
+        "piece 1 against the fixed face",
+        "10 to 11 thou",
         "allowed 4 to 12 thou",
-        "under 2 bar (30 psi)", "Shims cut", "a licensed person decides and signs", "works drawings 1931, sheet 7",
-    ):  # fmt: skip
+        "under 2 bar (30 psi)",
+        "Shims cut",
+        "a licensed person decides and signs",
+        "works drawings 1931, sheet 7",
+    ):
         assert said in text, said
     box = pypdf.PdfReader(target).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == (612, 792)  # 8.5 by 11 in at 72 points

@@ -57,8 +57,13 @@ def test_window_and_bars_lie_where_the_numbers_say() -> None:
 
 
 def test_a_one_sided_window_runs_to_the_edge_and_has_one_limit() -> None:
-    picture = bars_svg("a", Window(None, 12 * THOU, "s"), [Bar("left at", thou(5, 6), "after")],
-                       Range(thou(0, 0).low, thou(20, 20).low), "thou")  # fmt: skip
+    picture = bars_svg(
+        "a",
+        Window(None, 12 * THOU, "s"),
+        [Bar("left at", thou(5, 6), "after")],
+        Range(thou(0, 0).low, thou(20, 20).low),
+        "thou",
+    )
     assert len(drawn(picture, "limit")) == 1
     assert drawn(picture, "window")[0]["x"] == 124
     assert "tight" not in texts(picture)

@@ -107,8 +107,10 @@ def test_a_gap_that_no_place_moves_is_said_and_the_rest_is_planned(tmp_path: Pat
     found = planned(tmp_path, job)
     assert parts(found, "cap") == ["S-10"]
     assert not found.outcome.doable
-    assert {"float: no place moves it; reads 0.27 mm, 0.07 mm outside.",
-            "slack: no place moves it; inside as read (0.15 mm)."} <= set(words(found))  # fmt: skip
+    assert {
+        "float: no place moves it; reads 0.27 mm, 0.07 mm outside.",
+        "slack: no place moves it; inside as read (0.15 mm).",
+    } <= set(words(found))
     assert found.to_dict()["gaps"][1]["needed"] is None
 
 
@@ -140,12 +142,16 @@ def test_a_shift_is_told_by_what_it_does_to_each_gap(tmp_path: Path) -> None:
 
 def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path) -> None:
     # the sum asks for 0.29 to 0.33 in all, the second gap, moved by the same sum, for 0.10 at most: 0.29 - 0.10 = 0.19
-    job = (PAIR % (0, 0)) + '[[gap]]\nname = "stop"\nvalue = 0.10\neffects = { left = -1, right = -1 }\n' \
-                            'window = { min = 0, max = "none", source = "invented" }\n'  # fmt: skip
+    job = (
+        (PAIR % (0, 0)) + '[[gap]]\nname = "stop"\nvalue = 0.10\neffects = { left = -1, right = -1 }\n'
+        'window = { min = 0, max = "none", source = "invented" }\n'
+    )
     found = planned(tmp_path, job)
     assert not found.outcome.doable
-    assert ("The windows of preload and stop cannot all be met, whatever thickness goes where: together they are "
-            "0.19 mm apart.") in words(found)  # fmt: skip
+    assert (
+        "The windows of preload and stop cannot all be met, whatever thickness goes where: together they are "
+        "0.19 mm apart."
+    ) in words(found)
     assert found.outcome.levels["outside"] == 1
     assert found.proven
 
@@ -181,9 +187,11 @@ def test_equal_packs_are_equal_piece_for_piece(tmp_path: Path) -> None:
 
 
 def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source(tmp_path: Path) -> None:
-    job = '[[place]]\nname = "pinion"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n' \
-          'pinion = { figure = "1/3", source = "sheet 9", bevel = { teeth = [20, 40], pressure_angle = 20, ' \
-          'on = "pinion" } }\n'  # fmt: skip
+    job = (
+        '[[place]]\nname = "pinion"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n'
+        'pinion = { figure = "1/3", source = "sheet 9", bevel = { teeth = [20, 40], pressure_angle = 20, '
+        'on = "pinion" } }\n'
+    )
     found = planned(tmp_path, job)
     assert found.job.gaps[0].effects[0][1] * 3 == 1
     notes = [finding["words"] for finding in found.to_dict()["findings"] if finding["code"].startswith("effect_")]
@@ -194,9 +202,11 @@ def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source
 
 
 def test_an_effect_from_two_readings_says_what_they_leave_open(tmp_path: Path) -> None:
-    job = '[[place]]\nname = "cap"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n' \
-          'cap = { trial = [{ stack = 0.30, reading = "0.25 mm ± 0.01 mm" }, ' \
-          '{ stack = 0.50, reading = "0.11 mm ± 0.01 mm" }] }\n'  # fmt: skip
+    job = (
+        '[[place]]\nname = "cap"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n'
+        'cap = { trial = [{ stack = 0.30, reading = "0.25 mm ± 0.01 mm" }, '
+        '{ stack = 0.50, reading = "0.11 mm ± 0.01 mm" }] }\n'
+    )
     notes = [f["words"] for f in planned(tmp_path, job).to_dict()["findings"] if f["code"] == "effect_from_trial"]
     assert notes == [
         "effect of cap on backlash: -0.7, from two readings with different packs, which allow -0.8 to -0.6; the "

@@ -8,8 +8,8 @@ from math import sqrt
 
 import pytest
 
-from shimopt.chance import standard_uncertainty
 from shimopt.lengths import toleranced
+from shimopt.probability import standard_uncertainty
 from shimopt.readings import (
     Dial,
     Dimension,
@@ -116,9 +116,22 @@ def test_an_indicator_that_cannot_be(dial: Dial, words: str) -> None:
 @pytest.mark.parametrize(
     ("graduation", "travel", "error"),
     # JIS B 7503:2011, dials of 50 mm and more across: error over the entire range [µm]
-    [(10, 1, 8), (10, 3, 10), (10, 5, 12), (10, 8, 15), (10, 10, 15), (10, 20, 25), (10, 30, 30), (10, 50, 40),
-     (10, 100, 50), (5, 5, 12), (1, 1, 5), (1, 2, 7), (1, 5, 10)],
-)  # fmt: skip
+    [
+        (10, 1, 8),
+        (10, 3, 10),
+        (10, 5, 12),
+        (10, 8, 15),
+        (10, 10, 15),
+        (10, 20, 25),
+        (10, 30, 30),
+        (10, 50, 40),
+        (10, 100, 50),
+        (5, 5, 12),
+        (1, 1, 5),
+        (1, 2, 7),
+        (1, 5, 10),
+    ],
+)
 def test_the_permissible_error_of_a_dial_is_that_of_the_standard(graduation: int, travel: int, error: int) -> None:
     assert dial_error(graduation * UM, travel * MM) == error * UM
     reading = indicator_reading(Dial([200 * UM] * 3, graduation * UM, travel=travel * MM), "worst case")
@@ -128,9 +141,29 @@ def test_the_permissible_error_of_a_dial_is_that_of_the_standard(graduation: int
 @pytest.mark.parametrize(
     ("lower_end", "error"),
     # DIN 863-1, table of permissible errors [µm] by the lower end of the range [mm]
-    [(0, 4), (25, 4), (50, 5), (75, 5), (100, 6), (125, 6), (150, 7), (175, 7), (200, 8), (225, 8), (250, 9), (275, 9),
-     (300, 10), (325, 10), (350, 11), (375, 11), (400, 12), (425, 12), (450, 13), (475, 13)],
-)  # fmt: skip
+    [
+        (0, 4),
+        (25, 4),
+        (50, 5),
+        (75, 5),
+        (100, 6),
+        (125, 6),
+        (150, 7),
+        (175, 7),
+        (200, 8),
+        (225, 8),
+        (250, 9),
+        (275, 9),
+        (300, 10),
+        (325, 10),
+        (350, 11),
+        (375, 11),
+        (400, 12),
+        (425, 12),
+        (450, 13),
+        (475, 13),
+    ],
+)
 def test_the_permissible_error_of_a_micrometer_is_that_of_the_standard(lower_end: int, error: int) -> None:
     assert micrometer_error(Fraction(lower_end)) == error * UM
 
@@ -141,12 +174,14 @@ def dimension(name: str, sign: int, length: str, **more: Decimal) -> Dimension:
 
 def test_dimensions_add_up_as_in_the_trade() -> None:
     """Worked in the trade (public manual): 1.008 + 0.030 - 0.686 - 0.080 = 0.272 in."""
-    reading = built_up_reading([
-        dimension("bore", 1, "1.008 in ± 0.001 in"),
-        dimension("gasket", 1, "0.030 in ± 0.002 in"),
-        dimension("bearing", -1, "0.686 in ± 0.0005 in"),
-        dimension("spacer", -1, "0.080 in ± 0.0005 in"),
-    ])  # fmt: skip
+    reading = built_up_reading(
+        [
+            dimension("bore", 1, "1.008 in ± 0.001 in"),
+            dimension("gasket", 1, "0.030 in ± 0.002 in"),
+            dimension("bearing", -1, "0.686 in ± 0.0005 in"),
+            dimension("spacer", -1, "0.080 in ± 0.0005 in"),
+        ]
+    )
     assert reading.bracket.best == 272 * THOU
     assert reading.worst is not None
     # by hand: 1 + 2 + 0.5 + 0.5 = 4 thou at worst
@@ -158,10 +193,12 @@ def test_dimensions_add_up_as_in_the_trade() -> None:
 
 def test_two_dimensions_have_the_trapezoids_bracket() -> None:
     """EA-4/02, S10 (from memory, recomputed): half-widths of 25 and 50, k = 1.834 at 95 %."""
-    reading = built_up_reading([
-        Dimension("bore", 1, toleranced("42 mm ± 0.025 mm", "mm")),
-        Dimension("ring", -1, toleranced("41 mm ± 0.050 mm", "mm")),
-    ])  # fmt: skip
+    reading = built_up_reading(
+        [
+            Dimension("bore", 1, toleranced("42 mm ± 0.025 mm", "mm")),
+            Dimension("ring", -1, toleranced("41 mm ± 0.050 mm", "mm")),
+        ]
+    )
     u = sqrt((25**2 + 50**2) / 3) * UM
     assert (reading.bracket.high - reading.bracket.best) / u == pytest.approx(1.834, abs=0.0005)
 

@@ -95,9 +95,12 @@ def test_line_ends_and_mark_of_the_job_file_are_kept(run: Run, bridge: Path) -> 
 
 
 @given(
-    low=st.integers(-(10**7), 10**7), up=st.integers(0, 10**6), over=st.integers(0, 10**6),
-    unit=st.sampled_from(["mm", "in", "thou", "um"]), third=st.booleans(),
-)  # fmt: skip
+    low=st.integers(-(10**7), 10**7),
+    up=st.integers(0, 10**6),
+    over=st.integers(0, 10**6),
+    unit=st.sampled_from(["mm", "in", "thou", "um"]),
+    third=st.booleans(),
+)
 def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, unit: str, third: bool) -> None:
     text = 'unit = "mm"  # a comment\n'
     best = Fraction(low + up) + (Fraction(1, 3) if third else 0)
@@ -162,11 +165,14 @@ def test_the_letter_states_what_was_measured(run: Run, bridge: Path, tmp_path: P
     run("record", bridge, *AFTER, *every, *WHO, "--update-drawer")
     run("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
     page = (tmp_path / "letter.html").read_text(encoding="utf-8")
-    assert ("All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
-            "three are left as they are.") in page  # fmt: skip
-    assert ("Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The shim R-07, 7 thou "
-            "(0.178 mm) thick, was fitted. Measured again on 2026-05-03: 10 to 11 thou (0.254 to 0.279 mm)."
-            ) in page  # fmt: skip
+    assert (
+        "All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
+        "three are left as they are."
+    ) in page
+    assert (
+        "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The shim R-07, 7 thou "
+        "(0.178 mm) thick, was fitted. Measured again on 2026-05-03: 10 to 11 thou (0.254 to 0.279 mm)."
+    ) in page
     assert "calculated" not in page
 
 
@@ -221,8 +227,7 @@ def test_several_gaps_off_alike_point_to_one_cause() -> None:
 def test_where_nothing_was_fitted_no_piece_is_to_blame() -> None:
     of = job([gap("a", 8, 9, window(4, 12))], [shim(7, 1)])
     plan = decide(of)
-    (row,) = compare(of, plan.stacks, {"a": plan.outcome.gaps["a"].after},
-                     {"a": Bracket.between(11 * THOU, 12 * THOU)})  # fmt: skip
+    (row,) = compare(of, plan.stacks, {"a": plan.outcome.gaps["a"].after}, {"a": Bracket.between(11 * THOU, 12 * THOU)})
     assert (row.code, row.verdict, row.off) == ("nothing_fitted", "inside", 3 * THOU)
 
 
@@ -239,8 +244,19 @@ def test_readings_as_they_are_typed(bridge: Path) -> None:
 
 def test_all_wrong_readings_are_told_at_once(run: Run, bridge: Path) -> None:
     before = (bridge / "job.toml").read_bytes()
-    code, _, err = run("record", bridge, "--after", "uper 1=9", "--after", "upper 1=wide", "--after", "9 thou",
-                       "--after", "upper 2=10 to 9", *WHO)  # fmt: skip
+    code, _, err = run(
+        "record",
+        bridge,
+        "--after",
+        "uper 1=9",
+        "--after",
+        "upper 1=wide",
+        "--after",
+        "9 thou",
+        "--after",
+        "upper 2=10 to 9",
+        *WHO,
+    )
     assert code == 2
     assert len(err.splitlines()) == 4
     assert "Did you mean upper 1?" in err
@@ -417,10 +433,21 @@ def test_two_jobs_recorded_at_once_on_one_drawer_lose_no_count(tmp_path: Path) -
         )
     both = [
         subprocess.Popen(
-            [sys.executable, "-m", "shimopt", "record", str(tmp_path / name), "--after", "g=10 to 11", *WHO,
-             "--update-drawer"], stdout=subprocess.DEVNULL)
+            [
+                sys.executable,
+                "-m",
+                "shimopt",
+                "record",
+                str(tmp_path / name),
+                "--after",
+                "g=10 to 11",
+                *WHO,
+                "--update-drawer",
+            ],
+            stdout=subprocess.DEVNULL,
+        )
         for name in ("one", "two")
-    ]  # fmt: skip
+    ]
     assert [process.wait(60) for process in both] == [0, 0]
     assert (tmp_path / "drawer.csv").read_text() == "part,thickness_thou,on_hand\nS-7,7,8\n"
 

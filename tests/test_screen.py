@@ -134,8 +134,12 @@ def test_a_hundred_gaps_and_a_balance_of_them_all_fit_the_width() -> None:
 
 def test_a_reading_ten_times_its_neighbours_stands_at_the_top_with_its_likely_meaning() -> None:
     # a lost decimal point: 170 for 17 thou
-    shown = screen(job([gap("a", 16, 17, window(4, 12)), gap("b", 17, 18, window(4, 12)),
-                        gap("c", 170, 171, window(4, 12))], [shim(7, 3)]))  # fmt: skip
+    shown = screen(
+        job(
+            [gap("a", 16, 17, window(4, 12)), gap("b", 17, 18, window(4, 12)), gap("c", 170, 171, window(4, 12))],
+            [shim(7, 3)],
+        )
+    )
     top = " ".join(shown.split("\n\n")[0].split())
     assert "✗ c reads 170.5 thou, 10 times its neighbours (about 17 thou): a decimal point may have slipped" in top
     assert "was 17.05 thou meant?" in top

@@ -25,7 +25,9 @@ def seat(folder: Path, keys: str) -> Seat:
 
 
 def test_all_keys_of_a_seat(tmp_path: Path) -> None:
-    found = seat(tmp_path, """\
+    found = seat(
+        tmp_path,
+        """\
 shaft = "16 h6"
 bore = { min = "24.98 mm", max = "25.02 mm" }
 face = { inner = "17 mm", outer = "24 mm ± 0.1 mm" }
@@ -52,7 +54,8 @@ least_wall = 2.5
 limit_pressure = "GJL-250"
 least_hardness = "40 HRC"
 grades = { thin_wall = "note" }
-""")  # fmt: skip
+""",
+    )
     # 16 h6 is 15.989 to 16.000, 26 H7 is 26.000 to 26.021 (ISO 286, public tables: IT6 11 µm to 18, IT7 21 µm to 30)
     assert found.shaft is not None
     assert found.next_ring is not None
@@ -64,7 +67,9 @@ grades = { thin_wall = "note" }
     assert (found.face.inner.low, found.face.outer.low) == (17_000_000, 23_900_000)
     assert found.grooves is not None
     assert [(g.diameter.best, g.start, g.end) for g in found.grooves] == [
-        (15_000_000, 0, 2_000_000), (14_000_000, 5_000_000, 6_000_000)]  # fmt: skip
+        (15_000_000, 0, 2_000_000),
+        (14_000_000, 5_000_000, 6_000_000),
+    ]
     assert (found.fillet, found.chamfer, found.thinnest) == (500_000, 300_000, 50_000)
     assert (found.keyway, found.tab, found.moving_face, found.load) == (True, False, True, 2000)
     assert (found.most_pieces, found.fewest_pieces) == (4, 2)
@@ -102,8 +107,14 @@ def test_a_seat_states_its_fewest_and_its_most_pieces(tmp_path: Path) -> None:
 def test_a_seat_that_takes_more_pieces_than_a_stack_may_have_is_refused(tmp_path: Path) -> None:
     # a stack has at most 3 pieces where nothing else is said
     problem = the_problem(write_job(tmp_path, edited((SHAFT, f"{SHAFT}\nfewest_pieces = 4"))))
-    check(problem, file="job.toml", where=f"{SEAT}, fewest_pieces", value="4", rule=["more pieces than a stack"],
-          remedy=["raise most_pieces"])  # fmt: skip
+    check(
+        problem,
+        file="job.toml",
+        where=f"{SEAT}, fewest_pieces",
+        value="4",
+        rule=["more pieces than a stack"],
+        remedy=["raise most_pieces"],
+    )
 
 
 # the keys; where the reader points, what it found there, words of its rule and remedy
@@ -113,21 +124,39 @@ WRONG = {
     "a class that is not in the tables": ('shaft = "16 k6"', "shaft", "16 k6", "not known here", "D to H"),
     "a size beyond the tables": ('shaft = "300 h6"', "shaft", "300 h6", "up to 250 mm", "write the limits"),
     "limits upside down": (
-        "shaft = { min = 10, max = 9 }", "shaft", "{ min = 10, max = 9 }", "min is not above max", "check"),
+        "shaft = { min = 10, max = 9 }",
+        "shaft",
+        "{ min = 10, max = 9 }",
+        "min is not above max",
+        "check",
+    ),
     "limits with one end": ("shaft = { min = 10 }", "shaft", "{ min = 10 }", "min and max", "write it like"),
     "a shaft of nothing": ("shaft = 0", "shaft", "0", "above zero", "measure"),
     "a face without an outside": ("face = { inner = 1 }", "face.outer", "", "`outer` is missing", "add outer"),
     "a face inside out": ("face = { inner = 9, outer = 8 }", "face", "{ inner = 9, outer = 8 }", "not smaller", "swap"),
     "a key of a face that nobody knows": (
-        "face = { inner = 1, outer = 8, outter = 3 }", "face.outter", "3", "not a known key", "did you mean outer?"),
+        "face = { inner = 1, outer = 8, outter = 3 }",
+        "face.outter",
+        "3",
+        "not a known key",
+        "did you mean outer?",
+    ),
     "a face that is no table": ('face = "24 mm"', "face", "24 mm", "a table", "in braces"),
     "a groove that ends before it begins": (
-        "groove = { diameter = 5, from = 3, to = 2 }", "groove", "{ diameter = 5, from = 3, to = 2 }", "ends further",
-        "swap"),
+        "groove = { diameter = 5, from = 3, to = 2 }",
+        "groove",
+        "{ diameter = 5, from = 3, to = 2 }",
+        "ends further",
+        "swap",
+    ),
     "a groove without an end": ("groove = { diameter = 5, from = 3 }", "groove.to", "", "`to` is missing", "add to"),
     "a key of a groove that nobody knows": (
-        "groove = { diameter = 5, form = 1, to = 2, from = 0 }", "groove.form", "1", "not a known key",
-        "did you mean from?"),
+        "groove = { diameter = 5, form = 1, to = 2, from = 0 }",
+        "groove.form",
+        "1",
+        "not a known key",
+        "did you mean from?",
+    ),
     "a fillet below zero": ("fillet = -1", "fillet", "-1", "not negative", "without a sign"),
     "a keyway that is no yes or no": ('keyway = "yes"', "keyway", "yes", "true or false", "without quotes"),
     "a load without a unit": ('load = "1200"', "load", "1200", "newtons", "1.2 kN"),
@@ -135,24 +164,49 @@ WRONG = {
     "a load of nothing": ("load = 0", "load", "0", "above zero", "1.2 kN"),
     "a load that is no number": ("load = nan", "load", "nan", "above zero", "1.2 kN"),
     "a form that nobody knows": (
-        'forms = ["rings"]', "forms.1", "rings", "ring, slotted, tabbed", "did you mean ring?"),
+        'forms = ["rings"]',
+        "forms.1",
+        "rings",
+        "ring, slotted, tabbed",
+        "did you mean ring?",
+    ),
     "an order that nobody knows": (
-        'order = "thick outside"', "order", "thick outside", "thin between thick, thin outside", "did you mean"),
+        'order = "thick outside"',
+        "order",
+        "thick outside",
+        "thin between thick, thin outside",
+        "did you mean",
+    ),
     "a share over one": ("least_carried = 1.2", "least_carried", "1.2", "0 to 1", "60 %"),
     "a share in words": ('least_carried = "most"', "least_carried", "most", "0 to 1", "60 %"),
     "a wall below nothing": ("least_wall = -1", "least_wall", "-1", "0 to 1,000", "like 3"),
     "a material without a pressure": (
-        'limit_pressure = "GJL-25"', "limit_pressure", "GJL-25", "not in the table", "did you mean GJL-250?"),
+        'limit_pressure = "GJL-25"',
+        "limit_pressure",
+        "GJL-25",
+        "not in the table",
+        "did you mean GJL-250?",
+    ),
     "a pressure below zero": ("limit_pressure = -3", "limit_pressure", "-3", "above zero, in N/mm²", "like 490"),
     "a hardness without a scale": ('least_hardness = "350"', "least_hardness", "350", "not a hardness", "350 HV"),
     "a hardness in a word": ('least_hardness = "hard"', "least_hardness", "hard", "with its scale", "350 HV"),
     "a finding that nobody knows": (
-        'grades = { thinn_wall = "note" }', "grades", '{ thinn_wall = "note" }', "no finding", "mean thin_wall?"),
+        'grades = { thinn_wall = "note" }',
+        "grades",
+        '{ thinn_wall = "note" }',
+        "no finding",
+        "mean thin_wall?",
+    ),
     "a grade that nobody knows": (
-        'grades = { thin_wall = "no" }', "grades", '{ thin_wall = "no" }', "stop, caution, note", "did you mean note?"),
+        'grades = { thin_wall = "no" }',
+        "grades",
+        '{ thin_wall = "no" }',
+        "stop, caution, note",
+        "did you mean note?",
+    ),
     "thinner than nothing": ("thinnest = 0", "thinnest", "0", "above zero", "measure"),
     "fewest pieces of nothing": ("fewest_pieces = 0", "fewest_pieces", "0", "1 to 50", "like 3"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", WRONG)
@@ -164,10 +218,36 @@ def test_what_is_wrong_with_a_seat_is_told_with_its_place(tmp_path: Path, case: 
 
 _KEYS = [key for key in SeatTable.model_fields if key != "name"]
 _VALUES = st.one_of(
-    st.sampled_from(["none", "16 h6", "16 H7", "1 mm", "GJL-250", "350 HV", "60 %", "2 kN", "ring", "", " ", "٣ h6",
-                     "1" * 5000, "1" + " " * 5000 + "x", True, False, 0, -1, 1, 0.5, 10**30, float("nan")]),
-    st.text(max_size=12), st.integers(), st.floats(),
-)  # fmt: skip
+    st.sampled_from(
+        [
+            "none",
+            "16 h6",
+            "16 H7",
+            "1 mm",
+            "GJL-250",
+            "350 HV",
+            "60 %",
+            "2 kN",
+            "ring",
+            "",
+            " ",
+            "٣ h6",
+            "1" * 5000,
+            "1" + " " * 5000 + "x",
+            True,
+            False,
+            0,
+            -1,
+            1,
+            0.5,
+            10**30,
+            float("nan"),
+        ]
+    ),
+    st.text(max_size=12),
+    st.integers(),
+    st.floats(),
+)
 _TABLES = st.dictionaries(
     st.sampled_from(["inner", "outer", "diameter", "from", "to", "min", "max", "thin_wall", "x"]), _VALUES, max_size=4
 )

@@ -8,11 +8,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from shimopt.fit import on_seat
 from shimopt.job import Seat
 from shimopt.job.seat import Face
 from shimopt.parts import Part
 from shimopt.render.section import MOST_DRAWN, sections_svg
+from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, groove, mm, nm
 
 Points = list[tuple[float, float]]
@@ -114,8 +114,13 @@ def test_without_a_bore_or_a_shaft_there_is_no_drawing_and_it_says_so() -> None:
 
 
 def test_nothing_is_written_outside_the_picture_and_no_number_is_broken() -> None:
-    for part in (GOOD_PART, replace(GOOD_PART, inner=mm("19")), replace(GOOD_PART, inner=mm("12"), outer=None),
-                 replace(GOOD_PART, thickness=mm("0.001")), replace(GOOD_PART, thickness=mm("30"))):  # fmt: skip
+    for part in (
+        GOOD_PART,
+        replace(GOOD_PART, inner=mm("19")),
+        replace(GOOD_PART, inner=mm("12"), outer=None),
+        replace(GOOD_PART, thickness=mm("0.001")),
+        replace(GOOD_PART, thickness=mm("30")),
+    ):
         text = sections_svg([(part, GOOD_SEAT, on_seat(part, GOOD_SEAT))], "mm")
         assert not re.search(r"\bnan\b|\binf\b|e\+\d", text)
         picture = ElementTree.fromstring(text)

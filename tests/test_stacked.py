@@ -9,10 +9,10 @@ from itertools import combinations_with_replacement
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.fit import fitting_order, stack_findings
+from shimopt.candidates import short_places, stacks_between
 from shimopt.job import Place, Seat
 from shimopt.planner import decide
-from shimopt.stacks import short_places, stacks_between
+from shimopt.seats import fitting_order, stack_findings
 from tests.jobs import fitted, gap, job, shim, window
 from tests.seats import groove, mm, nm
 
@@ -99,15 +99,21 @@ def test_a_least_number_that_the_drawer_cannot_give_means_nothing_fitted_and_a_r
 
 
 def test_a_place_is_short_only_where_suiting_pieces_are_too_few() -> None:
-    bound = replace(job([gap("cap", 10, 10, window(0, 1))], [shim(5, 2), shim(3, 1)]),
-                    places=(Place("cap", cover(3), 4, 3),))  # fmt: skip
+    bound = replace(
+        job([gap("cap", 10, 10, window(0, 1))], [shim(5, 2), shim(3, 1)]), places=(Place("cap", cover(3), 4, 3),)
+    )
     assert short_places(bound, {"cap": (0, 1)}, {0: 1, 1: 2}) == {}
     assert short_places(bound, {"cap": (1,)}, {0: 1, 1: 2}) == {"cap": 2}
 
 
 @settings(deadline=None)
-@given(st.lists(st.tuples(st.integers(1, 9), st.integers(0, 3)), min_size=1, max_size=4), st.integers(0, 30),
-       st.integers(0, 12), st.integers(1, 4), st.integers(0, 5))  # fmt: skip
+@given(
+    st.lists(st.tuples(st.integers(1, 9), st.integers(0, 3)), min_size=1, max_size=4),
+    st.integers(0, 30),
+    st.integers(0, 12),
+    st.integers(1, 4),
+    st.integers(0, 5),
+)
 def test_stacks_of_at_least_so_many_pieces_are_those_of_brute_force(
     kinds: list[tuple[int, int]], low: int, width: int, most: int, fewest: int
 ) -> None:

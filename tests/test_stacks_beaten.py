@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from shimopt.candidates import Option
 from shimopt.choose import chooser
-from shimopt.fit import screen
 from shimopt.job import Job
 from shimopt.planner import decide
-from shimopt.stacks import Option
+from shimopt.seats import screen
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shimopt.stacks import TooManyError, nearest_stack, stacks_between
+from shimopt.candidates import TooManyError, nearest_stack, stacks_between
 
 _SIZES = st.lists(st.integers(1, 12), max_size=5)
 _END = st.one_of(st.none(), st.integers(-5, 45))

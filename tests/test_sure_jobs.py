@@ -18,8 +18,15 @@ from tests.job_files import write_job
 ALL_READINGS = Path(__file__).parent / "data" / "all-readings"
 
 
-def planned(folder: Path, gap: str, *, top: str = "", window: tuple[object, object] = (0.1, 0.3), unit: str = "mm",
-            drawer: str = "part,thickness_mm,on_hand\nS-10,0.1,4\n") -> Plan:  # fmt: skip
+def planned(
+    folder: Path,
+    gap: str,
+    *,
+    top: str = "",
+    window: tuple[object, object] = (0.1, 0.3),
+    unit: str = "mm",
+    drawer: str = "part,thickness_mm,on_hand\nS-10,0.1,4\n",
+) -> Plan:
     low, high = window
     job = f'unit = "{unit}"\ndrawer = "drawer.csv"\n{top}\n[window]\nmin = {low}\nmax = {high}\nsource = "sheet 7"\n'
     return plan(load_job(write_job(folder, f'{job}\n[[gap]]\nname = "drum"\n{gap}\n', drawer)))
@@ -88,8 +95,12 @@ def test_a_gap_that_is_likely_enough_is_inside_where_a_chance_decides(tmp_path: 
     for chance, verdict in ((0.9, "inside"), (0.901, "unproven")):
         folder = tmp_path / str(chance)
         folder.mkdir()
-        found = planned(folder, f"{value}decision = {{ chance = {chance} }}", window=(0.25, 0.316),
-                        drawer="part,thickness_mm,on_hand\nS-90,0.9,1\n")  # fmt: skip
+        found = planned(
+            folder,
+            f"{value}decision = {{ chance = {chance} }}",
+            window=(0.25, 0.316),
+            drawer="part,thickness_mm,on_hand\nS-90,0.9,1\n",
+        )
         gap = the_gap(found)
         assert (gap["chance"], gap["verdict"], gap["sure"]) == (0.9, verdict, False)
         assert found.outcome.doable is (verdict == "inside")
@@ -97,8 +108,9 @@ def test_a_gap_that_is_likely_enough_is_inside_where_a_chance_decides(tmp_path: 
 
 
 def test_what_is_only_sure_leaves_the_same_gap_unproven(tmp_path: Path) -> None:
-    found = planned(tmp_path, 'value = "0.30 mm ± 0.02 mm"', window=(0.25, 0.316),
-                    drawer="part,thickness_mm,on_hand\nS-90,0.9,1\n")  # fmt: skip
+    found = planned(
+        tmp_path, 'value = "0.30 mm ± 0.02 mm"', window=(0.25, 0.316), drawer="part,thickness_mm,on_hand\nS-90,0.9,1\n"
+    )
     assert (the_gap(found)["chance"], the_gap(found)["verdict"]) == (0.9, "unproven")
 
 
@@ -219,8 +231,10 @@ def test_unmeasured_pieces_are_called_independent(tmp_path: Path) -> None:
 # heat
 
 
-HOT = ('value = 0.35\nheat = { housing = { material = "aluminium 356.0", length = "120 mm" }, shaft = [{ material = '
-       '"steel 1040", length = "120 mm" }], from = "20 degC", to = "80 degC"%s }')  # fmt: skip
+HOT = (
+    'value = 0.35\nheat = { housing = { material = "aluminium 356.0", length = "120 mm" }, shaft = [{ material = '
+    '"steel 1040", length = "120 mm" }], from = "20 degC", to = "80 degC"%s }'
+)
 
 
 def test_heat_gives_the_clearance_hot(tmp_path: Path) -> None:

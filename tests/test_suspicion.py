@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shimopt.fit import Finding
 from shimopt.job import load_job
 from shimopt.reasons import suspicions
 from shimopt.reasons.suspicion import _middle_without
-from shimopt.render.words import finding_words
+from shimopt.seats import Finding
+from shimopt.words import finding_words
 
 
 def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[str]) -> list[Finding]:

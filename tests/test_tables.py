@@ -39,9 +39,15 @@ def test_a_plain_drawer(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("unit", "cell", "nm"),
     # 1 in = 25.4 mm exactly (international yard and pound agreement, 1959; NIST SP 811)
-    [("mm", "0.35", 350_000), ("um", "350", 350_000), ("in", "0.017", 431_800), ("thou", "17", 431_800),
-     ("in", "5/64", 1_984_375), ("thou", "1 1/2", 38_100)],
-)  # fmt: skip
+    [
+        ("mm", "0.35", 350_000),
+        ("um", "350", 350_000),
+        ("in", "0.017", 431_800),
+        ("thou", "17", 431_800),
+        ("in", "5/64", 1_984_375),
+        ("thou", "1 1/2", 38_100),
+    ],
+)
 def test_a_column_says_its_unit(tmp_path: Path, unit: str, cell: str, nm: int) -> None:
     assert stock(tmp_path, f"part,thickness_{unit}\nA,{cell}\n")["A"].part.thickness == exactly(nm)
 
@@ -69,8 +75,7 @@ def test_a_price_with_a_decimal_comma(tmp_path: Path) -> None:
 
 def test_quotes_blank_rows_and_old_line_ends(tmp_path: Path) -> None:
     lines = stock(tmp_path, 'part,thickness_mm\r\r"ring, ""thin""",0.1\r,\rB, 0.2 \r')
-    assert {name: line.part.thickness.best for name, line in lines.items()} == {
-        'ring, "thin"': 100_000, "B": 200_000}  # fmt: skip
+    assert {name: line.part.thickness.best for name, line in lines.items()} == {'ring, "thin"': 100_000, "B": 200_000}
 
 
 def test_headers_in_capitals_and_in_any_order(tmp_path: Path) -> None:
@@ -100,10 +105,17 @@ def test_none_on_hand_is_a_count(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("cell", "low", "high"),
-    [("0.05", 450_000, 550_000), ("± 0.05", 450_000, 550_000), ("+/-0.05", 450_000, 550_000),
-     ("+0/-0.05", 450_000, 500_000), ("0/-0.05", 450_000, 500_000), ("+0.02 / -0.01", 490_000, 520_000),
-     ("+0/−0.05", 450_000, 500_000), ("", 500_000, 500_000)],
-)  # fmt: skip
+    [
+        ("0.05", 450_000, 550_000),
+        ("± 0.05", 450_000, 550_000),
+        ("+/-0.05", 450_000, 550_000),
+        ("+0/-0.05", 450_000, 500_000),
+        ("0/-0.05", 450_000, 500_000),
+        ("+0.02 / -0.01", 490_000, 520_000),
+        ("+0/−0.05", 450_000, 500_000),
+        ("", 500_000, 500_000),
+    ],
+)
 def test_a_tolerance_on_both_sides_or_on_one(tmp_path: Path, cell: str, low: int, high: int) -> None:
     part = stock(tmp_path, f"part,thickness_mm,tolerance_mm\nA,0.5,{cell}\n")["A"].part
     # the best estimate is the middle: a stack of one-sided pieces is on average thinner than its label
@@ -127,8 +139,12 @@ def test_one_part_on_several_rows_with_tags_or_measured_thicknesses(tmp_path: Pa
     )
     lines = load_stock(tmp_path / "d.csv", []).lines
     assert [(line.part.name, line.part.piece, int(line.part.thickness.best)) for line in lines] == [
-        ("A", None, 500_000), ("A", None, 510_000), ("A", None, 520_000), ("A", "1", 500_000), ("A", "2",
-        500_000)]  # fmt: skip
+        ("A", None, 500_000),
+        ("A", None, 510_000),
+        ("A", None, 520_000),
+        ("A", "1", 500_000),
+        ("A", "2", 500_000),
+    ]
 
 
 def test_a_drawer_row_takes_the_rest_from_a_catalogue(tmp_path: Path) -> None:
@@ -137,7 +153,11 @@ def test_a_drawer_row_takes_the_rest_from_a_catalogue(tmp_path: Path) -> None:
     )
     line = stock(tmp_path, "part,on_hand\nA,3\n", catalogue)["A"]
     assert (line.part.thickness, line.part.inner, line.part.outer, line.part.material) == (
-        Bracket.between(450_000, 500_000), exactly(16_000_000), exactly(24_000_000), "steel")  # fmt: skip
+        Bracket.between(450_000, 500_000),
+        exactly(16_000_000),
+        exactly(24_000_000),
+        "steel",
+    )
     assert (line.on_hand, str(line.offers[0].price), line.offers[0].pack) == (3, "1.2", 10)
 
 
@@ -173,8 +193,11 @@ def test_columns_that_nobody_reads_are_told(tmp_path: Path) -> None:
 def test_paths_are_relative_to_the_job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "jobs" / "bridge").mkdir(parents=True)
     (tmp_path / "elsewhere").mkdir()
-    write_job(tmp_path / "jobs" / "bridge",
-              edited(('"drawer.csv"', '"../../drawer.csv"\ncatalogues = ["../maker.csv"]')), drawer=None)  # fmt: skip
+    write_job(
+        tmp_path / "jobs" / "bridge",
+        edited(('"drawer.csv"', '"../../drawer.csv"\ncatalogues = ["../maker.csv"]')),
+        drawer=None,
+    )
     (tmp_path / "drawer.csv").write_text("part,on_hand\nA,7\n")
     (tmp_path / "jobs" / "maker.csv").write_text("part,thickness_mm\nA,1\n")
     monkeypatch.chdir(tmp_path / "elsewhere")

@@ -101,7 +101,10 @@ def test_why_as_data(ask: Ask) -> None:
     assert (found["format"], found["lengths_in"], found["doable"]) == (1, "mm", True)
     account = found["gaps"][0]
     assert (account["name"], account["stack"], account["reasons"][0]["code"]) == (
-        "lower 1", [], "already_inside_and_no_thinner")  # fmt: skip
+        "lower 1",
+        [],
+        "already_inside_and_no_thinner",
+    )
     # by hand: (6 + 6 + 7) / 3 - 4 thou = 2.333 thou = 0.059267 mm
     assert account["could_be"][1]["after"]["low"] == 0.059266667
 

@@ -5,5 +5,14 @@ from shimopt.assembly.materials import coefficients
 from shimopt.assembly.temperature import TemperatureError, kelvin
 from shimopt.assembly.torque import Torque, TorqueError, tool_error, torque_range
 
-__all__ = ["Length", "TemperatureError", "Torque", "TorqueError", "coefficients", "growth", "kelvin", "tool_error",
-           "torque_range"]  # fmt: skip
+__all__ = [
+    "Length",
+    "TemperatureError",
+    "Torque",
+    "TorqueError",
+    "coefficients",
+    "growth",
+    "kelvin",
+    "tool_error",
+    "torque_range",
+]

@@ -20,11 +20,26 @@ UNITS = {
     "kgf·m": Fraction("9.80665"),
 }
 _SPELLINGS = {
-    "nm": "N·m", "newton m": "N·m", "newton metre": "N·m", "newton metres": "N·m",
-    "lbfft": "lbf·ft", "lbft": "lbf·ft", "ftlb": "lbf·ft", "ftlbf": "lbf·ft", "ftlbs": "lbf·ft", "lbsft": "lbf·ft",
-    "lbfin": "lbf·in", "lbin": "lbf·in", "inlb": "lbf·in", "inlbf": "lbf·in", "inlbs": "lbf·in", "lbsin": "lbf·in",
-    "kgfm": "kgf·m", "kgm": "kgf·m", "mkg": "kgf·m",
-}  # fmt: skip
+    "nm": "N·m",
+    "newton m": "N·m",
+    "newton metre": "N·m",
+    "newton metres": "N·m",
+    "lbfft": "lbf·ft",
+    "lbft": "lbf·ft",
+    "ftlb": "lbf·ft",
+    "ftlbf": "lbf·ft",
+    "ftlbs": "lbf·ft",
+    "lbsft": "lbf·ft",
+    "lbfin": "lbf·in",
+    "lbin": "lbf·in",
+    "inlb": "lbf·in",
+    "inlbf": "lbf·in",
+    "inlbs": "lbf·in",
+    "lbsin": "lbf·in",
+    "kgfm": "kgf·m",
+    "kgm": "kgf·m",
+    "mkg": "kgf·m",
+}
 _NUMBER = r"\d{1,7}(?:\.\d{1,9})?"
 _RANGE = re.compile(
     rf"(?P<low>{_NUMBER})\s*(?:(?P<unit_low>[^\d\s±+-][^\d±+]*?)?\s*(?P<join>to|-|–|±|\+/-)\s*(?P<high>{_NUMBER}))?"

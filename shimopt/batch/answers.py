@@ -90,9 +90,13 @@ class Answers:
             return self._tables[seat]
 
     def of(
-        self, cells: Mapping[str, pa.Array], unit_of: Mapping[str, str], *, decimal_comma: bool = False,
+        self,
+        cells: Mapping[str, pa.Array],
+        unit_of: Mapping[str, str],
+        *,
+        decimal_comma: bool = False,
         broken: Mapping[int, str] | None = None,
-    ) -> Answered:  # fmt: skip
+    ) -> Answered:
         """The answers to a chunk of cells, by bare column names; `broken` rows hold no cells, with why."""
         rows = rows_of(cells, unit_of, self.terms, decimal_comma=decimal_comma, broken=broken)
         different, code = alike(rows)
@@ -105,8 +109,14 @@ def _answered(rows: GapRows, table_of: Callable[[str], StackTable], shift: int) 
     """Decide all rows, seat by seat."""
     count = len(rows.why)
     nothing = np.full(count, np.nan)
-    found = _Columns((nothing, nothing.copy(), nothing.copy()), np.full(count, _REFUSED), nothing.copy(),
-                     np.zeros(count, np.int64), rows.why.copy(), np.zeros(count, np.int64))  # fmt: skip
+    found = _Columns(
+        (nothing, nothing.copy(), nothing.copy()),
+        np.full(count, _REFUSED),
+        nothing.copy(),
+        np.zeros(count, np.int64),
+        rows.why.copy(),
+        np.zeros(count, np.int64),
+    )
     found.names.append("")
     found.words += rows.reasons
     for number, seat in enumerate(rows.seats):

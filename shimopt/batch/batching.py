@@ -43,8 +43,9 @@ class Batch:
         """The answers to one piece, with its number and counts. Raises InputError."""
         source = self.sources[piece.path]
         cells = source.read(piece)
-        answered = self.answers.of(cells.columns, source.header.unit_of, decimal_comma=source.decimal_comma,
-                                   broken=cells.broken)  # fmt: skip
+        answered = self.answers.of(
+            cells.columns, source.header.unit_of, decimal_comma=source.decimal_comma, broken=cells.broken
+        )
         return number, answered.counts, packed(answered, self.form)
 
 
@@ -59,9 +60,13 @@ class Result:
 
 
 def run_batch(
-    gaps: Path, out: Path, terms: Terms, *, worker: Worker | None = None,
+    gaps: Path,
+    out: Path,
+    terms: Terms,
+    *,
+    worker: Worker | None = None,
     progress: Callable[[float, Counts], None] | None = None,
-) -> Result:  # fmt: skip
+) -> Result:
     """Answer all gaps of a table or a folder of tables into a CSV or parquet file. Raises InputError.
 
     Parameters: worker, who answers the pieces (None: threads on all cores); progress, told the share that is done and
@@ -148,6 +153,14 @@ def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:
         files.append((os.path.abspath(source.path), info.st_size, info.st_mtime_ns))
     # a set is written in another order by every process
     seats = [(replace(seat, absent=frozenset()), sorted(seat.absent)) for seat in terms.seats.values()]
-    said = (__version__, form, csv_source.PIECE_BYTES, parquet_source.PIECE_ROWS, files,
-            [file_fingerprint(Path(path)) for path in terms.inputs], replace(terms, seats={}), seats)  # fmt: skip
+    said = (
+        __version__,
+        form,
+        csv_source.PIECE_BYTES,
+        parquet_source.PIECE_ROWS,
+        files,
+        [file_fingerprint(Path(path)) for path in terms.inputs],
+        replace(terms, seats={}),
+        seats,
+    )
     return hashlib.sha256(repr(said).encode()).hexdigest()

@@ -5,8 +5,9 @@ its tolerance. The sum of even spreads ±a1 ... ±an has the distribution
 
     F(x) = 1 / (n! 2^n a1...an) × sum over all signs e of (e1...en) max(0, x + e1 a1 + ... + en an)^n
 
-(as in `shimopt.chance.evenly`, which works it out in whole numbers). In floats its terms can cancel where one spread is
-far narrower than another: what that may cost is added up, and where it could be seen the whole numbers are asked.
+(as in `shimopt.probability.evenly`, which works it out in whole numbers). In floats its terms can cancel where one
+spread is far narrower than another: what that may cost is added up, and where it could be seen the whole numbers are
+asked.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ import numpy.typing as npt
 from shimopt.batch.cells import Flags, Whole
 from shimopt.batch.decide import NONE, Asked, doubt_of
 from shimopt.batch.table import PER_NM, StackTable
-from shimopt.chance import Error, Even, error_of, probability
 from shimopt.lengths import Bracket
+from shimopt.probability import Error, Even, error_of, probability
 
 __all__ = ["chances_of"]
 

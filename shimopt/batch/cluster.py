@@ -37,13 +37,15 @@ def on_cluster(address: str) -> Iterator[Worker]:
         raise _refused(f"{address} is no address of a scheduler", "write tcp://HOST:PORT, or local")
     try:
         if address == "local":
-            client = distributed.Client(n_workers=cores(), threads_per_worker=1, dashboard_address=None,
-                                        silence_logs="CRITICAL")  # fmt: skip
+            client = distributed.Client(
+                n_workers=cores(), threads_per_worker=1, dashboard_address=None, silence_logs="CRITICAL"
+            )
         else:
             client = distributed.Client(address, timeout=_WAIT)
     except (OSError, ValueError, TimeoutError) as error:
-        raise _refused(f"the scheduler at {address} does not answer ({str(error)[:80]})",
-                       "check the address, and that it runs") from None  # fmt: skip
+        raise _refused(
+            f"the scheduler at {address} does not answer ({str(error)[:80]})", "check the address, and that it runs"
+        ) from None
     # a client closes the cluster that it made
     with client:
         yield lambda batch, pieces: _answers(client, batch, pieces)

@@ -100,10 +100,12 @@ class CsvSource:
             read_options=pyarrow.csv.ReadOptions(use_threads=False, block_size=len(raw) + 1, column_names=names),
             parse_options=pyarrow.csv.ParseOptions(delimiter=self.delimiter, newlines_in_values=b'"' in raw),
             convert_options=pyarrow.csv.ConvertOptions(
-                column_types=dict.fromkeys(names, pa.string()), include_columns=list(read), strings_can_be_null=True,
+                column_types=dict.fromkeys(names, pa.string()),
+                include_columns=list(read),
+                strings_can_be_null=True,
                 null_values=[""],
             ),
-        )  # fmt: skip
+        )
         return {read[name]: _whole(table[name]) for name in table.column_names}
 
     def _line_by_line(self, raw: bytes) -> Cells:
@@ -143,10 +145,12 @@ class CsvSource:
                 if any("\0" in cell for cell in cells):
                     yield "the row holds a zero byte, which is no text. Take it out, or save the table again as UTF-8."
                 elif len(cells) != width:
-                    remedy = ("take out the extra cells; a cell that holds a comma needs quotes round it"
-                              if len(cells) > width else "fill it up: an empty cell still needs its comma")  # fmt: skip
-                    yield (f"the row has {len(cells)} cells and the header {width}. "
-                           f"{remedy[:1].upper()}{remedy[1:]}.")  # fmt: skip
+                    remedy = (
+                        "take out the extra cells; a cell that holds a comma needs quotes round it"
+                        if len(cells) > width
+                        else "fill it up: an empty cell still needs its comma"
+                    )
+                    yield (f"the row has {len(cells)} cells and the header {width}. {remedy[:1].upper()}{remedy[1:]}.")
                 else:
                     yield cells
 

@@ -36,12 +36,22 @@ def header_of(path: str, names: Sequence[str], terms: Terms) -> Header:
         table.complain(None, column, "", "the column stands twice", "keep one of them")
     found = read_columns(table, LENGTHS, PLAIN, NEEDED)
     if "seat" in columns and not terms.seats:
-        table.complain(None, "seat", "", "the seats that this column names are not known",
-                       "name the job that describes them with --job, or take the column out")  # fmt: skip
+        table.complain(
+            None,
+            "seat",
+            "",
+            "the seats that this column names are not known",
+            "name the job that describes them with --job, or take the column out",
+        )
     for key in ("min", "max"):
         if found is not None and terms.window is None and not found.has(key):
-            table.complain(None, f"{key}_{found.unit_of['low']}", "", f"the window has no {key}",
-                           f"add this column, or --{key} for all gaps, or --job JOB")  # fmt: skip
+            table.complain(
+                None,
+                f"{key}_{found.unit_of['low']}",
+                "",
+                f"the window has no {key}",
+                f"add this column, or --{key} for all gaps, or --job JOB",
+            )
     if table.problems or found is None:
         raise InputError(table.problems)
     at = {key: columns.index(f"{key}_{unit}") for key, unit in found.unit_of.items()}

@@ -55,9 +55,12 @@ def _name(path: Path, folder: Path) -> str:
 
 
 def plan_folder(
-    folder: Path, *, buy: bool = False, told: Callable[[JobAnswer, int, int], None] | None = None,
+    folder: Path,
+    *,
+    buy: bool = False,
+    told: Callable[[JobAnswer, int, int], None] | None = None,
     planned: Callable[[str, str, bool], JobAnswer] | None = None,
-) -> list[JobAnswer]:  # fmt: skip
+) -> list[JobAnswer]:
     """Plan all jobs below a folder; the answers are sorted by name. Raises InputError where there are none.
 
     Parameters: told, given each answer as it comes, how many have come, and how many there are; planned, the function
@@ -88,9 +91,11 @@ def plan_folder(
 
 
 def _planned(
-    plan_one: Callable[[str, str, bool], JobAnswer], tasks: Sequence[tuple[str, str, bool]],
-    take: Callable[[JobAnswer], None], workers: int,
-) -> bool:  # fmt: skip
+    plan_one: Callable[[str, str, bool], JobAnswer],
+    tasks: Sequence[tuple[str, str, bool]],
+    take: Callable[[JobAnswer], None],
+    workers: int,
+) -> bool:
     """Plan jobs on so many cores; whether a worker died. Answers that were there before it did are taken."""
     pool = ProcessPoolExecutor(min(workers, len(tasks)), multiprocessing.get_context("spawn"), _deaf_to_interrupts)
     died = False
@@ -134,8 +139,16 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
         return JobAnswer(name, exit_code=3, error=f"A fault of our own: {type(error).__name__}: {error}")
     verdicts = [gap.verdict for gap in found.outcome.gaps.values()]
     inside, unproven, outside = (verdicts.count(verdict) for verdict in ("inside", "unproven", "outside"))
-    return JobAnswer(name, found.job.title, len(verdicts), inside, unproven, outside,
-                     int(found.outcome.levels["pieces"]), 0 if found.outcome.doable else 1)  # fmt: skip
+    return JobAnswer(
+        name,
+        found.job.title,
+        len(verdicts),
+        inside,
+        unproven,
+        outside,
+        int(found.outcome.levels["pieces"]),
+        0 if found.outcome.doable else 1,
+    )
 
 
 def jobs_table(answers: Sequence[JobAnswer]) -> list[dict[str, object]]:

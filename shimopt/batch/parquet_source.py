@@ -30,8 +30,13 @@ class ParquetSource:
         try:
             file = pyarrow.parquet.ParquetFile(path)
         except pa.ArrowInvalid as error:
-            raise InputError([Problem(path, "", "", f"this is not a parquet file ({str(error)[:80]})",
-                                      "write it anew, or name a CSV")]) from None  # fmt: skip
+            raise InputError(
+                [
+                    Problem(
+                        path, "", "", f"this is not a parquet file ({str(error)[:80]})", "write it anew, or name a CSV"
+                    )
+                ]
+            ) from None
         with file:
             names = file.schema_arrow.names
             self.header: Header = header_of(path, names, terms)
@@ -65,5 +70,6 @@ def _row_group(path: str, group: int, names: tuple[str, ...]) -> pa.Table:
         with pyarrow.parquet.ParquetFile(path) as file:
             return file.read_row_group(group, columns=list(names), use_threads=False)
     except (pa.ArrowInvalid, OSError) as error:
-        raise InputError([Problem(path, f"row group {group}", "", f"it cannot be read ({str(error)[:80]})",
-                                  "write the file anew")]) from None  # fmt: skip
+        raise InputError(
+            [Problem(path, f"row group {group}", "", f"it cannot be read ({str(error)[:80]})", "write the file anew")]
+        ) from None

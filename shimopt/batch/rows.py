@@ -92,9 +92,13 @@ class _Refusals:
 
 
 def rows_of(
-    cells: Mapping[str, pa.Array], unit_of: Mapping[str, str], terms: Terms, *, decimal_comma: bool = False,
+    cells: Mapping[str, pa.Array],
+    unit_of: Mapping[str, str],
+    terms: Terms,
+    *,
+    decimal_comma: bool = False,
     broken: Mapping[int, str] | None = None,
-) -> GapRows:  # fmt: skip
+) -> GapRows:
     """Read gaps from columns of cells by their bare names; `broken` rows hold no cells at all, with why."""
     names = as_texts(cells["gap"])
     count = len(names)
@@ -113,15 +117,19 @@ def rows_of(
         refusals.where(~read[key].filled, f"{key}_{unit_of[key]} is blank. A gap is read from low to high: fill it in.")
     low, high, best = read["low"].nm, read["high"].nm, read["best"]
     refusals.where(low > high, "low is above high. Swap them.")
-    refusals.where(best.filled & ((best.nm < low) | (best.nm > high)),
-                   "best lies outside low and high. Give a best estimate between them, or leave it blank.")  # fmt: skip
+    refusals.where(
+        best.filled & ((best.nm < low) | (best.nm > high)),
+        "best lies outside low and high. Give a best estimate between them, or leave it blank.",
+    )
     middle = np.where(best.filled, best.nm * PER_NM, (low + high) * PER_NM // 2)
     window = _windows(read, terms, refusals)
     seats, seat = _seats(cells.get("seat"), count, terms, refusals)
     if "balance" in cells:
         tied = pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(as_texts(cells["balance"])), ""), False)
-        refusals.where(tied.to_numpy(zero_copy_only=False),
-                       "a balance ties gaps together, and here each stands alone. Plan them as a job.")  # fmt: skip
+        refusals.where(
+            tied.to_numpy(zero_copy_only=False),
+            "a balance ties gaps together, and here each stands alone. Plan them as a job.",
+        )
     shift = terms.shift
     asked = Asked((low - shift) * PER_NM, middle, (high + shift) * PER_NM, *window)
     # nothing of a refused row is used: made alike, they are one
@@ -143,14 +151,17 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
         given = read[key].filled & ~read[key].words
         limits[key] = np.where(given, read[key].nm * PER_NM, np.where(read[key].words, none, default))
         if stated is None:
-            refusals.where(~read[key].filled, f"the window has no {key}. Fill in its column (none for no limit), or "
-                           f"state it for all with --{key}.")  # fmt: skip
+            refusals.where(
+                ~read[key].filled,
+                f"the window has no {key}. Fill in its column (none for no limit), or state it for all with --{key}.",
+            )
     low, high, target = limits["min"], limits["max"], read["target"]
     refusals.where((low == -NONE) & (high == NONE), "a window with neither min nor max allows everything. State one.")
     refusals.where(low > high, "min is above max. Swap them.")
     aimed = target.nm * PER_NM
-    refusals.where(target.filled & ((aimed < low) | (aimed > high)),
-                   "the target lies outside min and max. Aim inside the window.")  # fmt: skip
+    refusals.where(
+        target.filled & ((aimed < low) | (aimed > high)), "the target lies outside min and max. Aim inside the window."
+    )
     two_sided = (low != -NONE) & (high != NONE)
     middle = np.where(two_sided, (low + high) // 2, NONE)
     if stated is not None and stated.stated_target is not None:

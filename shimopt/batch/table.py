@@ -14,17 +14,17 @@ from math import comb
 import numpy as np
 import numpy.typing as npt
 
+from shimopt.arithmetic import errors_after
+from shimopt.arithmetic.clearance import Stack
 from shimopt.batch.cells import Whole
 from shimopt.batch.terms import Terms
-from shimopt.chance import Error
-from shimopt.check import errors_after
-from shimopt.check.arithmetic import Stack
 from shimopt.errors import InputError, Problem
-from shimopt.fit import on_seat
 from shimopt.job import Gap, Job, Place, Seat, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
+from shimopt.probability import Error
 from shimopt.readings import Reading
+from shimopt.seats import on_seat
 
 __all__ = ["PER_NM", "Kind", "SeatNote", "StackTable", "stack_table"]
 
@@ -118,10 +118,17 @@ def stack_table(terms: Terms, seat: Seat | None) -> StackTable:
 
 def _refuse_too_many(parts: int, most: int) -> None:
     if (count := comb(parts + most, most)) > _MOST_STACKS:
-        raise InputError([
-            Problem("", "--parts", f"{count:,} stacks", f"{parts} parts in stacks of at most {most} pieces are more "
-                    f"than {_MOST_STACKS:,} stacks", "name fewer parts, or allow fewer pieces in a stack")
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "",
+                    "--parts",
+                    f"{count:,} stacks",
+                    f"{parts} parts in stacks of at most {most} pieces are more than {_MOST_STACKS:,} stacks",
+                    "name fewer parts, or allow fewer pieces in a stack",
+                )
+            ]
+        )
 
 
 def _table(terms: Terms, note: SeatNote, stacks: tuple[Stack, ...], careful: set[int]) -> StackTable:
@@ -131,11 +138,13 @@ def _table(terms: Terms, note: SeatNote, stacks: tuple[Stack, ...], careful: set
     cautions = np.array([sum(i in careful for i in stack) for stack in stacks], np.int64)
     order = sorted(range(len(terms.stock)), key=lambda i: (-terms.stock[i].part.thickness.best, i))
     place = {i: at for at, i in enumerate(order)}
-    names = np.array(["+".join(terms.stock[i].part.name for i in sorted(stack, key=place.__getitem__))
-                      for stack in stacks], object)  # fmt: skip
+    names = np.array(
+        ["+".join(terms.stock[i].part.name for i in sorted(stack, key=place.__getitem__)) for stack in stacks], object
+    )
     gap = Gap("gap", _NO_READING, Window(0, 0, ""), (("gap", Fraction(-1)),))
-    job = Job("", "mm", (gap,), (Place("gap", None, max(map(len, stacks))),), (), terms.stock,
-              micrometer=terms.micrometer)  # fmt: skip
+    job = Job(
+        "", "mm", (gap,), (Place("gap", None, max(map(len, stacks))),), (), terms.stock, micrometer=terms.micrometer
+    )
     kinds = tuple(_kinds(low, best, high, pieces, cautions))
     return StackTable(note, low, best, high, pieces, cautions, names, kinds, stacks, _ErrorsOf(job))
 

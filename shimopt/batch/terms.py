@@ -59,12 +59,21 @@ def load_terms(
     told = None if job is None else read_terms(Path(job))
     stock = load_stock(_parts_path(parts), []) if parts is not None else None if told is None else told.stock()
     if stock is None:
-        raise InputError([Problem("", "--parts", "", "there are no parts to choose from", "name a parts table, or a "
-                                  "job with a drawer")])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "", "--parts", "", "there are no parts to choose from", "name a parts table, or a job with a drawer"
+                )
+            ]
+        )
     # a drawer says what sizes there are; catalogues only complete it, and are all there is where there is no drawer
     in_drawer = tuple(line for line in stock.lines if line.row is not None)
-    window = _window(None if told is None else told.window, None if told is None else told.unit,
-                     {"min": min, "max": max, "target": target}, problems)  # fmt: skip
+    window = _window(
+        None if told is None else told.window,
+        None if told is None else told.unit,
+        {"min": min, "max": max, "target": target},
+        problems,
+    )
     seats = {} if told is None else told.seats
     if seat is not None and seat not in seats:
         meant = nearest_name(seat, seats)
@@ -77,8 +86,9 @@ def load_terms(
     lines = in_drawer or stock.lines
     if told is None:
         return Terms(lines, window, most, inputs=inputs, not_read=stock.not_read)
-    return Terms(told.measured(lines), window, most, seats, seat or "", told.shift, told.micrometer, inputs,
-                 stock.not_read)  # fmt: skip
+    return Terms(
+        told.measured(lines), window, most, seats, seat or "", told.shift, told.micrometer, inputs, stock.not_read
+    )
 
 
 def _parts_path(parts: str | os.PathLike[str]) -> Path:
@@ -86,33 +96,44 @@ def _parts_path(parts: str | os.PathLike[str]) -> Path:
     return path if path.exists() else built_in_catalogues().get(str(parts), path)
 
 
-def _window(stated: Window | None, unit: str | None, said: Mapping[str, str | None],
-            problems: list[Problem]) -> Window | None:  # fmt: skip
+def _window(
+    stated: Window | None, unit: str | None, said: Mapping[str, str | None], problems: list[Problem]
+) -> Window | None:
     """The job's window with what the call says in its place; None where nobody says one."""
     if not any(said.values()):
         return stated
     before = len(problems)
     own = {key: _limit(f"--{key}", text, unit, problems) for key, text in said.items() if text is not None}
-    known: dict[str, int | None] = {} if stated is None else {
-        "min": stated.min, "max": stated.max, "target": stated.stated_target
-    }  # fmt: skip
+    known: dict[str, int | None] = (
+        {} if stated is None else {"min": stated.min, "max": stated.max, "target": stated.stated_target}
+    )
     if {"min", "max"} & set(own):
         known.pop("target", None)
     both = known | own
     missing = [key for key in ("min", "max") if key not in both]
-    problems += [Problem("", f"--{key}", "", f"the window has no {key}", f'add --{key}, or --{key} none for no limit')
-                 for key in missing]  # fmt: skip
+    problems += [
+        Problem("", f"--{key}", "", f"the window has no {key}", f"add --{key}, or --{key} none for no limit")
+        for key in missing
+    ]
     if len(problems) > before:
         return None
     low, high, target = both["min"], both["max"], both.get("target")
     if low is None and high is None:
-        problems.append(Problem("", "--min", "", "a window with neither min nor max allows everything",
-                                "state one of them"))  # fmt: skip
+        problems.append(
+            Problem("", "--min", "", "a window with neither min nor max allows everything", "state one of them")
+        )
     elif low is not None and high is not None and low > high:
         problems.append(Problem("", "--min", str(said["min"] or ""), "min is above max", "swap them"))
     elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
-        problems.append(Problem("", "--target", str(said["target"] or ""), "the target lies outside min and max",
-                                "aim inside the window"))  # fmt: skip
+        problems.append(
+            Problem(
+                "",
+                "--target",
+                str(said["target"] or ""),
+                "the target lies outside min and max",
+                "aim inside the window",
+            )
+        )
     return None if len(problems) > before else Window(low, high, "the call", target)
 
 

@@ -55,8 +55,11 @@ class Unfinished:
         mark = self.folder / _FINGERPRINT
         if self.folder.exists():
             if not mark.is_file() and any(self.folder.iterdir()):
-                raise _refused(self.folder, "this folder is not an unfinished output of shimopt",
-                               "move it away, or write the output elsewhere")  # fmt: skip
+                raise _refused(
+                    self.folder,
+                    "this folder is not an unfinished output of shimopt",
+                    "move it away, or write the output elsewhere",
+                )
             if mark.is_file() and mark.read_text(encoding="utf-8") == fingerprint:
                 self._find_pieces()
                 return
@@ -121,8 +124,11 @@ class Unfinished:
             yield
         except OSError as error:
             kept = f"; {len(self.done)} finished pieces are kept in {self.folder.name}" if self.done else ""
-            raise _refused(self.out, f"the output cannot be written ({error.strerror}){kept}",
-                           "check folder, rights and disk; the same command then goes on") from None  # fmt: skip
+            raise _refused(
+                self.out,
+                f"the output cannot be written ({error.strerror}){kept}",
+                "check folder, rights and disk; the same command then goes on",
+            ) from None
 
 
 class _Joint:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 
 __all__ = ["Choice", "LevelResult", "Scarce"]
 

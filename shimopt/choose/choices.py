@@ -11,8 +11,8 @@ from collections.abc import Callable
 from shimopt.choose.choice import Choice
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.descent import Descent
-from shimopt.fit import Screening
 from shimopt.job import Job
+from shimopt.seats import Screening
 
 __all__ = ["BEYOND_THE_PLAN", "best_by_pieces"]
 

@@ -6,18 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.choose.choice import Choice, LevelResult
-from shimopt.choose.descent import Descent, Step
-from shimopt.choose.linear import Bound
-from shimopt.choose.model import Model, build_model
-from shimopt.choose.priced import priced_choice
-from shimopt.choose.ranges import apart, stack_box, thickness_range
-from shimopt.choose.start import greedy_start
-from shimopt.fit import Screening
-from shimopt.job import Cluster, Job, Place, clusters_of
-from shimopt.job.model import LENGTH_LEVELS
-from shimopt.parts import natural_key
-from shimopt.stacks import (
+from shimopt.candidates import (
     Option,
     PlaceOptions,
     Scale,
@@ -27,6 +16,17 @@ from shimopt.stacks import (
     place_options,
     without_beaten,
 )
+from shimopt.choose.choice import Choice, LevelResult
+from shimopt.choose.descent import Descent, Step
+from shimopt.choose.linear import Bound
+from shimopt.choose.model import Model, build_model
+from shimopt.choose.priced import priced_choice
+from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.choose.start import greedy_start
+from shimopt.job import Cluster, Job, Place, clusters_of
+from shimopt.job.model import LENGTH_LEVELS
+from shimopt.parts import natural_key
+from shimopt.seats import Screening
 
 __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 

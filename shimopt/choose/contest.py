@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from shimopt.candidates import PlaceOptions, Scale, TooManyError, place_options, without_beaten
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.descent import Descent
 from shimopt.choose.model import build_model
-from shimopt.fit import Screening
 from shimopt.job import Cluster, Job, clusters_of
-from shimopt.stacks import PlaceOptions, Scale, TooManyError, place_options, without_beaten
+from shimopt.seats import Screening
 
 __all__ = ["Contest", "can_all_be_inside"]
 
@@ -56,8 +56,17 @@ class Contest:
         if name not in self.options:
             place = self.place_of[name]
             try:
-                found = place_options(self.job, self.scale, place, self.job.gap[name], self.suits[place.name],
-                                      self.counts, frozenset(), place.most_pieces, _MOST_OPTIONS)  # fmt: skip
+                found = place_options(
+                    self.job,
+                    self.scale,
+                    place,
+                    self.job.gap[name],
+                    self.suits[place.name],
+                    self.counts,
+                    frozenset(),
+                    place.most_pieces,
+                    _MOST_OPTIONS,
+                )
             except TooManyError:
                 self.options[name] = None
             else:

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from shimopt.candidates import Ends, Judge, Option, Scale
 from shimopt.job import Gap, Job
-from shimopt.stacks import Ends, Judge, Option, Scale
 
 if TYPE_CHECKING:
     from shimopt.choose.model import Model

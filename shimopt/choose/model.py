@@ -10,10 +10,10 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from shimopt.check.outcome import cheapest_packs
+from shimopt.arithmetic.outcome import cheapest_packs
+from shimopt.candidates import Option, PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
 from shimopt.job import Job, clusters_of
-from shimopt.stacks import Option, PlaceOptions, Scale
 
 __all__ = ["Helper", "Model", "Row", "build_model"]
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.check.arithmetic import thickness_of
-from shimopt.check.change import stays
-from shimopt.check.needed import without_shims
+from shimopt.arithmetic.change import stays
+from shimopt.arithmetic.clearance import thickness_of
+from shimopt.arithmetic.needed import without_shims
 from shimopt.choose.linear import Bound, Limit, sure_least
 from shimopt.job import Job
 

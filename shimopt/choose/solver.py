@@ -202,8 +202,11 @@ class LinearProgram:
                 and result.has_dual_feasible_solution()
             ):
                 values = result.variable_values()
-                return Least(result.objective_value(), result.dual_values(self.rows),
-                             [values.get(column, 0.0) for column in self.columns])  # fmt: skip
+                return Least(
+                    result.objective_value(),
+                    result.dual_values(self.rows),
+                    [values.get(column, 0.0) for column in self.columns],
+                )
             # anew: where it went on from may have been what it stumbled over
             self.solver = None
         return None

@@ -13,8 +13,12 @@ __all__ = ["batch_command"]
 @click.command("batch", short_help="Many separate gaps, or many jobs, at once.")
 @click.argument("gaps", type=click.Path(path_type=Path), required=False)
 @click.option("--parts", metavar="PARTS", help="Parts table, or a catalogue that comes with shimopt; all in supply.")
-@click.option("--job", type=click.Path(path_type=Path), metavar="JOB",
-              help="Take window, seats, stacks and parts from this job; not its gaps.")  # fmt: skip
+@click.option(
+    "--job",
+    type=click.Path(path_type=Path),
+    metavar="JOB",
+    help="Take window, seats, stacks and parts from this job; not its gaps.",
+)
 @click.option("-o", "--output", metavar="FILE", help="The table to write: .csv or .parquet; - is standard output.")
 @click.option("--min", "least", metavar="LENGTH", help='Smallest clearance where a row states none; or "none".')
 @click.option("--max", "most", metavar="LENGTH", help='Largest clearance where a row states none; or "none".')
@@ -62,8 +66,16 @@ def batch_command(
     if (gaps is None) == (jobs is None):
         raise click.UsageError("name either GAPS, or a folder of jobs with --jobs")
     if jobs is not None:
-        of_gaps = {"--parts": parts, "--job": job, "--min": least, "--max": most, "--target": target, "--seat": seat,
-                   "--most-pieces": most_pieces, "--scheduler": scheduler}  # fmt: skip
+        of_gaps = {
+            "--parts": parts,
+            "--job": job,
+            "--min": least,
+            "--max": most,
+            "--target": target,
+            "--seat": seat,
+            "--most-pieces": most_pieces,
+            "--scheduler": scheduler,
+        }
         if wrong := [name for name, value in of_gaps.items() if value is not None]:
             raise click.UsageError(f"{wrong[0]} belongs to GAPS: jobs say this themselves")
         from shimopt.cli.batch_jobs import plan_jobs
@@ -130,5 +142,6 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
     from shimopt.errors import InputError, Problem
 
     if gaps.is_dir() and out.resolve().parent == gaps.resolve():
-        raise InputError([Problem(str(out), "", "", "the output would lie among the tables of gaps",
-                                  "write it to another folder")])  # fmt: skip
+        raise InputError(
+            [Problem(str(out), "", "", "the output would lie among the tables of gaps", "write it to another folder")]
+        )

@@ -13,8 +13,13 @@ __all__ = ["date_option"]
 
 def date_option(what: str, end: str = "") -> Callable[[Any], Any]:
     """The option --date; its value is the text as written on paper, and the moment that it means."""
-    return click.option("--date", "moment", callback=_moment, metavar="DATE",
-                        help=f"{what}, like 2026-05-03 or 2026-05-03T14:20+02:00; else today.{end}")  # fmt: skip
+    return click.option(
+        "--date",
+        "moment",
+        callback=_moment,
+        metavar="DATE",
+        help=f"{what}, like 2026-05-03 or 2026-05-03T14:20+02:00; else today.{end}",
+    )
 
 
 def _moment(_context: click.Context, _option: click.Parameter, text: str | None) -> tuple[str, datetime]:

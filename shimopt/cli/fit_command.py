@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from shimopt.fit.incoming import Checked
     from shimopt.job import Job, Seat
     from shimopt.parts import Part, StockLine
     from shimopt.render.fit_view import SeatFits
+    from shimopt.seats.incoming import Checked
 
 __all__ = ["fit_command"]
 
@@ -22,11 +22,19 @@ __all__ = ["fit_command"]
     "--part", "parts", multiple=True, metavar="PART", help="Only this part, with all that was found; repeatable."
 )
 @click.option("--seat", "seats", multiple=True, metavar="SEAT", help="Only this seat; repeatable.")
-@click.option("--measured", type=click.Path(path_type=Path), metavar="FILE",
-              help="Check the measured pieces of this table instead.")  # fmt: skip
+@click.option(
+    "--measured",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Check the measured pieces of this table instead.",
+)
 @click.option("--accept", is_flag=True, help="With --measured: put the pieces that fit into the drawer file.")
-@click.option("--draw", type=click.Path(path_type=Path), metavar="FILE.svg",
-              help="Draw each part on each seat in section, to scale.")  # fmt: skip
+@click.option(
+    "--draw",
+    type=click.Path(path_type=Path),
+    metavar="FILE.svg",
+    help="Draw each part on each seat in section, to scale.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON instead of the screen.")
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option(
@@ -106,8 +114,17 @@ def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
     from shimopt.errors import InputError, Problem, nearest_name
 
     if not job.seats:
-        raise InputError([Problem(job.inputs[0], "", "", "the job has no [[seat]], so nothing can be held against one",
-                                  "describe the seat: [[seat]] with name and shaft")])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    job.inputs[0],
+                    "",
+                    "",
+                    "the job has no [[seat]], so nothing can be held against one",
+                    "describe the seat: [[seat]] with name and shaft",
+                )
+            ]
+        )
     known = {seat.name: seat for seat in job.seats}
     problems = []
     for name in names:
@@ -125,10 +142,10 @@ def _asked(
 ) -> tuple[list[SeatFits], list[Checked]]:
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
-    from shimopt.fit import on_seat
-    from shimopt.fit.incoming import check_piece
     from shimopt.parts.measured import read_measured
     from shimopt.render.fit_view import SeatFits
+    from shimopt.seats import on_seat
+    from shimopt.seats.incoming import check_piece
 
     if measured is not None:
         labels = _labels(job.stock)
@@ -181,11 +198,20 @@ def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
     from shimopt.errors import InputError, Problem
     from shimopt.parts.accepting import accept
-    from shimopt.render.words.names import listed, plural
+    from shimopt.words.names import listed, plural
 
     if job.drawer is None:
-        raise InputError([Problem(job.inputs[0], "drawer", "", "the job names no drawer to put the pieces into",
-                                  'add drawer = "drawer.csv", or name one: --drawer FILE')])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    job.inputs[0],
+                    "drawer",
+                    "",
+                    "the job names no drawer to put the pieces into",
+                    'add drawer = "drawer.csv", or name one: --drawer FILE',
+                )
+            ]
+        )
     pieces = [one.piece for one in checked if one.best_verdict != "stop"]
     done = accept(Path(job.drawer), pieces) if pieces else None
     if done is None:

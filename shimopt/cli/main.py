@@ -82,8 +82,9 @@ def main(arguments: list[str] | None = None) -> None:
         code = 0
     except click.ClickException as error:
         where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
-        code = _tell_problems([Problem("", where, "", error.format_message().rstrip("."),
-                                       f"see: {where} --help")], arguments)  # fmt: skip
+        code = _tell_problems(
+            [Problem("", where, "", error.format_message().rstrip("."), f"see: {where} --help")], arguments
+        )
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED
     except BrokenPipeError:
@@ -131,7 +132,9 @@ def _asks_for_output(arguments: list[str]) -> bool:
 def _tell_fault(error: Exception) -> int:
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
-    click.echo(f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
-               f"written. Please report this line with the job's files and the version, {__version__}.",
-               err=True)  # fmt: skip
+    click.echo(
+        f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
+        f"written. Please report this line with the job's files and the version, {__version__}.",
+        err=True,
+    )
     return FAULT

@@ -14,14 +14,27 @@ _TOLERANCE = "0.02 mm"
 
 @click.command("make", short_help="A required thickness from the drawer.")
 @click.argument("thickness")
-@click.option("--from", "drawer", type=click.Path(path_type=Path), default=Path("drawer.csv"), show_default=True,
-              metavar="FILE", help="The drawer.")  # fmt: skip
-@click.option("--tolerance", default=_TOLERANCE, show_default=True, metavar="LENGTH",
-              help="How far off it may be either way (common practice).")  # fmt: skip
+@click.option(
+    "--from",
+    "drawer",
+    type=click.Path(path_type=Path),
+    default=Path("drawer.csv"),
+    show_default=True,
+    metavar="FILE",
+    help="The drawer.",
+)
+@click.option(
+    "--tolerance",
+    default=_TOLERANCE,
+    show_default=True,
+    metavar="LENGTH",
+    help="How far off it may be either way (common practice).",
+)
 @click.option("--most", type=click.IntRange(1, 12), default=4, show_default=True, help="The most pieces.")
 @click.option("--json", "as_json", is_flag=True, help="Print the stack as JSON instead of the screen.")
-@click.option("--unit", type=click.Choice(["mm", "um", "in", "thou"]), default="mm", show_default=True,
-              help="Unit of the screen.")  # fmt: skip
+@click.option(
+    "--unit", type=click.Choice(["mm", "um", "in", "thou"]), default="mm", show_default=True, help="Unit of the screen."
+)
 def make_command(thickness: str, drawer: Path, tolerance: str, most: int, as_json: bool, unit: str) -> int:
     """Make THICKNESS, such as 2.35mm or "92.5 thou", from what is on hand.
 
@@ -35,12 +48,12 @@ def make_command(thickness: str, drawer: Path, tolerance: str, most: int, as_jso
       shimopt make "11 thou" --from demo_data/swing-bridge/drawer.csv
       shimopt make 0.9mm --from drawer.csv --tolerance 0.05mm --json
     """
+    from shimopt.candidates import TooManyError
+    from shimopt.candidates.making import make_thickness, nearest_thickness
     from shimopt.cli.printing import print_lines, print_text
     from shimopt.parts import load_stock
     from shimopt.render.json_view import json_text
     from shimopt.render.make_view import make_lines, make_object
-    from shimopt.stacks import TooManyError
-    from shimopt.stacks.making import make_thickness, nearest_thickness
 
     wanted, within = _length(thickness, "THICKNESS"), _length(tolerance, "--tolerance", least=0)
     stock = load_stock(drawer, []).lines

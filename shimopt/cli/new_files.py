@@ -17,8 +17,18 @@ def refuse_existing(folder: Path) -> None:
         raise InputError([Problem(str(folder), "", "", "there is a file of this name", "name another folder")])
     there = [name for name in _FILES if (folder / name).exists() or (folder / name).is_symlink()]
     if there:
-        raise InputError([Problem(str(folder / name), "", "", "the file is there already, and nothing is overwritten",
-                                  "name another folder") for name in there])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    str(folder / name),
+                    "",
+                    "",
+                    "the file is there already, and nothing is overwritten",
+                    "name another folder",
+                )
+                for name in there
+            ]
+        )
 
 
 def write_new(folder: Path, job_text: str, drawer_text: str) -> None:
@@ -34,5 +44,14 @@ def write_new(folder: Path, job_text: str, drawer_text: str) -> None:
     except OSError as error:
         for path in written:
             path.unlink(missing_ok=True)
-        raise InputError([Problem(str(folder), "", "", f"the job cannot be written ({error.strerror})",
-                                  "check the folder, its rights and the disk")]) from None  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    str(folder),
+                    "",
+                    "",
+                    f"the job cannot be written ({error.strerror})",
+                    "check the folder, its rights and the disk",
+                )
+            ]
+        ) from None

@@ -77,8 +77,10 @@ def _window(unit: str) -> tuple[Decimal | None, Decimal | None]:
 def _gaps(unit: str) -> list[tuple[str, Decimal | None, Decimal]]:
     gaps: list[tuple[str, Decimal | None, Decimal]] = []
     while True:
-        name = _text("Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
-                     default=None if not gaps else "done")  # fmt: skip
+        name = _text(
+            "Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
+            default=None if not gaps else "done",
+        )
         if gaps and name == "done":
             return gaps
         if name in [known for known, _, _ in gaps]:

@@ -28,14 +28,26 @@ _DEFAULT_LIMIT = 10
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
 @click.argument("jobs", nargs=-1, required=True, metavar="JOB...", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the order as JSON instead of the screen.")
-@click.option("-o", "--output", "outputs", metavar="FILE", multiple=True,
-              help="Write to FILE by its ending: .csv or .xlsx the purchase list, .txt an order per supplier, .json "
-              "everything; - is standard output. Can be given several times.")  # fmt: skip
-@click.option("--card", "cards", metavar="FILE", multiple=True,
-              help="Write the bench card to FILE by its ending: .pdf or .html for the bench, .txt, .csv. Can be given "
-              "several times.")  # fmt: skip
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
-              help="Size of the card's paper.")  # fmt: skip
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    metavar="FILE",
+    multiple=True,
+    help="Write to FILE by its ending: .csv or .xlsx the purchase list, .txt an order per supplier, .json "
+    "everything; - is standard output. Can be given several times.",
+)
+@click.option(
+    "--card",
+    "cards",
+    metavar="FILE",
+    multiple=True,
+    help="Write the bench card to FILE by its ending: .pdf or .html for the bench, .txt, .csv. Can be given "
+    "several times.",
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the card's paper."
+)
 @date_option("Date on the card")
 @click.option(
     "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's if not given."
@@ -45,8 +57,14 @@ _DEFAULT_LIMIT = 10
 )
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
-@click.option("--time-limit", type=Seconds(min=0.1, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
-              metavar="SECONDS", help="About how long to search per step; counted in steps, to repeat.")  # fmt: skip
+@click.option(
+    "--time-limit",
+    type=Seconds(min=0.1, max=1_000_000),
+    default=_DEFAULT_LIMIT,
+    show_default=True,
+    metavar="SECONDS",
+    help="About how long to search per step; counted in steps, to repeat.",
+)
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def order_command(
     jobs: tuple[Path, ...],
@@ -84,7 +102,7 @@ def order_command(
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
     from shimopt.render.order_screen import order_lines
-    from shimopt.render.words.order_words import LEVEL_NAMES
+    from shimopt.words.order_words import LEVEL_NAMES
 
     money, days = _money(spend), _days(need_by)
     refuse_files(outputs, cards)

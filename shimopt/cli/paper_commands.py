@@ -23,10 +23,11 @@ def _plan_options(command: Command) -> Command:
     """Options that all papers share."""
     for option in (
         click.option("--buy", is_flag=True, help="Use what the catalogues offer too."),
-        click.option("--drawer", type=click.Path(path_type=Path), metavar="FILE",
-                     help="Use this drawer in place of the job's."),
+        click.option(
+            "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's."
+        ),
         click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit that comes first; else the job's."),
-    ):  # fmt: skip
+    ):
         command = option(command)
     return command
 
@@ -34,11 +35,18 @@ def _plan_options(command: Command) -> Command:
 def _paper_options(command: Command) -> Command:
     for option in (
         date_option("Date on the paper", " With it, the same job gives the same bytes."),
-        click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
-                     help="Size of the paper."),
-        click.option("-o", "--output", type=click.Path(path_type=Path), required=True, metavar="FILE",
-                     help="Where to write: a name that ends in .pdf or .html."),
-    ):  # fmt: skip
+        click.option(
+            "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+        ),
+        click.option(
+            "-o",
+            "--output",
+            type=click.Path(path_type=Path),
+            required=True,
+            metavar="FILE",
+            help="Where to write: a name that ends in .pdf or .html.",
+        ),
+    ):
         command = option(command)
     return _plan_options(command)
 
@@ -70,9 +78,15 @@ def letter_command(
 @_paper_options
 @click.option("--card", is_flag=True, help="Add the bench card of `shimopt order` as the last page.")
 def sheet_command(
-    job: Path, unit: str | None, drawer: Path | None, buy: bool, output: Path, paper: str,
-    moment: tuple[str, datetime], card: bool,
-) -> int:  # fmt: skip
+    job: Path,
+    unit: str | None,
+    drawer: Path | None,
+    buy: bool,
+    output: Path,
+    paper: str,
+    moment: tuple[str, datetime],
+    card: bool,
+) -> int:
     """Write the sheet for the bench of JOB: large print, tick boxes, room to write.
 
     Preparation, tightening, a table for the readings with the windows, the pieces
@@ -97,8 +111,14 @@ def sheet_command(
 
 @click.command("draw", short_help="Pictures of all gaps, before and after, as SVG.")
 @click.argument("job", type=click.Path(path_type=Path))
-@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, metavar="FILE",
-              help="Where to write: a name that ends in .svg.")  # fmt: skip
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    required=True,
+    metavar="FILE",
+    help="Where to write: a name that ends in .svg.",
+)
 @_plan_options
 def draw_command(job: Path, unit: str | None, drawer: Path | None, buy: bool, output: Path) -> int:
     """Draw every gap of JOB: its window as a band, the clearance before and after.
@@ -161,13 +181,25 @@ def write_content(output: Path, content: dict[str, Any], paper: str, moment: dat
     if result.missing:
         signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
         more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
-        click.echo(f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
-                   "installed on this computer, mends it; so does an .html file.", err=True)  # fmt: skip
+        click.echo(
+            f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
+            "installed on this computer, mends it; so does an .html file.",
+            err=True,
+        )
 
 
 def _refuse_ending(output: Path, known: tuple[str, ...]) -> None:
     from shimopt.errors import InputError, Problem
 
     if output.suffix.lower() not in known:
-        raise InputError([Problem(str(output), "", output.suffix, f"the name ends in {' or '.join(known)}",
-                                  f"name it {output.stem or 'out'}{known[0]}")])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    str(output),
+                    "",
+                    output.suffix,
+                    f"the name ends in {' or '.join(known)}",
+                    f"name it {output.stem or 'out'}{known[0]}",
+                )
+            ]
+        )

@@ -21,8 +21,13 @@ _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
 @click.option("--outer", metavar="LENGTH", help="Outside, the same way.")
 @click.option("--thickness", metavar="LENGTH", help="Marked thickness: one length (within 0.02 mm), or a range.")
 @click.option("--suits", metavar="JOB:SEAT", help="Only parts that suit this seat of a job.")
-@click.option("--catalogue", "catalogues", multiple=True, metavar="NAME",
-              help="Only this one: built-in, or a file; repeatable. All built-in ones else.")  # fmt: skip
+@click.option(
+    "--catalogue",
+    "catalogues",
+    multiple=True,
+    metavar="NAME",
+    help="Only this one: built-in, or a file; repeatable. All built-in ones else.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print all parts as JSON instead of the screen.")
 @click.option(
     "--unit", type=click.Choice(["mm", "in", "thou"]), default="mm", show_default=True, help="Unit of the screen."
@@ -50,10 +55,10 @@ def parts_command(
       shimopt parts --catalogue din988 --inner 40mm --json
     """
     from shimopt.cli.printing import print_lines, print_text
-    from shimopt.fit import on_seat
     from shimopt.parts.search import Wanted, search
     from shimopt.render.json_view import json_text
     from shimopt.render.parts_view import FoundPart, parts_lines, parts_object
+    from shimopt.seats import on_seat
 
     wanted = Wanted(
         _range(thickness, "--thickness", _ABOUT_THICKNESS),
@@ -111,8 +116,17 @@ def _range(text: str | None, where: str, about: int) -> tuple[int, int] | None:
     except LengthError as error:
         raise InputError([Problem("", where, text, error.rule, f'{error.remedy}; a range: "15..16 mm"')]) from None
     if low > high or low <= 0:
-        raise InputError([Problem("", where, text, "a range runs from the smaller to the larger, above zero",
-                                  'write it like "15..16 mm"')])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "",
+                    where,
+                    text,
+                    "a range runs from the smaller to the larger, above zero",
+                    'write it like "15..16 mm"',
+                )
+            ]
+        )
     return (low, high) if dots else (low - about, high + about)
 
 
@@ -122,8 +136,9 @@ def _seat(text: str) -> Seat:
 
     path, colon, name = text.rpartition(":")
     if not colon or not path:
-        raise InputError([Problem("", "--suits", text, "this names a job and one of its seats",
-                                  'write it like "my-job:shaft end"')])  # fmt: skip
+        raise InputError(
+            [Problem("", "--suits", text, "this names a job and one of its seats", 'write it like "my-job:shaft end"')]
+        )
     job = load_job(path)
     seats = {seat.name: seat for seat in job.seats}
     if name not in seats:

@@ -29,8 +29,14 @@ _DEFAULT_LIMIT = 120
 @click.option("--buy", is_flag=True, help="Use what the catalogues offer too, and say what to buy.")
 @click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
-@click.option("--time-limit", type=Seconds(min=0.01, max=1_000_000), default=_DEFAULT_LIMIT, show_default=True,
-              metavar="SECONDS", help="Limit of the search per level, counted in steps: 200 a second.")  # fmt: skip
+@click.option(
+    "--time-limit",
+    type=Seconds(min=0.01, max=1_000_000),
+    default=_DEFAULT_LIMIT,
+    show_default=True,
+    metavar="SECONDS",
+    help="Limit of the search per level, counted in steps: 200 a second.",
+)
 @click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
 def plan_command(
     job: Path,

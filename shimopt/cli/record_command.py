@@ -21,17 +21,28 @@ __all__ = ["record_command"]
 
 @click.command("record", short_help="After fitting: readings into the job, counts into the drawer.")
 @click.argument("job", type=click.Path(path_type=Path))
-@click.option("--after", multiple=True, metavar="GAP=READING",
-              help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
-              '"...=0.23 mm ± 0.01 mm". Once for each gap; asked for on a terminal if not given.')  # fmt: skip
+@click.option(
+    "--after",
+    multiple=True,
+    metavar="GAP=READING",
+    help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
+    '"...=0.23 mm ± 0.01 mm". Once for each gap; asked for on a terminal if not given.',
+)
 @click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")
 @date_option("When it was read")
 @click.option("--buy", is_flag=True, help="The plan that was fitted is the one that may buy.")
-@click.option("--update-drawer", is_flag=True, help="Take the fitted pieces out of the drawer's counts, and put those "
-              "that came out back.")  # fmt: skip
-@click.option("--settle", type=click.Choice(["apply", "done"]), help="Where somebody else changed the drawer "
-              "while this was cut off: are the counts still to be changed (apply), or is that done?")  # fmt: skip
+@click.option(
+    "--update-drawer",
+    is_flag=True,
+    help="Take the fitted pieces out of the drawer's counts, and put those that came out back.",
+)
+@click.option(
+    "--settle",
+    type=click.Choice(["apply", "done"]),
+    help="Where somebody else changed the drawer "
+    "while this was cut off: are the counts still to be changed (apply), or is that done?",
+)
 @click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON.")
 def record_command(
@@ -65,7 +76,7 @@ def record_command(
     from shimopt.recording import readings_after, record_job, settle_drawer
     from shimopt.render.json_view import json_text
     from shimopt.render.record_view import record_object
-    from shimopt.render.words.record_words import recorded_lines
+    from shimopt.words.record_words import recorded_lines
 
     loaded = load_job(job)
     last = loaded.records[-1] if loaded.records else None
@@ -102,7 +113,7 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording.readings import reading_after
-    from shimopt.render.words.names import clearance_text
+    from shimopt.words.names import clearance_text
 
     if not sys.stdin.isatty():
         raise click.UsageError('give the readings after fitting: --after "GAP=READING", once for each gap')
@@ -111,8 +122,9 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
         expected = plan.outcome.gaps[gap.name].after
         said = clearance_text(expected.low, expected.high, plan.job.unit)
         while gap.name not in found:
-            text = click.prompt(f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="",
-                                show_default=False)  # fmt: skip
+            text = click.prompt(
+                f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False
+            )
             if not text.strip():
                 break
             try:

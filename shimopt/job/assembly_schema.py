@@ -89,9 +89,11 @@ class LengthTable(JobTable):
         if name is None:
             known = coefficients()
             meant = nearest_name(self.material, known)
-            raise wrong(f"the material {self.material[:80]!r} is not in the table",
-                        (f"did you mean {meant}? Else" if meant else f"known are {', '.join(known)}; else")
-                        + " give its coefficient = ... per kelvin")  # fmt: skip
+            raise wrong(
+                f"the material {self.material[:80]!r} is not in the table",
+                (f"did you mean {meant}? Else" if meant else f"known are {', '.join(known)}; else")
+                + " give its coefficient = ... per kelvin",
+            )
         return Expanding(name, coefficients()[name], self.length, SOURCE)
 
     @model_validator(mode="after")
@@ -122,8 +124,14 @@ class HeatTable(JobTable):
         """The heat as the program uses it."""
         housing, shaft = ([part.expanding() for part in parts] for parts in (self.housing, self.shaft))
         window: Window | None = None if self.window is None else self.window.window()
-        return Heat(growth(housing, shaft, self.cold[1], self.hot[1]), self.cold[0], self.hot[0],
-                    tuple(housing), tuple(shaft), window)  # fmt: skip
+        return Heat(
+            growth(housing, shaft, self.cold[1], self.hot[1]),
+            self.cold[0],
+            self.hot[0],
+            tuple(housing),
+            tuple(shaft),
+            window,
+        )
 
 
 class StateTable(JobTable):

@@ -37,12 +37,24 @@ class GapBuilder:
         assert allowed is not None, "a gap without a window was refused before"
         if reading.kind == "built_up" and reading.bracket.best < 0 and not _preload_expected(allowed):
             less = spelled(-reading.bracket.best, self.contents.unit)
-            self._complain(f"{where}, built_up", "", f"the dimensions come to {less} less than nothing, and the window"
-                           " does not expect a preload", "look for a slip in what is added and taken")  # fmt: skip
+            self._complain(
+                f"{where}, built_up",
+                "",
+                f"the dimensions come to {less} less than nothing, and the window does not expect a preload",
+                "look for a slip in what is added and taken",
+            )
         heat = None if table.heat is None else table.heat.heat()
         dial = as_typed.get("indicator")
-        bare = any(map(is_bare, (as_typed.get("value"), as_typed.get("feeler"),
-                                 dial.get("readings") if isinstance(dial, dict) else None)))  # fmt: skip
+        bare = any(
+            map(
+                is_bare,
+                (
+                    as_typed.get("value"),
+                    as_typed.get("feeler"),
+                    dial.get("readings") if isinstance(dial, dict) else None,
+                ),
+            )
+        )
         state = dict(self.state) | dict(() if table.state is None else table.state.told())
         return self._gap(table.name, reading, allowed, table.seat, bare, table, heat, tuple(state.items()), where)
 
@@ -69,8 +81,12 @@ class GapBuilder:
         read = reading.bracket
         decision = self.contents.decision if own_decision is None else own_decision
         allowed = window if heat is None else self._window_with_heat(window, heat, where)
-        effects, sources = effects_of(name, None if table is None else table.effects, self.places,
-                                      Fraction(1 if reading.kind == "cover_gap" else -1))  # fmt: skip
+        effects, sources = effects_of(
+            name,
+            None if table is None else table.effects,
+            self.places,
+            Fraction(1 if reading.kind == "cover_gap" else -1),
+        )
         return Gap(
             name,
             reading.moved_by(self.contents.shift if own_shift is None else own_shift),
@@ -97,9 +113,14 @@ class GapBuilder:
         high = min((at for at in (cold.max, hot_high) if at is not None), default=None)
         if low is not None and high is not None and low > high:
             unit = self.contents.unit
-            self._complain(f"{where}, heat.window", "", "no clearance is inside both cold and hot: the gap grows by "
-                           f"{spelled(heat.growth, unit)}, so cold it has to be {spelled(low, unit)} or more and "
-                           f"{spelled(high, unit)} or less", "check lengths, materials and both windows")  # fmt: skip
+            self._complain(
+                f"{where}, heat.window",
+                "",
+                "no clearance is inside both cold and hot: the gap grows by "
+                f"{spelled(heat.growth, unit)}, so cold it has to be {spelled(low, unit)} or more and "
+                f"{spelled(high, unit)} or less",
+                "check lengths, materials and both windows",
+            )
             return cold
         if (low, high) == (cold.min, cold.max):
             return cold

@@ -108,8 +108,13 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
             limits[key] = getattr(job_window, key)
         else:
             column = f"{key}_{columns.unit_of.get(key, columns.unit_of['low'])}"
-            columns.table.complain(row, column, "", f"the window has no {key}",
-                                   'fill it in ("none" for no limit), or give the job a [window]')  # fmt: skip
+            columns.table.complain(
+                row,
+                column,
+                "",
+                f"the window has no {key}",
+                'fill it in ("none" for no limit), or give the job a [window]',
+            )
     target = _length(columns, row, "target")
     # a stand-in: the row is refused, but it does have a window
     if len(columns.table.problems) > before:

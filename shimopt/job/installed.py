@@ -64,18 +64,32 @@ def _named_twice(
     mark = (piece.part, piece.piece)
     name = f"{piece.part} [{piece.piece}]"
     if mark in singles:
-        yield Problem(str(file), where, name, f"this piece is installed twice, the other time at {singles[mark]}",
-                      "a tag names one piece: take one out, or name the part without its tag")  # fmt: skip
+        yield Problem(
+            str(file),
+            where,
+            name,
+            f"this piece is installed twice, the other time at {singles[mark]}",
+            "a tag names one piece: take one out, or name the part without its tag",
+        )
     singles.setdefault(mark, where)
     if any(line.part.piece == piece.piece and line.on_hand for line in by_name.get(piece.part, [])):
-        yield Problem(str(file), where, name, "this piece is in the drawer too",
-                      "what is installed does not count as on hand: set on_hand to 0 there")  # fmt: skip
+        yield Problem(
+            str(file),
+            where,
+            name,
+            "this piece is in the drawer too",
+            "what is installed does not count as on hand: set on_hand to 0 there",
+        )
 
 
 def _line(
-    piece: InstalledTable, by_name: Mapping[str, list[StockLine]], error: int, file: Path, where: str,
+    piece: InstalledTable,
+    by_name: Mapping[str, list[StockLine]],
+    error: int,
+    file: Path,
+    where: str,
     problems: list[Problem],
-) -> StockLine | None:  # fmt: skip
+) -> StockLine | None:
     """The stock line of one piece; an existing one where it cannot be told from it."""
     known = by_name.get(piece.part, [])
     if not known:
@@ -94,13 +108,26 @@ def _line(
         same = [line for line in known if line.part.piece == piece.piece]
         if not same:
             tags = ", ".join(sorted(line.part.piece for line in known if line.part.piece)) or "none"
-            problems.append(Problem(str(file), where, f"{piece.part} [{piece.piece}]", "there is no such piece",
-                                    f"tags of this part: {tags}; or give its measured thickness"))  # fmt: skip
+            problems.append(
+                Problem(
+                    str(file),
+                    where,
+                    f"{piece.part} [{piece.piece}]",
+                    "there is no such piece",
+                    f"tags of this part: {tags}; or give its measured thickness",
+                )
+            )
             return None
     marked = [line for line in same if not line.part.measured] or same
     if len(marked) > 1:
-        problems.append(Problem(str(file), where, piece.part, "several pieces have this name and are not alike",
-                                'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }',
-                                ))  # fmt: skip
+        problems.append(
+            Problem(
+                str(file),
+                where,
+                piece.part,
+                "several pieces have this name and are not alike",
+                'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }',
+            )
+        )
         return None
     return marked[0]

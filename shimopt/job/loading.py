@@ -132,8 +132,15 @@ def catalogue_file(name: str, folder: Path, file: Path, problems: list[Problem])
     return None
 
 
-def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, file: Path,
-         inputs: tuple[str, ...], sources: Sources) -> Job:  # fmt: skip
+def _job(
+    contents: JobFile,
+    raw: dict[str, Any],
+    table: GapRows,
+    stock: Stock,
+    file: Path,
+    inputs: tuple[str, ...],
+    sources: Sources,
+) -> Job:
     """Tables and rows, already found to fit together, as one Job."""
     seats: dict[str | None, Seat] = {table.name: table.seat() for table in contents.seat}
     build = GapBuilder(contents, seats, file)
@@ -142,8 +149,9 @@ def _job(contents: JobFile, raw: dict[str, Any], table: GapRows, stock: Stock, f
     micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     error = micrometer.error if micrometer and micrometer.error else 0
     measured = with_micrometer(stock.lines, error) if error else stock.lines
-    lines, installed = installed_lines(contents.place, measured, error, file, build.problems,
-                                      recorded=bool(contents.record))  # fmt: skip
+    lines, installed = installed_lines(
+        contents.place, measured, error, file, build.problems, recorded=bool(contents.record)
+    )
     if build.problems:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
@@ -179,9 +187,13 @@ def too_few_allowed(contents: JobFile, file: Path) -> Iterator[Problem]:
     most = contents.stacks.most_pieces
     for number, seat in enumerate(contents.seat, start=1):
         if seat.fewest_pieces is not None and seat.most_pieces is None and seat.fewest_pieces > most:
-            yield Problem(str(file), f'[[seat]] {number} "{seat.name}", fewest_pieces', str(seat.fewest_pieces),
-                          f"the seat takes at least more pieces than a stack may have ({most})",
-                          "raise most_pieces in [stacks], or give the seat its own")  # fmt: skip
+            yield Problem(
+                str(file),
+                f'[[seat]] {number} "{seat.name}", fewest_pieces',
+                str(seat.fewest_pieces),
+                f"the seat takes at least more pieces than a stack may have ({most})",
+                "raise most_pieces in [stacks], or give the seat its own",
+            )
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

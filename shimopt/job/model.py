@@ -34,8 +34,20 @@ __all__ = [
 ]
 
 # what a plan is judged by, each level proven best before the next is looked at; lower is better
-LEVELS = ("outside", "miss", "unproven", "doubt", "excess", "bought", "opened", "pieces", "cautions", "spread",
-          "target", "cost")  # fmt: skip
+LEVELS = (
+    "outside",
+    "miss",
+    "unproven",
+    "doubt",
+    "excess",
+    "bought",
+    "opened",
+    "pieces",
+    "cautions",
+    "spread",
+    "target",
+    "cost",
+)
 # those of them that are lengths [nm]; the others count, or are money
 LENGTH_LEVELS = frozenset({"miss", "doubt", "excess", "spread", "target"})
 

@@ -177,14 +177,22 @@ class EffectTable(JobTable):
             effect = geometry if self.figure is None else self.figure
             teeth = (self.bevel.teeth[0], self.bevel.teeth[1])
             kind = "bevel" if self.figure is None else "figure"
-            return EffectSource(place, kind, effect, source, geometry, teeth=teeth,
-                                angle=self.bevel.pressure_angle, on=self.bevel.on)  # fmt: skip
+            return EffectSource(
+                place, kind, effect, source, geometry, teeth=teeth, angle=self.bevel.pressure_angle, on=self.bevel.on
+            )
         if self.trial is not None:
             one, two = self.trial
             low, best, high = trial_effect((one.stack, two.stack), (one.reading, two.reading))
             effect = best if self.figure is None else self.figure
-            return EffectSource(place, "trial" if self.figure is None else "figure", effect, source, low=low, high=high,
-                                geometry=None if self.figure is None else best)  # fmt: skip
+            return EffectSource(
+                place,
+                "trial" if self.figure is None else "figure",
+                effect,
+                source,
+                low=low,
+                high=high,
+                geometry=None if self.figure is None else best,
+            )
         assert self.figure is not None
         return EffectSource(place, "figure", self.figure, source)
 

@@ -47,8 +47,17 @@ def places_of(
         seat = seat_of_gap.get(table.name) if table.seat is None else seats.get(table.seat)
         limits = [limit for limit in (table.pieces.max, seat.most_pieces if seat else None) if limit is not None]
         fewest = max(table.pieces.min, seat.fewest_pieces if seat else 0)
-        places.append(Place(table.name, seat, min(limits, default=most), fewest, installed.get(table.name, ()),
-                            table.keep, table.keep_within))  # fmt: skip
+        places.append(
+            Place(
+                table.name,
+                seat,
+                min(limits, default=most),
+                fewest,
+                installed.get(table.name, ()),
+                table.keep,
+                table.keep_within,
+            )
+        )
     return tuple(places)
 
 

@@ -23,12 +23,19 @@ def pressure_named(text: str) -> Pressure:
     if not rows:
         known = [row["material"] for row in reference_rows("limit-pressures")]
         meant = nearest_name(material, known)
-        raise LengthError("this material is not in the table of limit pressures",
-                          f"did you mean {meant}?" if meant else "write the limit in N/mm²")  # fmt: skip
+        raise LengthError(
+            "this material is not in the table of limit pressures",
+            f"did you mean {meant}?" if meant else "write the limit in N/mm²",
+        )
     rows = [row for row in rows if edition in (None, row["edition"])]
     if len(rows) != 1:
-        raise LengthError("this edition has no such material" if not rows else "several editions have this material",
-                          "write it like \"GJL-250, VDI 2230:2003\"")  # fmt: skip
+        raise LengthError(
+            "this edition has no such material" if not rows else "several editions have this material",
+            'write it like "GJL-250, VDI 2230:2003"',
+        )
     row = rows[0]
-    return Pressure(Fraction(row["limit_pressure_n_mm2"]), f"{row['material']}, VDI 2230:{row['edition']}",
-                    row["provenance"] == "memory")  # fmt: skip
+    return Pressure(
+        Fraction(row["limit_pressure_n_mm2"]),
+        f"{row['material']}, VDI 2230:{row['edition']}",
+        row["provenance"] == "memory",
+    )

@@ -175,8 +175,13 @@ def _unknown_key(loc: tuple[str | int, ...], text: str, raw: Mapping[str, Any], 
     where = located(loc, raw)
     known = [field.alias or name for name, field in _TABLES[table].model_fields.items()] if table in _TABLES else []
     if table and key in JobFile.model_fields and key not in known:
-        return Problem(str(path), where, text, f"`{key}` belongs at the top of the file",
-                       "move it up, above the first [table]: below one it lands in that table")  # fmt: skip
+        return Problem(
+            str(path),
+            where,
+            text,
+            f"`{key}` belongs at the top of the file",
+            "move it up, above the first [table]: below one it lands in that table",
+        )
     meant = nearest_name(key, known)
     remedy = f"did you mean {meant}?" if meant else f"known here: {', '.join(known)}"
     return Problem(str(path), where, text, f"`{key}` is not a known key", remedy)

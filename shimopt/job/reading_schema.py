@@ -68,8 +68,9 @@ def _leaves(value: Any) -> int:
 
 
 _RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
-_CRUSH = re.compile(r"\s*(?P<middle>\d{1,2}(\.\d{1,6})?)\s*%?\s*((±|\+/-)\s*(?P<half>\d{1,2}(\.\d{1,6})?)\s*%?\s*)?",
-                    re.ASCII)  # fmt: skip
+_CRUSH = re.compile(
+    r"\s*(?P<middle>\d{1,2}(\.\d{1,6})?)\s*%?\s*((±|\+/-)\s*(?P<half>\d{1,2}(\.\d{1,6})?)\s*%?\s*)?", re.ASCII
+)
 
 
 def _crush(value: Any) -> tuple[Decimal, Decimal]:
@@ -208,8 +209,14 @@ class CoverTable(JobTable):
 
     def as_feeler(self) -> FeelerTable:
         """The blades of the spot."""
-        return FeelerTable.model_construct(go=self.go, no_go=self.no_go, snug=self.snug, step=self.step,
-                                           blade_error=self.blade_error, leaves=self.leaves)  # fmt: skip
+        return FeelerTable.model_construct(
+            go=self.go,
+            no_go=self.no_go,
+            snug=self.snug,
+            step=self.step,
+            blade_error=self.blade_error,
+            leaves=self.leaves,
+        )
 
     @model_validator(mode="after")
     def _can_be_read(self) -> CoverTable:

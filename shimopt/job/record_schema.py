@@ -78,5 +78,14 @@ class RecordTable(_Written):
         """The record that the table describes."""
         places = {p.name: tuple(FittedPiece(x.part, x.piece, x.thickness) for x in p.installed) for p in self.place}
         gaps = {gap.name: RecordedGap(gap.predicted, gap.read) for gap in self.gap}
-        return Record(self.id, self.date, self.person, self.instrument, places, gaps, self.drawer, self.drawer_before,
-                      self.drawer_after)  # fmt: skip
+        return Record(
+            self.id,
+            self.date,
+            self.person,
+            self.instrument,
+            places,
+            gaps,
+            self.drawer,
+            self.drawer_before,
+            self.drawer_after,
+        )

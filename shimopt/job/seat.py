@@ -11,12 +11,34 @@ __all__ = ["GRADED", "ORDERS", "Face", "Groove", "Limits", "Pressure", "Seat"]
 
 # findings about a part or a stack on a seat: a seat may give each another grade
 GRADED = (
-    "bore_too_small", "bore_too_large", "bore_may_be_too_large", "outside_too_large", "off_centre_uncovered",
-    "off_centre_uneven", "drops_into_groove", "stands_over_groove", "stands_on_fillet", "may_stand_on_fillet",
-    "rubs_next_ring", "near_next_ring", "carries_nothing", "carries_too_little", "pressure_too_high",
-    "pressure_may_be_too_high", "thin_wall", "too_thin", "very_thin", "form_not_allowed", "slotted_on_moving_face",
-    "tab_has_no_room", "needs_tab", "material_not_allowed", "soft_on_moving_face", "mixed_bores", "stack_over_groove",
-)  # fmt: skip
+    "bore_too_small",
+    "bore_too_large",
+    "bore_may_be_too_large",
+    "outside_too_large",
+    "off_centre_uncovered",
+    "off_centre_uneven",
+    "drops_into_groove",
+    "stands_over_groove",
+    "stands_on_fillet",
+    "may_stand_on_fillet",
+    "rubs_next_ring",
+    "near_next_ring",
+    "carries_nothing",
+    "carries_too_little",
+    "pressure_too_high",
+    "pressure_may_be_too_high",
+    "thin_wall",
+    "too_thin",
+    "very_thin",
+    "form_not_allowed",
+    "slotted_on_moving_face",
+    "tab_has_no_room",
+    "needs_tab",
+    "material_not_allowed",
+    "soft_on_moving_face",
+    "mixed_bores",
+    "stack_over_groove",
+)
 ORDERS = ("thin between thick", "thin outside")
 
 

@@ -162,8 +162,10 @@ def _grades(value: Any) -> Any:
     for code, grade in value.items():
         if code not in GRADED:
             meant = nearest_name(code, GRADED)
-            raise wrong(f"`{code}` is no finding that a seat can grade",
-                        f"did you mean {meant}?" if meant else f"known are {', '.join(GRADED)}")  # fmt: skip
+            raise wrong(
+                f"`{code}` is no finding that a seat can grade",
+                f"did you mean {meant}?" if meant else f"known are {', '.join(GRADED)}",
+            )
         _one_of(grade, ("stop", "caution", "note"), f"the grade of {code}")
     return value
 

@@ -46,8 +46,13 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
             # inside with what is in it: it stays as it is
             places[place] = replace(places[place], most_pieces=0)
     ordered = sorted(stock, key=lambda line: line.part.order)
-    return replace(job, gaps=tuple(gaps), places=tuple(places[place.name] for place in job.places),
-                   stock=tuple(ordered), as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+    return replace(
+        job,
+        gaps=tuple(gaps),
+        places=tuple(places[place.name] for place in job.places),
+        stock=tuple(ordered),
+        as_first_read={gap.name: gap.reading for gap in job.gaps},
+    )
 
 
 def _shimmed_and_outside(job: Job) -> bool:
@@ -78,8 +83,13 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
         replace(place, installed=tuple(sorted(index[part] for part in parts[place.name]))) for place in job.places
     )
     gaps = (_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps)
-    return replace(job, gaps=tuple(gaps), places=tuple(places), stock=ordered,
-                   as_first_read={gap.name: gap.reading for gap in job.gaps})  # fmt: skip
+    return replace(
+        job,
+        gaps=tuple(gaps),
+        places=tuple(places),
+        stock=ordered,
+        as_first_read={gap.name: gap.reading for gap in job.gaps},
+    )
 
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:

@@ -74,8 +74,9 @@ def read_terms(path: Path) -> JobTerms:
         raise InputError(schema_problems(error, raw, file)) from None
     problems = [
         Problem(str(file), key, "", rule, remedy)
-        for key, (rule, remedy) in _REFUSED.items() if key in raw and _matters(key, raw[key])
-    ]  # fmt: skip
+        for key, (rule, remedy) in _REFUSED.items()
+        if key in raw and _matters(key, raw[key])
+    ]
     problems += too_few_allowed(contents, file)
     found = [(name, catalogue_file(name, file.parent, file, problems)) for name in contents.catalogues]
     if problems:

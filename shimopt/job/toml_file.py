@@ -70,8 +70,13 @@ def _long_number(path: Path, text: str) -> Problem:
     found = _LONG_NUMBER.search(text)
     line = f"line {text[: found.start()].count(chr(10)) + 1}" if found else ""
     value = f"{found[0][:20]}…" if found else ""
-    return Problem(str(path), line, value, f"a number has at most {_LONGEST_NUMBER} digits, and an ordinary exponent",
-                   "write a shorter number")  # fmt: skip
+    return Problem(
+        str(path),
+        line,
+        value,
+        f"a number has at most {_LONGEST_NUMBER} digits, and an ordinary exponent",
+        "write a shorter number",
+    )
 
 
 def _syntax_problem(path: Path, message: str, text: str) -> Problem:
@@ -82,8 +87,9 @@ def _syntax_problem(path: Path, message: str, text: str) -> Problem:
     where = f"line {line}, column {found['column']}" if found["column"] else f"line {line}, end of the file"
     lines = text.splitlines()
     value = lines[line - 1].strip()[:80] if 0 < line <= len(lines) else ""
-    return Problem(str(path), where, value, f"this is not TOML ({found['what']})",
-                   "check quotes, brackets and equal signs there")  # fmt: skip
+    return Problem(
+        str(path), where, value, f"this is not TOML ({found['what']})", "check quotes, brackets and equal signs there"
+    )
 
 
 def _too_deep(path: Path, where: str) -> InputError:

@@ -34,8 +34,13 @@ def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file
     seats, places, balances = (_named(raw, table, file) for table in ("seat", "place", "balance"))
     suppliers = _named(raw, "supplier", file)
     gaps = _named(raw, "gap", file) + [_Named(row.name, str(gaps_file), f"{row.where}, column gap") for row in rows]
-    for kind, named in (("seat", seats), ("place", places), ("gap", gaps), ("balance", balances),
-                        ("supplier", suppliers)):  # fmt: skip
+    for kind, named in (
+        ("seat", seats),
+        ("place", places),
+        ("gap", gaps),
+        ("balance", balances),
+        ("supplier", suppliers),
+    ):
         yield from _doubles(kind, named)
     yield from _unknown_seats(raw, rows, file, gaps_file, [seat.name for seat in seats])
     if all_rows or "place" in raw:
@@ -50,9 +55,13 @@ def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file
     without = [where.removeprefix("[[gap]] ") for where, gap in _tables(raw, "gap") if "window" not in gap]
     without += [f'{row.where} "{row.name}"' for row in rows if row.window is None]
     if without and "window" not in raw:
-        yield Problem(str(file), "[window]", ", ".join(without[:20]) + (", ..." if len(without) > 20 else ""),
-                      "the job has no [window], and these gaps have none of their own",
-                      "add [window] with min, max and source, or a window to each gap")  # fmt: skip
+        yield Problem(
+            str(file),
+            "[window]",
+            ", ".join(without[:20]) + (", ..." if len(without) > 20 else ""),
+            "the job has no [window], and these gaps have none of their own",
+            "add [window] with min, max and source, or a window to each gap",
+        )
 
 
 def _tables(raw: Mapping[str, Any], key: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
@@ -79,8 +88,13 @@ def _doubles(kind: str, named: Sequence[_Named]) -> Iterator[Problem]:
         if one.name in first:
             other = first[one.name]
             beside = other.where if other.file == one.file else f"{other.where} of {other.file}"
-            yield Problem(one.file, one.where, one.name, f"two {kind}s have this name, the other at {beside}",
-                          "give each a name of its own")  # fmt: skip
+            yield Problem(
+                one.file,
+                one.where,
+                one.name,
+                f"two {kind}s have this name, the other at {beside}",
+                "give each a name of its own",
+            )
         first.setdefault(one.name, one)
 
 
@@ -110,8 +124,9 @@ def _unknown_gaps(raw: Mapping[str, Any], file: Path, gaps: Collection[str] | No
                 yield Problem(str(file), f"{where}, gaps", name, "there is no such gap", _or_take_out(name, gaps or ()))
         for name in offset if isinstance(offset, dict) else []:
             if name not in members:
-                yield Problem(str(file), f"{where}, offset", name, "this gap is not in the balance",
-                              _or_take_out(name, members))  # fmt: skip
+                yield Problem(
+                    str(file), f"{where}, offset", name, "this gap is not in the balance", _or_take_out(name, members)
+                )
 
 
 def _or_take_out(name: str, known: Collection[str]) -> str:
@@ -129,8 +144,18 @@ def _balances_of_rows(
     for name, members in by_name.items():
         where = f"{members[0].where}, column balance"
         if name in in_job:
-            yield Problem(str(gaps_file), where, name, "the job has a [[balance]] of this name",
-                          "say in one of the two places which gaps it compares")  # fmt: skip
+            yield Problem(
+                str(gaps_file),
+                where,
+                name,
+                "the job has a [[balance]] of this name",
+                "say in one of the two places which gaps it compares",
+            )
         elif len(members) < 2 and all_rows:
-            yield Problem(str(gaps_file), where, name, "a balance compares at least two gaps",
-                          "give another gap this balance, or leave the cell blank")  # fmt: skip
+            yield Problem(
+                str(gaps_file),
+                where,
+                name,
+                "a balance compares at least two gaps",
+                "give another gap this balance, or leave the cell blank",
+            )

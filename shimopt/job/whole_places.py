@@ -34,8 +34,13 @@ def place_problems(raw: Mapping[str, Any], places: Collection[str], gaps: Tables
             if name not in places:
                 yield _no_such_place(file, "equal", name, places)
             if name in seen and len(lists) > 1:
-                yield Problem(str(file), "equal", name, "this place stands in two lists of equal packs",
-                              "put all places with the same pack into one list")  # fmt: skip
+                yield Problem(
+                    str(file),
+                    "equal",
+                    name,
+                    "this place stands in two lists of equal packs",
+                    "put all places with the same pack into one list",
+                )
             seen.add(name)
 
 

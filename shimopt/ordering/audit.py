@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack, stands_out, times
-from shimopt.check.change import change_of
+from shimopt.arithmetic.change import change_of
+from shimopt.arithmetic.clearance import Stack, stands_out, times
 from shimopt.errors import FaultError
 from shimopt.lengths import Bracket
 from shimopt.ordering.cards import Card
@@ -52,8 +52,10 @@ def audit_order(
                 raise FaultError(f"the card of {name} fits what does not suit its seat")
             if not all(surely_inside(demand, reading, band.stack, stock) for reading in (band.start, band.end)):
                 raise FaultError(f"the card of {name} is not sure from {band.start} to {band.end} nm")
-        told = sorted([(band.start, band.end) for band in card.bands]
-                      + [(hole.start, hole.end) for hole in holes if hole.gap == number])  # fmt: skip
+        told = sorted(
+            [(band.start, band.end) for band in card.bands]
+            + [(hole.start, hole.end) for hole in holes if hole.gap == number]
+        )
         reached = demand.low
         for start, end in told:
             if start > reached:

@@ -270,10 +270,16 @@ class Branch:
     def _alive(self, program: Program) -> list[list[int]]:
         """By stretch: the kits that can be had from these suppliers and have not been struck."""
         if self._left is None or self._left[0] is not program:
-            self._left = (program, [
-                [column for column in group
-                 if self._settled.can_be_had(program.needs[column])
-                 and (stretch.gap, stretch.segment, program.columns[column]) not in self._struck]
-                for stretch, group in zip(program.stretches, program.groups, strict=True)
-            ])  # fmt: skip
+            self._left = (
+                program,
+                [
+                    [
+                        column
+                        for column in group
+                        if self._settled.can_be_had(program.needs[column])
+                        and (stretch.gap, stretch.segment, program.columns[column]) not in self._struck
+                    ]
+                    for stretch, group in zip(program.stretches, program.groups, strict=True)
+                ],
+            )
         return self._left[1]

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale
 from shimopt.ordering.coverage import Candidate, Coverage
-from shimopt.stacks import Scale
 
 __all__ = ["Band", "BladeRow", "Card", "blade_rows", "card_of"]
 

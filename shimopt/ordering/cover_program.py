@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.market import Market
 from shimopt.ordering.program import Program, Stretch, add_holding, add_packs, add_terms

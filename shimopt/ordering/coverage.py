@@ -13,12 +13,12 @@ from functools import cached_property
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
-from shimopt.check.arithmetic import Stack
-from shimopt.check.change import turnover
+from shimopt.arithmetic.change import turnover
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale, stacks_between
 from shimopt.job import Place
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale, stacks_between
 
 __all__ = ["Candidate", "Coverage", "Segment", "Sizes", "fits_into"]
 
@@ -209,8 +209,9 @@ def _in_reach(
         thickest += sum(ticks(effect * stock[i].part.thickness.high) for i in out)
     usable = [i for i in demand.usable if supply[i] > 0]
     sizes = [ticks(effect * stock[i].part.thickness.high) for i in usable]
-    found = stacks_between(sizes, [supply[i] for i in usable], most, least, thickest, cap,
-                           fewest=max(1, demand.place.fewest_pieces))  # fmt: skip
+    found = stacks_between(
+        sizes, [supply[i] for i in usable], most, least, thickest, cap, fewest=max(1, demand.place.fewest_pieces)
+    )
     return [tuple(usable[k] for k in stack) for stack in found]
 
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Coverage
 
 __all__ = ["NO_COVER", "Covers", "Prices"]

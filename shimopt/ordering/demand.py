@@ -11,12 +11,12 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check.arithmetic import NOTHING, thickness_of
-from shimopt.fit import Screening
+from shimopt.arithmetic.clearance import NOTHING, thickness_of
+from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale
+from shimopt.seats import Screening
 
 __all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
@@ -83,8 +83,19 @@ def demands_of(
         if gap.final_reading is not None:
             below = above = Fraction(gap.final_reading)
         place = job.place[gap.effects[0][0]]
-        found.append(Demand(number, gap, place, read.low, read.high, below, above,
-                            _usable(job, place, screening, own), thickness_of(place.installed, job.stock)))  # fmt: skip
+        found.append(
+            Demand(
+                number,
+                gap,
+                place,
+                read.low,
+                read.high,
+                below,
+                above,
+                _usable(job, place, screening, own),
+                thickness_of(place.installed, job.stock),
+            )
+        )
     return found, left
 
 

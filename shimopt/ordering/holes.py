@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.chance import probability
+from shimopt.candidates import Scale
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale
+from shimopt.probability import probability
 
 __all__ = ["Hole", "chance_between", "holes_of"]
 
@@ -66,8 +66,18 @@ def holes_of(
             chance = chance_between(demand, start, end)
             finer = None if exact is None else _finer(demand, exact, start, end, scale)
             if nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing):
-                found.append(Hole(number, start, end, chance, "metal", finer, metal=_metal(demand, nothing, start, end),
-                                  surely=_surely_out(demand, start, end)))  # fmt: skip
+                found.append(
+                    Hole(
+                        number,
+                        start,
+                        end,
+                        chance,
+                        "metal",
+                        finer,
+                        metal=_metal(demand, nothing, start, end),
+                        surely=_surely_out(demand, start, end),
+                    )
+                )
             elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
                 found.append(Hole(number, start, end, chance, "seat", finer))
             elif _too_coarse(demand):

@@ -141,11 +141,13 @@ def _unknown_suppliers(
     for name, i in sorted(first.items()):
         meant = nearest_name(name, names)
         yield Problem(
-            files, "[[supplier]]", name,
+            files,
+            "[[supplier]]",
+            name,
             f"postage and smallest order of this supplier are not known ({stock[i].part.name} is offered by it)",
             (f"did you mean {meant}? Else " if meant else "")
             + f'add [[supplier]] with name = "{name}" and postage = ... (0 where there is none)',
-        )  # fmt: skip
+        )
 
 
 def _mixed_money(
@@ -155,18 +157,31 @@ def _mixed_money(
     traded = {offer.supplier for _, offer in offered}
     currencies = _currencies(offered, named) | {s.currency for s in suppliers if s.currency and s.name in traded}
     if len(currencies) > 1:
-        yield Problem("catalogues", "column currency", ", ".join(sorted(currencies)),
-                      "prices in several currencies cannot be added", "give all prices in one currency")  # fmt: skip
+        yield Problem(
+            "catalogues",
+            "column currency",
+            ", ".join(sorted(currencies)),
+            "prices in several currencies cannot be added",
+            "give all prices in one currency",
+        )
     if not currencies:
         return
     for i, offer in offered:
         if offer.price is not None and not _currency(offer, named):
-            yield Problem(offer.catalogue, f"part {stock[i].part.name}, column currency", str(offer.price),
-                          f"this price has no currency, and others are in {', '.join(sorted(currencies))}",
-                          "fill in the currency of every price, or that of its supplier")  # fmt: skip
+            yield Problem(
+                offer.catalogue,
+                f"part {stock[i].part.name}, column currency",
+                str(offer.price),
+                f"this price has no currency, and others are in {', '.join(sorted(currencies))}",
+                "fill in the currency of every price, or that of its supplier",
+            )
     for supplier in suppliers:
         priced = {_currency(o, named) for _, o in offered if o.supplier == supplier.name and o.price is not None}
         if supplier.name in traded and supplier.postage and not supplier.currency and not priced:
-            yield Problem(files, f'[[supplier]] "{supplier.name}", postage', str(supplier.postage),
-                          f"this postage has no currency, and prices are in {', '.join(sorted(currencies))}",
-                          "add currency = ...")  # fmt: skip
+            yield Problem(
+                files,
+                f'[[supplier]] "{supplier.name}", postage',
+                str(supplier.postage),
+                f"this postage has no currency, and prices are in {', '.join(sorted(currencies))}",
+                "add currency = ...",
+            )

@@ -80,14 +80,27 @@ def _differing_suppliers(jobs: Sequence[Job]) -> list[Problem]:
         for supplier in job.suppliers:
             other, where = first.setdefault(supplier.name, (supplier, job))
             if other != supplier:
-                problems.append(Problem(_file(job), f'[[supplier]] "{supplier.name}"', "",
-                                        f"{_file(where)} states other terms of this supplier",
-                                        "state the same postage, smallest order and currency in both"))  # fmt: skip
+                problems.append(
+                    Problem(
+                        _file(job),
+                        f'[[supplier]] "{supplier.name}"',
+                        "",
+                        f"{_file(where)} states other terms of this supplier",
+                        "state the same postage, smallest order and currency in both",
+                    )
+                )
     return problems
 
 
 def _differing_micrometers(jobs: Sequence[Job]) -> list[Problem]:
     if len({job.micrometer for job in jobs}) <= 1:
         return []
-    return [Problem(_file(jobs[-1]), "micrometer", "", "jobs that share a drawer name different micrometers",
-                    "name the same micrometer in all of them, or order for each alone")]  # fmt: skip
+    return [
+        Problem(
+            _file(jobs[-1]),
+            "micrometer",
+            "",
+            "jobs that share a drawer name different micrometers",
+            "name the same micrometer in all of them, or order for each alone",
+        )
+    ]

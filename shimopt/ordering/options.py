@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
@@ -14,7 +15,6 @@ from shimopt.ordering.result import arrival_of
 from shimopt.ordering.search import Search
 from shimopt.ordering.worth import Option, chance_of_enough, with_neighbours
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale
 
 __all__ = ["options_of"]
 
@@ -47,8 +47,10 @@ def options_of(
         return Option(name, packs, cost, arrival_of(bought), chance)
 
     found = []
-    points = [coverage.at(scale.ticks(demand.gap.reading.bracket.best)) for demand, coverage in
-              zip(demands, coverages, strict=True)]  # fmt: skip
+    points = [
+        coverage.at(scale.ticks(demand.gap.reading.bracket.best))
+        for demand, coverage in zip(demands, coverages, strict=True)
+    ]
     exact = Search(points, there, market, spend, nodes)
     chosen, _ = exact.run()
     exact_cards = [card_of(c, c.makeable(chosen.pieces_for(g)), scale) for g, c in enumerate(points)]

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 from time import monotonic
 
-from shimopt.fit import screen
+from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.audit import audit_order
 from shimopt.ordering.cards import Card, card_of
@@ -22,7 +22,7 @@ from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order
 from shimopt.ordering.search import Search, Step
 from shimopt.ordering.supply import coverages_of, known_exactly, pieces_there
-from shimopt.stacks import Scale
+from shimopt.seats import screen
 
 __all__ = ["make_order"]
 
@@ -64,9 +64,10 @@ def make_order(
     holes = tuple(
         hole
         for g, c in enumerate(coverages)
-        for hole in holes_of(g, c, c.left_open(makeable[g]), stock, scale,
-                             partial(known_exactly, c.demand, stock, there, market, scale))
-    )  # fmt: skip
+        for hole in holes_of(
+            g, c, c.left_open(makeable[g]), stock, scale, partial(known_exactly, c.demand, stock, there, market, scale)
+        )
+    )
     if progress:
         progress("what it is worth")
     bought = _bought(market, purchase.packs)
@@ -75,8 +76,23 @@ def make_order(
     levels = tuple(_proof(step, scale, market, complete) for step in steps)
     bills = _bills(market, purchase)
     options = options_of(purchase, market, there, coins, demands, cards, coverages, stock, scale, nodes)
-    return Order(jobs, screenings, tuple(demands), market, within_days, spend, _lines(market, purchase), bills, cards,
-                 holes, options, _left(after, cards), levels, monotonic() - start, tuple(unanswered))  # fmt: skip
+    return Order(
+        jobs,
+        screenings,
+        tuple(demands),
+        market,
+        within_days,
+        spend,
+        _lines(market, purchase),
+        bills,
+        cards,
+        holes,
+        options,
+        _left(after, cards),
+        levels,
+        monotonic() - start,
+        tuple(unanswered),
+    )
 
 
 def _bought(market: Market, packs: Sequence[int]) -> Counter[int]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.cover_program import cover_program
 from shimopt.ordering.covers import NO_COVER, Covers, Prices
 from shimopt.ordering.program import Program

@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.model import Helper, Row
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.market import Market, arrival_steps, days_of

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from shimopt.fit import Screening
 from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand, Unanswered
@@ -15,6 +14,7 @@ from shimopt.ordering.holes import Hole
 from shimopt.ordering.market import Market
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
+from shimopt.seats import Screening
 
 __all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "arrival_of"]
 

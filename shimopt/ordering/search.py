@@ -224,10 +224,12 @@ class Search:
         for gap, coverage in enumerate(self.books.coverages):
             open_ = self.books.left_open(gap, purchase)
             new = [
-                segment for segment in coverage.segments
-                if segment not in self._seen[gap] and _lies_in(segment, open_)
+                segment
+                for segment in coverage.segments
+                if segment not in self._seen[gap]
+                and _lies_in(segment, open_)
                 and not _lies_in(segment, coverage.hopeless)
-            ]  # fmt: skip
+            ]
             if new:
                 # the ends of what is open tell most
                 found[gap] = sorted({*new[:: -(-len(new) // _STRETCHES_A_ROUND)], new[-1]})

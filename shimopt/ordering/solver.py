@@ -87,11 +87,14 @@ class Sums:
         """
         options: dict[str, Any] = {
             # values are whole numbers: what is less than one unit from the bound is at the bound
-            "mip_rel_gap": 0.0, "mip_abs_gap": 0.5, "mip_feasibility_tolerance": _TOLERANCE,
+            "mip_rel_gap": 0.0,
+            "mip_abs_gap": 0.5,
+            "mip_feasibility_tolerance": _TOLERANCE,
             # the relaxation is nearly whole: heuristics and starting over cost more than they save
-            "mip_heuristic_effort": 0.0, "mip_allow_restart": False,
+            "mip_heuristic_effort": 0.0,
+            "mip_allow_restart": False,
             "presolve": "on" if presolve else "off",
-        }  # fmt: skip
+        }
         if nodes is not None:
             options["mip_max_nodes"] = nodes
         if below is not None:

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from shimopt.candidates import Scale, TooManyError
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.market import Market
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale, TooManyError
 
 __all__ = ["coverages_of", "known_exactly", "pieces_there"]
 

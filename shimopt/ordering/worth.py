@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 
+from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card
 from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.demand import Demand
@@ -15,7 +16,6 @@ from shimopt.ordering.holes import chance_between
 from shimopt.ordering.market import Market
 from shimopt.ordering.purchase import Purchase
 from shimopt.parts import StockLine
-from shimopt.stacks import Scale
 
 __all__ = ["Option", "chance_of_enough", "with_neighbours"]
 
@@ -85,8 +85,11 @@ def with_neighbours(
         takers = [g for g, card in enumerate(cards) if card.most_of[line]]
         for neighbour in _neighbours(line, takers, market, demands, stock):
             if neighbour not in bought and neighbour not in added:
-                offers = [(b.supplier not in used, b.offer.price, n) for n, b in enumerate(market.buys)
-                          if b.line == neighbour and b.offer.price is not None]  # fmt: skip
+                offers = [
+                    (b.supplier not in used, b.offer.price, n)
+                    for n, b in enumerate(market.buys)
+                    if b.line == neighbour and b.offer.price is not None
+                ]
                 number = min(offers)[2]
                 packs[number] += 1
                 added[neighbour] += market.buys[number].offer.pack

@@ -86,10 +86,21 @@ def _row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -> dict[s
     middle = (low + high).__floor__() // 2
     error = max(high - middle, middle - low).__ceil__()
     lengths: dict[str, Fraction | int | None] = {
-        "measured": middle, "measuring_error": error, "thickness": part.marked, "edge": part.edge,
-    }  # fmt: skip
-    row = {"part": part.name, "piece": part.piece or "", "on_hand": "1", "at": part.at, "note": part.note,
-           "material": part.material, "form": part.form, "hardness": part.hardness}  # fmt: skip
+        "measured": middle,
+        "measuring_error": error,
+        "thickness": part.marked,
+        "edge": part.edge,
+    }
+    row = {
+        "part": part.name,
+        "piece": part.piece or "",
+        "on_hand": "1",
+        "at": part.at,
+        "note": part.note,
+        "material": part.material,
+        "form": part.form,
+        "hardness": part.hardness,
+    }
     for name, length in lengths.items():
         if length is not None and (unit := _unit(columns, name)) is not None:
             row[f"{name}_{unit}"] = _number(int(length), unit, comma=comma)

@@ -163,8 +163,13 @@ def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], nee
                 table.complain(None, column, "", f"`{base}` stands in two units", "keep one of the two columns")
             columns.unit_of[base] = unit
         elif base in lengths or column in lengths:
-            table.complain(None, column, "", "a length column ends in its unit: mm, um, in or thou",
-                           f"name it {base if base in lengths else column}_mm, or the unit it is in")  # fmt: skip
+            table.complain(
+                None,
+                column,
+                "",
+                "a length column ends in its unit: mm, um, in or thou",
+                f"name it {base if base in lengths else column}_mm, or the unit it is in",
+            )
         elif meant := nearest_name(column.replace(" ", "_"), known):
             table.complain(None, column, "", "this column is not known", f"did you mean {meant}?")
         elif column or any(row.get(column) for row in table.rows):

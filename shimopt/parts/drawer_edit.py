@@ -79,8 +79,13 @@ class DrawerFile:
     def _find(self, row: int, column: str) -> Cell | None:
         line = next((line for line in self._lines[1:] if line.number == row), None)
         if line is None or column not in self.columns:
-            raise _problem(self.path, f"row {row}, column {column}", "", "the drawer has no such cell",
-                           "somebody changed the drawer; plan again")  # fmt: skip
+            raise _problem(
+                self.path,
+                f"row {row}, column {column}",
+                "",
+                "the drawer has no such cell",
+                "somebody changed the drawer; plan again",
+            )
         at = self.columns.index(column)
         return line.cells[at] if at < len(line.cells) else None
 
@@ -91,8 +96,13 @@ class DrawerFile:
         for (row, column), value in values.items():
             cell = self._find(row, column)
             if cell is None:
-                raise _problem(self.path, f"row {row}, column {column}", "", "the row ends before this column",
-                               "fill the row up to the last column")  # fmt: skip
+                raise _problem(
+                    self.path,
+                    f"row {row}, column {column}",
+                    "",
+                    "the row ends before this column",
+                    "fill the row up to the last column",
+                )
             was_quoted = text.startswith('"', cell.start)
             places.append((cell.start, cell.stop, self._written(value, quoted=was_quoted)))
         # from the end, so that earlier places stay where they are
@@ -155,9 +165,13 @@ class DrawerFile:
         try:
             return self.mark + self.text.encode(self.encoding)
         except UnicodeEncodeError as error:
-            raise _problem(self.path, "", self.text[error.start : error.end],
-                           f"the drawer's encoding ({self.encoding}) has no such character",
-                           "save the drawer as UTF-8 first") from None  # fmt: skip
+            raise _problem(
+                self.path,
+                "",
+                self.text[error.start : error.end],
+                f"the drawer's encoding ({self.encoding}) has no such character",
+                "save the drawer as UTF-8 first",
+            ) from None
 
     @property
     def fingerprint(self) -> str:

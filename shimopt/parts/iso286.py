@@ -45,8 +45,10 @@ def classed(text: str, kind: str, bare_unit: str = "mm") -> Bracket | None:
     nominal = to_nm(parse_number(size), bare_unit) if bare else length_of(size, None)
     if letters.isupper() != (kind == "hole") and letters.casefold() in _SHAFTS:
         other = letters.swapcase()
-        raise LengthError(f"the class of a {kind} is a {'capital' if kind == 'hole' else 'small'} letter",
-                          f"did you mean {other}{grade}?")  # fmt: skip
+        raise LengthError(
+            f"the class of a {kind} is a {'capital' if kind == 'hole' else 'small'} letter",
+            f"did you mean {other}{grade}?",
+        )
     return class_limits(nominal, letters, grade)
 
 

@@ -16,8 +16,22 @@ from shimopt.parts.table import Row, read_table
 __all__ = ["Stock", "load_stock"]
 
 _LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
-_PLAIN = ("part", "piece", "at", "on_hand", "price", "currency", "pack", "supplier", "lead_days", "material", "form",
-          "hardness", "note", "provenance")  # fmt: skip
+_PLAIN = (
+    "part",
+    "piece",
+    "at",
+    "on_hand",
+    "price",
+    "currency",
+    "pack",
+    "supplier",
+    "lead_days",
+    "material",
+    "form",
+    "hardness",
+    "note",
+    "provenance",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +122,11 @@ def _says_thickness(columns: Columns, models: Models) -> bool:
 
 def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[object, int], in_drawer: bool) -> None:
     part = line.part
-    mark = (part.name, part.piece, part.thickness if part.measured else None) if in_drawer else (
-        part.name, line.offers[0].supplier)  # fmt: skip
+    mark = (
+        (part.name, part.piece, part.thickness if part.measured else None)
+        if in_drawer
+        else (part.name, line.offers[0].supplier)
+    )
     if mark in seen:
         remedy = (
             "put the counts together, or tell the pieces apart by name, `piece` or measured thickness"
@@ -127,8 +144,12 @@ def _line(columns: Columns, row: Row, models: Models | None, file: str) -> Stock
     thickness = _thickness(columns, row, model)
     takes_thickness = not any(columns.has(key) and columns.text(row, key) for key in ("thickness", "measured"))
     if models and name in models.ambiguous and takes_thickness:
-        columns.complain(row, "part", "the catalogues have parts of different dimensions by this name",
-                         "fill in the thickness and the bore of the piece")  # fmt: skip
+        columns.complain(
+            row,
+            "part",
+            "the catalogues have parts of different dimensions by this name",
+            "fill in the thickness and the bore of the piece",
+        )
     if thickness is None and len(columns.table.problems) == before:
         _complain_of_no_thickness(columns, row, name, models)
     if not name and models is None:
@@ -183,8 +204,12 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket,
     if error is not None and error < 0:
         columns.complain(row, "measuring_error", "a measuring error is not negative", "write it without a sign")
     if error is not None and measured is None:
-        columns.complain(row, "measuring_error", "an error without a measured thickness means nothing",
-                         "fill in the measured thickness; a maker's tolerance goes into tolerance")  # fmt: skip
+        columns.complain(
+            row,
+            "measuring_error",
+            "an error without a measured thickness means nothing",
+            "fill in the measured thickness; a maker's tolerance goes into tolerance",
+        )
     tolerance = columns.tolerance(row, "tolerance") if columns.has("tolerance") else None
     if marked is None and model is not None:
         marked = model.marked
@@ -199,8 +224,12 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket,
     if bracket is None:
         return None
     if bracket.low <= 0:
-        columns.complain(row, "measured" if measured is not None else "thickness",
-                         "a thickness stays above zero over its whole tolerance", "check the tolerance")  # fmt: skip
+        columns.complain(
+            row,
+            "measured" if measured is not None else "thickness",
+            "a thickness stays above zero over its whole tolerance",
+            "check the tolerance",
+        )
         return None
     return bracket, measured is not None, marked
 

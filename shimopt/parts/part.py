@@ -52,10 +52,15 @@ class Part:
     @property
     def order(self) -> tuple[object, ...]:
         """Natural order of parts: by name, then tag, then thickness; never by the row they stood on."""
-        return (natural_key(self.name), self.name, natural_key(self.piece or ""), self.piece or "",
-                self.thickness.low, self.thickness.high, *(
-                    end for bracket in (self.inner, self.outer) if bracket for end in (bracket.low, bracket.high)
-                ))  # fmt: skip
+        return (
+            natural_key(self.name),
+            self.name,
+            natural_key(self.piece or ""),
+            self.piece or "",
+            self.thickness.low,
+            self.thickness.high,
+            *(end for bracket in (self.inner, self.outer) if bracket for end in (bracket.low, bracket.high)),
+        )
 
 
 @dataclass(frozen=True, slots=True)

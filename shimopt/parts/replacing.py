@@ -31,8 +31,9 @@ def locked(path: Path, longest_wait: float = _LONGEST_WAIT, what: str = "drawer"
         try:
             handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
-            raise _refused(path, f"no lock can be made beside the {what} ({error.strerror})",
-                           "check the folder and its rights") from None  # fmt: skip
+            raise _refused(
+                path, f"no lock can be made beside the {what} ({error.strerror})", "check the folder and its rights"
+            ) from None
         if _take(handle) and _still_there(handle, lock):
             break
         os.close(handle)
@@ -97,8 +98,9 @@ def replace_file(path: Path, content: bytes, what: str = "output") -> None:
         _settle(target.parent)
     except OSError as error:
         kept = "; it is as it was" if target.exists() else ""
-        raise _refused(path, f"the {what} cannot be written ({error.strerror}){kept}",
-                       "check the folder, its rights and the disk") from None  # fmt: skip
+        raise _refused(
+            path, f"the {what} cannot be written ({error.strerror}){kept}", "check the folder, its rights and the disk"
+        ) from None
     finally:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)

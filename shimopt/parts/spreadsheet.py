@@ -31,8 +31,13 @@ def read_sheet(raw: bytes, path: Path, what: str) -> tuple[list[tuple[int, list[
         if not filled:
             raise _problem(path, "", "", f"the {what} is empty", "write a header, and rows below it")
         if len(filled) > 1:
-            raise _problem(path, "", ", ".join(filled), "several sheets hold data, and which one is meant is not said",
-                           "keep one sheet in this file, or save the right one as CSV")  # fmt: skip
+            raise _problem(
+                path,
+                "",
+                ", ".join(filled),
+                "several sheets hold data, and which one is meant is not said",
+                "keep one sheet in this file, or save the right one as CSV",
+            )
         return _rows(values[filled[0]], formulas[filled[0]])
     except InputError:
         raise
@@ -53,8 +58,13 @@ def _check_size(raw: bytes, path: Path, what: str) -> None:
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise _not_a_workbook(path, what) from None
     if unpacked > _MOST_UNPACKED:
-        raise _problem(path, "", f"{unpacked:,} bytes unpacked", f"the {what} unpacks to more than it can be",
-                       "save it again from a spreadsheet, or as CSV")  # fmt: skip
+        raise _problem(
+            path,
+            "",
+            f"{unpacked:,} bytes unpacked",
+            f"the {what} unpacks to more than it can be",
+            "save it again from a spreadsheet, or as CSV",
+        )
 
 
 def _workbook(raw: bytes, path: Path, what: str, *, data_only: bool) -> Any:

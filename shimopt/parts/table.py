@@ -62,10 +62,14 @@ def read_table(path: Path, what: str) -> Table:
 
         lines, spoilt = read_sheet(raw, path, what)
         table = _table_of(path, what, lines, decimal_comma=False, from_sheet=True)
-        return replace(table, spoilt={
-            (number, table.columns[index]): words for (number, index), words in spoilt.items()
-            if index < len(table.columns)
-        })  # fmt: skip
+        return replace(
+            table,
+            spoilt={
+                (number, table.columns[index]): words
+                for (number, index), words in spoilt.items()
+                if index < len(table.columns)
+            },
+        )
     return _read_csv(decoded(raw, path, what), path, what)
 
 
@@ -105,11 +109,21 @@ def _table_of(
         row = Row(number, dict(zip(header, cells, strict=False)))
         known = len(table.problems)
         if len(cells) > len(header):
-            table.complain(row, "", "", f"the row has {len(cells)} cells and the header {len(header)}",
-                           "take out the extra cells; a cell that holds a comma needs quotes round it")  # fmt: skip
+            table.complain(
+                row,
+                "",
+                "",
+                f"the row has {len(cells)} cells and the header {len(header)}",
+                "take out the extra cells; a cell that holds a comma needs quotes round it",
+            )
         elif len(cells) < len(header) and not from_sheet:
-            table.complain(row, "", "", f"the row has {len(cells)} cells and the header {len(header)}",
-                           "fill it up: an empty cell still needs its comma")  # fmt: skip
+            table.complain(
+                row,
+                "",
+                "",
+                f"the row has {len(cells)} cells and the header {len(header)}",
+                "fill it up: an empty cell still needs its comma",
+            )
         if len(table.problems) == known:
             table.rows.append(row)
         if len(table.problems) >= MOST_LISTED:
@@ -121,8 +135,13 @@ def _check_header(table: Table, what: str, filled: int) -> None:
     if filled == 1:
         table.complain(None, "", "", f"the {what} has a header and no rows", "write rows below it")
     if len(table.columns) > _MOST_COLUMNS or filled > _MOST_ROWS:
-        table.complain(None, "", "", f"the {what} is larger than {_MOST_ROWS:,} rows or {_MOST_COLUMNS} columns",
-                       "is it the right file?")  # fmt: skip
+        table.complain(
+            None,
+            "",
+            "",
+            f"the {what} is larger than {_MOST_ROWS:,} rows or {_MOST_COLUMNS} columns",
+            "is it the right file?",
+        )
     for column in sorted(c for c, count in Counter(table.columns).items() if c and count > 1):
         table.complain(None, column, "", "the column stands twice", "keep one of them")
     if table.problems:

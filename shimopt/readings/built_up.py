@@ -12,8 +12,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from shimopt.chance import Error, Even, Normal, triangular
 from shimopt.lengths import Bracket
+from shimopt.probability import Error, Even, Normal, triangular
 from shimopt.readings.defaults import DIMENSION_ERROR
 from shimopt.readings.reading import Basis, Reading, ReadingError, Term, estimated
 
@@ -63,12 +63,25 @@ def _term(dimension: Dimension) -> Term:
     assumed = free.exact
     half = DIMENSION_ERROR if assumed else free.high - free.best
     if dimension.crush is None:
-        return Term("dimension", dimension.sign * free.best, half, errors_of_half(half, dimension.shape),
-                    dimension.name, assumed)  # fmt: skip
+        return Term(
+            "dimension",
+            dimension.sign * free.best,
+            half,
+            errors_of_half(half, dimension.shape),
+            dimension.name,
+            assumed,
+        )
     left = 1 - Fraction(dimension.crush) / 100
     best = Fraction(round(free.best * left))
     # both at their worst at once: (free + half) × crush_half, and what is left of half
     by_crush = (abs(free.best) + half) * Fraction(dimension.crush_half) / 100
     errors = (*errors_of_half(half * left, dimension.shape), *errors_of_half(by_crush, "rectangular"))
-    return Term("gasket", dimension.sign * best, half * left + by_crush, errors, dimension.name, assumed,
-                Fraction(dimension.crush))  # fmt: skip
+    return Term(
+        "gasket",
+        dimension.sign * best,
+        half * left + by_crush,
+        errors,
+        dimension.name,
+        assumed,
+        Fraction(dimension.crush),
+    )

@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import cos, radians
 
-from shimopt.chance import Even, Student, half_width
+from shimopt.probability import Even, Student, half_width
 from shimopt.readings.defaults import FEWEST_PULLS, INDICATOR_ERROR, INDICATOR_REPEATABILITY, INDICATOR_RESOLUTION
 from shimopt.readings.instruments import DIAL_SOURCE, dial_error
 from shimopt.readings.reading import LIKELY_SHARE, Basis, Reading, ReadingError, Term, estimated
@@ -77,8 +77,16 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     ):
         terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed))
     found = estimated("indicator", terms, basis)
-    return Reading(found.bracket, found.kind, found.basis, spread=found.spread, terms=found.terms, worst=found.worst,
-                   likely=found.likely, pulls=pulls)  # fmt: skip
+    return Reading(
+        found.bracket,
+        found.kind,
+        found.basis,
+        spread=found.spread,
+        terms=found.terms,
+        worst=found.worst,
+        likely=found.likely,
+        pulls=pulls,
+    )
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:

@@ -8,8 +8,8 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Literal
 
-from shimopt.chance import Error, Even, error_of, half_width
 from shimopt.lengths import Bracket
+from shimopt.probability import Error, Even, error_of, half_width
 
 __all__ = ["LIKELY_SHARE", "Basis", "Reading", "ReadingError", "Term", "estimated"]
 
@@ -114,8 +114,9 @@ def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | N
     best = sum((term.amount for term in terms), Fraction(0)) if best is None else best
     worst = _outward(best, sum((term.half for term in terms), Fraction(0)))
     likely = _outward(best, Fraction(half_width(errors, LIKELY_SHARE)))
-    return Reading(worst if basis == "worst case" else likely, kind, basis, spread=errors, terms=terms, worst=worst,
-                   likely=likely)  # fmt: skip
+    return Reading(
+        worst if basis == "worst case" else likely, kind, basis, spread=errors, terms=terms, worst=worst, likely=likely
+    )
 
 
 def _outward(best: Fraction, half: Fraction) -> Bracket:

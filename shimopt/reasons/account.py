@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from shimopt.check import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
-from shimopt.check.arithmetic import Stack, Verdict
-from shimopt.check.chance_inside import chance_inside
-from shimopt.check.needed import Span, aimed, needed
-from shimopt.fit import Finding, Screening
+from shimopt.arithmetic import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
+from shimopt.arithmetic.chance_inside import chance_inside
+from shimopt.arithmetic.clearance import Stack, Verdict
+from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.seats import Finding, Screening
 
 __all__ = ["Account", "Rival", "Unsuited", "account_of", "unsuited_parts"]
 
@@ -214,8 +214,9 @@ class _Rivals:
         level = next((name for name in self.job.levels if levels[name] != self.outcome.levels[name]), None)
         if level is None:
             return found
-        return Rival(stack, thickness, after, found.verdict, found.off, (), level, levels[level],
-                     self.outcome.levels[level])  # fmt: skip
+        return Rival(
+            stack, thickness, after, found.verdict, found.off, (), level, levels[level], self.outcome.levels[level]
+        )
 
 
 def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:

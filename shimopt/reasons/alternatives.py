@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check import Outcome, audit, outcome_of
-from shimopt.check.outcome import cheapest_packs
+from shimopt.arithmetic import Outcome, audit, outcome_of
+from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose import Choice
 from shimopt.choose.choices import best_by_pieces
-from shimopt.fit import Screening
 from shimopt.job import Job
+from shimopt.seats import Screening
 
 __all__ = ["Alternative", "alternatives"]
 

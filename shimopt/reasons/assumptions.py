@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Gap, Job
 from shimopt.reasons.reason import Reason
 
@@ -43,7 +43,13 @@ def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
             found.append(Reason("", "measured_independent"))
         else:
             error = job.micrometer.error
-            found.append(Reason("", "micrometer_shared", {} if error is None else {"half": Fraction(error)},
-                                (job.micrometer.name,) if job.micrometer.name else (),
-                                texts={"source": job.micrometer.source}))  # fmt: skip
+            found.append(
+                Reason(
+                    "",
+                    "micrometer_shared",
+                    {} if error is None else {"half": Fraction(error)},
+                    (job.micrometer.name,) if job.micrometer.name else (),
+                    texts={"source": job.micrometer.source},
+                )
+            )
     return found

@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Mapping
 from functools import cached_property
 
-from shimopt.check import Outcome
-from shimopt.check.arithmetic import Stack
-from shimopt.check.needed import wanted
+from shimopt.arithmetic import Outcome
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.needed import wanted
+from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import MOST_WHOLE, Contest
-from shimopt.fit import Screening
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.seats import Screening
 
 __all__ = ["Competition"]
 
@@ -67,8 +67,15 @@ class Competition:
         names = sorted(having, key=self.order.__getitem__)
         holders = [self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS]]
         got = ", ".join(holders) + (" and others" if len(names) > _MOST_HOLDERS else "")
-        return Reason(gap.name, "drawer_ran_out", {"off": near.off},
-                      self._smallest_set(gap, holders), stack, {"got": got}, near.stack)  # fmt: skip
+        return Reason(
+            gap.name,
+            "drawer_ran_out",
+            {"off": near.off},
+            self._smallest_set(gap, holders),
+            stack,
+            {"got": got},
+            near.stack,
+        )
 
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import combinations
 
-from shimopt.check import Outcome, off_by
-from shimopt.check.arithmetic import Stack, stands_out
-from shimopt.check.change import stays
-from shimopt.check.shortage import left_short
+from shimopt.arithmetic import Outcome, off_by
+from shimopt.arithmetic.change import stays
+from shimopt.arithmetic.clearance import Stack, stands_out
+from shimopt.arithmetic.shortage import left_short
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
-from shimopt.fit import Screening
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.reasons.reason import Reason
+from shimopt.seats import Screening
 
 __all__ = ["of_coupling"]
 
@@ -124,14 +124,20 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
         place = cluster.places[0]
         return [reason("more_thickness", (place,), {g: step * e[place] for g, e in effects.items() if place in e})]
     pairs = [
-        (one, two) for one, two in combinations(cluster.places, 2)
+        (one, two)
+        for one, two in combinations(cluster.places, 2)
         if any(one in moved and two in moved for moved in effects.values())
-    ]  # fmt: skip
+    ]
     zero = Fraction(0)
     return [
-        reason("shift_thickness", (one, two), {
-            gap: step * (moved.get(two, zero) - moved.get(one, zero))
-            for gap, moved in effects.items() if one in moved or two in moved
-        })
+        reason(
+            "shift_thickness",
+            (one, two),
+            {
+                gap: step * (moved.get(two, zero) - moved.get(one, zero))
+                for gap, moved in effects.items()
+                if one in moved or two in moved
+            },
+        )
         for one, two in pairs
-    ]  # fmt: skip
+    ]

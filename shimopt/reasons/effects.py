@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 
-from shimopt.fit import Finding
 from shimopt.job import EffectSource, Job
+from shimopt.seats import Finding
 
 __all__ = ["effect_findings"]
 

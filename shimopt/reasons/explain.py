@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.check import Outcome, after_shimming, chance_inside, off_by, thickness_of
-from shimopt.check.arithmetic import Stack, stands_out
-from shimopt.check.change import change_of
-from shimopt.check.needed import aimed, wanted
-from shimopt.check.outcome import cheapest_packs
+from shimopt.arithmetic import Outcome, after_shimming, chance_inside, off_by, thickness_of
+from shimopt.arithmetic.change import change_of
+from shimopt.arithmetic.clearance import Stack, stands_out
+from shimopt.arithmetic.needed import aimed, wanted
+from shimopt.arithmetic.outcome import cheapest_packs
+from shimopt.candidates import Scale, TooManyError, short_places, stacks_between
 from shimopt.choose import Choice
-from shimopt.fit import Finding, Screening
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
@@ -21,7 +21,7 @@ from shimopt.reasons.coupling import of_coupling
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.swaps import of_swap
-from shimopt.stacks import Scale, TooManyError, short_places, stacks_between
+from shimopt.seats import Finding, Screening
 
 __all__ = ["explain"]
 
@@ -101,16 +101,30 @@ class _Explainer:
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
             side = "under" if _opens(gap) else "over"
-            return Reason(gap.name, "fitted_to_come_inside", {"off": over, "thickness": thickness}, stack=stack,
-                          texts={"side": side})  # fmt: skip
+            return Reason(
+                gap.name,
+                "fitted_to_come_inside",
+                {"off": over, "thickness": thickness},
+                stack=stack,
+                texts={"side": side},
+            )
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
-                return Reason(gap.name, "fitted_for_the_chance", {"thickness": thickness}, stack=stack,
-                              texts={"chance": str(float(chance))})  # fmt: skip
+                return Reason(
+                    gap.name,
+                    "fitted_for_the_chance",
+                    {"thickness": thickness},
+                    stack=stack,
+                    texts={"chance": str(float(chance))},
+                )
         elif stands_out(read, gap.window) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
-            return Reason(gap.name, "fitted_to_be_surer", {"out": stands_out(read, gap.window), "thickness": thickness},
-                          stack=stack)  # fmt: skip
+            return Reason(
+                gap.name,
+                "fitted_to_be_surer",
+                {"out": stands_out(read, gap.window), "thickness": thickness},
+                stack=stack,
+            )
         balances = tuple(balance.name for balance in self.balances_of[gap.name])
         code = "fitted_to_match" if balances else "fitted_for_target"
         return Reason(gap.name, code, {"thickness": thickness}, balances, stack)
@@ -181,23 +195,40 @@ class _Explainer:
         near = self.nearest[gap.name]
         if not suits:
             on_hand = any(count > 0 for count in self.supply.values())
-            return Reason(gap.name, "nothing_suits" if on_hand else "nothing_on_hand", {"off": near.off},
-                          texts={"side": "under" if _opens(gap) else "over"})  # fmt: skip
+            return Reason(
+                gap.name,
+                "nothing_suits" if on_hand else "nothing_on_hand",
+                {"off": near.off},
+                texts={"side": "under" if _opens(gap) else "over"},
+            )
         sizes = self.job.stock
         pieces = sorted(sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50)))
         thickest = sum(pieces[-place.most_pieces :], Fraction(0))
         lengths: dict[str, Fraction | int] = {"off": near.off, "after": near.after.best, "least": least}
         if thickest < least:
-            return Reason(gap.name, "not_thick_enough", {**lengths, "thickest": thickest}, stack=near.stack,
-                          texts={"side": "under" if _opens(gap) else "over"})  # fmt: skip
+            return Reason(
+                gap.name,
+                "not_thick_enough",
+                {**lengths, "thickest": thickest},
+                stack=near.stack,
+                texts={"side": "under" if _opens(gap) else "over"},
+            )
         thinnest = self._thinnest(place)
         assert thinnest is not None
         alone = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
         most = wanted(self.job, gap)[1]
         if most is not None and sizes[thinnest].part.thickness.best > most and place.fewest_pieces <= 1:
-            return Reason(gap.name, "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
-                          {**lengths, "thinnest": sizes[thinnest].part.thickness.best, "tight": alone,
-                           "short": off_by(alone, gap.window)}, stack=(thinnest,))  # fmt: skip
+            return Reason(
+                gap.name,
+                "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
+                {
+                    **lengths,
+                    "thinnest": sizes[thinnest].part.thickness.best,
+                    "tight": alone,
+                    "short": off_by(alone, gap.window),
+                },
+                stack=(thinnest,),
+            )
         return Reason(gap.name, "no_size_between", lengths, stack=near.stack)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
@@ -208,8 +239,14 @@ class _Explainer:
             return []
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
         searched = "yes" if any(line.offers for line in self.job.stock) else ""
-        return [Reason(gap.name, "beyond_parts", {"least": least, "most": most},
-                       texts={"pieces": str(place.most_pieces), "searched": searched})]  # fmt: skip
+        return [
+            Reason(
+                gap.name,
+                "beyond_parts",
+                {"least": least, "most": most},
+                texts={"pieces": str(place.most_pieces), "searched": searched},
+            )
+        ]
 
     def of_balances(self) -> list[Reason]:
         reasons = []

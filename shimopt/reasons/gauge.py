@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
-from shimopt.chance import Error, acceptance, half_width, standard_uncertainty
-from shimopt.check.arithmetic import Stack, thickness_of
-from shimopt.check.chance_inside import errors_after
-from shimopt.check.needed import Span, guarded, needed, wanted
-from shimopt.fit import Screening
+from shimopt.arithmetic.chance_inside import errors_after
+from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.needed import Span, guarded, needed, wanted
+from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, clusters_of
-from shimopt.stacks import Scale, TooManyError, stacks_between
+from shimopt.probability import Error, acceptance, half_width, standard_uncertainty
+from shimopt.seats import Screening
 
 __all__ = ["Gauge", "gauges"]
 
@@ -65,8 +65,15 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[st
         if gap.name in alone:
             name, effect = gap.effects[0]
             place = job.place[name]
-            alike = (gap.reading, gap.window, effect, gap.least_chance, place.installed, place.most_pieces,
-                     screening.suits[name])  # fmt: skip
+            alike = (
+                gap.reading,
+                gap.window,
+                effect,
+                gap.least_chance,
+                place.installed,
+                place.most_pieces,
+                screening.suits[name],
+            )
             if alike not in known:
                 known[alike] = _gauge(gap, ladders)
             found[gap.name] = replace(known[alike], gap=gap.name)

@@ -7,14 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check import Outcome, after_shimming, off_by
-from shimopt.check.arithmetic import Stack
-from shimopt.check.change import change_of
-from shimopt.check.needed import wanted
-from shimopt.fit import Screening
+from shimopt.arithmetic import Outcome, after_shimming, off_by
+from shimopt.arithmetic.change import change_of
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.needed import wanted
+from shimopt.candidates import Scale, nearest_stack
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
-from shimopt.stacks import Scale, nearest_stack
+from shimopt.seats import Screening
 
 __all__ = ["Nearest", "nearest_misses"]
 

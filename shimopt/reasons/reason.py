@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from shimopt.check.arithmetic import Stack
-from shimopt.fit import Finding
+from shimopt.arithmetic.clearance import Stack
+from shimopt.seats import Finding
 
 __all__ = ["Reason"]
 

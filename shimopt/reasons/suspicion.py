@@ -9,11 +9,11 @@ from __future__ import annotations
 from bisect import bisect_left
 from fractions import Fraction
 
-from shimopt.check import off_by
-from shimopt.check.needed import aimed
-from shimopt.fit import Finding
+from shimopt.arithmetic import off_by
+from shimopt.arithmetic.needed import aimed
 from shimopt.job import Gap, Job
 from shimopt.lengths import UNITS
+from shimopt.seats import Finding
 
 __all__ = ["suspicions"]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from shimopt.check import GapOutcome, off_by
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic import GapOutcome, off_by
+from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Gap, Place
 from shimopt.reasons.reason import Reason
 
@@ -20,8 +20,14 @@ def of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
         return Reason(gap.name, "stays_outside" if found.off else "stays", {**lengths, "off": found.off}, stack=stack)
     off = off_by(read, gap.window)
     texts = {"side": _side(gap, read)} if off else {}
-    return Reason(gap.name, "swapped" if off else "swapped_inside", {**lengths, "off": off}, stack=stack, texts=texts,
-                  nearest=place.installed)  # fmt: skip
+    return Reason(
+        gap.name,
+        "swapped" if off else "swapped_inside",
+        {**lengths, "off": off},
+        stack=stack,
+        texts=texts,
+        nearest=place.installed,
+    )
 
 
 def _side(gap: Gap, estimate: Fraction) -> str:

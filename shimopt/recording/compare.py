@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.check import verdict_of
-from shimopt.check.arithmetic import Stack, Verdict
+from shimopt.arithmetic import verdict_of
+from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 

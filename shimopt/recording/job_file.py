@@ -51,8 +51,9 @@ def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace
     try:
         document = tomlkit.parse(body)
     except TOMLKitError as error:
-        raise InputError([Problem(str(path), "", "", f"the job file cannot be changed ({error})",
-                                  "check its TOML")]) from None  # fmt: skip
+        raise InputError(
+            [Problem(str(path), "", "", f"the job file cannot be changed ({error})", "check its TOML")]
+        ) from None
     records = document.get("record")
     if replace_last:
         assert records is not None

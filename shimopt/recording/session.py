@@ -70,9 +70,13 @@ def record_job(
     predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
     compared = tuple(compare(job, decision.stacks, predicted, found))
     record = Record(
-        uuid4().hex[:12], date, person, instrument, _places(decision),
+        uuid4().hex[:12],
+        date,
+        person,
+        instrument,
+        _places(decision),
         {gap.name: RecordedGap(predicted[gap.name], found.get(gap.name)) for gap in job.gaps},
-    )  # fmt: skip
+    )
     last = job.records[-1] if job.records else None
     if last is not None and _the_same(last, record):
         return Recorded(last, compared, (), again=True)
@@ -146,8 +150,9 @@ def _with_drawer(
             write_job_text(path, new)
             return Recorded(record, compared, tuple(changes), copy, settled=replace_last)
         changed = drawer_with(drawer, changes)
-        pending = replace(record, drawer="pending", drawer_before=file_fingerprint(drawer),
-                          drawer_after=changed.fingerprint)  # fmt: skip
+        pending = replace(
+            record, drawer="pending", drawer_before=file_fingerprint(drawer), drawer_after=changed.fingerprint
+        )
         begun = job_with_record(path, text, pending, job.unit, replace_last=replace_last)
         copy = keep_copy(path, text)
         write_job_text(path, begun)

@@ -11,12 +11,23 @@ from shimopt.render.layout import Line
 __all__ = ["batch_lines", "batch_object"]
 
 
-def batch_lines(counts: Mapping[str, int], output: str, seconds: float, resumed: int, begun_anew: bool,
-                not_read: Sequence[tuple[str, str]]) -> list[Line]:  # fmt: skip
+def batch_lines(
+    counts: Mapping[str, int],
+    output: str,
+    seconds: float,
+    resumed: int,
+    begun_anew: bool,
+    not_read: Sequence[tuple[str, str]],
+) -> list[Line]:
     """The answer first: how many gaps came out how; then what else a reader should know."""
     gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
-    lines: list[Line] = [(f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} unproven, "
-                          f"{counts['outside']:,} outside, {counts['refused']:,} refused.", True)]  # fmt: skip
+    lines: list[Line] = [
+        (
+            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} unproven, "
+            f"{counts['outside']:,} outside, {counts['refused']:,} refused.",
+            True,
+        )
+    ]
     lines.append((f"{counts['pieces']:,} pieces fitted. Written to {shown(output)} in {seconds:.2f} s.", False))
     if counts["refused"]:
         lines.append(("Refused rows say in the column reason what is wrong with them.", False))
@@ -33,8 +44,9 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, resumed:
     return lines
 
 
-def batch_object(counts: Mapping[str, int], output: str, resumed: int,
-                 not_read: Sequence[tuple[str, str]]) -> dict[str, Any]:  # fmt: skip
+def batch_object(
+    counts: Mapping[str, int], output: str, resumed: int, not_read: Sequence[tuple[str, str]]
+) -> dict[str, Any]:
     """The same as data."""
     return {
         "format": 1,

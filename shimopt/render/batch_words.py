@@ -12,7 +12,7 @@ _WORDS = {
     "unproven_as_read": "inside by its best estimate only; no stack makes it surer, so nothing is fitted",
     "fitted_to_come_inside": "reads over its window; the stack brings it inside",
     "fitted_to_come_inside_unproven": "reads over its window; the stack brings its best estimate inside, but its "
-                                      "bracket still stands out",
+    "bracket still stands out",
     "fitted_to_be_surer": "its bracket stands out of the window as read; the stack brings all of it inside",
     "fitted_to_be_surer_unproven": "its bracket stands out of the window as read; with the stack it stands out less",
     "below_window": "below its window; more shim cannot help, so nothing is fitted",
@@ -20,9 +20,9 @@ _WORDS = {
     "shims_not_allowed": "over its window, but its seat takes no shims",
     "not_thick_enough": "over its window by more than the thickest stack can close, so nothing is fitted",
     "too_tight_with_thinnest": "over its window, but even the thinnest stack would make it too tight, so nothing is "
-                               "fitted",
+    "fitted",
     "no_size_between": "over its window, and no stack falls into it, so nothing is fitted",
-}  # fmt: skip
+}
 CODES = tuple(_WORDS)
 _SEAT = {"": "seat not checked", "part": "seat checked only in part", "all": ""}
 

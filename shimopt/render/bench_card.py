@@ -7,11 +7,11 @@ from typing import Any
 from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
-from shimopt.render.words.card_words import card_notes, card_rows, gap_text
-from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
-from shimopt.render.words.limits_words import limits_text, read_how
-from shimopt.render.words.order_scope_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
-from shimopt.render.words.order_words import order_headline, packs_text
+from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
+from shimopt.words.limits_words import limits_text, read_how
+from shimopt.words.order_scope_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import order_headline, packs_text
 
 __all__ = ["bench_cards", "card_content"]
 

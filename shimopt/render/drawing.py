@@ -5,7 +5,7 @@ from __future__ import annotations
 from shimopt.planner import Decision
 from shimopt.render.letter import job_bars
 from shimopt.render.pictures import common_ranges, rows_svg
-from shimopt.render.words.letter_words import PICTURE_KEY
+from shimopt.words.letter_words import PICTURE_KEY
 
 __all__ = ["job_picture"]
 

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.fit import Finding, OnSeat
-from shimopt.fit.incoming import Checked
 from shimopt.job import Seat
 from shimopt.lengths import mm_number, spelled
 from shimopt.parts import Part, StockLine
 from shimopt.render.layout import Line, folded
 from shimopt.render.scale import Marks
-from shimopt.render.words import finding_words, listed
-from shimopt.render.words.fit_words import missing_words
-from shimopt.render.words.names import bracket_text
+from shimopt.seats import Finding, OnSeat
+from shimopt.seats.incoming import Checked
+from shimopt.words import finding_words, listed
+from shimopt.words.fit_words import missing_words
+from shimopt.words.names import bracket_text
 
 __all__ = ["SeatFits", "checked_lines", "fit_lines", "fits_object"]
 
@@ -89,8 +89,14 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
             on_it = [f for f in answer.findings if id(f) not in own]
             worst = next((f for grade in ("stop", "caution") for f in on_it if f.grade == grade), None)
             why = f": {finding_words(worst, unit)}" if worst else " as it is" if answer.verdict == "stop" else ""
-            lines += _plain(folded(f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
-                                   width, "  ", "      "))  # fmt: skip
+            lines += _plain(
+                folded(
+                    f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
+                    width,
+                    "  ",
+                    "      ",
+                )
+            )
         lines.append(("", False))
     return lines[:-1]
 
@@ -164,9 +170,10 @@ def _taken(one: Checked) -> str:
     """Diameters that were not measured."""
     label = one.piece.label
     taken = [
-        word for key, word in (("inner", "bore"), ("outer", "outside"))
+        word
+        for key, word in (("inner", "bore"), ("outer", "outside"))
         if label is not None and getattr(label, key) is not None and key not in one.piece.measured
-    ]  # fmt: skip
+    ]
     return f" ({' and '.join(taken)} as the label says, not measured)" if taken else ""
 
 

@@ -6,15 +6,15 @@ from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len
 
-from shimopt.check.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.render.words import listed, stack_text
-from shimopt.render.words.names import (
+from shimopt.words import listed, stack_text
+from shimopt.words.names import (
     bracket_text,
     chance_text,
     clearance_text,
@@ -44,14 +44,16 @@ def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[L
     rows: list[tuple[str, ...]] = [("gap", f"read, {unit}", f"needs, {unit}", f"after, {unit}", "verdict", "chance")]
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
-        rows.append((
-            f"{shown(gap.name)} (cover gap)" if gap.reading.kind == "cover_gap" else shown(gap.name),
-            _read(gap, unit),
-            _needs(decision.job, gap, unit),
-            clearance_text(found.after.low, found.after.high, unit, with_unit=False),
-            f"{signs[found.verdict]} {found.verdict}",
-            chance_text(found.chance),
-        ))  # fmt: skip
+        rows.append(
+            (
+                f"{shown(gap.name)} (cover gap)" if gap.reading.kind == "cover_gap" else shown(gap.name),
+                _read(gap, unit),
+                _needs(decision.job, gap, unit),
+                clearance_text(found.after.low, found.after.high, unit, with_unit=False),
+                f"{signs[found.verdict]} {found.verdict}",
+                chance_text(found.chance),
+            )
+        )
     # where the numbers are long, what a gap needs stands on the line of what is fitted, and then the chance too
     below = _columns_below(rows, width)
     head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
@@ -66,8 +68,10 @@ def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[L
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(folded(fit, width, "  ", "      "))
         lines += plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
-    legend = (f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
-              f"{marks.left}{marks.band * 2}{marks.right} window")  # fmt: skip
+    legend = (
+        f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
+        f"{marks.left}{marks.band * 2}{marks.right} window"
+    )
     return [*lines, *plain(folded(legend, width, "  ", "  "))]
 
 

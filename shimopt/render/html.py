@@ -65,8 +65,10 @@ def _letter(content: dict[str, Any]) -> list[str]:
     for gap in content["gaps"]:
         text = "".join(_paragraphs([" ".join(gap["sentences"])]))
         pictures = [_picture(gap["picture"], gap["alt"]), *(_section(p) for p in gap["sections"])]
-        parts.append(f'<section class="gap"><div><h3>{escape(gap["name"])}: {escape(gap["status"])}</h3>{text}</div>'
-                     f"<div>{''.join(pictures)}</div></section>")  # fmt: skip
+        parts.append(
+            f'<section class="gap"><div><h3>{escape(gap["name"])}: {escape(gap["status"])}</h3>{text}</div>'
+            f"<div>{''.join(pictures)}</div></section>"
+        )
     parts.append(f'<p class="small">{escape(content["key"])}</p>')
     sections = (
         ("How it was measured", content["state"]),
@@ -94,8 +96,11 @@ def _section(section: dict[str, str]) -> str:
 
 
 def _sheet(content: dict[str, Any]) -> list[str]:
-    tighten = _ticks(content["tightening"]) if content["tightening"] else (
-        "<p>The job states no tightening values. From the service data: ______________________</p>")  # fmt: skip
+    tighten = (
+        _ticks(content["tightening"])
+        if content["tightening"]
+        else ("<p>The job states no tightening values. From the service data: ______________________</p>")
+    )
     read = "".join(
         f"<tr><th>{escape(gap['name'])}</th><td>{escape(gap['allowed'])}</td><td>{escape(gap['read'])}</td>"
         '<td class="write"></td><td class="write"></td><td class="write"></td></tr>'
@@ -160,10 +165,12 @@ def _bench_card(card: dict[str, Any]) -> str:
         '<td class="write"></td></tr>'
         for row in card["rows"]
     )
-    return (f"<h3>{escape(card['name'])}</h3>"
-            f'<p class="small">allowed {escape(card["allowed"])}, read {escape(card["how"])}</p>'
-            f"<table><tr><th></th><th>final reading</th><th>then</th><th>read</th></tr>{rows}</table>"
-            f'<p class="small">{escape("; ".join(card["notes"]))}</p>')  # fmt: skip
+    return (
+        f"<h3>{escape(card['name'])}</h3>"
+        f'<p class="small">allowed {escape(card["allowed"])}, read {escape(card["how"])}</p>'
+        f"<table><tr><th></th><th>final reading</th><th>then</th><th>read</th></tr>{rows}</table>"
+        f'<p class="small">{escape("; ".join(card["notes"]))}</p>'
+    )
 
 
 def _fit_row(place: dict[str, Any]) -> str:
@@ -171,17 +178,23 @@ def _fit_row(place: dict[str, Any]) -> str:
     if place["pieces"]:
         rows = [
             f"<li><b>{escape(piece['name'])}</b><br>{escape(piece['thickness'])}<br>{escape(piece['known'])} ________"
-            + (f"<br>lies in: {escape(piece['at'])}" if piece["at"] else "") + "</li>"
+            + (f"<br>lies in: {escape(piece['at'])}" if piece["at"] else "")
+            + "</li>"
             for piece in place["pieces"]
-        ]  # fmt: skip
+        ]
         pieces = f"<ol>{''.join(rows)}</ol>"
     then = [
-        "<br>".join(escape(line) for line in
-                    (then["gap"], then["expected"], f"allowed {then['allowed']}", then["doubt"]) if line)
+        "<br>".join(
+            escape(line)
+            for line in (then["gap"], then["expected"], f"allowed {then['allowed']}", then["doubt"])
+            if line
+        )
         for then in place["then"]
-    ]  # fmt: skip
-    return (f"<tr><td>☐</td><th>{escape(place['name'])}</th><td>{pieces}</td><td>{'<br>'.join(then)}</td>"
-            '<td class="write"></td></tr>')  # fmt: skip
+    ]
+    return (
+        f"<tr><td>☐</td><th>{escape(place['name'])}</th><td>{pieces}</td><td>{'<br>'.join(then)}</td>"
+        '<td class="write"></td></tr>'
+    )
 
 
 def _paragraphs(sentences: Iterable[str]) -> list[str]:

@@ -6,15 +6,15 @@ from fractions import Fraction
 from math import isinf
 from typing import Any
 
+from shimopt.arithmetic.needed import guarded
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import UNITS
-from shimopt.chance import Normal, Sides, Student, effective_dof, standard_uncertainty
-from shimopt.check.needed import guarded
 from shimopt.job import Gap, Tightening
 from shimopt.lengths import Bracket, mm_number
+from shimopt.probability import Normal, Sides, Student, effective_dof, standard_uncertainty
 from shimopt.readings import Term
 from shimopt.reasons import Gauge
-from shimopt.render.words import gauge_words, heat_words, term_words, tightening_words
+from shimopt.words import gauge_words, heat_words, term_words, tightening_words
 
 __all__ = ["bracket_object", "decision_object", "detail_object", "gauge_object", "heat_object", "tightening_object"]
 
@@ -70,18 +70,22 @@ def decision_object(gap: Gap) -> dict[str, Any]:
     zone = guarded(gap)
     low, high = zone or (None, None)
     limits = (gap.window.min, gap.window.max)
-    guard = [None if end is None or limit is None else mm_number(abs(Fraction(end) - limit))
-             for end, limit in zip((low, high), limits, strict=True)]  # fmt: skip
+    guard = [
+        None if end is None or limit is None else mm_number(abs(Fraction(end) - limit))
+        for end, limit in zip((low, high), limits, strict=True)
+    ]
     return {
         "rule": "sure" if gap.least_chance is None else "chance",
         "chance": None if gap.least_chance is None else float(gap.least_chance),
         "possible": zone is not None,
-        "accept": None if zone is None else {
+        "accept": None
+        if zone is None
+        else {
             "min": None if low is None else mm_number(low),
             "max": None if high is None else mm_number(high),
         },
         "guard": None if zone is None else {"min": guard[0], "max": guard[1]},
-    }  # fmt: skip
+    }
 
 
 def gauge_object(gauge: Gauge | None, unit: str) -> dict[str, Any] | None:
@@ -117,13 +121,18 @@ def heat_object(gap: Gap, after: Bracket, unit: str) -> dict[str, Any] | None:
         "window_hot": None if heat.window is None else _limits(heat.window.min, heat.window.max),
         "window_cold": _limits(cold.min, cold.max),
         "parts": [
-            {"side": side, "material": part.material, "coefficient": float(part.coefficient),
-             "length": mm_number(part.length), "source": part.source}
+            {
+                "side": side,
+                "material": part.material,
+                "coefficient": float(part.coefficient),
+                "length": mm_number(part.length),
+                "source": part.source,
+            }
             for side, parts in (("housing", heat.housing), ("shaft", heat.shaft))
             for part in parts
         ],
         "words": heat_words(gap, after, unit),
-    }  # fmt: skip
+    }
 
 
 def _limits(low: int | None, high: int | None) -> dict[str, float | None]:

@@ -7,12 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from shimopt.check.arithmetic import Stack, stands_out
-from shimopt.check.needed import Span, aimed, needed
-from shimopt.check.outcome import packs_to_buy
+from shimopt.arithmetic.clearance import Stack, stands_out
+from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.choose import LevelResult, Scarce
 from shimopt.errors import Problem
-from shimopt.fit import Finding, fitting_order
 from shimopt.job import Gap, Place
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.lengths import mm_number
@@ -27,9 +26,10 @@ from shimopt.render.json_sure import (
     tightening_object,
 )
 from shimopt.render.moves_view import bought_at, move_rows
-from shimopt.render.words import assumption_words, choice_words, finding_words, reason_words, scarce_words
-from shimopt.render.words.headline import exact_counts, headline
-from shimopt.render.words.next_words import next_steps
+from shimopt.seats import Finding, fitting_order
+from shimopt.words import assumption_words, choice_words, finding_words, reason_words, scarce_words
+from shimopt.words.headline import exact_counts, headline
+from shimopt.words.next_words import next_steps
 
 __all__ = ["errors_object", "json_text", "plan_object"]
 
@@ -121,13 +121,18 @@ def _start(decision: Decision) -> dict[str, Any]:
         return {}
     last = job.records[-1]
     kept = {place.name: job.kept(place.name) for place in job.places}
-    return {"started_from": {
-        "id": last.id, "date": last.date, "person": last.person,
-        "kept": {
-            name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
-            for name, pieces in kept.items() if pieces
-        },
-    }}  # fmt: skip
+    return {
+        "started_from": {
+            "id": last.id,
+            "date": last.date,
+            "person": last.person,
+            "kept": {
+                name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
+                for name, pieces in kept.items()
+                if pieces
+            },
+        }
+    }
 
 
 def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
@@ -167,15 +172,20 @@ def _level(level: LevelResult) -> dict[str, Any]:
 def _scarce(one: Scarce, decision: Decision) -> dict[str, Any]:
     """A size that holds the job back: with so many more of it a plan was found that is so much better at a level."""
     part = decision.job.stock[one.line].part
-    return {"part": part.name, "piece": part.piece, "more": one.more, "level": one.level, "fewer": one.fewer,
-            "words": scarce_words(one, decision)}  # fmt: skip
+    return {
+        "part": part.name,
+        "piece": part.piece,
+        "more": one.more,
+        "level": one.level,
+        "fewer": one.fewer,
+        "words": scarce_words(one, decision),
+    }
 
 
 def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
-    sure = (found.verdict == "inside" and reading.basis == "worst case"
-            and not stands_out(found.after, window))  # fmt: skip
+    sure = found.verdict == "inside" and reading.basis == "worst case" and not stands_out(found.after, window)
     nearest = None
     if near is not None:
         nearest = {
@@ -216,11 +226,17 @@ def _purchase(decision: Decision) -> list[dict[str, Any]]:
     """What to buy: one entry per part and offer."""
     stock = decision.job.stock
     return [
-        {"part": stock[i].part.name, "pieces": pieces, "packs": count, "pack": offer.pack,
-         "supplier": offer.supplier or None, "cost": _plain(count * Fraction(offer.price or 0))}
+        {
+            "part": stock[i].part.name,
+            "pieces": pieces,
+            "packs": count,
+            "pack": offer.pack,
+            "supplier": offer.supplier or None,
+            "cost": _plain(count * Fraction(offer.price or 0)),
+        }
         for i, pieces in decision.outcome.to_buy.items()
         for offer, count in packs_to_buy(stock[i].offers, pieces)
-    ]  # fmt: skip
+    ]
 
 
 def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
@@ -234,14 +250,16 @@ def _stack(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) -> list[
     entries = []
     for i in sorted(set(stack)):
         part = decision.job.stock[i].part
-        entries.append({
-            "part": part.name,
-            "piece": part.piece,
-            "pieces": stack.count(i),
-            "to_buy": to_buy.get(i, 0),
-            "thickness": bracket_object(part.thickness),
-            "at": part.at or None,
-        })  # fmt: skip
+        entries.append(
+            {
+                "part": part.name,
+                "piece": part.piece,
+                "pieces": stack.count(i),
+                "to_buy": to_buy.get(i, 0),
+                "thickness": bracket_object(part.thickness),
+                "at": part.at or None,
+            }
+        )
     return entries
 
 

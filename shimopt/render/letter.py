@@ -11,11 +11,11 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures import Bar, bars_svg, common_ranges
 from shimopt.render.section import small_section_svg
-from shimopt.render.words.assembly_words import state_words
-from shimopt.render.words.caution_words import LETTER_CAUTIONS, LICENSED
-from shimopt.render.words.headline import exact_counts
-from shimopt.render.words.letter_gap_words import all_gap_words
-from shimopt.render.words.letter_words import (
+from shimopt.words.assembly_words import state_words
+from shimopt.words.caution_words import LETTER_CAUTIONS, LICENSED
+from shimopt.words.headline import exact_counts
+from shimopt.words.letter_gap_words import all_gap_words
+from shimopt.words.letter_words import (
     PICTURE_KEY,
     allowed_words,
     answer_words,
@@ -26,8 +26,8 @@ from shimopt.render.words.letter_words import (
     rule_words,
     watch_words,
 )
-from shimopt.render.words.limits_words import limits_text
-from shimopt.render.words.names import clearance_text, part_text
+from shimopt.words.limits_words import limits_text
+from shimopt.words.names import clearance_text, part_text
 
 __all__ = ["job_bars", "letter_content"]
 

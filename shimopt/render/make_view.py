@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
-from shimopt.check import thickness_of
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic import thickness_of
+from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
-from shimopt.fit import fitting_order
 from shimopt.lengths import mm_number, spelled
 from shimopt.parts import StockLine
 from shimopt.render.layout import Line, folded
-from shimopt.render.words.names import bracket_text
+from shimopt.seats import fitting_order
+from shimopt.words.names import bracket_text
 
 __all__ = ["make_lines", "make_object"]
 

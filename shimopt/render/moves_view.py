@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from shimopt.check.arithmetic import Stack
-from shimopt.check.moves import BENCH, Move
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.moves import BENCH, Move
 from shimopt.errors import shown
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns
-from shimopt.render.words.names import bracket_text, part_text, stack_text
+from shimopt.words.names import bracket_text, part_text, stack_text
 
 __all__ = ["bought_at", "move_rows", "places_list", "swap_list"]
 
@@ -50,13 +50,15 @@ def swap_list(decision: Decision, unit: str, width: int) -> list[Line]:
         read = "-"
         if len(moved) == 1:
             read = bracket_text(moved[0].reading.bracket.low, moved[0].reading.bracket.high, unit, with_unit=False)
-        rows.append((
-            shown(place.name),
-            stack_text(job, place.installed),
-            read,
-            "stays" if stays else stack_text(job, stack),
-            "" if stays else _sources(decision, place.name, stack),
-        ))  # fmt: skip
+        rows.append(
+            (
+                shown(place.name),
+                stack_text(job, place.installed),
+                read,
+                "stays" if stays else stack_text(job, stack),
+                "" if stays else _sources(decision, place.name, stack),
+            )
+        )
     head, *blocks = columns(rows, width - 2)
     lines: list[Line] = [("What was in, and what goes in", True), *((f"  {line}", False) for line in head)]
     lines += [(f"  {line}", False) for block in blocks for line in block]

@@ -6,13 +6,13 @@ from collections import Counter
 from fractions import Fraction
 from typing import Any
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Order
 from shimopt.ordering.worth import Option
-from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
-from shimopt.render.words.order_words import hole_words, order_headline, order_reasons
+from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
+from shimopt.words.order_words import hole_words, order_headline, order_reasons
 
 __all__ = ["order_object"]
 
@@ -56,15 +56,17 @@ def order_object(order: Order) -> dict[str, Any]:
         "cards": [_card(order, number) for number in range(len(order.cards))],
         "holes": [_hole(order, hole, unit) for hole in order.holes],
         "options": [_option(option) for option in order.options],
-        "leftovers": [
-            {**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left
-        ],
+        "leftovers": [{**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left],
         "jobs": [_job(order, number) for number in range(len(order.jobs))],
         "levels": [_level(level) for level in order.levels],
         "reasons": [{"about": about, "code": code, "words": words} for about, code, words in reasons],
         "unanswered": [
-            {"gap": left.gap.name, "job": order.jobs[left.job].title, "why": left.why,
-             "words": unanswered_words(order, left)}
+            {
+                "gap": left.gap.name,
+                "job": order.jobs[left.job].title,
+                "why": left.why,
+                "words": unanswered_words(order, left),
+            }
             for left in order.unanswered
         ],
         "cautions": [
@@ -72,7 +74,7 @@ def order_object(order: Order) -> dict[str, Any]:
         ],
         "not_looked_at": not_looked_at(order),
         "assumed": assumed_words(order),
-    }  # fmt: skip
+    }
 
 
 def _number(amount: Fraction | None) -> float | int | None:
@@ -113,10 +115,13 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     }
     if card.rows:
         found["blades"] = [
-            {"go": mm_number(row.go), "no_go": mm_number(row.no_go),
-             "stack": None if row.stack is None else _stack(order, row.stack)}
+            {
+                "go": mm_number(row.go),
+                "no_go": mm_number(row.no_go),
+                "stack": None if row.stack is None else _stack(order, row.stack),
+            }
             for row in card.rows
-        ]  # fmt: skip
+        ]
     return found
 
 

@@ -11,11 +11,11 @@ from rich.cells import cell_len
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
 from shimopt.render.layout import Line, columns, folded, padded
-from shimopt.render.words.card_words import card_notes, card_rows, gap_text
-from shimopt.render.words.names import chance_text
-from shimopt.render.words.order_part_words import order_part
-from shimopt.render.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
-from shimopt.render.words.order_words import (
+from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.names import chance_text
+from shimopt.words.order_part_words import order_part
+from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
+from shimopt.words.order_words import (
     NO_NEIGHBOURS,
     OPTION_NAMES,
     bill_text,
@@ -70,8 +70,10 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
         rows = card_rows(order, number, unit)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
-            lines += [(line, False) for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ",
-                                                       " " * (widest + 6))]  # fmt: skip
+            lines += [
+                (line, False)
+                for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
+            ]
         for note in card_notes(order, number, unit):
             lines += [(line, False) for line in folded(note, width, "    ", "      ")]
     return lines
@@ -114,8 +116,11 @@ def _worth(order: Order, width: int) -> list[Line]:
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     laid = columns(rows, width - 2)
     alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
-    return [("What is it worth?", True), *((f"  {line}", False) for block in laid for line in block),
-            *((line, False) for line in folded(alone, width, "  ", "    ") if alone)]  # fmt: skip
+    return [
+        ("What is it worth?", True),
+        *((f"  {line}", False) for block in laid for line in block),
+        *((line, False) for line in folded(alone, width, "  ", "    ") if alone),
+    ]
 
 
 def _jobs(order: Order) -> list[str]:

@@ -8,14 +8,14 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.fit import OnSeat
 from shimopt.job import Seat
 from shimopt.lengths import Bracket, mm_number, spelled
 from shimopt.parts import StockLine
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks
-from shimopt.render.words import finding_words
-from shimopt.render.words.names import plural
+from shimopt.seats import OnSeat
+from shimopt.words import finding_words
+from shimopt.words.names import plural
 
 __all__ = ["FoundPart", "parts_lines", "parts_object"]
 
@@ -46,10 +46,15 @@ def parts_lines(
     for one in shown_parts:
         part = one.line.part
         sign = f" {marks.unproven}" if one.answer is not None and one.answer.verdict == "caution" else ""
-        rows.append((
-            f"{shown(part.name)}{sign}", spelled(part.marked or part.thickness.best, unit, with_unit=False),
-            _span(part.inner, unit), _span(part.outer, unit), shown(part.provenance)[:16],
-        ))  # fmt: skip
+        rows.append(
+            (
+                f"{shown(part.name)}{sign}",
+                spelled(part.marked or part.thickness.best, unit, with_unit=False),
+                _span(part.inner, unit),
+                _span(part.outer, unit),
+                shown(part.provenance)[:16],
+            )
+        )
     head_row, *blocks = columns(rows, width, least_first=16)
     lines += [(text, True) for text in head_row]
     catalogue = ""
@@ -70,8 +75,10 @@ def parts_lines(
         (line, False) for text in sorted(cautions)[:3] for line in folded(f"{marks.unproven} {text}.", width, "", "  ")
     ]
     if memory := sum(one.line.part.from_memory for one in found):
-        text = (f"The figures of {memory} of {plural(len(found), 'part')} are wholly or partly from memory, not from a "
-                "document: check them against the standard or the piece.")  # fmt: skip
+        text = (
+            f"The figures of {memory} of {plural(len(found), 'part')} are wholly or partly from memory, not from a "
+            "document: check them against the standard or the piece."
+        )
         lines += _plain(folded(text, width))
     return lines
 

@@ -14,7 +14,7 @@ from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.render.layout import folded
 from shimopt.render.svg import Svg
-from shimopt.render.words.names import clearance_text, window_text
+from shimopt.words.names import clearance_text, window_text
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "rows_svg"]
 
@@ -50,9 +50,11 @@ def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Rang
     for gap in job.gaps:
         key = (gap.window.min, gap.window.max)
         alone = _span(gap.window, bars[gap.name])
-        wide = gap.window.min is not None and gap.window.max is not None and (
-            alone.high - alone.low > _MOST_WINDOWS * max(1, gap.window.max - gap.window.min)
-        )  # fmt: skip
+        wide = (
+            gap.window.min is not None
+            and gap.window.max is not None
+            and (alone.high - alone.low > _MOST_WINDOWS * max(1, gap.window.max - gap.window.min))
+        )
         groups.setdefault((None, -len(groups)) if wide else key, []).append(gap)
     ranges = {}
     for gaps in groups.values():
@@ -135,8 +137,17 @@ def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Ran
         low, high = at(bar.bracket.low), at(bar.bracket.high)
         low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
         hollow = bar.kind == "found"
-        svg.rect(low, middle - 5, high - low, 10, bar.kind, rx="2", fill="#ffffff" if hollow else _INK, stroke=_INK,
-                 stroke_width="1.4")  # fmt: skip
+        svg.rect(
+            low,
+            middle - 5,
+            high - low,
+            10,
+            bar.kind,
+            rx="2",
+            fill="#ffffff" if hollow else _INK,
+            stroke=_INK,
+            stroke_width="1.4",
+        )
         svg.circle(at(bar.bracket.best), middle, 2.4, f"{bar.kind}-best", fill=_INK if hollow else "#ffffff")
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.recording import Recorded
-from shimopt.render.words.record_words import compared_words
+from shimopt.words.record_words import compared_words
 
 __all__ = ["record_object"]
 

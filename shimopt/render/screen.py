@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from shimopt.errors import shown
-from shimopt.fit import Finding
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
@@ -14,7 +13,8 @@ from shimopt.render.gap_rows import gap_lines, plain
 from shimopt.render.layout import Line, folded
 from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks
-from shimopt.render.words import (
+from shimopt.seats import Finding
+from shimopt.words import (
     assumption_words,
     choice_words,
     exactness,
@@ -32,12 +32,12 @@ from shimopt.render.words import (
     tightening_words,
     way_words,
 )
-from shimopt.render.words.fit_words import MISSING
-from shimopt.render.words.headline import start_words
-from shimopt.render.words.names import (
+from shimopt.words.fit_words import MISSING
+from shimopt.words.headline import start_words
+from shimopt.words.names import (
     plural,
 )
-from shimopt.render.words.purchase_words import cost_text, purchase_words
+from shimopt.words.purchase_words import cost_text, purchase_words
 
 __all__ = ["screen_lines"]
 
@@ -50,27 +50,38 @@ _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
-    return [line for section in (
-        _answer(decision, unit, width, marks),
-        _section("What holds the job back", [scarce_words(one, decision) for one in decision.scarce], width),
-        gap_lines(decision, unit, width, marks),
-        _section("Places", places_list(decision, unit), width),
-        swap_list(decision, unit, width),
-        _section("Buy", purchase_words(decision), width),
-        _balances(decision, unit, width),
-        _section("Why", _reasons(decision, unit), width),
-        _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
-        _readings(decision, unit, width),
-        _section("Is the gauge good enough?", _gauges(decision, unit), width),
-        _section("Hot", [heat_words(gap, decision.outcome.gaps[gap.name].after, unit)
-                         for gap in decision.job.gaps if gap.heat is not None], width),
-        _section("Trial assembly", state_words(decision.job), width),
-        _section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
-        _section("Assumed", _assumptions(decision, unit), width),
-        _section("Findings", _findings(decision, unit), width),
-        _proof(decision, unit, width),
-        _section("Next", next_steps(decision, unit), width),
-    ) for line in ([*section, ("", False)] if section else [])][:-1]  # fmt: skip
+    return [
+        line
+        for section in (
+            _answer(decision, unit, width, marks),
+            _section("What holds the job back", [scarce_words(one, decision) for one in decision.scarce], width),
+            gap_lines(decision, unit, width, marks),
+            _section("Places", places_list(decision, unit), width),
+            swap_list(decision, unit, width),
+            _section("Buy", purchase_words(decision), width),
+            _balances(decision, unit, width),
+            _section("Why", _reasons(decision, unit), width),
+            _section("Choices", [choice_words(row, decision.job, unit) for row in decision.choices], width),
+            _readings(decision, unit, width),
+            _section("Is the gauge good enough?", _gauges(decision, unit), width),
+            _section(
+                "Hot",
+                [
+                    heat_words(gap, decision.outcome.gaps[gap.name].after, unit)
+                    for gap in decision.job.gaps
+                    if gap.heat is not None
+                ],
+                width,
+            ),
+            _section("Trial assembly", state_words(decision.job), width),
+            _section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
+            _section("Assumed", _assumptions(decision, unit), width),
+            _section("Findings", _findings(decision, unit), width),
+            _proof(decision, unit, width),
+            _section("Next", next_steps(decision, unit), width),
+        )
+        for line in ([*section, ("", False)] if section else [])
+    ][:-1]
 
 
 def _answer(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
@@ -116,8 +127,9 @@ def _gauges(decision: Decision, unit: str) -> list[str]:
     if len(good) == 1:
         texts.append(gauge_words(decision.gauges[good[0]], unit))
     elif good:
-        texts.append(f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their "
-                     "windows.")  # fmt: skip
+        texts.append(
+            f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
+        )
     guards = [guard_words(gap, unit) for gap in decision.job.gaps if gap.least_chance is not None]
     return texts + guards[:_MOST_FINDINGS]
 
@@ -136,11 +148,13 @@ def _balances(decision: Decision, unit: str, width: int) -> list[Line]:
         before, after = spelled(found.spread_before, unit), spelled(found.spread_after, unit)
         asked = "no limit asked" if balance.within is None else f"at most {spelled(balance.within, unit)} asked"
         state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
-        offset = "".join(f"; {shown(name)} is meant {spelled(larger, unit)} larger"
-                         for name, larger in balance.offset.items() if larger)  # fmt: skip
+        offset = "".join(
+            f"; {shown(name)} is meant {spelled(larger, unit)} larger"
+            for name, larger in balance.offset.items()
+            if larger
+        )
         compared = f"{listed(balance.gaps)}{offset}"
-        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; "
-                     f"{asked}{state}.")  # fmt: skip
+        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; {asked}{state}.")
     return _section("Balance", texts, width)
 
 

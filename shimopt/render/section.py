@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from math import cos, pi, sin
 
 from shimopt.errors import shown
-from shimopt.fit import OnSeat
 from shimopt.job import Seat
 from shimopt.lengths import spelled
 from shimopt.parts import Part
 from shimopt.render.section_geometry import Geometry, geometry_of
 from shimopt.render.svg import Svg
-from shimopt.render.words import finding_words
-from shimopt.render.words.fit_words import missing_words
+from shimopt.seats import OnSeat
+from shimopt.words import finding_words
+from shimopt.words.fit_words import missing_words
 
 __all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
 
@@ -154,8 +154,13 @@ def _views(svg: Svg, top: float, geometry: Geometry, colour: str, unit: str) -> 
         _section(svg, window, geometry, geometry.shift, colour)
         svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke="#607d8b")
     _measures(svg, details, geometry, unit)
-    svg.write(16, top + 22 + height + 18, f"To scale across the shaft; along it {along / across:.1f} times larger.", 11,
-              fill="#546e7a")  # fmt: skip
+    svg.write(
+        16,
+        top + 22 + height + 18,
+        f"To scale across the shaft; along it {along / across:.1f} times larger.",
+        11,
+        fill="#546e7a",
+    )
 
 
 def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) -> None:
@@ -169,8 +174,16 @@ def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) 
         inner, outer = g.bore - side * moved, g.outside - side * moved
         _ring(svg, window, g, side, inner, outer, colour)
         _contact(svg, window, g, side, inner, outer)
-    svg.line(window.left, window.y, window.left + window.width, window.y, "axis", stroke="#455a64",
-             stroke_dasharray="14 3 3 3", stroke_width="0.7")  # fmt: skip
+    svg.line(
+        window.left,
+        window.y,
+        window.left + window.width,
+        window.y,
+        "axis",
+        stroke="#455a64",
+        stroke_dasharray="14 3 3 3",
+        stroke_width="0.7",
+    )
     svg.end()
 
 
@@ -214,8 +227,9 @@ def _ring(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, out
     """The ring, the play under it, and where it would stand inside the shaft, the counterbore or the next ring."""
     shape = [(0.0, inner + g.edge), (g.edge, inner), (g.thickness, inner), (g.thickness, outer), (0.0, outer)]
     dashed = {} if g.outside_known else {"stroke_dasharray": "4 3"}
-    svg.polygon([window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke="#212121",
-                **dashed)  # fmt: skip
+    svg.polygon(
+        [window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke="#212121", **dashed
+    )
     clashes = [(inner, g.held)] if inner < g.held else []
     if g.counterbore is not None and outer > g.counterbore:
         clashes.append((g.counterbore, outer))
@@ -229,8 +243,13 @@ def _ring(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, out
         band = [(0.0, low), (g.thickness, low), (g.thickness, high), (0.0, high)]
         svg.polygon([window.at(x, side * y) for x, y in band], kind, fill=fill)
     if g.next_ring is not None and outer > g.next_ring:
-        svg.line(*window.at(g.thickness, side * g.next_ring), *window.at(g.thickness, side * outer), "clash",
-                 stroke="#c62828", stroke_width="6")  # fmt: skip
+        svg.line(
+            *window.at(g.thickness, side * g.next_ring),
+            *window.at(g.thickness, side * outer),
+            "clash",
+            stroke="#c62828",
+            stroke_width="6",
+        )
 
 
 def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, outer: float) -> None:

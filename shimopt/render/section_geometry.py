@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.fit.bore import allowed_play
-from shimopt.fit.shift import held_by
 from shimopt.job import Seat
 from shimopt.parts import Part
+from shimopt.seats.bore import allowed_play
+from shimopt.seats.shift import held_by
 
 __all__ = ["Geometry", "geometry_of"]
 

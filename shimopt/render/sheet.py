@@ -10,11 +10,11 @@ from shimopt.job import Gap, Place
 from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.render.bench_card import card_content
-from shimopt.render.words.assembly_words import state_words, tightening_words
-from shimopt.render.words.caution_words import BENCH_CAUTIONS, LICENSED
-from shimopt.render.words.limits_words import limits_text, other_unit
-from shimopt.render.words.names import clearance_text
-from shimopt.render.words.sheet_words import (
+from shimopt.words.assembly_words import state_words, tightening_words
+from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
+from shimopt.words.limits_words import limits_text, other_unit
+from shimopt.words.names import clearance_text
+from shimopt.words.sheet_words import (
     AFTERWARDS,
     CARD_HEADING,
     PREPARE,

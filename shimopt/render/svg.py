@@ -44,8 +44,9 @@ class Svg:
 
     def rect(self, x: float, y: float, width: float, height: float, kind: str, **style: str) -> None:
         """A rectangle from its upper left corner."""
-        self._parts.append(f'<rect class="{kind}" x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}"'
-                           f"{_style(style)}/>")  # fmt: skip
+        self._parts.append(
+            f'<rect class="{kind}" x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}"{_style(style)}/>'
+        )
 
     def circle(self, x: float, y: float, radius: float, kind: str, **style: str) -> None:
         """A circle round a point."""
@@ -59,8 +60,9 @@ class Svg:
 
     def write(self, x: float, y: float, text: str, size: float = 12, **style: str) -> None:
         """One line of text with its base line at y."""
-        self._parts.append(f'<text x="{_n(x)}" y="{_n(y)}" font-size="{size:g}"{_style(style)}>'
-                           f"{escape(shown(text, 400))}</text>")  # fmt: skip
+        self._parts.append(
+            f'<text x="{_n(x)}" y="{_n(y)}" font-size="{size:g}"{_style(style)}>{escape(shown(text, 400))}</text>'
+        )
 
     def text(self) -> str:
         """The finished file."""

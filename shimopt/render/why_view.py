@@ -12,8 +12,8 @@ from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.render.layout import Line, columns, folded, padded
-from shimopt.render.words import headline, reason_words
-from shimopt.render.words.why_words import rival_cells, rival_note, why_answers
+from shimopt.words import headline, reason_words
+from shimopt.words.why_words import rival_cells, rival_note, why_answers
 
 __all__ = ["why_lines", "why_object"]
 
@@ -29,8 +29,11 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
     others = [reason for reason in decision.reasons if reason.about not in about]
     if others and len(gaps) == len(about):
         lines += [("", False), ("Besides", True)]
-        lines += [(line, False) for reason in others
-                  for line in folded(reason_words(reason, decision.job, unit), width, "  ", "    ")]  # fmt: skip
+        lines += [
+            (line, False)
+            for reason in others
+            for line in folded(reason_words(reason, decision.job, unit), width, "  ", "    ")
+        ]
     return lines
 
 
@@ -69,9 +72,9 @@ def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],
-        "serves_readings": None if serves is None else {
-            "least": mm_number(serves.least), "most": None if serves.most is None else mm_number(serves.most)
-        },
+        "serves_readings": None
+        if serves is None
+        else {"least": mm_number(serves.least), "most": None if serves.most is None else mm_number(serves.most)},
         "could_be": [_rival_object(rival, account, decision) for rival in account.rivals],
         "unsuited": [
             {"part": job.stock[u.line].part.name, "piece": job.stock[u.line].part.piece, "code": u.finding.code}
@@ -79,12 +82,13 @@ def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
         ],
         "reasons": [
             {"code": reason.code, "names": list(reason.names)}
-            for reason in decision.reasons if reason.about == account.gap.name
+            for reason in decision.reasons
+            if reason.about == account.gap.name
         ],
         "words": [
             {"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, unit)
         ],
-    }  # fmt: skip
+    }
 
 
 def _rival_object(rival: Rival, account: Account, decision: Decision) -> dict[str, Any]:

@@ -11,8 +11,8 @@ from ortools.math_opt.python import mathopt
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.model import build_model
 from shimopt.choose.solver import _built
-from shimopt.fit import screen
 from shimopt.job import Job
+from shimopt.seats import screen
 
 __all__ = ["Flat", "solved_flat"]
 

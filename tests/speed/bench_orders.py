@@ -20,19 +20,31 @@ def gaps_to_order_for(seed: int, *, drawer: bool, gaps: int = 12, sizes: int = 4
     """A job whose every gap has a window of 0.2 mm and a bracket of 0.02 to 0.05 mm; prices and packs at random."""
     random = Random(seed)
     named = tuple(
-        Supplier(f"s{n}", Decimal(random.choice(["4.50", "6.20", "9.00", "3.80"])),
-                 Decimal(random.choice([0, 0, 15, 25])), "EUR")
+        Supplier(
+            f"s{n}",
+            Decimal(random.choice(["4.50", "6.20", "9.00", "3.80"])),
+            Decimal(random.choice([0, 0, 15, 25])),
+            "EUR",
+        )
         for n in range(suppliers)
-    )  # fmt: skip
+    )
     stock = []
     for n in range(sizes):
         size = (100 + 20 * n) * 1000
         thickness = Bracket.between(size - random.choice([10, 20, 30]) * 1000, size)
         offers = [_offer(random, supplier.name) for supplier in named if random.random() < 0.6]
-        stock.append(StockLine(Part(f"P-{n:02}", thickness), random.choice([0, 0, 0, 1, 2]) if drawer else 0,
-                               tuple(offers)))  # fmt: skip
-    return Job("twelve gaps", "mm", found := tuple(_gap(random, f"g{n}") for n in range(gaps)),
-               tuple(Place(gap.name, None, 3) for gap in found), (), tuple(stock), suppliers=named)  # fmt: skip
+        stock.append(
+            StockLine(Part(f"P-{n:02}", thickness), random.choice([0, 0, 0, 1, 2]) if drawer else 0, tuple(offers))
+        )
+    return Job(
+        "twelve gaps",
+        "mm",
+        found := tuple(_gap(random, f"g{n}") for n in range(gaps)),
+        tuple(Place(gap.name, None, 3) for gap in found),
+        (),
+        tuple(stock),
+        suppliers=named,
+    )
 
 
 def _offer(random: Random, supplier: str) -> Offer:

@@ -56,10 +56,14 @@ def buckets(seed: int, count: int = 24) -> Job:
     at = {line.part.name: index for index, line in enumerate(stock)}
     reads = [rng.randint(8, 36) * 10_000 for _ in names]
     gaps = tuple(
-        Gap(name, Reading(Bracket.between(read, read + 20_000), "feeler"), Window(150_000, 250_000, "invented"),
-            ((name, Fraction(-1)),))
+        Gap(
+            name,
+            Reading(Bracket.between(read, read + 20_000), "feeler"),
+            Window(150_000, 250_000, "invented"),
+            ((name, Fraction(-1)),),
+        )
         for name, read in zip(names, reads, strict=True)
-    )  # fmt: skip
+    )
     places = tuple(Place(name, None, 1, 1, (at[f"in {name}"],)) for name in names)
     return Job("engine", "mm", gaps, places, (), stock)
 

@@ -12,8 +12,8 @@ from typing import Any, cast
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from shimopt.chance import Even, Student, probability
-from shimopt.chance.errors_of import Error
+from shimopt.probability import Even, Student, probability
+from shimopt.probability.errors_of import Error
 
 _GAPS = 1_000
 

@@ -13,8 +13,8 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.choose import Choice, choose
-from shimopt.fit import Screening, screen
 from shimopt.job import Job
+from shimopt.seats import Screening, screen
 from tests.counts_model import NotProvenError, values_by_counts
 from tests.speed.bench_jobs import gaps_in_pairs, singly_measured
 

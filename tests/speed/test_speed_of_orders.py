@@ -73,8 +73,9 @@ def test_one_flat_model_takes_many_times_as_long(
 def _flat(search: Search) -> tuple[float, float, float]:
     """Seconds, cost and bound of one flat model of the cost in HiGHS with its own settings."""
     books = search.books
-    stretches = [Stretch(gap, segment, c.kits_at(segment)) for gap, c in enumerate(books.coverages)
-                 for segment in c.segments]  # fmt: skip
+    stretches = [
+        Stretch(gap, segment, c.kits_at(segment)) for gap, c in enumerate(books.coverages) for segment in c.segments
+    ]
     program = build_program(books.coverages, stretches, books.stock, books.market)
     columns = len(program.columns)
     low = np.array([0.0] * columns + [float(helper.low) for helper in program.helpers])

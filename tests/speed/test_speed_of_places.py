@@ -12,8 +12,8 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.choose import Choice, choose
-from shimopt.fit import screen
 from shimopt.job import Job
+from shimopt.seats import screen
 from tests.speed.bench_places import buckets, eight_in_a_ring, sum_and_difference
 
 CASES = {

@@ -9,7 +9,7 @@ from time import monotonic
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.check.arithmetic import Stack
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.master import Mixed
 from shimopt.choose.priced.mixing import Settled, settled

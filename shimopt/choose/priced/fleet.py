@@ -12,10 +12,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from shimopt.candidates import Scale
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints, Tables, tables_of
-from shimopt.fit import Screening
 from shimopt.job import Balance, Job, clusters_of
-from shimopt.stacks import Scale
+from shimopt.seats import Screening
 
 __all__ = ["LEVELS", "Fleet", "fleet_of"]
 

@@ -116,8 +116,9 @@ class PriceSearch:
         differs = np.any([choice != last[0] for choice in last], axis=0)
         return np.flatnonzero(np.logical_or.reduceat(differs, self.fleet.start[:-1]))
 
-    def _at(self, prices: npt.NDArray[np.float64], level: int, held: list[int], limits: list[int]
-            ) -> tuple[Prices, Ints]:  # fmt: skip
+    def _at(
+        self, prices: npt.NDArray[np.float64], level: int, held: list[int], limits: list[int]
+    ) -> tuple[Prices, Ints]:
         """The bound that prices of the limits give, exactly, and the cheapest choices."""
         lines = len(self.fleet.lines)
         unit = _FINE

@@ -11,12 +11,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from shimopt.candidates import Option, PlaceOptions
 from shimopt.choose.model import Row, build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
 from shimopt.choose.solver import Answer, Solver, propose
 from shimopt.job import Job
-from shimopt.stacks import Option, PlaceOptions
 
 __all__ = ["chosen_exactly"]
 

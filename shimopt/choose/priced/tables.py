@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.check.arithmetic import Stack
-from shimopt.check.needed import wanted
-from shimopt.fit import Screening
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.needed import wanted
+from shimopt.candidates import Judge, Scale, place_options, stacks_between
 from shimopt.job import Gap, Job, Place
-from shimopt.stacks import Judge, Scale, place_options, stacks_between
+from shimopt.seats import Screening
 
 __all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
 
@@ -92,9 +92,18 @@ class _Maker:
         read, window = gap.reading.bracket, gap.window
         plain = not place.installed and gap.least_chance is None
         key: tuple[Any, ...] = (
-            read.low, read.best, read.high, window.min, window.max, window.stated_target, gap.effects[0][1],
-            place.most_pieces, place.fewest_pieces, suits, cautions,
-        )  # fmt: skip
+            read.low,
+            read.best,
+            read.high,
+            window.min,
+            window.max,
+            window.stated_target,
+            gap.effects[0][1],
+            place.most_pieces,
+            place.fewest_pieces,
+            suits,
+            cautions,
+        )
         if not plain:
             key = (*key, place.installed, place.keep, place.keep_within, gap.least_chance, gap.reading.errors)
         at = self.kinds.get(key)
@@ -108,8 +117,9 @@ class _Maker:
             )
         return at
 
-    def _slice(self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
-               ) -> tuple[Ints, Ints, Ints]:  # fmt: skip
+    def _slice(
+        self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
+    ) -> tuple[Ints, Ints, Ints]:
         """Options of an empty place whose stack simply adds or takes its thickness: a slice of the seat's stacks."""
         seat = self._seat(place, suits, cautions)
         least, most = wanted(self.job, gap)
@@ -132,8 +142,15 @@ class _Maker:
         found = self.seats.get(key)
         if found is None:
             ends = self.ticks
-            kinds = stacks_between([ends[i][1] for i in suits], [self.counts[i] for i in suits], place.most_pieces, 0,
-                                   None, _MOST_STACKS, fewest=place.fewest_pieces)  # fmt: skip
+            kinds = stacks_between(
+                [ends[i][1] for i in suits],
+                [self.counts[i] for i in suits],
+                place.most_pieces,
+                0,
+                None,
+                _MOST_STACKS,
+                fewest=place.fewest_pieces,
+            )
             stacks = sorted(
                 {tuple(suits[k] for k in stack) for stack in kinds}, key=lambda s: (sum(ends[i][1] for i in s), s)
             )
@@ -144,11 +161,13 @@ class _Maker:
                 self.of_stack.append((0, len(stack), sum(i in cautions for i in stack)))
         return found
 
-    def _listed(self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
-                ) -> tuple[Ints, Ints, Ints]:  # fmt: skip
+    def _listed(
+        self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
+    ) -> tuple[Ints, Ints, Ints]:
         """Options of any other place, one by one."""
-        found = place_options(self.job, self.scale, place, gap, suits, self.counts, cautions, place.most_pieces,
-                              _MOST_STACKS)  # fmt: skip
+        found = place_options(
+            self.job, self.scale, place, gap, suits, self.counts, cautions, place.most_pieces, _MOST_STACKS
+        )
         first = len(self.stacks)
         self.stacks += [option.stack for option in found.options]
         self.of_stack += [tuple(option.share[level] for level in OF_STACKS) for option in found.options]
@@ -164,8 +183,15 @@ class _Maker:
             for i in stack:
                 uses[row, i] += 1
         rows, best, of_gap = (np.concatenate(columns) for columns in zip(*self.parts, strict=True))
-        return Tables(np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64), rows, best, of_gap,
-                      tuple(self.stacks), uses, np.array(self.of_stack, dtype=np.int64))  # fmt: skip
+        return Tables(
+            np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64),
+            rows,
+            best,
+            of_gap,
+            tuple(self.stacks),
+            uses,
+            np.array(self.of_stack, dtype=np.int64),
+        )
 
 
 def _ends(scale: Scale, bracket: Any) -> tuple[int, int, int]:

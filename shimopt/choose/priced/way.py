@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 
+from shimopt.candidates import Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.priced.descent import PricedDescent
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.scarce import what_is_scarce
-from shimopt.fit import Screening
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS
-from shimopt.stacks import Scale, TooManyError
+from shimopt.seats import Screening
 
 __all__ = ["priced_choice"]
 

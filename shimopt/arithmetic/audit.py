@@ -1,0 +1,51 @@
+"""The rules that no plan may break, checked on the finished plan without looking at how it was found."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from shimopt.arithmetic.change import stays
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.outcome import Outcome
+from shimopt.errors import FaultError
+from shimopt.job import Job, clusters_of
+
+__all__ = ["audit"]
+
+
+def audit(
+    job: Job, stacks: Mapping[str, Stack], suits: Mapping[str, tuple[int, ...]], outcome: Outcome, buy: bool
+) -> None:
+    """Raise FaultError where a plan breaks a rule.
+
+    A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its
+    fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside. A
+    place whose gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an
+    offer. Equal packs are equal, or all stay.
+    """
+    for place in job.places:
+        stack = stacks.get(place.name, ())
+        if stack == place.installed:
+            continue
+        if stays(job, place):
+            raise FaultError(f"{place.name!r} was opened though every gap that it moves is inside")
+        if set(stack) - set(suits[place.name]):
+            raise FaultError(f"a part that must not be fitted stands in the stack of {place.name!r}")
+        if len(stack) > place.most_pieces:
+            raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at most {place.most_pieces}")
+        if len(stack) < place.fewest_pieces:
+            raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at least {place.fewest_pieces}")
+    for index, count in Counter(i for stack in stacks.values() for i in stack).items():
+        line = job.stock[index]
+        if count > job.there[index] and not (buy and line.offers):
+            raise FaultError(f"{count} pieces of {line.part.name!r} are used and {job.there[index]} are there")
+    for cluster in clusters_of(job):
+        if cluster.alone and outcome.gaps[cluster.gaps[0]].verdict == "outside":
+            place = job.place[cluster.places[0]]
+            if stacks.get(place.name, ()) != place.installed:
+                raise FaultError(f"{cluster.gaps[0]!r} was shimmed and is outside all the same")
+    for names in job.equal:
+        packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
+        if len(packs) > 1 and any(stacks.get(name, ()) != job.place[name].installed for name in names):
+            raise FaultError(f"the packs of {names[0]!r} and those that should be like it differ")

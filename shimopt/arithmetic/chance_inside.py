@@ -1,0 +1,66 @@
+"""The chance that a gap is inside after shimming: the errors of its reading and of the pieces, each on its own.
+
+Errors are independent but for one: pieces measured with one micrometer share its error, so in their sum it counts as
+often as there are such pieces (JCGM 100:2008, 5.2.2 and its example).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from shimopt.arithmetic.change import turnover
+from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Gap, Job, Micrometer
+from shimopt.parts import Part
+from shimopt.probability import Error, Even, error_of, probability, scaled
+
+__all__ = ["chance_inside", "errors_after"]
+
+
+def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error, ...]:
+    """The independent errors of a gap's best estimate after shimming; a place that is not named stays as it was.
+
+    A piece that comes out adds its error as one that goes in does; one that goes back into its place adds none.
+    """
+    own: list[Error] = []
+    shared = Fraction(0)
+    for place, effect in gap.effects:
+        for index, sign in _moved(job, place, stacks):
+            part = job.stock[index].part
+            common = _shared(part, job.micrometer)
+            shared += sign * effect * common
+            for error in error_of(part.thickness):
+                if common and isinstance(error, Even):
+                    rest = error.half - common
+                    own += [Even(rest * abs(effect))] if rest else []
+                else:
+                    own.append(scaled(error, sign * effect))
+    if shared:
+        own.append(Even(abs(shared)))
+    return (*gap.reading.errors, *own)
+
+
+def _shared(part: Part, micrometer: Micrometer | None) -> Fraction:
+    """What of a piece's error is the micrometer's, the same for all that it measured."""
+    if micrometer is None or not part.measured:
+        return Fraction(0)
+    half = part.thickness.high - part.thickness.best
+    return half if micrometer.error is None else min(half, Fraction(micrometer.error))
+
+
+def _moved(job: Job, place: str, stacks: Mapping[str, Stack]) -> list[tuple[int, int]]:
+    """The pieces that go in (+1) and come out (-1) at a place."""
+    before = job.place[place].installed
+    into, out = turnover(before, stacks.get(place, before))
+    return [(index, 1) for index in into] + [(index, -1) for index in out]
+
+
+def chance_inside(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction | float:
+    """The probability that the gap lies in its window after shimming; exact where all errors are bounded."""
+    best = gap.reading.bracket.best
+    for place, effect in gap.effects:
+        for index, sign in _moved(job, place, stacks):
+            best += sign * effect * job.stock[index].part.thickness.best
+    low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
+    return probability(errors_after(job, gap, stacks), low, high)

@@ -1,0 +1,159 @@
+"""What a whole plan does: every gap, every balance, and the value of every level, by plain arithmetic."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.arithmetic.chance_inside import chance_inside
+from shimopt.arithmetic.change import change_of, opened
+from shimopt.arithmetic.clearance import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
+from shimopt.job import Balance, Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.parts import Offer
+
+__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome_of", "packs_to_buy"]
+
+
+@dataclass(frozen=True, slots=True)
+class GapOutcome:
+    """A gap after shimming.
+
+    `off` is how far its best estimate lies outside the window [nm]; `chance` the probability that the gap is inside.
+    """
+
+    after: Bracket
+    verdict: Verdict
+    off: Fraction
+    chance: Fraction | float
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceOutcome:
+    """A balance before and after [nm]; `met` is None where a gap is outside and the balance is set aside."""
+
+    spread_before: Fraction
+    spread_after: Fraction
+    met: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The plan's effect; `levels` holds lengths in nm, counts and money as exact numbers; `to_buy` pieces by line."""
+
+    gaps: dict[str, GapOutcome]
+    thickness: dict[str, Bracket]
+    balances: dict[str, BalanceOutcome]
+    to_buy: dict[int, int]
+    levels: dict[str, Fraction]
+    doable: bool
+
+
+def outcome_of(
+    job: Job, stacks: Mapping[str, Stack], cautions: Mapping[str, frozenset[int]], short: Collection[str] = ()
+) -> Outcome:
+    """Work out a plan: `stacks` by place, `cautions` the stock lines that each place takes only with care.
+
+    `short` names places whose least number of pieces cannot be had: such a plan is not doable.
+    """
+    thick = {stack: thickness_of(stack, job.stock) for stack in {(), *stacks.values()}}
+    thickness = {place.name: thick[stacks.get(place.name, ())] for place in job.places}
+    change = {
+        place.name: change_of(place, stacks.get(place.name, ()), job.stock)
+        if place.installed
+        else thickness[place.name]
+        for place in job.places
+    }
+    gaps: dict[str, GapOutcome] = {}
+    # in a large job many gaps are alike in all that their outcome depends on
+    known: dict[object, GapOutcome] = {}
+    for gap in job.gaps:
+        packs = tuple((effect, stacks.get(name, ()), job.place[name].installed) for name, effect in gap.effects)
+        alike = (gap.reading, gap.window.min, gap.window.max, gap.least_chance, packs)
+        if alike not in known:
+            known[alike] = _outcome(job, gap, stacks, change)
+        gaps[gap.name] = known[alike]
+    balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
+    used = Counter(index for stack in stacks.values() for index in stack)
+    to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
+    levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
+    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
+    return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+
+
+def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
+    after = after_shimming(gap, change)
+    chance = chance_inside(job, gap, stacks)
+    enough = None if gap.least_chance is None else chance >= gap.least_chance
+    verdict = verdict_of(after, gap.window, enough=enough)
+    return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
+
+
+def _balance(job: Job, balance: Balance, gaps: Mapping[str, GapOutcome]) -> BalanceOutcome:
+    before = [job.gap[name].reading.bracket.best - balance.offset.get(name, 0) for name in balance.gaps]
+    after = [gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps]
+    spread = max(after) - min(after)
+    set_aside = any(gaps[name].verdict == "outside" for name in balance.gaps)
+    met = None if set_aside else balance.within is None or spread <= balance.within
+    return BalanceOutcome(max(before) - min(before), spread, met)
+
+
+def _levels(
+    job: Job,
+    stacks: Mapping[str, Stack],
+    cautions: Mapping[str, frozenset[int]],
+    gaps: Mapping[str, GapOutcome],
+    balances: Mapping[str, BalanceOutcome],
+    to_buy: Mapping[int, int],
+) -> dict[str, Fraction]:
+    windows = {gap.name: gap.window for gap in job.gaps}
+    unproven = [name for name, found in gaps.items() if found.verdict == "unproven"]
+    kept = [b for b in job.balances if balances[b.name].met is not None]
+    excess = [max(Fraction(0), balances[b.name].spread_after - b.within) for b in kept if b.within is not None]
+    target = [abs(gaps[n].after.best - w.target) for n, w in windows.items() if w.target is not None]
+    return {
+        "outside": Fraction(sum(found.verdict == "outside" for found in gaps.values())),
+        "miss": sum((found.off for found in gaps.values()), Fraction(0)),
+        "unproven": Fraction(len(unproven)),
+        "doubt": sum((stands_out(gaps[name].after, windows[name]) for name in unproven), Fraction(0)),
+        "excess": sum(excess, Fraction(0)),
+        "bought": Fraction(sum(to_buy.values())),
+        "opened": Fraction(sum(opened(place, stacks.get(place.name, ())) for place in job.places)),
+        "pieces": Fraction(sum(len(stack) for stack in stacks.values())),
+        "cautions": Fraction(sum(i in cautions[place] for place, stack in stacks.items() for i in stack)),
+        "spread": sum((balances[b.name].spread_after for b in kept), Fraction(0)),
+        "target": sum(target, Fraction(0)),
+        "cost": sum((cheapest_packs(job.stock[i].offers, count)[0] for i, count in to_buy.items()), Fraction(0)),
+    }
+
+
+def cheapest_packs(offers: tuple[Offer, ...], pieces: int) -> tuple[Fraction, int]:
+    """The least price of whole packs that hold so many pieces, and how many of the pieces have no price.
+
+    Priced offers only, unless there is none: then the price is 0 and all pieces count as unpriced.
+    """
+    packs = packs_to_buy(offers, pieces)
+    if not packs:
+        return Fraction(0), pieces
+    return sum((count * Fraction(offer.price or 0) for offer, count in packs), Fraction(0)), 0
+
+
+def packs_to_buy(offers: tuple[Offer, ...], pieces: int) -> list[tuple[Offer, int]]:
+    """The cheapest whole packs of priced offers that hold so many pieces; none where no offer has a price."""
+    priced = sorted((offer for offer in offers if offer.price is not None), key=lambda o: (o.supplier, o.pack, o.price))
+    if not priced:
+        return []
+    # the least cost of 0, 1, 2 ... pieces, and the pack that was added last
+    least: list[tuple[Fraction, Offer | None]] = [(Fraction(0), None)]
+    for count in range(1, pieces + 1):
+        costs = [(Fraction(o.price or 0) + least[max(0, count - o.pack)][0], o) for o in priced]
+        least.append(min(costs, key=lambda found: found[0]))
+    packs: Counter[int] = Counter()
+    while pieces > 0:
+        last = least[pieces][1]
+        assert last is not None
+        packs[priced.index(last)] += 1
+        pieces -= last.pack
+    return [(priced[at], count) for at, count in sorted(packs.items())]

@@ -1,0 +1,25 @@
+"""Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
+
+from shimopt.candidates.beaten import without_beaten
+from shimopt.candidates.coupled import coupled_options
+from shimopt.candidates.judge import Ends, Judge
+from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, place_options
+from shimopt.candidates.scale import Scale
+from shimopt.candidates.shortage import short_places
+from shimopt.candidates.sums import TooManyError, nearest_stack, stacks_between
+
+__all__ = [
+    "Ends",
+    "Judge",
+    "Option",
+    "PlaceOptions",
+    "Scale",
+    "TooManyError",
+    "coupled_options",
+    "fixed_gap",
+    "nearest_stack",
+    "place_options",
+    "short_places",
+    "stacks_between",
+    "without_beaten",
+]

@@ -1,0 +1,80 @@
+"""Options that another option of the same place beats, whatever the other places get."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations, product
+from typing import NamedTuple
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates.options import Option
+
+__all__ = ["without_beaten"]
+
+
+class _Merit(NamedTuple):
+    """An option's shares of the levels before those that depend on other places, and of the levels after them."""
+
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+
+
+def without_beaten(
+    options: Sequence[Option],
+    levels: Sequence[str],
+    plentiful: frozenset[int],
+    shared: frozenset[str],
+    *,
+    capped: bool = False,
+) -> tuple[Option, ...]:
+    """The options that no other beats, in natural order after the first: every choice starts from leaving it as it is.
+
+    Parameters: levels, all levels in their order; plentiful, stock lines that cannot run out; shared, those of the
+    levels that depend on other places too (`excess`, `spread` of a balance); capped, whether there is a limit to the
+    pieces of all places together, so that pieces are scarce as such.
+
+    One option beats another when it takes no scarce piece that the other leaves (capped: and no more pieces), and is
+    better at the first level where they differ, or equal at all and earlier in natural order. At a shared level nothing
+    is known but that equal clearances have equal effect, so beyond it only options of the same clearance are compared.
+    """
+    cut = next((at for at, level in enumerate(levels) if level in shared), len(levels))
+
+    def merit(option: Option) -> _Merit:
+        shares = [option.share.get(level, 0) for level in levels]
+        return _Merit(tuple(shares[:cut]), tuple(shares[cut:]))
+
+    def scarce(option: Option) -> Stack:
+        return tuple(i for i in option.stack if i not in plentiful)
+
+    # by what options take: the best merit before the cut, and the best of each clearance after it
+    least: dict[tuple[Stack, int], tuple[int, ...]] = {}
+    first: dict[tuple[Stack, int, tuple[int, ...], object], tuple[tuple[int, ...], Stack]] = {}
+    for option in options:
+        taken, (before, after) = scarce(option), merit(option)
+        pieces = len(option.stack) if capped else 0
+        least[taken, pieces] = min(least.get((taken, pieces), before), before)
+        key = (taken, pieces, before, _alike(option, cut < len(levels)))
+        first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
+
+    def beaten(option: Option) -> bool:
+        taken, (before, after) = scarce(option), merit(option)
+        for size in range(len(taken) + 1):
+            for part, pieces in product(set(combinations(taken, size)), range(len(option.stack) + 1 if capped else 1)):
+                if (part, pieces) not in least:
+                    continue
+                if least[part, pieces] < before:
+                    return True
+                rival = first.get((part, pieces, before, _alike(option, cut < len(levels))))
+                if rival is not None and rival < (after, option.stack):
+                    return True
+        return False
+
+    kept = sorted((option for option in options[1:] if not beaten(option)), key=lambda option: option.stack)
+    return (options[0], *kept)
+
+
+def _alike(option: Option, has_shared_level: bool) -> object:
+    """What two options must have in common to be compared beyond the cut."""
+    if option.change is not None:
+        return option.change
+    return (option.best, option.outside) if has_shared_level else None

@@ -1,0 +1,39 @@
+"""A gap's clearance against its window, in whole ticks: its share of every level."""
+
+from __future__ import annotations
+
+from shimopt.candidates.scale import Scale
+from shimopt.job import Gap
+
+__all__ = ["Ends", "Judge"]
+
+# low, best and high of a length [ticks]
+Ends = tuple[int, int, int]
+
+
+class Judge:
+    """Says what a clearance adds to each level."""
+
+    def __init__(self, scale: Scale, gap: Gap) -> None:
+        ticks, window, reading = scale.ticks, gap.window, gap.reading.bracket
+        self.read: Ends = (ticks(reading.low), ticks(reading.best), ticks(reading.high))
+        self.min = None if window.min is None else ticks(window.min)
+        self.max = None if window.max is None else ticks(window.max)
+        self.target = None if window.target is None else ticks(window.target)
+
+    def _beyond(self, low: int, high: int) -> int:
+        below = 0 if self.min is None else max(0, self.min - low)
+        return below + (0 if self.max is None else max(0, high - self.max))
+
+    def shares(self, after: Ends, *, enough: bool | None = None) -> dict[str, int]:
+        """The shares of a clearance after shimming; `enough` says whether it counts as sure where a chance decides."""
+        low, best, high = after
+        miss, doubt = self._beyond(best, best), self._beyond(low, high)
+        unproven = miss == 0 and (doubt > 0 if enough is None else not enough)
+        return {
+            "outside": int(miss > 0),
+            "miss": miss,
+            "unproven": int(unproven),
+            "doubt": doubt if unproven else 0,
+            "target": 0 if self.target is None else abs(best - self.target),
+        }

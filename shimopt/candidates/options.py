@@ -1,0 +1,124 @@
+"""The options of a place that moves one gap alone: what is in it, or a stack that brings the best estimate inside."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.arithmetic.chance_inside import chance_inside
+from shimopt.arithmetic.change import opened, stays
+from shimopt.arithmetic.clearance import Stack, times
+from shimopt.arithmetic.needed import wanted
+from shimopt.candidates.judge import Ends, Judge
+from shimopt.candidates.scale import Scale
+from shimopt.candidates.sums import stacks_between
+from shimopt.job import Gap, Job, Place
+from shimopt.lengths import Bracket
+
+__all__ = ["Changes", "Option", "PlaceOptions", "fixed_gap", "place_options", "place_shares"]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A stack for a place and what it does there: the best estimate after [ticks], and its share of each level.
+
+    Where the place does not move one gap alone, `change` is what the stack adds to the thickness that was in [ticks].
+    """
+
+    stack: Stack
+    best: int
+    outside: bool
+    share: dict[str, int]
+    change: Ends | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceOptions:
+    """All options of one place, first to leave it as it is. `gap` is empty where it does not move one gap alone."""
+
+    place: str
+    gap: str
+    options: tuple[Option, ...]
+
+
+def place_options(
+    job: Job,
+    scale: Scale,
+    place: Place,
+    gap: Gap,
+    usable: Sequence[int],
+    counts: Sequence[int],
+    cautions: frozenset[int],
+    most: int,
+    cap: int | None = None,
+) -> PlaceOptions:
+    """What is in, and every stack of the place's fewest to `most` pieces that brings the gap's best estimate inside.
+
+    Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here. Raises
+    TooManyError beyond `cap`.
+    """
+    sizes = [scale.ticks(job.stock[i].part.thickness.best) for i in usable]
+    ends = wanted(job, gap)
+    low, high = (None if ends[0] is None else scale.least(ends[0])), (None if ends[1] is None else scale.most(ends[1]))
+    stacks: list[Stack] = []
+    if not stays(job, place) and (high is None or high >= 0):
+        stacks = stacks_between(
+            sizes, [counts[i] for i in usable], min(most, place.most_pieces), low, high, cap, fewest=place.fewest_pieces
+        )
+        if place.installed and not place.fewest_pieces and (low is None or low <= 0):
+            stacks.append(())
+    judge, changes = Judge(scale, gap), Changes(job, scale, place, gap.effects[0][1])
+
+    def option(stack: Stack) -> Option:
+        low, best, high = (read + moved for read, moved in zip(judge.read, changes.by(stack), strict=True))
+        shares = judge.shares((low, best, high), enough=_enough(job, gap, {place.name: stack}))
+        return Option(stack, best, shares["outside"] > 0, {**shares, **place_shares(place, stack, cautions)})
+
+    named = sorted({tuple(usable[k] for k in stack) for stack in stacks} - {place.installed})
+    return PlaceOptions(place.name, gap.name, tuple(option(stack) for stack in [place.installed, *named]))
+
+
+def place_shares(place: Place, stack: Stack, cautions: frozenset[int]) -> dict[str, int]:
+    """A stack's shares of the levels that do not look at gaps."""
+    return {
+        "opened": int(opened(place, stack)),
+        "pieces": len(stack),
+        "cautions": sum(i in cautions for i in stack),
+    }
+
+
+def _enough(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> bool | None:
+    """Whether a gap's chance to be inside is as good as it has to be; None where no chance decides."""
+    return None if gap.least_chance is None else chance_inside(job, gap, stacks) >= gap.least_chance
+
+
+def fixed_gap(job: Job, scale: Scale, gap: Gap) -> PlaceOptions:
+    """The one thing that a gap can be which no place moves."""
+    judge = Judge(scale, gap)
+    shares = judge.shares(judge.read, enough=_enough(job, gap, {}))
+    return PlaceOptions("", gap.name, (Option((), judge.read[1], shares["outside"] > 0, shares),))
+
+
+class Changes:
+    """What a stack does to a gap by way of one place: effect × change of thickness, in whole ticks."""
+
+    def __init__(self, job: Job, scale: Scale, place: Place, effect: Fraction) -> None:
+        self.installed = Counter(place.installed)
+        ends = [times(effect, line.part.thickness) for line in job.stock]
+        self.into = [_ticks(scale, bracket) for bracket in ends]
+        self.out = [(-high, -best, -low) for low, best, high in self.into]
+
+    def by(self, stack: Stack) -> Ends:
+        """Low, best and high of the change; a piece that goes back into its own place cancels."""
+        moved = [self.into[i] for i in stack]
+        if self.installed:
+            new = Counter(stack)
+            moved = [self.into[i] for i in (new - self.installed).elements()]
+            moved += [self.out[i] for i in (self.installed - new).elements()]
+        return sum(m[0] for m in moved), sum(m[1] for m in moved), sum(m[2] for m in moved)
+
+
+def _ticks(scale: Scale, bracket: Bracket) -> Ends:
+    return scale.ticks(bracket.low), scale.ticks(bracket.best), scale.ticks(bracket.high)

@@ -1,0 +1,132 @@
+"""The incoming check: is a piece in hand what its label says, is it fit to be used at all, and on which seat?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.job import Seat
+from shimopt.lengths import Bracket
+from shimopt.parts import Part
+from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts.strip import strip_tolerance
+from shimopt.seats.finding import Finding, Grade
+from shimopt.seats.rules import OnSeat, on_seat
+
+__all__ = ["Checked", "check_piece"]
+
+# common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
+_UNEVEN = 10_000
+# common practice, no source: a calliper reads to about ±0.025 mm, which is not good enough for a shim
+_COARSE = 20_000
+# common practice, no source: what a diameter without a tolerance may differ from its label
+_DIAMETER_PLAY = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A piece and what was found: of itself, of its label (None: not known), and on every seat that it was tried on."""
+
+    piece: MeasuredPiece
+    findings: tuple[Finding, ...]
+    as_labelled: bool | None
+    seats: Mapping[str, OnSeat]
+
+    @property
+    def best_verdict(self) -> str:
+        """The best verdict of all seats: "suits", "caution" or "stop"."""
+        verdicts = {answer.verdict for answer in self.seats.values()}
+        return next((verdict for verdict in ("suits", "caution") if verdict in verdicts), "stop")
+
+
+def check_piece(piece: MeasuredPiece, seats: Iterable[Seat], known: Iterable[Part]) -> Checked:
+    """Check one piece on the seat that its row names, or on all of them; `known` are parts that it might be instead."""
+    own = [*_condition(piece), *_instrument(piece)]
+    as_labelled, told = _label(piece, known)
+    own += told
+    answers = {}
+    for seat in seats:
+        if piece.seat in ("", seat.name):
+            answer = on_seat(piece.part, seat)
+            answers[seat.name] = OnSeat((*own, *answer.findings), answer.not_checked)
+    return Checked(piece, tuple(own), as_labelled, answers)
+
+
+def _say(
+    piece: MeasuredPiece, grade: Grade, code: str, lengths: Mapping[str, Fraction | int], texts: Mapping[str, str]
+) -> Finding:
+    return Finding("", piece.part.name, grade, code, lengths, texts, piece.part.piece)
+
+
+def _condition(piece: MeasuredPiece) -> list[Finding]:
+    found = []
+    if piece.burr:
+        found.append(_say(piece, "stop", "burr", {"burr": piece.burr}, {}))
+    apart = max(piece.spots) - min(piece.spots)
+    # what the instrument itself leaves open is no unevenness
+    if apart > _UNEVEN and apart > 2 * (piece.error or 0):
+        found.append(_say(piece, "caution", "uneven_thickness", {"apart": apart, "allowed": _UNEVEN}, {}))
+    return found
+
+
+def _instrument(piece: MeasuredPiece) -> list[Finding]:
+    if piece.error is None:
+        return [_say(piece, "note", "no_measuring_error", {}, {})]
+    if piece.error >= _COARSE:
+        return [_say(piece, "caution", "coarse_instrument", {"error": piece.error}, {})]
+    return []
+
+
+def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, list[Finding]]:
+    """Whether all that was measured agrees with the label; None where nobody knows what the label means."""
+    label = piece.label
+    if label is None:
+        return None, [_say(piece, "note", "label_not_known", {}, {})]
+    differ: list[tuple[str, Bracket, Bracket]] = []
+    promised = _promised(label)
+    if promised is not None and _apart(piece.part.thickness, promised):
+        differ.append(("thickness", piece.part.thickness, promised))
+    for what in ("inner", "outer"):
+        says, is_now = getattr(label, what), getattr(piece.part, what)
+        if what in piece.measured and says is not None:
+            wide = Bracket.between(says.low - _DIAMETER_PLAY, says.high + _DIAMETER_PLAY) if says.exact else says
+            if _apart(is_now, wide):
+                differ.append((what, is_now, wide))
+    other = next((p.name for p in known if p.name != label.name and _could_be(piece.part, p)), "") if differ else ""
+    found = [
+        _say(
+            piece,
+            "caution",
+            "not_as_labelled",
+            {"is": read.best, "least": says.low, "most": says.high},
+            {"what": what, "other": other},
+        )
+        for what, read, says in differ
+    ]
+    if promised is None:
+        found.append(_say(piece, "note", "label_has_no_tolerance", {"thickness": label.thickness.best}, {}))
+    return (False if differ else None if promised is None else True), found
+
+
+def _promised(part: Part) -> Bracket | None:
+    """The thickness that a label promises: with its tolerance, else with that of strip; None where neither is known."""
+    marked = part.marked if part.marked is not None else round(part.thickness.best)
+    if not part.thickness.exact:
+        return part.thickness
+    half = strip_tolerance(marked)
+    return None if half is None else Bracket.between(marked - half, marked + half)
+
+
+def _apart(one: Bracket, other: Bracket) -> bool:
+    return one.high < other.low or one.low > other.high
+
+
+def _could_be(piece: Part, part: Part) -> bool:
+    """Whether a known part has the thickness and the bore that were measured."""
+    promised = _promised(part)
+    if part.measured or promised is None or not promised.low <= piece.thickness.best <= promised.high:
+        return False
+    if piece.inner is None or part.inner is None:
+        return True
+    return abs(piece.inner.best - part.inner.best) <= _DIAMETER_PLAY + (part.inner.high - part.inner.low) / 2

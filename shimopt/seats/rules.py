@@ -1,0 +1,84 @@
+"""All rules about one part on one seat, in the order in which they are told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shimopt.job import Seat
+from shimopt.parts import Part
+from shimopt.seats.bore import bore_against_shaft
+from shimopt.seats.carried import pressure_on_face, share_of_face
+from shimopt.seats.fillet import clears_fillet
+from shimopt.seats.finding import Finding, Grade
+from shimopt.seats.grooves import over_groove
+from shimopt.seats.makeup import form_allowed, hard_enough, material_allowed, tab_finds_room
+from shimopt.seats.rule import Broken, Rule, Unknown
+from shimopt.seats.shift import covers_land_at_full_shift
+from shimopt.seats.surroundings import clear_of_next_ring, outside_in_counterbore
+from shimopt.seats.thickness import thick_enough, wide_enough
+
+__all__ = ["RULES", "OnSeat", "found", "on_seat"]
+
+RULES: Mapping[str, Rule] = {
+    "bore": bore_against_shaft,
+    "counterbore": outside_in_counterbore,
+    "next ring": clear_of_next_ring,
+    "groove": over_groove,
+    "fillet": clears_fillet,
+    "full shift": covers_land_at_full_shift,
+    "share of the face": share_of_face,
+    "pressure": pressure_on_face,
+    "wall": wide_enough,
+    "thickness": thick_enough,
+    "form": form_allowed,
+    "tab": tab_finds_room,
+    "material": material_allowed,
+    "hardness": hard_enough,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OnSeat:
+    """What the rules say of one part on one seat: findings (still without a place), and rules not checked with why."""
+
+    findings: tuple[Finding, ...]
+    not_checked: Mapping[str, str]
+
+    def has(self, grade: Grade) -> bool:
+        """Whether there is a finding of this grade."""
+        return any(finding.grade == grade for finding in self.findings)
+
+    @property
+    def verdict(self) -> str:
+        """ "suits", "caution" or "stop"."""
+        return "stop" if self.has("stop") else "caution" if self.has("caution") else "suits"
+
+    @property
+    def deciding(self) -> Finding | None:
+        """The finding that decided: the first of the worst grade above a note."""
+        grades = ("stop", "caution")
+        return next((f for grade in grades for f in self.findings if f.grade == grade), None)
+
+
+def on_seat(part: Part, seat: Seat | None) -> OnSeat:
+    """Ask every rule about a part on a seat; without a seat nothing can be asked but the bore, which is not checked."""
+    if seat is None:
+        return OnSeat((), {"bore": "no_seat"})
+    findings: list[Finding] = []
+    not_checked: dict[str, str] = {}
+    for name, rule in RULES.items():
+        answer = rule(part, seat)
+        if isinstance(answer, Broken):
+            findings.append(found(answer, seat, part))
+        elif isinstance(answer, Unknown):
+            not_checked[name] = answer.missing
+    return OnSeat(tuple(findings), not_checked)
+
+
+def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:
+    """A broken rule as a finding, graded as the seat wishes."""
+    grades = dict(seat.grades)
+    grade: Grade = grades.get(broken.code, broken.grade)  # type: ignore[assignment]
+    name, piece = (part.name, part.piece) if part else ("", None)
+    return Finding(place, name, grade, broken.code, broken.lengths, broken.texts, piece, broken.numbers)

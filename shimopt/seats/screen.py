@@ -1,0 +1,92 @@
+"""Every part against every seat: which may be fitted, with which findings. What is not given is not guessed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from shimopt.job import Job, Place, Seat
+from shimopt.seats.finding import Finding
+from shimopt.seats.rules import OnSeat, on_seat
+
+__all__ = ["Screening", "screen"]
+
+
+@dataclass(frozen=True, slots=True)
+class Screening:
+    """What the rules say of all parts on all places.
+
+    `suits` and `cautions` hold, by place, the indices of stock lines that have no `stop`, and of those that have a
+    `caution`; `findings` what was found, one note a place for what could not be checked; `unchecked` counts how often a
+    rule had no dimension to go by, over all parts and places; `bores_unchecked` how often that was the bore; `stopped`
+    holds, by place, the stop that decided against a stock line.
+    """
+
+    suits: dict[str, tuple[int, ...]]
+    cautions: dict[str, frozenset[int]]
+    findings: tuple[Finding, ...]
+    unchecked: int
+    bores_unchecked: int = 0
+    stopped: Mapping[str, Mapping[int, Finding]] = field(default_factory=dict)
+
+
+def screen(job: Job, *, buy: bool = True) -> Screening:
+    """Screen all stock of a job against the seats of all its places.
+
+    Without `buy`, nothing is told of parts that are not on hand; what suits is worked out for all of them.
+    """
+    told = {i for i, line in enumerate(job.stock) if buy or line.on_hand}
+    suits: dict[str, tuple[int, ...]] = {}
+    cautions: dict[str, frozenset[int]] = {}
+    findings: list[Finding] = []
+    unchecked: Counter[str] = Counter()
+    stopped: dict[str, Mapping[int, Finding]] = {}
+    by_seat: dict[Seat | None, _SeatAnswers] = {}
+    for place in job.places:
+        if place.seat not in by_seat:
+            by_seat[place.seat] = _SeatAnswers.of([on_seat(line.part, place.seat) for line in job.stock], told)
+        answers = by_seat[place.seat]
+        allowed = place.seat is None or place.seat.shims_allowed
+        suits[place.name] = answers.suits if allowed else ()
+        cautions[place.name] = answers.cautions
+        stopped[place.name] = answers.stopped if allowed else {}
+        findings += _at_place(place, answers)
+        if allowed:
+            unchecked.update(answers.unchecked)
+    return Screening(suits, cautions, tuple(findings), unchecked.total(), unchecked["bore"], stopped)
+
+
+@dataclass(frozen=True, slots=True)
+class _SeatAnswers:
+    """All stock on one seat; `missing` counts the parts for which a rule lacked something, by rule and what."""
+
+    findings: tuple[Finding, ...]
+    suits: tuple[int, ...]
+    cautions: frozenset[int]
+    unchecked: Counter[str]
+    missing: Counter[tuple[str, str]]
+    stopped: Mapping[int, Finding]
+
+    @classmethod
+    def of(cls, answers: Sequence[OnSeat], told: Collection[int]) -> _SeatAnswers:
+        suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
+        careful = frozenset(i for i in suits if answers[i].verdict == "caution")
+        missing = Counter(pair for i in told for pair in answers[i].not_checked.items())
+        unchecked: Counter[str] = Counter()
+        for (rule, _), count in missing.items():
+            unchecked[rule] += count
+        stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
+        findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
+        return cls(findings, tuple(suits), careful, unchecked, missing, stops)
+
+
+def _at_place(place: Place, answers: _SeatAnswers) -> list[Finding]:
+    """The findings with the place's name, and one note for all that could not be checked there."""
+    if place.seat is not None and not place.seat.shims_allowed:
+        return [Finding(place.name, "", "note", "shims_not_allowed", {}, {"why": place.seat.why})]
+    found = [replace(finding, place=place.name) for finding in answers.findings]
+    if answers.missing:
+        texts = {f"{rule}: {missing}": str(count) for (rule, missing), count in sorted(answers.missing.items())}
+        found.append(Finding(place.name, "", "note", "not_checked", {}, texts))
+    return found

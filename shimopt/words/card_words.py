@@ -1,0 +1,134 @@
+"""The bench card in words: what is read, what is fitted then, and what counts beyond its ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.errors import shown
+from shimopt.lengths import spelled
+from shimopt.ordering.result import Order
+from shimopt.seats import fitting_order
+from shimopt.words.names import clearance_text, pieces_text
+from shimopt.words.order_part_words import order_part
+
+__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
+
+HOLE = "not covered: stop"
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """One row of a card: the reading, and what to fit; `hole` where no stack serves."""
+
+    read: str
+    fit: str
+    hole: bool = False
+
+
+def gap_text(order: Order, number: int) -> str:
+    """A gap's name, with its job's where there are several."""
+    demand = order.demands[number]
+    return named(order, demand.job, demand.gap.name)
+
+
+def named(order: Order, job: int, gap: str) -> str:
+    """A gap's name, with its job's where there are several; with the job's number where two have one title."""
+    if len(order.jobs) == 1:
+        return shown(gap)
+    titles = [shown(job.title) for job in order.jobs]
+    title = titles[job] if titles.count(titles[job]) == 1 else f"{titles[job]} ({job + 1})"
+    return f"{title}: {shown(gap)}"
+
+
+def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: str, *, with_unit: bool = True) -> str:
+    """Readings from .. to, as they are read: under a cover that is the cover's gap."""
+    if order.demands[number].gap.reading.kind == "cover_gap":
+        start, end = -end, -start
+    return clearance_text(start, end, unit, with_unit=with_unit)
+
+
+def fit_text(order: Order, number: int, stack: Stack) -> str:
+    """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
+    demand = order.demands[number]
+    place = demand.place
+    if kept := order.jobs[demand.job].kept(place.name):
+        return f"leave in what is in ({pieces_text(kept)})"
+    names = [order_part(order, i) for i in fitting_order(stack, order.stock, place.seat.order if place.seat else "")]
+    groups = [(name, len(list(group))) for name, group in groupby(names)]
+    text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups)
+    if place.installed:
+        if stack == place.installed:
+            return f"leave in what is in ({text})"
+        return f"fit {text} in place of what is in" if stack else "take out what is in, fit nothing"
+    return f"fit {text}" if stack else "fit nothing"
+
+
+def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
+    """A gap's rows as they are read, rising: by pairs of blades where it is read by them, holes in their places."""
+    card = order.cards[number]
+    if card.rows:
+        # blades are marked in the unit of the job, whatever the screen is in
+        own = order.jobs[order.demands[number].job].unit
+        return [
+            CardRow(
+                _blades(row.go, row.no_go, own, with_unit=own != unit),
+                HOLE if row.stack is None else fit_text(order, number, row.stack),
+                row.stack is None,
+            )
+            for row in card.rows
+        ]
+    rows = sorted(
+        [
+            *((band.start, band.end, fit_text(order, number, band.stack), False) for band in card.bands),
+            *((hole.start, hole.end, HOLE, True) for hole in order.holes if hole.gap == number),
+        ]
+    )
+    if order.demands[number].gap.reading.kind == "cover_gap":
+        rows.reverse()
+    return [
+        CardRow(read_text(order, number, start, end, unit, with_unit=False), fit, hole)
+        for start, end, fit, hole in rows
+    ]
+
+
+def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
+    """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
+    if not order.cards[number].bands:
+        return
+    if order.cards[number].rows:
+        yield "further out: something moved, stop and measure again"
+    elif beyond := _beyond(order, number, unit):
+        yield f"up to {beyond}: as the end row; further out: something moved, stop and measure again"
+    else:
+        yield "any other reading: something moved, stop and measure again"
+    if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
+        yield "several pieces: in the order named, the first against the fixed face"
+    used = sorted(order.cards[number].most_of)
+    lies = [
+        f"{order_part(order, i)} in {shown(order.stock[i].part.at)}"
+        for i in used
+        if order.stock[i].part.at and order.stock[i].on_hand
+    ]
+    if lies:
+        yield f"in the drawer: {', '.join(lies)}"
+
+
+def _blades(go: Fraction, no_go: Fraction, unit: str, *, with_unit: bool) -> str:
+    low = spelled(go, unit, with_unit=with_unit)
+    return f"{low} goes, {spelled(no_go, unit, with_unit=with_unit)} does not"
+
+
+def _beyond(order: Order, number: int, unit: str) -> str:
+    """How far below and above its ends a card still counts; empty where not at all."""
+    demand = order.demands[number]
+    # read so far below the range, the gap can lie in it only as far as it can be above the reading
+    low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
+    high = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
+    if not low and not high:
+        return ""
+    below, above = spelled(low, unit), spelled(high, unit)
+    return f"{below} below or {above} above" if below != above else f"{below} below or above"

@@ -1,0 +1,87 @@
+"""Findings in words. A sentence does not repeat the place or part that the finding names."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.lengths import spelled
+from shimopt.seats import Finding
+from shimopt.words.effect_words import effect_words
+from shimopt.words.fit_words import FIT_WORDS, fit_words, not_checked_words
+
+__all__ = ["finding_words"]
+
+_HOW = {
+    "ten times too large": "a decimal point may have slipped",
+    "a zero too many": "a decimal point may have slipped",
+}
+
+
+def finding_words(finding: Finding, unit: str) -> str:
+    """The finding as one sentence, lengths in `unit`."""
+
+    def say(key: str) -> str:
+        return spelled(finding.lengths.get(key, Fraction(0)), unit)
+
+    texts = finding.texts
+    if finding.code in FIT_WORDS:
+        return fit_words(finding, unit)
+    match finding.code:
+        case "not_checked":
+            return not_checked_words(texts)
+        case "shims_not_allowed":
+            return f"this seat takes no shims: {shown(texts['why'])}"
+        case "spots_tilted":
+            return (
+                f"the spots differ by {say('apart')} more than their brackets allow: the face is tilted or dirty; "
+                "clean it, seat it and read it again"
+            )
+        case "no_preload_assumed":
+            return f"the thinnest blade did not go: read as 0 to {say('high')}, assuming there is no preload"
+        case "cover_free_assumed":
+            return (
+                f"the thinnest blade did not go: read as 0 to {say('high')}, assuming that the cover does not rest "
+                "on the case yet"
+            )
+        case "few_pulls":
+            pulls = "one pull" if texts["pulls"] == "1" else f"{texts['pulls']} pulls"
+            return (
+                f"{pulls} on the indicator say nothing about how well it repeats: push and pull at least "
+                f"{texts['fewest']} times"
+            )
+        case "reading_suspect":
+            return _suspect(finding, unit)
+        case "reading_far_off":
+            return (
+                f"reads {say('reading')}, far from {_compared(finding, unit)}: "
+                "measure it again before anything is fitted"
+            )
+        case "column_not_read":
+            return f"column {shown(texts['column'])} of {shown(texts['file'])} is not one that shimopt reads"
+    if finding.code == "decided_by_brackets":
+        return (
+            "several gaps or places act together here: the whole brackets decide, not the chance that the job asks for"
+        )
+    if finding.code.startswith("effect_from_"):
+        return effect_words(finding.code, texts)
+    raise KeyError(finding.code)
+
+
+def _compared(finding: Finding, unit: str) -> str:
+    usual = spelled(finding.lengths["usual"], unit)
+    return f"its neighbours (about {usual})" if finding.texts["against"] == "neighbours" else f"its window ({usual})"
+
+
+def _suspect(finding: Finding, unit: str) -> str:
+    reading, meant, how = finding.lengths["reading"], finding.lengths["meant"], finding.texts["how"]
+    ratio = Fraction(reading) / finding.lengths["usual"]
+    times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {_ordinal(1 / ratio)} of"
+    start = f"reads {spelled(reading, unit)}, {times} {_compared(finding, unit)}"
+    if how in _HOW:
+        return f"{start}: {_HOW[how]}; was {spelled(meant, unit)} meant? Measure it again"
+    return f"{start}: was {spelled(meant, how)} ({spelled(meant, unit)}) meant? Measure it again"
+
+
+def _ordinal(number: Fraction) -> str:
+    return f"{float(number):.0f}th"

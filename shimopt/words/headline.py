@@ -1,0 +1,120 @@
+"""The one sentence that answers, and how much of it rests on numbers taken as exact."""
+
+from __future__ import annotations
+
+from shimopt.arithmetic import off_by
+from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.lengths import spelled
+from shimopt.planner import Decision
+from shimopt.words.names import listed, money_text, plural
+
+__all__ = ["exact_counts", "exactness", "headline", "start_words"]
+
+_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
+
+
+def headline(decision: Decision, unit: str) -> str:
+    """Can it be done, and with what; or what stands in the way."""
+    who = "Drawer and purchase" if decision.buy else "The drawer"
+    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if outside:
+        return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, unit)}."
+    filled = sum(1 for stack in decision.stacks.values() if stack)
+    places = f"{filled} of {plural(len(decision.stacks), 'place')}"
+    pieces = plural(decision.outcome.levels["pieces"], "piece")
+    what = f"{pieces} in {places}" if filled else "nothing needs to be fitted"
+    unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
+    if unproven or unmet:
+        but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
+        but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
+        return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
+    if not filled:
+        return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
+    return f"{who} can do this job: {what}{_purchase(decision)}."
+
+
+def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:
+    codes: dict[str, set[str]] = {name: set() for name in outside}
+    for reason in decision.reasons:
+        if reason.about in codes:
+            codes[reason.about].add(reason.code)
+    if all(codes[name] & _NO_DRAWER_COULD for name in outside):
+        return "No shim can do it"
+    if any("left_by_priority" in codes[name] for name in outside):
+        return "The job's own priority leaves gaps outside"
+    if not all(found.proven for found in decision.levels if found.name == "outside"):
+        return "No way was found before the search stopped"
+    return f"{who} cannot do it"
+
+
+def _all_gaps(count: int) -> str:
+    return "the gap is" if count == 1 else f"all {count} gaps are"
+
+
+def _misses(decision: Decision, outside: list[str], unit: str) -> str:
+    said = []
+    for name in outside[:2]:
+        near, window = decision.nearest.get(name), decision.job.gap[name].window
+        after = near.after.best if near else decision.outcome.gaps[name].after.best
+        off = off_by(after, window)
+        if not off:
+            said.append(f"{shown(name)} is left outside")
+            continue
+        side = "over" if window.max is not None and after > window.max else "under"
+        still = "would still be" if near and near.stack else "stays"
+        said.append(f"{shown(name)} {still} {spelled(off, unit)} {side} its window")
+    if len(outside) > 2:
+        said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
+    return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"
+
+
+def _purchase(decision: Decision) -> str:
+    bought = sum(decision.outcome.to_buy.values())
+    if not bought:
+        return ", nothing to buy" if decision.buy else ""
+    cost = decision.cost
+    price = "" if cost is None else f" for {money_text(decision.job, cost)}"
+    return f", {bought} of them to buy{price}"
+
+
+def start_words(job: Job) -> str:
+    """Where the plan starts, if not from the first readings."""
+    if not job.records:
+        return ""
+    last = job.records[-1]
+    who = f" by {shown(last.person)}" if last.person else ""
+    return f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
+
+
+def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
+    """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all)."""
+    job = decision.job
+    used = [line for line in job.stock if line.on_hand or decision.buy]
+    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
+    bores = [line.part.inner for line in used if line.part.inner is not None]
+    # a bore or a shaft decides nothing where its counterpart is not given
+    diameters = [*bores, *shafts.values()] if bores and shafts else []
+    return {
+        "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
+        "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
+        "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
+    }
+
+
+def exactness(decision: Decision) -> str:
+    """What was taken as exact because no tolerance is stated."""
+    counts = exact_counts(decision)
+    (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
+    diameters, all_diameters = counts["diameters"]
+    said = []
+    if readings:
+        said.append(f"{readings} of {plural(all_readings, 'reading')}")
+    if sizes:
+        said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
+    if diameters:
+        said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if not said:
+        return ""
+    return f"Taken as exact, for no tolerance is stated: {listed(said)}."

@@ -1,0 +1,257 @@
+"""All sentences that users read about an order: short, active, every number with its unit."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.lengths import spelled
+from shimopt.ordering.holes import Hole
+from shimopt.ordering.result import Bill, LevelProof, Line, Order
+from shimopt.words.card_words import gap_text, read_text
+from shimopt.words.names import bracket_text, chance_text, listed, plural
+from shimopt.words.order_part_words import order_part
+
+__all__ = [
+    "LEVEL_NAMES",
+    "NO_NEIGHBOURS",
+    "OPTION_NAMES",
+    "bill_text",
+    "cost_text",
+    "days_text",
+    "hole_words",
+    "level_text",
+    "line_text",
+    "money",
+    "next_words",
+    "order_headline",
+    "order_reasons",
+    "packs_text",
+]
+
+OPTION_NAMES = {
+    "exact": "for today's best estimates only",
+    "sure": "the order above",
+    "neighbours": "that and a neighbour each side",
+}
+NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
+LEVEL_NAMES = {
+    "open": "gaps not covered",
+    "missing": "readings not covered",
+    "unpriced": "pieces without a price",
+    "cost": "cost",
+    "arrival": "latest arrival",
+    "bought": "pieces bought",
+}
+
+
+def money(order: Order, amount: Fraction) -> str:
+    """An amount with its currency, where one is named."""
+    digits = max(2, len(str(order.market.price_unit)) - 1)
+    text = f"{float(amount):,.{digits}f}"
+    return f"{text} {shown(order.market.currency)}" if order.market.currency else text
+
+
+def cost_text(order: Order, cost: Fraction | None) -> str:
+    """A cost, or that it is not known."""
+    return "not known" if cost is None else money(order, cost)
+
+
+def days_text(days: int | None) -> str:
+    """When something arrives."""
+    return "nobody says" if days is None else plural(days, "day")
+
+
+def packs_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
+    part = order_part(order, line.part)
+    if line.offer.pack > 1:
+        return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
+    return f"{line.packs} x {part}"
+
+
+def line_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
+    cost = "no price" if line.cost is None else money(order, line.cost)
+    return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
+
+
+def order_headline(order: Order) -> str:
+    """The answer in one sentence."""
+    if not order.demands:
+        return "No order can be made: every gap hangs together with others, and a card looks at one gap alone."
+    without = f" {_without_card(order)}" if order.unanswered else ""
+    open_ = {hole.gap for hole in order.holes}
+    unsure = listed([gap_text(order, gap) for gap in sorted(open_)])
+    be = "is" if len(open_) == 1 else "are"
+    if not order.lines:
+        if not open_:
+            each = "every gap that has a card" if order.unanswered else "every gap"
+            return (
+                f"Nothing to order: what is there serves {each}, wherever in its bracket the final reading falls."
+                + without
+            )
+        metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
+        if metal == open_:
+            need = "needs" if len(open_) == 1 else "need"
+            return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
+        limited = order.spend is not None or order.within_days is not None
+        which = "no purchase within what is allowed" if limited else "no purchase"
+        return f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading." + without
+    pieces = plural(sum(line.pieces for line in order.lines), "piece")
+    suppliers = len({line.supplier for line in order.lines})
+    start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
+    start += f" for {money(order, order.cost)}" if order.cost is not None else "; the cost is not known"
+    start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
+    if open_:
+        return f"{start}; {unsure} {be} still not served at every reading." + without
+    certain = all(demand.gap.reading.basis == "worst case" for demand in order.demands)
+    known = "" if certain else ", as surely as the readings are known"
+    which = plural(len(order.demands), "gap")
+    if not order.unanswered and len(order.demands) > 1:
+        which = f"all {which}"
+    return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
+
+
+def _without_card(order: Order) -> str:
+    count = len(order.unanswered)
+    return f"{plural(count, 'gap')} {'is' if count == 1 else 'are'} not answered: see below."
+
+
+def order_reasons(order: Order) -> list[tuple[str, str, str]]:
+    """What is to be told beside the numbers: about which gap, a code, and the words."""
+    found = []
+    open_ = {hole.gap for hole in order.holes}
+    bought = {line.part for line in order.lines}
+    for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
+        name, used = gap_text(order, number), set(card.most_of)
+        if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
+            kept = order.jobs[demand.job].kept(demand.place.name)
+            with_ = "what is in it" if used or kept else "nothing fitted"
+            found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
+        elif number not in open_ and not used & bought:
+            parts = listed([order_part(order, i) for i in sorted(used)])
+            found.append((name, "drawer_serves", f"{name}: what is there serves it ({parts})."))
+        if demand.gap.reading.basis != "worst case":
+            words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
+            found.append((name, "likely_basis", words))
+    return [*found, *_money_reasons(order)]
+
+
+def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
+    found = []
+    if any(line.cost is None for line in order.lines):
+        names = listed([order_part(order, line.part) for line in order.lines if line.cost is None])
+        found.append(("", "no_price", f"The cost is not known: {names} has no price, and nothing with a price serves."))
+    if order.lines and order.arrives_in_days is None:
+        names = listed([order_part(order, x.part) for x in order.lines if x.offer.lead_days is None])
+        found.append(("", "no_lead_days", f"When it arrives is not known: nobody says for {names}."))
+    if order.market.late:
+        found.append(
+            (
+                "",
+                "too_late",
+                f"{plural(order.market.late, 'offer')} left out: later than asked for, or nobody says when.",
+            )
+        )
+    for bill in order.bills:
+        if bill.top_up:
+            found.append(
+                (
+                    "",
+                    "top_up",
+                    f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the "
+                    f"smallest order of {money(order, Fraction(bill.supplier.smallest_order))}.",
+                )
+            )
+    if order.spend is not None:
+        words = f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out."
+        found.append(("", "spend", words))
+    if not order.market.buys and order.holes:
+        found.append(("", "nothing_on_offer", "No catalogue of the job offers anything to buy: see `catalogues`."))
+    return found
+
+
+def hole_words(order: Order, hole: Hole, unit: str) -> str:
+    """Which readings are not covered, how likely they are, why, and what would close the hole."""
+    name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
+    read = read_text(order, hole.gap, hole.start, hole.end, unit)
+    start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
+    finer = [f"a final reading known to ± {spelled(hole.finer, unit)} or better (a finer gauge)"] if hole.finer else []
+    if hole.cause == "metal":
+        size = "too large" if demand.effect > 0 else "too small"
+        surely = "is" if hole.surely else "may be"
+        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words += f"needs metal removed, {spelled(hole.metal, unit)} for all of these readings"
+        return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
+    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
+    if hole.cause == "seat":
+        why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
+    if hole.cause == "kept back":
+        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
+        limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
+        return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
+    if hole.cause == "gauge":
+        window = demand.gap.window
+        wide = spelled(Fraction((window.max or 0) - (window.min or 0)), unit)
+        least = f" To ± {spelled(hole.finer, unit)} or better, what is on offer would do." if hole.finer else ""
+        return (
+            f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
+            f"{spelled(demand.below + demand.above, unit)} open. It takes a finer gauge.{least}"
+        )
+    ways_out = list(finer)
+    if hole.between is not None:
+        size = bracket_text(*hole.between, unit)
+        ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
+        if hole.grind is not None:
+            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
+    ways_out.append("ordering after the final reading, made to measure, if it falls there")
+    return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
+
+
+def bill_text(order: Order, bill: Bill) -> str:
+    """What a supplier asks, and of what it is made up."""
+    terms = bill.supplier
+    postage = f"postage {money(order, Fraction(terms.postage))}"
+    if bill.goods is None or bill.total is None:
+        least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
+        return f"not known, for a part has no price ({postage}{least})"
+    top_up = f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
+    return f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage})"
+
+
+def level_text(order: Order, level: LevelProof, unit: str) -> str:
+    """A level's name with value, and its bound where it is not proven."""
+
+    def value(number: Fraction) -> str:
+        if level.name == "missing":
+            return spelled(number, unit)
+        if level.name == "cost":
+            return money(order, number)
+        if level.name == "arrival":
+            return days_text(order.arrives_in_days if number == level.value else int(number))
+        return f"{float(number):g}"
+
+    if level.name == "cost" and order.cost is None:
+        return "cost not known"
+    text = f"{LEVEL_NAMES[level.name]} {value(level.value)}"
+    if not level.proven:
+        text += " (not proven" + (f", at least {value(level.bound)}" if level.bound is not None else "") + ")"
+    return text
+
+
+def next_words(order: Order) -> list[str]:
+    """What to do next."""
+    steps = []
+    if order.lines:
+        steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
+    if order.demands:
+        steps.append(
+            "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come "
+            "first."
+        )
+    return steps

@@ -1,0 +1,92 @@
+"""The bench sheet's words: what to do, in the order in which it is done."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.job import Gap, Place
+from shimopt.lengths import spelled
+from shimopt.planner import Decision
+from shimopt.seats import fitting_order
+from shimopt.words.limits_words import both_units
+from shimopt.words.names import clearance_text, part_text, pieces_text
+
+__all__ = ["AFTERWARDS", "CARD_HEADING", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
+
+Piece = dict[str, str]
+
+# common practice, no published source
+PREPARE = (
+    "Machine isolated and locked",
+    "Shims and spacer faces deburred, flat, checked on a plate",
+    "Seats, shoulders and shims clean and dry",
+    "A thin film of oil on the faces",
+    "Every shim measured with a micrometer, its tag kept with it",
+)
+READ = (
+    "Tighten as for service",
+    "Seat it by turning",
+    "Push it to one end, then read",
+    "Turn a little, push, read again: both readings must agree",
+)
+AFTERWARDS = (
+    "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
+    "tight.",
+    "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
+    "The readings are written into the job: shimopt record JOB",
+)
+# steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
+CARD_HEADING = "Bench card: on the day, in place of step 4"
+
+
+def sheet_answer(decision: Decision) -> str:
+    """What there is to do, in one line."""
+    filled = [name for name, stack in decision.stacks.items() if stack]
+    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    pieces = int(decision.outcome.levels["pieces"])
+    if not filled:
+        said = "Nothing to fit."
+    else:
+        places = f"{len(filled)} of {len(decision.stacks)} place{'' if len(decision.stacks) == 1 else 's'}"
+        said = f"Fit {pieces} shim{'' if pieces == 1 else 's'} in {places}; leave the others as they are."
+        if len(filled) == len(decision.stacks):
+            said = f"Fit {pieces} shim{'' if pieces == 1 else 's'}, in every place."
+    if outside:
+        said += f" {len(outside)} cannot be put right with what is in the drawer: see below."
+    return said
+
+
+def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
+    """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
+    job, found = decision.job, []
+    seat = job.place[place].seat
+    for index in fitting_order(decision.stacks.get(place, ()), job.stock, seat.order if seat else ""):
+        part = job.stock[index].part
+        thick = both_units(part.thickness.low, part.thickness.high, unit)
+        found.append(
+            {
+                "name": part_text(job, index),
+                "thickness": thick,
+                "known": "measured before; now" if part.measured else "as marked; measured",
+                "at": shown(part.at),
+            }
+        )
+    return found
+
+
+def expected_text(decision: Decision, gap: Gap, unit: str) -> str:
+    """What should be read after fitting."""
+    after = decision.outcome.gaps[gap.name].after
+    return clearance_text(after.low, after.high, unit)
+
+
+def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], unit: str) -> str:
+    """Why a place gets nothing, in a few words."""
+    if kept := decision.job.kept(place.name):
+        return f"keeps what is in it: {pieces_text(kept)}"
+    for gap in gaps:
+        found, window = decision.outcome.gaps[gap.name], gap.window
+        if found.verdict == "outside":
+            tight = window.min is not None and found.after.best < window.min
+            off = spelled(found.off, unit)
+            return f"nothing that helps is at hand: it stays {off} too {'tight' if tight else 'loose'}"
+    return "nothing: leave it as it is"
