@@ -148,3 +148,15 @@ def test_every_built_in_catalogue_is_a_parts_table() -> None:
     for path in built_in_catalogues().values():
         assert path.suffix == ".csv"
         assert load_stock(None, [path]).lines
+
+
+def test_levels_stand_in_the_order_of_the_design_and_know_what_they_measure() -> None:
+    # the table of levels, and what each counts, as the decision is described
+    assert LEVELS == (
+        *("outside", "miss", "unproven", "doubt", "excess", "bought"),
+        *("opened", "pieces", "cautions", "spread", "target", "cost"),
+    )
+    assert {level for level in LEVELS if level.is_length} == {"miss", "doubt", "excess", "spread", "target"}
+    assert {level for level in LEVELS if level.of == "stack"} == {"opened", "pieces", "cautions"}
+    assert {level for level in LEVELS if level.of == "gap"} == {"outside", "miss", "unproven", "doubt", "target"}
+    assert {level for level in LEVELS if level.of == "purchase"} == {"bought", "cost"}
