@@ -231,7 +231,7 @@ def _about_readings(job: Job) -> list[Finding]:
             texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
             found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
         if gap.reading.no_preload_assumed:
-            under_cover = gap.reading.kind == "cover_gap"
+            under_cover = gap.reading.opens
             most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
             code = "cover_free_assumed" if under_cover else "no_preload_assumed"
             found.append(Finding(gap.name, "", "note", code, {"high": most}))
