@@ -96,7 +96,8 @@ def decide(
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; watch, how long it may take, told what begins
-    and what is best so far; choices, whether to work out what each piece more or less would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
+    and what is best so far; choices, whether to work out what each piece more or less would give.
+    Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
     start, watch = monotonic(), watch or Watch()
     stated, job = job, _decided_by_brackets(job)
