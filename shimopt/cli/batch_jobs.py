@@ -49,7 +49,7 @@ def _write(out: Path, columns: tuple[str, ...], rows: list[dict[str, object]]) -
     import csv
     import io
 
-    from shimopt.parts.replacing import replace_file
+    from shimopt.tables.replacing import replace_file
 
     if out.suffix.lower() == ".csv":
         text = io.StringIO(newline="")

@@ -167,7 +167,7 @@ def _write_paper(
 def write_content(output: Path, content: dict[str, Any], paper: str, moment: datetime) -> None:
     """Write a paper's content as a PDF or a page for a browser, by the ending. Raises InputError."""
     from shimopt.cli.writing import write_text
-    from shimopt.parts.replacing import replace_file
+    from shimopt.tables.replacing import replace_file
 
     if output.suffix.lower() == ".html":
         from shimopt.render.html import page_of

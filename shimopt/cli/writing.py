@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
-from shimopt.parts.replacing import replace_file
+from shimopt.tables.replacing import replace_file
 
 __all__ = ["refuse_input", "write_text"]
 
