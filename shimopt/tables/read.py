@@ -12,7 +12,7 @@ from shimopt.errors import InputError, Problem
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
 from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
 
-__all__ = ["Row", "Table", "is_workbook", "read_table"]
+__all__ = ["Row", "Table", "is_workbook", "read_table", "table_of"]
 
 _MOST_ROWS = 1_000_000
 _MOST_COLUMNS = 200
@@ -69,7 +69,7 @@ def read_table(path: Path, what: str) -> Table:
         from shimopt.tables.workbook import read_sheet
 
         lines, spoilt = read_sheet(raw, path, what)
-        table = _table_of(path, what, lines, decimal_comma=False, padded=True)
+        table = table_of(path, what, lines, decimal_comma=False, padded=True)
         table.spoilt = {
             (number, table.columns[index]): words
             for (number, index), words in spoilt.items()
@@ -79,7 +79,7 @@ def read_table(path: Path, what: str) -> Table:
     if raw.startswith(b"PAR1") or path.suffix.lower() == ".parquet":
         from shimopt.tables.parquet import read_parquet
 
-        return _table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
+        return table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
     return _read_csv(decoded(raw, path, what), path, what)
 
 
@@ -91,10 +91,10 @@ def _read_csv(text: str, path: Path, what: str) -> Table:
         raise InputError(
             [Problem(str(path), f"line {error.number}", "", f"the {what} is not a table ({error})", "check its quotes")]
         ) from None
-    return _table_of(path, what, lines, decimal_comma=delimiter != ",", padded=False)
+    return table_of(path, what, lines, decimal_comma=delimiter != ",", padded=False)
 
 
-def _table_of(
+def table_of(
     path: Path, what: str, lines: Iterable[tuple[int, Sequence[str]]], *, decimal_comma: bool, padded: bool
 ) -> Table:
     """Header and rows from numbered lines of cells; `padded` where rows may end early.
