@@ -15,6 +15,7 @@ LAYERS = (
     "errors",
     "lengths",
     "watch",
+    "tables",
     "probability",
     "assembly",
     "readings",

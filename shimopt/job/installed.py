@@ -9,7 +9,7 @@ from pathlib import Path
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.place_schema import InstalledTable, PlaceTable
 from shimopt.parts import Part, StockLine
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import with_micrometer
 
 __all__ = ["installed_lines"]
 

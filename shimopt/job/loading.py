@@ -26,10 +26,9 @@ from shimopt.job.toml_file import job_path, read_toml
 from shimopt.job.whole import whole_problems
 from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import UNITS
-from shimopt.parts.files import MOST_LISTED
-from shimopt.parts.loading import Stock, load_stock
-from shimopt.parts.micrometer import with_micrometer
-from shimopt.parts.reference import catalogue_folder
+from shimopt.parts.standards import catalogue_folder
+from shimopt.parts.stock import Stock, load_stock, with_micrometer
+from shimopt.tables.files import MOST_LISTED
 
 __all__ = ["built_in_catalogues", "catalogue_file", "load_job", "too_few_allowed", "unit_of_file"]
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from shimopt.errors import nearest_name
 from shimopt.job.seat import Pressure
 from shimopt.lengths import LengthError
-from shimopt.parts.reference import reference_rows
+from shimopt.parts.standards import reference_rows
 
 __all__ = ["pressure_named"]
 

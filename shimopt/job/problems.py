@@ -20,7 +20,7 @@ from shimopt.job.seat_schema import FaceTable, GrooveTable, SeatTable
 from shimopt.job.supplier_schema import SupplierTable
 from shimopt.job.window_schema import WindowTable
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
-from shimopt.parts.files import MOST_LISTED
+from shimopt.tables.files import MOST_LISTED
 
 __all__ = ["located", "schema_problems"]
 

@@ -25,8 +25,7 @@ from shimopt.job.pressures import pressure_named
 from shimopt.job.seat import GRADED, ORDERS, Face, Groove, Limits, Pressure, Seat
 from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import FORMS
-from shimopt.parts.hardness import hardness_of
-from shimopt.parts.iso286 import classed
+from shimopt.parts.standards import classed, hardness_of
 
 __all__ = ["FaceTable", "GrooveTable", "SeatTable"]
 

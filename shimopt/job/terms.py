@@ -17,8 +17,7 @@ from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.toml_file import job_path, read_toml
 from shimopt.parts import StockLine
-from shimopt.parts.loading import Stock, load_stock
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import Stock, load_stock, with_micrometer
 
 __all__ = ["JobTerms", "read_terms"]
 

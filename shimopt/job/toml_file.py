@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from shimopt.errors import InputError, Problem
-from shimopt.parts.files import decoded, file_bytes
+from shimopt.tables.files import decoded, file_bytes
 
 __all__ = ["job_path", "read_toml"]
 
