@@ -13,8 +13,7 @@ from shimopt.errors import InputError, RefusedError
 from shimopt.job import built_in_catalogues
 from shimopt.job.seat_schema import pressure_named
 from shimopt.parts import Part, load_stock
-from shimopt.parts.reference import catalogue_folder, reference_rows
-from shimopt.parts.strip import strip_tolerance
+from shimopt.parts.standards import catalogue_folder, reference_rows, strip_tolerance
 
 TABLES = ["iso286-grades", "iso286-deviations", "strip-tolerances", "thermal-expansion", "limit-pressures"]
 # bore x outside of the pairs that stand in public copies of DIN 988 or in parts lists (18 of 57; the rest from memory)

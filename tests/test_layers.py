@@ -15,6 +15,8 @@ LAYERS = (
     "errors",
     "lengths",
     "fields",
+    "watch",
+    "tables",
     "probability",
     "assembly",
     "readings",

@@ -18,9 +18,8 @@ from shimopt.job.seat import Seat
 from shimopt.job.start import started_from_last_record
 from shimopt.job.whole import whole_problems
 from shimopt.job.written import Written, contents_of
-from shimopt.parts.files import MOST_LISTED
-from shimopt.parts.loading import Stock
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import Stock, with_micrometer
+from shimopt.tables.files import MOST_LISTED
 
 __all__ = ["Named", "job_of", "too_few_allowed"]
 

@@ -15,9 +15,9 @@ from shimopt.job.build import Named, job_of
 from shimopt.job.gaps_table import GapRows, read_gaps_table
 from shimopt.job.model import Job, Sources, Window
 from shimopt.job.written import DEEPEST, Written, depth
-from shimopt.parts.files import decoded, file_bytes
-from shimopt.parts.loading import Stock, load_stock
-from shimopt.parts.reference import catalogue_folder
+from shimopt.parts.standards import catalogue_folder
+from shimopt.parts.stock import Stock, load_stock
+from shimopt.tables.files import decoded, file_bytes
 
 __all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
 

@@ -8,11 +8,11 @@ from pathlib import Path
 from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job.model import Window
 from shimopt.lengths import Bracket
-from shimopt.parts.columns import Columns, read_columns
-from shimopt.parts.files import MOST_LISTED
-from shimopt.parts.table import Row, read_table
 from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
+from shimopt.tables.columns import Columns, read_columns
+from shimopt.tables.files import MOST_LISTED
+from shimopt.tables.read import Row, read_table
 
 __all__ = ["GapRow", "GapRows", "read_gaps_table"]
 

@@ -10,7 +10,7 @@ from shimopt.errors import Problem, nearest_name
 from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.job.written import Keys, Written
 from shimopt.parts import Part, StockLine
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import with_micrometer
 
 __all__ = ["installed_lines"]
 

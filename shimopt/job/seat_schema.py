@@ -25,9 +25,7 @@ from shimopt.fields import (
 from shimopt.job.seat import GRADED, ORDERS, Face, Groove, Limits, Pressure, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import FORMS
-from shimopt.parts.hardness import hardness_of
-from shimopt.parts.iso286 import classed
-from shimopt.parts.reference import reference_rows
+from shimopt.parts.standards import classed, hardness_of, reference_rows
 
 __all__ = ["SeatTable", "pressure_named"]
 

@@ -14,8 +14,7 @@ from shimopt.job.model import Micrometer, Window
 from shimopt.job.seat import Seat
 from shimopt.job.written import Written, contents_of
 from shimopt.parts import StockLine
-from shimopt.parts.loading import Stock, load_stock
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import Stock, load_stock, with_micrometer
 
 __all__ = ["JobTerms", "read_terms"]
 

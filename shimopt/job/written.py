@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 from shimopt.errors import Problem, RefusedError, nearest_name
 from shimopt.job.schema import JobFile
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
-from shimopt.parts.files import MOST_LISTED
+from shimopt.tables.files import MOST_LISTED
 
 __all__ = ["DEEPEST", "Keys", "Written", "contents_of", "depth"]
 
