@@ -35,7 +35,7 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
-__all__ = ["Decision", "decide"]
+__all__ = ["Decision", "decide", "unexplained"]
 
 
 @dataclass(frozen=True)
@@ -101,10 +101,7 @@ def decide(
     """
     start, watch = monotonic(), watch or Watch()
     stated, job = job, _decided_by_brackets(job)
-    screening = screen(job, buy=buy)
-    if buy:
-        _refuse_mixed_money(job, screening)
-    _refuse_unequal_seats(job, screening)
+    screening = _screened(job, buy)
     choice = choose(job, screening, buy=buy, watch=watch)
     watch.told(choice)
     supply = supply_of(job, buy)
@@ -152,6 +149,47 @@ def decide(
         choice.way,
         choice.scarce,
     )
+
+
+def unexplained(job: Job, choice: Choice, *, buy: bool = False) -> Decision:
+    """The plan that a choice makes, checked, without the reasons that take long: for a search that was cut off.
+
+    Raises FaultError where the choice fails its check.
+    """
+    start = monotonic()
+    job = _decided_by_brackets(job)
+    screening, supply = _screened(job, buy), supply_of(job, buy)
+    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
+    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
+    audit(job, choice.stacks, screening.suits, outcome, buy)
+    findings = (*screening.findings, *stack_findings(job, choice.stacks))
+    nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
+    return Decision(
+        job,
+        buy,
+        choice.stacks,
+        choice.levels,
+        outcome,
+        nearest,
+        screening,
+        findings,
+        reasons=(),
+        gauges={},
+        assumptions=tuple(assumptions(job, choice.stacks)),
+        seconds=monotonic() - start,
+        moves=moves_of(job, choice.stacks),
+        way=choice.way,
+        scarce=choice.scarce,
+    )
+
+
+def _screened(job: Job, buy: bool) -> Screening:
+    """What suits each place. Raises InputError where prices or seats do not agree."""
+    screening = screen(job, buy=buy)
+    if buy:
+        _refuse_mixed_money(job, screening)
+    _refuse_unequal_seats(job, screening)
+    return screening
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

@@ -19,6 +19,7 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
+from shimopt.cli.terminal import asked
 
 if TYPE_CHECKING:
     from shimopt.door import Plan
@@ -140,7 +141,7 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
         expected = plan.outcome.gaps[gap.name].after
         said = clearance_text(expected.low, expected.high, plan.job.unit)
         while gap.name not in found:
-            text = click.prompt(
+            text = asked(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False
             )
             if not text.strip():
@@ -157,5 +158,4 @@ def _answer(given: str | None, option: str, question: str) -> str:
         return given.strip()
     if not sys.stdin.isatty():
         raise click.UsageError(f"say it with --{option}")
-    text: str = click.prompt(question)
-    return text.strip()
+    return str(asked(question)).strip()
