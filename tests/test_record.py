@@ -22,10 +22,10 @@ from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.job.record import Record, RecordedGap
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer_edit import DrawerFile
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
+from shimopt.tables.edit import EditedTable
 from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -108,7 +108,7 @@ def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, u
     record = Record("x", "2026-05-03", 'A "B" \\ C\n#', "", {}, {"g=[1]": RecordedGap(read, read)})
     changed = job_with_record(Path("job.toml"), text, record, unit)
     assert changed.startswith(text)
-    from shimopt.job.record_schema import RecordTable
+    from shimopt.job.record import RecordTable
 
     back = RecordTable.model_validate(tomllib.loads(changed)["record"][0]).record()
     found = back.gaps["g=[1]"].read
@@ -325,11 +325,11 @@ def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge:
 def cut_off(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A record that was begun, and a drawer that was not changed."""
 
-    def broken(_: DrawerFile) -> None:
+    def broken(_: EditedTable) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(DrawerFile, "save", broken)
+        patch.setattr(EditedTable, "save", broken)
         assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 130
     assert records(bridge)[0]["drawer"] == "pending"
 

@@ -196,7 +196,7 @@ def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
     import io
 
     from shimopt.batch.jobs import JOB_COLUMNS
-    from shimopt.parts.replacing import replace_file
+    from shimopt.tables.replacing import replace_file
 
     if out.suffix.lower() == ".csv":
         text = io.StringIO(newline="")

@@ -213,10 +213,10 @@ def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:
 
 def _write_order(path: Path, order: Order) -> None:
     """The purchase list, the orders as text, or everything as JSON, by the ending. Raises InputError."""
-    from shimopt.parts.replacing import replace_file
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
     from shimopt.render.purchase_list import order_texts, purchase_csv, purchase_xlsx
+    from shimopt.tables.replacing import replace_file
 
     match path.suffix.casefold():
         case ".xlsx":

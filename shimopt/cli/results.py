@@ -12,7 +12,7 @@ import click
 
 from shimopt.cli.shared_options import Moment
 from shimopt.errors import InputError, Problem
-from shimopt.parts.replacing import replace_file
+from shimopt.tables.replacing import replace_file
 
 __all__ = ["refuse_ending", "refuse_input", "write_paper", "write_text"]
 

@@ -1,7 +1,7 @@
 """A rebuild as its files describe it: windows, seats, places, gaps, balances."""
 
 from shimopt.job.clusters import Cluster, clusters_of
-from shimopt.job.loading import built_in_catalogues, load_job
+from shimopt.job.from_files import built_in_catalogues, load_job
 from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Supplier, Tightening, Window
 from shimopt.job.seat import Seat
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from shimopt.lengths import Bracket
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from shimopt.errors import RefusedError
+from shimopt.lengths import Bracket, length_of, toleranced
 from shimopt.parts import Part, StockLine
 
-__all__ = ["FittedPiece", "Record", "RecordedGap", "last_settled", "matching_line", "pieces_moved"]
+__all__ = ["FittedPiece", "Record", "RecordTable", "RecordedGap", "last_settled", "matching_line", "pieces_moved"]
 
 DrawerState = Literal["pending", "done", "by hand", "untouched"]
 
@@ -52,6 +56,7 @@ class Record:
     instrument: str
     places: Mapping[str, tuple[FittedPiece, ...]]
     gaps: Mapping[str, RecordedGap]
+    _: KW_ONLY
     drawer: DrawerState = "untouched"
     drawer_before: str = ""
     drawer_after: str = ""
@@ -85,3 +90,75 @@ def last_settled(records: Sequence[Record], was_in: Mapping[str, tuple[FittedPie
     """The last record that the drawer's counts agree with; what was in at first where they are still as they were."""
     first = Record("", "", "", "", was_in, {})
     return next((record for record in reversed(records) if record.drawer in ("done", "by hand")), first)
+
+
+def _bracket(value: Any) -> Bracket:
+    """A bracket as `"9 thou"`, `"9 thou ± 0.5 thou"` or `{ low = ..., best = ..., high = ... }`."""
+    if not isinstance(value, dict):
+        return toleranced(value, None)
+    low, best, high = (length_of(value.get(end, ""), None) for end in ("low", "best", "high"))
+    if not low <= best <= high:
+        raise RefusedError("low, best and high are in order", "put them in order")
+    middle = Bracket.between(low, high)
+    # ends are whole nanometres, so a best estimate in the middle may have lost half of one
+    return middle if abs(middle.best - best) < 1 else Bracket(middle.low, Fraction(best), middle.high)
+
+
+def _date(value: Any) -> str:
+    if isinstance(value, datetime.datetime):
+        return value.isoformat(timespec="minutes")
+    return value.isoformat() if isinstance(value, datetime.date) else str(value)[:40]
+
+
+_Length = Annotated[Bracket, BeforeValidator(_bracket)]
+
+
+class _Written(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+
+class _Piece(_Written):
+    part: str
+    piece: str | None = None
+    thickness: _Length
+
+
+class _Place(_Written):
+    name: str
+    installed: list[_Piece] = Field(default_factory=list)
+
+
+class _Gap(_Written):
+    name: str
+    predicted: _Length
+    read: _Length | None = None
+
+
+class RecordTable(_Written):
+    """One `[[record]]`, as `shimopt record` writes it; keys of a later version are passed over, not refused."""
+
+    id: str = ""
+    date: Annotated[str, BeforeValidator(_date)] = ""
+    person: str = ""
+    instrument: str = ""
+    drawer: DrawerState = "untouched"
+    drawer_before: str = ""
+    drawer_after: str = ""
+    place: list[_Place] = Field(default_factory=list)
+    gap: list[_Gap] = Field(default_factory=list)
+
+    def record(self) -> Record:
+        """The record that the table describes."""
+        places = {p.name: tuple(FittedPiece(x.part, x.piece, x.thickness) for x in p.installed) for p in self.place}
+        gaps = {gap.name: RecordedGap(gap.predicted, gap.read) for gap in self.gap}
+        return Record(
+            self.id,
+            self.date,
+            self.person,
+            self.instrument,
+            places,
+            gaps,
+            drawer=self.drawer,
+            drawer_before=self.drawer_before,
+            drawer_after=self.drawer_after,
+        )

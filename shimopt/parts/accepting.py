@@ -10,9 +10,10 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import UNITS, to_nm
-from shimopt.parts.drawer_edit import DrawerFile, is_workbook, read_drawer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.replacing import locked
+from shimopt.tables.edit import EditedTable, read_to_change
+from shimopt.tables.locking import locked
+from shimopt.tables.read import is_workbook
 
 __all__ = ["Accepted", "accept"]
 
@@ -36,7 +37,7 @@ def accept(drawer: Path, pieces: Sequence[MeasuredPiece]) -> Accepted:
         plain = ["part", "piece", "on_hand", "measured_mm", "measuring_error_mm", "inner_mm", "outer_mm"]
         return Accepted(tuple(_row(piece, plain, comma=False) for piece in pieces), (), False)
     with locked(drawer):
-        file = read_drawer(drawer)
+        file = read_to_change(drawer)
         there = _tags(file)
         new = [p for p in pieces if (p.part.name, p.part.piece or "") not in there]
         old = tuple(f"{p.part.name} [{p.part.piece}]" for p in pieces if p not in new)
@@ -55,7 +56,7 @@ def accept(drawer: Path, pieces: Sequence[MeasuredPiece]) -> Accepted:
     return Accepted(rows, old, True)
 
 
-def _tags(file: DrawerFile) -> set[tuple[str, str]]:
+def _tags(file: EditedTable) -> set[tuple[str, str]]:
     if not {"part", "piece"} <= set(file.columns):
         return set()
     return {(file.cell(row, "part"), file.cell(row, "piece")) for row in file.rows}

@@ -11,7 +11,7 @@ from shimopt.errors import InputError, Problem
 from shimopt.job.record import FittedPiece, matching_line
 from shimopt.lengths import spelled
 from shimopt.parts import StockLine, load_stock
-from shimopt.parts.drawer_edit import DrawerFile, read_drawer
+from shimopt.tables.edit import EditedTable, read_to_change
 
 __all__ = ["Change", "changes_of", "drawer_with"]
 
@@ -57,9 +57,9 @@ def changes_of(
     return changes
 
 
-def drawer_with(path: Path, changes: list[Change]) -> DrawerFile:
+def drawer_with(path: Path, changes: list[Change]) -> EditedTable:
     """The drawer with its counts changed, not yet written. Raises InputError, also for a workbook."""
-    drawer = read_drawer(path)
+    drawer = read_to_change(path)
     if "on_hand" not in drawer.columns and changes:
         drawer = drawer.with_column("on_hand", "1")
     cells: dict[tuple[int, str], str] = {}
@@ -76,7 +76,7 @@ def drawer_with(path: Path, changes: list[Change]) -> DrawerFile:
     return drawer
 
 
-def _with_columns(drawer: DrawerFile, piece: FittedPiece) -> DrawerFile:
+def _with_columns(drawer: EditedTable, piece: FittedPiece) -> EditedTable:
     """The drawer with the columns that tell this piece from others of its part."""
     if piece.piece and "piece" not in drawer.columns:
         drawer = drawer.with_column("piece", "")
@@ -88,15 +88,15 @@ def _with_columns(drawer: DrawerFile, piece: FittedPiece) -> DrawerFile:
     return drawer
 
 
-def _column(drawer: DrawerFile, start: str) -> str | None:
+def _column(drawer: EditedTable, start: str) -> str | None:
     return next((column for column in drawer.columns if column.startswith(start)), None)
 
 
-def _row_of(drawer: DrawerFile, part: str) -> int | None:
+def _row_of(drawer: EditedTable, part: str) -> int | None:
     return next((row for row in drawer.rows if drawer.cell(row, "part") == part), None)
 
 
-def _new_row(drawer: DrawerFile, change: Change) -> dict[str, str]:
+def _new_row(drawer: EditedTable, change: Change) -> dict[str, str]:
     """A row for a piece that came out of the machine and has none; its diameters are those of its part."""
     piece, cells = change.piece, {}
     if "part" in drawer.columns:

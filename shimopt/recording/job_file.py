@@ -15,8 +15,8 @@ from tomlkit.exceptions import TOMLKitError
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job.record import Record
 from shimopt.lengths import UNITS, Bracket
-from shimopt.parts.files import file_bytes
-from shimopt.parts.replacing import replace_file
+from shimopt.tables.files import file_bytes
+from shimopt.tables.replacing import replace_file
 
 __all__ = ["job_with_record", "keep_copy", "read_job_text", "write_job_text"]
 

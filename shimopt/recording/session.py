@@ -22,13 +22,13 @@ from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import FittedPiece, Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer_edit import is_workbook
-from shimopt.parts.files import file_fingerprint
-from shimopt.parts.replacing import locked
 from shimopt.planner import Decision
 from shimopt.recording.compare import Compared, compare
 from shimopt.recording.drawer import Change, changes_of, drawer_with
 from shimopt.recording.job_file import job_with_record, keep_copy, read_job_text, write_job_text
+from shimopt.tables.files import file_fingerprint
+from shimopt.tables.locking import locked
+from shimopt.tables.read import is_workbook
 
 __all__ = ["Recorded", "Settle", "record_job", "settle_drawer"]
 

@@ -7,9 +7,17 @@ import os
 import stat
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError, Problem, nearest_name
 
-__all__ = ["MOST_LISTED", "MOST_TABLE_BYTES", "decoded", "file_bytes", "file_fingerprint", "nearby_remedy"]
+__all__ = [
+    "MOST_LISTED",
+    "MOST_TABLE_BYTES",
+    "decoded",
+    "file_bytes",
+    "file_fingerprint",
+    "fingerprint_of",
+    "nearby_remedy",
+]
 
 MOST_TABLE_BYTES = 32 * 1024 * 1024
 MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
@@ -42,18 +50,21 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
             raise refuse("", f"the {what} cannot be read ({error.strerror})", "check the disk") from None
 
 
+def fingerprint_of(raw: bytes) -> str:
+    """A short name for exactly this content of a file."""
+    return hashlib.sha256(raw).hexdigest()
+
+
 def file_fingerprint(path: Path) -> str:
-    """A short name for exactly the content that a file has now; empty where it cannot be read."""
+    """The same for the content that a file has now; empty where it cannot be read."""
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return fingerprint_of(path.read_bytes())
     except OSError:
         return ""
 
 
 def nearby_remedy(path: Path) -> str:
     """What to do about a file that is not there: the name that was probably meant."""
-    from shimopt.errors import nearest_name
-
     try:
         names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     except OSError:
