@@ -15,6 +15,7 @@ from shimopt.reasons import suspicions
 from shimopt.reasons.suspicion import _middle_without
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker
 
 
 def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[str]) -> list[Finding]:
