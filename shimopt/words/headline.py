@@ -5,21 +5,21 @@ from __future__ import annotations
 from shimopt.arithmetic import off_by
 from shimopt.errors import shown
 from shimopt.job import Job
-from shimopt.lengths import spelled
 from shimopt.planner import Decision
-from shimopt.words.names import listed, money_text, plural
+from shimopt.words.names import listed, plural
+from shimopt.words.speaker import Speaker
 
 __all__ = ["exact_counts", "exactness", "headline", "start_words"]
 
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
 
 
-def headline(decision: Decision, unit: str) -> str:
+def headline(decision: Decision, say: Speaker) -> str:
     """Can it be done, and with what; or what stands in the way."""
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside:
-        return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, unit)}."
+        return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
     filled = sum(1 for stack in decision.stacks.values() if stack)
     places = f"{filled} of {plural(len(decision.stacks), 'place')}"
     pieces = plural(decision.outcome.levels["pieces"], "piece")
@@ -32,7 +32,7 @@ def headline(decision: Decision, unit: str) -> str:
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if not filled:
         return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
-    return f"{who} can do this job: {what}{_purchase(decision)}."
+    return f"{who} can do this job: {what}{_purchase(decision, say)}."
 
 
 def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:
@@ -53,7 +53,7 @@ def _all_gaps(count: int) -> str:
     return "the gap is" if count == 1 else f"all {count} gaps are"
 
 
-def _misses(decision: Decision, outside: list[str], unit: str) -> str:
+def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
     said = []
     for name in outside[:2]:
         near, window = decision.nearest.get(name), decision.job.gap[name].window
@@ -64,18 +64,18 @@ def _misses(decision: Decision, outside: list[str], unit: str) -> str:
             continue
         side = "over" if window.max is not None and after > window.max else "under"
         still = "would still be" if near and near.stack else "stays"
-        said.append(f"{shown(name)} {still} {spelled(off, unit)} {side} its window")
+        said.append(f"{shown(name)} {still} {say(off)} {side} its window")
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
     return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"
 
 
-def _purchase(decision: Decision) -> str:
+def _purchase(decision: Decision, say: Speaker) -> str:
     bought = sum(decision.outcome.to_buy.values())
     if not bought:
         return ", nothing to buy" if decision.buy else ""
     cost = decision.cost
-    price = "" if cost is None else f" for {money_text(decision.job, cost)}"
+    price = "" if cost is None else f" for {say.money(cost)}"
     return f", {bought} of them to buy{price}"
 
 

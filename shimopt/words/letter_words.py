@@ -9,6 +9,7 @@ from shimopt.job import Gap, Window
 from shimopt.planner import Decision
 from shimopt.words.limits_words import both_units, limits_both
 from shimopt.words.names import listed, plural
+from shimopt.words.speaker import Speaker
 
 __all__ = [
     "PICTURE_KEY",
@@ -90,7 +91,7 @@ def _what(decision: Decision) -> str:
     return "; ".join(said)
 
 
-def explanation(unit: str) -> str:
+def explanation(say: Speaker) -> str:
     """What the words mean."""
     paper = {
         "thou": "A thou is a thousandth of an inch; a sheet of paper is about 4 thou thick.",
@@ -100,7 +101,7 @@ def explanation(unit: str) -> str:
     }
     return (
         "A clearance is the little room that a moving part needs: too little and it binds, too much and it knocks. "
-        f"A shim is a thin piece of known thickness that takes up some of it. {paper[unit]}"
+        f"A shim is a thin piece of known thickness that takes up some of it. {paper[say.unit]}"
     )
 
 
@@ -120,14 +121,14 @@ def common_window(decision: Decision) -> Window | None:
     return decision.job.gaps[0].window if len(windows) == 1 else None
 
 
-def allowed_words(decision: Decision, unit: str) -> str:
+def allowed_words(decision: Decision, say: Speaker) -> str:
     """What is allowed, and who says so."""
     sources = list(dict.fromkeys(gap.window.source for gap in decision.job.gaps))
     window = common_window(decision)
     if window is None:
         return f"What is allowed is stated in: {listed(sources, 3)}."
     everywhere = " everywhere" if len(decision.job.gaps) > 1 else ""
-    return f"Allowed is {limits_both(window, unit)}{everywhere}, as stated in: {listed(sources, 3)}."
+    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {listed(sources, 3)}."
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:
@@ -143,7 +144,7 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     return what
 
 
-def balance_words(decision: Decision, unit: str) -> list[str]:
+def balance_words(decision: Decision, say: Speaker) -> list[str]:
     """How alike the places that belong together come out."""
     said = []
     for balance in decision.job.balances:
@@ -152,24 +153,24 @@ def balance_words(decision: Decision, unit: str) -> list[str]:
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue
-        after = both_units(found.spread_after, found.spread_after, unit)
+        after = both_units(found.spread_after, found.spread_after, say)
         asked = ""
         if balance.within is not None:
-            asked = f"; at most {both_units(balance.within, balance.within, unit)} is asked"
+            asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
         alike = "they come out alike" if not found.spread_after else f"they come out alike to within {after}"
         said.append(f"{start}: {alike}{asked}.")
     return said
 
 
-def watch_words(decision: Decision, unit: str) -> list[str]:
+def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to watch, and when to measure again."""
     said = []
     room = _least_room(decision)
     if room is not None:
         gap, left, side = room
         limit = "upper" if side > 0 else "lower"
-        room_left = f"{both_units(left, left, unit)} is left" if left else "it may already stand"
+        room_left = f"{both_units(left, left, say)} is left" if left else "it may already stand"
         said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
     if not all_measured(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"

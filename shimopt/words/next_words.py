@@ -5,9 +5,9 @@ from __future__ import annotations
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.lengths import spelled
 from shimopt.planner import Decision
-from shimopt.words.names import bracket_text, listed
+from shimopt.words.names import listed
+from shimopt.words.speaker import Speaker
 
 __all__ = ["next_steps"]
 
@@ -24,7 +24,7 @@ _MOST_AGAIN = 4
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
-def next_steps(decision: Decision, unit: str) -> list[str]:
+def next_steps(decision: Decision, say: Speaker) -> list[str]:
     """Sentences that say what would change the answer or finish the job."""
     again = [finding.place for finding in decision.findings if finding.code in (*_SUSPECT, "spots_tilted")]
     again = list(dict.fromkeys(again))
@@ -35,7 +35,7 @@ def next_steps(decision: Decision, unit: str) -> list[str]:
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
-    steps += [_size_wanted(job, job.gap[name], unit) for name in short[:_MOST_SIZES]]
+    steps += [_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]]
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
@@ -61,12 +61,12 @@ def _takes_shims(gap: Gap) -> bool:
     return gap.seat is None or gap.seat.shims_allowed
 
 
-def _size_wanted(job: Job, gap: Gap, unit: str) -> str:
+def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     span, sure = needed(job, gap), True
     if span is None or span.most == 0:
         span, sure = aimed(job, gap), False
     assert span is not None
     end = " to be sure" if sure else ""
     if span.most is None:
-        return f"{shown(gap.name)} needs {spelled(span.least, unit)} of shim or more that suits{end}."
-    return f"{shown(gap.name)} needs {bracket_text(span.least, span.most, unit)} of shim that suits{end}."
+        return f"{shown(gap.name)} needs {say(span.least)} of shim or more that suits{end}."
+    return f"{shown(gap.name)} needs {say.bracket(span.least, span.most)} of shim that suits{end}."

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from shimopt.lengths import spelled
 from shimopt.ordering.result import Order
-from shimopt.words.names import part_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["order_part"]
 
@@ -14,21 +13,22 @@ def order_part(order: Order, line: int) -> str:
 
     Parameter: line, the number of the stock line.
     """
-    job = order.jobs[0]
-    name, part = part_text(job, line), order.stock[line].part
+    say = Speaker(order.jobs[0].unit, order.stock)
+    name, part = say.part(line), order.stock[line].part
     others = [
         other.part
         for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers) and part_text(job, number) == name
+        if number != line and (other.on_hand or other.offers) and say.part(number) == name
     ]
     if all(other.thickness == part.thickness for other in others):
         return name
     if part.measured:
-        return f"{name} (measured {spelled(part.thickness.best, job.unit)})"
+        return f"{name} (measured {say(part.thickness.best)})"
     return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
 
 
 def _marked(order: Order, line: int) -> str:
     part, unit = order.stock[line].part, order.jobs[0].unit
-    low, high = spelled(part.thickness.low, unit, with_unit=False), spelled(part.thickness.high, unit)
+    say = Speaker(unit, order.stock)
+    low, high = say.bare(part.thickness.low), say(part.thickness.high)
     return f"{low} to {high}" if part.thickness.low != part.thickness.high else high

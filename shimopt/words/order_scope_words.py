@@ -11,6 +11,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import MISSING
 from shimopt.words.names import chance_text, listed, plural
 from shimopt.words.order_part_words import order_part
+from shimopt.words.speaker import Speaker
 
 __all__ = ["assumed_words", "caution_lines", "end_rows_words", "not_looked_at", "unanswered_words"]
 
@@ -59,7 +60,7 @@ def not_looked_at(order: Order) -> list[str]:
     return texts
 
 
-def caution_lines(order: Order, unit: str) -> list[tuple[str, str, Finding]]:
+def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
     """Cautions about what the cards fit: of which gap, in words, and the finding."""
     found: dict[tuple[str, str], Finding] = {}
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
@@ -70,11 +71,11 @@ def caution_lines(order: Order, unit: str) -> list[tuple[str, str, Finding]]:
         for finding in about:
             if (finding.part, finding.piece) in used:
                 part = order_part(order, used[finding.part, finding.piece])
-                found.setdefault((name, f"{part} {finding_words(finding, unit)}"), finding)
+                found.setdefault((name, f"{part} {finding_words(finding, say)}"), finding)
         for band in card.bands:
             for finding in stack_findings(job, {demand.place.name: band.stack}):
                 if finding.grade == "caution":
-                    found.setdefault((name, finding_words(finding, unit)), finding)
+                    found.setdefault((name, finding_words(finding, say)), finding)
     return [(name, words, finding) for (name, words), finding in found.items()]
 
 
