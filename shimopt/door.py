@@ -50,9 +50,9 @@ def plan(
     return _plan(decide(job, buy=buy, watch=watch or Watch(steps=nodes, progress=progress), choices=choices))
 
 
-def best_so_far(job: Job, watch: Watch, buy: bool = False) -> Plan | None:
-    """The best that a plan under way has found, checked but without its reasons; None before it has found any."""
-    return _plan(unexplained(job, watch.best, buy=buy)) if isinstance(watch.best, Choice) else None
+def best_so_far(job: Job, watch: Watch, buy: bool = False) -> Plan:
+    """The best that a plan under way has found, checked but without its reasons; at first all as it was."""
+    return _plan(unexplained(job, watch.best if isinstance(watch.best, Choice) else None, buy=buy))
 
 
 def _plan(decision: Decision) -> Plan:

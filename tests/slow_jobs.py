@@ -13,15 +13,13 @@ _WINDOW = '[window]\nmin = 0.10\nmax = 0.14\nsource = "sheet 1"\n'
 def write_singly_measured(folder: Path, pieces: int = 100, gaps: int = 12) -> Path:
     """A drawer of pieces of which no two are alike, and gaps that want two or three of them each."""
     draw = random.Random(1)
-    rows = "".join(f"P,{n:03d},{draw.randrange(100, 900) / 1000:.3f},0.002,1\n" for n in range(pieces))
-    (folder / "drawer.csv").write_text(
-        "part,piece,measured_mm,measuring_error_mm,on_hand,thickness_mm\n"
-        + "".join(f"{row.rstrip()},0.5\n" for row in rows.splitlines()),
-        encoding="utf-8",
-    )
-    text = f'title = "Singly measured"\nunit = "mm"\ndrawer = "drawer.csv"\n{_WINDOW}'
+    rows = "part,piece,measured_mm,measuring_error_mm,on_hand,thickness_mm\n"
+    rows += "".join(f"P,{n:03d},{draw.randrange(300, 500) / 1000:.3f},0.002,1,0.5\n" for n in range(pieces))
+    (folder / "drawer.csv").write_text(rows, encoding="utf-8")
+    window = '[window]\nmin = 0.10\nmax = 0.118\nsource = "sheet 1"\n'
+    text = f'title = "Singly measured"\nunit = "mm"\ndrawer = "drawer.csv"\n{window}'
     for number in range(gaps):
-        low = draw.randrange(900, 1600) / 1000
+        low = draw.randrange(1100, 1600) / 1000
         text += f'[[gap]]\nname = "g{number}"\nfeeler = {{ go = {low}, no_go = {low + 0.01:.3f} }}\n'
     text += '[[balance]]\nname = "all"\ngaps = [' + ", ".join(f'"g{n}"' for n in range(gaps)) + "]\n"
     (folder / "job.toml").write_text(text, encoding="utf-8")
@@ -57,12 +55,12 @@ def write_order_of_sixty_sizes(folder: Path, gaps: int = 12, sizes: int = 60) ->
     rows = "part,thickness_mm,tolerance_mm,price,pack,currency,supplier,lead_days\n"
     for number in range(sizes):
         for supplier in draw.sample(suppliers, 2):
-            size, price = 0.05 + 0.01 * number, draw.randrange(40, 400) / 100
-            rows += f"C-{size:.2f},{size:.2f},0.003,{price},{draw.choice((1, 5, 10))},EUR,{supplier},{draw.randrange(2, 9)}\n"
+            size, price = f"{0.05 + 0.01 * number:.2f}", draw.randrange(40, 400) / 100
+            rows += f"C-{size},{size},0.003,{price},{draw.choice((1, 5, 10))},EUR,{supplier},{draw.randrange(2, 9)}\n"
     (folder / "catalogue.csv").write_text(rows, encoding="utf-8")
     text = f'title = "Sixty sizes"\nunit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]\n{_WINDOW}'
     text += "".join(
-        f'[[supplier]]\nname = "{name}"\npostage = "{5 + n}"\nsmallest_order = "{10 * n}"\n'
+        f'[[supplier]]\nname = "{name}"\npostage = {5 + n}.50\nsmallest_order = {10 * (n + 1)}\n'
         for n, name in enumerate(suppliers)
     )
     for number in range(gaps):

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from shimopt import __version__
-from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.cli.stopping import INTERRUPTED, BrokenOff, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text
 from shimopt.machine import end_at_once, silence_output
 
@@ -88,6 +88,7 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
 
+    code: object = 0
     try:
         code = run()
         if sys.stdout is not None:
@@ -104,6 +105,8 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         )
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED
+    except BrokenOff:
+        only_voice()
     except BrokenPipeError:
         code = _pipe_closed()
     except OutputError as error:

@@ -80,7 +80,10 @@ def plan_command(call: _Plan) -> int:
     loaded: Job | None = None
 
     def best() -> int:
-        return _given(call, None if loaded is None else best_so_far(loaded, watch, call.buy))
+        found = None if loaded is None else best_so_far(loaded, watch, call.buy)
+        if found is not None:
+            click.echo("shimopt: stopped before the reasons were worked out; the best plan so far:", err=True)
+        return _given(call, found)
 
     with sign_of_life() as progress:
         watch = Watch(seconds_left(call.time_limit), call.steps, progress)
@@ -104,9 +107,7 @@ def _given(call: _Plan, plan: Plan | None) -> int:
     if plan is None:
         if interrupted():
             return INTERRUPTED
-        raise InputError(
-            [Problem("", "--time-limit", "", "the time was over before there was any plan", "give it more")]
-        )
+        raise InputError([Problem("", "--time-limit", "", "the time was over before the job was read", "give it more")])
     if call.file is not None and not interrupted():
         write_text(call.file, json_text(plan.to_dict()))
     if call.output == "-" or (call.as_json and not call.quiet):
