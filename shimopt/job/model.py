@@ -12,9 +12,10 @@ from pathlib import Path
 
 from shimopt.assembly import Length, Torque
 from shimopt.job.levels import Level
-from shimopt.job.record import FittedPiece, Record
+from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
+from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
 
 __all__ = [
@@ -216,6 +217,7 @@ class Job:
     equal: tuple[tuple[str, ...], ...] = ()
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
+    drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
 
     @cached_property
     def there(self) -> tuple[int, ...]:

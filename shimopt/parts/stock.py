@@ -11,7 +11,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.rows import LENGTHS, PLAIN, Models, line_of_row
 from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
-from shimopt.tables.files import MOST_LISTED, file_fingerprint
+from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, read_table
 
 __all__ = ["Stock", "load_stock", "with_micrometer"]
@@ -23,7 +23,6 @@ class Stock:
 
     lines: tuple[StockLine, ...]
     not_read: tuple[tuple[str, str], ...] = ()
-    fingerprint: str = ""  # of the drawer's file
 
 
 def load_stock(drawer: Path | None, catalogues: Sequence[Path], *, complete: bool = True) -> Stock:
@@ -44,7 +43,7 @@ def load_stock(drawer: Path | None, catalogues: Sequence[Path], *, complete: boo
     if problems:
         raise InputError(problems)
     lines = tuple(sorted(_merged(on_hand + offered), key=lambda line: line.part.order))
-    return Stock(lines, tuple(not_read), file_fingerprint(drawer) if drawer else "")
+    return Stock(lines, tuple(not_read))
 
 
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:

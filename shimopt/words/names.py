@@ -10,8 +10,8 @@ from itertools import groupby
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Job
-from shimopt.job.record import FittedPiece
 from shimopt.lengths import spelled
+from shimopt.parts.drawer import FittedPiece
 from shimopt.seats import fitting_order
 
 __all__ = [
