@@ -192,7 +192,7 @@ def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, un
 def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
     from shimopt.errors import InputError, Problem
-    from shimopt.words.names import listed, plural
+    from shimopt.words.speaker import listed, plural
 
     if job.drawer_of is None:
         raise InputError(

@@ -140,14 +140,14 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording.readings import reading_after
-    from shimopt.words.names import clearance_text
+    from shimopt.words.speaker import Speaker
 
     if not sys.stdin.isatty():
         raise click.UsageError('give the readings after fitting: --after "GAP=READING", once for each gap')
     found = {}
     for gap in plan.job.gaps:
         expected = plan.outcome.gaps[gap.name].after
-        said = clearance_text(expected.low, expected.high, plan.job.unit)
+        said = Speaker(plan.job.unit).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = click.prompt(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False

@@ -2,6 +2,7 @@
 
 from shimopt.job.clusters import Cluster, clusters_of
 from shimopt.job.from_files import built_in_catalogues, load_job
+from shimopt.job.from_mapping import job_from, load_stock
 from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Supplier, Tightening, Window
 from shimopt.job.seat import Seat
 
@@ -20,5 +21,7 @@ __all__ = [
     "Window",
     "built_in_catalogues",
     "clusters_of",
+    "job_from",
     "load_job",
+    "load_stock",
 ]

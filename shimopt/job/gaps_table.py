@@ -12,7 +12,7 @@ from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
 from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
-from shimopt.tables.read import Row, read_table
+from shimopt.tables.read import Row, Source, read_table
 
 __all__ = ["GapRow", "GapRows", "read_gaps_table"]
 
@@ -46,20 +46,21 @@ class GapRows:
     not_read: tuple[tuple[str, str], ...] = ()
 
 
-def read_gaps_table(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
+def read_gaps_table(source: Source, job_window: Window | None, problems: list[Problem]) -> GapRows:
     """All gaps of a table. Problems are added to `problems`.
 
     A row that cannot be read still gives its names, with a stand-in for its reading.
     """
     try:
-        return _read(path, job_window, problems)
+        return _read(source, job_window, problems)
     except InputError as error:
         problems += error.problems
         return GapRows(complete=False)
 
 
-def _read(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
-    table = read_table(path, "gaps table")
+def _read(source: Source, job_window: Window | None, problems: list[Problem]) -> GapRows:
+    table = read_table(source, "gaps table")
+    path = table.path
     columns = read_columns(table, _LENGTHS, _PLAIN, ["gap", "low", "high"])
     if columns is None:
         raise InputError(table.problems)

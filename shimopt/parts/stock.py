@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket
@@ -12,7 +11,7 @@ from shimopt.parts.part import Part, StockLine
 from shimopt.parts.rows import LENGTHS, PLAIN, Models, line_of_row
 from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
 from shimopt.tables.files import MOST_LISTED
-from shimopt.tables.read import Row, read_table
+from shimopt.tables.read import Row, Source, read_table
 
 __all__ = ["Stock", "load_stock", "with_micrometer"]
 
@@ -25,7 +24,7 @@ class Stock:
     not_read: tuple[tuple[str, str], ...] = ()
 
 
-def load_stock(drawer: Path | None, catalogues: Sequence[Path], *, complete: bool = True) -> Stock:
+def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete: bool = True) -> Stock:
     """Read the drawer and the catalogues; `complete` is false where a catalogue that the job names is not among them.
 
     Raises InputError with the problems of all of them.
@@ -33,8 +32,8 @@ def load_stock(drawer: Path | None, catalogues: Sequence[Path], *, complete: boo
     problems: list[Problem] = []
     not_read: list[tuple[str, str]] = []
     offered: list[StockLine] = []
-    for path in catalogues:
-        offered += _read(path, "catalogue", None, problems, not_read)
+    for catalogue in catalogues:
+        offered += _read(catalogue, "catalogue", None, problems, not_read)
     on_hand: list[StockLine] = []
     if drawer is not None:
         # a drawer cannot be blamed for parts that stand in a catalogue which could not be read
@@ -57,7 +56,7 @@ def _models(parts: Iterable[Part], *, complete: bool) -> Models:
 
 
 def _read(
-    path: Path,
+    source: Source,
     what: str,
     models: Models | None,
     problems: list[Problem],
@@ -65,7 +64,7 @@ def _read(
 ) -> list[StockLine]:
     """The lines of one table; a drawer (`models` are given) may take what it leaves out from a catalogue."""
     try:
-        table = read_table(path, what)
+        table = read_table(source, what)
     except InputError as error:
         problems += error.problems
         return []
@@ -75,10 +74,10 @@ def _read(
         complain_of_no_column(table, "thickness", is_length=True)
     elif columns is not None:
         idle = ("price", "currency", "pack", "lead_days") if models is not None else ("on_hand", "at", "piece")
-        not_read += [(path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
+        not_read += [(table.path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
         seen: dict[object, int] = {}
         for row in table.rows:
-            line = line_of_row(columns, row, models, path.name)
+            line = line_of_row(columns, row, models, table.path.name)
             if line is not None:
                 _refuse_double(line, columns, row, seen, models is not None)
                 lines.append(line)

@@ -9,19 +9,14 @@ from rich.cells import cell_len
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.words import listed, stack_text
-from shimopt.words.names import (
-    bracket_text,
+from shimopt.words.speaker import (
+    Speaker,
     chance_text,
-    clearance_text,
-    ordered_text,
-    part_text,
+    listed,
     pieces_text,
-    window_text,
 )
 
 __all__ = ["gap_lines", "plain"]
@@ -38,18 +33,20 @@ def plain(lines: Iterable[str]) -> list[Line]:
     return [(line, False) for line in lines]
 
 
-def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
+def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
     """One block per gap: reading, what it needs, clearance after, verdict, chance; what is fitted; the scale."""
     signs = {"inside": marks.inside, "outside": marks.outside, "unproven": marks.unproven}
-    rows: list[tuple[str, ...]] = [("gap", f"read, {unit}", f"needs, {unit}", f"after, {unit}", "verdict", "chance")]
+    rows: list[tuple[str, ...]] = [
+        ("gap", f"read, {say.unit}", f"needs, {say.unit}", f"after, {say.unit}", "verdict", "chance")
+    ]
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         rows.append(
             (
                 f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
-                _read(gap, unit),
-                _needs(decision.job, gap, unit),
-                clearance_text(found.after.low, found.after.high, unit, with_unit=False),
+                _read(gap, say),
+                _needs(decision.job, gap, say),
+                say.bare.clearance(found.after.low, found.after.high),
                 f"{signs[found.verdict]} {found.verdict}",
                 chance_text(found.chance),
             )
@@ -58,16 +55,16 @@ def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[L
     below = _columns_below(rows, width)
     head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(window_text(gap.window.min, gap.window.max, unit)) for gap in decision.job.gaps)
+    longest = max(len(say.window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
-        fit = _fit(decision, gap)
-        fit += f"; {_needs_below(decision.job, gap, unit)}" if _NEEDS in below and len(gap.effects) == 1 else ""
+        fit = _fit(decision, gap, say)
+        fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and len(gap.effects) == 1 else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(folded(fit, width, "  ", "      "))
-        lines += plain([f"  {scale}  window {window_text(gap.window.min, gap.window.max, unit)}".rstrip()])
+        lines += plain([f"  {scale}  window {say.window(gap.window.min, gap.window.max)}".rstrip()])
     legend = (
         f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
@@ -75,7 +72,7 @@ def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[L
     return [*lines, *plain(folded(legend, width, "  ", "  "))]
 
 
-def _fit(decision: Decision, gap: Gap) -> str:
+def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What is fitted at a gap with a place of its own name, else which places move it."""
     job, movers = decision.job, [place for place, _ in gap.effects]
     if not movers:
@@ -86,8 +83,8 @@ def _fit(decision: Decision, gap: Gap) -> str:
     if kept := job.kept(gap.name):
         return f"keep {pieces_text(kept)}"
     if stack and stack == place.installed:
-        return f"leave {stack_text(job, stack)} in"
-    return f"fit {ordered_text(job, stack, place.seat.order if place.seat else '')}{_where(decision, gap.name)}"
+        return f"leave {say.stack(stack)} in"
+    return f"fit {say.ordered(stack, place.seat.order if place.seat else '')}{_where(decision, gap.name, say)}"
 
 
 def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
@@ -101,44 +98,44 @@ def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
     return below
 
 
-def _read(gap: Gap, unit: str) -> str:
+def _read(gap: Gap, say: Speaker) -> str:
     """What was read; under a cover that is the cover's gap, not the preload that it means."""
     read = gap.reading.bracket
     if gap.reading.opens:
-        return bracket_text(-read.high, -read.low, unit, with_unit=False)
-    return clearance_text(read.low, read.high, unit, with_unit=False)
+        return say.bare.bracket(-read.high, -read.low)
+    return say.bare.clearance(read.low, read.high)
 
 
-def _needs(job: Job, gap: Gap, unit: str) -> str:
+def _needs(job: Job, gap: Gap, say: Speaker) -> str:
     """The bracket of shim that surely serves, else the one to aim at."""
     if (span := needed(job, gap)) is not None:
-        return _span_text(span, unit)
+        return _span_text(span, say)
     if (span := aimed(job, gap)) is not None:
-        return f"aim {_span_text(span, unit)}"
+        return f"aim {_span_text(span, say)}"
     return _NONE if len(gap.effects) == 1 else "-"
 
 
-def _needs_below(job: Job, gap: Gap, unit: str) -> str:
+def _needs_below(job: Job, gap: Gap, say: Speaker) -> str:
     """The same with its unit, as part of a line."""
-    text = _needs(job, gap, unit)
+    text = _needs(job, gap, say)
     if text == _NONE:
         return text
     start = "" if text.startswith("aim ") else "needs "
-    return f"{start}{text.removesuffix(' or more')} {unit}{' or more' if text.endswith(' or more') else ''}"
+    return f"{start}{text.removesuffix(' or more')} {say.unit}{' or more' if text.endswith(' or more') else ''}"
 
 
-def _span_text(span: Span, unit: str) -> str:
+def _span_text(span: Span, say: Speaker) -> str:
     if span.most is None:
-        return f"{spelled(span.least, unit, with_unit=False)} or more"
-    return bracket_text(span.least, span.most, unit, with_unit=False)
+        return f"{say.bare(span.least)} or more"
+    return say.bare.bracket(span.least, span.most)
 
 
-def _where(decision: Decision, place: str) -> str:
+def _where(decision: Decision, place: str, say: Speaker) -> str:
     """Where the pieces of a stack lie, where the drawer says so; a list of its own says it where pieces are swapped."""
     if decision.job.place[place].installed:
         return ""
     stock = decision.job.stock
-    at = {part_text(decision.job, i): stock[i].part.at for i in decision.stacks.get(place, ()) if stock[i].part.at}
+    at = {say.part(i): stock[i].part.at for i in decision.stacks.get(place, ()) if stock[i].part.at}
     if len(at) == 1 and len(set(decision.stacks[place])) == 1:
         return f" (from {shown(next(iter(at.values())))})"
     return f" ({', '.join(f'{name} from {shown(where)}' for name, where in at.items())})" if at else ""

@@ -14,7 +14,10 @@ from shimopt.lengths import Bracket, mm_number
 from shimopt.probability import Normal, Sides, Student, effective_dof, standard_uncertainty
 from shimopt.readings import Term
 from shimopt.reasons import Gauge
-from shimopt.words import gauge_words, heat_words, term_words, tightening_words
+from shimopt.words.assembly_words import heat_words, tightening_words
+from shimopt.words.gauge_words import gauge_words
+from shimopt.words.reading_words import term_words
+from shimopt.words.speaker import Speaker
 
 __all__ = ["bracket_object", "decision_object", "detail_object", "gauge_object", "heat_object", "tightening_object"]
 
@@ -24,7 +27,7 @@ def bracket_object(bracket: Bracket) -> dict[str, float]:
     return {"low": mm_number(bracket.low), "best": mm_number(bracket.best), "high": mm_number(bracket.high)}
 
 
-def detail_object(gap: Gap, unit: str) -> dict[str, Any]:
+def detail_object(gap: Gap, say: Speaker) -> dict[str, Any]:
     """How a gap was read; both brackets where both are known; standard uncertainty; terms."""
     reading = gap.reading
     dof = effective_dof(reading.errors)
@@ -35,11 +38,11 @@ def detail_object(gap: Gap, unit: str) -> dict[str, Any]:
         "at_95": None if reading.likely is None else bracket_object(reading.likely),
         "standard_uncertainty": round(standard_uncertainty(reading.errors) / 1e6, 9),
         "degrees_of_freedom": None if isinf(dof) else round(dof, 2),
-        "terms": [_term(term, unit) for term in reading.terms],
+        "terms": [_term(term, say) for term in reading.terms],
     }
 
 
-def _term(term: Term, unit: str) -> dict[str, Any]:
+def _term(term: Term, say: Speaker) -> dict[str, Any]:
     return {
         "code": term.code,
         "name": term.name or None,
@@ -47,7 +50,7 @@ def _term(term: Term, unit: str) -> dict[str, Any]:
         "error": mm_number(term.half),
         "spread": _spread(term),
         "assumed": term.assumed,
-        "words": term_words(term, unit),
+        "words": term_words(term, say),
     }
 
 
@@ -88,7 +91,7 @@ def decision_object(gap: Gap) -> dict[str, Any]:
     }
 
 
-def gauge_object(gauge: Gauge | None, unit: str) -> dict[str, Any] | None:
+def gauge_object(gauge: Gauge | None, say: Speaker) -> dict[str, Any] | None:
     """Whether reading and sizes are good enough, with the numbers that say so."""
     if gauge is None:
         return None
@@ -98,7 +101,7 @@ def gauge_object(gauge: Gauge | None, unit: str) -> dict[str, Any] | None:
         "uncertainty": mm_number(gauge.uncertainty),
         "step": _or_none(gauge.step),
         "reading_that_would_do": _or_none(gauge.would_do),
-        "words": gauge_words(gauge, unit),
+        "words": gauge_words(gauge, say),
     }
 
 
@@ -106,7 +109,7 @@ def _or_none(length: Fraction | None) -> float | None:
     return None if length is None else mm_number(length)
 
 
-def heat_object(gap: Gap, after: Bracket, unit: str) -> dict[str, Any] | None:
+def heat_object(gap: Gap, after: Bracket, say: Speaker) -> dict[str, Any] | None:
     """The growth, the clearance hot, and both windows as they were stated."""
     heat = gap.heat
     if heat is None:
@@ -131,7 +134,7 @@ def heat_object(gap: Gap, after: Bracket, unit: str) -> dict[str, Any] | None:
             for side, parts in (("housing", heat.housing), ("shaft", heat.shaft))
             for part in parts
         ],
-        "words": heat_words(gap, after, unit),
+        "words": heat_words(gap, after, say),
     }
 
 

@@ -27,9 +27,13 @@ from shimopt.render.json_sure import (
 )
 from shimopt.render.moves_view import bought_at, move_rows
 from shimopt.seats import Finding, fitting_order
-from shimopt.words import assumption_words, choice_words, finding_words, reason_words, scarce_words
-from shimopt.words.headline import exact_counts, headline
-from shimopt.words.next_words import next_steps
+from shimopt.words.choice_words import choice_words
+from shimopt.words.finding_words import finding_words
+from shimopt.words.headline import exact_counts, headline, next_steps
+from shimopt.words.large_words import scarce_words
+from shimopt.words.reading_words import assumption_words
+from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import Speaker
 
 __all__ = ["errors_object", "json_text", "plan_object"]
 
@@ -51,16 +55,17 @@ def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
 
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
-    job, outcome, unit = decision.job, decision.outcome, decision.job.unit
+    job, outcome = decision.job, decision.outcome
+    say = Speaker(job.unit, job.stock)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if reason.code == "parts_do_not_suit"}
     to_order = bought_at(decision)
-    weighed = {"choices": [_choice(row, decision) for row in decision.choices]} if decision.choices else {}
+    weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
         "title": job.title,
         "lengths_in": "mm",
         "doable": outcome.doable,
-        "gaps": [_gap(decision, gap, unsuited.get(gap.name, ())) for gap in job.gaps],
+        "gaps": [_gap(decision, gap, unsuited.get(gap.name, ()), say) for gap in job.gaps],
         "places": [
             {
                 "name": place.name,
@@ -92,23 +97,23 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "purchase": _purchase(decision),
         "levels": [_level(level) for level in decision.levels],
         "way": decision.way,
-        "scarce": [_scarce(one, decision) for one in decision.scarce],
+        "scarce": [_scarce(one, decision, say) for one in decision.scarce],
         "moves": move_rows(decision),
-        "findings": [_finding(finding, unit) for finding in decision.findings],
+        "findings": [_finding(finding, say) for finding in decision.findings],
         "reasons": [
-            {"about": reason.about, "code": reason.code, "words": reason_words(reason, job, unit)}
+            {"about": reason.about, "code": reason.code, "words": reason_words(reason, say)}
             for reason in decision.reasons
         ],
         "assumptions": [
-            {"about": reason.about, "code": reason.code, "words": assumption_words(reason, unit)}
+            {"about": reason.about, "code": reason.code, "words": assumption_words(reason, say)}
             for reason in decision.assumptions
         ],
         "state": dict(job.state),
         "tightening": [tightening_object(entry) for entry in job.tightening],
-        "answer": headline(decision, unit),
+        "answer": headline(decision, say),
         "taken_as_exact": {what: {"count": n, "of": of} for what, (n, of) in exact_counts(decision).items()},
         "not_checked": decision.screening.unchecked,
-        "next": next_steps(decision, unit),
+        "next": next_steps(decision, say),
         **weighed,
         **_start(decision),
     }
@@ -135,7 +140,7 @@ def _start(decision: Decision) -> dict[str, Any]:
     }
 
 
-def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
+def _choice(row: Alternative, decision: Decision, say: Speaker) -> dict[str, Any]:
     """One row of the trade-off; `plan` marks the plan's own."""
     job, outcome = decision.job, row.outcome
     cost = row.cost(job)
@@ -156,7 +161,7 @@ def _choice(row: Alternative, decision: Decision) -> dict[str, Any]:
         "to_buy": sum(outcome.to_buy.values()),
         "cost": None if cost is None else _plain(cost),
         "levels": [_level(level) for level in row.choice.levels],
-        "words": choice_words(row, job, job.unit),
+        "words": choice_words(row, job, say),
     }
 
 
@@ -169,7 +174,7 @@ def _level(level: LevelResult) -> dict[str, Any]:
     }
 
 
-def _scarce(one: Scarce, decision: Decision) -> dict[str, Any]:
+def _scarce(one: Scarce, decision: Decision, say: Speaker) -> dict[str, Any]:
     """A size that holds the job back: with so many more of it a plan was found that is so much better at a level."""
     part = decision.job.stock[one.line].part
     return {
@@ -178,11 +183,11 @@ def _scarce(one: Scarce, decision: Decision) -> dict[str, Any]:
         "more": one.more,
         "level": one.level,
         "fewer": one.fewer,
-        "words": scarce_words(one, decision),
+        "words": scarce_words(one, say),
     }
 
 
-def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str, Any]:
+def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: Speaker) -> dict[str, Any]:
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
     sure = found.verdict == "inside" and reading.basis == "worst case" and not stands_out(found.after, window)
@@ -211,13 +216,13 @@ def _gap(decision: Decision, gap: Gap, unsuited: Sequence[Finding]) -> dict[str,
         "nearest": nearest,
         "effects": {place: float(effect) for place, effect in gap.effects},
         "unsuited": [
-            {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, decision.job.unit)}
+            {"part": stop.part, "piece": stop.piece, "code": stop.code, "words": finding_words(stop, say)}
             for stop in unsuited
         ],
-        "reading_detail": detail_object(gap, decision.job.unit),
+        "reading_detail": detail_object(gap, say),
         "decision": decision_object(gap),
-        "gauge": gauge_object(decision.gauges.get(gap.name), decision.job.unit),
-        "heat": heat_object(gap, found.after, decision.job.unit),
+        "gauge": gauge_object(decision.gauges.get(gap.name), say),
+        "heat": heat_object(gap, found.after, say),
         "state": dict(gap.state),
     }
 
@@ -263,14 +268,14 @@ def _stack(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) -> list[
     return entries
 
 
-def _finding(finding: Finding, unit: str) -> dict[str, Any]:
+def _finding(finding: Finding, say: Speaker) -> dict[str, Any]:
     return {
         "place": finding.place,
         "part": finding.part,
         "piece": finding.piece,
         "grade": finding.grade,
         "code": finding.code,
-        "words": finding_words(finding, unit),
+        "words": finding_words(finding, say),
         "numbers": {
             **{key: mm_number(length) for key, length in finding.lengths.items()},
             **{key: float(round(number, 9)) for key, number in finding.numbers.items()},

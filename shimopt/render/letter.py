@@ -14,9 +14,9 @@ from shimopt.render.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.headline import exact_counts
-from shimopt.words.letter_gap_words import all_gap_words
 from shimopt.words.letter_words import (
     PICTURE_KEY,
+    all_gap_words,
     allowed_words,
     answer_words,
     balance_words,
@@ -27,7 +27,7 @@ from shimopt.words.letter_words import (
     watch_words,
 )
 from shimopt.words.limits_words import limits_text
-from shimopt.words.names import clearance_text, part_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["job_bars", "letter_content"]
 
@@ -52,9 +52,10 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
+    say = Speaker(unit, decision.job.stock)
     job, bars = decision.job, job_bars(decision)
     ranges = common_ranges(job, bars)
-    words = all_gap_words(decision, unit)
+    words = all_gap_words(decision, say)
     return {
         "kind": "letter",
         "title": shown(job.title),
@@ -66,7 +67,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             if key in job.about
         ],
         "answer": answer_words(decision),
-        "explanation": [f"{rule_words(decision)} {allowed_words(decision, unit)}", explanation(unit)],
+        "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "gaps": [
             {
                 "name": shown(gap.name),
@@ -74,15 +75,15 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
                 "verdict": decision.outcome.gaps[gap.name].verdict,
                 "sentences": words[gap.name].sentences,
                 "picture": bars_svg(gap.name, gap.window, bars[gap.name], ranges[gap.name], unit),
-                "sections": _sections(decision, gap, words[gap.name].described),
-                "alt": picture_text(gap.name, bars[gap.name], limits_text(gap.window, unit), unit),
+                "sections": _sections(decision, gap, words[gap.name].described, say),
+                "alt": picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say),
             }
             for gap in job.gaps
         ],
         "key": PICTURE_KEY,
         "state": state_words(job),
-        "balances": balance_words(decision, unit),
-        "watch": watch_words(decision, unit),
+        "balances": balance_words(decision, say),
+        "watch": watch_words(decision, say),
         "grounds": grounds(decision, exact_counts(decision)),
         "notes": shown(job.about["notes"], 2000) if "notes" in job.about else "",
         "licensed": LICENSED,
@@ -92,13 +93,13 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _sections(decision: Decision, gap: Gap, refused: Unsuited | None) -> list[dict[str, str]]:
+def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speaker) -> list[dict[str, str]]:
     """The refused part that the gap's sentences describe, drawn on its seat in section."""
     if refused is None or gap.seat is None:
         return []
     part = decision.job.stock[refused.line].part
     svg = small_section_svg(part, gap.seat, refused.finding.grade)
-    name = part_text(decision.job, refused.line)
+    name = say.part(refused.line)
     if refused.finding.code == "bore_too_small":
         said = f"{name} at the shaft, cut open: dark red is where both would have to be"
     else:
@@ -106,7 +107,7 @@ def _sections(decision: Decision, gap: Gap, refused: Unsuited | None) -> list[di
     return [{"svg": svg, "alt": said, "caption": f"{said}."}] if svg else []
 
 
-def picture_text(name: str, bars: list[Bar], allowed: str, unit: str) -> str:
+def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
-    said = [f"{bar.label} {clearance_text(bar.bracket.low, bar.bracket.high, unit)}" for bar in bars]
+    said = [f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}" for bar in bars]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

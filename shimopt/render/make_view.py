@@ -9,11 +9,11 @@ from typing import Any
 from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
-from shimopt.lengths import mm_number, spelled
+from shimopt.lengths import mm_number
 from shimopt.parts import StockLine
 from shimopt.render.layout import Line, folded
 from shimopt.seats import fitting_order
-from shimopt.words.names import bracket_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["make_lines", "make_object"]
 
@@ -29,24 +29,25 @@ def make_lines(
     width: int,
 ) -> list[Line]:
     """The screen: the stack, what it measures, and what of it is not sure."""
-    asked = f"{spelled(wanted, unit)} ± {spelled(within, unit)}"
+    say = Speaker(unit, stock)
+    asked = f"{say(wanted)} ± {say(within)}"
     if stack is None:
         lines = [(line, True) for line in folded(f"No stack of at most {most} pieces on hand makes {asked}.", width)]
         if nearest:
             made = thickness_of(nearest, stock)
-            short = spelled(abs(made.best - wanted), unit)
+            short = say(abs(made.best - wanted))
             side = "under" if made.best < wanted else "over"
-            text = f"The nearest is {_named(nearest, stock)}: {spelled(made.best, unit)}, {short} {side}."
+            text = f"The nearest is {_named(nearest, stock)}: {say(made.best)}, {short} {side}."
             lines += [(line, False) for line in folded(text, width)]
         return lines
     made = thickness_of(stack, stock)
     sure = wanted - within <= made.low and made.high <= wanted + within
-    lines = [(line, True) for line in folded(f"{_named(stack, stock)} makes {spelled(made.best, unit)}.", width)]
+    lines = [(line, True) for line in folded(f"{_named(stack, stock)} makes {say(made.best)}.", width)]
     off = made.best - wanted
-    told = [f"Asked for: {asked}; off by {spelled(abs(off), unit)}." if off else f"Asked for: {asked}; met exactly."]
+    told = [f"Asked for: {asked}; off by {say(abs(off))}." if off else f"Asked for: {asked}; met exactly."]
     if not made.exact:
         state = "surely within" if sure else "not surely within: measure the stack with a micrometer"
-        told.append(f"By the tolerances it is {bracket_text(made.low, made.high, unit)}, {state}.")
+        told.append(f"By the tolerances it is {say.bracket(made.low, made.high)}, {state}.")
     exact = sum(stock[i].part.thickness.exact for i in stack)
     if exact:
         told.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(stack)} pieces.")

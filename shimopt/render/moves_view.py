@@ -9,10 +9,9 @@ from typing import Any
 from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.moves import BENCH, Move
 from shimopt.errors import shown
-from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns
-from shimopt.words.names import bracket_text, part_text, stack_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["bought_at", "move_rows", "places_list", "swap_list"]
 
@@ -36,26 +35,26 @@ def bought_at(decision: Decision) -> dict[str, Counter[int]]:
     return bought
 
 
-def swap_list(decision: Decision, unit: str, width: int) -> list[Line]:
+def swap_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
     """Was in, read, goes in, comes from: one row for each place that held pieces."""
     job = decision.job
     held = [place for place in job.places if place.installed]
     if not held:
         return []
-    rows = [("place", "was in", f"read, {unit}", "goes in", "comes from")]
+    rows = [("place", "was in", f"read, {say.unit}", "goes in", "comes from")]
     for place in held:
         stack = decision.stacks.get(place.name, ())
         stays = stack == place.installed
         moved = job.moved_by[place.name]
         read = "-"
         if len(moved) == 1:
-            read = bracket_text(moved[0].reading.bracket.low, moved[0].reading.bracket.high, unit, with_unit=False)
+            read = say.bare.bracket(moved[0].reading.bracket.low, moved[0].reading.bracket.high)
         rows.append(
             (
                 shown(place.name),
-                stack_text(job, place.installed),
+                say.stack(place.installed),
                 read,
-                "stays" if stays else stack_text(job, stack),
+                "stays" if stays else say.stack(stack),
                 "" if stays else _sources(decision, place.name, stack),
             )
         )
@@ -64,7 +63,7 @@ def swap_list(decision: Decision, unit: str, width: int) -> list[Line]:
     lines += [(f"  {line}", False) for block in blocks for line in block]
     over = [move for move in decision.moves if move.source == BENCH and move.target == "drawer"]
     if over:
-        left = ", ".join(f"{part_text(job, move.line)} out of {shown(move.out_of or '')}" for move in over)
+        left = ", ".join(f"{say.part(move.line)} out of {shown(move.out_of or '')}" for move in over)
         lines.append((f"  left over, to the drawer: {left}", False))
     return lines
 
@@ -80,7 +79,7 @@ def _sources(decision: Decision, place: str, stack: Stack) -> str:
     return ", ".join(dict.fromkeys(said)) if stack else "-"
 
 
-def places_list(decision: Decision, unit: str) -> list[str]:
+def places_list(decision: Decision, say: Speaker) -> list[str]:
     """The stack of every place that does not move one gap of its own name."""
     own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
     texts = []
@@ -90,11 +89,9 @@ def places_list(decision: Decision, unit: str) -> list[str]:
         stack = decision.stacks.get(place.name, ())
         thick = decision.outcome.thickness[place.name]
         if stack and stack == place.installed:
-            texts.append(
-                f"{shown(place.name)}: leave {stack_text(decision.job, stack)} in ({spelled(thick.best, unit)})."
-            )
+            texts.append(f"{shown(place.name)}: leave {say.stack(stack)} in ({say(thick.best)}).")
         else:
-            size = f" ({spelled(thick.best, unit)})" if stack else ""
+            size = f" ({say(thick.best)})" if stack else ""
             where = "" if place.installed or not stack else f", from {_sources(decision, place.name, stack)}"
-            texts.append(f"{shown(place.name)}: fit {stack_text(decision.job, stack)}{size}{where}.")
+            texts.append(f"{shown(place.name)}: fit {say.stack(stack)}{size}{where}.")
     return texts

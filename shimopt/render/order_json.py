@@ -11,8 +11,9 @@ from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Order
 from shimopt.ordering.worth import Option
-from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
-from shimopt.words.order_words import hole_words, order_headline, order_reasons
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import order_headline, order_reasons
+from shimopt.words.speaker import Speaker
 
 __all__ = ["order_object"]
 
@@ -20,6 +21,7 @@ __all__ = ["order_object"]
 def order_object(order: Order) -> dict[str, Any]:
     """The whole order."""
     unit = order.jobs[0].unit
+    say = Speaker(unit, order.stock)
     reasons = order_reasons(order)
     return {
         "format": 1,
@@ -54,7 +56,7 @@ def order_object(order: Order) -> dict[str, Any]:
         "cost": _number(order.cost),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
-        "holes": [_hole(order, hole, unit) for hole in order.holes],
+        "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(option) for option in order.options],
         "leftovers": [{**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left],
         "jobs": [_job(order, number) for number in range(len(order.jobs))],
@@ -70,7 +72,7 @@ def order_object(order: Order) -> dict[str, Any]:
             for left in order.unanswered
         ],
         "cautions": [
-            {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, unit)
+            {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, say)
         ],
         "not_looked_at": not_looked_at(order),
         "assumed": assumed_words(order),
@@ -125,7 +127,7 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     return found
 
 
-def _hole(order: Order, hole: Hole, unit: str) -> dict[str, Any]:
+def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
     demand = order.demands[hole.gap]
     return {
         "gap": demand.gap.name,
@@ -137,7 +139,7 @@ def _hole(order: Order, hole: Hole, unit: str) -> dict[str, Any]:
         "finer": None if hole.finer is None else mm_number(hole.finer),
         "between": None if hole.between is None else [mm_number(end) for end in hole.between],
         "grind": None if hole.grind is None else order.stock[hole.grind].part.name,
-        "words": hole_words(order, hole, unit),
+        "words": hole_words(order, hole, say),
     }
 
 

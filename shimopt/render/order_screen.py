@@ -11,23 +11,21 @@ from rich.cells import cell_len
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
 from shimopt.render.layout import Line, columns, folded, padded
-from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.names import chance_text
-from shimopt.words.order_part_words import order_part
-from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
+from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import (
     NO_NEIGHBOURS,
     OPTION_NAMES,
     bill_text,
     cost_text,
     days_text,
-    hole_words,
     level_text,
     line_text,
     next_words,
     order_headline,
     order_reasons,
 )
+from shimopt.words.speaker import Speaker, chance_text
 
 __all__ = ["card_lines", "order_lines"]
 
@@ -38,6 +36,7 @@ _MOST_APART = 4
 
 def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
+    say = Speaker(unit, order.stock)
     titles = " + ".join(shown(job.title) for job in order.jobs)
     answer = [(line, True) for line in folded(order_headline(order), width)]
     answer += [(line, False) for line in folded(f"{titles}. All lengths in {unit}.", width)]
@@ -45,16 +44,16 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         answer,
         _buy(order, width),
         card_lines(order, unit, width),
-        _section("Not covered", [hole_words(order, hole, unit) for hole in order.holes], width),
+        _section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
         _section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
         _section("Why", _why(order), width),
-        _section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, unit)], width),
+        _section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
         _worth(order, width),
         _section("What each job takes", _jobs(order), width),
         _section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
         _section("Not looked at", not_looked_at(order), width),
         _section("Assumed", assumed_words(order) if order.demands else [], width),
-        _proof(order, unit, width) if order.demands else [],
+        _proof(order, say, width) if order.demands else [],
         _section("Next", next_words(order), width),
     )
     return [line for section in sections for line in ([*section, ("", False)] if section else [])][:-1]
@@ -62,19 +61,20 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
 
 def card_lines(order: Order, unit: str, width: int) -> list[Line]:
     """The bench card: per gap from which to which final reading to fit what."""
+    say = Speaker(unit, order.stock)
     if not order.cards:
         return []
     lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
     for number in range(len(order.cards)):
         lines += [(line, True) for line in folded(gap_text(order, number), width, "  ", "    ")]
-        rows = card_rows(order, number, unit)
+        rows = card_rows(order, number, say)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
             lines += [
                 (line, False)
                 for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
             ]
-        for note in card_notes(order, number, unit):
+        for note in card_notes(order, number, say):
             lines += [(line, False) for line in folded(note, width, "    ", "      ")]
     return lines
 
@@ -145,10 +145,10 @@ def _left(order: Order) -> list[str]:
     return [", ".join(texts) + "."] if texts else []
 
 
-def _proof(order: Order, unit: str, width: int) -> list[Line]:
+def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
     start = "Proven best at every level" if order.proven else "Not proven best at every level"
     when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
-    levels = [level_text(order, level, unit) for level in order.levels if level.name != "unpriced" or level.value]
+    levels = [level_text(order, level, say) for level in order.levels if level.name != "unpriced" or level.value]
     return _section(
         "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
     )

@@ -9,13 +9,13 @@ from typing import Any
 
 from shimopt.errors import shown
 from shimopt.job import Seat
-from shimopt.lengths import Bracket, mm_number, spelled
+from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import StockLine
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks
 from shimopt.seats import OnSeat
-from shimopt.words import finding_words
-from shimopt.words.names import plural
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker, plural
 
 __all__ = ["FoundPart", "parts_lines", "parts_object"]
 
@@ -35,6 +35,7 @@ def parts_lines(
     found: Sequence[FoundPart], stopped: int, seat: Seat | None, unit: str, width: int, marks: Marks
 ) -> list[Line]:
     """The screen: a table, then what its figures rest on."""
+    say = Speaker(unit)
     on_seat = f" on {shown(seat.name)}" if seat else ""
     left_out = f"; {plural(stopped, 'part')} of these sizes must not be fitted there" if stopped else ""
     if not found:
@@ -49,9 +50,9 @@ def parts_lines(
         rows.append(
             (
                 f"{shown(part.name)}{sign}",
-                spelled(part.marked or part.thickness.best, unit, with_unit=False),
-                _span(part.inner, unit),
-                _span(part.outer, unit),
+                say.bare(part.marked or part.thickness.best),
+                _span(part.inner, say),
+                _span(part.outer, say),
                 shown(part.provenance)[:16],
             )
         )
@@ -69,7 +70,7 @@ def parts_lines(
         text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these; a diameter is not known."
         lines += _plain(folded(text, width))
     cautions = {
-        finding_words(f, unit) for one in found if one.answer for f in one.answer.findings if f.grade == "caution"
+        finding_words(f, say) for one in found if one.answer for f in one.answer.findings if f.grade == "caution"
     }
     lines += [
         (line, False) for text in sorted(cautions)[:3] for line in folded(f"{marks.unproven} {text}.", width, "", "  ")
@@ -85,10 +86,11 @@ def parts_lines(
 
 def parts_object(found: Sequence[FoundPart], unit: str) -> dict[str, Any]:
     """What other programs read."""
-    return {"format": 1, "lengths_in": "mm", "parts": [_part(one, unit) for one in found]}
+    say = Speaker(unit)
+    return {"format": 1, "lengths_in": "mm", "parts": [_part(one, say) for one in found]}
 
 
-def _part(one: FoundPart, unit: str) -> dict[str, Any]:
+def _part(one: FoundPart, say: Speaker) -> dict[str, Any]:
     part, offer = one.line.part, one.line.offers[0]
     return {
         "part": part.name,
@@ -106,7 +108,7 @@ def _part(one: FoundPart, unit: str) -> dict[str, Any]:
         "supplier": offer.supplier or None,
         "verdict": one.answer.verdict if one.answer else None,
         "findings": [
-            {"grade": f.grade, "code": f.code, "words": finding_words(f, unit)}
+            {"grade": f.grade, "code": f.code, "words": finding_words(f, say)}
             for f in (one.answer.findings if one.answer else ())
         ],
     }
@@ -126,12 +128,12 @@ def _order(one: FoundPart) -> tuple[object, ...]:
     return (unchecked, one.catalogue, *sizes, part.order)
 
 
-def _span(bracket: Bracket | None, unit: str) -> str:
+def _span(bracket: Bracket | None, say: Speaker) -> str:
     if bracket is None:
         return "?"
     if bracket.exact:
-        return spelled(bracket.low, unit, with_unit=False)
-    return f"{spelled(bracket.low, unit, with_unit=False)}-{spelled(bracket.high, unit, with_unit=False)}"
+        return say.bare(bracket.low)
+    return f"{say.bare(bracket.low)}-{say.bare(bracket.high)}"
 
 
 def _plain(lines: Sequence[str]) -> list[Line]:

@@ -14,7 +14,7 @@ from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.render.layout import folded
 from shimopt.render.svg import Svg
-from shimopt.words.names import clearance_text, window_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "rows_svg"]
 
@@ -81,13 +81,15 @@ def _span(window: Window, bars: Sequence[Bar]) -> Range:
 
 def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
     """One gap's picture as an SVG file."""
+    say = Speaker(unit)
     svg = Svg(_WIDTH, _height(bars), title)
-    _draw(svg, 0, window, bars, within, unit)
+    _draw(svg, 0, window, bars, within, say)
     return svg.text()
 
 
 def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]], unit: str, note: str) -> str:
     """The pictures of many gaps below each other, each under its name."""
+    say = Speaker(unit)
     titles, notes = folded(title, _TITLE), folded(note, _NOTE)
     names = [folded(name, _NAME) for name, _, _, _ in rows]
     tall = [17 * len(lines) + 6 + _height(bars) for lines, (_, _, bars, _) in zip(names, rows, strict=True)]
@@ -97,7 +99,7 @@ def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]
     top = _lines(svg, titles, 6, 22, 17, font_weight="bold") + 8
     for lines, (_, window, bars, within), step in zip(names, rows, tall, strict=True):
         below = _lines(svg, lines, top, 17, 14, font_weight="bold") + 5
-        _draw(svg, below, window, bars, within, unit, left=10)
+        _draw(svg, below, window, bars, within, say, left=10)
         top += step
     _lines(svg, notes, top + 4, 14, 11)
     return svg.text()
@@ -114,7 +116,9 @@ def _height(bars: Sequence[Bar]) -> int:
     return _TOP + _LANE * len(bars) + (16 if len(bars) == 1 else 8) + 16
 
 
-def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Range, unit: str, left: float = 0) -> None:
+def _draw(
+    svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Range, say: Speaker, left: float = 0
+) -> None:
     start, width = left + _LEFT, _WIDTH - _LEFT - 8
     bottom = top + _height(bars) - 18
 
@@ -125,14 +129,14 @@ def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Ran
     last = start + width if window.max is None else at(window.max)
     svg.rect(first, top + 2, max(1.0, last - first), bottom - top - 2, "window", fill=_BAND)
     svg.line(start, bottom + 2, start + width, bottom + 2, "axis", stroke=_INK, stroke_width="0.8")
-    _limits(svg, window, first, last, top, bottom, unit, start + width)
+    _limits(svg, window, first, last, top, bottom, say, start + width)
     if window.min is not None:
         svg.write((start + first) / 2, bottom - 2, "tight", 11, text_anchor="middle", fill=_FAINT)
     if window.max is not None:
         svg.write((last + start + width) / 2, bottom - 2, "loose", 11, text_anchor="middle", fill=_FAINT)
     for lane, bar in enumerate(bars):
         middle = top + _TOP + _LANE * lane + _LANE / 2 - 3
-        label = f"{bar.label} {clearance_text(bar.bracket.best, bar.bracket.best, unit)}"
+        label = f"{bar.label} {say.clearance(bar.bracket.best, bar.bracket.best)}"
         svg.write(left, middle + 4.5, label, 13 if len(label) <= _SHORT else 10.5)
         low, high = at(bar.bracket.low), at(bar.bracket.high)
         low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
@@ -152,19 +156,19 @@ def _draw(svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Ran
 
 
 def _limits(
-    svg: Svg, window: Window, first: float, last: float, top: float, bottom: float, unit: str, end: float
+    svg: Svg, window: Window, first: float, last: float, top: float, bottom: float, say: Speaker, end: float
 ) -> None:
     """The window's ends as upright lines with their figures; side by side where they would run into each other."""
     figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     for x, _ in figures:
         svg.line(x, top, x, bottom + 6, "limit", stroke=_INK, stroke_width="1.6")
     texts = [
-        clearance_text(limit, limit, unit, with_unit=number == len(figures) - 1)
+        (say if number == len(figures) - 1 else say.bare).clearance(limit, limit)
         for number, (_, limit) in enumerate(figures)
     ]
     if len(texts) == 2 and last - first < 5 + 7 * (len(texts[0]) + len(texts[1])) / 2:
         # too narrow for two figures: one text in the middle, as far as there is room for it
-        text = window_text(window.min, window.max, unit)
+        text = say.window(window.min, window.max)
         half = 3.4 * len(text)
         middle = max(end - _WIDTH + _LEFT + half, min((first + last) / 2, end - half))
         svg.write(middle, bottom + 18, text, 12, text_anchor="middle")

@@ -8,6 +8,7 @@ from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.recording import Recorded
 from shimopt.words.record_words import compared_words
+from shimopt.words.speaker import Speaker
 
 __all__ = ["record_object"]
 
@@ -32,7 +33,7 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 "off": mm_number(row.off),
                 "verdict": row.verdict,
                 "code": row.code,
-                "words": compared_words(row, job.gap[row.gap], job.unit),
+                "words": compared_words(row, job.gap[row.gap], Speaker(job.unit)),
             }
             for row in recorded.compared
         ],

@@ -13,13 +13,13 @@ from math import cos, pi, sin
 
 from shimopt.errors import shown
 from shimopt.job import Seat
-from shimopt.lengths import spelled
 from shimopt.parts import Part
 from shimopt.render.section_geometry import Geometry, geometry_of
 from shimopt.render.svg import Svg
 from shimopt.seats import OnSeat
-from shimopt.words import finding_words
+from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
+from shimopt.words.speaker import Speaker
 
 __all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
 
@@ -63,8 +63,9 @@ class _Window:
 
 def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) -> str:
     """One picture of all these parts on their seats, one below the other, with what was found; at most MOST_DRAWN."""
+    say = Speaker(unit)
     drawn = list(shown_parts[:MOST_DRAWN])
-    texts = [_sentences(answer, unit) for _, _, answer in drawn]
+    texts = [_sentences(answer, say) for _, _, answer in drawn]
     height = sum(_PANEL + _LINE * len(lines) + 30 for lines in texts) + 60
     left_out = len(shown_parts) - len(drawn)
     svg = Svg(_WIDTH, height, "Parts on their seats, in section")
@@ -72,7 +73,7 @@ def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) ->
     svg.rect(0, 0, _WIDTH, height, "paper", fill="white")
     top = 10.0
     for (part, seat, answer), lines in zip(drawn, texts, strict=True):
-        _panel(svg, top, part, seat, answer, lines, unit)
+        _panel(svg, top, part, seat, answer, lines, say)
         top += _PANEL + _LINE * len(lines) + 30
     for number, line in enumerate(_LEGEND):
         svg.write(16, top + 8 + 15 * number, line, 11.5, fill="#37474f")
@@ -93,8 +94,8 @@ def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
     return svg.text()
 
 
-def _sentences(answer: OnSeat, unit: str) -> list[str]:
-    told = [f"{f.grade}: {finding_words(f, unit)}." for f in answer.findings]
+def _sentences(answer: OnSeat, say: Speaker) -> list[str]:
+    told = [f"{f.grade}: {finding_words(f, say)}." for f in answer.findings]
     if not told:
         told = ["Nothing speaks against it."]
     missing = dict.fromkeys(missing_words(code) for code in answer.not_checked.values())
@@ -103,7 +104,7 @@ def _sentences(answer: OnSeat, unit: str) -> list[str]:
     return [line for text in told for line in textwrap.wrap(text, 112, subsequent_indent="    ")]
 
 
-def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: list[str], unit: str) -> None:
+def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: list[str], say: Speaker) -> None:
     colour = _COLOURS[answer.verdict]
     svg.rect(10, top, 6, 24, "verdict", fill=colour)
     name = f"{part.name} [{part.piece}]" if part.piece else part.name
@@ -119,7 +120,7 @@ def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: 
     if geometry is None:
         svg.write(24, top + 60, "No drawing: the bore of the part, or the shaft, is not known.", 13)
     else:
-        _views(svg, top + 34, geometry, colour, unit)
+        _views(svg, top + 34, geometry, colour, say)
     for number, line in enumerate(lines):
         svg.write(24, top + _PANEL + _LINE * number, line, 12.5)
 
@@ -131,7 +132,7 @@ def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[_Wind
     return [_Window(left, top, 190, _HIGH, left + 66, top + _HIGH / 2, along, across) for left in lefts]
 
 
-def _views(svg: Svg, top: float, geometry: Geometry, colour: str, unit: str) -> None:
+def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) -> None:
     """The four windows with their titles and measures."""
     height = _HIGH
     whole = _whole(geometry, (16, 216), top + 22)
@@ -153,7 +154,7 @@ def _views(svg: Svg, top: float, geometry: Geometry, colour: str, unit: str) -> 
     for window in details:
         _section(svg, window, geometry, geometry.shift, colour)
         svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke="#607d8b")
-    _measures(svg, details, geometry, unit)
+    _measures(svg, details, geometry, say)
     svg.write(
         16,
         top + 22 + height + 18,
@@ -263,15 +264,15 @@ def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, 
         svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke="#0d47a1", stroke_width="5")
 
 
-def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, unit: str) -> None:
+def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, say: Speaker) -> None:
     """Beside the enlarged edges: the play, and how much of it is allowed."""
     x = 610.0
-    lines = [f"shaft {spelled(g.sizes['shaft'], unit)}", f"bore {spelled(g.sizes['bore'], unit)}"]
+    lines = [f"shaft {say(g.sizes['shaft'])}", f"bore {say(g.sizes['bore'])}"]
     if g.sizes["held"] != g.sizes["shaft"]:
-        lines.insert(1, f"groove {spelled(g.sizes['held'], unit)}")
+        lines.insert(1, f"groove {say(g.sizes['held'])}")
     play = g.sizes["play"]
-    lines.append(f"too small by {spelled(-play, unit)}" if play < 0 else f"play {spelled(play, unit)}")
-    lines.append(f"allowed {spelled(g.sizes['allowed'], unit)}")
+    lines.append(f"too small by {say(-play)}" if play < 0 else f"play {say(play)}")
+    lines.append(f"allowed {say(g.sizes['allowed'])}")
     for number, line in enumerate(lines):
         svg.write(
             x,
@@ -283,7 +284,7 @@ def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, unit: str) -> N
     upper, lower = details
     svg.write(x, upper.top + 18, "the side that touches", 12, fill="#546e7a")
     if g.sizes.get("shift"):
-        svg.write(x, upper.top + 36, f"pushed {spelled(g.sizes['shift'], unit)} off centre", 12)
+        svg.write(x, upper.top + 36, f"pushed {say(g.sizes['shift'])} off centre", 12)
     if play > 0:
         # the allowed play as a line: what of the gap lies beyond it is too much
         _, y = lower.at(0, -(g.held + float(g.sizes["allowed"]) / 1e6))

@@ -13,7 +13,6 @@ from shimopt.render.bench_card import card_content
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.words.limits_words import limits_text, other_unit
-from shimopt.words.names import clearance_text
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     CARD_HEADING,
@@ -24,6 +23,7 @@ from shimopt.words.sheet_words import (
     pieces_of,
     sheet_answer,
 )
+from shimopt.words.speaker import Speaker
 
 __all__ = ["sheet_content"]
 
@@ -35,6 +35,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
     With an order, its bench card is the last page.
     """
+    say = Speaker(unit, decision.job.stock)
     job = decision.job
     return {
         "kind": "sheet",
@@ -42,50 +43,50 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "machine": shown(job.about.get("machine", ""), 400),
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
-        "units": f"Sizes in {unit}; in brackets in {other_unit(unit)}.",
+        "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "answer": sheet_answer(decision),
         "prepare": list(PREPARE),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
         "read": list(READ),
-        "gaps": [_gap(gap, unit) for gap in job.gaps],
-        "places": [_place(decision, place, unit) for place in job.places],
+        "gaps": [_gap(gap, say) for gap in job.gaps],
+        "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
-        "card": None if order is None else _card(order, unit),
+        "card": None if order is None else _card(order, say),
     }
 
 
-def _card(order: Order, unit: str) -> dict[str, Any]:
-    content = card_content(order, unit, "")
+def _card(order: Order, say: Speaker) -> dict[str, Any]:
+    content = card_content(order, say.unit, "")
     return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
 
 
-def _gap(gap: Gap, unit: str) -> dict[str, Any]:
+def _gap(gap: Gap, say: Speaker) -> dict[str, Any]:
     read = gap.reading.bracket
     return {
         "name": shown(gap.name),
-        "allowed": limits_text(gap.window, unit),
-        "read": clearance_text(read.low, read.high, unit),
+        "allowed": limits_text(gap.window, say),
+        "read": say.clearance(read.low, read.high),
     }
 
 
-def _place(decision: Decision, place: Place, unit: str) -> dict[str, Any]:
+def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
     """What goes into a place, and what every gap that it moves should read then."""
-    pieces = pieces_of(decision, place.name, unit)
+    pieces = pieces_of(decision, place.name, say)
     moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
     return {
         "name": shown(place.name),
         "pieces": pieces,
-        "nothing": "" if pieces else not_fitted_words(decision, place, moved, unit),
+        "nothing": "" if pieces else not_fitted_words(decision, place, moved, say),
         "then": [
             {
                 "gap": "" if gap.name == place.name else shown(gap.name),
-                "expected": expected_text(decision, gap, unit),
-                "allowed": limits_text(gap.window, unit),
+                "expected": expected_text(decision, gap, say),
+                "allowed": limits_text(gap.window, say),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
             }
             for gap in moved

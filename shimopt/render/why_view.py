@@ -12,7 +12,9 @@ from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.render.layout import Line, columns, folded, padded
-from shimopt.words import headline, reason_words
+from shimopt.words.headline import headline
+from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import rival_cells, rival_note, why_answers
 
 __all__ = ["why_lines", "why_object"]
@@ -22,35 +24,32 @@ _LABEL, _INDENT = 13, 6
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
-    lines: list[Line] = [(line, True) for line in folded(headline(decision, unit), width)]
+    say = Speaker(unit, decision.job.stock)
+    lines: list[Line] = [(line, True) for line in folded(headline(decision, say), width)]
     for name in gaps:
-        lines += [("", False), *_account(decision, decision.account(name), unit, width)]
+        lines += [("", False), *_account(decision, decision.account(name), say, width)]
     about = set(decision.job.gap)
     others = [reason for reason in decision.reasons if reason.about not in about]
     if others and len(gaps) == len(about):
         lines += [("", False), ("Besides", True)]
-        lines += [
-            (line, False)
-            for reason in others
-            for line in folded(reason_words(reason, decision.job, unit), width, "  ", "    ")
-        ]
+        lines += [(line, False) for reason in others for line in folded(reason_words(reason, say), width, "  ", "    ")]
     return lines
 
 
-def _account(decision: Decision, account: Account, unit: str, width: int) -> list[Line]:
+def _account(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
     lines: list[Line] = [(line, True) for line in folded(shown(account.gap.name), width)]
-    for about, sentences in why_answers(decision, account, unit):
+    for about, sentences in why_answers(decision, account, say):
         for at, sentence in enumerate(sentences):
             first = padded(f"  {about}" if at == 0 else "", _LABEL + 2)
             lines += [(line, False) for line in folded(sentence, width, first, " " * (_LABEL + 2))]
         if about == "Shim" and len(account.rivals) > 1:
-            lines += _table(account, decision, unit, width)
+            lines += _table(account, say, width)
     return lines
 
 
-def _table(account: Account, decision: Decision, unit: str, width: int) -> list[Line]:
-    head = ("  what suits", f"thickness, {unit}", f"leaves, {unit}", "which is")
-    rows = columns([head, *rival_cells(account, decision.job, unit)], width - _INDENT, least_first=14)
+def _table(account: Account, say: Speaker, width: int) -> list[Line]:
+    head = ("  what suits", f"thickness, {say.unit}", f"leaves, {say.unit}", "which is")
+    rows = columns([head, *rival_cells(account, say)], width - _INDENT, least_first=14)
     lines = [" " * _INDENT + line for row in rows for line in row if cell_len(line)]
     note = rival_note(account)
     return [(line, False) for line in [*lines, *(folded(note, width, " " * (_INDENT + 2)) if note else [])]]
@@ -69,6 +68,7 @@ def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
 
 def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
     job, unit, serves = decision.job, decision.job.unit, account.serves
+    say = Speaker(unit, decision.job.stock)
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],
@@ -85,9 +85,7 @@ def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
             for reason in decision.reasons
             if reason.about == account.gap.name
         ],
-        "words": [
-            {"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, unit)
-        ],
+        "words": [{"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, say)],
     }
 
 

@@ -6,18 +6,33 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from shimopt.errors import InputError, Problem
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
 from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
 
-__all__ = ["Row", "Table", "is_workbook", "read_table", "table_of"]
+__all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
 
 _MOST_ROWS = 1_000_000
 _MOST_COLUMNS = 200
 # a zip, an old or an encrypted workbook
 _WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+
+
+class Frame(Protocol):
+    """A pandas frame, as far as it is read here; nothing in this room needs pandas itself."""
+
+    @property
+    def columns(self) -> Any:
+        """The names of the columns."""
+
+    def itertuples(self, index: bool, name: str | None) -> Iterable[Any]:
+        """The rows, as plain tuples."""
+
+
+# a table is a file, or a frame that is in memory already
+Source = Path | Frame
 
 
 class Row(NamedTuple):
@@ -62,8 +77,11 @@ def is_workbook(path: Path, raw: bytes | None = None) -> bool:
     return (file_bytes(path, MOST_TABLE_BYTES, "drawer") if raw is None else raw).startswith(_WORKBOOK_STARTS)
 
 
-def read_table(path: Path, what: str) -> Table:
-    """Read a table of parts, pieces or gaps. Raises InputError."""
+def read_table(source: Source, what: str) -> Table:
+    """Read a table of parts, pieces or gaps, from a file or a frame. Raises InputError."""
+    if not isinstance(source, Path):
+        return _read_frame(source, what)
+    path = source
     raw = file_bytes(path, MOST_TABLE_BYTES, what)
     if is_workbook(path, raw):
         from shimopt.tables.workbook import read_sheet
@@ -92,6 +110,24 @@ def _read_csv(text: str, path: Path, what: str) -> Table:
             [Problem(str(path), f"line {error.number}", "", f"the {what} is not a table ({error})", "check its quotes")]
         ) from None
     return table_of(path, what, lines, decimal_comma=delimiter != ",", padded=False)
+
+
+def _read_frame(frame: Frame, what: str) -> Table:
+    """A frame's cells as texts: a float as its shortest decimal text, what is missing as an empty cell.
+
+    Rows are counted from 0, as `iloc` counts them.
+    """
+    lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
+    lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
+    return table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
+
+
+def _cell(value: Any) -> str:
+    # pandas' own missing values are equal to nothing, and have no truth
+    if value is None or type(value).__name__ in ("NAType", "NaTType") or value != value:
+        return ""
+    # a column of whole numbers with a gap in it holds floats
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
 
 
 def table_of(
