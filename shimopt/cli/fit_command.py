@@ -193,7 +193,7 @@ def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
     from shimopt.errors import InputError, Problem
     from shimopt.parts.accepting import accept
-    from shimopt.words.names import listed, plural
+    from shimopt.words.speaker import listed, plural
 
     if job.drawer is None:
         raise InputError(

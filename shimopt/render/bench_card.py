@@ -10,7 +10,7 @@ from shimopt.ordering.result import Order
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
 from shimopt.words.limits_words import limits_text, read_how
-from shimopt.words.order_scope_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
 from shimopt.words.speaker import Speaker
 

@@ -16,8 +16,7 @@ from shimopt.seats import Finding, OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
-from shimopt.words.names import listed
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["SeatFits", "checked_lines", "fit_lines", "fits_object"]
 

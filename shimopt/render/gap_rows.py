@@ -12,12 +12,12 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks, drawn_scale
-from shimopt.words.names import (
+from shimopt.words.speaker import (
+    Speaker,
     chance_text,
     listed,
     pieces_text,
 )
-from shimopt.words.speaker import Speaker
 
 __all__ = ["gap_lines", "plain"]
 

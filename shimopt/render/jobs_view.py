@@ -7,7 +7,7 @@ from typing import Any
 
 from shimopt.errors import shown
 from shimopt.render.layout import Line, columns, folded
-from shimopt.words.names import plural
+from shimopt.words.speaker import plural
 
 __all__ = ["job_line", "jobs_lines", "jobs_object"]
 

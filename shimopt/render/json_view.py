@@ -29,9 +29,8 @@ from shimopt.render.moves_view import bought_at, move_rows
 from shimopt.seats import Finding, fitting_order
 from shimopt.words.choice_words import choice_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.headline import exact_counts, headline
+from shimopt.words.headline import exact_counts, headline, next_steps
 from shimopt.words.large_words import scarce_words
-from shimopt.words.next_words import next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker

@@ -14,9 +14,9 @@ from shimopt.render.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.headline import exact_counts
-from shimopt.words.letter_gap_words import all_gap_words
 from shimopt.words.letter_words import (
     PICTURE_KEY,
+    all_gap_words,
     allowed_words,
     answer_words,
     balance_words,

@@ -11,8 +11,8 @@ from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Order
 from shimopt.ordering.worth import Option
-from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
-from shimopt.words.order_words import hole_words, order_headline, order_reasons
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
 
 __all__ = ["order_object"]

@@ -11,24 +11,21 @@ from rich.cells import cell_len
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
 from shimopt.render.layout import Line, columns, folded, padded
-from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.names import chance_text
-from shimopt.words.order_part_words import order_part
-from shimopt.words.order_scope_words import assumed_words, caution_lines, not_looked_at, unanswered_words
+from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import (
     NO_NEIGHBOURS,
     OPTION_NAMES,
     bill_text,
     cost_text,
     days_text,
-    hole_words,
     level_text,
     line_text,
     next_words,
     order_headline,
     order_reasons,
 )
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, chance_text
 
 __all__ = ["card_lines", "order_lines"]
 

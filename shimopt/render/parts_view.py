@@ -15,8 +15,7 @@ from shimopt.render.layout import Line, columns, folded
 from shimopt.render.scale import Marks
 from shimopt.seats import OnSeat
 from shimopt.words.finding_words import finding_words
-from shimopt.words.names import plural
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, plural
 
 __all__ = ["FoundPart", "parts_lines", "parts_object"]
 

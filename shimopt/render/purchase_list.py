@@ -14,8 +14,8 @@ from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
 from shimopt.words.card_words import HOLE, fit_text, gap_text
-from shimopt.words.names import plural
 from shimopt.words.order_words import money
+from shimopt.words.speaker import plural
 
 __all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
 

@@ -14,21 +14,19 @@ from shimopt.render.moves_view import places_list, swap_list
 from shimopt.render.scale import Marks
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
-from shimopt.words.choice_words import choice_words
+from shimopt.words.choice_words import choice_words, cost_text, purchase_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import MISSING
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.headline import exactness, headline, start_words
+from shimopt.words.headline import exactness, headline, next_steps, start_words
 from shimopt.words.large_words import scarce_words, way_words
-from shimopt.words.names import (
+from shimopt.words.reading_words import assumption_words, reading_words
+from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import (
+    Speaker,
     listed,
     plural,
 )
-from shimopt.words.next_words import next_steps
-from shimopt.words.purchase_words import cost_text, purchase_words
-from shimopt.words.reading_words import assumption_words, reading_words
-from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker
 
 __all__ = ["screen_lines"]
 

@@ -10,7 +10,7 @@ from shimopt.assembly.torque import UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
 from shimopt.lengths import Bracket
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, begun
 
 __all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
 
@@ -31,7 +31,7 @@ _STATE = {
 def state_words(job: Job) -> list[str]:
     """How the trial assembly stood: of the whole job, then of the gaps where it was not the same."""
     told = _told(job.state)
-    lines = [f"{told[:1].upper()}{told[1:]}."] if job.state else []
+    lines = [f"{begun(told)}."] if job.state else []
     return lines + [
         f"{shown(gap.name)}: {_told([told for told in gap.state if told not in job.state])}."
         for gap in job.gaps

@@ -1,4 +1,4 @@
-"""The bench card in words: what is read, what is fitted then, and what counts beyond its ends."""
+"""The bench card in words: what is read, what is fitted then, what counts beyond its ends; parts and gaps of orders."""
 
 from __future__ import annotations
 
@@ -12,11 +12,36 @@ from shimopt.errors import shown
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
 from shimopt.seats import fitting_order
-from shimopt.words.names import pieces_text
-from shimopt.words.order_part_words import order_part
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, pieces_text
 
-__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
+__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
+
+
+def order_part(order: Order, line: int) -> str:
+    """A part's name with its tag; with how thick it is where another of that name is there or on offer.
+
+    Parameter: line, the number of the stock line.
+    """
+    say = Speaker(order.jobs[0].unit, order.stock)
+    name, part = say.part(line), order.stock[line].part
+    others = [
+        other.part
+        for number, other in enumerate(order.stock)
+        if number != line and (other.on_hand or other.offers) and say.part(number) == name
+    ]
+    if all(other.thickness == part.thickness for other in others):
+        return name
+    if part.measured:
+        return f"{name} (measured {say(part.thickness.best)})"
+    return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
+
+
+def _marked(order: Order, line: int) -> str:
+    part, unit = order.stock[line].part, order.jobs[0].unit
+    say = Speaker(unit, order.stock)
+    low, high = say.bare(part.thickness.low), say(part.thickness.high)
+    return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
+
 
 HOLE = "not covered: stop"
 

@@ -1,14 +1,17 @@
-"""The rows of the trade-off in words: what so many pieces give."""
+"""What so many pieces would give, and what is bought of them."""
 
 from __future__ import annotations
 
+from fractions import Fraction
+
+from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.errors import shown
 from shimopt.job import Job
+from shimopt.planner import Decision
 from shimopt.reasons import Alternative
-from shimopt.words.names import listed, plural
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed, plural
 
-__all__ = ["choice_words"]
+__all__ = ["choice_words", "cost_text", "purchase_words"]
 
 _MOST_NAMED = 4
 
@@ -51,3 +54,24 @@ def _verdicts(row: Alternative, job: Job, say: Speaker) -> str:
         after = [f"{name} {say(row.outcome.gaps[name].after.best)}" for name in moved]
         said.append(f"clearance {listed(after)}")
     return "; ".join(said)
+
+
+def purchase_words(decision: Decision, say: Speaker) -> list[str]:
+    """One line per kind of piece: how many, in which packs, from whom, for how much."""
+    job = decision.job
+    said = []
+    for i, pieces in decision.outcome.to_buy.items():
+        packs = [
+            f"{plural(count, 'pack')} of {offer.pack}{f' from {shown(offer.supplier)}' if offer.supplier else ''} for "
+            f"{say.money(count * Fraction(offer.price or 0))}"
+            for offer, count in packs_to_buy(job.stock[i].offers, pieces)
+        ]
+        said.append(f"{say.part(i)}: {plural(pieces, 'piece')}, {', '.join(packs) or 'no price stated'}.")
+    return said
+
+
+def cost_text(decision: Decision, say: Speaker) -> str:
+    """The cost with its currency, or that it is not known."""
+    if decision.cost is None:
+        return "not known"
+    return say.money(decision.cost) if decision.cost else "0"

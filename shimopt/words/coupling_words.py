@@ -6,8 +6,7 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.reasons import Reason
-from shimopt.words.names import listed
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["coupling_words"]
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from shimopt.choose import Scarce
 from shimopt.planner import Decision
-from shimopt.words.names import plural
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, plural
 
 __all__ = ["scarce_words", "way_words"]
 

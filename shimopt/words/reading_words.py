@@ -10,8 +10,7 @@ from shimopt.lengths import Bracket
 from shimopt.probability import standard_uncertainty
 from shimopt.readings import Term
 from shimopt.reasons import Reason
-from shimopt.words.names import listed
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["assumption_words", "reading_words", "term_words"]
 

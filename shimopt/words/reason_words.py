@@ -8,8 +8,7 @@ from shimopt.errors import shown
 from shimopt.reasons import Reason
 from shimopt.words.coupling_words import coupling_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.names import chance_text, listed
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["reason_words"]
 

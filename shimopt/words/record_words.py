@@ -8,8 +8,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.recording import Compared, Recorded
 from shimopt.recording.drawer import Change
-from shimopt.words.names import pieces_text
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
 

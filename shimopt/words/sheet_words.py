@@ -7,8 +7,7 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.limits_words import both_units
-from shimopt.words.names import pieces_text
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["AFTERWARDS", "CARD_HEADING", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
 

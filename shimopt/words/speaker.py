@@ -1,4 +1,4 @@
-"""Who speaks: one unit for all lengths, one stock whose parts are named. Every sentence is said by a speaker."""
+"""Who speaks: one unit for all lengths, one stock whose parts are named; and names, counts and chances in a row."""
 
 from __future__ import annotations
 
@@ -7,14 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
+from typing import TYPE_CHECKING
 
-from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.lengths import spelled
-from shimopt.parts import StockLine
-from shimopt.seats import fitting_order
 
-__all__ = ["Speaker"]
+if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
+    from shimopt.arithmetic.clearance import Stack
+    from shimopt.job.record import FittedPiece
+    from shimopt.parts import StockLine
+
+__all__ = ["Speaker", "begun", "chance_text", "listed", "pieces_text", "plural"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,8 @@ class Speaker:
 
     def row(self, stack: Stack, order: str = "") -> str:
         """A stack's parts as they go in by a seat's `order`, neighbours of one kind counted."""
+        from shimopt.seats import fitting_order
+
         names = groupby(self.part(i) for i in fitting_order(stack, self.stock, order))
         groups = [(name, len(list(group))) for name, group in names]
         return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
@@ -80,3 +85,36 @@ class Speaker:
         currencies = {o.currency for line in self.stock for o in line.offers if o.price is not None and o.currency}
         amount = f"{float(cost):,.2f}"
         return f"{amount} {shown(min(currencies))}" if currencies else amount
+
+
+def listed(names: Sequence[str], most: int = 6) -> str:
+    """Names in a row: `a, b and c`."""
+    safe = [shown(name) for name in names[:most]]
+    if len(names) > most:
+        safe.append(f"{len(names) - most} more")
+    return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def begun(sentence: str) -> str:
+    """A sentence with its first letter large."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def plural(count: int | Fraction, word: str) -> str:
+    """`1 piece`, `2 pieces`."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def pieces_text(pieces: Sequence[FittedPiece]) -> str:
+    """Pieces that are in a place, joined by plus signs."""
+    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def chance_text(chance: Fraction | float) -> str:
+    """A probability in per cent; never 100 % or 0 % unless it is exactly that."""
+    if chance in (0, 1):
+        return f"{int(chance) * 100} %"
+    if not 0.0005 <= chance < 0.9995:
+        return ">99.9 %" if chance > 0.5 else "<0.1 %"
+    return f"{float(chance) * 100:.1f} %"

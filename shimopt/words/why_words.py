@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from fractions import Fraction
 from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
@@ -14,13 +15,11 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.limits_words import limits_text, reading_text, window_and_aim
-from shimopt.words.mover_words import mover_words
-from shimopt.words.names import listed, plural
 from shimopt.words.reading_words import reading_words
 from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, begun, listed, plural
 
-__all__ = ["Answer", "rival_cells", "rival_note", "why_answers"]
+__all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
 
 _LEVEL = {
     "outside": "gaps outside",
@@ -57,7 +56,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             [
                 f"{reading_text(gap, say)}.",
                 *(f"{line.strip()}." for line in reading_words(gap, say)[1:]),
-                *(f"{_begun(finding_words(f, say))}." for f in own),
+                *(f"{begun(finding_words(f, say))}." for f in own),
             ],
         ),
         Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {shown(gap.window.source)}."]),
@@ -74,10 +73,10 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
-        answers.append(Answer("Gauge", [_begun(told)]))
+        answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
         told = heat_words(gap, decision.outcome.gaps[gap.name].after, say).removeprefix(f"{shown(gap.name)}: ")
-        answers.append(Answer("Hot", [_begun(told)]))
+        answers.append(Answer("Hot", [begun(told)]))
     if account.unsuited:
         answers.append(
             Answer(
@@ -89,7 +88,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
                 ],
             )
         )
-    answers.append(Answer("So", [_begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
+    answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
     if changes := _changes(account, say):
@@ -121,7 +120,7 @@ def _shim(account: Account, say: Speaker) -> list[str]:
         else:
             lines.append(f"At its smallest, {say(read.low)}, it is already {say(-room)} under {say(window.min)}.")
     if gap.least_chance is not None:
-        lines = [_begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
+        lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None else "So"
         lines.append(f"{how}: {_span(account.needed, say)}.")
@@ -180,7 +179,7 @@ def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
     gap = account.gap
     named = f"{say.stack(rival.stack)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
-    after = f"{_begun(named)} would leave {say(rival.after.best)}"
+    after = f"{begun(named)} would leave {say(rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
     if rival.used_by:
@@ -242,5 +241,16 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     return f"{said}{cost}."
 
 
-def _begun(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
+def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:
+    """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
+    job, stack = decision.job, decision.stacks.get(place, ())
+    was_in = job.place[place].installed
+    times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
+    start = f"{shown(place)} (effect {times})"
+    if stack == was_in:
+        return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
+    thick = say(decision.outcome.thickness[place].best)
+    before = f" in place of {say.stack(was_in)}" if was_in else ""
+    moved = effect * decision.change(place)
+    sign = "adds" if moved > 0 else "takes off"
+    return f"{start}: {say.stack(stack)} ({thick}){before} {sign} {say(abs(moved))}."

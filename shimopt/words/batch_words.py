@@ -1,9 +1,8 @@
-"""Why a gap of a batch got its stack or none: one short sentence by kind, so that millions of rows share a few.
-
-Beside `words`, not in it: the other sentences need all that a plan needs, and a batch starts without a solver.
-"""
+"""Why a gap of a batch got its stack or none: one short sentence by kind, so that millions of rows share a few."""
 
 from __future__ import annotations
+
+from shimopt.words.speaker import begun
 
 __all__ = ["CODES", "batch_words"]
 
@@ -37,4 +36,4 @@ def batch_words(code: str, checked: str, *, careful: bool) -> str:
     if code.startswith("fitted"):
         said += [words for words in ("with care: a part has a caution" if careful else "", _SEAT[checked]) if words]
     sentence = "; ".join(said)
-    return f"{sentence[:1].upper()}{sentence[1:]}."
+    return f"{begun(sentence)}."

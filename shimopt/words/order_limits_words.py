@@ -1,19 +1,20 @@
-"""What an order does not answer, does not look at, and takes for granted."""
+"""What an order does not cover, does not answer, does not look at, and takes for granted."""
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from shimopt.errors import shown
 from shimopt.ordering.demand import Unanswered
+from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
 from shimopt.seats import Finding, stack_findings
-from shimopt.words.card_words import gap_text, named
+from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import MISSING
-from shimopt.words.names import chance_text, listed, plural
-from shimopt.words.order_part_words import order_part
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
 
-__all__ = ["assumed_words", "caution_lines", "end_rows_words", "not_looked_at", "unanswered_words"]
+__all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
 
 
 def unanswered_words(order: Order, left: Unanswered) -> str:
@@ -124,3 +125,44 @@ def assumed_words(order: Order) -> list[str]:
             f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
         )
     return texts
+
+
+def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
+    """Which readings are not covered, how likely they are, why, and what would close the hole."""
+    name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
+    read = read_text(order, hole.gap, hole.start, hole.end, say)
+    start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
+    finer = [f"a final reading known to ± {say(hole.finer)} or better (a finer gauge)"] if hole.finer else []
+    if hole.cause == "metal":
+        size = "too large" if demand.effect > 0 else "too small"
+        surely = "is" if hole.surely else "may be"
+        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words += f"needs metal removed, {say(hole.metal)} for all of these readings"
+        return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
+    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
+    if hole.cause == "seat":
+        why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
+    if hole.cause == "kept back":
+        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
+        limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
+        return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
+    if hole.cause == "gauge":
+        window = demand.gap.window
+        wide = say(Fraction((window.max or 0) - (window.min or 0)))
+        least = f" To ± {say(hole.finer)} or better, what is on offer would do." if hole.finer else ""
+        return (
+            f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
+            f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
+        )
+    ways_out = list(finer)
+    if hole.between is not None:
+        size = say.bracket(*hole.between)
+        ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
+        if hole.grind is not None:
+            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
+    ways_out.append("ordering after the final reading, made to measure, if it falls there")
+    return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
