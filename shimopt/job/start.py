@@ -10,8 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.job.clusters import clusters_of
-from shimopt.job.model import Gap, Job, Place
+from shimopt.job.model import Gap, Job, Place, clusters_of
 from shimopt.job.record import RecordedGap, last_settled, pieces_moved
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import matching_line
