@@ -193,10 +193,9 @@ def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, un
 def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
     from shimopt.errors import InputError, Problem
-    from shimopt.parts.accepting import accept
     from shimopt.words.speaker import listed, plural
 
-    if job.drawer is None:
+    if job.drawer_of is None:
         raise InputError(
             [
                 Problem(
@@ -209,15 +208,15 @@ def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
             ]
         )
     pieces = [one.piece for one in checked if one.best_verdict != "stop"]
-    done = accept(Path(job.drawer), pieces) if pieces else None
+    done = job.drawer_of.accept(pieces) if pieces else None
     if done is None:
         click.echo("Nothing accepted: no piece fits.", err=quiet)
         return
     if done.there_already:
         click.echo(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
     if done.written:
-        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer}.", err=quiet)
+        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer_of.name}.", err=quiet)
     elif done.rows:
-        click.echo(f"{job.drawer} is a workbook and is only read; add these rows to it yourself:", err=quiet)
+        click.echo(f"{job.drawer_of.name} is a workbook and is only read; add these rows to it yourself:", err=quiet)
         for row in done.rows:
             click.echo("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)
