@@ -102,7 +102,7 @@ def _given(call: _Plan, plan: Plan | None) -> int:
     from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_text
     from shimopt.errors import InputError, Problem
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json.results_json import json_text
 
     if plan is None:
         if interrupted():
@@ -145,8 +145,9 @@ def why_command(call: _Why) -> int:
     """
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.errors import InputError, Problem, nearest_name
-    from shimopt.render.json_view import json_text
-    from shimopt.render.why_view import why_lines, why_object
+    from shimopt.render.json.gap_json import why_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.why_screen import why_lines
 
     job = call.load()
     if call.gap is not None and call.gap not in job.gap:
@@ -180,6 +181,6 @@ def run_plan(job: Job, buy: bool) -> Plan:
 def print_plan(plan: Plan, unit: str | None) -> None:
     """Print the screen."""
     from shimopt.cli.terminal import print_lines
-    from shimopt.render.screen import screen_lines
+    from shimopt.render.screens.plan_screen import screen_lines
 
     print_lines(lambda width, marks: screen_lines(plan, unit or plan.job.unit, width, marks))

@@ -12,12 +12,12 @@ from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
 from shimopt.job.model import Balance, Job, Sources, Window
 from shimopt.job.places import places_of, places_of_gaps
-from shimopt.job.record import FittedPiece
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.start import started_from_last_record
 from shimopt.job.whole import whole_problems
 from shimopt.job.written import Written, contents_of
+from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.parts.stock import Stock, with_micrometer
 from shimopt.tables.files import MOST_LISTED
 
@@ -32,6 +32,7 @@ class Named:
     rows: GapRows = field(default_factory=GapRows)
     inputs: tuple[str, ...] = ()
     sources: Sources | None = None
+    drawer: Drawer | None = None
 
 
 def job_of(
@@ -55,7 +56,9 @@ def job_of(
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
-    return replace(job, records=()) if from_start else started_from_last_record(job, named.stock.fingerprint)
+    if from_start or not job.records:
+        return replace(job, records=())
+    return started_from_last_record(job, named.drawer.version() if named.drawer else "")
 
 
 def _built(contents: JobFile, written: Written, named: Named) -> Job:
@@ -92,6 +95,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         tightening=tuple(entry.tightening() for entry in contents.tightening),
         seats=tuple(seats.values()),
         sources=named.sources,
+        drawer_of=named.drawer,
         records=tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
         was_in={

@@ -15,6 +15,7 @@ from shimopt.job.build import Named, job_of
 from shimopt.job.gaps_table import GapRows, read_gaps_table
 from shimopt.job.model import Job, Sources, Window
 from shimopt.job.written import DEEPEST, Written, depth
+from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
 from shimopt.tables.files import decoded, file_bytes
@@ -74,7 +75,8 @@ def named_files(
     gaps = folder / name if (name := written.text("gaps")) else None
     rows = GapRows() if gaps is None else read_gaps_table(gaps, window, problems)
     inputs = tuple(str(path) for path in (drawer, *paths, gaps) if path is not None)
-    return Named(stock, rows, inputs, Sources(Path(), drawer, tuple(paths)))
+    kept = None if drawer is None else CsvDrawer(drawer, paths)
+    return Named(stock, rows, inputs, Sources(Path(), drawer, tuple(paths)), kept)
 
 
 def built_in_catalogues() -> dict[str, Path]:

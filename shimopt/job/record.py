@@ -13,25 +13,11 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket, length_of, toleranced
-from shimopt.parts import Part, StockLine
+from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["FittedPiece", "Record", "RecordTable", "RecordedGap", "last_settled", "matching_line", "pieces_moved"]
+__all__ = ["Record", "RecordTable", "RecordedGap", "last_settled", "pieces_moved"]
 
 DrawerState = Literal["pending", "done", "by hand", "untouched"]
-
-
-@dataclass(frozen=True, slots=True)
-class FittedPiece:
-    """A piece in a place, with the thickness that the plan took it for [nm]."""
-
-    part: str
-    piece: str | None
-    thickness: Bracket
-
-    @classmethod
-    def of(cls, part: Part) -> FittedPiece:
-        """A piece of this part."""
-        return cls(part.name, part.piece, part.thickness)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +32,8 @@ class RecordedGap:
 class Record:
     """One visit to the machine. `date` is ISO; `places` holds all that is in afterwards, not only what was changed.
 
-    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished, then
-    `drawer_before` and `drawer_after` tell by fingerprint which of the two it is.
+    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished.
+    `drawer_before` and `drawer_after` are the drawer's versions before and after the change.
     """
 
     id: str
@@ -60,20 +46,6 @@ class Record:
     drawer: DrawerState = "untouched"
     drawer_before: str = ""
     drawer_after: str = ""
-
-
-def matching_line(piece: FittedPiece, stock: tuple[StockLine, ...]) -> int | None:
-    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag."""
-    same = [i for i, line in enumerate(stock) if (line.part.name, line.part.piece) == (piece.part, piece.piece)]
-    exact = [i for i in same if stock[i].part.thickness == piece.thickness]
-    if exact or not same:
-        return exact[0] if exact else None
-
-    def off(i: int) -> Fraction:
-        return abs(stock[i].part.thickness.best - piece.thickness.best)
-
-    # its thickness in the drawer may have been measured anew since
-    return min(same, key=off) if len(same) == 1 else None
 
 
 def pieces_moved(before: Record | None, after: Record) -> Counter[FittedPiece]:

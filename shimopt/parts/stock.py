@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.rows import LENGTHS, PLAIN, Models, line_of_row
 from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
-from shimopt.tables.files import MOST_LISTED, file_fingerprint
+from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
 __all__ = ["Stock", "load_stock", "with_micrometer"]
@@ -23,7 +22,6 @@ class Stock:
 
     lines: tuple[StockLine, ...]
     not_read: tuple[tuple[str, str], ...] = ()
-    fingerprint: str = ""  # of the drawer's file
 
 
 def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete: bool = True) -> Stock:
@@ -44,7 +42,7 @@ def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete:
     if problems:
         raise InputError(problems)
     lines = tuple(sorted(_merged(on_hand + offered), key=lambda line: line.part.order))
-    return Stock(lines, tuple(not_read), file_fingerprint(drawer) if isinstance(drawer, Path) else "")
+    return Stock(lines, tuple(not_read))
 
 
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:

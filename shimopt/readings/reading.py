@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 from typing import Any, Literal
@@ -52,6 +52,7 @@ class Reading:
     bracket: Bracket
     kind: str
     basis: Basis = "worst case"
+    _: KW_ONLY
     no_preload_assumed: bool = False
     tilt: Fraction = Fraction(0)
     spread: tuple[Error, ...] | None = None

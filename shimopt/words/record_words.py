@@ -6,8 +6,8 @@ from pathlib import Path
 
 from shimopt.errors import shown
 from shimopt.job import Gap
+from shimopt.parts.drawer import Change
 from shimopt.recording import Compared, Recorded
-from shimopt.recording.drawer import Change
 from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
@@ -69,6 +69,7 @@ def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: 
     match recorded.record.drawer:
         case "by hand":
             lines.append(f"{drawer} is a workbook and only read. Change in it:")
+            changed.append(f"or: shimopt record {job} --drawer-as-csv writes it as a CSV, which the job then uses")
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
         case _:

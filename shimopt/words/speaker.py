@@ -14,8 +14,8 @@ from shimopt.lengths import spelled
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
-    from shimopt.job.record import FittedPiece
     from shimopt.parts import StockLine
+    from shimopt.parts.drawer import FittedPiece
 
 __all__ = ["Speaker", "begun", "chance_text", "listed", "pieces_text", "plural"]
 
