@@ -27,9 +27,9 @@ __all__ = ["INTERRUPTED", "BrokenOff", "interrupted", "listen", "only_voice", "s
 
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
-_OF_ITS_OWN, _FOR_THE_BEST = 0.7, 0.8
+_OF_ITS_OWN, _FOR_THE_BEST = 0.6, 0.8
 # beyond its time a command may go on for so long, or for this share of it
-_BEYOND, _SHARE_BEYOND = 0.8, 0.08
+_BEYOND, _SHARE_BEYOND = 0.4, 0.06
 _BYTE_OF_OURS = b"\0"
 _STANDARD_OUTPUT = 1
 
