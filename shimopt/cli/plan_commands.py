@@ -21,8 +21,8 @@ from shimopt.cli.shared_options import (
 )
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
+    from shimopt.planner import Decision
 
 __all__ = ["plan_command", "print_plan", "run_plan", "why_command"]
 
@@ -76,7 +76,7 @@ def plan_command(call: _Plan) -> int:
     from shimopt.cli.results import refuse_input, write_text
     from shimopt.cli.terminal import print_text
     from shimopt.job import load_job
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json_view import json_text, plan_object
 
     job = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
     file = None if call.output in (None, "-") else Path(str(call.output))
@@ -84,9 +84,9 @@ def plan_command(call: _Plan) -> int:
         refuse_input(file, job.inputs)
     plan = run_plan(job, call.buy, max(1, round(call.time_limit * _NODES_PER_SECOND)), call.choices)
     if file is not None:
-        write_text(file, json_text(plan.to_dict()))
+        write_text(file, json_text(plan_object(plan)))
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(json_text(plan.to_dict()))
+        print_text(json_text(plan_object(plan)))
     elif not call.quiet:
         print_plan(plan, call.unit)
     return 0 if plan.outcome.doable else 1
@@ -137,16 +137,19 @@ def why_command(call: _Why) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: Job, buy: bool, nodes: int | None = None, choices: bool = False) -> Plan:
+def run_plan(job: Job, buy: bool, nodes: int | None = None, choices: bool = False) -> Decision:
     """Plan with a sign of life on a terminal when it takes over a second."""
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.door import DEFAULT_NODES, plan
+    from shimopt.door.given import DEFAULT_STEPS
+    from shimopt.planner import decide
+    from shimopt.watch import Watch
 
     with sign_of_life() as progress:
-        return plan(job, buy, nodes=nodes or DEFAULT_NODES, progress=progress, choices=choices)
+        watch = Watch(steps=nodes or DEFAULT_STEPS, progress=progress)
+        return decide(job, buy=buy, watch=watch, choices=choices)
 
 
-def print_plan(plan: Plan, unit: str | None) -> None:
+def print_plan(plan: Decision, unit: str | None) -> None:
     """Print the screen."""
     from shimopt.cli.terminal import print_lines
     from shimopt.render.screen import screen_lines

@@ -21,9 +21,9 @@ from shimopt.cli.shared_options import (
 )
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
     from shimopt.lengths import Bracket
+    from shimopt.planner import Decision
     from shimopt.recording import Recorded
 
 __all__ = ["record_command"]
@@ -135,7 +135,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     )
 
 
-def _asked(plan: Plan) -> dict[str, Bracket]:
+def _asked(plan: Decision) -> dict[str, Bracket]:
     """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError

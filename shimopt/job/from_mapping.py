@@ -40,9 +40,10 @@ def job_from(
     pass over `record`. Bare numbers are in the mapping's `unit`; a float counts as its shortest decimal text, 0.1 as
     0.1. What is None counts as left out. Raises InputError with every problem, each with its `field`.
 
+    >>> import shimopt
     >>> gap = {"name": "drum", "feeler": {"go": 0.40, "no_go": 0.45}}
     >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
-    >>> job = job_from({"unit": "mm", "window": window, "gap": [gap]}, load_stock())
+    >>> job = shimopt.job_from({"unit": "mm", "window": window, "gap": [gap]}, shimopt.load_stock())
     >>> job.gaps[0].reading.bracket.low
     Fraction(400000, 1)
     """
@@ -75,7 +76,8 @@ def load_stock(drawer: Source | str | None = None, catalogues: Iterable[Source |
     Parameters: drawer, the parts on hand; catalogues, parts on offer: each a path, a pandas frame with the columns that
     such a file has, or the name of a catalogue that comes with shimopt. Raises InputError.
 
-    >>> load_stock(catalogues=["din988"]).lines[0].on_hand
+    >>> import shimopt
+    >>> shimopt.load_stock(catalogues=["din988"]).lines[0].on_hand
     0
     """
     problems: list[Problem] = []
