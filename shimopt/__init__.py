@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from shimopt.batch.many import plan_many
-    from shimopt.door import Order, Plan, fit, letter, order, plan, record, why
+    from shimopt.door import Order, Plan, Recording, fit, letter, order, plan, record, why
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
     from shimopt.job import Job, job_from, load_job, load_stock
 
@@ -20,6 +20,7 @@ __all__ = [
     "Order",
     "Plan",
     "Problem",
+    "Recording",
     "ShimoptError",
     "__version__",
     "fit",
@@ -38,7 +39,7 @@ __all__ = [
 _HOME = {
     "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
     "job": ("Job", "job_from", "load_job", "load_stock"),
-    "door": ("Order", "Plan", "fit", "letter", "order", "plan", "record", "why"),
+    "door": ("Order", "Plan", "Recording", "fit", "letter", "order", "plan", "record", "why"),
     "batch.many": ("plan_many",),
 }
 

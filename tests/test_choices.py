@@ -14,7 +14,7 @@ from shimopt.choose.choices import BEYOND_THE_PLAN, best_by_pieces
 from shimopt.cli import main
 from shimopt.job import Balance, Job
 from shimopt.planner import decide
-from shimopt.render.json_view import plan_object
+from shimopt.render.json.plan_json import plan_object
 from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window

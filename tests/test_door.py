@@ -19,13 +19,13 @@ import pytest
 
 import shimopt
 from shimopt.errors import InputError
-from shimopt.render.json_view import json_text
+from shimopt.render.json.results_json import json_text
 from tests.job_files import JOB, write_job
 
 DEMO = Path("demo_data")
 DEMOS = ["fulling-mill", "quarry-tram", "slipway-winch", "swing-bridge", "twelve-valve"]
 PUBLIC = ["fit", "job_from", "letter", "load_job", "load_stock", "order", "plan", "plan_many", "record", "why"]
-ANSWERS = ["Job", "Order", "Plan"]
+ANSWERS = ["Job", "Order", "Plan", "Recording"]
 ERRORS = ["FaultError", "InputError", "Problem", "ShimoptError"]
 PARTS = pd.DataFrame({"part": ["A", "B"], "thickness_mm": [0.1, 0.2], "on_hand": [4, 4]})
 ROTOR = {
@@ -60,7 +60,7 @@ def test_what_is_public_says_what_it_means_and_its_examples_run(name: str) -> No
         assert runner.run(example).failed == 0
 
 
-@pytest.mark.parametrize("name", sorted(set(PUBLIC) - {"record"}))
+@pytest.mark.parametrize("name", PUBLIC)
 def test_every_function_has_an_example(name: str) -> None:
     assert ">>> " in (inspect.getdoc(getattr(shimopt, name)) or "")
 
@@ -197,5 +197,21 @@ def test_readings_after_fitting_are_recorded_by_number_and_by_text(tmp_path: Pat
     plan = shimopt.plan(tmp_path)
     after = {"upper 1": np.float64(8.5), "upper 2": "9 thou"}
     done = shimopt.record(plan, after, person="M. Hale", instrument="blades", read=date(2026, 5, 3))
-    assert [row.gap for row in done.compared] == ["upper 1", "upper 2"]
+    assert done.compared["gap"].tolist() == ["upper 1", "upper 2"]
     assert shimopt.load_job(tmp_path).records[-1].date == "2026-05-03"
+
+
+def test_a_job_in_memory_goes_on_from_its_record_with_what_is_left_in_the_drawer() -> None:
+    plan = shimopt.plan(shimopt.job_from(ROTOR, PARTS))
+    done = shimopt.record(plan, {"fore & aft": 0.13}, person="M. Hale", instrument="blades", update_drawer=True)
+    assert done.compared["likely"].tolist() == ["agrees"]
+    assert len(repr(done)) < 200
+    after = shimopt.job_from(ROTOR | {"record": [done.table]}, plan.job.drawer_of)
+    # one A and one B went in, of four each
+    assert [(line.part.name, line.on_hand) for line in after.stock] == [("A", 3), ("B", 3)]
+    later = shimopt.plan(after)
+    assert later.moves.empty
+    # the same reading on the same day is the same record: nothing is taken out twice
+    again = shimopt.record(later, {"fore & aft": 0.13}, person="M. Hale", instrument="blades", update_drawer=True)
+    assert again.recorded.again
+    assert [line.on_hand for line in after.drawer_of.stock()] == [3, 3]

@@ -17,10 +17,10 @@ import pytest
 import shimopt
 from shimopt.cli import main
 from shimopt.planner import decide
-from shimopt.render.html import page_of
-from shimopt.render.letter import letter_content
-from shimopt.render.paper import pdf_of
-from shimopt.render.sheet import sheet_content
+from shimopt.render.papers.html import page_of
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.pdf import pdf_of
+from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.speaker import Speaker
 from tests.hard_job import TITLE, gap_names, write_hard_job
 

@@ -8,7 +8,7 @@ import pytest
 
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
-from shimopt.render.json_view import plan_object
+from shimopt.render.json.plan_json import plan_object
 from tests.job_files import write_job
 
 HEAD = """\

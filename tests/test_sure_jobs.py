@@ -11,9 +11,9 @@ from rich.cells import cell_len
 
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
-from shimopt.render.json_view import plan_object
-from shimopt.render.scale import UNICODE
-from shimopt.render.screen import screen_lines
+from shimopt.render.json.plan_json import plan_object
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.plan_screen import screen_lines
 from tests.job_files import write_job
 
 ALL_READINGS = Path(__file__).parent / "data" / "all-readings"

@@ -13,7 +13,7 @@ from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argume
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
     from shimopt.parts import Part, StockLine
-    from shimopt.render.fit_view import SeatFits
+    from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
 
 __all__ = ["fit_command"]
@@ -72,8 +72,9 @@ def fit_command(call: _Fit) -> int:
       shimopt fit demo_data/swing-bridge --json
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.fit_view import checked_lines, fit_lines, fits_object
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json.parts_json import fits_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.parts_screen import checked_lines, fit_lines
 
     if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
@@ -138,7 +139,7 @@ def _asked(
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.parts.measured import read_measured
-    from shimopt.render.fit_view import SeatFits
+    from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats import on_seat
     from shimopt.seats.incoming import check_piece
 
@@ -175,7 +176,7 @@ def _labels(stock: tuple[StockLine, ...]) -> dict[str, Part]:
 
 def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:
     from shimopt.cli.results import refuse_input, write_text
-    from shimopt.render.section import sections_svg
+    from shimopt.render.pictures.section import sections_svg
 
     refuse_input(path, [*job.inputs, *([str(measured)] if measured else [])])
     by_name = {seat.name: seat for seat in job.seats}

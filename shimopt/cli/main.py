@@ -126,7 +126,7 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
         bool({"-o-", "--output=-"} & set(arguments)) or _asks_for_output(arguments)
     )
     if "--json" in arguments or writes_json:
-        from shimopt.render.json_view import errors_object, json_text
+        from shimopt.render.json.results_json import errors_object, json_text
 
         print_text(json_text(errors_object(problems)))
     for problem in problems:

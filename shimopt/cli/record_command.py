@@ -90,8 +90,8 @@ def record_command(call: _Record) -> int:
     from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
     from shimopt.recording import drawer_as_csv, settle_drawer
-    from shimopt.render.json_view import json_text
-    from shimopt.render.record_view import record_object
+    from shimopt.render.json.plan_json import record_object
+    from shimopt.render.json.results_json import json_text
     from shimopt.words.record_words import recorded_lines
 
     job = call.load()

@@ -13,8 +13,7 @@ import click
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
-    from shimopt.render.layout import Line
-    from shimopt.render.scale import Marks
+    from shimopt.render.screens.layout import Line, Marks
 
 __all__ = ["OutputError", "gaps_done", "print_lines", "print_text", "sign_of_life"]
 
@@ -62,7 +61,7 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
     """Print what `lines_of` makes of a width and of marks."""
     if sys.stdout is None:
         return
-    from shimopt.render.scale import ASCII, UNICODE
+    from shimopt.render.screens.layout import ASCII, UNICODE
 
     marks = UNICODE if _can_show("".join(str(getattr(UNICODE, name)) for name in UNICODE.__slots__)) else ASCII
     reconfigure = getattr(sys.stdout, "reconfigure", None)

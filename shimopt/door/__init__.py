@@ -2,6 +2,6 @@
 
 from shimopt.door.planned import Plan, letter, plan, why
 from shimopt.door.purchased import Order, order
-from shimopt.door.workshop import fit, record
+from shimopt.door.workshop import Recording, fit, record
 
-__all__ = ["Order", "Plan", "fit", "letter", "order", "plan", "record", "why"]
+__all__ = ["Order", "Plan", "Recording", "fit", "letter", "order", "plan", "record", "why"]

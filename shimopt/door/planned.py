@@ -116,13 +116,16 @@ class Plan:
         >>> shimopt.plan("demo_data/swing-bridge").moves[["part", "from", "to"]].values.tolist()
         [['R-07', 'drawer', 'upper 1'], ['W-08', 'drawer', 'lower 2']]
         """
-        from shimopt.render.moves_view import move_rows
-
-        return _frame(move_rows(self.decision), ("part", "piece", "from", "to", "out_of"))
+        rows = []
+        for move in self.decision.moves:
+            part = self.job.stock[move.line].part
+            went = {"from": move.source, "to": move.target, "out_of": move.out_of}
+            rows.append({"part": part.name, "piece": part.piece} | went)
+        return _frame(rows, ("part", "piece", "from", "to", "out_of"))
 
     def to_dict(self) -> dict[str, Any]:
         """The object that `shimopt plan --json` prints: lengths in mm as numbers, exact to the nanometre."""
-        from shimopt.render.json_view import plan_object
+        from shimopt.render.json.plan_json import plan_object
 
         return plan_object(self.decision)
 
@@ -178,7 +181,7 @@ def why(of: Plan | JobLike, gap: str | None = None, *, unit: str | None = None, 
     >>> "W-08" in shimopt.why("demo_data/swing-bridge", "lower 2")
     True
     """
-    from shimopt.render.why_view import why_lines
+    from shimopt.render.screens.why_screen import why_lines
 
     made = _planned(of)
     gaps = list(made.job.gap) if gap is None else [known(gap, made.job.gap, "gap", "gap")]
@@ -204,7 +207,7 @@ def letter(
     >>> shimopt.letter("demo_data/swing-bridge", folder + "/letter.html").name
     'letter.html'
     """
-    from shimopt.render.letter import letter_content
+    from shimopt.render.papers.letter import letter_content
     from shimopt.tables.replacing import replace_file
 
     path, made = Path(output), _planned(of)
@@ -217,11 +220,11 @@ def letter(
     day = written or datetime.now(UTC).astimezone().date()
     content = letter_content(made.decision, unit or made.job.unit, day.isoformat())
     if path.suffix.lower() == ".html":
-        from shimopt.render.html import page_of
+        from shimopt.render.papers.html import page_of
 
         replace_file(path, page_of(content).encode())
     else:
-        from shimopt.render.paper import pdf_of
+        from shimopt.render.papers.pdf import pdf_of
 
         replace_file(path, pdf_of(content, paper, datetime.combine(day, time(), UTC)).pdf)
     return path

@@ -53,7 +53,7 @@ class Order:
 
     def to_dict(self) -> dict[str, Any]:
         """The object that `shimopt order --json` prints."""
-        from shimopt.render.order_json import order_object
+        from shimopt.render.json.order_json import order_object
 
         return order_object(self.purchase)
 

@@ -3,20 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shimopt.door.given import JobLike, known, loaded
 from shimopt.door.planned import Plan, plan
 from shimopt.errors import InputError, Problem, RefusedError
-from shimopt.lengths import Bracket
+from shimopt.job import Job
+from shimopt.lengths import Bracket, mm_number
 from shimopt.recording import Recorded, record_job
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["fit", "record"]
+__all__ = ["Recording", "fit", "record"]
+
+
+@dataclass(frozen=True, repr=False)
+class Recording:
+    """What was recorded of a job after fitting; `recorded` holds all of it as data."""
+
+    recorded: Recorded
+    job: Job
+
+    @property
+    def compared(self) -> pd.DataFrame:
+        """One row per gap that was read: predicted and found, by best estimates, how far off, verdict, likely cause."""
+        import pandas as pd
+
+        rows = [
+            (
+                row.gap,
+                mm_number(row.predicted.best),
+                mm_number(row.found.best),
+                mm_number(row.off),
+                row.verdict,
+                row.code,
+            )
+            for row in self.recorded.compared
+        ]
+        return pd.DataFrame(rows, columns=["gap", "predicted_mm", "found_mm", "off_mm", "verdict", "likely"])
+
+    @property
+    def table(self) -> dict[str, Any]:
+        """The record as the mapping of a job holds it, one of its list `record`."""
+        from shimopt.recording.job_file import as_table
+
+        return as_table(self.recorded.record, self.job.unit)
+
+    def __repr__(self) -> str:
+        """One line: which day, and how many gaps agree with the plan."""
+        agree = sum(row.code == "agrees" for row in self.recorded.compared)
+        return f"<Recording of {self.recorded.record.date[:10]}: {agree} of {len(self.recorded.compared)} gaps as predicted>"
 
 
 def fit(job: JobLike, *, parts: Collection[str] = (), seats: Collection[str] = ()) -> pd.DataFrame:
@@ -61,16 +101,27 @@ def record(
     instrument: str,
     read: date | None = None,
     update_drawer: bool = False,
-) -> Recorded:
+) -> Recording:
     """Record what gaps read after the plan was fitted, and compare it with the plan.
 
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
     job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
-    it with what; read, the day (today if not given); update_drawer, whether the drawer's counts follow. The record goes
-    where the job came from. Raises InputError; nothing is written then.
+    it with what; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job from a
+    file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and the
+    drawer of the job before as its stock. Raises InputError; nothing is written then.
+
+    >>> import shimopt
+    >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
+    >>> drum = {"unit": "mm", "window": window, "gap": [{"name": "drum", "value": 0.2}]}
+    >>> plan = shimopt.plan(shimopt.job_from(drum, shimopt.load_stock()))
+    >>> done = shimopt.record(plan, {"drum": 0.21}, person="M. Hale", instrument="blades")
+    >>> done.compared["found_mm"].tolist()
+    [0.21]
+    >>> shimopt.job_from(drum | {"record": [done.table]}, plan.job.drawer_of).records[0].person
+    'M. Hale'
     """
     made = of if isinstance(of, Plan) else plan(of)
-    return record_job(
+    recorded = record_job(
         made.decision,
         _readings(made, after),
         date=(read or datetime.now(UTC).astimezone().date()).isoformat(),
@@ -78,6 +129,7 @@ def record(
         instrument=instrument,
         update_drawer=update_drawer,
     )
+    return Recording(recorded, made.job)
 
 
 def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[str, Bracket]:

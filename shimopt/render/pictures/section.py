@@ -14,8 +14,8 @@ from math import cos, pi, sin
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.render.section_geometry import Geometry, geometry_of
-from shimopt.render.svg import Svg
+from shimopt.render.pictures.section_geometry import Geometry, geometry_of
+from shimopt.render.pictures.svg import Svg
 from shimopt.seats import OnSeat
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words

@@ -7,10 +7,10 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.lengths import mm_number
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Order
 from shimopt.ordering.worth import Option
+from shimopt.render.json.results_json import amount, mm
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
@@ -38,7 +38,7 @@ def order_object(order: Order) -> dict[str, Any]:
                 "packs": line.packs,
                 "pieces": line.pieces,
                 "pack": line.offer.pack,
-                "cost": _number(line.cost),
+                "cost": amount(line.cost),
                 "lead_days": line.offer.lead_days,
             }
             for line in order.lines
@@ -46,14 +46,14 @@ def order_object(order: Order) -> dict[str, Any]:
         "suppliers": [
             {
                 "supplier": bill.supplier.name,
-                "goods": _number(bill.goods),
-                "top_up": _number(bill.top_up),
-                "postage": _number(Fraction(bill.supplier.postage)),
-                "total": _number(bill.total),
+                "goods": amount(bill.goods),
+                "top_up": amount(bill.top_up),
+                "postage": amount(Fraction(bill.supplier.postage)),
+                "total": amount(bill.total),
             }
             for bill in order.bills
         ],
-        "cost": _number(order.cost),
+        "cost": amount(order.cost),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
         "holes": [_hole(order, hole, say) for hole in order.holes],
@@ -79,18 +79,12 @@ def order_object(order: Order) -> dict[str, Any]:
     }
 
 
-def _number(amount: Fraction | None) -> float | int | None:
-    if amount is None:
-        return None
-    return amount.numerator if amount.denominator == 1 else float(amount)
-
-
 def _part(order: Order, line: int) -> dict[str, Any]:
     part = order.stock[line].part
     return {
         "part": part.name,
         "piece": part.piece,
-        "measured": mm_number(part.thickness.best) if part.measured else None,
+        "measured": mm(part.thickness.best) if part.measured else None,
     }
 
 
@@ -103,12 +97,12 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     found: dict[str, Any] = {
         "gap": demand.gap.name,
         "job": order.jobs[demand.job].title,
-        "range": {"from": mm_number(demand.low), "to": mm_number(demand.high)},
-        "uncertainty": {"below": mm_number(demand.below), "above": mm_number(demand.above)},
+        "range": {"from": mm(demand.low), "to": mm(demand.high)},
+        "uncertainty": {"below": mm(demand.below), "above": mm(demand.above)},
         "bands": [
             {
-                "from": mm_number(band.start),
-                "to": mm_number(band.end),
+                "from": mm(band.start),
+                "to": mm(band.end),
                 "stack": _stack(order, band.stack),
                 "stays": bool(demand.place.installed) and band.stack == demand.place.installed,
             }
@@ -118,8 +112,8 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     if card.rows:
         found["blades"] = [
             {
-                "go": mm_number(row.go),
-                "no_go": mm_number(row.no_go),
+                "go": mm(row.go),
+                "no_go": mm(row.no_go),
                 "stack": None if row.stack is None else _stack(order, row.stack),
             }
             for row in card.rows
@@ -132,12 +126,12 @@ def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
     return {
         "gap": demand.gap.name,
         "job": order.jobs[demand.job].title,
-        "from": mm_number(hole.start),
-        "to": mm_number(hole.end),
+        "from": mm(hole.start),
+        "to": mm(hole.end),
         "chance": float(hole.chance),
         "cause": hole.cause,
-        "finer": None if hole.finer is None else mm_number(hole.finer),
-        "between": None if hole.between is None else [mm_number(end) for end in hole.between],
+        "finer": mm(hole.finer),
+        "between": None if hole.between is None else [mm(end) for end in hole.between],
         "grind": None if hole.grind is None else order.stock[hole.grind].part.name,
         "words": hole_words(order, hole, say),
     }
@@ -146,7 +140,7 @@ def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
 def _option(option: Option) -> dict[str, Any]:
     return {
         "name": option.name,
-        "cost": _number(option.cost),
+        "cost": amount(option.cost),
         "arrives_in_days": option.arrives_in_days,
         "chance": float(option.chance),
     }
@@ -165,7 +159,5 @@ def _job(order: Order, number: int) -> dict[str, Any]:
 
 
 def _level(level: LevelProof) -> dict[str, Any]:
-    def value(amount: Fraction | None) -> float | int | None:
-        return None if amount is None else mm_number(amount) if level.name == "missing" else _number(amount)
-
+    value = mm if level.name == "missing" else amount
     return {"name": level.name, "value": value(level.value), "bound": value(level.bound), "proven": level.proven}

@@ -1,4 +1,4 @@
-"""Many jobs for people and programs: a row each, and how many can be done."""
+"""A batch on a terminal: millions of gaps, or many jobs, a row each."""
 
 from __future__ import annotations
 
@@ -6,10 +6,44 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.render.layout import Line, columns, folded
+from shimopt.render.screens.layout import Line, columns, folded
 from shimopt.words.speaker import plural
 
-__all__ = ["job_line", "jobs_lines", "jobs_object"]
+__all__ = ["batch_lines", "job_line", "jobs_lines"]
+
+
+def batch_lines(
+    counts: Mapping[str, int],
+    output: str,
+    seconds: float,
+    resumed: int,
+    begun_anew: bool,
+    not_read: Sequence[tuple[str, str]],
+) -> list[Line]:
+    """The answer first: how many gaps came out how; then what else a reader should know."""
+    gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
+    lines: list[Line] = [
+        (
+            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} unproven, "
+            f"{counts['outside']:,} outside, {counts['refused']:,} refused.",
+            True,
+        )
+    ]
+    lines.append((f"{counts['pieces']:,} pieces fitted. Written to {shown(output)} in {seconds:.2f} s.", False))
+    if counts["refused"]:
+        lines.append(("Refused rows say in the column reason what is wrong with them.", False))
+    if resumed:
+        lines.append(
+            (
+                f"Went on from {resumed:,} finished piece{'' if resumed == 1 else 's'} of a batch that was cut off.",
+                False,
+            )
+        )
+    if begun_anew:
+        lines.append(("What was left of another batch was not used: its inputs or options were not these.", False))
+    lines += [(f"Not read: column {shown(column)} of {shown(file)}.", False) for file, column in not_read]
+    return lines
+
 
 _COUNTS = ("gaps", "inside", "unproven", "outside", "pieces")
 _ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fault of ours"}
@@ -45,8 +79,3 @@ def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int
     if output is not None:
         lines.append((f"Written to {shown(output)}.", False))
     return lines
-
-
-def jobs_object(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """The same as data."""
-    return {"format": 1, "doable": all(row["exit_code"] == 0 for row in rows), "jobs": [dict(row) for row in rows]}

@@ -1,4 +1,4 @@
-"""One block per gap on the screen: the numbers in columns, what is fitted, and a small scale."""
+"""One block per gap on the screen: numbers in columns, what is fitted, a scale; then the other places."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len
 
+from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.moves import BENCH, Move
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
-from shimopt.render.layout import Line, columns, folded
-from shimopt.render.scale import Marks, drawn_scale
+from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, folded
 from shimopt.words.speaker import (
     Speaker,
     chance_text,
@@ -19,7 +20,7 @@ from shimopt.words.speaker import (
     pieces_text,
 )
 
-__all__ = ["gap_lines", "plain"]
+__all__ = ["gap_lines", "places_list", "plain", "swap_list"]
 
 _SCALE = 44
 _LEAST_NAME = 12
@@ -139,3 +140,65 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     if len(at) == 1 and len(set(decision.stacks[place])) == 1:
         return f" (from {shown(next(iter(at.values())))})"
     return f" ({', '.join(f'{name} from {shown(where)}' for name, where in at.items())})" if at else ""
+
+
+def swap_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    """Was in, read, goes in, comes from: one row for each place that held pieces."""
+    job = decision.job
+    held = [place for place in job.places if place.installed]
+    if not held:
+        return []
+    rows = [("place", "was in", f"read, {say.unit}", "goes in", "comes from")]
+    for place in held:
+        stack = decision.stacks.get(place.name, ())
+        stays = stack == place.installed
+        moved = job.moved_by[place.name]
+        read = "-"
+        if len(moved) == 1:
+            read = say.bare.bracket(moved[0].reading.bracket.low, moved[0].reading.bracket.high)
+        rows.append(
+            (
+                shown(place.name),
+                say.stack(place.installed),
+                read,
+                "stays" if stays else say.stack(stack),
+                "" if stays else _sources(decision, place.name, stack),
+            )
+        )
+    head, *blocks = columns(rows, width - 2)
+    lines: list[Line] = [("What was in, and what goes in", True), *((f"  {line}", False) for line in head)]
+    lines += [(f"  {line}", False) for block in blocks for line in block]
+    over = [move for move in decision.moves if move.source == BENCH and move.target == "drawer"]
+    if over:
+        left = ", ".join(f"{say.part(move.line)} out of {shown(move.out_of or '')}" for move in over)
+        lines.append((f"  left over, to the drawer: {left}", False))
+    return lines
+
+
+def _sources(decision: Decision, place: str, stack: Stack) -> str:
+    """Where the pieces that go into a place come from."""
+    moves: Sequence[Move] = [move for move in decision.moves if move.target == place]
+    said = []
+    for move in moves:
+        at = decision.job.stock[move.line].part.at
+        came = move.source if move.source != BENCH else "itself" if move.out_of == place else shown(move.out_of or "")
+        said.append(f"{came} ({shown(at)})" if move.source == "drawer" and at else came)
+    return ", ".join(dict.fromkeys(said)) if stack else "-"
+
+
+def places_list(decision: Decision, say: Speaker) -> list[str]:
+    """The stack of every place that does not move one gap of its own name."""
+    own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
+    texts = []
+    for place in decision.job.places:
+        if place.name in own:
+            continue
+        stack = decision.stacks.get(place.name, ())
+        thick = decision.outcome.thickness[place.name]
+        if stack and stack == place.installed:
+            texts.append(f"{shown(place.name)}: leave {say.stack(stack)} in ({say(thick.best)}).")
+        else:
+            size = f" ({say(thick.best)})" if stack else ""
+            where = "" if place.installed or not stack else f", from {_sources(decision, place.name, stack)}"
+            texts.append(f"{shown(place.name)}: fit {say.stack(stack)}{size}{where}.")
+    return texts

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
-from shimopt.render.layout import Line, columns, folded, padded
+from shimopt.render.screens.layout import Line, columns, folded, padded
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import (

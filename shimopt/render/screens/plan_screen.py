@@ -8,10 +8,8 @@ from collections.abc import Iterable
 from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
-from shimopt.render.gap_rows import gap_lines, plain
-from shimopt.render.layout import Line, folded
-from shimopt.render.moves_view import places_list, swap_list
-from shimopt.render.scale import Marks
+from shimopt.render.screens.gap_screen import gap_lines, places_list, plain, swap_list
+from shimopt.render.screens.layout import Line, Marks, folded
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words

@@ -9,8 +9,8 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.render.pictures import Bar, bars_svg, common_ranges
-from shimopt.render.section import small_section_svg
+from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
+from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.headline import exact_counts
@@ -29,25 +29,7 @@ from shimopt.words.letter_words import (
 from shimopt.words.limits_words import limits_text
 from shimopt.words.speaker import Speaker
 
-__all__ = ["job_bars", "letter_content"]
-
-
-def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, and as it is or will be."""
-    job = decision.job
-    bars = {}
-    for gap in job.gaps:
-        first = job.as_first_read.get(gap.name, gap.reading).bracket
-        after = decision.outcome.gaps[gap.name].after
-        recorded = job.records[-1].gaps.get(gap.name) if job.records else None
-        measured = recorded is not None and recorded.read == after
-        label = "measured" if measured else "after"
-        untouched = not any(decision.stacks.get(place) or job.kept(place) for place, _ in gap.effects)
-        same = untouched and not measured
-        bars[gap.name] = (
-            [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
-        )
-    return bars
+__all__ = ["letter_content"]
 
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:

@@ -12,11 +12,13 @@ from typing import Literal
 
 from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
-from shimopt.render.layout import folded
-from shimopt.render.svg import Svg
+from shimopt.planner import Decision
+from shimopt.render.pictures.svg import Svg
+from shimopt.render.screens.layout import folded
+from shimopt.words.letter_words import PICTURE_KEY
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Bar", "Range", "bars_svg", "common_ranges", "rows_svg"]
+__all__ = ["Bar", "Range", "bars_svg", "common_ranges", "job_bars", "job_picture", "rows_svg"]
 
 _WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
 _INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
@@ -176,3 +178,29 @@ def _limits(
     for (x, _), text in zip(figures, texts, strict=True):
         near_end = x > end - 4 * len(text)
         svg.write(end if near_end else x, bottom + 18, text, 12, text_anchor="end" if near_end else "middle")
+
+
+def job_bars(decision: Decision) -> dict[str, list[Bar]]:
+    """What to draw for every gap: as found at first, and as it is or will be."""
+    job = decision.job
+    bars = {}
+    for gap in job.gaps:
+        first = job.as_first_read.get(gap.name, gap.reading).bracket
+        after = decision.outcome.gaps[gap.name].after
+        recorded = job.records[-1].gaps.get(gap.name) if job.records else None
+        measured = recorded is not None and recorded.read == after
+        label = "measured" if measured else "after"
+        untouched = not any(decision.stacks.get(place) or job.kept(place) for place, _ in gap.effects)
+        same = untouched and not measured
+        bars[gap.name] = (
+            [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
+        )
+    return bars
+
+
+def job_picture(decision: Decision, unit: str) -> str:
+    """The gaps below each other as an SVG file."""
+    bars = job_bars(decision)
+    ranges = common_ranges(decision.job, bars)
+    rows = [(gap.name, gap.window, bars[gap.name], ranges[gap.name]) for gap in decision.job.gaps]
+    return rows_svg(decision.job.title, rows, unit, PICTURE_KEY)
