@@ -33,17 +33,10 @@ class Recording:
         """One row per gap that was read: predicted and found, by best estimates, how far off, verdict, likely cause."""
         import pandas as pd
 
-        rows = [
-            (
-                row.gap,
-                mm_number(row.predicted.best),
-                mm_number(row.found.best),
-                mm_number(row.off),
-                row.verdict,
-                row.code,
-            )
-            for row in self.recorded.compared
-        ]
+        rows = []
+        for row in self.recorded.compared:
+            lengths = (mm_number(nm) for nm in (row.predicted.best, row.found.best, row.off))
+            rows.append((row.gap, *lengths, row.verdict, row.code))
         return pd.DataFrame(rows, columns=["gap", "predicted_mm", "found_mm", "off_mm", "verdict", "likely"])
 
     @property
@@ -55,8 +48,8 @@ class Recording:
 
     def __repr__(self) -> str:
         """One line: which day, and how many gaps agree with the plan."""
-        agree = sum(row.code == "agrees" for row in self.recorded.compared)
-        return f"<Recording of {self.recorded.record.date[:10]}: {agree} of {len(self.recorded.compared)} gaps as predicted>"
+        rows, day = self.recorded.compared, self.recorded.record.date[:10]
+        return f"<Recording of {day}: {sum(row.code == 'agrees' for row in rows)} of {len(rows)} gaps as predicted>"
 
 
 def fit(job: JobLike, *, parts: Collection[str] = (), seats: Collection[str] = ()) -> pd.DataFrame:
