@@ -16,10 +16,11 @@ import pytest
 
 import shimopt
 from shimopt.cli import main
+from shimopt.ordering.order import make_order
 from shimopt.render.papers.html import page_of
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.pdf import pdf_of
-from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.words.speaker import Speaker
 from tests.hard_job import TITLE, gap_names, write_hard_job
 
@@ -211,6 +212,35 @@ def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run:
         assert not re.search(r"""(src|href)\s*=|url\((?!#)|@import""", page)
         for name in [*gap_names(), TITLE]:
             assert name in html_text(page)
+
+
+def marked(content: Any, said: list[str], at: str = "") -> Any:
+    """A content with every text made hostile and unlike all others; `said` gets what a reader should see."""
+    if isinstance(content, dict):
+        same = ("kind", "picture", "svg", "hole", "verdict")  # of the program's own making
+        return {k: v if k in same else marked(v, said, f"{at}.{k}") for k, v in content.items()}
+    if isinstance(content, list):
+        return [marked(item, said, f"{at}{n}") for n, item in enumerate(content)]
+    if not isinstance(content, str) or not content:
+        return content
+    said.append(f"<i>{at}</i> & {{{{ 7 * 7 }}}} \"'")
+    return said[-1]
+
+
+def test_every_text_of_a_paper_stands_on_its_page_and_none_is_taken_for_markup() -> None:
+    job = shimopt.load_job(DEMO / "fulling-mill")
+    plan, order = shimopt.plan(job), make_order([job])
+    for content in (
+        letter_content(plan, "mm", DATE),
+        sheet_content(plan, "mm", DATE, order),
+        card_content(order, "mm", DATE),
+    ):
+        said: list[str] = []
+        page = page_of(marked(content, said))
+        assert "<i>" not in page
+        assert len(said) > 25
+        for text in said:
+            assert text in unescape(page)
 
 
 def test_the_terminal_shows_markup_as_text(run: Run, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from shimopt.choose.chooser import Chooser
 from shimopt.choose.enough import Needs, enough_for_all, fewest_only
 from shimopt.job import Cluster, Job, clusters_of
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["Contest", "can_all_be_inside"]
 
@@ -102,7 +103,7 @@ def can_all_be_inside(
     equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
     part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
     order = part.levels[: part.levels.index("outside") + 1]
-    _, steps, complete = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None, order).descended()
+    _, steps, complete = Chooser(part, screening, buy, Watch(steps=_NODES_TO_EXPLAIN), order).descended()
     if steps[-1].value == 0:
         return True
     return False if steps[-1].proven and complete else None

@@ -75,7 +75,9 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, decision.outcome.gaps[gap.name].after, say).removeprefix(f"{shown(gap.name)}: ")
+        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(
+            f"{shown(gap.name)}: "
+        )
         answers.append(Answer("Hot", [begun(told)]))
     if account.unsuited:
         answers.append(

@@ -55,7 +55,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
             _section(
                 "Hot",
                 [
-                    heat_words(gap, decision.outcome.gaps[gap.name].after, say)
+                    heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
                     for gap in decision.job.gaps
                     if gap.heat is not None
                 ],
