@@ -80,7 +80,7 @@ def plan_command(call: _Plan) -> int:
     loaded: Job | None = None
 
     def best() -> int:
-        found = None if loaded is None else best_so_far(loaded, watch, call.buy)
+        found = None if loaded is None else best_so_far(loaded, watch, buy=call.buy)
         if found is not None:
             click.echo("shimopt: stopped before the reasons were worked out; the best plan so far:", err=True)
         return _given(call, found)
