@@ -6,11 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import Any
 
+from shimopt.choose import Choice
 from shimopt.job import Job
-from shimopt.planner import Decision, decide
+from shimopt.planner import Decision, decide, unexplained
 from shimopt.watch import Watch
 
-__all__ = ["DEFAULT_NODES", "Plan", "plan"]
+__all__ = ["DEFAULT_NODES", "Plan", "best_so_far", "plan"]
 
 # search steps per level: counted, not timed, so that the same job gives the same plan everywhere
 DEFAULT_NODES = 24_000
@@ -46,5 +47,13 @@ def plan(
     >>> shimopt.plan(shimopt.load_job("demo_data/swing-bridge")).outcome.doable
     True
     """
-    decision = decide(job, buy=buy, watch=watch or Watch(steps=nodes, progress=progress), choices=choices)
+    return _plan(decide(job, buy=buy, watch=watch or Watch(steps=nodes, progress=progress), choices=choices))
+
+
+def best_so_far(job: Job, watch: Watch, buy: bool = False) -> Plan:
+    """The best that a plan under way has found, checked but without its reasons; at first all as it was."""
+    return _plan(unexplained(job, watch.best if isinstance(watch.best, Choice) else None, buy=buy))
+
+
+def _plan(decision: Decision) -> Plan:
     return Plan(**{field.name: getattr(decision, field.name) for field in fields(decision)})

@@ -81,7 +81,7 @@ def test_the_same_large_job_gives_the_same_plan(large: Plan) -> None:
 def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Plan) -> None:
     """The whole way is exact at `outside`, the first level."""
     of = large_job()
-    whole = Chooser(of, screen(of), False, None, None)
+    whole = Chooser(of, screen(of), False)
     model, _ = whole.model()
     least = whole._descent(model).level("outside")
     assert least.proven

@@ -12,6 +12,7 @@ from shimopt.choose.descent import Descent
 from shimopt.choose.model import build_model
 from shimopt.job import Cluster, Job, clusters_of
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["Contest", "can_all_be_inside"]
 
@@ -49,7 +50,7 @@ class Contest:
         if len(known) < len(options):
             return None
         model = build_model(self.job, self.scale, known, self.supply)
-        return Descent(model, None).level("outside").value == 0
+        return Descent(model).level("outside").value == 0
 
     def _options(self, name: str) -> PlaceOptions | None:
         """The options of one gap's place, worked out when it is first asked about; None: too many."""
@@ -84,7 +85,7 @@ def can_all_be_inside(
     stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
     equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
     part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
-    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
+    chooser = Chooser(part, screening, buy, Watch(steps=_NODES_TO_EXPLAIN))
     chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
     _, steps, complete = chooser.descended()
     if steps[-1].value == 0:
