@@ -134,7 +134,7 @@ def make_command(call: _Make) -> int:
     from shimopt.candidates.making import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts import load_stock
-    from shimopt.render.json.parts_json import make_object
+    from shimopt.render.json.parts_json import Made, make_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import make_lines
 
@@ -145,10 +145,11 @@ def make_command(call: _Make) -> int:
         nearest = nearest_thickness(wanted, stock, call.most) if stack is None else ()
     except TooManyError:
         raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
+    made = Made(wanted, within, call.most, stock, stack, nearest)
     if call.as_json:
-        print_text(json_text(make_object(wanted, within, stock, stack, nearest)))
+        print_text(json_text(make_object(made)))
     else:
-        print_lines(lambda width, _: make_lines(wanted, within, call.most, stock, stack, nearest, call.unit, width))
+        print_lines(lambda width, _: make_lines(made, call.unit, width))
     return 0 if stack is not None else 1
 
 

@@ -76,7 +76,7 @@ def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first
     return laid
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
     """The characters of a scale and of the verdicts."""
 
@@ -93,8 +93,32 @@ class Marks:
     unproven: str
 
 
-UNICODE = Marks("├", "┤", "─", " ", "━", "○", "●", "●", "✓", "✗", "?")
-ASCII = Marks("[", "]", "-", " ", "=", "o", "X", "X", "ok", "!!", "??")
+UNICODE = Marks(
+    left="├",
+    right="┤",
+    band="─",
+    open=" ",
+    span="━",
+    before="○",
+    after="●",
+    unchanged="●",
+    inside="✓",
+    outside="✗",
+    unproven="?",
+)
+ASCII = Marks(
+    left="[",
+    right="]",
+    band="-",
+    open=" ",
+    span="=",
+    before="o",
+    after="X",
+    unchanged="X",
+    inside="ok",
+    outside="!!",
+    unproven="??",
+)
 
 
 def drawn_scale(before: Bracket, after: Bracket, window: Window, marks: Marks, width: int) -> str:
