@@ -28,6 +28,8 @@ __all__ = ["INTERRUPTED", "BrokenOff", "interrupted", "listen", "only_voice", "s
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
 _OF_ITS_OWN, _FOR_THE_BEST = 0.6, 0.8
+# and that a command has which puts itself in order
+_TO_TIDY_UP = 1.5
 # beyond its time a command may go on for so long, or for this share of it
 _BEYOND, _SHARE_BEYOND = 0.4, 0.06
 _BYTE_OF_OURS = b"\0"
@@ -154,7 +156,7 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
     if watch is not None:
         watch.stop()
     if ear is not None and (watch is not None or _stops.throws):
-        _wait_for_a_second(ear)
+        _wait_for_a_second(ear, _OF_ITS_OWN if watch is not None else _TO_TIDY_UP)
     if not _stops.voice.acquire(timeout=0 if code is None else _FOR_THE_BEST):
         if code is None:
             # it is being given just now, and will be whole
@@ -178,9 +180,9 @@ def _break_off_the_rest() -> None:
         ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(main), ctypes.py_object(BrokenOff))
 
 
-def _wait_for_a_second(ear: socket.socket) -> None:
+def _wait_for_a_second(ear: socket.socket, seconds: float) -> None:
     """Wait for whoever computes to come to an end; a second Ctrl-C is less patient."""
-    ends = time.monotonic() + _OF_ITS_OWN
+    ends = time.monotonic() + seconds
     while (left := ends - time.monotonic()) > 0:
         ear.settimeout(left)
         try:
