@@ -34,7 +34,6 @@ _LEVEL = {
     "target": "distance from the targets",
     "cost": "cost",
 }
-_LENGTHS = {"miss", "doubt", "excess", "spread", "target"}
 
 
 class Answer(NamedTuple):
@@ -187,7 +186,7 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
-    length = rival.level in _LENGTHS
+    length = Level(rival.level).is_length
     value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
     word = "more" if rival.value > rival.planned else "less"
     because = f"{word} at `{rival.level}`, the {_LEVEL[rival.level]}: {value} instead of {planned}"
