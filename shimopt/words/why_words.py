@@ -9,6 +9,7 @@ from typing import NamedTuple
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap
+from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
