@@ -35,7 +35,7 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
-__all__ = ["Decision", "decide", "unexplained"]
+__all__ = ["Decision", "best_so_far", "decide", "unexplained"]
 
 
 @dataclass(frozen=True)
@@ -149,6 +149,11 @@ def decide(
         choice.way,
         choice.scarce,
     )
+
+
+def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:
+    """The best that a plan under way has told its watch, checked but without its reasons; at first all as it was."""
+    return unexplained(job, watch.best if isinstance(watch.best, Choice) else None, buy=buy)
 
 
 def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decision:

@@ -37,7 +37,8 @@ def load_job(
     from_start, whether to pass over what was recorded: else the job starts from its last record.
     Raises InputError with every problem found.
 
-    >>> load_job("demo_data/swing-bridge").title
+    >>> import shimopt
+    >>> shimopt.load_job("demo_data/swing-bridge").title
     'Swing bridge drive, idler shafts'
     """
     file = job_path(Path(path))
