@@ -22,7 +22,8 @@ from tests.test_layers import LAYERS
 PACKAGE = Path(shimopt.__file__).parent
 GUIDE = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
 # one gap that needs 0.4 to 0.6 mm: two pieces of one size, or one each of two sizes, come out at the same 0.5 mm
-JOB = """title = "Mill head"
+JOB = """\
+title = "Mill head"
 unit = "mm"
 drawer = "drawer.csv"
 [[gap]]
@@ -58,7 +59,7 @@ class Tree:
         path.write_text(text, encoding="utf-8")
         self.touched.add(file)
 
-    def run(self, *arguments: str) -> str:
+    def run(self, *arguments: str, code: int = 0) -> str:
         """What the copy prints when it is called with these arguments, or with `-c` and a program."""
         found = subprocess.run(
             [sys.executable, *(arguments if arguments[0] == "-c" else ("-m", "shimopt", *arguments))],
@@ -70,7 +71,7 @@ class Tree:
             check=False,
             env={"PYTHONIOENCODING": "utf-8", "PATH": "/usr/bin:/bin"},
         )
-        assert found.returncode in (0, 1), found.stderr
+        assert found.returncode == code, found.stderr
         return found.stdout
 
 
@@ -117,41 +118,51 @@ def test_a_level(tree: Tree) -> None:
     only_named(tree, "A level")
 
 
-WIRE = '''"""A gap read by a soft wire that is crushed in it: `wire = "0.35 mm ± 0.01 mm"`."""
+WEDGE = '''"""A taper gauge, pushed in until it stops: it shows the gap, and may be off by so much."""
 
-from shimopt.fields import Reach, is_bare
-from shimopt.lengths import Bracket
+from fractions import Fraction
+
+from shimopt.fields import JobTable, Length, PlusMinus
 from shimopt.probability import Even
-from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, estimated
+from shimopt.readings.reading import Form, Term, estimated
 
 
-def wire_reading(value: Bracket, shape: Shape, basis: Basis) -> Reading:
-    half = value.high - value.best
-    return estimated("wire", (Term("wire", value.best, half, (Even(half),)),), basis)
+class WedgeTable(JobTable):
+    shows: Length
+    error: PlusMinus
 
 
-WIRE = Form(key="wire", field=Reach, read=wire_reading, bare=is_bare)
+def _read(table, _shape, basis):
+    off = Fraction(table.error)
+    return estimated("wedge", (Term("wedge", Fraction(table.shows), off, (Even(off),)),), basis)
+
+
+WEDGE = Form(key="wedge", field=WedgeTable, read=_read)
 '''
 
 
 def test_a_form_of_reading(tree: Tree) -> None:
-    tree.create("readings/wire.py", WIRE)
-    tree.add("readings/__init__.py", "from shimopt.readings.value", "from shimopt.readings.wire import WIRE")
-    tree.add("readings/__init__.py", "FORMS =", "FORMS = (*FORMS, WIRE)")
-    tree.add("words/reading_words.py", '"feeler":', '"wire": "by a crushed wire",')
-    tree.add(
-        "words/reading_words.py",
-        "match term.code:",
-        '    case "wire":\n        return f"wire, crushed: {amount} {off}"',
-    )
-    (tree.folder / "job.toml").write_text(JOB.format(reading="wire"), encoding="utf-8")
+    tree.create("readings/wedge.py", WEDGE)
+    tree.add("readings/__init__.py", "from shimopt.readings.value", "from shimopt.readings.wedge import WEDGE")
+    tree.add("readings/__init__.py", "FORMS =", "FORMS = (*FORMS, WEDGE)")
+    tree.add("words/reading_words.py", '"feeler":', '"wedge": "by taper gauge",')
+    tree.add("words/reading_words.py", "match term.code:", '    case "wedge":\n        return f"shown: {amount} {off}"')
+    job = tree.folder / "job.toml"
+    written = JOB.replace('{reading} = "1.00 mm ± 0.01 mm"', 'wedge = {{ shows = 1.0, {error} = "0.01 mm" }}')
+    job.write_text(written.format(error="error"), encoding="utf-8")
     (gap,) = json.loads(tree.run("plan", "job.toml", "--json"))["gaps"]
     # one error of 0.01 mm spread evenly: 95 % of it lies within 0.95 of its half width
     assert gap["reading"] == {"low": 0.9905, "best": 1.0, "high": 1.0095, "basis": "95 %"}
-    assert (gap["reading_detail"]["kind"], gap["reading_detail"]["worst_case"]["low"]) == ("wire", 0.99)
-    screen = " ".join(tree.run("plan", "job.toml").split())
-    assert "by a crushed wire" in screen
-    assert "wire, crushed: 1.00 mm ±0.01 mm" in screen
+    assert (gap["reading_detail"]["kind"], gap["reading_detail"]["worst_case"]["low"]) == ("wedge", 0.99)
+    # 0.2 and 0.3 are fitted, as above
+    assert gap["after"] == {"low": 0.4905, "best": 0.5, "high": 0.5095}
+    for screen in (tree.run("plan", "job.toml"), tree.run("why", "job.toml")):
+        assert "by taper gauge" in screen
+        assert "shown: 1.00 mm ±0.01 mm" in screen
+    job.write_text(written.format(error="eror"), encoding="utf-8")
+    errors = json.loads(tree.run("plan", "job.toml", "--json", code=2))["errors"]
+    assert [error["field"] for error in errors] == ["gap[0].wedge.error", "gap[0].wedge.eror"]
+    assert errors[1]["remedy"] == "did you mean error?"
     only_named(tree, "A form of reading")
 
 
