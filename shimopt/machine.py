@@ -6,6 +6,7 @@ Python's own order of ending, leaves nothing of it behind.
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import sys
@@ -15,10 +16,13 @@ from pathlib import Path
 from typing import NoReturn
 
 __all__ = [
+    "beside",
+    "c_library",
     "deaf_to_interrupts",
     "end_at_once",
     "flags_of_a_plain_read",
     "names_can_go_while_open",
+    "reader_has_gone",
     "settle_folder",
     "silence_output",
     "tidied",
@@ -27,7 +31,10 @@ __all__ = [
 # what to do before an end at once; a set of closures, for each is its own
 _TO_TIDY: set[Callable[[], object]] = set()
 # on Windows a file that somebody holds open keeps its name
-names_can_go_while_open = os.name == "posix"
+_POSIX = os.name == "posix"
+names_can_go_while_open = _POSIX
+# by which name C's own library is loaded
+c_library = None if _POSIX else "ucrtbase"
 # never wait for a pipe's other end, never turn line ends into others
 flags_of_a_plain_read = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
@@ -53,12 +60,30 @@ def end_at_once(code: int) -> NoReturn:
     os._exit(code)
 
 
+def beside(folder: Path, name: str) -> Path:
+    """The file of a name that somebody wrote, relative to a folder unless it says where it lies.
+
+    `..\\drawer.csv`, as it is written on Windows, means the same everywhere, unless there is a file of that very name.
+    """
+    path = folder / name
+    if "\\" in name and os.sep == "/":
+        with suppress(OSError, ValueError):
+            if not path.exists():
+                return folder / name.replace("\\", "/")
+    return path
+
+
+def reader_has_gone(error: OSError) -> bool:
+    """Whether output failed because whoever read it has quit; Windows calls that an invalid argument."""
+    return isinstance(error, BrokenPipeError) or (not _POSIX and error.errno == errno.EINVAL)
+
+
 def settle_folder(folder: Path) -> None:
     """Bring a new name to the disk, so that files written one after the other get there in that order.
 
     Where a folder cannot be opened, as on Windows, the system keeps the order by itself.
     """
-    if os.name == "posix":
+    if _POSIX:
         with suppress(OSError):
             handle = os.open(folder, os.O_RDONLY)
             try:

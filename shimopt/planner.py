@@ -35,7 +35,7 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
-__all__ = ["Chosen", "Decision", "chosen_stacks", "decide", "explained", "unexplained"]
+__all__ = ["Chosen", "Decision", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,6 +153,11 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     if choices and plain and choice.way == "whole":
         told = replace(told, choices=alternatives(job, screening, choice, buy=chosen.buy, watch=watch))
     return told
+
+
+def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:
+    """The best that a plan under way has told its watch, checked but without its reasons; at first all as it was."""
+    return unexplained(job, watch.best if isinstance(watch.best, Choice) else None, buy=buy)
 
 
 def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decision:

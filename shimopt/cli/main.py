@@ -15,7 +15,7 @@ import click
 from shimopt import __version__
 from shimopt.cli.stopping import INTERRUPTED, BrokenOff, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text
-from shimopt.machine import end_at_once, silence_output
+from shimopt.machine import end_at_once, reader_has_gone, silence_output
 
 __all__ = ["cli", "main", "told"]
 
@@ -107,13 +107,14 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         code = INTERRUPTED
     except BrokenOff:
         only_voice()
-    except BrokenPipeError:
-        code = _pipe_closed()
     except OutputError as error:
         code = _tell_problems([error.problem], [])
     except Exception as error:
-        # what Ctrl-C broke off is no fault
-        code = INTERRUPTED if interrupted() else _tell_fault(error)
+        if isinstance(error, OSError) and reader_has_gone(error):
+            code = _pipe_closed()
+        else:
+            # what Ctrl-C broke off is no fault
+            code = INTERRUPTED if interrupted() else _tell_fault(error)
     return code if isinstance(code, int) else 0
 
 
@@ -121,7 +122,7 @@ def _leave(code: int) -> None:
     try:
         if sys.stdout is not None:
             sys.stdout.flush()
-    except (BrokenPipeError, OSError):
+    except OSError:
         _pipe_closed()
     if interrupted():
         end_at_once(INTERRUPTED)

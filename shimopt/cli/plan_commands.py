@@ -22,8 +22,8 @@ from shimopt.cli.shared_options import (
 from shimopt.watch import Watch
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
+    from shimopt.planner import Decision
 
 __all__ = ["plan_command", "print_plan", "run_plan", "why_command"]
 
@@ -74,13 +74,13 @@ def plan_command(call: _Plan) -> int:
     from shimopt.cli.results import refuse_input
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.door import best_so_far, plan
     from shimopt.job import load_job
+    from shimopt.planner import best_so_far, decide
 
     loaded: Job | None = None
 
     def best() -> int:
-        found = None if loaded is None else best_so_far(loaded, watch, call.buy)
+        found = None if loaded is None else best_so_far(loaded, watch, buy=call.buy)
         if found is not None:
             click.echo("shimopt: stopped before the reasons were worked out; the best plan so far:", err=True)
         return _given(call, found)
@@ -91,17 +91,18 @@ def plan_command(call: _Plan) -> int:
             loaded = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
             if call.file is not None:
                 refuse_input(call.file, loaded.inputs)
-            found = plan(loaded, call.buy, watch=watch, choices=call.choices)
+            found = decide(loaded, buy=call.buy, watch=watch, choices=call.choices)
         only_voice()
     return _given(call, found)
 
 
-def _given(call: _Plan, plan: Plan | None) -> int:
+def _given(call: _Plan, plan: Decision | None) -> int:
     """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
     from shimopt.cli.results import write_text
     from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_text
     from shimopt.errors import InputError, Problem
+    from shimopt.render.json.plan_json import plan_object
     from shimopt.render.json.results_json import json_text
 
     if plan is None:
@@ -109,9 +110,9 @@ def _given(call: _Plan, plan: Plan | None) -> int:
             return INTERRUPTED
         raise InputError([Problem("", "--time-limit", "", "the time was over before the job was read", "give it more")])
     if call.file is not None and not interrupted():
-        write_text(call.file, json_text(plan.to_dict()))
+        write_text(call.file, json_text(plan_object(plan)))
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(json_text(plan.to_dict()))
+        print_text(json_text(plan_object(plan)))
     elif not call.quiet:
         print_plan(plan, call.unit)
     return 0 if plan.outcome.doable else 1
@@ -163,22 +164,22 @@ def why_command(call: _Why) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: Job, buy: bool) -> Plan:
+def run_plan(job: Job, buy: bool) -> Decision:
     """A plan that a command needs whole, with a sign of life when it takes over a second."""
     from shimopt.cli.stopping import interrupted, watched
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.door import plan
+    from shimopt.planner import decide
 
     with sign_of_life() as progress:
         watch = Watch(steps=_STEPS, progress=progress)
         with watched(watch):
-            found = plan(job, buy, watch=watch)
+            found = decide(job, buy=buy, watch=watch)
     if interrupted():
         raise KeyboardInterrupt
     return found
 
 
-def print_plan(plan: Plan, unit: str | None) -> None:
+def print_plan(plan: Decision, unit: str | None) -> None:
     """Print the screen."""
     from shimopt.cli.terminal import print_lines
     from shimopt.render.screens.plan_screen import screen_lines

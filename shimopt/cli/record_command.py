@@ -22,9 +22,9 @@ from shimopt.cli.shared_options import (
 from shimopt.cli.terminal import asked
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
     from shimopt.lengths import Bracket
+    from shimopt.planner import Decision
     from shimopt.recording import Recorded
 
 __all__ = ["record_command"]
@@ -136,7 +136,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     )
 
 
-def _asked(plan: Plan) -> dict[str, Bracket]:
+def _asked(plan: Decision) -> dict[str, Bracket]:
     """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli.stopping import throwing
-from shimopt.machine import tidied
+from shimopt.machine import reader_has_gone, tidied
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
@@ -54,9 +54,9 @@ def print_text(text: str) -> None:
 def _told_apart() -> Iterator[None]:
     try:
         yield
-    except BrokenPipeError:
-        raise
     except OSError as error:
+        if reader_has_gone(error):
+            raise BrokenPipeError from None
         raise OutputError(error.strerror or str(error)) from None
 
 

@@ -56,7 +56,9 @@ def job_of(
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
-    if from_start or not job.records:
+    if not job.records:
+        return job
+    if from_start:
         return replace(job, records=())
     return started_from_last_record(job, named.drawer.version() if named.drawer else "")
 

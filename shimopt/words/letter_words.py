@@ -16,7 +16,7 @@ from shimopt.reasons.account import Unsuited
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
-from shimopt.words.limits_words import both_clearance, both_units, limits_both
+from shimopt.words.reading_words import both_clearance, both_units, limits_both
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, pieces_text, plural
 
 __all__ = [

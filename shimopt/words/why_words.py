@@ -14,8 +14,7 @@ from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.limits_words import limits_text, reading_text, window_and_aim
-from shimopt.words.reading_words import reading_words
+from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
