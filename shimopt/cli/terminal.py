@@ -75,8 +75,7 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         if _is_terminal():
             _print_styled(lines_of, marks)
         else:
-            for text, _ in lines_of(_WIDTH, marks):
-                click.echo(text)
+            click.echo("".join(f"{text}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
         sys.stdout.flush()
 
 

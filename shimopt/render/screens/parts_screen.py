@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from heapq import nsmallest
 
 from shimopt.arithmetic import thickness_of
 from shimopt.errors import shown
@@ -39,7 +40,7 @@ def parts_lines(
         return [(line, True) for line in folded(f"No such part{on_seat} in the catalogues{left_out}.", width)]
     head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
     lines: list[Line] = [(line, True) for line in folded(head, width)]
-    shown_parts = sorted(found, key=_order)[:_MOST_SHOWN]
+    shown_parts = nsmallest(_MOST_SHOWN, found, key=_order)
     rows = [("part", "thick", "bore", "outside", "figures")]
     for one in shown_parts:
         part = one.line.part
