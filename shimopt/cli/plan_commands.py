@@ -87,7 +87,7 @@ def plan_command(call: _Plan) -> int:
 
     with sign_of_life() as progress:
         watch = Watch(seconds_left(call.time_limit), call.steps, progress)
-        with watched(watch, best):
+        with watched(watch, best, lambda: loaded is not None):
             loaded = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
             if call.file is not None:
                 refuse_input(call.file, loaded.inputs)
