@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 
 from shimopt.batch.answers import COLUMNS, Answers
-from shimopt.batch.headers import header_of
+from shimopt.batch.pieces import header_of
 from shimopt.batch.terms import Terms, load_terms
 
 if TYPE_CHECKING:

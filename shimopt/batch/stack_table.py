@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic import errors_after
 from shimopt.arithmetic.clearance import Stack
-from shimopt.batch.cells import Whole
+from shimopt.batch.decimals import Whole
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem
 from shimopt.job import Gap, Job, Place, Seat, Window

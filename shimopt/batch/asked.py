@@ -9,9 +9,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from shimopt.batch.cells import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.decide import NONE, Asked
-from shimopt.batch.table import PER_NM
+from shimopt.batch.decimals import Flags, Lengths, Whole, arrow_of, as_texts, lengths_of
+from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
 
@@ -56,8 +56,8 @@ def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
     for column in (*rows.asked.columns(), rows.seat, rows.why):
         if not count or column.min() == column.max():
             continue
-        own = pa.array(column).dictionary_encode()
-        both = own if code is None else pa.array(code * len(own.dictionary) + _indices(own)).dictionary_encode()
+        own = arrow_of(column).dictionary_encode()
+        both = own if code is None else arrow_of(code * len(own.dictionary) + _indices(own)).dictionary_encode()
         code, kinds = _indices(both), len(both.dictionary)
     if kinds > count * _FEW and count > _SAMPLE:
         return rows, None
