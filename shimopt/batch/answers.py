@@ -12,7 +12,7 @@ import pyarrow as pa
 from shimopt.batch.asked import GapRows, alike, rows_of
 from shimopt.batch.chances import Floats, chances_of
 from shimopt.batch.decide import Asked, decided, doubt_of
-from shimopt.batch.decimals import Flags, Whole, arrow_of, as_texts
+from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
 from shimopt.words.batch_words import CODES, batch_words
@@ -56,7 +56,7 @@ class Answered:
 
     def table(self) -> pa.Table:
         """All answers, one row per gap, as COLUMNS."""
-        rows = self.different if self.code is None else self.different.take(arrow_of(self.code))
+        rows = self.different if self.code is None else self.different.take(pa.array(self.code))
         return rows.add_column(0, COLUMNS[0], self.names)
 
 
@@ -173,14 +173,14 @@ def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: Flags, doub
 
 def _table(found: _Columns) -> pa.Table:
     def coded(codes: Whole, texts: list[str]) -> pa.DictionaryArray:
-        return pa.DictionaryArray.from_arrays(arrow_of(codes.astype(np.int32)), pa.array(texts, pa.string()))
+        return pa.DictionaryArray.from_arrays(pa.array(codes.astype(np.int32)), pa.array(texts, pa.string()))
 
     return pa.table(
         [
             coded(found.stack, found.names),
-            *(arrow_of(column, ~np.isnan(column)) for column in found.after),
+            *(pa.array(column, from_pandas=True) for column in found.after),
             coded(found.verdict, list(VERDICTS)),
-            arrow_of(found.chance, ~np.isnan(found.chance)),
+            pa.array(found.chance, from_pandas=True),
             coded(found.reason, found.words),
         ],
         names=COLUMNS[1:],

@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from shimopt.batch.decide import NONE, Asked
-from shimopt.batch.decimals import Flags, Lengths, Whole, arrow_of, as_texts, lengths_of
+from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
@@ -56,8 +56,8 @@ def alike(rows: GapRows) -> tuple[GapRows, Whole | None]:
     for column in (*rows.asked.columns(), rows.seat, rows.why):
         if not count or column.min() == column.max():
             continue
-        own = arrow_of(column).dictionary_encode()
-        both = own if code is None else arrow_of(code * len(own.dictionary) + _indices(own)).dictionary_encode()
+        own = pa.array(column).dictionary_encode()
+        both = own if code is None else pa.array(code * len(own.dictionary) + _indices(own)).dictionary_encode()
         code, kinds = _indices(both), len(both.dictionary)
     if kinds > count * _FEW and count > _SAMPLE:
         return rows, None
@@ -153,7 +153,7 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
         if stated is None:
             refusals.where(
                 ~read[key].filled,
-                f"the window has no {key}. Fill in its column (none for no limit), or state it for all with --{key}.",
+                f"the window has no {key}. Fill in its column (none: no limit), or state {terms.called(key)} for all.",
             )
     low, high, target = limits["min"], limits["max"], read["target"]
     refusals.where((low == -NONE) & (high == NONE), "a window with neither min nor max allows everything. State one.")

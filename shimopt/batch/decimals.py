@@ -10,7 +10,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +19,7 @@ import pyarrow.compute as pc
 from shimopt.errors import shown
 from shimopt.lengths import UNITS, LengthError, parse_number, to_nm
 
-__all__ = ["LARGEST_NM", "Flags", "Lengths", "Whole", "arrow_of", "as_texts", "lengths_of", "text_bytes"]
+__all__ = ["LARGEST_NM", "Flags", "Lengths", "Whole", "as_texts", "lengths_of", "text_bytes"]
 
 Whole = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -70,13 +69,6 @@ def as_texts(column: pa.Array) -> pa.Array:
         return pc.cast(column, pa.string())
     except (pa.ArrowNotImplementedError, pa.ArrowInvalid):
         return pa.array([None if cell is None else str(cell) for cell in column.to_pylist()], pa.string())
-
-
-def arrow_of(values: npt.NDArray[Any], filled: Flags | None = None) -> pa.Array:
-    """Numbers as an Arrow array, null where they are not `filled`; `pa.array` would load pandas for it."""
-    valid = None if filled is None else pa.py_buffer(np.packbits(filled, bitorder="little"))
-    kind = pa.from_numpy_dtype(values.dtype)
-    return pa.Array.from_buffers(kind, len(values), [valid, pa.py_buffer(np.ascontiguousarray(values))])
 
 
 def text_bytes(texts: pa.Array) -> bytes:
@@ -189,7 +181,7 @@ def _reader(unit: str, decimal_comma: bool) -> Callable[[str], int]:
 
 def _take_odd(found: Lengths, texts: pa.Array, rows: Whole, read: Callable[[str], int], word: str) -> None:
     """Read the cells of these rows one by one, every different text once."""
-    coded = texts.take(arrow_of(rows)).dictionary_encode()
+    coded = texts.take(pa.array(rows)).dictionary_encode()
     answers: Mapping[int, int | str | None] = {
         code: _answer(text, read, word) for code, text in enumerate(coded.dictionary.to_pylist())
     }

@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet
 
 from shimopt.batch.answers import COLUMNS, Answered
-from shimopt.batch.decimals import arrow_of, text_bytes
+from shimopt.batch.decimals import text_bytes
 
 __all__ = ["FORMATS", "CsvJoint", "Joint", "ParquetJoint", "csv_of", "packed"]
 
@@ -38,7 +38,7 @@ def csv_of(answered: Answered) -> bytes:
     ends = pc.binary_join_element_wise(*texts, ",", null_handling="replace", null_replacement="")
     ends = pc.binary_join_element_wise(ends, "\n", "")
     if answered.code is not None:
-        ends = ends.take(arrow_of(answered.code))
+        ends = ends.take(pa.array(answered.code))
     names = _quoted(pc.fill_null(answered.names, ""))
     return text_bytes(pc.binary_join_element_wise(names, ends, ","))
 

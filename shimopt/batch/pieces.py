@@ -80,7 +80,7 @@ def header_of(path: str, names: Sequence[str], terms: Terms) -> Header:
             "seat",
             "",
             "the seats that this column names are not known",
-            "name the job that describes them with --job, or take the column out",
+            f"name the job that describes them with {terms.called('job')}, or take the column out",
         )
     for key in ("min", "max"):
         if found is not None and terms.window is None and not found.has(key):
@@ -89,7 +89,7 @@ def header_of(path: str, names: Sequence[str], terms: Terms) -> Header:
                 f"{key}_{found.unit_of['low']}",
                 "",
                 f"the window has no {key}",
-                f"add this column, or --{key} for all gaps, or --job JOB",
+                f"add this column, or {terms.called(key)} for all gaps, or {terms.called('job')}",
             )
     if table.problems or found is None:
         raise InputError(table.problems)
