@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 import inspect
 import json
+import re
 import subprocess
 import sys
 from datetime import date
@@ -21,6 +22,7 @@ import shimopt
 from shimopt.errors import InputError
 from shimopt.render.json.results_json import json_text
 from tests.job_files import JOB, write_job
+from tests.readme import README
 
 DEMO = Path("demo_data")
 DEMOS = ["fulling-mill", "quarry-tram", "slipway-winch", "swing-bridge", "twelve-valve"]
@@ -215,3 +217,18 @@ def test_a_job_in_memory_goes_on_from_its_record_with_what_is_left_in_the_drawer
     again = shimopt.record(later, {"fore & aft": 0.13}, person="M. Hale", instrument="blades", update_drawer=True)
     assert again.recorded.again
     assert [line.on_hand for line in after.drawer_of.stock()] == [3, 3]
+
+
+def test_the_readme_s_lines_of_python_run_and_say_what_they_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    [block] = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, Any] = {}
+    exec(block, names)
+    [said] = re.findall(r"# (<Plan .*>)", block)
+    assert repr(names["plan"]) == said
+    assert names["plan"].places["stack"].tolist() == ["A + B"]
+    assert "drum" in capsys.readouterr().out
+    assert (tmp_path / "letter.pdf").is_file()
+    assert len([line for line in block.splitlines() if line]) <= 14

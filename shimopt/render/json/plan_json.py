@@ -15,6 +15,7 @@ from shimopt.job import Job, Place, Tightening
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.recording import Recorded
 from shimopt.render.json.gap_json import gap_object, stack_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
@@ -34,7 +35,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
     say = Speaker(job.unit, job.stock)
-    unsuited = {reason.about: reason.findings for reason in decision.reasons if reason.code == "parts_do_not_suit"}
+    unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     to_order = _bought_at(decision)
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {
