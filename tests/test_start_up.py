@@ -55,3 +55,12 @@ def loaded(told: Path, *arguments: str) -> set[str]:
 @pytest.mark.parametrize("arguments", [["--help"], ["plan", "--help"], ["plann"], ["--version"]])
 def test_what_only_talks_about_itself_loads_nothing(tmp_path: Path, arguments: list[str]) -> None:
     assert loaded(tmp_path / "told", *arguments) == set()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["parts", "--thickness", "0.3mm", "--json"], ["make", "0.3mm"], ["fit", "demo_data/swing-bridge"]],
+    ids=lambda arguments: arguments[0],
+)
+def test_what_plans_nothing_loads_no_solver(tmp_path: Path, arguments: list[str]) -> None:
+    assert not loaded(tmp_path / "told", *arguments) & {"highspy", "ortools", "numpy"}
