@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -32,24 +33,33 @@ _AT_ONCE = 1 << 23
 
 
 class Prices(NamedTuple):
-    """What a gap's pieces cost, by line: the first of a line, and each further one. Whole numbers, none below zero."""
+    """What a gap's pieces cost, by line: the first of a line, and each further one. Whole numbers, none below zero.
+
+    `had` is how many of a line can be had; where it names none, there is no end to them.
+    """
 
     first: Mapping[int, int]
     further: Mapping[int, int]
+    had: Mapping[int, int] = MappingProxyType({})
+
+    def of_unit(self, line: int, k: int) -> int | None:
+        """The price of the k-th piece of a line, counted from 0; None where it cannot be had."""
+        if k >= self.had.get(line, k + 1):
+            return None
+        return self.further[line] if k else self.first[line]
+
+    def of(self, cover: Stack) -> int:
+        """The price of a set of pieces that can be had."""
+        return sum(self.further[line] for line in cover) + sum(
+            self.first[line] - self.further[line] for line in set(cover)
+        )
 
 
 class Covers:
-    """The covers of one gap from what can be had; `most_of` tells how many pieces of each line that is.
+    """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
 
-    `looked_at` counts the sets of pieces that were looked at.
-    """
-
-    def __init__(self, coverage: Coverage, most_of: Mapping[int, int]) -> None:
-        pieces: dict[tuple[Stack, int, int], Counter[int]] = {}
-        for candidate in coverage.candidates:
-            counts = Counter(candidate.scarce)
-            if all(count <= most_of[line] for line, count in counts.items()):
-                pieces[candidate.scarce, candidate.start, candidate.end] = counts
+    def __init__(self, coverage: Coverage) -> None:
+        pieces = {(c.scarce, c.start, c.end): Counter(c.scarce) for c in coverage.candidates}
         self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
         at = {unit: number for number, unit in enumerate(self.units)}
         self._holds = np.zeros((len(pieces), len(self.units)), dtype=np.float64)
@@ -68,8 +78,10 @@ class Covers:
 
     def cheapest(self, prices: Prices, cap: int) -> int | None:
         """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
-        everything = sum((prices.further if k else prices.first)[line] for line, k in self.units)
-        most = everything // 64
+        costs = self._costs(prices)
+        everything = int(costs[costs < NO_COVER].sum())
+        first = (self._holds @ np.minimum(costs, everything + 1))[self._starts <= self.low]
+        most = int(first.min(initial=everything))
         while True:
             found = self.within(prices, most, cap)
             if found is None:
@@ -78,13 +90,20 @@ class Covers:
                 return min(cost for cost, _ in found)
             if most >= everything:
                 return NO_COVER
-            most = min(everything, most * 2 + 1)
+            # little by little: the number of sets grows fast
+            most = min(everything, most + max(most // 8, everything // 64, 1))
+
+    def _costs(self, prices: Prices) -> _Numbers:
+        told = [prices.of_unit(line, k) for line, k in self.units]
+        return np.array([NO_COVER if cost is None else cost for cost in told], dtype=np.float64)
 
     def within(self, prices: Prices, most: int, cap: int) -> list[tuple[int, Stack]] | None:
         """All covers that cost no more than `most`, with their costs; None beyond `cap` sets looked at."""
-        costs = np.array([(prices.further if k else prices.first)[line] for line, k in self.units], dtype=np.float64)
-        if costs.sum() >= _WHOLE:
+        costs = self._costs(prices)
+        if costs[costs < NO_COVER].sum() >= _WHOLE:
             return None
+        # what cannot be had costs too much
+        costs[costs == NO_COVER] = most + 1
         front = np.zeros((1, len(self.units)))
         at_once = max(1, _AT_ONCE // max(1, self._holds.size))
         seen: set[bytes] = set()
