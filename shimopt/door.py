@@ -8,6 +8,7 @@ from typing import Any
 
 from shimopt.job import Job
 from shimopt.planner import Decision, decide
+from shimopt.watch import Watch
 
 __all__ = ["DEFAULT_NODES", "Plan", "plan"]
 
@@ -33,16 +34,17 @@ def plan(
     nodes: int | None = DEFAULT_NODES,
     progress: Callable[[str], None] | None = None,
     choices: bool = False,
+    watch: Watch | None = None,
 ) -> Plan:
     """Choose one stack per place, proven level by level, with reasons.
 
     Parameters: job, from `load_job`; buy, whether what the catalogues offer may be used too; nodes, the most search
     nodes per level (None: until proven); progress, told each level as it begins; choices, whether to weigh it against
-    fewer and more pieces. Raises InputError, FaultError.
+    fewer and more pieces; watch, in place of nodes and progress, how long it may take. Raises InputError, FaultError.
 
     >>> import shimopt
     >>> shimopt.plan(shimopt.load_job("demo_data/swing-bridge")).outcome.doable
     True
     """
-    decision = decide(job, buy=buy, nodes=nodes, progress=progress, choices=choices)
+    decision = decide(job, buy=buy, watch=watch or Watch(steps=nodes, progress=progress), choices=choices)
     return Plan(**{field.name: getattr(decision, field.name) for field in fields(decision)})

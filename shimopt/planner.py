@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from time import monotonic
@@ -33,6 +33,7 @@ from shimopt.reasons import (
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.seats import Finding, Screening, screen, stack_findings
+from shimopt.watch import Watch
 
 __all__ = ["Decision", "decide"]
 
@@ -89,30 +90,29 @@ def decide(
     job: Job,
     *,
     buy: bool = False,
-    nodes: int | None = None,
-    progress: Callable[[str], None] | None = None,
+    watch: Watch | None = None,
     choices: bool = False,
 ) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
-    Parameters: buy, whether what the catalogues offer may be used too; nodes, the most search nodes per level;
-    progress, told what begins: each level, then the reasons; choices, whether to work out what each piece more or less
-    would give. Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
+    Parameters: buy, whether what the catalogues offer may be used too; watch, how long it may take, told what begins
+    and what is best so far; choices, whether to work out what each piece more or less would give.
+    Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
-    start = monotonic()
+    start, watch = monotonic(), watch or Watch()
     stated, job = job, _decided_by_brackets(job)
     screening = screen(job, buy=buy)
     if buy:
         _refuse_mixed_money(job, screening)
     _refuse_unequal_seats(job, screening)
-    choice = choose(job, screening, buy=buy, nodes=nodes, progress=progress)
+    choice = choose(job, screening, buy=buy, watch=watch)
+    watch.told(choice)
     supply = supply_of(job, buy)
     short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
     outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
     _compare(choice, outcome)
-    if progress:
-        progress("reasons")
+    watch.begins("reasons")
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     findings = (
         *suspicions(job),
@@ -130,7 +130,7 @@ def decide(
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
     rows = (
-        alternatives(job, screening, choice, buy=buy, nodes=nodes, progress=progress)
+        alternatives(job, screening, choice, buy=buy, nodes=watch.steps, progress=watch.begins)
         if choices and plain and choice.way == "whole"
         else ()
     )
@@ -231,7 +231,7 @@ def _about_readings(job: Job) -> list[Finding]:
             texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
             found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
         if gap.reading.no_preload_assumed:
-            under_cover = gap.reading.kind == "cover_gap"
+            under_cover = gap.reading.opens
             most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
             code = "cover_free_assumed" if under_cover else "no_preload_assumed"
             found.append(Finding(gap.name, "", "note", code, {"high": most}))

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.job import Balance, Gap, Job, Place, Seat, Window
+from shimopt.job.levels import Level
 from shimopt.lengths import UNITS, Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.readings import Reading
@@ -52,7 +53,7 @@ def job(
     """A job of these gaps, each with a place of its own."""
     places = tuple(Place(g.name, g.seat, (g.seat.most_pieces or most) if g.seat else most) for g in gaps)
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
-    return Job("test", unit, tuple(gaps), places, tuple(balances), ordered, tuple(priority))
+    return Job("test", unit, tuple(gaps), places, tuple(balances), ordered, tuple(map(Level, priority)))
 
 
 def fitted(stacks: Mapping[str, tuple[int, ...]], of: Job) -> dict[str, list[str]]:

@@ -114,7 +114,6 @@ from shimopt.cli import main
 def waits(answer, *_):
     print("ready", flush=True)
     time.sleep(60)
-import shimopt.cli.batch_jobs
 plan_folder = jobs.plan_folder
 jobs.plan_folder = lambda folder, **options: plan_folder(folder, **{**options, "told": waits})
 if __name__ == "__main__":

@@ -204,7 +204,7 @@ def test_a_real_ctrl_c_prints_nothing() -> None:
         [
             sys.executable,
             "-c",
-            "import time, shimopt.cli.plan_command as p\n"
+            "import time, shimopt.cli.plan_commands as p\n"
             "p.run_plan = lambda *a: (print('ready', flush=True), time.sleep(30))\n"
             f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])",
         ],

@@ -16,6 +16,7 @@ from openpyxl import Workbook
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from shimopt.watch import Watch
 from tests.file_strategies import ODD_CELLS, as_toml, spoilt_bytes, spoilt_text, toml_values
 from tests.job_files import edited, write_job
 
@@ -69,7 +70,7 @@ def survives(files: Mapping[str, str | bytes | None], *, planned: bool = True) -
             return None
     for buy in (False, True) if planned else ():
         try:
-            decide(job, buy=buy, nodes=200)
+            decide(job, buy=buy, watch=Watch(steps=200))
         except InputError as error:
             _told(error)
     return job

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shimopt.job import built_in_catalogues, load_job
-from shimopt.job.model import LEVELS
+from shimopt.job.levels import Level
 from shimopt.lengths import Bracket
 from shimopt.parts import load_stock
 from tests.job_files import DRAWER, JOB, edited, problems_of, write_job
@@ -115,7 +115,7 @@ def test_a_balance_with_what_it_may_differ_and_an_offset(tmp_path: Path) -> None
 def test_levels_with_priority_come_first_and_the_rest_keep_their_order(tmp_path: Path) -> None:
     job = load_job(write_job(tmp_path, edited(("drawer =", 'priority = ["spread", "pieces"]\ndrawer ='))))
     assert job.levels[:3] == ("spread", "pieces", "outside")
-    assert sorted(job.levels) == sorted(LEVELS)
+    assert sorted(job.levels) == sorted(Level)
 
 
 def test_who_and_what_the_job_is_for(tmp_path: Path) -> None:
@@ -148,3 +148,15 @@ def test_every_built_in_catalogue_is_a_parts_table() -> None:
     for path in built_in_catalogues().values():
         assert path.suffix == ".csv"
         assert load_stock(None, [path]).lines
+
+
+def test_levels_stand_in_the_order_of_the_design_and_know_what_they_measure() -> None:
+    # the table of levels, and what each counts, as the decision is described
+    assert tuple(Level) == (
+        *("outside", "miss", "unproven", "doubt", "excess", "bought"),
+        *("opened", "pieces", "cautions", "spread", "target", "cost"),
+    )
+    assert {level for level in Level if level.is_length} == {"miss", "doubt", "excess", "spread", "target"}
+    assert {level for level in Level if level.of == "stack"} == {"opened", "pieces", "cautions"}
+    assert {level for level in Level if level.of == "gap"} == {"outside", "miss", "unproven", "doubt", "target"}
+    assert {level for level in Level if level.of == "purchase"} == {"bought", "cost"}

@@ -14,6 +14,7 @@ import shimopt
 LAYERS = (
     "errors",
     "lengths",
+    "watch",
     "probability",
     "assembly",
     "readings",

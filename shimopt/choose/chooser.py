@@ -27,6 +27,7 @@ from shimopt.job import Cluster, Job, Place, clusters_of
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.parts import natural_key
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
@@ -55,19 +56,18 @@ def choose(
     screening: Screening,
     *,
     buy: bool = False,
-    nodes: int | None = None,
-    progress: Callable[[str], None] | None = None,
+    watch: Watch | None = None,
 ) -> Choice:
     """Choose one stack per place, level by level: a job of few places whole, one of many by prices where that can be.
 
-    Parameters: buy, whether what the catalogues offer may be used; nodes, the most search nodes per level (None: no
-    limit); progress, told the name of each level as it begins.
+    Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
     """
+    watch = watch or Watch()
     if len(job.places) > MOST_WHOLE and not buy:
-        choice = priced_choice(job, screening, supply_of(job, buy), progress)
+        choice = priced_choice(job, screening, supply_of(job, buy), watch.begins)
         if choice is not None:
             return choice
-    return Chooser(job, screening, buy, nodes, progress).choice()
+    return Chooser(job, screening, buy, watch.steps, watch.begins).choice()
 
 
 class Chooser:

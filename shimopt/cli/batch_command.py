@@ -2,12 +2,38 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 
+from shimopt.cli.shared_options import buy_option, gathered, json_option, quiet_option
+
 __all__ = ["batch_command"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Batch:
+    gaps: Path | None
+    parts: str | None
+    job: Path | None
+    output: str | None
+    least: str | None
+    most: str | None
+    target: str | None
+    most_pieces: int | None
+    seat: str | None
+    jobs: Path | None
+    buy: bool
+    scheduler: str | None
+    as_json: bool
+    quiet: bool
+
+
+# options that say something about gaps: jobs say it themselves
+_OF_GAPS = ("parts", "job", "least", "most", "target", "seat", "most_pieces", "scheduler")
 
 
 @click.command("batch", short_help="Many separate gaps, or many jobs, at once.")
@@ -26,26 +52,12 @@ __all__ = ["batch_command"]
 @click.option("--most-pieces", type=click.IntRange(1, 12), metavar="N", help="In one stack; 3 if nobody says.")
 @click.option("--seat", metavar="NAME", help="The job's seat for rows that name none.")
 @click.option("--jobs", type=click.Path(path_type=Path), metavar="FOLDER", help="Plan every job below FOLDER instead.")
-@click.option("--buy", is_flag=True, help="With --jobs: use what the catalogues offer too.")
+@buy_option("With --jobs: use what the catalogues offer too.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask cluster: tcp://HOST:PORT, or `local` to start one here.")
-@click.option("--json", "as_json", is_flag=True, help="Print what it came to as JSON instead of the screen.")
-@click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
-def batch_command(
-    gaps: Path | None,
-    parts: str | None,
-    job: Path | None,
-    output: str | None,
-    least: str | None,
-    most: str | None,
-    target: str | None,
-    most_pieces: int | None,
-    seat: str | None,
-    jobs: Path | None,
-    buy: bool,
-    scheduler: str | None,
-    as_json: bool,
-    quiet: bool,
-) -> int:
+@json_option("Print what it came to as JSON instead of the screen.")
+@quiet_option()
+@gathered(_Batch)
+def batch_command(call: _Batch) -> int:
     """Choose a stack for every row of GAPS, each by itself, all sizes in supply.
 
     GAPS is a .csv or .parquet with the columns of gaps.csv, or a folder of such
@@ -63,74 +75,71 @@ def batch_command(
       shimopt batch gaps/ --parts parts.csv -o out.parquet --scheduler local
       shimopt batch --jobs demo_data
     """
-    if (gaps is None) == (jobs is None):
+    if (call.gaps is None) == (call.jobs is None):
         raise click.UsageError("name either GAPS, or a folder of jobs with --jobs")
-    if jobs is not None:
-        of_gaps = {
-            "--parts": parts,
-            "--job": job,
-            "--min": least,
-            "--max": most,
-            "--target": target,
-            "--seat": seat,
-            "--most-pieces": most_pieces,
-            "--scheduler": scheduler,
-        }
-        if wrong := [name for name, value in of_gaps.items() if value is not None]:
-            raise click.UsageError(f"{wrong[0]} belongs to GAPS: jobs say this themselves")
-        from shimopt.cli.batch_jobs import plan_jobs
-
-        return plan_jobs(jobs, output, buy=buy, as_json=as_json, quiet=quiet)
-    assert gaps is not None
-    if buy:
+    if call.jobs is not None:
+        if wrong := [name for name in _OF_GAPS if getattr(call, name) is not None]:
+            option = {"least": "min", "most": "max"}.get(wrong[0], wrong[0]).replace("_", "-")
+            raise click.UsageError(f"--{option} belongs to GAPS: jobs say this themselves")
+        return _of_jobs(call, call.jobs)
+    if call.buy:
         raise click.UsageError("--buy belongs to --jobs: for GAPS all sizes are in supply anyway")
-    if output is None:
+    if call.output is None:
         raise click.UsageError("name the table to write with -o (.csv or .parquet)")
-    from shimopt.batch.terms import load_terms
-
-    terms = load_terms(parts, job, min=least, max=most, target=target, most_pieces=most_pieces, seat=seat)
-    return _of_gaps(gaps, output, terms, scheduler, as_json=as_json, quiet=quiet)
+    return _of_gaps(call, Path(str(call.gaps)), call.output)
 
 
-def _of_gaps(gaps: Path, output: str, terms: Any, scheduler: str | None, *, as_json: bool, quiet: bool) -> int:
+def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from dataclasses import asdict
     from tempfile import TemporaryDirectory
     from time import monotonic
 
-    from shimopt.batch.batching import run_batch
-    from shimopt.cli.printing import print_lines, print_text
-    from shimopt.cli.progress import gaps_done
-    from shimopt.cli.writing import refuse_input
+    from shimopt.batch.terms import load_terms
+    from shimopt.cli.results import refuse_input
+    from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.batch_view import batch_lines, batch_object
 
-    def run(out: Path) -> Any:
-        with gaps_done() as progress:
-            if scheduler is None:
-                return run_batch(gaps, out, terms, progress=progress)
-            from shimopt.batch.cluster import on_cluster
-
-            with on_cluster(scheduler) as worker:
-                return run_batch(gaps, out, terms, worker=worker, progress=progress)
-
+    terms = load_terms(
+        call.parts,
+        call.job,
+        min=call.least,
+        max=call.most,
+        target=call.target,
+        most_pieces=call.most_pieces,
+        seat=call.seat,
+    )
     start = monotonic()
     if output == "-":
         with TemporaryDirectory() as folder:
-            found = run(Path(folder, "out.csv"))
+            found = _run(call.scheduler, gaps, Path(folder, "out.csv"), terms)
             print_text(Path(folder, "out.csv").read_text(encoding="utf-8"))
         return _exit_code(found.counts)
     out = Path(output)
     _refuse_among_inputs(out, gaps)
     refuse_input(out, (str(gaps), *terms.inputs))
-    found = run(out)
+    found = _run(call.scheduler, gaps, out, terms)
     counts = asdict(found.counts)
-    if as_json:
+    if call.as_json:
         from shimopt.render.json_view import json_text
 
         print_text(json_text(batch_object(counts, output, found.resumed, found.not_read)))
-    elif not quiet:
+    elif not call.quiet:
         lines = batch_lines(counts, output, monotonic() - start, found.resumed, found.begun_anew, found.not_read)
         print_lines(lambda *_: lines)
     return _exit_code(found.counts)
+
+
+def _run(scheduler: str | None, gaps: Path, out: Path, terms: Any) -> Any:
+    from shimopt.batch.batching import run_batch
+    from shimopt.cli.terminal import gaps_done
+
+    with gaps_done() as progress:
+        if scheduler is None:
+            return run_batch(gaps, out, terms, progress=progress)
+        from shimopt.batch.cluster import on_cluster
+
+        with on_cluster(scheduler) as worker:
+            return run_batch(gaps, out, terms, worker=worker, progress=progress)
 
 
 def _exit_code(counts: Any) -> int:
@@ -145,3 +154,62 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
         raise InputError(
             [Problem(str(out), "", "", "the output would lie among the tables of gaps", "write it to another folder")]
         )
+
+
+def _of_jobs(call: _Batch, folder: Path) -> int:
+    """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
+    from shimopt.batch.jobs import JobAnswer, job_files, jobs_table, plan_folder
+    from shimopt.cli.results import refuse_input
+    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.render.jobs_view import job_line, jobs_lines, jobs_object
+    from shimopt.render.json_view import json_text
+
+    if call.output is not None:
+        _refuse_other_tables(Path(call.output))
+        refuse_input(Path(call.output), map(str, job_files(folder)))
+
+    def told(answer: JobAnswer, come: int, of: int) -> None:
+        if sys.stderr.isatty() and not call.quiet:
+            click.echo(f"{come} of {of}: {job_line(jobs_table([answer])[0])}", err=True)
+
+    answers = plan_folder(folder, buy=call.buy, told=told)
+    rows = jobs_table(answers)
+    if call.output is not None:
+        _write_jobs(Path(call.output), rows)
+    if call.as_json:
+        print_text(json_text(jobs_object(rows)))
+    elif not call.quiet:
+        print_lines(lambda width, _: jobs_lines(rows, call.output, width))
+    return 0 if all(answer.exit_code == 0 for answer in answers) else 1
+
+
+def _refuse_other_tables(out: Path) -> None:
+    from shimopt.errors import InputError, Problem
+
+    if out.suffix.lower() not in (".csv", ".parquet"):
+        rule, remedy = "the table is neither CSV nor parquet", "name it .csv or .parquet"
+        raise InputError([Problem(str(out), "", "", rule, remedy)])
+
+
+def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
+    import csv
+    import io
+
+    from shimopt.batch.jobs import JOB_COLUMNS
+    from shimopt.parts.replacing import replace_file
+
+    if out.suffix.lower() == ".csv":
+        text = io.StringIO(newline="")
+        writer = csv.DictWriter(text, JOB_COLUMNS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+        replace_file(out, text.getvalue().encode())
+        return
+    import pyarrow as pa
+    import pyarrow.parquet
+
+    texts = {"job", "title", "error"}
+    schema = pa.schema([(name, pa.string() if name in texts else pa.int64()) for name in JOB_COLUMNS])
+    sink = pa.BufferOutputStream()
+    pyarrow.parquet.write_table(pa.Table.from_pylist(rows, schema=schema), sink)
+    replace_file(out, bytes(sink.getvalue()))

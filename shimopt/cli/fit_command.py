@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
@@ -16,8 +19,17 @@ if TYPE_CHECKING:
 __all__ = ["fit_command"]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Fit(Call):
+    parts: tuple[str, ...]
+    seats: tuple[str, ...]
+    measured: Path | None
+    accept: bool
+    draw: Path | None
+
+
 @click.command("fit", short_help="Which parts suit which seats; check pieces in hand.")
-@click.argument("job", type=click.Path(path_type=Path))
+@job_argument()
 @click.option(
     "--part", "parts", multiple=True, metavar="PART", help="Only this part, with all that was found; repeatable."
 )
@@ -35,22 +47,11 @@ __all__ = ["fit_command"]
     metavar="FILE.svg",
     help="Draw each part on each seat in section, to scale.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON instead of the screen.")
-@click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
-@click.option(
-    "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the job's."
-)
-def fit_command(
-    job: Path,
-    parts: tuple[str, ...],
-    seats: tuple[str, ...],
-    measured: Path | None,
-    accept: bool,
-    draw: Path | None,
-    as_json: bool,
-    unit: str | None,
-    drawer: Path | None,
-) -> int:
+@json_option("Print the findings as JSON instead of the screen.")
+@unit_option()
+@drawer_option()
+@gathered(_Fit)
+def fit_command(call: _Fit) -> int:
     """Hold every part of JOB's drawer and catalogues against every seat.
 
     With --measured, check pieces in hand instead: is each what its label says,
@@ -70,31 +71,25 @@ def fit_command(
       shimopt fit demo_data/swing-bridge --measured arrived.csv --accept
       shimopt fit demo_data/swing-bridge --json
     """
-    from shimopt.job import load_job
+    from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.fit_view import checked_lines, fit_lines, fits_object
     from shimopt.render.json_view import json_text
 
-    if accept and measured is None:
+    if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
-    loaded = load_job(job, drawer=drawer)
-    chosen = _seats(loaded, seats)
-    fits, checked = _asked(loaded, chosen, parts, measured)
-    if draw is not None:
-        _draw(loaded, fits, checked, draw, unit or loaded.unit, measured)
-    if as_json:
-        from shimopt.cli.printing import print_text
-
-        print_text(json_text(fits_object(fits, checked, loaded.unit)))
+    job = call.load()
+    fits, checked = _asked(job, _seats(job, call.seats), call.parts, call.measured)
+    unit = call.unit_for(job)
+    if call.draw is not None:
+        _draw(job, fits, checked, call.draw, unit, call.measured)
+    if call.as_json:
+        print_text(json_text(fits_object(fits, checked, job.unit)))
+    elif call.measured is None:
+        print_lines(lambda width, marks: fit_lines(fits, unit, width, marks, full=bool(call.parts)))
     else:
-        from shimopt.cli.printing import print_lines
-
-        shown_in = unit or loaded.unit
-        if measured is None:
-            print_lines(lambda width, marks: fit_lines(fits, shown_in, width, marks, full=bool(parts)))
-        else:
-            print_lines(lambda width, marks: checked_lines(checked, shown_in, width, marks))
-    if accept:
-        _accept(loaded, checked, quiet=as_json)
+        print_lines(lambda width, marks: checked_lines(checked, unit, width, marks))
+    if call.accept:
+        _accept(job, checked, quiet=call.as_json)
     return _exit_code(fits, checked)
 
 
@@ -179,7 +174,7 @@ def _labels(stock: tuple[StockLine, ...]) -> dict[str, Part]:
 
 
 def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:
-    from shimopt.cli.writing import refuse_input, write_text
+    from shimopt.cli.results import refuse_input, write_text
     from shimopt.render.section import sections_svg
 
     refuse_input(path, [*job.inputs, *([str(measured)] if measured else [])])

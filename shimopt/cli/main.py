@@ -13,15 +13,13 @@ import click
 from shimopt import __version__
 from shimopt.cli.batch_command import batch_command
 from shimopt.cli.fit_command import fit_command
-from shimopt.cli.make_command import make_command
 from shimopt.cli.new_command import new_command
 from shimopt.cli.order_command import order_command
 from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
-from shimopt.cli.parts_command import parts_command
-from shimopt.cli.plan_command import plan_command
-from shimopt.cli.printing import OutputError, print_text
+from shimopt.cli.parts_commands import make_command, parts_command
+from shimopt.cli.plan_commands import plan_command, why_command
 from shimopt.cli.record_command import record_command
-from shimopt.cli.why_command import why_command
+from shimopt.cli.terminal import OutputError, print_text
 
 __all__ = ["cli", "main"]
 

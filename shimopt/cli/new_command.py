@@ -7,7 +7,53 @@ from pathlib import Path
 
 import click
 
+from shimopt.errors import InputError, Problem
+
 __all__ = ["new_command"]
+
+_FILES = ("job.toml", "drawer.csv")
+# what --yes writes
+_JOB = """\
+# A job: what was read on the trial assembly, what is allowed, and where shims may go.
+title  = "My rebuild"
+unit   = "thou"                # mm, um, in or thou; text carries its own: "0.35 mm", "5/64 in"
+drawer = "drawer.csv"          # what is on hand
+
+[window]                       # for every gap that has none of its own
+min    = 4                     # one of the two may be "none"
+max    = 12
+source = "who states these figures: manual and page, drawing, letter"
+
+[stacks]
+most_pieces = 3                # in one stack
+
+[[seat]]                       # the geometry a shim sits on
+name  = "shaft end"
+shaft = "0.6248 in ± 0.0002 in"
+
+[[gap]]                        # one per reading
+name   = "left arm"
+seat   = "shaft end"
+feeler = { go = 17, no_go = 18 }     # the thickest blade that goes, the thinnest that does not
+
+[[gap]]
+name   = "right arm"
+seat   = "shaft end"
+feeler = { snug = 10, step = 1 }     # a tight pull: 10 give or take half a step
+
+# gaps that should come out alike, if you wish
+[[balance]]
+name   = "both arms"
+gaps   = ["left arm", "right arm"]
+within = 2
+"""
+
+_DRAWER = """\
+part,thickness_thou,inner_in,on_hand
+S-02,2,0.6265,4
+S-05,5,0.6265,2
+S-10,10,0.6265,1
+"""
 
 
 @click.command("new", short_help="Start a job: questions on a terminal, or an example.")
@@ -24,24 +70,67 @@ def new_command(folder: Path, yes: bool) -> int:
       shimopt new winch
       shimopt new winch --yes
     """
-    from shimopt.cli.new_files import refuse_existing, write_new
-    from shimopt.cli.plan_command import print_plan, run_plan
+    from shimopt.cli.plan_commands import print_plan, run_plan
     from shimopt.job import load_job
 
-    refuse_existing(folder)
+    _refuse_existing(folder)
     if yes:
-        from shimopt.cli.new_example import DRAWER, JOB
-
-        job_text, drawer_text = JOB, DRAWER
+        job_text, drawer_text = _JOB, _DRAWER
     else:
         if not sys.stdin.isatty():
             raise click.UsageError("questions need a terminal; use --yes for an example")
         from shimopt.cli.new_questions import ask
 
         job_text, drawer_text = ask()
-    write_new(folder, job_text, drawer_text)
+    _write_new(folder, job_text, drawer_text)
     click.echo(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
     click.echo()
     plan = run_plan(load_job(folder), False)
     print_plan(plan, None)
     return 0 if plan.outcome.doable else 1
+
+
+def _refuse_existing(folder: Path) -> None:
+    """Raise InputError where the folder is a file or already holds a job."""
+    if folder.exists() and not folder.is_dir():
+        raise InputError([Problem(str(folder), "", "", "there is a file of this name", "name another folder")])
+    there = [name for name in _FILES if (folder / name).exists() or (folder / name).is_symlink()]
+    if there:
+        raise InputError(
+            [
+                Problem(
+                    str(folder / name),
+                    "",
+                    "",
+                    "the file is there already, and nothing is overwritten",
+                    "name another folder",
+                )
+                for name in there
+            ]
+        )
+
+
+def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
+    """Write both files, or neither. Raises InputError."""
+    written: list[Path] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in zip(_FILES, (job_text, drawer_text), strict=True):
+            # "x": somebody else may have made the file since we looked
+            with open(folder / name, "x", encoding="utf-8", newline="\n") as file:
+                written.append(folder / name)
+                file.write(text)
+    except OSError as error:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise InputError(
+            [
+                Problem(
+                    str(folder),
+                    "",
+                    "",
+                    f"the job cannot be written ({error.strerror})",
+                    "check the folder, its rights and the disk",
+                )
+            ]
+        ) from None

@@ -1,33 +1,61 @@
-"""`shimopt order`."""
+"""`shimopt order`: what to buy, and the files it writes: purchase list, an order per supplier, bench card."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.dates import date_option
-from shimopt.cli.order_files import refuse_call, refuse_files, write_card, write_order
-from shimopt.cli.seconds import Seconds
+from shimopt.cli.shared_options import (
+    Moment,
+    Seconds,
+    date_option,
+    drawer_option,
+    gathered,
+    json_option,
+    paper_option,
+    quiet_option,
+    unit_option,
+)
 
 if TYPE_CHECKING:
     from shimopt.job import Job
+    from shimopt.ordering.result import Order
 
 __all__ = ["order_command"]
 
 # nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
 _NODES_PER_SECOND = 5
 _DEFAULT_LIMIT = 10
+_OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
+_OF_CARDS = (".pdf", ".html", ".csv", ".txt")
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Order:
+    jobs: tuple[Path, ...]
+    as_json: bool
+    outputs: tuple[str, ...]
+    cards: tuple[str, ...]
+    paper: str
+    moment: Moment
+    unit: str | None
+    drawer: Path | None
+    need_by: str | None
+    spend: str | None
+    time_limit: float
+    quiet: bool
 
 
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
 @click.argument("jobs", nargs=-1, required=True, metavar="JOB...", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print the order as JSON instead of the screen.")
+@json_option("Print the order as JSON instead of the screen.")
 @click.option(
     "-o",
     "--output",
@@ -45,16 +73,10 @@ _DEFAULT_LIMIT = 10
     help="Write the bench card to FILE by its ending: .pdf or .html for the bench, .txt, .csv. Can be given "
     "several times.",
 )
-@click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the card's paper."
-)
+@paper_option("Size of the card's paper.")
 @date_option("Date on the card")
-@click.option(
-    "--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the first job's if not given."
-)
-@click.option(
-    "--drawer", type=click.Path(path_type=Path), metavar="FILE", help="Use this drawer in place of the jobs'."
-)
+@unit_option("Unit of the screen; the first job's if not given.")
+@drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
 @click.option(
@@ -65,21 +87,9 @@ _DEFAULT_LIMIT = 10
     metavar="SECONDS",
     help="About how long to search per step; counted in steps, to repeat.",
 )
-@click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
-def order_command(
-    jobs: tuple[Path, ...],
-    as_json: bool,
-    outputs: tuple[str, ...],
-    cards: tuple[str, ...],
-    unit: str | None,
-    drawer: Path | None,
-    need_by: str | None,
-    spend: str | None,
-    time_limit: float,
-    quiet: bool,
-    paper: str,
-    moment: tuple[str, datetime],
-) -> int:
+@quiet_option()
+@gathered(_Order)
+def order_command(call: _Order) -> int:
     """What to buy for JOB so that the final build needs no second order.
 
     The cheapest purchase such that, wherever in their brackets the final
@@ -95,41 +105,38 @@ def order_command(
       shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
     """
-    from shimopt.cli.printing import print_lines, print_text
-    from shimopt.cli.progress import sign_of_life
-    from shimopt.cli.writing import refuse_input
+    from shimopt.cli.results import refuse_input
+    from shimopt.cli.terminal import print_lines, print_text, sign_of_life
     from shimopt.ordering.order import make_order
     from shimopt.render.json_view import json_text
     from shimopt.render.order_json import order_object
     from shimopt.render.order_screen import order_lines
     from shimopt.words.order_words import LEVEL_NAMES
 
-    money, days = _money(spend), _days(need_by)
-    refuse_files(outputs, cards)
-    loaded = _loaded(jobs, drawer)
-    inputs = [name for job in loaded for name in job.inputs]
-    for name in (*outputs, *cards):
-        if name != "-":
-            refuse_input(Path(name), inputs)
+    money, days = _money(call.spend), _days(call.need_by)
+    _refuse_files(call.outputs, call.cards)
+    jobs = _loaded(call.jobs, call.drawer)
+    inputs = [name for job in jobs for name in job.inputs]
+    files = [Path(name) for name in call.outputs if name != "-"]
+    for file in (*files, *map(Path, call.cards)):
+        refuse_input(file, inputs)
     with sign_of_life("ordering") as progress:
         order = make_order(
-            loaded,
+            jobs,
             within_days=days,
             spend=money,
-            nodes=max(1, round(time_limit * _NODES_PER_SECOND)),
+            nodes=max(1, round(call.time_limit * _NODES_PER_SECOND)),
             progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
         )
-    shown_unit = unit or order.jobs[0].unit
-    for name in outputs:
-        if name != "-":
-            write_order(Path(name), order)
-    for name in cards:
-        write_card(Path(name), order, shown_unit, paper, moment)
-    if as_json or "-" in outputs:
-        if not quiet or "-" in outputs:
-            print_text(json_text(order_object(order)))
-    elif not quiet:
-        print_lines(lambda width, _: order_lines(order, shown_unit, width))
+    unit = call.unit or order.jobs[0].unit
+    for file in files:
+        _write_order(file, order)
+    for card in call.cards:
+        _write_card(Path(card), order, unit, call)
+    if "-" in call.outputs or (call.as_json and not call.quiet):
+        print_text(json_text(order_object(order)))
+    elif not call.quiet:
+        print_lines(lambda width, _: order_lines(order, unit, width))
     return 0 if order.whole else 1
 
 
@@ -159,11 +166,9 @@ def _money(text: str | None) -> Decimal | None:
     except InvalidOperation:
         money = Decimal("NaN")
     if not money.is_finite() or money > 10**9 or -int(money.normalize().as_tuple().exponent) > 6:
-        refuse_call(
-            "--spend", text, "this is not an amount of money", "write it like 25 or 12.50, without the currency"
-        )
+        _refuse("--spend", text, "this is not an amount of money", "write it like 25 or 12.50, without the currency")
     if money <= 0:
-        refuse_call("--spend", text, "a budget of nothing buys nothing", "give an amount above 0, or leave --spend out")
+        _refuse("--spend", text, "a budget of nothing buys nothing", "give an amount above 0, or leave --spend out")
     return money
 
 
@@ -173,9 +178,69 @@ def _days(text: str | None) -> int | None:
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        refuse_call("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
+        _refuse("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
         return None
     days = (day - date.today()).days
     if days < 0:
-        refuse_call("--need-by", text, "this day is past", "give a day from today on")
+        _refuse("--need-by", text, "this day is past", "give a day from today on")
     return days
+
+
+def _refuse(where: str, value: str, rule: str, remedy: str) -> None:
+    """Raise an InputError about an option."""
+    from shimopt.errors import InputError, Problem
+
+    raise InputError([Problem("", where, value, rule, remedy)])
+
+
+def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:
+    """Refuse names that do not say what to write, that lie nowhere, or that stand twice, before anything is done."""
+    taken: set[str] = set()
+    for option, names, known in (("-o", outputs, _OF_ORDERS), ("--card", cards, _OF_CARDS)):
+        for name in names:
+            if name == "-" and option == "-o":
+                continue
+            path = Path(name)
+            if path.suffix.casefold() not in known:
+                _refuse(option, name, "the file's ending says what is written", f"end it in {', '.join(known)}")
+            if path.is_dir() or not path.parent.is_dir():
+                what = "this is a folder" if path.is_dir() else "there is no such folder to write into"
+                _refuse(option, name, what, "name a file in a folder that is there")
+            if os.path.realpath(path) in taken:
+                _refuse(option, name, "this file is to be written twice", "give each a name of its own")
+            taken.add(os.path.realpath(path))
+
+
+def _write_order(path: Path, order: Order) -> None:
+    """The purchase list, the orders as text, or everything as JSON, by the ending. Raises InputError."""
+    from shimopt.parts.replacing import replace_file
+    from shimopt.render.json_view import json_text
+    from shimopt.render.order_json import order_object
+    from shimopt.render.purchase_list import order_texts, purchase_csv, purchase_xlsx
+
+    match path.suffix.casefold():
+        case ".xlsx":
+            content = purchase_xlsx(order)
+        case ".csv":
+            content = purchase_csv(order).encode()
+        case ".txt":
+            content = order_texts(order).encode()
+        case _:
+            content = json_text(order_object(order)).encode()
+    replace_file(path, content)
+
+
+def _write_card(path: Path, order: Order, unit: str, call: _Order) -> None:
+    """The bench card, by the ending. Raises InputError."""
+    from shimopt.cli.results import write_paper, write_text
+    from shimopt.render.bench_card import card_content
+    from shimopt.render.order_screen import card_lines
+    from shimopt.render.purchase_list import card_csv
+
+    ending = path.suffix.casefold()
+    if ending == ".csv":
+        write_text(path, card_csv(order))
+    elif ending == ".txt":
+        write_text(path, "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)))
+    else:
+        write_paper(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)

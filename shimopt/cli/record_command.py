@@ -1,26 +1,47 @@
-"""`shimopt record`."""
+"""`shimopt record`: what was read after fitting goes into the job, counts into the drawer."""
 
 from __future__ import annotations
 
 import sys
-from datetime import datetime
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.dates import date_option
+from shimopt.cli.shared_options import (
+    Call,
+    Moment,
+    buy_option,
+    date_option,
+    gathered,
+    job_argument,
+    json_option,
+    unit_option,
+)
 
 if TYPE_CHECKING:
     from shimopt.door import Plan
+    from shimopt.job import Job
     from shimopt.lengths import Bracket
     from shimopt.recording import Recorded
 
 __all__ = ["record_command"]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Record(Call):
+    after: tuple[str, ...]
+    person: str | None
+    instrument: str | None
+    moment: Moment
+    update_drawer: bool
+    # what `settle_drawer` takes: "apply", "done" or None
+    settle: Any
+
+
 @click.command("record", short_help="After fitting: readings into the job, counts into the drawer.")
-@click.argument("job", type=click.Path(path_type=Path))
+@job_argument()
 @click.option(
     "--after",
     multiple=True,
@@ -31,7 +52,7 @@ __all__ = ["record_command"]
 @click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")
 @date_option("When it was read")
-@click.option("--buy", is_flag=True, help="The plan that was fitted is the one that may buy.")
+@buy_option("The plan that was fitted is the one that may buy.")
 @click.option(
     "--update-drawer",
     is_flag=True,
@@ -43,20 +64,10 @@ __all__ = ["record_command"]
     help="Where somebody else changed the drawer "
     "while this was cut off: are the counts still to be changed (apply), or is that done?",
 )
-@click.option("--unit", type=click.Choice(["mm", "in", "thou"]), help="Unit of the screen; the job's own if not given.")
-@click.option("--json", "as_json", is_flag=True, help="Print the record as JSON.")
-def record_command(
-    job: Path,
-    after: tuple[str, ...],
-    person: str | None,
-    instrument: str | None,
-    moment: tuple[str, datetime],
-    buy: bool,
-    update_drawer: bool,
-    settle: Any,
-    unit: str | None,
-    as_json: bool,
-) -> int:
+@unit_option()
+@json_option("Print the record as JSON.")
+@gathered(_Record)
+def record_command(call: _Record) -> int:
     """Record what JOB reads after its plan was fitted, and compare it with the plan.
 
     The readings go into the job file, with date, person and instrument; comments
@@ -70,42 +81,49 @@ def record_command(
       shimopt record my-job --after "upper 1=10 thou" --person "M. Hale" --instrument "feeler gauge"
       shimopt record my-job --update-drawer
     """
-    from shimopt.cli.plan_command import run_plan
+    from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
-    from shimopt.job import load_job
-    from shimopt.recording import readings_after, record_job, settle_drawer
+    from shimopt.recording import settle_drawer
     from shimopt.render.json_view import json_text
     from shimopt.render.record_view import record_object
     from shimopt.words.record_words import recorded_lines
 
-    loaded = load_job(job)
-    last = loaded.records[-1] if loaded.records else None
+    job = call.load()
+    last = job.records[-1] if job.records else None
     recorded: Recorded | None = None
-    if last is not None and (last.drawer == "pending" or (update_drawer and not after)):
-        recorded = settle_drawer(loaded, settle)
-        if after and recorded is not None:
-            loaded = load_job(job)
-    if after or recorded is None:
-        plan = run_plan(loaded, buy, None)
-        found = readings_after(after, loaded) if after else _asked(plan)
-        if not found:
-            raise click.UsageError("no reading was given; use --after GAP=READING")
-        who, what = _answer(person, "person", "Read by"), _answer(instrument, "instrument", "With which instrument")
-        fresh = record_job(plan, found, date=moment[0], person=who, instrument=what, update_drawer=update_drawer)
+    if last is not None and (last.drawer == "pending" or (call.update_drawer and not call.after)):
+        recorded = settle_drawer(job, call.settle)
+        if call.after and recorded is not None:
+            job = call.load()
+    if call.after or recorded is None:
+        fresh = _recorded(call, job)
         # the same command run again after it was cut off: the drawer was settled, and there is nothing new
         recorded = recorded if fresh.again and recorded is not None else fresh
-    assert loaded.sources is not None
-    if as_json:
-        from shimopt.cli.printing import print_text
-
-        print_text(json_text(record_object(recorded, loaded)))
+    if call.as_json:
+        print_text(json_text(record_object(recorded, job)))
     else:
-        lines = recorded_lines(
-            recorded, dict(loaded.gap), loaded.sources.job, loaded.sources.drawer, unit or loaded.unit
-        )
-        for line in lines:
+        for line in recorded_lines(recorded, dict(job.gap), Path(job.inputs[0]), job.drawer, call.unit_for(job)):
             click.echo(shown(line, 2000))
     return 0 if all(row.verdict == "inside" for row in recorded.compared) else 1
+
+
+def _recorded(call: _Record, job: Job) -> Recorded:
+    """Plan the job as it was planned, and record what was read. Raises InputError."""
+    from shimopt.cli.plan_commands import run_plan
+    from shimopt.recording import readings_after, record_job
+
+    plan = run_plan(job, call.buy)
+    found = readings_after(call.after, job) if call.after else _asked(plan)
+    if not found:
+        raise click.UsageError("no reading was given; use --after GAP=READING")
+    return record_job(
+        plan,
+        found,
+        date=call.moment[0],
+        person=_answer(call.person, "person", "Read by"),
+        instrument=_answer(call.instrument, "instrument", "With which instrument"),
+        update_drawer=call.update_drawer,
+    )
 
 
 def _asked(plan: Plan) -> dict[str, Bracket]:

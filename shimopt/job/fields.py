@@ -5,13 +5,13 @@ Lengths are read in the validation context's unit: `{"unit": "thou"}`, or None w
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from shimopt.errors import nearest_name
-from shimopt.job.model import LEVELS
+from shimopt.job.levels import Level
 from shimopt.lengths import Bracket, LengthError, length_of, toleranced
 
 __all__ = [
@@ -33,6 +33,9 @@ __all__ = [
     "unit_of",
     "wrong",
 ]
+
+
+_Name = TypeVar("_Name", bound=str)
 
 
 def wrong(rule: str, remedy: str) -> PydanticCustomError:
@@ -100,15 +103,17 @@ def one_or_more(value: Any) -> Any:
     return value if isinstance(value, list) else [value]
 
 
-def known_level(value: Any) -> str:
-    """The name of a level."""
-    if value not in LEVELS:
-        meant = nearest_name(value, LEVELS) if isinstance(value, str) else None
-        raise wrong("there is no such level", f"did you mean {meant}?" if meant else f"levels are {', '.join(LEVELS)}")
-    return str(value)
+def known_level(value: Any) -> Level:
+    """A level by its name."""
+    try:
+        return Level(value)
+    except ValueError:
+        meant = nearest_name(value, Level) if isinstance(value, str) else None
+        remedy = f"did you mean {meant}?" if meant else f"levels are {', '.join(Level)}"
+        raise wrong("there is no such level", remedy) from None
 
 
-def each_once(values: list[str]) -> list[str]:
+def each_once(values: list[_Name]) -> list[_Name]:
     """A list in which no name stands twice."""
     if len(set(values)) < len(values):
         raise wrong("a name stands twice in this list", "name each once")

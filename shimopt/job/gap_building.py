@@ -85,7 +85,7 @@ class GapBuilder:
             name,
             None if table is None else table.effects,
             self.places,
-            Fraction(1 if reading.kind == "cover_gap" else -1),
+            Fraction(1 if reading.opens else -1),
         )
         return Gap(
             name,

@@ -11,6 +11,7 @@ from functools import cached_property
 from pathlib import Path
 
 from shimopt.assembly import Length, Torque
+from shimopt.job.levels import Level
 from shimopt.job.record import FittedPiece, Record
 from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
@@ -24,6 +25,7 @@ __all__ = [
     "Gap",
     "Heat",
     "Job",
+    "Level",
     "Micrometer",
     "Place",
     "Seat",
@@ -33,23 +35,9 @@ __all__ = [
     "Window",
 ]
 
-# what a plan is judged by, each level proven best before the next is looked at; lower is better
-LEVELS = (
-    "outside",
-    "miss",
-    "unproven",
-    "doubt",
-    "excess",
-    "bought",
-    "opened",
-    "pieces",
-    "cautions",
-    "spread",
-    "target",
-    "cost",
-)
-# those of them that are lengths [nm]; the others count, or are money
-LENGTH_LEVELS = frozenset({"miss", "doubt", "excess", "spread", "target"})
+LEVELS = tuple(Level)
+# until everybody asks `Level(name).is_length`
+LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +202,7 @@ class Job:
     places: tuple[Place, ...]
     balances: tuple[Balance, ...]
     stock: tuple[StockLine, ...]
-    priority: tuple[str, ...] = ()
+    priority: tuple[Level, ...] = ()
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
@@ -265,6 +253,6 @@ class Job:
         return {place: tuple(gaps) for place, gaps in moved.items()}
 
     @property
-    def levels(self) -> tuple[str, ...]:
+    def levels(self) -> tuple[Level, ...]:
         """All levels in this job's order: those with priority first."""
         return (*self.priority, *(level for level in LEVELS if level not in self.priority))

@@ -24,6 +24,7 @@ from shimopt.job.fields import (
     one_or_more,
     wrong,
 )
+from shimopt.job.levels import Level
 from shimopt.job.place_schema import EffectTable, PlaceTable, effect_value, equal_lists, some_effect
 from shimopt.job.reading_schema import (
     CoverTable,
@@ -117,7 +118,7 @@ class JobFile(JobTable):
     catalogues: list[Text] = Field(default_factory=list)
     gaps: Text | None = None
     balance_within: NotNegative | None = None
-    priority: Annotated[list[Annotated[str, BeforeValidator(known_level)]], AfterValidator(each_once)] = Field(
+    priority: Annotated[list[Annotated[Level, BeforeValidator(known_level)]], AfterValidator(each_once)] = Field(
         default_factory=list
     )
     customer: Text | None = None

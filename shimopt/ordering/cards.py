@@ -100,7 +100,7 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     if demand.gap.blades is None or not bands:
         return []
     go, no_go = (Fraction(blade) for blade in demand.gap.blades)
-    step, sign = no_go - go, -1 if demand.gap.reading.kind == "cover_gap" else 1
+    step, sign = no_go - go, -1 if demand.gap.reading.opens else 1
     if min(demand.below, demand.above) < step / 2 or (demand.width + demand.below + demand.above) / step > _MOST_ROWS:
         return []
     least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))

@@ -69,6 +69,11 @@ class Reading:
     stated_exact: bool = False
 
     @property
+    def opens(self) -> bool:
+        """Whether shims open the gap and what is read is minus it: read under a cover pulled down without shims."""
+        return self.kind == "cover_gap"
+
+    @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact

@@ -46,7 +46,7 @@ def gap_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[L
         found = decision.outcome.gaps[gap.name]
         rows.append(
             (
-                f"{shown(gap.name)} (cover gap)" if gap.reading.kind == "cover_gap" else shown(gap.name),
+                f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
                 _read(gap, unit),
                 _needs(decision.job, gap, unit),
                 clearance_text(found.after.low, found.after.high, unit, with_unit=False),
@@ -104,7 +104,7 @@ def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
 def _read(gap: Gap, unit: str) -> str:
     """What was read; under a cover that is the cover's gap, not the preload that it means."""
     read = gap.reading.bracket
-    if gap.reading.kind == "cover_gap":
+    if gap.reading.opens:
         return bracket_text(-read.high, -read.low, unit, with_unit=False)
     return clearance_text(read.low, read.high, unit, with_unit=False)
 

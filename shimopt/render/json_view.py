@@ -13,7 +13,7 @@ from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.choose import LevelResult, Scarce
 from shimopt.errors import Problem
 from shimopt.job import Gap, Place
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import Level
 from shimopt.lengths import mm_number
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
@@ -285,7 +285,7 @@ def _span(span: Span | None) -> dict[str, float | None] | None:
 
 
 def _level_number(name: str, value: Fraction) -> float | int:
-    return mm_number(value) if name in LENGTH_LEVELS else _plain(value)
+    return mm_number(value) if Level(name).is_length else _plain(value)
 
 
 def _plain(value: Fraction) -> float | int:

@@ -123,7 +123,7 @@ def card_csv(order: Order) -> str:
     """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm."""
     found: list[tuple[int, float, float, str]] = []
     for number, card in enumerate(order.cards):
-        under_cover = order.demands[number].gap.reading.kind == "cover_gap"
+        under_cover = order.demands[number].gap.reading.opens
         bands = [(band.start, band.end, fit_text(order, number, band.stack)) for band in card.bands]
         holes = [(hole.start, hole.end, HOLE) for hole in order.holes if hole.gap == number]
         for start, end, fit in (*bands, *holes):

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from shimopt.errors import shown
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import Level
 from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.render.gap_rows import gap_lines, plain
@@ -213,7 +213,7 @@ def _proof(decision: Decision, unit: str, width: int) -> list[Line]:
     start = f"{start} {way_words(decision)}".rstrip()
     levels = []
     for level in decision.levels:
-        length = level.name in LENGTH_LEVELS
+        length = Level(level.name).is_length
         value = spelled(level.value, unit) if length else f"{float(level.value):g}"
         value = cost_text(decision) if level.name == "cost" else value
         text = f"{level.name} {value}"

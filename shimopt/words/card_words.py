@@ -46,7 +46,7 @@ def named(order: Order, job: int, gap: str) -> str:
 
 def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: str, *, with_unit: bool = True) -> str:
     """Readings from .. to, as they are read: under a cover that is the cover's gap."""
-    if order.demands[number].gap.reading.kind == "cover_gap":
+    if order.demands[number].gap.reading.opens:
         start, end = -end, -start
     return clearance_text(start, end, unit, with_unit=with_unit)
 
@@ -87,7 +87,7 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
             *((hole.start, hole.end, HOLE, True) for hole in order.holes if hole.gap == number),
         ]
     )
-    if order.demands[number].gap.reading.kind == "cover_gap":
+    if order.demands[number].gap.reading.opens:
         rows.reverse()
     return [
         CardRow(read_text(order, number, start, end, unit, with_unit=False), fit, hole)
@@ -126,8 +126,8 @@ def _beyond(order: Order, number: int, unit: str) -> str:
     """How far below and above its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
-    low = demand.above if demand.gap.reading.kind != "cover_gap" else demand.below
-    high = demand.below if demand.gap.reading.kind != "cover_gap" else demand.above
+    low = demand.below if demand.gap.reading.opens else demand.above
+    high = demand.above if demand.gap.reading.opens else demand.below
     if not low and not high:
         return ""
     below, above = spelled(low, unit), spelled(high, unit)

@@ -31,7 +31,7 @@ def priced_choice(
     descent = PricedDescent(fleet, progress)
     steps = {level: descent.level(level) for level in job.levels if level in LEVELS}
     now = descent.values()
-    values = {level: now[level] for level in job.levels if level in now}
+    values: dict[str, int] = {level: now[level] for level in job.levels if level in now}
     results, sure = [], True
     for level in job.levels:
         if level not in steps:

@@ -1,19 +1,35 @@
-"""`shimopt parts`: search the catalogues."""
+"""`shimopt parts` and `shimopt make`: search the catalogues; a required thickness from the drawer."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.shared_options import gathered, json_option, unit_or_mm_option
+
 if TYPE_CHECKING:
     from shimopt.job import Seat
 
-__all__ = ["parts_command"]
+__all__ = ["make_command", "parts_command"]
 
 # about this far either way where a single number is asked for
 _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
+# common practice, no source
+_TOLERANCE = "0.02 mm"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Parts:
+    inner: str | None
+    outer: str | None
+    thickness: str | None
+    suits: str | None
+    catalogues: tuple[str, ...]
+    as_json: bool
+    unit: str
 
 
 @click.command("parts", short_help="Search catalogues by size, or by what suits a seat.")
@@ -28,19 +44,10 @@ _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
     metavar="NAME",
     help="Only this one: built-in, or a file; repeatable. All built-in ones else.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print all parts as JSON instead of the screen.")
-@click.option(
-    "--unit", type=click.Choice(["mm", "in", "thou"]), default="mm", show_default=True, help="Unit of the screen."
-)
-def parts_command(
-    inner: str | None,
-    outer: str | None,
-    thickness: str | None,
-    suits: str | None,
-    catalogues: tuple[str, ...],
-    as_json: bool,
-    unit: str,
-) -> int:
+@json_option("Print all parts as JSON instead of the screen.")
+@unit_or_mm_option()
+@gathered(_Parts)
+def parts_command(call: _Parts) -> int:
     """Search the catalogues that come with shimopt, or one of your own.
 
     A catalogue of your own is a CSV file with the columns of any parts table.
@@ -54,29 +61,95 @@ def parts_command(
       shimopt parts --catalogue demo_data/quarry-tram/catalogue.csv
       shimopt parts --catalogue din988 --inner 40mm --json
     """
-    from shimopt.cli.printing import print_lines, print_text
+    from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts.search import Wanted, search
     from shimopt.render.json_view import json_text
     from shimopt.render.parts_view import FoundPart, parts_lines, parts_object
     from shimopt.seats import on_seat
 
     wanted = Wanted(
-        _range(thickness, "--thickness", _ABOUT_THICKNESS),
-        _range(inner, "--inner", _ABOUT_DIAMETER),
-        _range(outer, "--outer", _ABOUT_DIAMETER),
+        _range(call.thickness, "--thickness", _ABOUT_THICKNESS),
+        _range(call.inner, "--inner", _ABOUT_DIAMETER),
+        _range(call.outer, "--outer", _ABOUT_DIAMETER),
     )
-    seat = _seat(suits) if suits else None
+    seat = _seat(call.suits) if call.suits else None
     found = [
         FoundPart(offered.line, offered.catalogue, on_seat(offered.line.part, seat) if seat else None)
-        for offered in search(_paths(catalogues), wanted)
+        for offered in search(_paths(call.catalogues), wanted)
     ]
     stopped = [part for part in found if part.answer is not None and part.answer.verdict == "stop"]
     kept = [part for part in found if part not in stopped]
-    if as_json:
-        print_text(json_text(parts_object(kept, unit)))
+    if call.as_json:
+        print_text(json_text(parts_object(kept, call.unit)))
     else:
-        print_lines(lambda width, marks: parts_lines(kept, len(stopped), seat, unit, width, marks))
+        print_lines(lambda width, marks: parts_lines(kept, len(stopped), seat, call.unit, width, marks))
     return 0 if kept else 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Make:
+    thickness: str
+    drawer: Path
+    tolerance: str
+    most: int
+    as_json: bool
+    unit: str
+
+
+@click.command("make", short_help="A required thickness from the drawer.")
+@click.argument("thickness")
+@click.option(
+    "--from",
+    "drawer",
+    type=click.Path(path_type=Path),
+    default=Path("drawer.csv"),
+    show_default=True,
+    metavar="FILE",
+    help="The drawer.",
+)
+@click.option(
+    "--tolerance",
+    default=_TOLERANCE,
+    show_default=True,
+    metavar="LENGTH",
+    help="How far off it may be either way (common practice).",
+)
+@click.option("--most", type=click.IntRange(1, 12), default=4, show_default=True, help="The most pieces.")
+@json_option("Print the stack as JSON instead of the screen.")
+@unit_or_mm_option("um")
+@gathered(_Make)
+def make_command(call: _Make) -> int:
+    """Make THICKNESS, such as 2.35mm or "92.5 thou", from what is on hand.
+
+    The fewest pieces that come within the tolerance, then the nearest of them.
+    Pieces whose bores are known to differ are not put together.
+    The exit code is 0 where there is such a stack, 1 where there is none.
+
+    \b
+    Examples:
+      shimopt make 2.35mm
+      shimopt make "11 thou" --from demo_data/swing-bridge/drawer.csv
+      shimopt make 0.9mm --from drawer.csv --tolerance 0.05mm --json
+    """
+    from shimopt.candidates import TooManyError
+    from shimopt.candidates.making import make_thickness, nearest_thickness
+    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.parts import load_stock
+    from shimopt.render.json_view import json_text
+    from shimopt.render.make_view import make_lines, make_object
+
+    wanted, within = _length(call.thickness, "THICKNESS"), _length(call.tolerance, "--tolerance", least=0)
+    stock = load_stock(call.drawer, []).lines
+    try:
+        stack = make_thickness(wanted, within, stock, call.most)
+        nearest = nearest_thickness(wanted, stock, call.most) if stack is None else ()
+    except TooManyError:
+        raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
+    if call.as_json:
+        print_text(json_text(make_object(wanted, within, stock, stack, nearest)))
+    else:
+        print_lines(lambda width, _: make_lines(wanted, within, call.most, stock, stack, nearest, call.unit, width))
+    return 0 if stack is not None else 1
 
 
 def _paths(names: tuple[str, ...]) -> dict[str, Path]:
@@ -146,3 +219,17 @@ def _seat(text: str) -> Seat:
         remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(seats) or 'no seats'}"
         raise InputError([Problem(job.inputs[0], "--suits", name, "there is no such seat", remedy)])
     return seats[name]
+
+
+def _length(text: str, where: str, least: int = 1) -> int:
+    from shimopt.errors import InputError, Problem
+    from shimopt.lengths import LengthError, length_of
+
+    try:
+        nm = length_of(text, None)
+    except LengthError as error:
+        raise InputError([Problem("", where, text, error.rule, error.remedy)]) from None
+    if nm < least:
+        rule = "a thickness is above zero" if least else "a tolerance is not negative"
+        raise InputError([Problem("", where, text, rule, "write it like 2.35mm")])
+    return nm

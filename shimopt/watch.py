@@ -1,0 +1,56 @@
+"""How long a computation may go on, and what it has found so far: asked and told by whoever computes, from any thread.
+
+Whoever waits gives the time or the steps, may stop it at any moment, and reads the best that was found until then.
+Plain attributes, each written by one side: no lock is needed, and nothing here can block.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from time import monotonic
+
+__all__ = ["Watch"]
+
+
+class Watch:
+    """A deadline, a limit in steps, and the best so far.
+
+    Parameters: seconds, wall time from now until it is over (None: no limit); steps, the most search steps for each
+    question (None: no limit), counted so that the same limit gives the same answer everywhere; progress, told what
+    begins.
+    """
+
+    def __init__(
+        self,
+        seconds: float | None = None,
+        steps: int | None = None,
+        progress: Callable[[str], None] | None = None,
+    ) -> None:
+        self.steps = steps
+        self.best: object | None = None
+        self._deadline = None if seconds is None else monotonic() + seconds
+        self._stopped = False
+        self._progress = progress
+
+    def begins(self, what: str) -> None:
+        """Say what is being done from here on."""
+        if self._progress is not None:
+            self._progress(what)
+
+    def told(self, best: object) -> None:
+        """Keep what is whole and the best so far; it replaces what was told before."""
+        self.best = best
+
+    def stop(self) -> None:
+        """Be over from now on, whatever time is left."""
+        self._stopped = True
+
+    def over(self) -> bool:
+        """Whether to come to an end with what there is: asked between solves and in long loops."""
+        return self._stopped or (self._deadline is not None and monotonic() >= self._deadline)
+
+    def left(self) -> float | None:
+        """Seconds left, for a solver's own limit; None where there is no limit."""
+        if self._stopped:
+            return 0.0
+        return None if self._deadline is None else max(0.0, self._deadline - monotonic())

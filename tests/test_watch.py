@@ -1,0 +1,34 @@
+"""A watch: when it is over, what is left, and what it was told."""
+
+from __future__ import annotations
+
+import pytest
+
+import shimopt.watch
+from shimopt.watch import Watch
+
+
+def test_without_a_limit_it_is_never_over_until_somebody_stops_it() -> None:
+    watch = Watch()
+    assert (watch.over(), watch.left()) == (False, None)
+    watch.stop()
+    assert (watch.over(), watch.left()) == (True, 0.0)
+
+
+def test_a_deadline_is_counted_from_the_moment_it_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [100.0]
+    monkeypatch.setattr(shimopt.watch, "monotonic", lambda: now[0])
+    watch = Watch(2.0)
+    now[0] = 101.5
+    assert (watch.over(), watch.left()) == (False, 0.5)
+    now[0] = 102.0
+    assert (watch.over(), watch.left()) == (True, 0.0)
+
+
+def test_it_keeps_the_last_best_and_passes_on_what_begins() -> None:
+    begun: list[str] = []
+    watch = Watch(progress=begun.append)
+    watch.begins("pieces")
+    watch.told("first")
+    watch.told("better")
+    assert (watch.best, begun) == ("better", ["pieces"])
