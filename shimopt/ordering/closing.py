@@ -57,9 +57,7 @@ class Closing(NamedTuple):
         return self.sums.bound(self.objective, relaxed.prices, within), relaxed.values
 
 
-def closed(
-    task: Closing, best: int, limit: Limit, *, enough: int = -1, relaxation: Relaxation | None = None
-) -> int:
+def closed(task: Closing, best: int, limit: Limit, *, enough: int = -1, relaxation: Relaxation | None = None) -> int:
     """What no answer is below, never above `best`, the value in hand; better ones are handed to `task.read`.
 
     It ends when that is `best`, when a value is no more than `enough`, or when the limit is reached. `relaxation` is

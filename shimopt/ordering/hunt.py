@@ -101,7 +101,10 @@ class Hunt:
 
     def _with_rest(self, done: Sequence[Step]) -> list[Step]:
         """The levels done, and the others as they stand."""
-        return [*done, *(Step(level, self.books.value_of(level, self.best), None, False, 0.0) for level in LEVELS[len(done) :])]
+        return [
+            *done,
+            *(Step(level, self.books.value_of(level, self.best), None, False, 0.0) for level in LEVELS[len(done) :]),
+        ]
 
     # -- one level
 

@@ -146,7 +146,12 @@ class OrderSoFar:
             hole
             for g, c in enumerate(books.coverages)
             for hole in holes_of(
-                g, c, books.left_open(g, purchase), case.stock, case.scale, lambda c=c: case.supply.known_exactly(c.demand)
+                g,
+                c,
+                books.left_open(g, purchase),
+                case.stock,
+                case.scale,
+                lambda c=c: case.supply.known_exactly(c.demand),
             )
         )
         after = Counter(dict(enumerate(books.stock)))

@@ -121,7 +121,10 @@ def over_stretches(
 
 
 def over_covers(
-    covers: Sequence[Collection[Stack]], ranges: Sequence[Segment], most: Mapping[int, int], stock: Sequence[int],
+    covers: Sequence[Collection[Stack]],
+    ranges: Sequence[Segment],
+    most: Mapping[int, int],
+    stock: Sequence[int],
     market: Market,
 ) -> Program:
     """The model of these covers, by gap; `most` is what all gaps together could ask for of each line that can be had.
