@@ -22,7 +22,7 @@ class Plan(Decision):
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain data: lengths in mm as numbers, exact to the nanometre."""
-        from shimopt.render.json_view import plan_object
+        from shimopt.render.json.plan_json import plan_object
 
         return plan_object(self)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import islice
 
-__all__ = ["FaultError", "InputError", "Problem", "ShimoptError", "nearest_name", "shown"]
+__all__ = ["FaultError", "InputError", "Problem", "RefusedError", "ShimoptError", "nearest_name", "shown"]
 
 _LONGEST_SHOWN = 200
 _LONGEST_SENTENCE = 1000
@@ -39,13 +39,18 @@ def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong with the input: where it stands, what it is, the rule it breaks, and what mends it."""
+    """One thing wrong with the input: where it stands, what it is, the rule it breaks, and what mends it.
+
+    `where` is for people (`[[gap]] 3 "upper 1", feeler.no_go`, or a row and a column), `field` the path of the same for
+    programs, counted from 0 (`gap[2].feeler.no_go`); it is empty for what stands in no field of a job.
+    """
 
     file: str
     where: str
     value: str
     rule: str
     remedy: str
+    field: str = ""
 
     def __str__(self) -> str:
         place = ", ".join(shown(part) for part in (self.file, self.where) if part)
@@ -64,7 +69,16 @@ class Problem:
             "value": self.value,
             "rule": self.rule,
             "remedy": self.remedy,
+            "field": self.field,
         }
+
+
+class RefusedError(ValueError):
+    """A value that cannot be: `rule` and `remedy` as in a Problem, which whoever knows where it stands makes of it."""
+
+    def __init__(self, rule: str, remedy: str) -> None:
+        self.rule, self.remedy = rule, remedy
+        super().__init__(f"{rule}. {remedy}")
 
 
 class ShimoptError(Exception):

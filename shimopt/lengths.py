@@ -13,6 +13,8 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
+from shimopt.errors import RefusedError
+
 if TYPE_CHECKING:
     import pint
 
@@ -55,13 +57,8 @@ _PLAIN_SIGNS = str.maketrans({"−": "-", "\u00a0": " ", "\u202f": " "})  # a ty
 _SHOWN_DIGITS = {"mm": 4, "um": 1, "in": 5, "thou": 2}
 
 
-class LengthError(ValueError):
-    """A text or number that is not a length; `rule` says what is asked for, `remedy` what to write."""
-
-    def __init__(self, rule: str, remedy: str) -> None:
-        self.rule = rule
-        self.remedy = remedy
-        super().__init__(f"{rule}. {remedy}")
+class LengthError(RefusedError):
+    """A text or number that is not a length."""
 
 
 @dataclass(frozen=True, slots=True)

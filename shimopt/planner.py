@@ -17,7 +17,7 @@ from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
-from shimopt.readings.defaults import FEWEST_PULLS
+from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import (
     Alternative,
     Gauge,

@@ -11,7 +11,7 @@ import pytest
 
 from shimopt.errors import InputError
 from shimopt.parts import load_stock
-from shimopt.parts.replacing import locked
+from shimopt.tables.locking import locked
 from tests.job_files import edited, write_job
 from tests.readme import ROOT
 from tests.test_fit_command import run

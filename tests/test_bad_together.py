@@ -78,6 +78,7 @@ def test_the_same_problem_as_data(tmp_path: Path) -> None:
         "value": "plane end",
         "rule": "there is no such seat",
         "remedy": "did you mean plain end?",
+        "field": "gap[0].seat",
     }
 
 

@@ -153,7 +153,7 @@ def test_another_process_knows_the_same_inputs_again(batches: Batches) -> None:
 
 
 def test_two_batches_do_not_write_the_same_output_at_once(batches: Batches) -> None:
-    from shimopt.parts.replacing import locked
+    from shimopt.tables.locking import locked
 
     out = batches.folder / "out.csv"
     with locked(out):

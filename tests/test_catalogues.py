@@ -9,13 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from shimopt.errors import InputError
+from shimopt.errors import InputError, RefusedError
 from shimopt.job import built_in_catalogues
-from shimopt.job.pressures import pressure_named
-from shimopt.lengths import LengthError
+from shimopt.job.seat_schema import pressure_named
 from shimopt.parts import Part, load_stock
-from shimopt.parts.reference import catalogue_folder, reference_rows
-from shimopt.parts.strip import strip_tolerance
+from shimopt.parts.standards import catalogue_folder, reference_rows, strip_tolerance
 
 TABLES = ["iso286-grades", "iso286-deviations", "strip-tolerances", "thermal-expansion", "limit-pressures"]
 # bore x outside of the pairs that stand in public copies of DIN 988 or in parts lists (18 of 57; the rest from memory)
@@ -118,7 +116,7 @@ def test_limit_pressures_name_their_edition() -> None:
     assert not pressure_named("S235JRG1").memory
     assert pressure_named("S235JRG1").value == 490
     for text, rule in (("GJL-25", "not in the table"), ("GJL-250, VDI 2230:1986", "no such material")):
-        with pytest.raises(LengthError, match=rule):
+        with pytest.raises(RefusedError, match=rule):
             pressure_named(text)
 
 

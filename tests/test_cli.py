@@ -145,7 +145,7 @@ def test_wrong_input_is_data_too(run: Run, tmp_path: Path) -> None:
     assert code == 2
     assert errors["format"] == 1
     assert len(errors["errors"]) >= 2
-    assert all(set(error) == {"file", "where", "value", "rule", "remedy"} for error in errors["errors"])
+    assert all(set(error) == {"file", "where", "value", "rule", "remedy", "field"} for error in errors["errors"])
     assert err.count("\n") == len(errors["errors"])
 
 

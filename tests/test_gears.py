@@ -7,7 +7,7 @@ from math import radians
 
 import pytest
 
-from shimopt.job.gears import bevel_effect, pitch_angle, trial_effect
+from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.lengths import Bracket
 
 # pressure angle, pitch angle [degrees], axial shift, change of circular backlash [mm]: derived from the pitch cones

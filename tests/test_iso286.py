@@ -8,7 +8,7 @@ import pressfit
 import pytest
 
 from shimopt.lengths import LengthError
-from shimopt.parts.iso286 import class_limits, classed
+from shimopt.parts.standards import class_limits, classed
 
 # nominal [mm], class, least and largest size [mm]: ISO 286-1/-2 as given by four public tables that agree
 WORKED = [

@@ -137,7 +137,7 @@ def test_reading_a_job_again_gives_the_same_job_whatever_the_order_of_rows(tmp_p
 def test_a_built_in_catalogue_is_named_without_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rings = tmp_path / "elsewhere.csv"
     rings.write_text("part,thickness_mm\nR-1,1\n")
-    monkeypatch.setattr("shimopt.job.loading.built_in_catalogues", lambda: {"support-rings": rings})
+    monkeypatch.setattr("shimopt.job.from_files.built_in_catalogues", lambda: {"support-rings": rings})
     job = load_job(write_job(tmp_path, edited(("drawer =", 'catalogues = ["support-rings"]\ndrawer ='))))
     assert "R-1" in {line.part.name for line in job.stock}
     [problem] = problems_of(write_job(tmp_path, edited(("drawer =", 'catalogues = ["suport-rings"]\ndrawer ='))))

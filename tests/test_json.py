@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import shimopt
 from shimopt.lengths import mm_number
-from shimopt.render.json_view import json_text
+from shimopt.render.json.results_json import json_text
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 LEVELS = [

@@ -13,8 +13,8 @@ from shimopt.choose.chooser import MOST_WHOLE, Chooser, supply_of
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
 from shimopt.door import Plan, plan
 from shimopt.job import Job
-from shimopt.render.scale import UNICODE
-from shimopt.render.screen import screen_lines
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.plan_screen import screen_lines
 from shimopt.seats import screen
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs

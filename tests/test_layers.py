@@ -14,7 +14,9 @@ import shimopt
 LAYERS = (
     "errors",
     "lengths",
+    "fields",
     "watch",
+    "tables",
     "probability",
     "assembly",
     "readings",

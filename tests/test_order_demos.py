@@ -18,7 +18,7 @@ import pytest
 import shimopt
 from shimopt.cli.main import main
 from shimopt.ordering.order import make_order
-from shimopt.render.order_json import order_object
+from shimopt.render.json.order_json import order_object
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 THOU = Fraction(254, 10_000)  # mm

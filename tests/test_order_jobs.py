@@ -10,7 +10,7 @@ import pytest
 import shimopt
 from shimopt.errors import InputError
 from shimopt.ordering.order import make_order
-from shimopt.render.order_json import order_object
+from shimopt.render.json.order_json import order_object
 from tests.job_files import write_job
 
 DEMO = Path(__file__).parents[1] / "demo_data"

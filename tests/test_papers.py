@@ -16,11 +16,11 @@ import pytest
 
 import shimopt
 from shimopt.cli import main
-from shimopt.render.html import page_of
-from shimopt.render.letter import letter_content
-from shimopt.render.paper import pdf_of
-from shimopt.render.sheet import sheet_content
-from shimopt.words.names import bracket_text
+from shimopt.render.papers.html import page_of
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.pdf import pdf_of
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.speaker import Speaker
 from tests.hard_job import TITLE, gap_names, write_hard_job
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -155,8 +155,8 @@ def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
         for gap, told in zip(plan.job.gaps, found["gaps"], strict=True):
             after = plan.outcome.gaps[gap.name].after
             assert told["after"]["best"] == pytest.approx(float(after.best) / 1e6, abs=1e-9)
-            said = bracket_text(after.low, after.high, unit)
-            assert bracket_text(after.low, after.high, unit, with_unit=False) in screen
+            said = Speaker(unit).bracket(after.low, after.high)
+            assert Speaker(unit).bare.bracket(after.low, after.high) in screen
             assert all(said in text for text in texts), (gap.name, said)
         for place in found["places"]:
             for entry in place["stack"]:

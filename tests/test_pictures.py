@@ -10,7 +10,7 @@ import pytest
 from shimopt.cli import main
 from shimopt.job import Window
 from shimopt.lengths import Bracket
-from shimopt.render.pictures import Bar, Range, bars_svg, common_ranges
+from shimopt.render.pictures.gap_picture import Bar, Range, bars_svg, common_ranges
 from tests.hard_job import gap_names, write_hard_job
 from tests.jobs import gap, job, window
 

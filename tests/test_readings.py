@@ -8,13 +8,13 @@ from math import sqrt
 
 import pytest
 
+from shimopt.errors import RefusedError
 from shimopt.lengths import toleranced
 from shimopt.probability import standard_uncertainty
 from shimopt.readings import (
     Dial,
     Dimension,
     Reading,
-    ReadingError,
     Spot,
     built_up_reading,
     cover_reading,
@@ -109,7 +109,7 @@ def test_a_lever_at_thirty_degrees_is_corrected_as_makers_tables_say() -> None:
     ],
 )
 def test_an_indicator_that_cannot_be(dial: Dial, words: str) -> None:
-    with pytest.raises(ReadingError, match=words):
+    with pytest.raises(RefusedError, match=words):
         indicator_reading(dial)
 
 

@@ -22,10 +22,12 @@ from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.job.record import Record, RecordedGap
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer_edit import DrawerFile
+from shimopt.parts.csv_drawer import CsvDrawer
+from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
+from shimopt.tables.edit import EditedTable
 from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -108,7 +110,7 @@ def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, u
     record = Record("x", "2026-05-03", 'A "B" \\ C\n#', "", {}, {"g=[1]": RecordedGap(read, read)})
     changed = job_with_record(Path("job.toml"), text, record, unit)
     assert changed.startswith(text)
-    from shimopt.job.record_schema import RecordTable
+    from shimopt.job.record import RecordTable
 
     back = RecordTable.model_validate(tomllib.loads(changed)["record"][0]).record()
     found = back.gaps["g=[1]"].read
@@ -299,9 +301,9 @@ def test_the_same_command_again_writes_nothing(run: Run, bridge: Path) -> None:
     assert [(bridge / name).read_bytes() for name in ("job.toml", "drawer.csv", "job.toml.bak")] == before
 
 
-@pytest.mark.parametrize("replacement", [1, 2, 3, 4])
+@pytest.mark.parametrize("replacement", [1, 2, 3, 4, 5])
 def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge: Path, replacement: int) -> None:
-    """The writes are: copy, job file (pending), drawer, job file (done). The process dies at one of them."""
+    """The process dies at one of the writes: copy, job file (pending), list of moves, drawer, job file (done)."""
     command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
     die = (
         "import os, sys\nreal, left = os.replace, [int(sys.argv[1])]\n"
@@ -315,7 +317,7 @@ def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge:
     assert died.returncode == 9
     state = records(bridge)[0]["drawer"] if records(bridge) else None
     assert state == (None if replacement < 3 else "pending")
-    assert on_hand(bridge)["R-07"] == (1 if replacement < 4 else 0)
+    assert on_hand(bridge)["R-07"] == (1 if replacement < 5 else 0)
     assert run(*command)[0] == 0
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
     assert [record["drawer"] for record in records(bridge)] == ["done"]
@@ -325,11 +327,11 @@ def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge:
 def cut_off(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A record that was begun, and a drawer that was not changed."""
 
-    def broken(_: DrawerFile) -> None:
+    def broken(_: EditedTable) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(DrawerFile, "save", broken)
+        patch.setattr(EditedTable, "save", broken)
         assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 130
     assert records(bridge)[0]["drawer"] == "pending"
 
@@ -369,27 +371,83 @@ def test_the_drawer_can_follow_later(run: Run, bridge: Path) -> None:
     assert len(records(bridge)) == 1
 
 
+def taken_by_somebody(bridge: Path) -> None:
+    path = bridge / "drawer.csv"
+    path.write_text(path.read_text().replace("0.995,1,tin 1", "0.995,0,tin 1"))
+
+
+@pytest.mark.parametrize("moment", ["version", "move"])
 def test_a_count_never_falls_below_zero_and_nothing_is_written(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch, moment: str
 ) -> None:
-    import shimopt.recording.session as session
-
+    """Somebody takes the ring between plan and record, or even while the record is being written."""
     before = (bridge / "job.toml").read_bytes()
-    real = session.changes_of
+    real = getattr(CsvDrawer, moment)
 
-    def taken(*arguments: object, **options: object) -> object:
-        # somebody takes the ring between the plan and the record
-        path = bridge / "drawer.csv"
-        path.write_text(path.read_text().replace("0.995,1,tin 1", "0.995,0,tin 1"))
-        return real(*arguments, **options)  # type: ignore[arg-type]
+    def taken(drawer: CsvDrawer, *arguments: object) -> object:
+        taken_by_somebody(bridge)
+        return real(drawer, *arguments)
 
-    monkeypatch.setattr(session, "changes_of", taken)
+    monkeypatch.setattr(CsvDrawer, moment, taken)
     code, _, err = run("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert code == 2
     assert "1 x R-07" in err
     assert "0 on hand" in err
     assert (bridge / "job.toml").read_bytes() == before
-    assert not (bridge / "job.toml.bak").exists()
+    assert b"0.995,0,tin 1" in (bridge / "drawer.csv").read_bytes()
+
+
+def test_who_else_changed_the_drawer_while_the_record_was_written_keeps_that_change(
+    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = CsvDrawer.move
+
+    def later(drawer: CsvDrawer, *arguments: object) -> object:
+        path = bridge / "drawer.csv"
+        path.write_text(path.read_text().replace("0.995,3,", "0.995,2,"))
+        return real(drawer, *arguments)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(CsvDrawer, "move", later)
+    assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
+    assert on_hand(bridge) == {"R-03": 2, "R-07": 0, "W-04": 2, "W-08": 1}
+    assert [record["drawer"] for record in records(bridge)] == ["done"]
+
+
+def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(run: Run, bridge: Path) -> None:
+    """Cut off after the drawer was changed; then another job takes a piece: no person has to be asked."""
+    command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
+    die = (
+        "import os, sys\nfrom shimopt.parts.csv_drawer import CsvDrawer\nreal = CsvDrawer.move\n"
+        "def move(*a):\n    real(*a)\n    os._exit(9)\n"
+        "CsvDrawer.move = move\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
+    )
+    assert subprocess.run([sys.executable, "-c", die, *command], check=False).returncode == 9
+    drawer = CsvDrawer(bridge / "drawer.csv")
+    piece = FittedPiece.of(next(line.part for line in drawer.stock() if line.part.name == "R-03"))
+    drawer.move([Change(piece, -1)], drawer.version(), "another job's")
+    code, _, err = run(*command)
+    assert (code, err) == (0, "")
+    assert on_hand(bridge) == {"R-03": 2, "R-07": 0, "W-04": 2, "W-08": 1}
+    assert [record["drawer"] for record in records(bridge)] == ["done"]
+
+
+@pytest.mark.parametrize("applied", [False, True])
+def test_a_record_of_an_earlier_shimopt_that_foretold_the_drawers_content_is_finished(
+    run: Run, bridge: Path, applied: bool
+) -> None:
+    """Written as this morning's version did: both fingerprints, no list of moves."""
+    path = bridge / "drawer.csv"
+    before = path.read_bytes()
+    assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
+    after = path.read_bytes()
+    job = (bridge / "job.toml").read_text()
+    assert job.count('drawer = "done"') == 1
+    (bridge / "job.toml").write_text(job.replace('drawer = "done"', 'drawer = "pending"'))
+    (bridge / ".drawer.csv.moves").unlink()
+    path.write_bytes(after if applied else before)
+    assert run("record", bridge, "--update-drawer")[0] == 0
+    assert path.read_bytes() == after
+    assert records(bridge)[0]["drawer"] == "done"
 
 
 def test_a_piece_that_came_out_and_has_no_row_gets_one(run: Run, bridge: Path) -> None:
@@ -421,6 +479,32 @@ def test_a_workbook_is_only_read_and_the_changes_are_told(run: Run, bridge: Path
     assert "R-07: on_hand 1 becomes 0 (row 3)" in out
     assert (bridge / "drawer.xlsx").read_bytes() == before
     assert records(bridge)[0]["drawer"] == "by hand"
+
+
+def test_a_workbook_can_become_a_csv_that_the_job_then_uses(run: Run, bridge: Path) -> None:
+    import csv
+
+    from openpyxl import Workbook
+
+    book = Workbook()
+    with open(bridge / "drawer.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.reader(file))
+    for row in rows:
+        book.active.append(row)
+    book.save(bridge / "tins.xlsx")
+    path = bridge / "job.toml"
+    path.write_text(path.read_text().replace("drawer.csv", "tins.xlsx"))
+    before = (bridge / "tins.xlsx").read_bytes()
+    assert run("record", bridge, *AFTER, *WHO, "--update-drawer", "--drawer-as-csv")[0] == 0
+    assert (bridge / "tins.xlsx").read_bytes() == before
+    assert 'drawer = "tins.csv"' in path.read_text()
+    with open(bridge / "tins.csv", newline="", encoding="utf-8") as file:
+        counts = {row["part"]: int(row["on_hand"]) for row in csv.DictReader(file)}
+    assert counts == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
+    # it is there already: nothing is written over it
+    path.write_text(path.read_text().replace("tins.csv", "tins.xlsx"))
+    code, _, err = run("record", bridge, "--update-drawer", "--drawer-as-csv")
+    assert (code, "there already" in err) == (2, True)
 
 
 def test_two_jobs_recorded_at_once_on_one_drawer_lose_no_count(tmp_path: Path) -> None:

@@ -14,9 +14,8 @@ from rich.cells import cell_len
 from shimopt.door import Plan, plan
 from shimopt.job import Balance, Job, Window
 from shimopt.lengths import Bracket
-from shimopt.render.layout import columns, folded
-from shimopt.render.scale import ASCII, UNICODE, drawn_scale
-from shimopt.render.screen import screen_lines
+from shimopt.render.screens.layout import ASCII, UNICODE, columns, drawn_scale, folded
+from shimopt.render.screens.plan_screen import screen_lines
 from tests.jobs import gap, job, shim, window
 
 

@@ -11,8 +11,8 @@ from rich.cells import cell_len
 
 from shimopt import load_job, plan
 from shimopt.door import Plan
-from shimopt.render.scale import UNICODE
-from shimopt.render.screen import screen_lines
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.plan_screen import screen_lines
 from tests.job_files import write_job
 
 ALL_READINGS = Path(__file__).parent / "data" / "all-readings"

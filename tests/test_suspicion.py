@@ -14,7 +14,8 @@ from shimopt.job import load_job
 from shimopt.reasons import suspicions
 from shimopt.reasons.suspicion import _middle_without
 from shimopt.seats import Finding
-from shimopt.words import finding_words
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker
 
 
 def found_in(tmp_path: Path, unit: str, allowed: tuple[str, str], values: list[str]) -> list[Finding]:
@@ -54,7 +55,7 @@ def test_a_slip_is_seen_and_its_likely_meaning_said(
 ) -> None:
     found = next(finding for finding in found_in(tmp_path, unit, allowed, values) if finding.place == suspect)
     assert found.grade == "caution"
-    assert f"was {meant}" in finding_words(found, unit)
+    assert f"was {meant}" in finding_words(found, Speaker(unit))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
 
-__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "outcome_of", "packs_to_buy"]
+__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "least_room", "outcome_of", "packs_to_buy"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,3 +157,20 @@ def packs_to_buy(offers: tuple[Offer, ...], pieces: int) -> list[tuple[Offer, in
         packs[priced.index(last)] += 1
         pieces -= last.pack
     return [(priced[at], count) for at, count in sorted(packs.items())]
+
+
+def least_room(job: Job, outcome: Outcome) -> tuple[Gap, Fraction, int] | None:
+    """The gap that is inside with the least room to a limit, that room [nm], and on which side."""
+    rooms: list[tuple[Fraction, int, int]] = []
+    for number, gap in enumerate(job.gaps):
+        found, window = outcome.gaps[gap.name], gap.window
+        if found.verdict == "inside":
+            # wear opens a clearance, so where both sides are as near the upper one is named
+            if window.max is not None:
+                rooms.append((window.max - found.after.high, number, 1))
+            if window.min is not None:
+                rooms.append((found.after.low - window.min, number, -1))
+    if len(job.gaps) < 2 or not rooms:
+        return None
+    left, number, side = min(rooms, key=lambda room: (room[0], room[1], -room[2]))
+    return job.gaps[number], left, side

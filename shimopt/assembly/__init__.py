@@ -1,18 +1,6 @@
-"""What surrounds a reading: heat, tightening. Plain physics with its sources; knows no gaps and no jobs."""
+"""What surrounds a reading: heat, tightening, gears. Plain physics with its sources; knows no gaps and no jobs."""
 
-from shimopt.assembly.heat import Length, growth
-from shimopt.assembly.materials import coefficients
-from shimopt.assembly.temperature import TemperatureError, kelvin
-from shimopt.assembly.torque import Torque, TorqueError, tool_error, torque_range
+from shimopt.assembly.heat import Length, coefficients, growth, kelvin
+from shimopt.assembly.torque import Torque, tool_error, torque_range
 
-__all__ = [
-    "Length",
-    "TemperatureError",
-    "Torque",
-    "TorqueError",
-    "coefficients",
-    "growth",
-    "kelvin",
-    "tool_error",
-    "torque_range",
-]
+__all__ = ["Length", "Torque", "coefficients", "growth", "kelvin", "tool_error", "torque_range"]

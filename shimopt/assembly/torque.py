@@ -10,7 +10,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-__all__ = ["UNITS", "Torque", "TorqueError", "tool_error", "torque_range"]
+from shimopt.errors import RefusedError
+
+__all__ = ["UNITS", "Torque", "tool_error", "torque_range"]
 
 # newton metres in one, exact
 UNITS = {
@@ -48,14 +50,6 @@ _RANGE = re.compile(
 )
 
 
-class TorqueError(ValueError):
-    """A text that is no torque; `rule` and `remedy` as in a problem."""
-
-    def __init__(self, rule: str, remedy: str) -> None:
-        self.rule, self.remedy = rule, remedy
-        super().__init__(f"{rule}. {remedy}")
-
-
 @dataclass(frozen=True, slots=True)
 class Torque:
     """A range of torque [N·m, exact]; one number is a range of no width."""
@@ -70,21 +64,21 @@ class Torque:
 
 
 def torque_range(text: str) -> Torque:
-    """A torque such as `12 to 18 lbf ft`, `20 ± 2 N·m` or `15 N·m`. Raises TorqueError."""
+    """A torque such as `12 to 18 lbf ft`, `20 ± 2 N·m` or `15 N·m`. Raises RefusedError."""
     found = _RANGE.fullmatch(text.strip())
     if found is None:
-        raise TorqueError("this is not a torque", 'write it like "12 to 18 lbf ft" or "20 N·m"')
+        raise RefusedError("this is not a torque", 'write it like "12 to 18 lbf ft" or "20 N·m"')
     factor = _factor(found["unit"])
     low = Fraction(found["low"])
     if found["unit_low"] and _factor(found["unit_low"]) != factor:
-        raise TorqueError("both ends of a torque have the same unit", 'write it like "12 to 18 lbf ft"')
+        raise RefusedError("both ends of a torque have the same unit", 'write it like "12 to 18 lbf ft"')
     high = low if found["high"] is None else Fraction(found["high"])
     if found["join"] in ("±", "+/-"):
         low, high = low - high, low + high
     if low > high:
-        raise TorqueError("the lower torque comes first", "swap them")
+        raise RefusedError("the lower torque comes first", "swap them")
     if low <= 0:
-        raise TorqueError("a torque is above zero", "check the number")
+        raise RefusedError("a torque is above zero", "check the number")
     return Torque(low * factor, high * factor)
 
 
@@ -92,7 +86,7 @@ def _factor(unit: str) -> Fraction:
     folded = re.sub(r"[\s·.*⋅∙-]", "", unit).casefold()
     name = _SPELLINGS.get(folded)
     if name is None:
-        raise TorqueError("this unit of torque is not known", "use N·m, lbf·ft, lbf·in or kgf·m")
+        raise RefusedError("this unit of torque is not known", "use N·m, lbf·ft, lbf·in or kgf·m")
     return UNITS[name]
 
 

@@ -15,7 +15,7 @@ from shimopt.batch.decide import Asked, decided, doubt_of
 from shimopt.batch.rows import GapRows, alike, rows_of
 from shimopt.batch.table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
-from shimopt.render.batch_words import CODES, batch_words
+from shimopt.words.batch_words import CODES, batch_words
 
 __all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
 

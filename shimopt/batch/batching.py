@@ -18,8 +18,8 @@ from shimopt.batch.sources import sources_of
 from shimopt.batch.terms import Terms
 from shimopt.batch.unfinished import FORMATS, Unfinished, packed
 from shimopt.errors import InputError, Problem
-from shimopt.parts.files import file_fingerprint
-from shimopt.parts.replacing import locked
+from shimopt.tables.files import file_fingerprint
+from shimopt.tables.locking import locked
 
 __all__ = ["Batch", "Result", "Worker", "run_batch"]
 

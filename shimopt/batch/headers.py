@@ -10,8 +10,8 @@ from pathlib import Path
 from shimopt.batch.rows import LENGTHS, NEEDED, PLAIN
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError
-from shimopt.parts.columns import read_columns
-from shimopt.parts.table import Table
+from shimopt.tables.columns import read_columns
+from shimopt.tables.read import Table
 
 __all__ = ["Header", "header_of"]
 

@@ -13,7 +13,7 @@ from shimopt.batch.pieces import Source
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem
 from shimopt.parts import natural_key
-from shimopt.parts.files import nearby_remedy
+from shimopt.tables.files import nearby_remedy
 
 __all__ = ["KINDS", "sources_of"]
 

@@ -14,7 +14,7 @@ from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
 from shimopt.job.terms import read_terms
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
-from shimopt.parts.loading import load_stock
+from shimopt.parts.stock import load_stock
 
 __all__ = ["Terms", "load_terms"]
 

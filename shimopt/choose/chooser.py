@@ -20,7 +20,6 @@ from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
 from shimopt.choose.model import Model, build_model
-from shimopt.choose.priced import priced_choice
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.job import Cluster, Job, Place, clusters_of
@@ -64,6 +63,9 @@ def choose(
     """
     watch = watch or Watch()
     if len(job.places) > MOST_WHOLE and not buy:
+        # loaded only by jobs that large: arrays take as long to load as a small job to plan
+        from shimopt.choose.priced import priced_choice
+
         choice = priced_choice(job, screening, supply_of(job, buy), watch.begins)
         if choice is not None:
             return choice

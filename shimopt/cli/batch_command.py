@@ -97,7 +97,8 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from shimopt.batch.terms import load_terms
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.batch_view import batch_lines, batch_object
+    from shimopt.render.json.results_json import batch_object
+    from shimopt.render.screens.batch_screen import batch_lines
 
     terms = load_terms(
         call.parts,
@@ -120,7 +121,7 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     found = _run(call.scheduler, gaps, out, terms)
     counts = asdict(found.counts)
     if call.as_json:
-        from shimopt.render.json_view import json_text
+        from shimopt.render.json.results_json import json_text
 
         print_text(json_text(batch_object(counts, output, found.resumed, found.not_read)))
     elif not call.quiet:
@@ -161,8 +162,8 @@ def _of_jobs(call: _Batch, folder: Path) -> int:
     from shimopt.batch.jobs import JobAnswer, job_files, jobs_table, plan_folder
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.jobs_view import job_line, jobs_lines, jobs_object
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json.results_json import jobs_object, json_text
+    from shimopt.render.screens.batch_screen import job_line, jobs_lines
 
     if call.output is not None:
         _refuse_other_tables(Path(call.output))
@@ -196,7 +197,7 @@ def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
     import io
 
     from shimopt.batch.jobs import JOB_COLUMNS
-    from shimopt.parts.replacing import replace_file
+    from shimopt.tables.replacing import replace_file
 
     if out.suffix.lower() == ".csv":
         text = io.StringIO(newline="")

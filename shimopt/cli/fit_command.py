@@ -13,7 +13,7 @@ from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argume
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
     from shimopt.parts import Part, StockLine
-    from shimopt.render.fit_view import SeatFits
+    from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
 
 __all__ = ["fit_command"]
@@ -72,8 +72,9 @@ def fit_command(call: _Fit) -> int:
       shimopt fit demo_data/swing-bridge --json
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.fit_view import checked_lines, fit_lines, fits_object
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json.parts_json import fits_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.parts_screen import checked_lines, fit_lines
 
     if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
@@ -138,7 +139,7 @@ def _asked(
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.parts.measured import read_measured
-    from shimopt.render.fit_view import SeatFits
+    from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats import on_seat
     from shimopt.seats.incoming import check_piece
 
@@ -175,7 +176,7 @@ def _labels(stock: tuple[StockLine, ...]) -> dict[str, Part]:
 
 def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:
     from shimopt.cli.results import refuse_input, write_text
-    from shimopt.render.section import sections_svg
+    from shimopt.render.pictures.section import sections_svg
 
     refuse_input(path, [*job.inputs, *([str(measured)] if measured else [])])
     by_name = {seat.name: seat for seat in job.seats}
@@ -192,10 +193,9 @@ def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, un
 def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
     from shimopt.errors import InputError, Problem
-    from shimopt.parts.accepting import accept
-    from shimopt.words.names import listed, plural
+    from shimopt.words.speaker import listed, plural
 
-    if job.drawer is None:
+    if job.drawer_of is None:
         raise InputError(
             [
                 Problem(
@@ -208,15 +208,15 @@ def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
             ]
         )
     pieces = [one.piece for one in checked if one.best_verdict != "stop"]
-    done = accept(Path(job.drawer), pieces) if pieces else None
+    done = job.drawer_of.accept(pieces) if pieces else None
     if done is None:
         click.echo("Nothing accepted: no piece fits.", err=quiet)
         return
     if done.there_already:
         click.echo(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
     if done.written:
-        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer}.", err=quiet)
+        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer_of.name}.", err=quiet)
     elif done.rows:
-        click.echo(f"{job.drawer} is a workbook and is only read; add these rows to it yourself:", err=quiet)
+        click.echo(f"{job.drawer_of.name} is a workbook and is only read; add these rows to it yourself:", err=quiet)
         for row in done.rows:
             click.echo("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)

@@ -5,20 +5,13 @@ from __future__ import annotations
 import os
 import sys
 import traceback
+from importlib import import_module
 from itertools import pairwise
 from typing import Any
 
 import click
 
 from shimopt import __version__
-from shimopt.cli.batch_command import batch_command
-from shimopt.cli.fit_command import fit_command
-from shimopt.cli.new_command import new_command
-from shimopt.cli.order_command import order_command
-from shimopt.cli.paper_commands import draw_command, letter_command, sheet_command
-from shimopt.cli.parts_commands import make_command, parts_command
-from shimopt.cli.plan_commands import plan_command, why_command
-from shimopt.cli.record_command import record_command
 from shimopt.cli.terminal import OutputError, print_text
 
 __all__ = ["cli", "main"]
@@ -26,7 +19,39 @@ __all__ = ["cli", "main"]
 WRONG_INPUT, FAULT, INTERRUPTED = 2, 3, 130
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+# where each command stands, in the order of the help
+_COMMANDS = {
+    "plan": "plan_commands",
+    "fit": "fit_command",
+    "parts": "parts_commands",
+    "make": "parts_commands",
+    "order": "order_command",
+    "new": "new_command",
+    "why": "plan_commands",
+    "letter": "paper_commands",
+    "sheet": "paper_commands",
+    "draw": "paper_commands",
+    "record": "record_command",
+    "batch": "batch_command",
+}
+
+
+class _Commands(click.Group):
+    """Commands that are loaded when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (as click asks for it)
+        """All names."""
+        return sorted(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 (the same)
+        """The command of a name, or None."""
+        if cmd_name not in _COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f"shimopt.cli.{_COMMANDS[cmd_name]}"), f"{cmd_name}_command")
+        return command
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(__version__, "--version", prog_name="shimopt")
 def cli() -> None:
     """Choose shims and spacers for a rebuild.
@@ -48,20 +73,6 @@ def cli() -> None:
       shimopt make 2.35mm             a thickness from the drawer
       shimopt batch gaps.csv --parts parts.csv -o out.csv
     """
-
-
-cli.add_command(plan_command)
-cli.add_command(fit_command)
-cli.add_command(parts_command)
-cli.add_command(make_command)
-cli.add_command(order_command)
-cli.add_command(new_command)
-cli.add_command(why_command)
-cli.add_command(letter_command)
-cli.add_command(sheet_command)
-cli.add_command(draw_command)
-cli.add_command(record_command)
-cli.add_command(batch_command)
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -115,7 +126,7 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
         bool({"-o-", "--output=-"} & set(arguments)) or _asks_for_output(arguments)
     )
     if "--json" in arguments or writes_json:
-        from shimopt.render.json_view import errors_object, json_text
+        from shimopt.render.json.results_json import errors_object, json_text
 
         print_text(json_text(errors_object(problems)))
     for problem in problems:

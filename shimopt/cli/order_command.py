@@ -108,9 +108,9 @@ def order_command(call: _Order) -> int:
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text, sign_of_life
     from shimopt.ordering.order import make_order
-    from shimopt.render.json_view import json_text
-    from shimopt.render.order_json import order_object
-    from shimopt.render.order_screen import order_lines
+    from shimopt.render.json.order_json import order_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.order_screen import order_lines
     from shimopt.words.order_words import LEVEL_NAMES
 
     money, days = _money(call.spend), _days(call.need_by)
@@ -213,10 +213,10 @@ def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:
 
 def _write_order(path: Path, order: Order) -> None:
     """The purchase list, the orders as text, or everything as JSON, by the ending. Raises InputError."""
-    from shimopt.parts.replacing import replace_file
-    from shimopt.render.json_view import json_text
-    from shimopt.render.order_json import order_object
-    from shimopt.render.purchase_list import order_texts, purchase_csv, purchase_xlsx
+    from shimopt.render.json.order_json import order_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.papers.purchase_list import order_texts, purchase_csv, purchase_xlsx
+    from shimopt.tables.replacing import replace_file
 
     match path.suffix.casefold():
         case ".xlsx":
@@ -233,9 +233,9 @@ def _write_order(path: Path, order: Order) -> None:
 def _write_card(path: Path, order: Order, unit: str, call: _Order) -> None:
     """The bench card, by the ending. Raises InputError."""
     from shimopt.cli.results import write_paper, write_text
-    from shimopt.render.bench_card import card_content
-    from shimopt.render.order_screen import card_lines
-    from shimopt.render.purchase_list import card_csv
+    from shimopt.render.papers.purchase_list import card_csv
+    from shimopt.render.papers.sheet import card_content
+    from shimopt.render.screens.order_screen import card_lines
 
     ending = path.suffix.casefold()
     if ending == ".csv":

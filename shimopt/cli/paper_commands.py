@@ -88,7 +88,7 @@ def letter_command(call: _Paper) -> int:
       shimopt letter demo_data/swing-bridge -o letter.html
       shimopt letter demo_data/quarry-tram -o letter.pdf --paper letter --date 2026-05-03
     """
-    from shimopt.render.letter import letter_content
+    from shimopt.render.papers.letter import letter_content
 
     return _write(call, letter_content)
 
@@ -111,7 +111,7 @@ def sheet_command(call: _Paper) -> int:
       shimopt sheet demo_data/quarry-tram -o sheet.html --date 2026-05-03
       shimopt sheet demo_data/quarry-tram -o sheet.pdf --card
     """
-    from shimopt.render.sheet import sheet_content
+    from shimopt.render.papers.sheet import sheet_content
 
     def content_of(plan: Plan, unit: str, written: str) -> dict[str, Any]:
         from shimopt.ordering.order import make_order
@@ -135,7 +135,7 @@ def draw_command(call: _Drawing) -> int:
       shimopt draw demo_data/swing-bridge -o gaps.svg --unit mm
     """
     from shimopt.cli.results import write_text
-    from shimopt.render.drawing import job_picture
+    from shimopt.render.pictures.gap_picture import job_picture
 
     plan = _planned(call, (".svg",))
     write_text(call.output, job_picture(plan, call.unit_for(plan.job)))

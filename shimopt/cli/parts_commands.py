@@ -63,8 +63,9 @@ def parts_command(call: _Parts) -> int:
     """
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts.search import Wanted, search
-    from shimopt.render.json_view import json_text
-    from shimopt.render.parts_view import FoundPart, parts_lines, parts_object
+    from shimopt.render.json.parts_json import FoundPart, parts_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.parts_screen import parts_lines
     from shimopt.seats import on_seat
 
     wanted = Wanted(
@@ -135,8 +136,9 @@ def make_command(call: _Make) -> int:
     from shimopt.candidates.making import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts import load_stock
-    from shimopt.render.json_view import json_text
-    from shimopt.render.make_view import make_lines, make_object
+    from shimopt.render.json.parts_json import make_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.parts_screen import make_lines
 
     wanted, within = _length(call.thickness, "THICKNESS"), _length(call.tolerance, "--tolerance", least=0)
     stock = load_stock(call.drawer, []).lines

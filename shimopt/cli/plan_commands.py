@@ -76,7 +76,7 @@ def plan_command(call: _Plan) -> int:
     from shimopt.cli.results import refuse_input, write_text
     from shimopt.cli.terminal import print_text
     from shimopt.job import load_job
-    from shimopt.render.json_view import json_text
+    from shimopt.render.json.results_json import json_text
 
     job = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
     file = None if call.output in (None, "-") else Path(str(call.output))
@@ -120,8 +120,9 @@ def why_command(call: _Why) -> int:
     """
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.errors import InputError, Problem, nearest_name
-    from shimopt.render.json_view import json_text
-    from shimopt.render.why_view import why_lines, why_object
+    from shimopt.render.json.gap_json import why_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.why_screen import why_lines
 
     job = call.load()
     if call.gap is not None and call.gap not in job.gap:
@@ -149,6 +150,6 @@ def run_plan(job: Job, buy: bool, nodes: int | None = None, choices: bool = Fals
 def print_plan(plan: Plan, unit: str | None) -> None:
     """Print the screen."""
     from shimopt.cli.terminal import print_lines
-    from shimopt.render.screen import screen_lines
+    from shimopt.render.screens.plan_screen import screen_lines
 
     print_lines(lambda width, marks: screen_lines(plan, unit or plan.job.unit, width, marks))

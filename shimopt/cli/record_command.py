@@ -36,6 +36,7 @@ class _Record(Call):
     instrument: str | None
     moment: Moment
     update_drawer: bool
+    drawer_as_csv: bool
     # what `settle_drawer` takes: "apply", "done" or None
     settle: Any
 
@@ -57,6 +58,11 @@ class _Record(Call):
     "--update-drawer",
     is_flag=True,
     help="Take the fitted pieces out of the drawer's counts, and put those that came out back.",
+)
+@click.option(
+    "--drawer-as-csv",
+    is_flag=True,
+    help="First write a drawer that is a workbook as a CSV beside it; the job uses that from then on.",
 )
 @click.option(
     "--settle",
@@ -83,12 +89,15 @@ def record_command(call: _Record) -> int:
     """
     from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
-    from shimopt.recording import settle_drawer
-    from shimopt.render.json_view import json_text
-    from shimopt.render.record_view import record_object
+    from shimopt.recording import drawer_as_csv, settle_drawer
+    from shimopt.render.json.plan_json import record_object
+    from shimopt.render.json.results_json import json_text
     from shimopt.words.record_words import recorded_lines
 
     job = call.load()
+    if call.drawer_as_csv:
+        drawer_as_csv(job)
+        job = call.load()
     last = job.records[-1] if job.records else None
     recorded: Recorded | None = None
     if last is not None and (last.drawer == "pending" or (call.update_drawer and not call.after)):
@@ -131,14 +140,14 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording.readings import reading_after
-    from shimopt.words.names import clearance_text
+    from shimopt.words.speaker import Speaker
 
     if not sys.stdin.isatty():
         raise click.UsageError('give the readings after fitting: --after "GAP=READING", once for each gap')
     found = {}
     for gap in plan.job.gaps:
         expected = plan.outcome.gaps[gap.name].after
-        said = clearance_text(expected.low, expected.high, plan.job.unit)
+        said = Speaker(plan.job.unit).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = click.prompt(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False

@@ -12,7 +12,7 @@ import click
 
 from shimopt.cli.shared_options import Moment
 from shimopt.errors import InputError, Problem
-from shimopt.parts.replacing import replace_file
+from shimopt.tables.replacing import replace_file
 
 __all__ = ["refuse_ending", "refuse_input", "write_paper", "write_text"]
 
@@ -54,11 +54,11 @@ def write_text(path: Path, text: str) -> None:
 def write_paper(output: Path, content: dict[str, Any], paper: str, moment: Moment) -> None:
     """Write a paper's content as a PDF or a page for a browser, by the ending. Raises InputError."""
     if output.suffix.lower() == ".html":
-        from shimopt.render.html import page_of
+        from shimopt.render.papers.html import page_of
 
         write_text(output, page_of(content))
         return
-    from shimopt.render.paper import pdf_of
+    from shimopt.render.papers.pdf import pdf_of
 
     result = pdf_of(content, "letter" if paper == "letter" else "a4", moment[1])
     replace_file(output, result.pdf)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -12,11 +13,12 @@ import click
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
-    from shimopt.render.layout import Line
-    from shimopt.render.scale import Marks
+    from shimopt.render.screens.layout import Line, Marks
 
 __all__ = ["OutputError", "gaps_done", "print_lines", "print_text", "sign_of_life"]
 
+# columns where there is no terminal, and the most on one
+_WIDTH, _WIDEST = 80, 100
 # seconds before a sign of life is shown
 _WAIT = 1.0
 
@@ -59,26 +61,36 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
     """Print what `lines_of` makes of a width and of marks."""
     if sys.stdout is None:
         return
-    from rich.console import Console
-    from rich.text import Text
-
-    from shimopt.render.scale import ASCII, UNICODE
+    from shimopt.render.screens.layout import ASCII, UNICODE
 
     marks = UNICODE if _can_show("".join(str(getattr(UNICODE, name)) for name in UNICODE.__slots__)) else ASCII
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if reconfigure is not None:
         # a name that the terminal cannot show is shown by its escapes, never a crash
         reconfigure(errors="backslashreplace")
-    console = Console(highlight=False, markup=False, emoji=False)
-    width = min(100, console.width) if console.is_terminal else 80
-    lines = lines_of(max(40, width), marks)
     with _told_apart():
-        for text, bold in lines:
-            if console.is_terminal:
-                console.print(Text(text, style="bold" if bold else ""), soft_wrap=True)
-            else:
+        if _is_terminal():
+            _print_styled(lines_of, marks)
+        else:
+            for text, _ in lines_of(_WIDTH, marks):
                 click.echo(text)
         sys.stdout.flush()
+
+
+def _is_terminal() -> bool:
+    """Whether lines are styled: on a terminal, or where the environment says so, as `rich` understands it."""
+    return sys.stdout.isatty() or any(os.environ.get(name) for name in ("FORCE_COLOR", "TTY_COMPATIBLE"))
+
+
+def _print_styled(lines_of: Callable[[int, Marks], list[Line]], marks: Marks) -> None:
+    # rich takes a tenth of a small plan's time to load
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False, markup=False, emoji=False)
+    width = min(_WIDEST, console.width) if console.is_terminal else _WIDTH
+    for text, bold in lines_of(max(40, width), marks):
+        console.print(Text(text, style="bold" if bold and console.is_terminal else ""), soft_wrap=True)
 
 
 def _can_show(text: str) -> bool:

@@ -1,8 +1,21 @@
 """A rebuild as its files describe it: windows, seats, places, gaps, balances."""
 
-from shimopt.job.clusters import Cluster, clusters_of
-from shimopt.job.loading import built_in_catalogues, load_job
-from shimopt.job.model import Balance, EffectSource, Gap, Heat, Job, Micrometer, Place, Supplier, Tightening, Window
+from shimopt.job.clusters import Cluster
+from shimopt.job.from_files import built_in_catalogues, load_job
+from shimopt.job.from_mapping import job_from, load_stock
+from shimopt.job.model import (
+    Balance,
+    EffectSource,
+    Gap,
+    Heat,
+    Job,
+    Micrometer,
+    Place,
+    Supplier,
+    Tightening,
+    Window,
+    clusters_of,
+)
 from shimopt.job.seat import Seat
 
 __all__ = [
@@ -20,5 +33,7 @@ __all__ = [
     "Window",
     "built_in_catalogues",
     "clusters_of",
+    "job_from",
     "load_job",
+    "load_stock",
 ]

@@ -1,4 +1,4 @@
-"""Heat, state of the trial assembly and tightening, as job.toml writes them."""
+"""Windows, cold and hot, the state of the trial assembly and tightening, as a job writes them."""
 
 from __future__ import annotations
 
@@ -7,61 +7,55 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from shimopt.assembly import Length as Expanding
-from shimopt.assembly import TemperatureError, Torque, TorqueError, coefficients, growth, kelvin, torque_range
-from shimopt.assembly.materials import SOURCE, named
-from shimopt.errors import nearest_name
-from shimopt.job.fields import JobTable, PositiveLength, Text, one_or_more, wrong
+from shimopt.assembly import Torque, coefficients, growth, kelvin, torque_range
+from shimopt.assembly.heat import SOURCE, named
+from shimopt.errors import RefusedError, nearest_name
+from shimopt.fields import JobTable, Length, Limit, PositiveLength, Text, one_or_more, plain_number, unit_of
 from shimopt.job.model import Heat, Tightening, Window
-from shimopt.job.window_schema import WindowTable
+from shimopt.lengths import spelled
 
-__all__ = ["HeatTable", "LengthTable", "StateTable", "TighteningTable"]
+__all__ = ["HeatTable", "StateTable", "TighteningTable", "WindowTable"]
 
 
 def _temperature(value: Any) -> tuple[str, Fraction]:
     if not isinstance(value, str):
-        raise wrong("a temperature carries its unit", 'write it like "80 degC"')
-    try:
-        return value.strip(), kelvin(value)
-    except TemperatureError as error:
-        raise wrong(error.rule, error.remedy) from None
+        raise RefusedError("a temperature carries its unit", 'write it like "80 degC"')
+    return value.strip(), kelvin(value)
 
 
 def _coefficient(value: Any) -> Fraction:
-    if isinstance(value, bool) or not isinstance(value, int | Decimal) or not Decimal(value).is_finite():
-        raise wrong("a coefficient of expansion is a number", "write it per kelvin, like 21.5e-6")
+    number = plain_number(value)
+    if number is None:
+        raise RefusedError("a coefficient of expansion is a number", "write it per kelvin, like 21.5e-6")
     # far outside: the least of any metal is about 1e-6, plastics reach 2e-4
-    number = Decimal(value)
     if not Decimal("1e-8") <= abs(number) <= Decimal("1e-3"):
-        raise wrong("a coefficient of expansion is written per kelvin", "write 21.5 millionths as 21.5e-6")
+        raise RefusedError("a coefficient of expansion is written per kelvin", "write 21.5 millionths as 21.5e-6")
     return Fraction(number)
 
 
 def _torque(value: Any) -> Torque:
     if not isinstance(value, str):
-        raise wrong("a torque carries its unit", 'write it like "12 to 18 lbf ft"')
-    try:
-        return torque_range(value)
-    except TorqueError as error:
-        raise wrong(error.rule, error.remedy) from None
+        raise RefusedError("a torque carries its unit", 'write it like "12 to 18 lbf ft"')
+    return torque_range(value)
 
 
 def _when(value: Any) -> str:
     if isinstance(value, datetime.date | datetime.time):
         return value.isoformat()
     if not isinstance(value, str) or not value.strip() or len(value) > 2000:
-        raise wrong("this is a date, or a text", "write it like 2026-03-14")
+        raise RefusedError("this is a date, or a text", "write it like 2026-03-14")
     return value
 
 
 def _told(value: Any) -> str:
     """A number or a text, as it was written."""
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal) or not str(value).strip():
-        raise wrong("this is a text or a number", 'write it in quotes: "..."')
+        raise RefusedError("this is a text or a number", 'write it in quotes: "..."')
     if len(str(value)) > 2000:
-        raise wrong("a text has at most 2,000 characters", "shorten it")
+        raise RefusedError("a text has at most 2,000 characters", "shorten it")
     return str(value)
 
 
@@ -80,16 +74,16 @@ class LengthTable(JobTable):
     length: PositiveLength
 
     def expanding(self) -> Expanding:
-        """The part with its coefficient. Raises PydanticCustomError."""
+        """The part with its coefficient. Raises RefusedError."""
         if self.coefficient is not None:
             return Expanding(self.material or "", self.coefficient, self.length, "given")
         if self.material is None:
-            raise wrong("what expands has a material or a coefficient", 'add material = "steel 1040"')
+            raise RefusedError("what expands has a material or a coefficient", 'add material = "steel 1040"')
         name = named(self.material)
         if name is None:
             known = coefficients()
             meant = nearest_name(self.material, known)
-            raise wrong(
+            raise RefusedError(
                 f"the material {self.material[:80]!r} is not in the table",
                 (f"did you mean {meant}? Else" if meant else f"known are {', '.join(known)}; else")
                 + " give its coefficient = ... per kelvin",
@@ -105,6 +99,35 @@ class LengthTable(JobTable):
 Lengths = Annotated[list[LengthTable], BeforeValidator(one_or_more)]
 
 
+class WindowTable(JobTable):
+    """`[window]`, or `window = { ... }` of a gap."""
+
+    min: Limit
+    max: Limit
+    source: Text
+    target: Length | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self, info: ValidationInfo) -> WindowTable:
+        unit = unit_of(info) or "mm"
+        low, high = (None if limit == "none" else limit for limit in (self.min, self.max))
+        if low is None and high is None:
+            raise RefusedError("a window with neither min nor max allows everything", "state at least one of them")
+        if low is not None and high is not None and low > high:
+            raise RefusedError(f"min {spelled(low, unit)} is above max {spelled(high, unit)}", "swap them")
+        beyond = self.target is not None and (
+            (low is not None and self.target < low) or (high is not None and self.target > high)
+        )
+        if beyond:
+            raise RefusedError("the target lies outside min and max", "aim inside the window")
+        return self
+
+    def window(self) -> Window:
+        """The window as the program uses it."""
+        low, high = (None if isinstance(limit, str) else limit for limit in (self.min, self.max))
+        return Window(low, high, self.source, self.target)
+
+
 class HeatTable(JobTable):
     """`heat = { ... }` of a gap."""
 
@@ -117,13 +140,15 @@ class HeatTable(JobTable):
     @model_validator(mode="after")
     def _something_expands(self) -> HeatTable:
         if not self.housing and not self.shaft:
-            raise wrong("nothing is named that expands", "add housing = { material, length } and shaft = { ... }")
+            raise RefusedError(
+                "nothing is named that expands", "add housing = { material, length } and shaft = { ... }"
+            )
         return self
 
     def heat(self) -> Heat:
         """The heat as the program uses it."""
         housing, shaft = ([part.expanding() for part in parts] for parts in (self.housing, self.shaft))
-        window: Window | None = None if self.window is None else self.window.window()
+        window = None if self.window is None else self.window.window()
         return Heat(
             growth(housing, shaft, self.cold[1], self.hot[1]),
             self.cold[0],

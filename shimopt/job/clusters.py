@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from shimopt.job.model import Gap, Job
-
-__all__ = ["Cluster", "clusters_of"]
-
-_KEPT = "clusters of the job"
+__all__ = ["Cluster", "clusters"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,20 +22,15 @@ class Cluster:
         return not self.places
 
 
-def clusters_of(job: Job) -> tuple[Cluster, ...]:
-    """The clusters of a job, in the order of their first places, then the gaps that no place moves.
+def clusters(
+    places: Iterable[str], moved_by: Mapping[str, Sequence[str]], equal: Sequence[Sequence[str]]
+) -> tuple[Cluster, ...]:
+    """The clusters, in the order of their first places, then the gaps that no place moves.
 
-    A cluster is `alone` where one place moves one gap and nothing else: the ordinary case.
+    Parameters: names of places; moved_by, for every gap the places that move it; equal, places whose packs hold the
+    same parts. A cluster is `alone` where one place moves one gap and nothing else: the ordinary case.
     """
-    # asked for again and again of one job, which never changes
-    found: tuple[Cluster, ...] | None = job.__dict__.get(_KEPT)
-    if found is None:
-        found = job.__dict__[_KEPT] = _found(job)
-    return found
-
-
-def _found(job: Job) -> tuple[Cluster, ...]:
-    root = {place.name: place.name for place in job.places}
+    root = {place: place for place in places}
 
     def found(name: str) -> str:
         while root[name] != name:
@@ -46,21 +38,20 @@ def _found(job: Job) -> tuple[Cluster, ...]:
             name = root[name]
         return name
 
-    ties = [tuple(place for place, _ in gap.effects) for gap in job.gaps]
-    for tied in (*ties, *job.equal):
+    for tied in (*moved_by.values(), *equal):
         for other in tied[1:]:
             root[found(other)] = found(tied[0])
-    places: dict[str, list[str]] = {}
-    gaps: dict[str, list[Gap]] = {}
-    for place in job.places:
-        places.setdefault(found(place.name), []).append(place.name)
-    for gap in job.gaps:
-        if gap.effects:
-            gaps.setdefault(found(gap.effects[0][0]), []).append(gap)
-    tied_by_packs = {name for names in job.equal for name in names}
-    clusters = []
-    for first, names in places.items():
+    together: dict[str, list[str]] = {}
+    gaps: dict[str, list[str]] = {}
+    for place in root:
+        together.setdefault(found(place), []).append(place)
+    for gap, movers in moved_by.items():
+        if movers:
+            gaps.setdefault(found(movers[0]), []).append(gap)
+    tied_by_packs = {name for names in equal for name in names}
+    made = []
+    for first, names in together.items():
         moved = gaps.get(first, [])
         alone = len(names) == 1 and len(moved) == 1 and names[0] not in tied_by_packs
-        clusters.append(Cluster(tuple(names), tuple(gap.name for gap in moved), alone))
-    return (*clusters, *(Cluster((), (gap.name,), False) for gap in job.gaps if not gap.effects))
+        made.append(Cluster(tuple(names), tuple(moved), alone))
+    return (*made, *(Cluster((), (gap,), False) for gap, movers in moved_by.items() if not movers))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job.model import Window
 from shimopt.lengths import Bracket
-from shimopt.parts.columns import Columns, read_columns
-from shimopt.parts.files import MOST_LISTED
-from shimopt.parts.table import Row, read_table
-from shimopt.readings import Reading, ReadingError
+from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
+from shimopt.tables.columns import Columns, read_columns
+from shimopt.tables.files import MOST_LISTED
+from shimopt.tables.read import Row, Source, read_table
 
 __all__ = ["GapRow", "GapRows", "read_gaps_table"]
 
@@ -30,6 +30,11 @@ class GapRow:
     seat: str
     balance: str
     where: str
+    file: str
+
+    def problem(self, column: str, value: str, rule: str, remedy: str) -> Problem:
+        """What is wrong in a column of this row."""
+        return Problem(self.file, f"{self.where}, column {column}", value, rule, remedy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,20 +46,21 @@ class GapRows:
     not_read: tuple[tuple[str, str], ...] = ()
 
 
-def read_gaps_table(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
+def read_gaps_table(source: Source, job_window: Window | None, problems: list[Problem]) -> GapRows:
     """All gaps of a table. Problems are added to `problems`.
 
     A row that cannot be read still gives its names, with a stand-in for its reading.
     """
     try:
-        return _read(path, job_window, problems)
+        return _read(source, job_window, problems)
     except InputError as error:
         problems += error.problems
         return GapRows(complete=False)
 
 
-def _read(path: Path, job_window: Window | None, problems: list[Problem]) -> GapRows:
-    table = read_table(path, "gaps table")
+def _read(source: Source, job_window: Window | None, problems: list[Problem]) -> GapRows:
+    table = read_table(source, "gaps table")
+    path = table.path
     columns = read_columns(table, _LENGTHS, _PLAIN, ["gap", "low", "high"])
     if columns is None:
         raise InputError(table.problems)
@@ -85,9 +91,10 @@ def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) 
     if low is not None and high is not None and len(columns.table.problems) == before:
         try:
             reading = bracket_reading(low, high, best)
-        except ReadingError as error:
+        except RefusedError as error:
             columns.complain(row, "best" if best is not None and low <= high else "low", error.rule, error.remedy)
-    return GapRow(name, reading, window, columns.text(row, "seat"), columns.text(row, "balance"), f"row {row.number}")
+    seat, balance = columns.text(row, "seat"), columns.text(row, "balance")
+    return GapRow(name, reading, window, seat, balance, f"row {row.number}", str(path))
 
 
 def _length(columns: Columns, row: Row, key: str) -> int | None:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from functools import partial
 
 from shimopt.errors import Problem, nearest_name
-from shimopt.job.place_schema import InstalledTable, PlaceTable
+from shimopt.job.places import InstalledTable, PlaceTable
+from shimopt.job.written import Keys, Written
 from shimopt.parts import Part, StockLine
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import with_micrometer
 
 __all__ = ["installed_lines"]
 
@@ -18,7 +19,7 @@ def installed_lines(
     places: Sequence[PlaceTable],
     stock: Sequence[StockLine],
     error: int,
-    file: Path,
+    written: Written,
     problems: list[Problem],
     *,
     recorded: bool,
@@ -35,19 +36,19 @@ def installed_lines(
         by_name.setdefault(line.part.name, []).append(line)
     found: list[tuple[str, StockLine]] = []
     singles: dict[tuple[str, str], str] = {}
-    for number, place in enumerate(places, start=1):
-        for entry, piece in enumerate(place.installed, start=1):
-            where = f'[[place]] {number} "{place.name}", installed.{entry}'
+    for number, place in enumerate(places):
+        for entry, piece in enumerate(place.installed):
+            at: Keys = ("place", number, "installed", entry)
             before = len(problems)
-            problems += _named_twice(piece, {} if recorded else by_name, singles, file, where)
-            found_line = _line(piece, by_name, error, file, where, problems)
+            problems += _named_twice(piece, {} if recorded else by_name, singles, written, at)
+            found_line = _line(piece, by_name, error, partial(written.problem, at), problems)
             if found_line is not None and len(problems) == before:
                 found.append((place.name, found_line))
     new = {line.part: line for _, line in found if line not in stock}
     lines = tuple(sorted((*stock, *new.values()), key=lambda line: line.part.order))
-    at = {line.part: index for index, line in enumerate(lines)}
+    index = {line.part: i for i, line in enumerate(lines)}
     return lines, {
-        place.name: tuple(sorted(at[line.part] for name, line in found if name == place.name)) for place in places
+        place.name: tuple(sorted(index[line.part] for name, line in found if name == place.name)) for place in places
     }
 
 
@@ -55,8 +56,8 @@ def _named_twice(
     piece: InstalledTable,
     by_name: Mapping[str, list[StockLine]],
     singles: dict[tuple[str, str], str],
-    file: Path,
-    where: str,
+    written: Written,
+    at: Keys,
 ) -> Iterator[Problem]:
     """A tag names one single piece: it cannot lie in two places, nor in the drawer too."""
     if piece.piece is None:
@@ -64,30 +65,20 @@ def _named_twice(
     mark = (piece.part, piece.piece)
     name = f"{piece.part} [{piece.piece}]"
     if mark in singles:
-        yield Problem(
-            str(file),
-            where,
-            name,
-            f"this piece is installed twice, the other time at {singles[mark]}",
-            "a tag names one piece: take one out, or name the part without its tag",
-        )
-    singles.setdefault(mark, where)
+        rule = f"this piece is installed twice, the other time at {singles[mark]}"
+        remedy = "a tag names one piece: take one out, or name the part without its tag"
+        yield written.problem(at, name, rule, remedy)
+    singles.setdefault(mark, written.where(at))
     if any(line.part.piece == piece.piece and line.on_hand for line in by_name.get(piece.part, [])):
-        yield Problem(
-            str(file),
-            where,
-            name,
-            "this piece is in the drawer too",
-            "what is installed does not count as on hand: set on_hand to 0 there",
-        )
+        remedy = "what is installed does not count as on hand: set on_hand to 0 there"
+        yield written.problem(at, name, "this piece is in the drawer too", remedy)
 
 
 def _line(
     piece: InstalledTable,
     by_name: Mapping[str, list[StockLine]],
     error: int,
-    file: Path,
-    where: str,
+    wrong: Callable[[str, str, str], Problem],
     problems: list[Problem],
 ) -> StockLine | None:
     """The stock line of one piece; an existing one where it cannot be told from it."""
@@ -95,7 +86,7 @@ def _line(
     if not known:
         meant = nearest_name(piece.part, by_name)
         remedy = f"did you mean {meant}?" if meant else "give it a row in the drawer, with on_hand = 0 if there is none"
-        problems.append(Problem(str(file), where, piece.part, "neither drawer nor catalogues have this part", remedy))
+        problems.append(wrong(piece.part, "neither drawer nor catalogues have this part", remedy))
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known
     if piece.measured is not None:
@@ -108,26 +99,12 @@ def _line(
         same = [line for line in known if line.part.piece == piece.piece]
         if not same:
             tags = ", ".join(sorted(line.part.piece for line in known if line.part.piece)) or "none"
-            problems.append(
-                Problem(
-                    str(file),
-                    where,
-                    f"{piece.part} [{piece.piece}]",
-                    "there is no such piece",
-                    f"tags of this part: {tags}; or give its measured thickness",
-                )
-            )
+            remedy = f"tags of this part: {tags}; or give its measured thickness"
+            problems.append(wrong(f"{piece.part} [{piece.piece}]", "there is no such piece", remedy))
             return None
     marked = [line for line in same if not line.part.measured] or same
     if len(marked) > 1:
-        problems.append(
-            Problem(
-                str(file),
-                where,
-                piece.part,
-                "several pieces have this name and are not alike",
-                'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }',
-            )
-        )
+        remedy = 'say which: { part = "...", piece = "..." } or { part = "...", measured = "..." }'
+        problems.append(wrong(piece.part, "several pieces have this name and are not alike", remedy))
         return None
     return marked[0]

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
 from pathlib import Path
 
 from shimopt.assembly import Length, Torque
+from shimopt.job.clusters import Cluster, clusters
 from shimopt.job.levels import Level
-from shimopt.job.record import FittedPiece, Record
+from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.parts import StockLine
+from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
 
 __all__ = [
@@ -33,6 +34,7 @@ __all__ = [
     "Supplier",
     "Tightening",
     "Window",
+    "clusters_of",
 ]
 
 LEVELS = tuple(Level)
@@ -87,6 +89,7 @@ class EffectSource:
     kind: str
     effect: Fraction
     source: str = ""
+    _: KW_ONLY
     geometry: Fraction | None = None
     low: Fraction | None = None
     high: Fraction | None = None
@@ -157,6 +160,7 @@ class Gap:
     window: Window
     effects: tuple[tuple[str, Fraction], ...]
     seat: Seat | None = None
+    _: KW_ONLY
     # whether the reading was typed as a bare number, for the guard against a number typed in the wrong unit
     bare: bool = False
     least_chance: Fraction | None = None
@@ -188,12 +192,14 @@ class Sources:
     catalogues: tuple[Path, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Job:
     """One rebuild, with the stock that serves it.
 
     Where it starts from its last record, `as_first_read` holds the readings before anything was fitted,
-    and `was_in` what was in the places then; `equal` names places whose packs hold the same parts.
+    and `was_in` what was in the places then; `equal` names places whose packs hold the same parts. What follows from
+    the rest is worked out once, when the job is made: `gap` and `place` by name, `moved_by` the gaps that each place
+    moves, `there` how many pieces there are of each stock line, on hand and in the machine, and the `clusters`.
     """
 
     title: str
@@ -203,6 +209,7 @@ class Job:
     balances: tuple[Balance, ...]
     stock: tuple[StockLine, ...]
     priority: tuple[Level, ...] = ()
+    _: KW_ONLY
     about: Mapping[str, str] = field(default_factory=dict)
     not_read: tuple[tuple[str, str], ...] = ()
     inputs: tuple[str, ...] = ()
@@ -216,12 +223,34 @@ class Job:
     equal: tuple[tuple[str, ...], ...] = ()
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
+    drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
+    gap: Mapping[str, Gap] = field(init=False, compare=False)
+    place: Mapping[str, Place] = field(init=False, compare=False)
+    moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
+    there: tuple[int, ...] = field(init=False, compare=False)
+    clusters: tuple[Cluster, ...] = field(init=False, compare=False)
 
-    @cached_property
-    def there(self) -> tuple[int, ...]:
-        """How many pieces there are of each stock line: on hand, and in the machine."""
+    def __post_init__(self) -> None:
+        moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
+        for gap in self.gaps:
+            for place, _ in gap.effects:
+                moved[place].append(gap)
         installed = Counter(i for place in self.places for i in place.installed)
-        return tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))
+        movers = {gap.name: [place for place, _ in gap.effects] for gap in self.gaps}
+        for name, value in (
+            ("gap", {gap.name: gap for gap in self.gaps}),
+            ("place", {place.name: place for place in self.places}),
+            ("moved_by", {place: tuple(gaps) for place, gaps in moved.items()}),
+            ("there", tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))),
+            ("clusters", clusters(moved, movers, self.equal)),
+        ):
+            # the one moment in which a frozen object may be written to
+            object.__setattr__(self, name, value)
+
+    def __repr__(self) -> str:
+        """One line, as a notebook shows it."""
+        counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
+        return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
 
     @property
     def drawer(self) -> Path | None:
@@ -233,26 +262,12 @@ class Job:
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
 
-    @cached_property
-    def gap(self) -> Mapping[str, Gap]:
-        """Gaps by name."""
-        return {gap.name: gap for gap in self.gaps}
-
-    @cached_property
-    def place(self) -> Mapping[str, Place]:
-        """Places by name."""
-        return {place.name: place for place in self.places}
-
-    @cached_property
-    def moved_by(self) -> Mapping[str, tuple[Gap, ...]]:
-        """By place, the gaps that it moves."""
-        moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
-        for gap in self.gaps:
-            for place, _ in gap.effects:
-                moved[place].append(gap)
-        return {place: tuple(gaps) for place, gaps in moved.items()}
-
     @property
     def levels(self) -> tuple[Level, ...]:
         """All levels in this job's order: those with priority first."""
-        return (*self.priority, *(level for level in LEVELS if level not in self.priority))
+        return (*self.priority, *(level for level in Level if level not in self.priority))
+
+
+def clusters_of(job: Job) -> tuple[Cluster, ...]:
+    """The clusters of a job, in the order of their first places, then the gaps that no place moves."""
+    return job.clusters

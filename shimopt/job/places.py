@@ -1,21 +1,229 @@
-"""Places from their tables, and what moves each gap."""
+"""Places that are written out, and what moves each gap: `[[place]]`, `effects` of a gap, `equal`."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
+from typing import Annotated, Any, Literal
 
-from shimopt.job.model import EffectSource, Gap, Place, Seat
-from shimopt.job.place_schema import EffectTable, PlaceTable
+from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, field_validator, model_validator
 
-__all__ = ["effects_of", "places_of", "places_of_gaps"]
+from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
+from shimopt.errors import RefusedError
+from shimopt.fields import JobTable, NotNegative, Reach, Text, whole_number
+from shimopt.job.model import EffectSource, Gap, Place
+from shimopt.job.seat import Seat
+from shimopt.lengths import Bracket, parse_number
 
-Effects = tuple[tuple[str, Fraction], ...]
+__all__ = ["Effects", "EqualPacks", "InstalledTable", "PlaceTable", "effects_of", "places_of", "places_of_gaps"]
+
+_LARGEST_EFFECT = 1000
+
+
+def _number(value: Any) -> Fraction:
+    """An exact number: a TOML number, or text such as "1/3"."""
+    if isinstance(value, Fraction):
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
+        raise RefusedError("an effect is a number", 'write it like -1, 0.68 or "1/3"')
+    number = parse_number(str(value))
+    if abs(number) > _LARGEST_EFFECT or number.denominator > 10**12:
+        raise RefusedError(f"an effect lies within ±{_LARGEST_EFFECT}, with at most 12 decimals", "check the figure")
+    return number
+
+
+def _angle(value: Any) -> Fraction:
+    angle = _number(value)
+    if not 5 <= angle <= 45:
+        raise RefusedError("a pressure angle lies between 5 and 45 degrees", "write it in degrees, mostly 20")
+    return angle
+
+
+def _share(value: Any) -> Fraction:
+    share = _number(value)
+    if not 0 < share <= 1:
+        raise RefusedError(
+            "a share lies above 0 and is at most 1", "write 0.5 where two packs hold the gear between them"
+        )
+    return share
+
+
+Few = Annotated[int, whole_number(0, 50, "a number of pieces")]
+
+
+class PiecesTable(JobTable):
+    """`pieces` of a place."""
+
+    min: Few = 0
+    max: Few | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> PiecesTable:
+        if self.max is not None and self.min > self.max:
+            raise RefusedError(f"min {self.min} is above max {self.max}", "swap them")
+        return self
+
+
+class InstalledTable(JobTable):
+    """A piece that was in during the reading; a bare text is its part."""
+
+    part: Text
+    piece: Text | None = None
+    measured: Reach | None = None
+
+    @field_validator("measured")
+    @classmethod
+    def _above_zero(cls, value: Bracket | None) -> Bracket | None:
+        if value is not None and value.low <= 0:
+            raise RefusedError("a thickness is above zero over its whole tolerance", "measure the piece again")
+        return value
+
+
+def _installed(value: Any) -> Any:
+    return {"part": value} if isinstance(value, str) else value
+
+
+class PlaceTable(JobTable):
+    """One `[[place]]`."""
+
+    name: Text
+    seat: Text | None = None
+    pieces: PiecesTable = PiecesTable()
+    installed: list[Annotated[InstalledTable, BeforeValidator(_installed)]] = Field(default_factory=list)
+    keep: StrictBool = True
+    keep_within: NotNegative | None = None
+
+    @field_validator("name")
+    @classmethod
+    def _not_a_store(cls, value: str) -> str:
+        if value in ("bench", "drawer", "order"):
+            raise RefusedError("a place has a name that no store of pieces has", "give it another name")
+        return value
+
+    @model_validator(mode="after")
+    def _not_too_many(self) -> PlaceTable:
+        if len(self.installed) > 50:
+            raise RefusedError("at most 50 pieces can be in one place", "check what was in")
+        return self
+
+
+class BevelTable(JobTable):
+    """A bevel pair with shafts at right angles: teeth of pinion and wheel, and which of the two the shim moves."""
+
+    teeth: list[Annotated[int, whole_number(3, 1000, "a number of teeth", "count them")]]
+    pressure_angle: Annotated[Fraction, BeforeValidator(_angle)]
+    on: Literal["wheel", "pinion"]
+    into_mesh: StrictBool = False
+    share: Annotated[Fraction, BeforeValidator(_share)] = Fraction(1)
+
+    @field_validator("teeth")
+    @classmethod
+    def _two(cls, value: list[int]) -> list[int]:
+        if len(value) != 2:
+            raise RefusedError("teeth are those of the pinion and of the wheel", "write teeth = [20, 40]")
+        return value
+
+    def effect(self) -> Fraction:
+        """What a shim does to the backlash: it opens it, or closes it where it pushes the gear into mesh.
+
+        `share` is how much of its thickness moves the gear: half where two packs hold it between them.
+        """
+        found = bevel_effect(self.pressure_angle, pitch_angle((self.teeth[0], self.teeth[1]), self.on), self.share)
+        return -found if self.into_mesh else found
+
+
+class TrialTable(JobTable):
+    """A gap read with a known pack in place."""
+
+    stack: Reach
+    reading: Reach
+
+
+class EffectTable(JobTable):
+    """An effect that is computed, or stated with its source; a stated `figure` wins over what is computed."""
+
+    figure: Annotated[Fraction, BeforeValidator(_number)] | None = None
+    source: Text | None = None
+    bevel: BevelTable | None = None
+    trial: list[TrialTable] | None = None
+
+    @model_validator(mode="after")
+    def _can_be_known(self) -> EffectTable:
+        if self.figure is None and self.bevel is None and self.trial is None:
+            raise RefusedError(
+                "an effect is stated or computed", "give it figure = ..., bevel = { ... } or trial = [ ... ]"
+            )
+        if self.bevel is not None and self.trial is not None:
+            raise RefusedError("an effect is computed one way", "keep bevel or trial")
+        if self.trial is not None:
+            if len(self.trial) != 2:
+                raise RefusedError(
+                    "an effect takes two trial readings", "read the gap with two packs of different thickness"
+                )
+            thin, thick = sorted((row.stack for row in self.trial), key=lambda stack: stack.best)
+            if thin.low < 0 or thin.high >= thick.low:
+                raise RefusedError("the two packs cannot be told apart in thickness", "try packs that differ by more")
+        return self
+
+    def known(self, place: str) -> EffectSource:
+        """The effect and where it comes from."""
+        found = self._computed(place)
+        if self.figure is None:
+            return found
+        computed = None if found.kind == "figure" else found.effect
+        return replace(found, kind="figure", effect=self.figure, geometry=computed)
+
+    def _computed(self, place: str) -> EffectSource:
+        """What geometry or two trial readings make of it; a stand-in where only a figure is stated."""
+        source = self.source or ""
+        if self.bevel is not None:
+            teeth, effect = (self.bevel.teeth[0], self.bevel.teeth[1]), self.bevel.effect()
+            angle, on = self.bevel.pressure_angle, self.bevel.on
+            return EffectSource(place, "bevel", effect, source, geometry=effect, teeth=teeth, angle=angle, on=on)
+        if self.trial is not None:
+            one, two = self.trial
+            low, best, high = trial_effect((one.stack, two.stack), (one.reading, two.reading))
+            return EffectSource(place, "trial", best, source, low=low, high=high)
+        return EffectSource(place, "figure", Fraction(0), source)
+
+
+def _effect_value(value: Any) -> Any:
+    """A table that says how the effect is known; a bare number is its figure."""
+    return value if isinstance(value, dict) else {"figure": _number(value)}
+
+
+def _some_effect(effects: dict[str, EffectTable] | None) -> dict[str, EffectTable] | None:
+    """Effects of which at least one is not zero."""
+    if effects is not None and not any(table.known("").effect for table in effects.values()):
+        rule = "all effects are zero: no place moves this gap" if effects else "effects name at least one place"
+        raise RefusedError(rule, "say what a shim does: -1 closes the gap, 1 opens it; or leave effects out")
+    return effects
+
+
+def _equal_lists(value: Any) -> Any:
+    """One list of places, or a list of such lists, as a list of lists with two places or more."""
+    if not isinstance(value, list):
+        return value
+    lists = value if any(isinstance(inner, list) for inner in value) else [value]
+    for names in lists:
+        if not isinstance(names, list) or len(names) < 2:
+            raise RefusedError("equal packs are those of at least two places", 'write equal = ["left", "right"]')
+        if all(isinstance(name, str) for name in names) and len(set(names)) < len(names):
+            raise RefusedError("a name stands twice in this list", "name each place once")
+    return lists
+
+
+Effects = Annotated[
+    dict[str, Annotated[EffectTable, BeforeValidator(_effect_value)]] | None, AfterValidator(_some_effect)
+]
+EqualPacks = Annotated[list[list[Text]], BeforeValidator(_equal_lists)]
 
 
 def effects_of(
     name: str, stated: Mapping[str, EffectTable] | None, places: Collection[str] | None, own: Fraction
-) -> tuple[Effects, tuple[EffectSource, ...]]:
+) -> tuple[tuple[tuple[str, Fraction], ...], tuple[EffectSource, ...]]:
     """What moves a gap, and where the figures come from.
 
     A gap that states no effects is moved by the place of its own name, by `own`. `places` are those written out, None

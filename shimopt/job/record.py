@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
+import datetime
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from shimopt.lengths import Bracket
-from shimopt.parts import Part, StockLine
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-__all__ = ["FittedPiece", "Record", "RecordedGap", "last_settled", "matching_line", "pieces_moved"]
+from shimopt.errors import RefusedError
+from shimopt.lengths import Bracket, length_of, toleranced
+from shimopt.parts.drawer import FittedPiece
+
+__all__ = ["Record", "RecordTable", "RecordedGap", "last_settled", "pieces_moved"]
 
 DrawerState = Literal["pending", "done", "by hand", "untouched"]
-
-
-@dataclass(frozen=True, slots=True)
-class FittedPiece:
-    """A piece in a place, with the thickness that the plan took it for [nm]."""
-
-    part: str
-    piece: str | None
-    thickness: Bracket
-
-    @classmethod
-    def of(cls, part: Part) -> FittedPiece:
-        """A piece of this part."""
-        return cls(part.name, part.piece, part.thickness)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +32,8 @@ class RecordedGap:
 class Record:
     """One visit to the machine. `date` is ISO; `places` holds all that is in afterwards, not only what was changed.
 
-    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished, then
-    `drawer_before` and `drawer_after` tell by fingerprint which of the two it is.
+    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished.
+    `drawer_before` and `drawer_after` are the drawer's versions before and after the change.
     """
 
     id: str
@@ -52,23 +42,10 @@ class Record:
     instrument: str
     places: Mapping[str, tuple[FittedPiece, ...]]
     gaps: Mapping[str, RecordedGap]
+    _: KW_ONLY
     drawer: DrawerState = "untouched"
     drawer_before: str = ""
     drawer_after: str = ""
-
-
-def matching_line(piece: FittedPiece, stock: tuple[StockLine, ...]) -> int | None:
-    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag."""
-    same = [i for i, line in enumerate(stock) if (line.part.name, line.part.piece) == (piece.part, piece.piece)]
-    exact = [i for i in same if stock[i].part.thickness == piece.thickness]
-    if exact or not same:
-        return exact[0] if exact else None
-
-    def off(i: int) -> Fraction:
-        return abs(stock[i].part.thickness.best - piece.thickness.best)
-
-    # its thickness in the drawer may have been measured anew since
-    return min(same, key=off) if len(same) == 1 else None
 
 
 def pieces_moved(before: Record | None, after: Record) -> Counter[FittedPiece]:
@@ -85,3 +62,75 @@ def last_settled(records: Sequence[Record], was_in: Mapping[str, tuple[FittedPie
     """The last record that the drawer's counts agree with; what was in at first where they are still as they were."""
     first = Record("", "", "", "", was_in, {})
     return next((record for record in reversed(records) if record.drawer in ("done", "by hand")), first)
+
+
+def _bracket(value: Any) -> Bracket:
+    """A bracket as `"9 thou"`, `"9 thou ± 0.5 thou"` or `{ low = ..., best = ..., high = ... }`."""
+    if not isinstance(value, dict):
+        return toleranced(value, None)
+    low, best, high = (length_of(value.get(end, ""), None) for end in ("low", "best", "high"))
+    if not low <= best <= high:
+        raise RefusedError("low, best and high are in order", "put them in order")
+    middle = Bracket.between(low, high)
+    # ends are whole nanometres, so a best estimate in the middle may have lost half of one
+    return middle if abs(middle.best - best) < 1 else Bracket(middle.low, Fraction(best), middle.high)
+
+
+def _date(value: Any) -> str:
+    if isinstance(value, datetime.datetime):
+        return value.isoformat(timespec="minutes")
+    return value.isoformat() if isinstance(value, datetime.date) else str(value)[:40]
+
+
+_Length = Annotated[Bracket, BeforeValidator(_bracket)]
+
+
+class _Written(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+
+class _Piece(_Written):
+    part: str
+    piece: str | None = None
+    thickness: _Length
+
+
+class _Place(_Written):
+    name: str
+    installed: list[_Piece] = Field(default_factory=list)
+
+
+class _Gap(_Written):
+    name: str
+    predicted: _Length
+    read: _Length | None = None
+
+
+class RecordTable(_Written):
+    """One `[[record]]`, as `shimopt record` writes it; keys of a later version are passed over, not refused."""
+
+    id: str = ""
+    date: Annotated[str, BeforeValidator(_date)] = ""
+    person: str = ""
+    instrument: str = ""
+    drawer: DrawerState = "untouched"
+    drawer_before: str = ""
+    drawer_after: str = ""
+    place: list[_Place] = Field(default_factory=list)
+    gap: list[_Gap] = Field(default_factory=list)
+
+    def record(self) -> Record:
+        """The record that the table describes."""
+        places = {p.name: tuple(FittedPiece(x.part, x.piece, x.thickness) for x in p.installed) for p in self.place}
+        gaps = {gap.name: RecordedGap(gap.predicted, gap.read) for gap in self.gap}
+        return Record(
+            self.id,
+            self.date,
+            self.person,
+            self.instrument,
+            places,
+            gaps,
+            drawer=self.drawer,
+            drawer_before=self.drawer_before,
+            drawer_after=self.drawer_after,
+        )

@@ -1,54 +1,125 @@
-"""What job.toml may hold, table by table. Pydantic finds every error; `problems` turns them into sentences.
-
-Lengths are read in the validation context's unit: `{"unit": "thou"}`, or None where the job names none.
-"""
+"""What a job may hold, table by table. Pydantic finds every error; `written` turns them into sentences."""
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
-from typing import Annotated, Literal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, create_model, model_validator
 
-from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable
-from shimopt.job.fields import (
+from shimopt.errors import RefusedError, nearest_name
+from shimopt.fields import (
     Count,
     JobTable,
     Length,
     NotNegative,
-    Reach,
-    Text,
-    at_least_two,
-    each_once,
-    known_level,
-    one_or_more,
-    wrong,
-)
-from shimopt.job.levels import Level
-from shimopt.job.place_schema import EffectTable, PlaceTable, effect_value, equal_lists, some_effect
-from shimopt.job.reading_schema import (
-    CoverTable,
-    Decided,
-    DimensionTable,
-    FeelerTable,
-    IndicatorTable,
-    MicrometerField,
     PlusMinus,
-    Shape,
-    built_up,
-    cover,
-    feeler,
+    Text,
+    each_once,
+    plain_number,
 )
-from shimopt.job.record_schema import RecordTable
+from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, WindowTable
+from shimopt.job.levels import Level
+from shimopt.job.model import Micrometer, Supplier
+from shimopt.job.places import Effects, EqualPacks, PlaceTable
+from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
-from shimopt.job.supplier_schema import SupplierTable
-from shimopt.job.window_schema import WindowTable
-from shimopt.readings import Basis, Reading, value_reading
+from shimopt.lengths import to_nm
+from shimopt.readings import FORMS, Basis, Form, Reading, Shape
+from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
-__all__ = ["READINGS", "BalanceTable", "GapTable", "JobFile", "SeatTable", "StacksTable"]
+__all__ = ["GapTable", "JobFile"]
 
-# the forms in which a gap can be read
-READINGS = ("value", "feeler", "indicator", "built_up", "cover_gap")
+_RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
+_MOST_MONEY = 10**9
+_MOST_DECIMALS = 6
+
+
+def _money(value: Any) -> Decimal:
+    money = plain_number(value)
+    if money is None:
+        raise RefusedError("money is a number", "write it like 6.50, without quotes; the currency stands in `currency`")
+    if not 0 <= money <= _MOST_MONEY or -int(money.normalize().as_tuple().exponent) > _MOST_DECIMALS:
+        raise RefusedError("money is from 0 up, with at most six decimals", "write it like 6.50")
+    return money
+
+
+def _decided(value: Any) -> Literal["sure"] | Fraction:
+    """What makes a gap inside: surely, or with at least this chance."""
+    remedy = 'write decision = "sure" or decision = { chance = 0.95 }'
+    if value == "sure":
+        return "sure"
+    if not isinstance(value, dict) or set(value) != {"chance"}:
+        raise RefusedError("a decision is sure, or asks for a chance", remedy)
+    chance = plain_number(value["chance"])
+    if chance is None:
+        raise RefusedError("a chance is a number", remedy)
+    if not Decimal("0.5") < chance < 1:
+        raise RefusedError("a chance to decide by lies above 0.5 and below 1", remedy)
+    return Fraction(chance)
+
+
+def _level(value: Any) -> Level:
+    try:
+        return Level(value)
+    except ValueError:
+        meant = nearest_name(value, Level) if isinstance(value, str) else None
+        remedy = f"did you mean {meant}?" if meant else f"levels are {', '.join(Level)}"
+        raise RefusedError("there is no such level", remedy) from None
+
+
+def _micrometer(value: Any) -> Any:
+    return value if isinstance(value, dict) else {"error": value}
+
+
+def _at_least_two(gaps: list[str]) -> list[str]:
+    if len(gaps) < 2:
+        raise RefusedError("a balance compares at least two gaps", "add a gap, or take the balance out")
+    return gaps
+
+
+Decided = Annotated[Literal["sure"] | Fraction, BeforeValidator(_decided)]
+Money = Annotated[Decimal, BeforeValidator(_money)]
+
+
+class SupplierTable(JobTable):
+    """One `[[supplier]]`."""
+
+    name: Text
+    postage: Money
+    smallest_order: Money = Decimal(0)
+    currency: Text | None = None
+
+    def supplier(self) -> Supplier:
+        """The supplier as the program uses it."""
+        return Supplier(self.name, self.postage, self.smallest_order, self.currency or "")
+
+
+class MicrometerTable(JobTable):
+    """`micrometer`: the one that measured the pieces, and its permissible error."""
+
+    name: Text | None = None
+    error: PlusMinus | None = None
+    range: Text | None = None
+
+    def micrometer(self) -> Micrometer:
+        """The micrometer as the program uses it. Raises RefusedError."""
+        if self.range is None:
+            return Micrometer(self.name or "", self.error)
+        if self.error is not None:
+            raise RefusedError("`range` stands for an error that is not stated", "keep one of error and range")
+        found = _RANGE.fullmatch(self.range)
+        if found is None:
+            raise RefusedError("this is not the range of a micrometer", 'write it like "0 to 25 mm" or "0 to 1 in"')
+        error = micrometer_error(Fraction(to_nm(Fraction(found["low"]), found["unit"]), 10**6))
+        return Micrometer(self.name or "", error, MICROMETER_SOURCE)
+
+    @model_validator(mode="after")
+    def _can_be_used(self) -> MicrometerTable:
+        self.micrometer()
+        return self
 
 
 class StacksTable(JobTable):
@@ -57,16 +128,27 @@ class StacksTable(JobTable):
     most_pieces: Count = 3
 
 
-class GapTable(JobTable):
+class BalanceTable(JobTable):
+    """One `[[balance]]`."""
+
+    name: Text
+    gaps: Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
+    within: NotNegative | None = None
+    offset: dict[str, Length] = Field(default_factory=dict)
+
+
+if TYPE_CHECKING:
+    _Readings = JobTable
+else:
+    # a key for every form in which a gap can be read
+    _Readings = create_model("_Readings", __base__=JobTable, **{form.key: (form.field | None, None) for form in FORMS})
+
+
+class GapTable(_Readings):
     """One `[[gap]]`."""
 
     name: Text
     seat: Text | None = None
-    value: Reach | None = None
-    feeler: Annotated[list[FeelerTable], BeforeValidator(one_or_more)] | None = None
-    indicator: IndicatorTable | None = None
-    built_up: list[DimensionTable] | None = None
-    cover_gap: Annotated[list[CoverTable], BeforeValidator(one_or_more)] | None = None
     shape: Shape | None = None
     shift: PlusMinus | None = None
     final_reading: PlusMinus | None = None
@@ -74,39 +156,30 @@ class GapTable(JobTable):
     window: WindowTable | None = None
     heat: HeatTable | None = None
     state: StateTable | None = None
-    effects: Annotated[
-        dict[str, Annotated[EffectTable, BeforeValidator(effect_value)]] | None, AfterValidator(some_effect)
-    ] = None
+    effects: Effects = None
+
+    @property
+    def form(self) -> Form:
+        """The form in which the gap was read. Raises RefusedError where there is not exactly one."""
+        given = [form for form in FORMS if getattr(self, form.key) is not None]
+        if len(given) != 1:
+            raise RefusedError(
+                "a gap has exactly one reading", f"give it one of {', '.join(form.key for form in FORMS)}"
+            )
+        return given[0]
 
     def reading(self, basis: Basis = "95 %") -> Reading:
-        """The gap's reading. Raises PydanticCustomError where there is not exactly one, or it cannot be."""
-        given = [key for key in READINGS if getattr(self, key) is not None]
-        if len(given) != 1:
-            raise wrong("a gap has exactly one reading", f"give it one of {', '.join(READINGS)}")
-        if self.shape is not None and given[0] not in ("value", "built_up"):
-            raise wrong("`shape` says how a stated ± is spread", "it belongs to value or built_up: take it out")
-        shape = self.shape or "rectangular"
-        if self.value is not None:
-            return value_reading(self.value, shape, basis)
-        if self.indicator is not None:
-            return self.indicator.reading(basis)
-        if self.built_up is not None:
-            return built_up(self.built_up, shape, basis)
-        return cover(self.cover_gap) if self.cover_gap is not None else feeler(self.feeler or [])
+        """The gap's reading. Raises RefusedError where there is not exactly one, or it cannot be."""
+        form = self.form
+        if self.shape is not None and not form.takes_shape:
+            takers = " or ".join(each.key for each in FORMS if each.takes_shape)
+            raise RefusedError("`shape` says how a stated ± is spread", f"it belongs to {takers}: take it out")
+        return form.read(getattr(self, form.key), self.shape or "rectangular", basis)
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
         self.reading()
         return self
-
-
-class BalanceTable(JobTable):
-    """One `[[balance]]`."""
-
-    name: Text
-    gaps: Annotated[list[Text], AfterValidator(each_once), AfterValidator(at_least_two)]
-    within: NotNegative | None = None
-    offset: dict[str, Length] = Field(default_factory=dict)
 
 
 class JobFile(JobTable):
@@ -118,7 +191,7 @@ class JobFile(JobTable):
     catalogues: list[Text] = Field(default_factory=list)
     gaps: Text | None = None
     balance_within: NotNegative | None = None
-    priority: Annotated[list[Annotated[Level, BeforeValidator(known_level)]], AfterValidator(each_once)] = Field(
+    priority: Annotated[list[Annotated[Level, BeforeValidator(_level)]], AfterValidator(each_once)] = Field(
         default_factory=list
     )
     customer: Text | None = None
@@ -130,24 +203,15 @@ class JobFile(JobTable):
     decision: Decided = "sure"
     shift: PlusMinus = 0
     final_reading: PlusMinus | None = None
-    micrometer: MicrometerField | None = None
+    micrometer: Annotated[MicrometerTable, BeforeValidator(_micrometer)] | None = None
     window: WindowTable | None = None
     stacks: StacksTable = StacksTable()
     state: StateTable | None = None
     seat: list[SeatTable] = Field(default_factory=list)
     place: list[PlaceTable] = Field(default_factory=list)
-    equal: Annotated[list[list[Text]], BeforeValidator(equal_lists)] = Field(default_factory=list)
+    equal: EqualPacks = Field(default_factory=list)
     gap: list[GapTable] = Field(default_factory=list)
     balance: list[BalanceTable] = Field(default_factory=list)
     tightening: list[TighteningTable] = Field(default_factory=list)
     record: list[RecordTable] = Field(default_factory=list)
     supplier: list[SupplierTable] = Field(default_factory=list)
-
-
-def is_bare(value: object) -> bool:
-    """Whether a raw TOML value (or any blade in it) is a bare number rather than a text with its own unit."""
-    if isinstance(value, dict):
-        return any(is_bare(item) for item in value.values())
-    if isinstance(value, list):
-        return any(is_bare(item) for item in value)
-    return isinstance(value, int | Decimal)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 
 from shimopt.lengths import Bracket
@@ -103,6 +103,7 @@ class Seat:
     shaft: Bracket | None = None
     bore_play: int | None = None
     most_pieces: int | None = None
+    _: KW_ONLY
     shims_allowed: bool = True
     why: str = ""
     bore: Bracket | None = None

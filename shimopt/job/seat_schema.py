@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool, ValidationInfo, model_validator
 
-from shimopt.errors import nearest_name
-from shimopt.job.fields import (
+from shimopt.errors import RefusedError, nearest_name
+from shimopt.fields import (
     Count,
     JobTable,
     NotNegative,
@@ -18,21 +18,22 @@ from shimopt.job.fields import (
     Text,
     diameter_of,
     length_in,
+    one_of,
     one_or_more,
-    wrong,
+    plain_number,
 )
-from shimopt.job.pressures import pressure_named
 from shimopt.job.seat import GRADED, ORDERS, Face, Groove, Limits, Pressure, Seat
-from shimopt.lengths import Bracket, LengthError
+from shimopt.lengths import Bracket
 from shimopt.parts import FORMS
-from shimopt.parts.hardness import hardness_of
-from shimopt.parts.iso286 import classed
+from shimopt.parts.standards import classed, hardness_of, reference_rows
 
-__all__ = ["FaceTable", "GrooveTable", "SeatTable"]
+__all__ = ["SeatTable", "pressure_named"]
 
 # lbf: international yard and pound agreement, 1959; NIST SP 811
 _NEWTONS = {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")}
 _FORCE = re.compile(r"\s*(?P<number>\d+(\.\d+)?)\s*(?P<unit>[A-Za-z]+)\s*", re.ASCII)
+# a material of the table of limit pressures, VDI 2230; the edition is always named
+_EDITION = re.compile(r"(?P<material>.+?)[\s,]*\(?(?:VDI\s*2230[\s:,]*)(?P<edition>\d{4})\)?", re.IGNORECASE)
 _SHARE = re.compile(r"\s*(?P<number>\d{1,3}(\.\d{1,6})?)\s*%\s*", re.ASCII)
 
 
@@ -40,16 +41,13 @@ def _sized(value: Any, info: ValidationInfo, kind: str) -> Bracket:
     """A diameter with ±, by its limits `{ min, max }`, or by an ISO 286 class."""
     if isinstance(value, dict):
         if set(value) != {"min", "max"}:
-            raise wrong("limits are given as min and max", "write it like { min = 15.98, max = 16.00 }")
+            raise RefusedError("limits are given as min and max", "write it like { min = 15.98, max = 16.00 }")
         low, high = length_in(value["min"], info), length_in(value["max"], info)
         if not 0 < low <= high:
-            raise wrong("limits are above zero, and min is not above max", "check min and max")
+            raise RefusedError("limits are above zero, and min is not above max", "check min and max")
         return Bracket.between(low, high)
-    try:
-        if isinstance(value, str) and (limits := classed(value, kind)):
-            return limits
-    except LengthError as error:
-        raise wrong(error.rule, error.remedy) from None
+    if isinstance(value, str) and (limits := classed(value, kind)):
+        return limits
     return diameter_of(value, info)
 
 
@@ -71,7 +69,7 @@ def _inner(value: Any, info: ValidationInfo) -> Bracket:
 def _radius(value: Any, info: ValidationInfo) -> int:
     nm = 0 if value == "none" else length_in(value, info)
     if nm < 0:
-        raise wrong("this length is not negative", "write it without a sign")
+        raise RefusedError("this length is not negative", "write it without a sign")
     return nm
 
 
@@ -82,91 +80,104 @@ def _grooves(value: Any) -> Any:
 def _force(value: Any) -> Fraction:
     """An axial load [N]."""
     if isinstance(value, int | Decimal) and not isinstance(value, bool):
-        number = Decimal(value)
-        if not number.is_finite() or not 0 < number < 10**9:
-            raise wrong("a load is above zero, in newtons", 'write it like 1200 or "1.2 kN"')
+        number = plain_number(value)
+        if number is None or not 0 < number < 10**9:
+            raise RefusedError("a load is above zero, in newtons", 'write it like 1200 or "1.2 kN"')
         return Fraction(number)
     found = _FORCE.fullmatch(value) if isinstance(value, str) and len(value) < 40 else None
     if found is None or found["unit"].casefold() not in _NEWTONS:
-        raise wrong(
+        raise RefusedError(
             "a load is a number of newtons, or a text with its unit", 'write it like 1200, "1.2 kN" or "270 lbf"'
         )
     newtons = Fraction(found["number"]) * _NEWTONS[found["unit"].casefold()]
     if not 0 < newtons < 10**9:
-        raise wrong("a load is above zero", "check the number and its unit")
+        raise RefusedError("a load is above zero", "check the number and its unit")
     return newtons
 
 
 def _share(value: Any) -> Fraction:
     """A share from 0 to 1, or a text such as 60 %."""
-    share = None
-    if isinstance(value, int | Decimal) and not isinstance(value, bool):
-        share = Fraction(value) if Decimal(value).is_finite() and 0 <= value <= 1 else None
-    elif isinstance(value, str) and (found := _SHARE.fullmatch(value)):
+    number = plain_number(value)
+    share = None if number is None else Fraction(number)
+    if isinstance(value, str) and (found := _SHARE.fullmatch(value)):
         share = Fraction(found["number"]) / 100
-    if share is None or share > 1:
-        raise wrong("a share is a number from 0 to 1, or a text in per cent", 'write it like 0.6 or "60 %"')
+    if share is None or not 0 <= share <= 1:
+        raise RefusedError("a share is a number from 0 to 1, or a text in per cent", 'write it like 0.6 or "60 %"')
     return share
 
 
 def _ratio(value: Any) -> Fraction:
     """A number of thicknesses."""
-    plain = isinstance(value, int | Decimal) and not isinstance(value, bool)
-    if not plain or not Decimal(value).is_finite() or not 0 <= value <= 1000:
-        raise wrong("this is a number from 0 to 1,000", "write it like 3")
-    return Fraction(value)
+    number = plain_number(value)
+    if number is None or not 0 <= number <= 1000:
+        raise RefusedError("this is a number from 0 to 1,000", "write it like 3")
+    return Fraction(number)
+
+
+def pressure_named(text: str) -> Pressure:
+    """The limit pressure of a material, such as `GJL-250` or `GJL-250, VDI 2230:2003`. Raises RefusedError."""
+    asked = _EDITION.fullmatch(text.strip())
+    material, edition = (asked["material"].strip(), asked["edition"]) if asked else (text.strip(), None)
+    rows = [row for row in reference_rows("limit-pressures") if row["material"].casefold() == material.casefold()]
+    if not rows:
+        known = [row["material"] for row in reference_rows("limit-pressures")]
+        meant = nearest_name(material, known)
+        raise RefusedError(
+            "this material is not in the table of limit pressures",
+            f"did you mean {meant}?" if meant else "write the limit in N/mm²",
+        )
+    rows = [row for row in rows if edition in (None, row["edition"])]
+    if len(rows) != 1:
+        raise RefusedError(
+            "this edition has no such material" if not rows else "several editions have this material",
+            'write it like "GJL-250, VDI 2230:2003"',
+        )
+    row = rows[0]
+    return Pressure(
+        Fraction(row["limit_pressure_n_mm2"]),
+        f"{row['material']}, VDI 2230:{row['edition']}",
+        row["provenance"] == "memory",
+    )
 
 
 def _pressure(value: Any) -> Pressure:
     """A limit pressure [N/mm²]: a number, or a material of the table of limit pressures."""
     if isinstance(value, int | Decimal) and not isinstance(value, bool):
-        if not Decimal(value).is_finite() or not 0 < value < 100_000:
-            raise wrong("a limit pressure is above zero, in N/mm²", "write it like 490, or name a material")
-        return Pressure(Fraction(value), "as the job states it")
+        number = plain_number(value)
+        if number is None or not 0 < number < 100_000:
+            raise RefusedError("a limit pressure is above zero, in N/mm²", "write it like 490, or name a material")
+        return Pressure(Fraction(number), "as the job states it")
     if not isinstance(value, str):
-        raise wrong("a limit pressure is a number in N/mm², or the name of a material", "write it like 490")
-    try:
-        return pressure_named(value)
-    except LengthError as error:
-        raise wrong(error.rule, error.remedy) from None
+        raise RefusedError("a limit pressure is a number in N/mm², or the name of a material", "write it like 490")
+    return pressure_named(value)
 
 
 def _hardness(value: Any) -> str:
-    try:
-        found = hardness_of(value) if isinstance(value, str) else None
-    except LengthError as error:
-        raise wrong(error.rule, error.remedy) from None
+    found = hardness_of(value) if isinstance(value, str) else None
     if found is None or found.scale == "word":
-        raise wrong("a least hardness is a number with its scale", 'write it like "350 HV" or "38 HRC"')
+        raise RefusedError("a least hardness is a number with its scale", 'write it like "350 HV" or "38 HRC"')
     return str(found)
 
 
-def _one_of(value: Any, known: tuple[str, ...], what: str) -> str:
-    if value not in known:
-        meant = nearest_name(value, known) if isinstance(value, str) else None
-        raise wrong(f"{what} is one of {', '.join(known)}", f"did you mean {meant}?" if meant else "write one of these")
-    return str(value)
-
-
 def _form(value: Any) -> str:
-    return _one_of(value, FORMS, "a form")
+    return one_of(value, FORMS, "a form")
 
 
 def _order(value: Any) -> str:
-    return _one_of(value, ORDERS, "an order")
+    return one_of(value, ORDERS, "an order")
 
 
 def _grades(value: Any) -> Any:
     if not isinstance(value, dict):
-        raise wrong("this is a table", 'write it like { thin_wall = "note" }')
+        raise RefusedError("this is a table", 'write it like { thin_wall = "note" }')
     for code, grade in value.items():
         if code not in GRADED:
             meant = nearest_name(code, GRADED)
-            raise wrong(
+            raise RefusedError(
                 f"`{code}` is no finding that a seat can grade",
                 f"did you mean {meant}?" if meant else f"known are {', '.join(GRADED)}",
             )
-        _one_of(grade, ("stop", "caution", "note"), f"the grade of {code}")
+        one_of(grade, ("stop", "caution", "note"), f"the grade of {code}")
     return value
 
 
@@ -185,7 +196,7 @@ class FaceTable(JobTable):
     @model_validator(mode="after")
     def _has_a_width(self) -> FaceTable:
         if self.inner.high >= self.outer.low:
-            raise wrong("the inside of the face is not smaller than its outside", "swap them, or measure again")
+            raise RefusedError("the inside of the face is not smaller than its outside", "swap them, or measure again")
         return self
 
 
@@ -199,7 +210,7 @@ class GrooveTable(JobTable):
     @model_validator(mode="after")
     def _has_a_width(self) -> GrooveTable:
         if self.start >= self.end:
-            raise wrong("a groove ends further from the face than it begins", "swap from and to")
+            raise RefusedError("a groove ends further from the face than it begins", "swap from and to")
         return self
 
 
@@ -239,14 +250,14 @@ class SeatTable(JobTable):
     @model_validator(mode="after")
     def _fits_together(self) -> SeatTable:
         if not self.shims_allowed and self.why is None:
-            raise wrong("a seat that takes no shims says why", 'add why = "..."')
+            raise RefusedError("a seat that takes no shims says why", 'add why = "..."')
         if self.fewest_pieces and self.most_pieces and self.fewest_pieces > self.most_pieces:
-            raise wrong("fewest_pieces is above most_pieces", "swap them")
+            raise RefusedError("fewest_pieces is above most_pieces", "swap them")
         for groove in self.groove or []:
             if self.shaft is not None and groove.diameter.best >= self.shaft.best:
-                raise wrong("the groove is not smaller than the shaft", "check its diameter")
+                raise RefusedError("the groove is not smaller than the shaft", "check its diameter")
         if self.face and self.chamfer * 2 >= self.face.outer.low - self.face.inner.high:
-            raise wrong("the chamfer takes the whole face away", "check face and chamfer")
+            raise RefusedError("the chamfer takes the whole face away", "check face and chamfer")
         return self
 
     def seat(self) -> Seat:
@@ -267,8 +278,8 @@ class SeatTable(JobTable):
             self.shaft,
             self.bore_play,
             self.most_pieces,
-            self.shims_allowed,
-            self.why or "",
+            shims_allowed=self.shims_allowed,
+            why=self.why or "",
             bore=None if self.bore == "none" else self.bore,
             face=Face(self.face.inner, self.face.outer) if self.face else None,
             grooves=grooves,

@@ -10,17 +10,17 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.job.clusters import clusters_of
-from shimopt.job.model import Gap, Job, Place
-from shimopt.job.record import RecordedGap, last_settled, matching_line, pieces_moved
+from shimopt.job.model import Gap, Job, Place, clusters_of
+from shimopt.job.record import RecordedGap, last_settled, pieces_moved
 from shimopt.parts import Part, StockLine
+from shimopt.parts.drawer import matching_line
 from shimopt.readings import Reading
 
 __all__ = ["started_from_last_record"]
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
-    """The job with its last record applied; the job itself where it has none. `drawer_now` is the drawer's fingerprint.
+    """The job with its last record applied; the job itself where it has none. `drawer_now` is the drawer's version.
 
     Pieces that were fitted without changing the drawer's counts are no longer there to be planned with.
     """

@@ -7,18 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from shimopt.errors import InputError, Problem
-from shimopt.job.loading import catalogue_file, too_few_allowed, unit_of_file
+from shimopt.job.build import too_few_allowed
+from shimopt.job.from_files import catalogue_file, job_path, read_toml
 from shimopt.job.model import Micrometer, Window
-from shimopt.job.problems import schema_problems
-from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
-from shimopt.job.toml_file import job_path, read_toml
+from shimopt.job.written import Written, contents_of
 from shimopt.parts import StockLine
-from shimopt.parts.loading import Stock, load_stock
-from shimopt.parts.micrometer import with_micrometer
+from shimopt.parts.stock import Stock, load_stock, with_micrometer
 
 __all__ = ["JobTerms", "read_terms"]
 
@@ -30,7 +26,7 @@ _REFUSED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JobTerms:
     """The job's `unit`, its window where it states one, seats by name, the most pieces of a stack, `shift` [nm].
 
@@ -67,30 +63,29 @@ class JobTerms:
 def read_terms(path: Path) -> JobTerms:
     """Read a job file, or the one in a folder; its gaps and balances need not be there. Raises InputError."""
     file = job_path(path)
-    raw = read_toml(file)
-    try:
-        contents = JobFile.model_validate(raw, context={"unit": unit_of_file(raw)})
-    except ValidationError as error:
-        raise InputError(schema_problems(error, raw, file)) from None
-    problems = [
-        Problem(str(file), key, "", rule, remedy)
-        for key, (rule, remedy) in _REFUSED.items()
-        if key in raw and _matters(key, raw[key])
-    ]
-    problems += too_few_allowed(contents, file)
-    found = [(name, catalogue_file(name, file.parent, file, problems)) for name in contents.catalogues]
+    written = Written(read_toml(file), str(file))
+    problems: list[Problem] = []
+    contents = contents_of(written, problems)
+    if contents is None:
+        raise InputError(problems)
+    raw = written.raw
+    for key, (rule, remedy) in _REFUSED.items():
+        if key in raw and _matters(key, raw[key]):
+            problems.append(written.problem((key,), "", rule, remedy))
+    problems += too_few_allowed(contents, written)
+    catalogues = [catalogue_file(name, file.parent, written, problems) for name in contents.catalogues]
     if problems:
         raise InputError(problems)
     return JobTerms(
-        contents.unit,
-        None if contents.window is None else contents.window.window(),
-        {table.name: table.seat() for table in contents.seat},
-        contents.stacks.most_pieces,
-        contents.shift,
-        None if contents.micrometer is None else contents.micrometer.micrometer(),
-        file,
-        None if contents.drawer is None else file.parent / contents.drawer,
-        tuple(path for _, path in found if path is not None),
+        unit=contents.unit,
+        window=None if contents.window is None else contents.window.window(),
+        seats={table.name: table.seat() for table in contents.seat},
+        most_pieces=contents.stacks.most_pieces,
+        shift=contents.shift,
+        micrometer=None if contents.micrometer is None else contents.micrometer.micrometer(),
+        file=file,
+        drawer=None if contents.drawer is None else file.parent / contents.drawer,
+        catalogues=tuple(path for path in catalogues if path is not None),
     )
 
 

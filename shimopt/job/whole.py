@@ -5,157 +5,139 @@ Looked at in the raw tables, so that one run shows everything that is wrong even
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Collection, Iterator
 from typing import Any
 
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows
-from shimopt.job.whole_places import place_problems
+from shimopt.job.written import Keys, Written
 
 __all__ = ["whole_problems"]
 
 _MOST_GAPS = 200_000
 
 
-@dataclass(frozen=True, slots=True)
-class _Named:
-    """A name and where it stands."""
-
-    name: str
-    file: str
-    where: str
-
-
-def whole_problems(raw: Mapping[str, Any], table: GapRows, file: Path, gaps_file: Path | None) -> Iterator[Problem]:
+def whole_problems(written: Written, table: GapRows) -> Iterator[Problem]:
     """What does not fit together in a job and its gaps table."""
-    rows, all_rows = table.rows, table.complete
-    seats, places, balances = (_named(raw, table, file) for table in ("seat", "place", "balance"))
-    suppliers = _named(raw, "supplier", file)
-    gaps = _named(raw, "gap", file) + [_Named(row.name, str(gaps_file), f"{row.where}, column gap") for row in rows]
-    for kind, named in (
-        ("seat", seats),
-        ("place", places),
-        ("gap", gaps),
-        ("balance", balances),
-        ("supplier", suppliers),
-    ):
-        yield from _doubles(kind, named)
-    yield from _unknown_seats(raw, rows, file, gaps_file, [seat.name for seat in seats])
-    if all_rows or "place" in raw:
-        names = [place.name for place in places] if "place" in raw else [gap.name for gap in gaps]
-        yield from place_problems(raw, names, list(_tables(raw, "gap")), file)
-    yield from _unknown_gaps(raw, file, {gap.name for gap in gaps} if all_rows else None)
-    yield from _balances_of_rows(rows, gaps_file, {balance.name for balance in balances}, all_rows=all_rows)
-    if not gaps and not raw.get("gap") and all_rows:
-        yield Problem(str(file), "", "", "the job has no gaps", 'add a [[gap]], or name a table: gaps = "gaps.csv"')
+    raw = written.raw
+    named = {kind: list(_named(written, kind)) for kind in ("seat", "place", "gap", "balance", "supplier")}
+    names = {kind: [name for name, _ in found] for kind, found in named.items()}
+    gaps = [*named["gap"], *((row.name, row.problem("gap", row.name, "", "")) for row in table.rows)]
+    names["gap"] = [name for name, _ in gaps]
+    for kind in ("seat", "place", "gap", "balance", "supplier"):
+        yield from _doubles(kind, gaps if kind == "gap" else named[kind])
+    yield from _unknown_seats(written, table, names["seat"])
+    if table.complete or "place" in raw:
+        yield from _unknown_places(written, names["place" if "place" in raw else "gap"])
+    yield from _unknown_gaps(written, set(names["gap"]) if table.complete else None)
+    yield from _balances_of_rows(table, set(names["balance"]))
+    if not gaps and not raw.get("gap") and table.complete:
+        yield written.problem((), "", "the job has no gaps", 'add a [[gap]], or name a table: gaps = "gaps.csv"')
     if (count := len(gaps)) > _MOST_GAPS:
-        yield Problem(str(file), "", f"{count:,}", f"a job has at most {_MOST_GAPS:,} gaps", "split it")
-    without = [where.removeprefix("[[gap]] ") for where, gap in _tables(raw, "gap") if "window" not in gap]
-    without += [f'{row.where} "{row.name}"' for row in rows if row.window is None]
-    if without and "window" not in raw:
-        yield Problem(
-            str(file),
-            "[window]",
-            ", ".join(without[:20]) + (", ..." if len(without) > 20 else ""),
-            "the job has no [window], and these gaps have none of their own",
-            "add [window] with min, max and source, or a window to each gap",
-        )
+        yield written.problem((), f"{count:,}", f"a job has at most {_MOST_GAPS:,} gaps", "split it")
+    if "window" not in raw:
+        yield from _without_window(written, table)
 
 
-def _tables(raw: Mapping[str, Any], key: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
-    """The tables `[[key]]` with their places, and nothing that only looks like one."""
-    listed = raw.get(key)
-    # [key] for [[key]] is refused elsewhere; its names are known all the same
-    for number, table in enumerate(listed if isinstance(listed, list) else [listed], start=1):
-        if isinstance(table, dict):
-            name = table.get("name")
-            yield f'[[{key}]] {number} "{name}"' if isinstance(name, str) else f"[[{key}]] {number}", table
+def _named(written: Written, kind: str) -> Iterator[tuple[str, Problem]]:
+    """Names and where they stand: a problem that only lacks its words."""
+    for at, table in written.tables(kind):
+        if isinstance(name := table.get("name"), str):
+            yield name, written.problem((*at, "name"), name, "", "")
 
 
-def _named(raw: Mapping[str, Any], key: str, file: Path) -> list[_Named]:
-    return [
-        _Named(table["name"], str(file), f"{where}, name")
-        for where, table in _tables(raw, key)
-        if isinstance(table.get("name"), str)
-    ]
-
-
-def _doubles(kind: str, named: Sequence[_Named]) -> Iterator[Problem]:
-    first: dict[str, _Named] = {}
-    for one in named:
-        if one.name in first:
-            other = first[one.name]
+def _doubles(kind: str, named: Collection[tuple[str, Problem]]) -> Iterator[Problem]:
+    first: dict[str, Problem] = {}
+    for name, one in named:
+        other = first.setdefault(name, one)
+        if other is not one:
             beside = other.where if other.file == one.file else f"{other.where} of {other.file}"
-            yield Problem(
-                one.file,
-                one.where,
-                one.name,
-                f"two {kind}s have this name, the other at {beside}",
-                "give each a name of its own",
-            )
-        first.setdefault(one.name, one)
+            rule = f"two {kind}s have this name, the other at {beside}"
+            yield Problem(one.file, one.where, name, rule, "give each a name of its own", one.field)
 
 
-def _unknown_seats(
-    raw: Mapping[str, Any], rows: Sequence[GapRow], file: Path, gaps_file: Path | None, seats: Collection[str]
-) -> Iterator[Problem]:
-    wanted = [
-        _Named(table["seat"], str(file), f"{where}, seat")
-        for key in ("place", "gap")
-        for where, table in _tables(raw, key)
-        if isinstance(table.get("seat"), str)
-    ] + [_Named(row.seat, str(gaps_file), f"{row.where}, column seat") for row in rows if row.seat]
-    for one in wanted:
-        if one.name not in seats:
-            meant = nearest_name(one.name, seats)
-            remedy = f"did you mean {meant}?" if meant else f'add a [[seat]] with name = "{one.name}"'
-            yield Problem(one.file, one.where, one.name, "there is no such seat", remedy)
+def _unknown_seats(written: Written, table: GapRows, seats: Collection[str]) -> Iterator[Problem]:
+    def words(name: str) -> tuple[str, str]:
+        meant = nearest_name(name, seats)
+        remedy = f"did you mean {meant}?" if meant else f'add a [[seat]] with name = "{name}"'
+        return "there is no such seat", remedy
+
+    for kind in ("place", "gap"):
+        for at, one in written.tables(kind):
+            if isinstance(name := one.get("seat"), str) and name not in seats:
+                yield written.problem((*at, "seat"), name, *words(name))
+    for row in table.rows:
+        if row.seat and row.seat not in seats:
+            yield row.problem("seat", row.seat, *words(row.seat))
 
 
-def _unknown_gaps(raw: Mapping[str, Any], file: Path, gaps: Collection[str] | None) -> Iterator[Problem]:
+def _unknown_places(written: Written, places: Collection[str]) -> Iterator[Problem]:
+    """Unknown places in `effects` and `equal`, and a place in two lists of equal packs."""
+
+    def unknown(at: Keys, name: str) -> Problem:
+        meant = nearest_name(name, places)
+        remedy = f"did you mean {meant}?" if meant else f'add a [[place]] with name = "{name}"'
+        return written.problem(at, name, "there is no such place", remedy)
+
+    for at, gap in written.tables("gap"):
+        effects = gap.get("effects")
+        for name in effects if isinstance(effects, dict) else []:
+            if name not in places:
+                yield unknown((*at, "effects"), name)
+    lists = _lists(written.raw.get("equal"))
+    seen: set[str] = set()
+    for name in (name for names in lists if isinstance(names, list) for name in names if isinstance(name, str)):
+        if name not in places:
+            yield unknown(("equal",), name)
+        if name in seen and len(lists) > 1:
+            rule = "this place stands in two lists of equal packs"
+            yield written.problem(("equal",), name, rule, "put all places with the same pack into one list")
+        seen.add(name)
+
+
+def _lists(equal: Any) -> list[Any]:
+    lists = equal if isinstance(equal, list) else []
+    return lists if any(isinstance(names, list) for names in lists) else [lists]
+
+
+def _unknown_gaps(written: Written, gaps: Collection[str] | None) -> Iterator[Problem]:
     """Balances of gaps that nobody described; None for gaps where not all of them are known."""
-    for where, table in _tables(raw, "balance"):
+
+    def or_take_out(name: str, known: Collection[str]) -> str:
+        meant = nearest_name(name, known)
+        return f"did you mean {meant}?" if meant else "take it out"
+
+    for at, table in written.tables("balance"):
         listed, offset = table.get("gaps"), table.get("offset")
         members = [name for name in listed if isinstance(name, str)] if isinstance(listed, list) else []
         for name in members if gaps is not None else []:
             if name not in (gaps or ()):
-                yield Problem(str(file), f"{where}, gaps", name, "there is no such gap", _or_take_out(name, gaps or ()))
+                yield written.problem((*at, "gaps"), name, "there is no such gap", or_take_out(name, gaps or ()))
         for name in offset if isinstance(offset, dict) else []:
             if name not in members:
-                yield Problem(
-                    str(file), f"{where}, offset", name, "this gap is not in the balance", _or_take_out(name, members)
-                )
+                remedy = or_take_out(name, members)
+                yield written.problem((*at, "offset"), name, "this gap is not in the balance", remedy)
 
 
-def _or_take_out(name: str, known: Collection[str]) -> str:
-    meant = nearest_name(name, known)
-    return f"did you mean {meant}?" if meant else "take it out"
-
-
-def _balances_of_rows(
-    rows: Sequence[GapRow], gaps_file: Path | None, in_job: Collection[str], *, all_rows: bool
-) -> Iterator[Problem]:
+def _balances_of_rows(table: GapRows, in_job: Collection[str]) -> Iterator[Problem]:
     by_name: dict[str, list[GapRow]] = {}
-    for row in rows:
+    for row in table.rows:
         if row.balance:
             by_name.setdefault(row.balance, []).append(row)
     for name, members in by_name.items():
-        where = f"{members[0].where}, column balance"
         if name in in_job:
-            yield Problem(
-                str(gaps_file),
-                where,
-                name,
-                "the job has a [[balance]] of this name",
-                "say in one of the two places which gaps it compares",
-            )
-        elif len(members) < 2 and all_rows:
-            yield Problem(
-                str(gaps_file),
-                where,
-                name,
-                "a balance compares at least two gaps",
-                "give another gap this balance, or leave the cell blank",
-            )
+            remedy = "say in one of the two places which gaps it compares"
+            yield members[0].problem("balance", name, "the job has a [[balance]] of this name", remedy)
+        elif len(members) < 2 and table.complete:
+            remedy = "give another gap this balance, or leave the cell blank"
+            yield members[0].problem("balance", name, "a balance compares at least two gaps", remedy)
+
+
+def _without_window(written: Written, table: GapRows) -> Iterator[Problem]:
+    without = [written.where(at).removeprefix("[[gap]] ") for at, gap in written.tables("gap") if "window" not in gap]
+    without += [f'{row.where} "{row.name}"' for row in table.rows if row.window is None]
+    if without:
+        value = ", ".join(without[:20]) + (", ..." if len(without) > 20 else "")
+        rule = "the job has no [window], and these gaps have none of their own"
+        remedy = "add [window] with min, max and source, or a window to each gap"
+        yield Problem(written.file, "[window]", value, rule, remedy, "window")

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shimopt.errors import InputError
-from shimopt.lengths import Bracket, LengthError, spelled, to_nm
-from shimopt.parts.columns import Columns, read_columns
-from shimopt.parts.files import MOST_LISTED
+from shimopt.lengths import Bracket, spelled, to_nm
+from shimopt.parts.cells import diameter, form, hardness, tolerance
 from shimopt.parts.part import Part
-from shimopt.parts.table import Row, read_table
+from shimopt.tables.columns import Columns, read_columns
+from shimopt.tables.files import MOST_LISTED
+from shimopt.tables.read import Row, read_table
 
 __all__ = ["MeasuredPiece", "read_measured"]
 
@@ -48,8 +49,9 @@ def read_measured(path: Path, labels: Mapping[str, Part], seats: frozenset[str])
     columns = read_columns(table, _LENGTHS, _PLAIN, ["measured"])
     pieces: list[MeasuredPiece] = []
     tags: dict[tuple[str, str], int] = {}
-    for row in table.rows if columns is not None else []:
-        assert columns is not None
+    if columns is None:
+        raise InputError(table.problems)
+    for row in table.rows:
         if (piece := _piece(columns, row, labels, seats, path.stem)) is not None:
             tag = (piece.part.name, piece.part.piece or "")
             if tag in tags:
@@ -73,13 +75,12 @@ def _piece(
     if seat and seat not in seats:
         columns.complain(row, "seat", "the job has no such seat", f"write one of: {', '.join(sorted(seats))}")
     spots = _spots(columns, row)
-    error, burr, edge = (columns.chamfer(row, key) for key in ("measuring_error", "burr", "edge"))
-    inner, outer = columns.diameter(row, "inner"), columns.diameter(row, "outer")
+    error, burr, edge = (columns.not_negative(row, key) for key in ("measuring_error", "burr", "edge"))
+    inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
     if inner and outer and inner.best >= outer.best:
         columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
-    form, hardness = columns.form(row), columns.hardness(row)
-    marked = columns.length(row, "thickness") if columns.has("thickness") else None
-    tolerance = columns.tolerance(row, "tolerance") if columns.has("tolerance") else None
+    made, hard = form(columns, row), hardness(columns, row)
+    marked, play = columns.length(row, "thickness"), tolerance(columns, row, "tolerance")
     if spots and min(spots) <= (error or 0):
         columns.complain(
             row, "measured", "a thickness stays above zero over its whole error", "measure the piece again"
@@ -88,7 +89,7 @@ def _piece(
         return None
     label = labels.get(name) if name else None
     if marked is not None and marked > 0:
-        above, below = tolerance or (0, 0)
+        above, below = play or (0, 0)
         label = Part(name, Bracket.between(marked - below, marked + above), marked=marked)
     unit = columns.unit_of["measured"]
     thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0))
@@ -101,10 +102,10 @@ def _piece(
         inner=inner or (label.inner if label else None),
         outer=outer or (label.outer if label else None),
         material=columns.text(row, "material") or (label.material if label else ""),
-        form=form or (label.form if label else ""),
+        form=made or (label.form if label else ""),
         at=columns.text(row, "at"),
         note=columns.text(row, "note"),
-        hardness=hardness or (label.hardness if label else ""),
+        hardness=hard or (label.hardness if label else ""),
         edge=edge if edge is not None or label is None else label.edge,
     )
     read = frozenset(key for key, value in (("inner", inner), ("outer", outer), ("edge", edge)) if value is not None)
@@ -113,19 +114,17 @@ def _piece(
 
 def _spots(columns: Columns, row: Row) -> tuple[int, ...]:
     """The readings in one cell, with spaces or slashes between."""
-    text = columns.text(row, "measured")
-    if not text:
+
+    def read(text: str) -> tuple[int, ...]:
+        spots = re.split(r"[\s/]+", text.strip())[:_MOST_SPOTS]
+        return tuple(to_nm(columns.number(spot), columns.unit_of["measured"]) for spot in spots)
+
+    if not columns.text(row, "measured"):
         columns.complain(row, "measured", "the piece was not measured", "fill in its thickness at one spot or several")
         return ()
-    found: list[int] = []
-    for spot in re.split(r"[\s/]+", text.strip())[:_MOST_SPOTS]:
-        try:
-            number = columns.number(spot)
-            found.append(to_nm(number, columns.unit_of["measured"]))
-        except LengthError as error:
-            columns.complain(row, "measured", error.rule, "write the readings with spaces between: 0.501 0.503 0.499")
-            return ()
-    if min(found) <= 0:
+    how = "write the readings with spaces between: 0.501 0.503 0.499"
+    found = columns.read(row, "measured", read, how) or ()
+    if found and min(found) <= 0:
         columns.complain(row, "measured", "a thickness is above zero", "measure the piece again")
         return ()
-    return tuple(found)
+    return found

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shimopt.lengths import Bracket
-from shimopt.parts.loading import load_stock
 from shimopt.parts.part import StockLine
+from shimopt.parts.stock import load_stock
 
 __all__ = ["Offered", "Wanted", "search"]
 

@@ -61,11 +61,10 @@ def acceptance(
         least = low if holds(low) else _first(low, middle, holds)
         most = high if holds(high) else -_first(-high, -middle, lambda best: holds(-best))
         return least, most
-    reach = max(1, ceil(2 * standard_uncertainty(errors)))
     end, inwards = (low, 1) if low is not None else (high, -1)
-    assert end is not None
-    if holds(end):
+    if end is None or holds(end):
         return low, high
+    reach = max(1, ceil(2 * standard_uncertainty(errors)))
     while not holds(end + inwards * reach):
         reach *= 2
     limit = end + inwards * _first(0, reach, lambda h: holds(end + inwards * h))

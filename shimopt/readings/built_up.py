@@ -6,20 +6,27 @@ its ± unless the job says otherwise.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Annotated, Any
 
+from pydantic import BeforeValidator, model_validator
+
+from shimopt.errors import RefusedError
+from shimopt.fields import JobTable, Reach, Text
 from shimopt.lengths import Bracket
-from shimopt.probability import Error, Even, Normal, triangular
-from shimopt.readings.defaults import DIMENSION_ERROR
-from shimopt.readings.reading import Basis, Reading, ReadingError, Term, estimated
+from shimopt.readings.instruments import DIMENSION_ERROR
+from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, estimated
+from shimopt.readings.value import errors_of_half
 
-__all__ = ["Dimension", "Shape", "built_up_reading", "errors_of_half"]
+__all__ = ["BUILT_UP", "Dimension", "built_up_reading"]
 
-Shape = Literal["rectangular", "triangular", "normal"]
+_CRUSH = re.compile(
+    r"\s*(?P<middle>\d{1,2}(\.\d{1,6})?)\s*%?\s*((±|\+/-)\s*(?P<half>\d{1,2}(\.\d{1,6})?)\s*%?\s*)?", re.ASCII
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +44,10 @@ class Dimension:
     shape: Shape = "rectangular"
 
 
-def errors_of_half(half: Fraction, shape: Shape) -> tuple[Error, ...]:
-    """How an error stated as ± `half` is spread; for a normal one ± is taken as two standard uncertainties."""
-    if not half:
-        return ()
-    match shape:
-        case "rectangular":
-            return (Even(half),)
-        case "triangular":
-            return triangular(half)
-        case "normal":
-            # k = 2, as certificates state it (JCGM 100, 6.3.3)
-            return (Normal(half**2 / 4),)
-
-
 def built_up_reading(dimensions: Sequence[Dimension], basis: Basis = "95 %") -> Reading:
-    """The sum of all dimensions and how well it is known. Raises ReadingError."""
+    """The sum of all dimensions and how well it is known. Raises RefusedError."""
     if not dimensions:
-        raise ReadingError("a built-up gap has at least one dimension", 'write { name = "...", add = "..." }')
+        raise RefusedError("a built-up gap has at least one dimension", 'write { name = "...", add = "..." }')
     return estimated("built_up", [_term(dimension) for dimension in dimensions], basis)
 
 
@@ -85,3 +78,46 @@ def _term(dimension: Dimension) -> Term:
         assumed,
         Fraction(dimension.crush),
     )
+
+
+def _crush(value: Any) -> tuple[Decimal, Decimal]:
+    """By how many per cent a gasket is crushed, and how far that may be off."""
+    found = _CRUSH.fullmatch(str(value)) if isinstance(value, str | int | Decimal) else None
+    if found is None or isinstance(value, bool):
+        raise RefusedError("crush is from 0 to below 100 per cent", 'write it like 20 or "20 % ± 3 %"')
+    middle, half = Decimal(found["middle"]), Decimal(found["half"] or 0)
+    if not middle - half >= 0 or middle + half >= 100:
+        raise RefusedError("crush stays from 0 to below 100 per cent", "measure the gasket free and crushed")
+    return middle, half
+
+
+class DimensionTable(JobTable):
+    """One entry of `built_up`."""
+
+    name: Text
+    add: Reach | None = None
+    take: Reach | None = None
+    crush: Annotated[tuple[Decimal, Decimal], BeforeValidator(_crush)] | None = None
+    shape: Shape | None = None
+
+    def dimension(self, shape: Shape) -> Dimension:
+        """The dimension as the program uses it; `shape` is that of the gap. Raises RefusedError."""
+        length = self.add if self.add is not None else self.take
+        if length is None or (self.add is not None and self.take is not None):
+            raise RefusedError("a dimension is either added or taken", "write add = ... or take = ...")
+        if length.low < 0:
+            raise RefusedError("a dimension is not negative", "write it without a sign, with add or take")
+        crush, half = self.crush or (None, Decimal(0))
+        return Dimension(self.name, 1 if self.add is not None else -1, length, crush, half, self.shape or shape)
+
+    @model_validator(mode="after")
+    def _one_way(self) -> DimensionTable:
+        self.dimension("rectangular")
+        return self
+
+
+def _read(tables: Sequence[DimensionTable], shape: Shape, basis: Basis) -> Reading:
+    return built_up_reading([table.dimension(shape) for table in tables], basis)
+
+
+BUILT_UP = Form(key="built_up", field=list[DimensionTable], read=_read, takes_shape=True)

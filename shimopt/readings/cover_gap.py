@@ -4,20 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Annotated
 
+from pydantic import BeforeValidator, model_validator
+
+from shimopt.errors import RefusedError
+from shimopt.fields import Reach, one_or_more
 from shimopt.lengths import Bracket
-from shimopt.readings.feeler import Spot, feeler_reading
-from shimopt.readings.reading import Reading, ReadingError
+from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_reading
+from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
-__all__ = ["cover_reading"]
+__all__ = ["COVER_GAP", "cover_reading"]
 
 
 def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
-    """The gap that a reading between cover and case means, by blades or as a number. Raises ReadingError."""
+    """The gap that a reading between cover and case means, by blades or as a number. Raises RefusedError."""
     if (value is None) == (not spots):
-        raise ReadingError("a cover gap is read by blades or as a value", "give go and no_go, snug and step, or value")
+        raise RefusedError("a cover gap is read by blades or as a value", "give go and no_go, snug and step, or value")
     if value is not None and value.low < 0:
-        raise ReadingError("a gap under a cover is not negative", "write what was read between cover and case")
+        raise RefusedError("a gap under a cover is not negative", "write what was read between cover and case")
     read = feeler_reading(spots) if value is None else value_reading(value)
     return replace(read.negated(), kind="cover_gap")
+
+
+class CoverTable(FeelerTable):
+    """One spot of `cover_gap = { ... }`, or its value."""
+
+    value: Reach | None = None
+
+    @model_validator(mode="after")
+    def _can_be_read(self) -> CoverTable:
+        _read([self], "rectangular", "worst case")
+        return self
+
+
+def _read(spots: Sequence[CoverTable], _shape: Shape, _basis: Basis) -> Reading:
+    values = [spot.value for spot in spots if spot.value is not None]
+    if values and (len(spots) > 1 or spots[0].model_fields_set != {"value"}):
+        raise RefusedError("a cover gap is read by blades or given as one value, not both", "keep one of the two")
+    return cover_reading([] if values else [spot.spot() for spot in spots], values[0] if values else None)
+
+
+COVER_GAP = Form(
+    key="cover_gap",
+    field=Annotated[list[CoverTable], BeforeValidator(one_or_more)],
+    read=_read,
+    blades=blade_pair,
+)

@@ -9,11 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Annotated
 
+from pydantic import BeforeValidator, model_validator
+
+from shimopt.errors import RefusedError
+from shimopt.fields import JobTable, Length, PlusMinus, is_bare, one_or_more, whole_number
 from shimopt.lengths import Bracket
-from shimopt.readings.reading import Reading, ReadingError, Term
+from shimopt.readings.reading import Basis, Form, Reading, Shape, Term
 
-__all__ = ["Spot", "feeler_reading"]
+__all__ = ["FEELER", "FeelerTable", "Spot", "blade_pair", "feeler_reading"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +37,9 @@ class Spot:
 
 
 def feeler_reading(spots: Sequence[Spot]) -> Reading:
-    """One spot's bracket, or from the mean of the lows to the mean of the highs of several. Raises ReadingError."""
+    """One spot's bracket, or from the mean of the lows to the mean of the highs of several. Raises RefusedError."""
     if not spots:
-        raise ReadingError("a feeler reading names at least one spot", "give { go = ..., no_go = ... }")
+        raise RefusedError("a feeler reading names at least one spot", "give { go = ..., no_go = ... }")
     brackets = [_widened(_spot_bracket(spot), spot) for spot in spots]
     count = len(brackets)
     bracket = Bracket(
@@ -69,9 +74,9 @@ def _terms(spots: Sequence[Spot], bracket: Bracket) -> tuple[Term, ...]:
 def _widened(read: Bracket, spot: Spot) -> Bracket:
     """The bracket as wide as the errors of the blades make it; nothing is thinner than nothing."""
     if spot.blade_error < 0:
-        raise ReadingError("a blade's error is not negative", "write it without a sign")
+        raise RefusedError("a blade's error is not negative", "write it without a sign")
     if spot.leaves < 1:
-        raise ReadingError("a reading takes at least one blade", "count the blades that were together")
+        raise RefusedError("a reading takes at least one blade", "count the blades that were together")
     wide = spot.blade_error * spot.leaves
     if not wide:
         return read
@@ -82,30 +87,73 @@ def _widened(read: Bracket, spot: Spot) -> Bracket:
 
 def _spot_bracket(spot: Spot) -> Bracket:
     if any(blade is not None and blade < 0 for blade in (spot.go, spot.no_go, spot.snug)):
-        raise ReadingError("a blade is not thinner than nothing", "give blades from 0 up")
+        raise RefusedError("a blade is not thinner than nothing", "give blades from 0 up")
     if spot.snug is not None:
-        return _snug_bracket(spot)
+        return _snug_bracket(spot, spot.snug)
     if spot.step is not None:
-        raise ReadingError("`step` belongs to `snug`", "give { snug = ..., step = ... } or { go = ..., no_go = ... }")
+        raise RefusedError("`step` belongs to `snug`", "give { snug = ..., step = ... } or { go = ..., no_go = ... }")
     if spot.no_go is None:
         if spot.go is None:
-            raise ReadingError("a spot names its blades", "give { go = ..., no_go = ... }")
-        raise ReadingError(
+            raise RefusedError("a spot names its blades", "give { go = ..., no_go = ... }")
+        raise RefusedError(
             "a blade that goes says only the least the gap can be", "add blades until one does not go: no_go = ..."
         )
     go = spot.go or 0
     if go >= spot.no_go:
-        raise ReadingError("the blade that goes is not thinner than the one that does not", "swap go and no_go")
+        raise RefusedError("the blade that goes is not thinner than the one that does not", "swap go and no_go")
     return Bracket.between(go, spot.no_go)
 
 
-def _snug_bracket(spot: Spot) -> Bracket:
+def _snug_bracket(spot: Spot, snug: int) -> Bracket:
     if spot.go is not None or spot.no_go is not None:
-        raise ReadingError("a spot is read by a tight pull or by go and no_go, not both", "keep one of the two")
+        raise RefusedError("a spot is read by a tight pull or by go and no_go, not both", "keep one of the two")
     if spot.step is None or spot.step <= 0:
-        raise ReadingError("a tight pull needs the step between neighbouring blades, above zero", "add step = ...")
-    assert spot.snug is not None
+        raise RefusedError("a tight pull needs the step between neighbouring blades, above zero", "add step = ...")
     half = Fraction(spot.step, 2)
-    if spot.snug < half:
-        raise ReadingError("a tight pull on a blade thinner than half a step is no reading", "give { no_go = ... }")
-    return Bracket(spot.snug - half, Fraction(spot.snug), spot.snug + half)
+    if snug < half:
+        raise RefusedError("a tight pull on a blade thinner than half a step is no reading", "give { no_go = ... }")
+    return Bracket(snug - half, Fraction(snug), snug + half)
+
+
+class FeelerTable(JobTable):
+    """One spot of a feeler reading."""
+
+    go: Length | None = None
+    no_go: Length | None = None
+    snug: Length | None = None
+    step: Length | None = None
+    blade_error: PlusMinus | None = None
+    leaves: Annotated[int, whole_number(1, 50, "the number of blades together", "write it like 2")] | None = None
+
+    def spot(self) -> Spot:
+        """The spot as the program uses it. Raises RefusedError."""
+        if self.leaves is not None and self.blade_error is None:
+            raise RefusedError(
+                "`leaves` says how often the error of a blade counts", "add blade_error = ..., for each blade"
+            )
+        return Spot(self.go, self.no_go, self.snug, self.step, self.blade_error or 0, self.leaves or 1)
+
+    @model_validator(mode="after")
+    def _can_be_read(self) -> FeelerTable:
+        feeler_reading([self.spot()])
+        return self
+
+
+def blade_pair(spots: Sequence[FeelerTable]) -> tuple[int, int] | None:
+    """The two neighbouring blades of a gap read at one spot by marked blades alone [nm]."""
+    if len(spots) != 1 or spots[0].go is None or spots[0].no_go is None or spots[0].blade_error:
+        return None
+    return (spots[0].go, spots[0].no_go) if spots[0].go < spots[0].no_go else None
+
+
+def _read(spots: Sequence[FeelerTable], _shape: Shape, _basis: Basis) -> Reading:
+    return feeler_reading([spot.spot() for spot in spots])
+
+
+FEELER = Form(
+    key="feeler",
+    field=Annotated[list[FeelerTable], BeforeValidator(one_or_more)],
+    read=_read,
+    bare=is_bare,
+    blades=blade_pair,
+)

@@ -9,17 +9,28 @@ indicators: 0.200 mm read at 30 degrees are 0.174 mm).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import cos, radians
+from typing import Annotated, Any
 
+from pydantic import BeforeValidator, model_validator
+
+from shimopt.errors import RefusedError
+from shimopt.fields import JobTable, Length, PlusMinus, PositiveLength, is_bare, one_or_more, plain_number
 from shimopt.probability import Even, Student, half_width
-from shimopt.readings.defaults import FEWEST_PULLS, INDICATOR_ERROR, INDICATOR_REPEATABILITY, INDICATOR_RESOLUTION
-from shimopt.readings.instruments import DIAL_SOURCE, dial_error
-from shimopt.readings.reading import LIKELY_SHARE, Basis, Reading, ReadingError, Term, estimated
+from shimopt.readings.instruments import (
+    DIAL_SOURCE,
+    FEWEST_PULLS,
+    INDICATOR_ERROR,
+    INDICATOR_REPEATABILITY,
+    INDICATOR_RESOLUTION,
+    dial_error,
+)
+from shimopt.readings.reading import LIKELY_SHARE, Basis, Form, Reading, Shape, Term, estimated
 
-__all__ = ["Dial", "cosine", "indicator_reading"]
+__all__ = ["INDICATOR", "Dial", "cosine", "indicator_reading"]
 
 _MOST_PULLS = 1000
 
@@ -39,28 +50,28 @@ class Dial:
 
 
 def cosine(angle: Decimal) -> Fraction:
-    """cos of an angle from 0 to below 90 degrees, rounded to six decimals. Raises ReadingError."""
+    """cos of an angle from 0 to below 90 degrees, rounded to six decimals. Raises RefusedError."""
     if not 0 <= angle < 90:
-        raise ReadingError(
+        raise RefusedError(
             "a lever stands at an angle from 0 to below 90 degrees to the face", "measure the angle between them"
         )
     rounded = Fraction(round(Decimal(cos(radians(float(angle)))), 6))
     if rounded < Fraction(1, 10):
-        raise ReadingError("a lever so near to 90 degrees shows nothing of the movement", "set it flatter")
+        raise RefusedError("a lever so near to 90 degrees shows nothing of the movement", "set it flatter")
     return rounded
 
 
 def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
-    """Mean of the pulls and how well it is known. Raises ReadingError."""
+    """Mean of the pulls and how well it is known. Raises RefusedError."""
     pulls = len(dial.readings)
     if not pulls:
-        raise ReadingError("an indicator has at least one reading", "write readings = [...], one number for each pull")
+        raise RefusedError("an indicator has at least one reading", "write readings = [...], one number for each pull")
     if pulls > _MOST_PULLS:
-        raise ReadingError(f"an indicator has at most {_MOST_PULLS:,} readings", "leave some out")
+        raise RefusedError(f"an indicator has at most {_MOST_PULLS:,} readings", "leave some out")
     if dial.resolution is not None and dial.resolution <= 0:
-        raise ReadingError("a resolution is above zero", "write the smallest step that you can read on the dial")
+        raise RefusedError("a resolution is above zero", "write the smallest step that you can read on the dial")
     if dial.error is not None and dial.error < 0:
-        raise ReadingError("a permissible error is not negative", "write it without a sign")
+        raise RefusedError("a permissible error is not negative", "write it without a sign")
     factor = Fraction(1) if dial.lever_angle is None else cosine(dial.lever_angle)
     mean = Fraction(sum(dial.readings), pulls)
     # a corrected mean is rounded to whole nanometres: its cosine is rounded too
@@ -77,23 +88,14 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     ):
         terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed))
     found = estimated("indicator", terms, basis)
-    return Reading(
-        found.bracket,
-        found.kind,
-        found.basis,
-        spread=found.spread,
-        terms=found.terms,
-        worst=found.worst,
-        likely=found.likely,
-        pulls=pulls,
-    )
+    return replace(found, pulls=pulls)
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
     """The permissible error, and the standard that states it where the shop does not."""
     if dial.error is not None:
         if dial.travel is not None:
-            raise ReadingError("`travel` stands for an error that is not stated", "keep one of error and travel")
+            raise RefusedError("`travel` stands for an error that is not stated", "keep one of error and travel")
         return Fraction(dial.error), ""
     if dial.travel is None:
         return INDICATOR_ERROR, ""
@@ -115,3 +117,39 @@ def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:
     errors = (Student(square * factor**2, pulls - 1),) if square else ()
     worst = max(farthest, Fraction(half_width(errors, LIKELY_SHARE)))
     return Term("repeats", Fraction(0), worst, errors, count=Fraction(pulls))
+
+
+def _angle(value: Any) -> Decimal:
+    number = plain_number(value)
+    if number is None:
+        raise RefusedError("this is a number", "write it like 30, without quotes")
+    if abs(number) > 10**6:
+        raise RefusedError("this number is out of all range", "check the digits")
+    return number
+
+
+class IndicatorTable(JobTable):
+    """`indicator = { ... }`."""
+
+    readings: Annotated[list[Length], BeforeValidator(one_or_more)]
+    resolution: Length | None = None
+    error: PlusMinus | None = None
+    lever_angle: Annotated[Decimal, BeforeValidator(_angle)] | None = None
+    travel: PositiveLength | None = None
+
+    @model_validator(mode="after")
+    def _can_be_read(self) -> IndicatorTable:
+        _read(self, "rectangular", "95 %")
+        return self
+
+
+def _read(table: IndicatorTable, _shape: Shape, basis: Basis) -> Reading:
+    dial = Dial(table.readings, table.resolution, table.error, table.lever_angle, table.travel)
+    return indicator_reading(dial, basis)
+
+
+def _bare(written: Any) -> bool:
+    return isinstance(written, dict) and is_bare(written.get("readings"))
+
+
+INDICATOR = Form(key="indicator", field=IndicatorTable, read=_read, bare=_bare)

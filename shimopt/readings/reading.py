@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
-from typing import Literal
+from typing import Any, Literal
 
 from shimopt.lengths import Bracket
 from shimopt.probability import Error, Even, error_of, half_width
 
-__all__ = ["LIKELY_SHARE", "Basis", "Reading", "ReadingError", "Term", "estimated"]
+__all__ = ["LIKELY_SHARE", "Basis", "Form", "Reading", "Shape", "Term", "estimated"]
 
 Basis = Literal["worst case", "95 %"]
+Shape = Literal["rectangular", "triangular", "normal"]
 LIKELY_SHARE = Fraction(95, 100)
-
-
-class ReadingError(ValueError):
-    """A reading that cannot be; `rule` and `remedy` as in a problem."""
-
-    def __init__(self, rule: str, remedy: str) -> None:
-        self.rule = rule
-        self.remedy = remedy
-        super().__init__(f"{rule}. {remedy}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +41,18 @@ class Reading:
     """A gap's bracket [nm, exact].
 
     `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
-    "table"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %; `no_preload_assumed` that
-    one end is zero only by assumption (no preload, or a cover that does not rest on the case yet); `tilt` how far apart
-    spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed, None where the bracket
-    alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis, where both are known;
-    `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though a shift widens it.
+    "table", "record"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %;
+    `no_preload_assumed` that one end is zero only by assumption (no preload, or a cover that does not rest on the case
+    yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed,
+    None where the bracket alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis,
+    where both are known; `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though
+    a shift widens it.
     """
 
     bracket: Bracket
     kind: str
     basis: Basis = "worst case"
+    _: KW_ONLY
     no_preload_assumed: bool = False
     tilt: Fraction = Fraction(0)
     spread: tuple[Error, ...] | None = None
@@ -126,3 +120,21 @@ def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | N
 
 def _outward(best: Fraction, half: Fraction) -> Bracket:
     return Bracket(Fraction(floor(best - half)), best, Fraction(ceil(best + half)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """A way in which a gap can be read: the key of a gap's table that holds it, and how it becomes a Reading.
+
+    `field` is the type of the key's value, with the validators that refuse what cannot be; `read` makes the reading of
+    such a value, with the spread of a stated ± and the basis asked for; `takes_shape` whether it states a ± that can be
+    spread; `bare` says of the value as it was written whether a reading stands in it as a bare number; `blades` gives
+    the two neighbouring blades [nm] where one such pair read it.
+    """
+
+    key: str
+    field: Any
+    read: Callable[[Any, Shape, Basis], Reading]
+    takes_shape: bool = False
+    bare: Callable[[Any], bool] = lambda _: False
+    blades: Callable[[Any], tuple[int, int] | None] = lambda _: None

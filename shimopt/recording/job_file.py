@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 import re
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -13,18 +15,78 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from shimopt.errors import FaultError, InputError, Problem
+from shimopt.job import Job
 from shimopt.job.record import Record
 from shimopt.lengths import UNITS, Bracket
-from shimopt.parts.files import file_bytes
-from shimopt.parts.replacing import replace_file
+from shimopt.parts.csv_drawer import write_as_csv
+from shimopt.parts.drawer import FittedPiece
+from shimopt.tables.files import file_bytes
+from shimopt.tables.locking import locked
+from shimopt.tables.replacing import replace_file
 
-__all__ = ["job_with_record", "keep_copy", "read_job_text", "write_job_text"]
+__all__ = ["JobFile", "as_table", "drawer_as_csv", "job_with_record", "opened"]
 
 _MOST_BYTES = 8 * 1024 * 1024
 _BOM = "\ufeff"
 
 
-def read_job_text(path: Path) -> str:
+class JobFile:
+    """A job file under its lock, into which one record is put; without a path nothing is written.
+
+    Parameters: replace_last, whether the record stands in it already, as its last; keep_copy, whether the file as it
+    was is kept beside it (`copy`).
+    """
+
+    def __init__(self, path: Path | None, unit: str, *, replace_last: bool, keep_copy: bool) -> None:
+        self._path, self._unit = path, unit
+        self._was = self._text = "" if path is None else _read(path)
+        self._last, self._keeps = replace_last, keep_copy
+        self.copy: Path | None = None
+
+    def put(self, record: Record) -> None:
+        """Write the record, or its newer state. Raises InputError, FaultError; the file is then as it was."""
+        if self._path is None:
+            return
+        text = job_with_record(self._path, self._text, record, self._unit, replace_last=self._last)
+        if self._keeps and self.copy is None:
+            self.copy = self._path.with_name(f"{self._path.name}.bak")
+            replace_file(self.copy, self._was.encode(), "copy of the job file")
+        replace_file(self._path, text.encode(), "job file")
+        self._text, self._last = text, True
+
+    def put_back(self) -> None:
+        """Write the file as it was. Raises InputError."""
+        if self._path is not None and self._text != self._was:
+            replace_file(self._path, self._was.encode(), "job file")
+
+
+@contextmanager
+def opened(job: Job, *, replace_last: bool = False, keep_copy: bool = True) -> Iterator[JobFile]:
+    """The job's file, locked for as long as it is being changed. Raises InputError."""
+    if job.sources is None:
+        yield JobFile(None, job.unit, replace_last=replace_last, keep_copy=keep_copy)
+        return
+    with locked(job.sources.job, what="job"):
+        yield JobFile(job.sources.job, job.unit, replace_last=replace_last, keep_copy=keep_copy)
+
+
+def drawer_as_csv(job: Job) -> Path:
+    """Write the job's workbook as a CSV beside it, and let the job use that. Raises InputError."""
+    if job.sources is None or job.sources.drawer is None:
+        raise InputError([Problem("", "drawer", "", "the job has no drawer in a file", "name a workbook as drawer")])
+    path = job.sources.job
+    with locked(path, what="job"):
+        text = _read(path)
+        document, mark = _parsed(path, text)
+        named = Path(str(document["drawer"]))
+        new = write_as_csv(job.sources.drawer)
+        document["drawer"] = named.with_suffix(".csv").as_posix()
+        replace_file(path.with_name(f"{path.name}.bak"), text.encode(), "copy of the job file")
+        replace_file(path, (mark + _ends_as_before(text, tomlkit.dumps(document))).encode(), "job file")
+    return new
+
+
+def _read(path: Path) -> str:
     """The text of a job file, its line ends and mark kept. Raises InputError."""
     try:
         return file_bytes(path, _MOST_BYTES, "job file").decode("utf-8")
@@ -32,43 +94,34 @@ def read_job_text(path: Path) -> str:
         raise InputError([Problem(str(path), "", "", "the job file is not UTF-8", "save it again as UTF-8")]) from None
 
 
-def write_job_text(path: Path, text: str) -> None:
-    """Replace the job file, whole or not at all. Raises InputError."""
-    replace_file(path, text.encode("utf-8"), "job file")
-
-
-def keep_copy(path: Path, text: str) -> Path:
-    """Keep the job file as it was, beside it. Raises InputError."""
-    copy = path.with_name(f"{path.name}.bak")
-    replace_file(copy, text.encode("utf-8"), "copy of the job file")
-    return copy
-
-
-def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace_last: bool = False) -> str:
-    """The text with one more `[[record]]`, or with the last one replaced. Raises InputError, FaultError."""
+def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
     mark = _BOM if text.startswith(_BOM) else ""
-    body = text.removeprefix(_BOM)
     try:
-        document = tomlkit.parse(body)
+        return tomlkit.parse(text.removeprefix(mark)), mark
     except TOMLKitError as error:
         raise InputError(
             [Problem(str(path), "", "", f"the job file cannot be changed ({error})", "check its TOML")]
         ) from None
+
+
+def _ends_as_before(old: str, new: str) -> str:
+    return re.sub(r"(?<!\r)\n", "\r\n", new) if "\r\n" in old else new
+
+
+def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace_last: bool = False) -> str:
+    """The text with one more `[[record]]`, or with the last one replaced. Raises InputError, FaultError."""
+    document, mark = _parsed(path, text)
     records = document.get("record")
-    if replace_last:
-        assert records is not None
-        table = records[-1]
-        for key, value in _states(record).items():
-            table[key] = value
-    elif records is None:
+    if records is None:
         document.append("record", tomlkit.aot())
         document["record"].append(_table(record, unit))
+    elif replace_last:
+        for key, value in _states(record).items():
+            records[-1][key] = value
     else:
         records.append(_table(record, unit))
-    changed = tomlkit.dumps(document)
-    if "\r\n" in body:
-        changed = re.sub(r"(?<!\r)\n", "\r\n", changed)
-    _check_kept(body, changed)
+    changed = _ends_as_before(text, tomlkit.dumps(document))
+    _check_kept(text.removeprefix(mark), changed)
     return mark + changed
 
 
@@ -84,39 +137,60 @@ def _states(record: Record) -> dict[str, str]:
     return {key: value for key, value in told.items() if value}
 
 
-def _table(record: Record, unit: str) -> Any:
-    table = tomlkit.table()
-    table["id"] = record.id
-    table["date"] = _date(record.date)
-    table["person"] = record.person
-    table["instrument"] = record.instrument
-    for key, value in _states(record).items():
-        table[key] = value
-    places, gaps = tomlkit.aot(), tomlkit.aot()
-    for name, pieces in record.places.items():
-        place = tomlkit.table()
-        place["name"] = name
-        installed = tomlkit.array()
-        for piece in pieces:
-            entry = tomlkit.inline_table()
-            entry["part"] = piece.part
-            if piece.piece is not None:
-                entry["piece"] = piece.piece
-            entry["thickness"] = _length(piece.thickness, unit)
-            installed.append(entry)
-        place["installed"] = installed
-        places.append(place)
-    for name, found in record.gaps.items():
-        gap = tomlkit.table()
-        gap["name"] = name
-        gap["predicted"] = _length(found.predicted, unit)
-        if found.read is not None:
-            gap["read"] = _length(found.read, unit)
-        gaps.append(gap)
+def as_table(record: Record, unit: str) -> dict[str, Any]:
+    """The record as plain values, as a job's `[[record]]` has them; lengths in `unit`."""
+    table: dict[str, Any] = {
+        "id": record.id,
+        "date": _date(record.date),
+        "person": record.person,
+        "instrument": record.instrument,
+        **_states(record),
+    }
     if record.places:
-        table["place"] = places
-    table["gap"] = gaps
+        table["place"] = [
+            {"name": name, "installed": [_piece(piece, unit) for piece in pieces]}
+            for name, pieces in record.places.items()
+        ]
+    table["gap"] = []
+    for name, found in record.gaps.items():
+        read = {} if found.read is None else {"read": _length(found.read, unit)}
+        table["gap"].append({"name": name, "predicted": _length(found.predicted, unit), **read})
     return table
+
+
+def _piece(piece: FittedPiece, unit: str) -> dict[str, Any]:
+    tag = {} if piece.piece is None else {"piece": piece.piece}
+    return {"part": piece.part, **tag, "thickness": _length(piece.thickness, unit)}
+
+
+def _table(record: Record, unit: str) -> Any:
+    """The same laid out for a person: a table per place and gap, pieces and brackets each in a line."""
+    table = tomlkit.table()
+    for key, value in as_table(record, unit).items():
+        if key not in ("place", "gap"):
+            table[key] = value
+            continue
+        entries = tomlkit.aot()
+        for each in value:
+            entry = tomlkit.table()
+            for name, inner in each.items():
+                entry[name] = _in_a_line(inner)
+            entries.append(entry)
+        table[key] = entries
+    return table
+
+
+def _in_a_line(value: Any) -> Any:
+    if isinstance(value, dict):
+        line = tomlkit.inline_table()
+        line.update({key: _in_a_line(inner) for key, inner in value.items()})
+        return line
+    if isinstance(value, list):
+        array = tomlkit.array()
+        for inner in value:
+            array.append(_in_a_line(inner))
+        return array
+    return value
 
 
 def _date(text: str) -> Any:
@@ -130,10 +204,8 @@ def _length(bracket: Bracket, unit: str) -> Any:
         return _text(Fraction(low), unit)
     if abs(bracket.best - Fraction(low + high, 2)) < 1 and (low + high) % 2 == 0:
         return f"{_text(Fraction(low + high, 2), unit)} ± {_text(Fraction(high - low, 2), unit)}"
-    entry = tomlkit.inline_table()
-    for key, nm in (("low", low), ("best", min(max(round(bracket.best), low), high)), ("high", high)):
-        entry[key] = _text(Fraction(nm), unit)
-    return entry
+    best = min(max(round(bracket.best), low), high)
+    return {key: _text(Fraction(nm), unit) for key, nm in (("low", low), ("best", best), ("high", high))}
 
 
 def _text(nm: Fraction, unit: str) -> str:

@@ -1,18 +1,17 @@
 """Recording in an order that survives being cut off at any point.
 
-1. The job file gets the record; where the drawer is to be changed, marked "pending", with the drawer's fingerprint as
-   it is and as it will be.
-2. The drawer gets its new counts.
+1. The job file gets the record; where the drawer is to be changed, marked "pending", with the drawer's version.
+2. The drawer makes the changes, under the record's id.
 3. The record is marked "done".
 
-Cut off between 1 and 2 the drawer still has its fingerprint from before: a second run applies the change. Cut off
-between 2 and 3 it has the one from after: a second run only marks it done. With any other fingerprint somebody else
-changed the drawer, and a person has to say which of the two it is.
+Cut off between 1 and 2 the drawer is still in that version: a second run applies the changes. Cut off between 2 and 3
+the drawer knows the id: a second run only marks it done. Where neither holds somebody else changed the drawer, and a
+person has to say which of the two it is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -20,19 +19,18 @@ from uuid import uuid4
 
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
-from shimopt.job.record import FittedPiece, Record, RecordedGap, last_settled, pieces_moved
+from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer_edit import is_workbook
-from shimopt.parts.files import file_fingerprint
-from shimopt.parts.replacing import locked
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
+from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
 from shimopt.recording.compare import Compared, compare
-from shimopt.recording.drawer import Change, changes_of, drawer_with
-from shimopt.recording.job_file import job_with_record, keep_copy, read_job_text, write_job_text
+from shimopt.recording.job_file import JobFile, opened
 
 __all__ = ["Recorded", "Settle", "record_job", "settle_drawer"]
 
 Settle = Literal["apply", "done"]
+_MOST_TRIES = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +60,10 @@ def record_job(
 ) -> Recorded:
     """Write a record of the plan as fitted and of what was read afterwards.
 
-    Raises InputError; unless the drawer could not be replaced after the job file was, nothing is written then.
+    A job that was read from no file is not written anywhere: the record that is handed back is all there is.
+    Raises InputError; unless the drawer could not be changed after the job file was, nothing is written then.
     """
     job = decision.job
-    assert job.sources is not None
-    path = job.sources.job
     predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
     compared = tuple(compare(job, decision.stacks, predicted, found))
     record = Record(
@@ -80,14 +77,13 @@ def record_job(
     last = job.records[-1] if job.records else None
     if last is not None and _the_same(last, record):
         return Recorded(last, compared, (), again=True)
-    with locked(path, what="job"):
-        text = read_job_text(path)
-        if not update_drawer or job.sources.drawer is None:
-            write_with_copy = job_with_record(path, text, record, job.unit)
-            copy = keep_copy(path, text)
-            write_job_text(path, write_with_copy)
-            return Recorded(record, compared, (), copy)
-        return _with_drawer(job, text, record, last_settled(job.records, job.was_in), compared, bought=decision.buy)
+    with opened(job) as file:
+        if not update_drawer or job.drawer_of is None:
+            file.put(record)
+            return Recorded(record, compared, (), file.copy)
+        before = last_settled(job.records, job.was_in)
+        record, changes = _with_drawer(job.drawer_of, file, record, before, bought=decision.buy)
+        return Recorded(record, compared, changes, file.copy)
 
 
 def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
@@ -96,70 +92,84 @@ def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
     Raises InputError where somebody else changed the drawer since the record was begun and `settle` does not say
     whether the record's changes are in it.
     """
-    last = job.records[-1] if job.records else None
-    if last is None or job.sources is None or job.sources.drawer is None or last.drawer in ("done", "by hand"):
+    last, drawer = job.records[-1] if job.records else None, job.drawer_of
+    if last is None or drawer is None or last.drawer in ("done", "by hand"):
         return None
-    path, drawer = job.sources.job, job.sources.drawer
     before = last_settled(job.records, job.was_in)
-    with locked(path, what="job"):
-        text = read_job_text(path)
-        if last.drawer == "untouched":
-            return _with_drawer(job, text, last, before, (), replace_last=True)
-        with locked(drawer):
-            now = file_fingerprint(drawer)
-            changes: list[Change] = []
-            if now == last.drawer_before or settle == "apply":
-                changes = changes_of(pieces_moved(before, last), drawer, list(job.sources.catalogues), bought=True)
-                drawer_with(drawer, changes).save()
-            elif now != last.drawer_after and settle != "done":
-                raise _cannot_tell(drawer)
-            done = replace(last, drawer="done")
-            write_job_text(path, job_with_record(path, text, done, job.unit, replace_last=True))
-        return Recorded(done, (), tuple(changes), settled=True)
+    if last.drawer == "untouched":
+        with opened(job, replace_last=True) as file:
+            record, made = _with_drawer(drawer, file, last, before, bought=True)
+            return Recorded(record, (), made, file.copy, settled=True)
+    with opened(job, replace_last=True, keep_copy=False) as file:
+        made = _finished(drawer, last, before, settle)
+        done = replace(last, drawer="done")
+        file.put(done)
+    return Recorded(done, (), made, settled=True)
 
 
-def _cannot_tell(drawer: Path) -> InputError:
+def _with_drawer(
+    drawer: Drawer, file: JobFile, record: Record, before: Record | None, *, bought: bool
+) -> tuple[Record, tuple[Change, ...]]:
+    """The three steps; again from the first if somebody else changes the drawer between the first and the second."""
+    for _ in range(_MOST_TRIES):
+        version = drawer.version()
+        try:
+            changes = _changes(before, record, drawer.stock(), bought=bought)
+            shown = worked_out(changes, drawer.stock(), drawer.name)
+        except InputError:
+            file.put_back()
+            raise
+        if not drawer.writable:
+            by_hand = replace(record, drawer="by hand")
+            file.put(by_hand)
+            return by_hand, tuple(shown)
+        pending = replace(record, drawer="pending", drawer_before=version)
+        file.put(pending)
+        try:
+            moved = drawer.move(changes, version, record.id)
+        except DrawerChangedError:
+            continue
+        done = replace(pending, drawer="done", drawer_after=moved.version)
+        file.put(done)
+        return done, moved.changes
+    raise _cannot_tell(drawer)
+
+
+def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settle | None) -> tuple[Change, ...]:
+    """Finish a record that was cut off: what is still to be changed in the drawer."""
+    now = drawer.version()
+    # a record of an earlier shimopt foretold the version
+    if last.drawer_after == now:
+        return ()
+    changes = _changes(before, last, drawer.stock(), bought=True)
+    if settle == "apply" and now != last.drawer_before:
+        return drawer.move(changes, now, f"{last.id}-settled").changes
+    try:
+        return drawer.move(changes, last.drawer_before, last.id).changes
+    except DrawerChangedError:
+        if settle == "done":
+            return ()
+        raise _cannot_tell(drawer) from None
+
+
+def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> list[Change]:
+    """What the drawer gives and gets between two records; if `bought`, what it lacks was bought and never lay in it."""
+    changes = []
+    for piece, into in pieces_moved(before, after).items():
+        if bought and into > 0:
+            at = matching_line(piece, stock)
+            into = min(into, 0 if at is None else stock[at].on_hand)
+        changes.append(Change(piece, -into))
+    return changes
+
+
+def _cannot_tell(drawer: Drawer) -> InputError:
     rule = (
         "the drawer was changed by somebody else after a record of this job was begun, so it cannot be seen whether "
         "the record's pieces were taken out of it"
     )
     remedy = "count them, then run this again with --settle apply or --settle done"
-    return InputError([Problem(str(drawer), "", "", rule, remedy)])
-
-
-def _with_drawer(
-    job: Job,
-    text: str,
-    record: Record,
-    before: Record | None,
-    compared: tuple[Compared, ...],
-    *,
-    bought: bool = False,
-    replace_last: bool = False,
-) -> Recorded:
-    """The three steps. The job file is locked already."""
-    assert job.sources is not None
-    assert job.sources.drawer is not None
-    path, drawer = job.sources.job, job.sources.drawer
-    with locked(drawer):
-        changes = changes_of(pieces_moved(before, record), drawer, list(job.sources.catalogues), bought=bought)
-        if is_workbook(drawer):
-            record = replace(record, drawer="by hand")
-            new = job_with_record(path, text, record, job.unit, replace_last=replace_last)
-            copy = keep_copy(path, text)
-            write_job_text(path, new)
-            return Recorded(record, compared, tuple(changes), copy, settled=replace_last)
-        changed = drawer_with(drawer, changes)
-        pending = replace(
-            record, drawer="pending", drawer_before=file_fingerprint(drawer), drawer_after=changed.fingerprint
-        )
-        begun = job_with_record(path, text, pending, job.unit, replace_last=replace_last)
-        copy = keep_copy(path, text)
-        write_job_text(path, begun)
-        changed.save()
-        done = replace(pending, drawer="done")
-        write_job_text(path, job_with_record(path, begun, done, job.unit, replace_last=True))
-    return Recorded(done, compared, tuple(changes), copy, settled=replace_last)
+    return InputError([Problem(drawer.name, "", "", rule, remedy)])
 
 
 def _places(decision: Decision) -> dict[str, tuple[FittedPiece, ...]]:

@@ -1,1 +1,1 @@
-"""What people and programs see: words, the screen, JSON. Nothing here decides anything."""
+"""What people and programs see: screens, JSON, pictures, papers. Nothing here decides anything."""

@@ -10,7 +10,7 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.strip import strip_tolerance
+from shimopt.parts.standards import strip_tolerance
 from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.rules import OnSeat, on_seat
 

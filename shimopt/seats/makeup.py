@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.parts.hardness import Hardness, hardness_of
+from shimopt.parts.standards import Hardness, hardness_of
 from shimopt.seats.rule import Answer, Broken, Unknown
 
 __all__ = ["form_allowed", "hard_enough", "material_allowed", "tab_finds_room"]

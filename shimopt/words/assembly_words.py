@@ -9,8 +9,8 @@ from shimopt.assembly import tool_error
 from shimopt.assembly.torque import UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
-from shimopt.lengths import Bracket, spelled
-from shimopt.words.names import clearance_text, window_text
+from shimopt.lengths import Bracket
+from shimopt.words.speaker import Speaker, begun
 
 __all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
 
@@ -31,7 +31,7 @@ _STATE = {
 def state_words(job: Job) -> list[str]:
     """How the trial assembly stood: of the whole job, then of the gaps where it was not the same."""
     told = _told(job.state)
-    lines = [f"{told[:1].upper()}{told[1:]}."] if job.state else []
+    lines = [f"{begun(told)}."] if job.state else []
     return lines + [
         f"{shown(gap.name)}: {_told([told for told in gap.state if told not in job.state])}."
         for gap in job.gaps
@@ -43,23 +43,23 @@ def _told(state: Sequence[tuple[str, str]]) -> str:
     return ", ".join(_STATE[key].format(shown(value)) for key, value in state)
 
 
-def heat_words(gap: Gap, after: Bracket, unit: str) -> str:
+def heat_words(gap: Gap, after: Bracket, say: Speaker) -> str:
     """What heat makes of a gap after shimming, and of its window when hot."""
     heat = gap.heat
     assert heat is not None
     change = "grows" if heat.growth >= 0 else "shrinks"
-    hot = clearance_text(after.low + heat.growth, after.high + heat.growth, unit)
+    hot = say.clearance(after.low + heat.growth, after.high + heat.growth)
     said = (
         f"{shown(gap.name)}: from {shown(heat.cold)} to {shown(heat.hot)} it {change} by "
-        f"{spelled(abs(heat.growth), unit)}, to {hot} hot"
+        f"{say(abs(heat.growth))}, to {hot} hot"
     )
     if heat.window is None:
         return f"{said}; no window is stated for that."
-    said += f"; allowed hot: {window_text(heat.window.min, heat.window.max, unit)}"
+    said += f"; allowed hot: {say.window(heat.window.min, heat.window.max)}"
     if gap.cold_window is None:
         return f"{said}. The window cold is the narrower one."
-    cold = window_text(gap.cold_window.min, gap.cold_window.max, unit)
-    return f"{said}. So cold it has to be {window_text(gap.window.min, gap.window.max, unit)} (window cold: {cold})."
+    cold = say.window(gap.cold_window.min, gap.cold_window.max)
+    return f"{said}. So cold it has to be {say.window(gap.window.min, gap.window.max)} (window cold: {cold})."
 
 
 def tightening_words(entry: Tightening) -> str:

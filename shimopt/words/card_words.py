@@ -1,4 +1,4 @@
-"""The bench card in words: what is read, what is fitted then, and what counts beyond its ends."""
+"""The bench card in words: what is read, what is fitted then, what counts beyond its ends; parts and gaps of orders."""
 
 from __future__ import annotations
 
@@ -9,13 +9,39 @@ from itertools import groupby
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
-from shimopt.lengths import spelled
+from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
 from shimopt.seats import fitting_order
-from shimopt.words.names import clearance_text, pieces_text
-from shimopt.words.order_part_words import order_part
+from shimopt.words.speaker import Speaker, pieces_text
 
-__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "read_text"]
+__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
+
+
+def order_part(order: Order, line: int) -> str:
+    """A part's name with its tag; with how thick it is where another of that name is there or on offer.
+
+    Parameter: line, the number of the stock line.
+    """
+    say = Speaker(order.jobs[0].unit, order.stock)
+    name, part = say.part(line), order.stock[line].part
+    others = [
+        other.part
+        for number, other in enumerate(order.stock)
+        if number != line and (other.on_hand or other.offers) and say.part(number) == name
+    ]
+    if all(other.thickness == part.thickness for other in others):
+        return name
+    if part.measured:
+        return f"{name} (measured {say(part.thickness.best)})"
+    return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
+
+
+def _marked(order: Order, line: int) -> str:
+    part, unit = order.stock[line].part, order.jobs[0].unit
+    say = Speaker(unit, order.stock)
+    low, high = say.bare(part.thickness.low), say(part.thickness.high)
+    return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
+
 
 HOLE = "not covered: stop"
 
@@ -44,11 +70,11 @@ def named(order: Order, job: int, gap: str) -> str:
     return f"{title}: {shown(gap)}"
 
 
-def read_text(order: Order, number: int, start: Fraction, end: Fraction, unit: str, *, with_unit: bool = True) -> str:
+def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
     """Readings from .. to, as they are read: under a cover that is the cover's gap."""
     if order.demands[number].gap.reading.opens:
         start, end = -end, -start
-    return clearance_text(start, end, unit, with_unit=with_unit)
+    return say.clearance(start, end)
 
 
 def fit_text(order: Order, number: int, stack: Stack) -> str:
@@ -67,15 +93,15 @@ def fit_text(order: Order, number: int, stack: Stack) -> str:
     return f"fit {text}" if stack else "fit nothing"
 
 
-def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
+def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     """A gap's rows as they are read, rising: by pairs of blades where it is read by them, holes in their places."""
     card = order.cards[number]
     if card.rows:
         # blades are marked in the unit of the job, whatever the screen is in
-        own = order.jobs[order.demands[number].job].unit
+        own = Speaker(order.jobs[order.demands[number].job].unit)
         return [
             CardRow(
-                _blades(row.go, row.no_go, own, with_unit=own != unit),
+                _blades(row, own.bare if own.unit == say.unit else own),
                 HOLE if row.stack is None else fit_text(order, number, row.stack),
                 row.stack is None,
             )
@@ -89,19 +115,16 @@ def card_rows(order: Order, number: int, unit: str) -> list[CardRow]:
     )
     if order.demands[number].gap.reading.opens:
         rows.reverse()
-    return [
-        CardRow(read_text(order, number, start, end, unit, with_unit=False), fit, hole)
-        for start, end, fit, hole in rows
-    ]
+    return [CardRow(read_text(order, number, start, end, say.bare), fit, hole) for start, end, fit, hole in rows]
 
 
-def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
+def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
     if not order.cards[number].bands:
         return
     if order.cards[number].rows:
         yield "further out: something moved, stop and measure again"
-    elif beyond := _beyond(order, number, unit):
+    elif beyond := _beyond(order, number, say):
         yield f"up to {beyond}: as the end row; further out: something moved, stop and measure again"
     else:
         yield "any other reading: something moved, stop and measure again"
@@ -117,12 +140,11 @@ def card_notes(order: Order, number: int, unit: str) -> Iterator[str]:
         yield f"in the drawer: {', '.join(lies)}"
 
 
-def _blades(go: Fraction, no_go: Fraction, unit: str, *, with_unit: bool) -> str:
-    low = spelled(go, unit, with_unit=with_unit)
-    return f"{low} goes, {spelled(no_go, unit, with_unit=with_unit)} does not"
+def _blades(row: BladeRow, say: Speaker) -> str:
+    return f"{say(row.go)} goes, {say(row.no_go)} does not"
 
 
-def _beyond(order: Order, number: int, unit: str) -> str:
+def _beyond(order: Order, number: int, say: Speaker) -> str:
     """How far below and above its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
@@ -130,5 +152,5 @@ def _beyond(order: Order, number: int, unit: str) -> str:
     high = demand.above if demand.gap.reading.opens else demand.below
     if not low and not high:
         return ""
-    below, above = spelled(low, unit), spelled(high, unit)
+    below, above = say(low), say(high)
     return f"{below} below or {above} above" if below != above else f"{below} below or above"

@@ -1,42 +1,45 @@
-"""The rows of the trade-off in words: what so many pieces give."""
+"""What so many pieces would give, and what is bought of them."""
 
 from __future__ import annotations
 
+from fractions import Fraction
+
+from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.errors import shown
 from shimopt.job import Job
-from shimopt.lengths import spelled
+from shimopt.planner import Decision
 from shimopt.reasons import Alternative
-from shimopt.words.names import listed, money_text, plural, stack_text
+from shimopt.words.speaker import Speaker, listed, plural
 
-__all__ = ["choice_words"]
+__all__ = ["choice_words", "cost_text", "purchase_words"]
 
 _MOST_NAMED = 4
 
 
-def choice_words(row: Alternative, job: Job, unit: str) -> str:
-    """One row as a sentence or two, lengths in `unit`."""
-    said = f"{_fitted(row, job)}{' (this plan)' if row.is_plan else ''}: {_verdicts(row, job, unit)}."
+def choice_words(row: Alternative, job: Job, say: Speaker) -> str:
+    """One row as a sentence or two."""
+    said = f"{_fitted(row, say)}{' (this plan)' if row.is_plan else ''}: {_verdicts(row, job, say)}."
     if job.balances:
-        spreads = [f"{shown(name)} {spelled(found.spread_after, unit)}" for name, found in row.outcome.balances.items()]
+        spreads = [f"{shown(name)} {say(found.spread_after)}" for name, found in row.outcome.balances.items()]
         said += f" Uneven: {', '.join(spreads)}."
     if row.outcome.to_buy:
         cost = row.cost(job)
-        price = "at a price that is not known" if cost is None else f"for {money_text(job, cost)}"
+        price = "at a price that is not known" if cost is None else f"for {say.money(cost)}"
         said += f" {plural(sum(row.outcome.to_buy.values()), 'piece')} to buy {price}."
     return said if row.proven else f"{said} Not proven to be the best of its kind."
 
 
-def _fitted(row: Alternative, job: Job) -> str:
+def _fitted(row: Alternative, say: Speaker) -> str:
     filled = {place: stack for place, stack in row.choice.stacks.items() if stack}
     if not filled:
         return "Nothing fitted"
     pieces = plural(row.pieces, "piece")
     if len(filled) > _MOST_NAMED:
         return f"{pieces} in {len(filled)} places"
-    return f"{pieces}, {listed([f'{stack_text(job, stack)} on {place}' for place, stack in filled.items()])}"
+    return f"{pieces}, {listed([f'{say.stack(stack)} on {place}' for place, stack in filled.items()])}"
 
 
-def _verdicts(row: Alternative, job: Job, unit: str) -> str:
+def _verdicts(row: Alternative, job: Job, say: Speaker) -> str:
     outside = [name for name, found in row.outcome.gaps.items() if found.verdict == "outside"]
     unproven = [name for name, found in row.outcome.gaps.items() if found.verdict == "unproven"]
     inside = len(job.gaps) - len(outside) - len(unproven)
@@ -44,10 +47,31 @@ def _verdicts(row: Alternative, job: Job, unit: str) -> str:
     if unproven:
         said.append(f"{listed(unproven, _MOST_NAMED)} not surely")
     if outside:
-        named = [f"{name} {spelled(row.outcome.gaps[name].off, unit)}" for name in outside]
+        named = [f"{name} {say(row.outcome.gaps[name].off)}" for name in outside]
         said.append(f"outside by: {listed(named, _MOST_NAMED)}")
     moved = [name for name, stack in row.choice.stacks.items() if stack and name in row.outcome.gaps]
     if moved and len(moved) <= _MOST_NAMED:
-        after = [f"{name} {spelled(row.outcome.gaps[name].after.best, unit)}" for name in moved]
+        after = [f"{name} {say(row.outcome.gaps[name].after.best)}" for name in moved]
         said.append(f"clearance {listed(after)}")
     return "; ".join(said)
+
+
+def purchase_words(decision: Decision, say: Speaker) -> list[str]:
+    """One line per kind of piece: how many, in which packs, from whom, for how much."""
+    job = decision.job
+    said = []
+    for i, pieces in decision.outcome.to_buy.items():
+        packs = [
+            f"{plural(count, 'pack')} of {offer.pack}{f' from {shown(offer.supplier)}' if offer.supplier else ''} for "
+            f"{say.money(count * Fraction(offer.price or 0))}"
+            for offer, count in packs_to_buy(job.stock[i].offers, pieces)
+        ]
+        said.append(f"{say.part(i)}: {plural(pieces, 'piece')}, {', '.join(packs) or 'no price stated'}.")
+    return said
+
+
+def cost_text(decision: Decision, say: Speaker) -> str:
+    """The cost with its currency, or that it is not known."""
+    if decision.cost is None:
+        return "not known"
+    return say.money(decision.cost) if decision.cost else "0"

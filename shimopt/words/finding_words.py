@@ -9,6 +9,7 @@ from shimopt.lengths import spelled
 from shimopt.seats import Finding
 from shimopt.words.effect_words import effect_words
 from shimopt.words.fit_words import FIT_WORDS, fit_words, not_checked_words
+from shimopt.words.speaker import Speaker
 
 __all__ = ["finding_words"]
 
@@ -18,15 +19,15 @@ _HOW = {
 }
 
 
-def finding_words(finding: Finding, unit: str) -> str:
-    """The finding as one sentence, lengths in `unit`."""
+def finding_words(finding: Finding, say: Speaker) -> str:
+    """The finding as one sentence."""
 
-    def say(key: str) -> str:
-        return spelled(finding.lengths.get(key, Fraction(0)), unit)
+    def told(key: str) -> str:
+        return say(finding.lengths.get(key, Fraction(0)))
 
     texts = finding.texts
     if finding.code in FIT_WORDS:
-        return fit_words(finding, unit)
+        return fit_words(finding, say)
     match finding.code:
         case "not_checked":
             return not_checked_words(texts)
@@ -34,14 +35,14 @@ def finding_words(finding: Finding, unit: str) -> str:
             return f"this seat takes no shims: {shown(texts['why'])}"
         case "spots_tilted":
             return (
-                f"the spots differ by {say('apart')} more than their brackets allow: the face is tilted or dirty; "
+                f"the spots differ by {told('apart')} more than their brackets allow: the face is tilted or dirty; "
                 "clean it, seat it and read it again"
             )
         case "no_preload_assumed":
-            return f"the thinnest blade did not go: read as 0 to {say('high')}, assuming there is no preload"
+            return f"the thinnest blade did not go: read as 0 to {told('high')}, assuming there is no preload"
         case "cover_free_assumed":
             return (
-                f"the thinnest blade did not go: read as 0 to {say('high')}, assuming that the cover does not rest "
+                f"the thinnest blade did not go: read as 0 to {told('high')}, assuming that the cover does not rest "
                 "on the case yet"
             )
         case "few_pulls":
@@ -51,10 +52,10 @@ def finding_words(finding: Finding, unit: str) -> str:
                 f"{texts['fewest']} times"
             )
         case "reading_suspect":
-            return _suspect(finding, unit)
+            return _suspect(finding, say)
         case "reading_far_off":
             return (
-                f"reads {say('reading')}, far from {_compared(finding, unit)}: "
+                f"reads {told('reading')}, far from {_compared(finding, say)}: "
                 "measure it again before anything is fitted"
             )
         case "column_not_read":
@@ -68,19 +69,19 @@ def finding_words(finding: Finding, unit: str) -> str:
     raise KeyError(finding.code)
 
 
-def _compared(finding: Finding, unit: str) -> str:
-    usual = spelled(finding.lengths["usual"], unit)
+def _compared(finding: Finding, say: Speaker) -> str:
+    usual = say(finding.lengths["usual"])
     return f"its neighbours (about {usual})" if finding.texts["against"] == "neighbours" else f"its window ({usual})"
 
 
-def _suspect(finding: Finding, unit: str) -> str:
+def _suspect(finding: Finding, say: Speaker) -> str:
     reading, meant, how = finding.lengths["reading"], finding.lengths["meant"], finding.texts["how"]
     ratio = Fraction(reading) / finding.lengths["usual"]
     times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {_ordinal(1 / ratio)} of"
-    start = f"reads {spelled(reading, unit)}, {times} {_compared(finding, unit)}"
+    start = f"reads {say(reading)}, {times} {_compared(finding, say)}"
     if how in _HOW:
-        return f"{start}: {_HOW[how]}; was {spelled(meant, unit)} meant? Measure it again"
-    return f"{start}: was {spelled(meant, how)} ({spelled(meant, unit)}) meant? Measure it again"
+        return f"{start}: {_HOW[how]}; was {say(meant)} meant? Measure it again"
+    return f"{start}: was {spelled(meant, how)} ({say(meant)}) meant? Measure it again"
 
 
 def _ordinal(number: Fraction) -> str:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled
 from shimopt.seats import Finding
+from shimopt.words.speaker import Speaker
 
 __all__ = ["FIT_WORDS", "MISSING", "fit_words", "missing_words", "not_checked_words", "number_text", "share_text"]
 
@@ -64,11 +64,11 @@ def not_checked_words(texts: Mapping[str, str]) -> str:
 class _Say:
     """A finding's numbers as text in one unit."""
 
-    def __init__(self, finding: Finding, unit: str) -> None:
-        self.finding, self.unit = finding, unit
+    def __init__(self, finding: Finding, say: Speaker) -> None:
+        self.finding, self.say = finding, say
 
     def __call__(self, key: str) -> str:
-        return spelled(self.finding.lengths[key], self.unit)
+        return self.say(self.finding.lengths[key])
 
     def share(self, key: str) -> str:
         return share_text(self.finding.numbers[key])
@@ -207,6 +207,6 @@ def _a(word: str) -> str:
     return {"ring": "a plain ring", "slotted": "slotted", "tabbed": "tabbed", "spacer": "a spacer"}.get(word, word)
 
 
-def fit_words(finding: Finding, unit: str) -> str:
-    """The sentence of a finding about a part or a stack, lengths in `unit`."""
-    return FIT_WORDS[finding.code](_Say(finding, unit))
+def fit_words(finding: Finding, say: Speaker) -> str:
+    """The sentence of a finding about a part or a stack."""
+    return FIT_WORDS[finding.code](_Say(finding, say))

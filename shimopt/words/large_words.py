@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.choose import Scarce
 from shimopt.planner import Decision
-from shimopt.words.names import part_text, plural
+from shimopt.words.speaker import Speaker, plural
 
 __all__ = ["scarce_words", "way_words"]
 
@@ -19,9 +19,9 @@ def way_words(decision: Decision) -> str:
     )
 
 
-def scarce_words(one: Scarce, decision: Decision) -> str:
+def scarce_words(one: Scarce, say: Speaker) -> str:
     """What a few more of one size would bring."""
-    what = part_text(decision.job, one.line)
+    what = say.part(one.line)
     if one.level == "outside":
         brought = f"bring {plural(one.fewer, 'more gap')} inside"
     else:

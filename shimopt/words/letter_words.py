@@ -1,17 +1,27 @@
-"""The customer's letter, apart from its blocks about single gaps: in words that need no training."""
+"""The customer's letter in words that need no training: the answer, what is allowed, every gap, what to watch."""
 
 from __future__ import annotations
 
-from fractions import Fraction
+from dataclasses import dataclass
 
+from shimopt.arithmetic import off_by
+from shimopt.arithmetic.clearance import thickness_of
+from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.words.limits_words import both_units, limits_both
-from shimopt.words.names import listed, plural
+from shimopt.reasons.account import Account, Unsuited
+from shimopt.words.assembly_words import heat_words
+from shimopt.words.customer_words import because, unfit
+from shimopt.words.finding_words import finding_words
+from shimopt.words.limits_words import both_clearance, both_units, limits_both
+from shimopt.words.speaker import Speaker, begun, chance_text, listed, pieces_text, plural
 
 __all__ = [
     "PICTURE_KEY",
+    "GapWords",
+    "all_gap_words",
     "all_measured",
     "allowed_words",
     "answer_words",
@@ -90,7 +100,7 @@ def _what(decision: Decision) -> str:
     return "; ".join(said)
 
 
-def explanation(unit: str) -> str:
+def explanation(say: Speaker) -> str:
     """What the words mean."""
     paper = {
         "thou": "A thou is a thousandth of an inch; a sheet of paper is about 4 thou thick.",
@@ -100,7 +110,7 @@ def explanation(unit: str) -> str:
     }
     return (
         "A clearance is the little room that a moving part needs: too little and it binds, too much and it knocks. "
-        f"A shim is a thin piece of known thickness that takes up some of it. {paper[unit]}"
+        f"A shim is a thin piece of known thickness that takes up some of it. {paper[say.unit]}"
     )
 
 
@@ -120,14 +130,14 @@ def common_window(decision: Decision) -> Window | None:
     return decision.job.gaps[0].window if len(windows) == 1 else None
 
 
-def allowed_words(decision: Decision, unit: str) -> str:
+def allowed_words(decision: Decision, say: Speaker) -> str:
     """What is allowed, and who says so."""
     sources = list(dict.fromkeys(gap.window.source for gap in decision.job.gaps))
     window = common_window(decision)
     if window is None:
         return f"What is allowed is stated in: {listed(sources, 3)}."
     everywhere = " everywhere" if len(decision.job.gaps) > 1 else ""
-    return f"Allowed is {limits_both(window, unit)}{everywhere}, as stated in: {listed(sources, 3)}."
+    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {listed(sources, 3)}."
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:
@@ -143,7 +153,7 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     return what
 
 
-def balance_words(decision: Decision, unit: str) -> list[str]:
+def balance_words(decision: Decision, say: Speaker) -> list[str]:
     """How alike the places that belong together come out."""
     said = []
     for balance in decision.job.balances:
@@ -152,24 +162,24 @@ def balance_words(decision: Decision, unit: str) -> list[str]:
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue
-        after = both_units(found.spread_after, found.spread_after, unit)
+        after = both_units(found.spread_after, found.spread_after, say)
         asked = ""
         if balance.within is not None:
-            asked = f"; at most {both_units(balance.within, balance.within, unit)} is asked"
+            asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
         alike = "they come out alike" if not found.spread_after else f"they come out alike to within {after}"
         said.append(f"{start}: {alike}{asked}.")
     return said
 
 
-def watch_words(decision: Decision, unit: str) -> list[str]:
+def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to watch, and when to measure again."""
     said = []
-    room = _least_room(decision)
+    room = least_room(decision.job, decision.outcome)
     if room is not None:
         gap, left, side = room
         limit = "upper" if side > 0 else "lower"
-        room_left = f"{both_units(left, left, unit)} is left" if left else "it may already stand"
+        room_left = f"{both_units(left, left, say)} is left" if left else "it may already stand"
         said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
     if not all_measured(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
@@ -179,23 +189,6 @@ def watch_words(decision: Decision, unit: str) -> list[str]:
         "runs hot or sheds metal. (Common practice; the maker's intervals go first.)"
     )
     return said
-
-
-def _least_room(decision: Decision) -> tuple[Gap, Fraction, int] | None:
-    """The gap that is inside with the least room to a limit, that room, and on which side."""
-    rooms: list[tuple[Fraction, int, int]] = []
-    for number, gap in enumerate(decision.job.gaps):
-        found, window = decision.outcome.gaps[gap.name], gap.window
-        if found.verdict == "inside":
-            # wear opens a clearance, so where both sides are as near the upper one is named
-            if window.max is not None:
-                rooms.append((window.max - found.after.high, number, 1))
-            if window.min is not None:
-                rooms.append((found.after.low - window.min, number, -1))
-    if len(decision.job.gaps) < 2 or not rooms:
-        return None
-    left, number, side = min(rooms, key=lambda room: (room[0], room[1], -room[2]))
-    return decision.job.gaps[number], left, side
 
 
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
@@ -209,3 +202,132 @@ def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]
     if decision.screening.unchecked:
         said.append("Not every shim could be checked against its seat, for some dimensions are not known.")
     return said
+
+
+@dataclass(slots=True)
+class GapWords:
+    """The sentences about a gap, and the refused part that they describe, None where they describe none."""
+
+    sentences: list[str]
+    described: Unsuited | None = None
+
+
+def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
+    """The sentences about every gap. A refused part is described where it first comes up."""
+    described: set[str] = set()
+    return {gap.name: _gap_words(decision, gap, say, described) for gap in decision.job.gaps}
+
+
+def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) -> GapWords:
+    account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
+    first = job.as_first_read.get(gap.name, gap.reading).bracket
+    told: Unsuited | None = None
+    said = [f"Measured {both_clearance(first.low, first.high, say)}."]
+    if common_window(decision) is None:
+        said.append(f"Allowed {limits_both(gap.window, say)}.")
+    kept = any(job.kept(place) for place, _ in gap.effects)
+    if kept:
+        said += _was_fitted(decision, gap, first, say)
+    elif job.records and gap.name in job.records[-1].gaps:
+        said += _measured_again(decision, gap, say)
+    said += _fitted(decision, gap, say)
+    for reason in decision.reasons:
+        if reason.about == gap.name and not (kept and reason.code.startswith("already_inside")):
+            said += [words] if (words := because(reason, say)) else []
+    if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
+        refusals, told = _refused(decision.refused(gap.name), say, described)
+        said += refusals
+    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
+        said.append(_wanted(account, say))
+    chance = found.chance
+    if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
+        said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
+    if gap.heat is not None:
+        said.append(begun(heat_words(gap, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+    for finding in decision.findings:
+        if finding.place == gap.name and finding.grade == "caution" and not finding.part:
+            words = finding_words(finding, say)
+            said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
+    return GapWords(said, told)
+
+
+def _was_fitted(decision: Decision, gap: Gap, first: Bracket, say: Speaker) -> list[str]:
+    """What was fitted at an earlier visit, and what it reads since."""
+    pieces = [piece for place, _ in gap.effects for piece in decision.job.kept(place)]
+    low, high = sum(piece.thickness.low for piece in pieces), sum(piece.thickness.high for piece in pieces)
+    shim, was = ("The shim", "was") if len(pieces) == 1 else ("The shims", "were")
+    return [
+        f"{_off(first, gap, say)}{shim} {pieces_text(pieces)}, {both_units(low, high, say)} thick, {was} fitted.",
+        *_measured_again(decision, gap, say),
+    ]
+
+
+def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    record = decision.job.records[-1]
+    now = record.gaps.get(gap.name)
+    if now is None:
+        return []
+    if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
+        return []
+    if now.read is None:
+        now_text = both_clearance(now.predicted.low, now.predicted.high, say)
+        return [f"By calculation it is {now_text} now; it was not measured again."]
+    first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
+    if now.read == first:
+        return [f"Measured again on {shown(record.date[:10])}: the same."]
+    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say)}."]
+
+
+def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What goes in now, at every place that moves the gap."""
+    job, after = decision.job, decision.outcome.gaps[gap.name].after
+    stacks = [(place, decision.stacks.get(place, ())) for place, _ in gap.effects]
+    filled = [(place, stack) for place, stack in stacks if stack]
+    if not filled:
+        return []
+    pieces = [i for _, stack in filled for i in stack]
+    thick = thickness_of(pieces, job.stock)
+    named = [
+        say.stack(stack) if place == gap.name else f"{say.stack(stack)} at {shown(place)}" for place, stack in filled
+    ]
+    shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
+    thickness, result = both_units(thick.low, thick.high, say), both_clearance(after.low, after.high, say)
+    off = _off(gap.reading.bracket, gap, say)
+    return [f"{off}{shim} {listed(named)}, {thickness} thick, {verb} it to {result}."]
+
+
+def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
+    """By how much a reading is outside, as the beginning of a sentence; empty where it is not."""
+    over = off_by(read.best, gap.window)
+    if not over:
+        return ""
+    loose = gap.window.max is not None and read.best > gap.window.max
+    return f"That is {both_units(over, over, say)} too {'loose' if loose else 'tight'}. "
+
+
+def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -> tuple[list[str], Unsuited | None]:
+    """The shims that are thick enough but don't suit the seat; the first of them that is new is described."""
+    said: list[str] = []
+    others: list[str] = []
+    first: Unsuited | None = None
+    for unsuited in refused:
+        name, finding = say.part(unsuited.line), unsuited.finding
+        mark = f"{name}: {finding_words(finding, say)}"
+        if first is not None or mark in described:
+            others.append(name)
+            continue
+        described.add(mark)
+        first = unsuited
+        said.append(f"{name} would be thick enough, but {unfit(finding, say)}. It is not used here.")
+    if others:
+        verb = "do" if len(others) > 1 else "does"
+        said.append(f"{listed(others, 3)} {verb} not suit this seat{' either' if said else ''}.")
+    return said, first
+
+
+def _wanted(account: Account, say: Speaker) -> str:
+    span = account.needed or account.aim
+    assert span is not None
+    if span.most is None:
+        return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
+    return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."

@@ -5,12 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled
-from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Bill, LevelProof, Line, Order
-from shimopt.words.card_words import gap_text, read_text
-from shimopt.words.names import bracket_text, chance_text, listed, plural
-from shimopt.words.order_part_words import order_part
+from shimopt.words.card_words import gap_text, order_part
+from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = [
     "LEVEL_NAMES",
@@ -19,7 +16,6 @@ __all__ = [
     "bill_text",
     "cost_text",
     "days_text",
-    "hole_words",
     "level_text",
     "line_text",
     "money",
@@ -172,47 +168,6 @@ def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
     return found
 
 
-def hole_words(order: Order, hole: Hole, unit: str) -> str:
-    """Which readings are not covered, how likely they are, why, and what would close the hole."""
-    name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
-    read = read_text(order, hole.gap, hole.start, hole.end, unit)
-    start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
-    finer = [f"a final reading known to ± {spelled(hole.finer, unit)} or better (a finer gauge)"] if hole.finer else []
-    if hole.cause == "metal":
-        size = "too large" if demand.effect > 0 else "too small"
-        surely = "is" if hole.surely else "may be"
-        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
-        words += f"needs metal removed, {spelled(hole.metal, unit)} for all of these readings"
-        return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
-    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
-        ways = f" What would close it: {finer[0]}." if finer else ""
-        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
-    if hole.cause == "seat":
-        why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
-        ways = f" What would close it: {finer[0]}." if finer else ""
-        return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
-    if hole.cause == "kept back":
-        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
-        limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
-        return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
-    if hole.cause == "gauge":
-        window = demand.gap.window
-        wide = spelled(Fraction((window.max or 0) - (window.min or 0)), unit)
-        least = f" To ± {spelled(hole.finer, unit)} or better, what is on offer would do." if hole.finer else ""
-        return (
-            f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
-            f"{spelled(demand.below + demand.above, unit)} open. It takes a finer gauge.{least}"
-        )
-    ways_out = list(finer)
-    if hole.between is not None:
-        size = bracket_text(*hole.between, unit)
-        ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
-        if hole.grind is not None:
-            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
-    ways_out.append("ordering after the final reading, made to measure, if it falls there")
-    return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
-
-
 def bill_text(order: Order, bill: Bill) -> str:
     """What a supplier asks, and of what it is made up."""
     terms = bill.supplier
@@ -224,12 +179,12 @@ def bill_text(order: Order, bill: Bill) -> str:
     return f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage})"
 
 
-def level_text(order: Order, level: LevelProof, unit: str) -> str:
+def level_text(order: Order, level: LevelProof, say: Speaker) -> str:
     """A level's name with value, and its bound where it is not proven."""
 
     def value(number: Fraction) -> str:
         if level.name == "missing":
-            return spelled(number, unit)
+            return say(number)
         if level.name == "cost":
             return money(order, number)
         if level.name == "arrival":

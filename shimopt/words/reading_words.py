@@ -6,11 +6,11 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.job import Gap
-from shimopt.lengths import Bracket, spelled
+from shimopt.lengths import Bracket
 from shimopt.probability import standard_uncertainty
 from shimopt.readings import Term
 from shimopt.reasons import Reason
-from shimopt.words.names import clearance_text, listed
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["assumption_words", "reading_words", "term_words"]
 
@@ -24,32 +24,32 @@ _KINDS = {
 }
 
 
-def reading_words(gap: Gap, unit: str) -> list[str]:
+def reading_words(gap: Gap, say: Speaker) -> list[str]:
     """The reading's brackets in one line, then a line per term; nothing where the bracket says all there is to say."""
     reading = gap.reading
     if not reading.terms:
         return []
     name = f"{shown(gap.name)}, {_KINDS[reading.kind]}"
     if reading.likely is None or reading.worst is None:
-        lines = [f"{name}: {_clearance(reading.bracket, unit)}, {reading.basis}"]
+        lines = [f"{name}: {_clearance(reading.bracket, say)}, {reading.basis}"]
     else:
-        best = clearance_text(reading.bracket.best, reading.bracket.best, unit)
+        best = say.clearance(reading.bracket.best, reading.bracket.best)
         lines = [
-            f"{name}: {best}; 95 %: {_clearance(reading.likely, unit)}; worst case: "
-            f"{_clearance(reading.worst, unit)}; the plan takes {reading.basis}"
+            f"{name}: {best}; 95 %: {_clearance(reading.likely, say)}; worst case: "
+            f"{_clearance(reading.worst, say)}; the plan takes {reading.basis}"
         ]
-    return [*lines, *(f"  {term_words(term, unit)}" for term in reading.terms)]
+    return [*lines, *(f"  {term_words(term, say)}" for term in reading.terms)]
 
 
-def _clearance(bracket: Bracket, unit: str) -> str:
-    return clearance_text(bracket.low, bracket.high, unit)
+def _clearance(bracket: Bracket, say: Speaker) -> str:
+    return say.clearance(bracket.low, bracket.high)
 
 
-def term_words(term: Term, unit: str) -> str:
+def term_words(term: Term, say: Speaker) -> str:
     """One term as a line: what it is, what it adds, how far it can be off."""
-    off = f"±{spelled(term.half, unit)}"
+    off = f"±{say(term.half)}"
     assumed = " (assumed, none stated)" if term.assumed else ""
-    amount = spelled(abs(term.amount), unit)
+    amount = say(abs(term.amount))
     sign = "-" if term.amount < 0 else "+"
     match term.code:
         case "dimension":
@@ -57,11 +57,11 @@ def term_words(term: Term, unit: str) -> str:
         case "gasket":
             return f"{sign} {shown(term.name)}, crushed by {_number(term.count)} %, {amount} {off}{assumed}"
         case "pulls":
-            return f"mean of {_number(term.count)} pull{'' if term.count == 1 else 's'}: {spelled(term.amount, unit)}"
+            return f"mean of {_number(term.count)} pull{'' if term.count == 1 else 's'}: {say(term.amount)}"
         case "lever":
             return f"lever at an angle: reading × {_number(term.count)}, done above"
         case "repeats":
-            known = spelled(round(standard_uncertainty(term.errors)), unit)
+            known = say(round(standard_uncertainty(term.errors)))
             free = _number(term.count - 1 if term.count else None)
             return (
                 f"how well the pulls repeat: standard uncertainty {known} ({free} degrees of freedom), at worst {off}"
@@ -78,7 +78,7 @@ def term_words(term: Term, unit: str) -> str:
             leaves = f", {_number(term.count)} blades together" if term.count != 1 else ""
             return f"error of the blades: {off}{leaves}"
         case "stated":
-            return f"as stated: {spelled(term.amount, unit)} {off}"
+            return f"as stated: {say(term.amount)} {off}"
         case "shift":
             return f"shift between trial and final assembly: {off}"
     raise KeyError(term.code)
@@ -88,11 +88,11 @@ def _number(value: Fraction | None) -> str:
     return f"{float(value or 0):.6f}".rstrip("0").rstrip(".")
 
 
-def assumption_words(reason: Reason, unit: str) -> str:
+def assumption_words(reason: Reason, say: Speaker) -> str:
     """One assumption as a sentence."""
     about = f"{shown(reason.about)}: " if reason.about else ""
     name = shown(reason.names[0]) if reason.names else ""
-    off = f"±{spelled(reason.lengths['half'], unit)}" if "half" in reason.lengths else ""
+    off = f"±{say(reason.lengths['half'])}" if "half" in reason.lengths else ""
     match reason.code:
         case "repeatability_assumed":
             return f"{about}repeats to {off} (common practice), for it was pulled fewer than three times."

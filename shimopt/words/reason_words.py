@@ -5,31 +5,29 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.job import Job
-from shimopt.lengths import spelled
 from shimopt.reasons import Reason
 from shimopt.words.coupling_words import coupling_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.names import chance_text, clearance_text, listed, stack_text
+from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["reason_words"]
 
 _MOST_UNSUITED = 3
 
 
-def reason_words(reason: Reason, job: Job, unit: str) -> str:
-    """The reason as a sentence, lengths in `unit`."""
+def reason_words(reason: Reason, say: Speaker) -> str:
+    """The reason as a sentence."""
     about = shown(reason.about)
-    stack = stack_text(job, reason.stack)
+    stack = say.stack(reason.stack)
 
-    def say(key: str) -> str:
-        return spelled(reason.lengths.get(key, Fraction(0)), unit)
+    def told(key: str) -> str:
+        return say(reason.lengths.get(key, Fraction(0)))
 
     def clear(key: str) -> str:
-        return clearance_text(reason.lengths[key], reason.lengths[key], unit)
+        return say.clearance(reason.lengths[key], reason.lengths[key])
 
     # a part without a name is called by its thickness
-    thick = stack if stack == say("thickness") else f"{stack} ({say('thickness')})"
+    thick = stack if stack == told("thickness") else f"{stack} ({told('thickness')})"
     match reason.code:
         case "already_inside":
             if not reason.stack:
@@ -45,9 +43,9 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                 f"it {clear('after')}: {reason.texts['then']}."
             )
         case "fitted_to_come_inside":
-            return f"{about}: reads {say('off')} {reason.texts['side']} its window; {thick} brings it inside."
+            return f"{about}: reads {told('off')} {reason.texts['side']} its window; {thick} brings it inside."
         case "fitted_to_be_surer":
-            return f"{about}: its reading could be {say('out')} out of the window; {thick} makes it surer."
+            return f"{about}: its reading could be {told('out')} out of the window; {thick} makes it surer."
         case "fitted_to_match":
             return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
         case "fitted_for_target":
@@ -61,58 +59,60 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                 f"{_chance(reason, 'least')} is asked{more}."
             )
         case "unproven_after":
-            return f"{about}: inside by its best estimate, but it could stand out of its window by {say('out')} in all."
+            return (
+                f"{about}: inside by its best estimate, but it could stand out of its window by {told('out')} in all."
+            )
         case "unproven_as_read":
             more = ", and no stack that is left makes it surer" if reason.texts["surer"] else ""
             return (
                 f"{about}: inside by its best estimate, but its reading could stand out of the window by "
-                f"{say('out')} in all{more}."
+                f"{told('out')} in all{more}."
             )
         case "shims_not_allowed":
-            return f"{about}: {say('off')} outside, but its seat takes no shims: {shown(reason.texts['why'])}."
+            return f"{about}: {told('off')} outside, but its seat takes no shims: {shown(reason.texts['why'])}."
         case "below_window":
             return (
-                f"{about}: {say('off')} below its window. More shim cannot help: check its seating, dirt and shims "
+                f"{about}: {told('off')} below its window. More shim cannot help: check its seating, dirt and shims "
                 "left in, and read it again; else metal must come off."
             )
         case "above_window":
             return (
-                f"{about}: {say('off')} above its window. More shim cannot help, it only opens the gap further: "
+                f"{about}: {told('off')} above its window. More shim cannot help, it only opens the gap further: "
                 "check the seating of the cover and read it again; else metal must come off."
             )
         case "parts_do_not_suit":
-            return _unsuited(reason, about, unit)
+            return _unsuited(reason, about, say)
         case "too_few_pieces":
             return (
                 f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
                 f"{shown(reason.texts['there'])} that suit can be had."
             )
         case "nothing_suits":
-            return f"{about}: {say('off')} {reason.texts['side']} its window, and no part to be had suits its seat."
+            return f"{about}: {told('off')} {reason.texts['side']} its window, and no part to be had suits its seat."
         case "nothing_on_hand":
-            return f"{about}: {say('off')} {reason.texts['side']} its window, and there is nothing to fit."
+            return f"{about}: {told('off')} {reason.texts['side']} its window, and there is nothing to fit."
         case "not_thick_enough":
             return (
-                f"{about}: needs {say('least')} of shim; the thickest stack that suits is {say('thickest')}. "
-                f"The nearest ({stack}) would leave it {say('off')} {reason.texts['side']}."
+                f"{about}: needs {told('least')} of shim; the thickest stack that suits is {told('thickest')}. "
+                f"The nearest ({stack}) would leave it {told('off')} {reason.texts['side']}."
             )
         case "too_tight_with_thinnest":
             return (
-                f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {clear('tight')}, "
-                f"{say('short')} too tight."
+                f"{about}: the thinnest that suits ({stack}, {told('thinnest')}) would make it {clear('tight')}, "
+                f"{told('short')} too tight."
             )
         case "too_loose_with_thinnest":
             return (
-                f"{about}: the thinnest that suits ({stack}, {say('thinnest')}) would make it {clear('tight')}, "
-                f"{say('short')} too loose."
+                f"{about}: the thinnest that suits ({stack}, {told('thinnest')}) would make it {clear('tight')}, "
+                f"{told('short')} too loose."
             )
         case "no_size_between":
             return (
                 f"{about}: no stack that can be had falls into its window. The nearest ({stack}) would make it "
-                f"{clear('after')}, {say('off')} outside."
+                f"{clear('after')}, {told('off')} outside."
             )
         case "drawer_ran_out":
-            return _ran_out(reason, about, stack, stack_text(job, reason.nearest) if reason.nearest else "", say("off"))
+            return _ran_out(reason, about, stack, say.stack(reason.nearest) if reason.nearest else "", told("off"))
         case "beyond_parts":
             end = (
                 "A measurement is likely wrong: check it before buying anything"
@@ -120,8 +120,8 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
                 else "Check the measurement; if it is right, thicker parts are needed"
             )
             return (
-                f"{about}: needs {say('least')} of shim, and {reason.texts['pieces']} of the thickest part known "
-                f"make {say('most')}. {end}."
+                f"{about}: needs {told('least')} of shim, and {reason.texts['pieces']} of the thickest part known "
+                f"make {told('most')}. {end}."
             )
         case "left_by_priority":
             return (
@@ -141,14 +141,14 @@ def reason_words(reason: Reason, job: Job, unit: str) -> str:
             )
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (
-                f"{about}: {say('after')} uneven, {say('over')} more than the {say('within')} asked; {closer}."
+                f"{about}: {told('after')} uneven, {told('over')} more than the {told('within')} asked; {closer}."
                 f"{unsuited}"
             )
         case "left_uneven":
-            return f"{about}: {say('after')} uneven and left so: no limit is stated (`within`)."
+            return f"{about}: {told('after')} uneven and left so: no limit is stated (`within`)."
         case "no_price":
             return f"{about}: has no price, so the cost is not known."
-    return coupling_words(reason, job, unit)
+    return coupling_words(reason, say)
 
 
 def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:
@@ -164,11 +164,11 @@ def _chance(reason: Reason, key: str) -> str:
     return chance_text(float(reason.texts[key]))
 
 
-def _unsuited(reason: Reason, about: str, unit: str) -> str:
+def _unsuited(reason: Reason, about: str, say: Speaker) -> str:
     """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
     parts: dict[str, list[str]] = {}
     for finding in reason.findings:
-        parts.setdefault(finding_words(finding, unit), []).append(finding.part)
+        parts.setdefault(finding_words(finding, say), []).append(finding.part)
     said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
     more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
     end = f"; and {more} more" if more else ""

@@ -6,31 +6,30 @@ from pathlib import Path
 
 from shimopt.errors import shown
 from shimopt.job import Gap
-from shimopt.lengths import spelled
+from shimopt.parts.drawer import Change
 from shimopt.recording import Compared, Recorded
-from shimopt.recording.drawer import Change
-from shimopt.words.names import clearance_text, pieces_text
+from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
 
 
-def compared_words(row: Compared, gap: Gap, unit: str) -> str:
+def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
-    predicted = clearance_text(row.predicted.low, row.predicted.high, unit)
-    found = clearance_text(row.found.low, row.found.high, unit)
+    predicted = say.clearance(row.predicted.low, row.predicted.high)
+    found = say.clearance(row.found.low, row.found.high)
     end = {
         "inside": "inside its window",
         "unproven": "inside its window, but not beyond doubt",
         "outside": "OUTSIDE its window: take it apart again",
     }[row.verdict]
-    return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, unit)}. It is {end}."
+    return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}. It is {end}."
 
 
-def likely_words(row: Compared, unit: str) -> str:
+def likely_words(row: Compared, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "agrees":
         return "they agree"
-    off = f"{spelled(abs(row.off), unit)} {'looser' if row.off > 0 else 'tighter'} than predicted"
+    off = f"{say(abs(row.off))} {'looser' if row.off > 0 else 'tighter'} than predicted"
     part = shown(row.part)
     match row.code:
         case "piece_missing":
@@ -58,7 +57,8 @@ def change_words(change: Change) -> str:
 
 def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: Path | None, unit: str) -> list[str]:
     """What the screen says after recording."""
-    lines = [compared_words(row, gaps[row.gap], unit) for row in recorded.compared]
+    say = Speaker(unit)
+    lines = [compared_words(row, gaps[row.gap], say) for row in recorded.compared]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]
     if recorded.settled:
@@ -69,6 +69,7 @@ def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: 
     match recorded.record.drawer:
         case "by hand":
             lines.append(f"{drawer} is a workbook and only read. Change in it:")
+            changed.append(f"or: shimopt record {job} --drawer-as-csv writes it as a CSV, which the job then uses")
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
         case _:

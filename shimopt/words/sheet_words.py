@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
-from shimopt.lengths import spelled
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.limits_words import both_units
-from shimopt.words.names import clearance_text, part_text, pieces_text
+from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["AFTERWARDS", "CARD_HEADING", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
 
@@ -55,16 +54,16 @@ def sheet_answer(decision: Decision) -> str:
     return said
 
 
-def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
+def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
     """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
     job, found = decision.job, []
     seat = job.place[place].seat
     for index in fitting_order(decision.stacks.get(place, ()), job.stock, seat.order if seat else ""):
         part = job.stock[index].part
-        thick = both_units(part.thickness.low, part.thickness.high, unit)
+        thick = both_units(part.thickness.low, part.thickness.high, say)
         found.append(
             {
-                "name": part_text(job, index),
+                "name": say.part(index),
                 "thickness": thick,
                 "known": "measured before; now" if part.measured else "as marked; measured",
                 "at": shown(part.at),
@@ -73,13 +72,13 @@ def pieces_of(decision: Decision, place: str, unit: str) -> list[Piece]:
     return found
 
 
-def expected_text(decision: Decision, gap: Gap, unit: str) -> str:
+def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
-    return clearance_text(after.low, after.high, unit)
+    return say.clearance(after.low, after.high)
 
 
-def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], unit: str) -> str:
+def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:
     """Why a place gets nothing, in a few words."""
     if kept := decision.job.kept(place.name):
         return f"keeps what is in it: {pieces_text(kept)}"
@@ -87,6 +86,6 @@ def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], unit: st
         found, window = decision.outcome.gaps[gap.name], gap.window
         if found.verdict == "outside":
             tight = window.min is not None and found.after.best < window.min
-            off = spelled(found.off, unit)
+            off = say(found.off)
             return f"nothing that helps is at hand: it stays {off} too {'tight' if tight else 'loose'}"
     return "nothing: leave it as it is"

@@ -8,20 +8,18 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
-from shimopt.lengths import spelled
+from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.limits_words import limits_text, reading_text, window_and_aim
-from shimopt.words.mover_words import mover_words
-from shimopt.words.names import bracket_text, clearance_text, listed, part_text, plural, stack_text
 from shimopt.words.reading_words import reading_words
 from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import Speaker, begun, listed, plural
 
-__all__ = ["Answer", "rival_cells", "rival_note", "why_answers"]
+__all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
 
 _LEVEL = {
     "outside": "gaps outside",
@@ -47,64 +45,61 @@ class Answer(NamedTuple):
     lines: list[str]
 
 
-def why_answers(decision: Decision, account: Account, unit: str) -> list[Answer]:
+def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
     gap, job = account.gap, decision.job
-    reasons = [reason_words(reason, job, unit) for reason in decision.reasons if reason.about == gap.name]
+    reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
     own = [f for f in decision.findings if f.place == gap.name and not f.part and f.code != "bore_not_checked"]
     answers = [
         Answer(
             "Read",
             [
-                f"{reading_text(gap, unit)}.",
-                *(f"{line.strip()}." for line in reading_words(gap, unit)[1:]),
-                *(f"{_begun(finding_words(f, unit))}." for f in own),
+                f"{reading_text(gap, say)}.",
+                *(f"{line.strip()}." for line in reading_words(gap, say)[1:]),
+                *(f"{begun(finding_words(f, say))}." for f in own),
             ],
         ),
-        Answer("Allowed", [f"{window_and_aim(gap.window, unit)}. Says: {shown(gap.window.source)}."]),
+        Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {shown(gap.window.source)}."]),
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]
         reasons += [
-            reason_words(reason, job, unit)
+            reason_words(reason, say)
             for reason in decision.reasons
             if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
         ]
-        moved = [mover_words(decision, place, effect, unit) for place, effect in gap.effects]
+        moved = [mover_words(decision, place, effect, say) for place, effect in gap.effects]
         return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
-    answers.append(Answer("Shim", _shim(account, unit)))
+    answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
-        told = gauge_words(decision.gauges[gap.name], unit).removeprefix(f"{shown(gap.name)}: ")
-        answers.append(Answer("Gauge", [_begun(told)]))
+        told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
+        answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, decision.outcome.gaps[gap.name].after, unit).removeprefix(f"{shown(gap.name)}: ")
-        answers.append(Answer("Hot", [_begun(told)]))
+        told = heat_words(gap, decision.outcome.gaps[gap.name].after, say).removeprefix(f"{shown(gap.name)}: ")
+        answers.append(Answer("Hot", [begun(told)]))
     if account.unsuited:
         answers.append(
             Answer(
                 "Unsuited",
                 [
-                    f"{part_text(job, u.line)} ({spelled(job.stock[u.line].part.thickness.best, unit)}) would serve by "
-                    f"its thickness but {finding_words(u.finding, unit)}."
+                    f"{say.part(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
+                    f"its thickness but {finding_words(u.finding, say)}."
                     for u in account.unsuited
                 ],
             )
         )
-    answers.append(Answer("So", [_begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
-    answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, unit),) if words]
-    answers += [Answer(about, lines) for about, lines in _compared(account, decision, unit) if lines]
-    if changes := _changes(account, job, unit):
+    answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
+    answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
+    answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
+    if changes := _changes(account, say):
         answers.append(Answer("Changes if", changes))
     return answers
 
 
-def _shim(account: Account, unit: str) -> list[str]:
+def _shim(account: Account, say: Speaker) -> list[str]:
     """Which thickness the window leaves, worked out."""
     gap, read, window = account.gap, account.gap.reading.bracket, account.gap.window
     effect = gap.effects[0][1]
-
-    def say(nm: Fraction | int) -> str:
-        return spelled(nm, unit)
 
     lines: list[str] = []
     divided = "" if effect == -1 else f", divided by its effect {float(-effect):g}"
@@ -125,34 +120,34 @@ def _shim(account: Account, unit: str) -> list[str]:
         else:
             lines.append(f"At its smallest, {say(read.low)}, it is already {say(-room)} under {say(window.min)}.")
     if gap.least_chance is not None:
-        lines = [_begun(guard_words(gap, unit).removeprefix(f"{shown(gap.name)}: "))]
+        lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None else "So"
-        lines.append(f"{how}: {_span(account.needed, unit)}.")
+        lines.append(f"{how}: {_span(account.needed, say)}.")
     elif account.aim is not None:
         lines.append(
             "No thickness is sure to do, for the reading is too wide for the window. By its best estimate, "
-            f"{say(read.best)}: {_span(account.aim, unit)}."
+            f"{say(read.best)}: {_span(account.aim, say)}."
         )
     else:
         lines.append("No thickness can do it.")
     return lines
 
 
-def _span(span: Span, unit: str) -> str:
+def _span(span: Span, say: Speaker) -> str:
     if span.most is None:
-        return f"{spelled(span.least, unit)} of shim or more"
-    return f"{bracket_text(span.least, span.most, unit)} of shim"
+        return f"{say(span.least)} of shim or more"
+    return f"{say.bracket(span.least, span.most)} of shim"
 
 
-def rival_cells(account: Account, job: Job, unit: str) -> list[tuple[str, str, str, str]]:
+def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str]]:
     """What the drawer could make: stack, thickness, clearance after, and what becomes of the gap."""
     return [
         (
-            f"{'> ' if rival.stack == account.stack else '  '}{stack_text(job, rival.stack)}",
-            bracket_text(rival.thickness.low, rival.thickness.high, unit, with_unit=False),
-            clearance_text(rival.after.low, rival.after.high, unit, with_unit=False),
-            f"{_becomes(rival, account.gap, unit)}{' *' if rival.used_by else ''}",
+            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack)}",
+            say.bare.bracket(rival.thickness.low, rival.thickness.high),
+            say.bare.clearance(rival.after.low, rival.after.high),
+            f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
     ]
@@ -164,89 +159,98 @@ def rival_note(account: Account) -> str:
     return f"* with pieces that the plan fits on {listed(held, 4)}" if held else ""
 
 
-def _becomes(rival: Rival, gap: Gap, unit: str) -> str:
+def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
         return rival.verdict
     tight = gap.window.min is not None and rival.after.best < gap.window.min
-    return f"{spelled(rival.off, unit)} too {'tight' if tight else 'loose'}"
+    return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 
 
-def _compared(account: Account, decision: Decision, unit: str) -> list[tuple[str, list[str]]]:
+def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
     said: list[tuple[str, list[str]]] = []
     if decision.outcome.gaps[account.gap.name].verdict == "outside":
         return said
     for about, rival in (("Not thinner", account.thinner), ("Not thicker", account.thicker)):
         if rival is not None:
-            said.append((about, [_why_not(rival, account, decision, unit)]))
+            said.append((about, [_why_not(rival, account, decision, say)]))
     return said
 
 
-def _why_not(rival: Rival, account: Account, decision: Decision, unit: str) -> str:
-    job, gap = decision.job, account.gap
-    named = f"{stack_text(job, rival.stack)} ({spelled(rival.thickness.best, unit)})" if rival.stack else "nothing"
-    after = f"{_begun(named)} would leave {spelled(rival.after.best, unit)}"
+def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
+    gap = account.gap
+    named = f"{say.stack(rival.stack)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
+    after = f"{begun(named)} would leave {say(rival.after.best)}"
     if rival.verdict == "outside":
-        return f"{after}, {_becomes(rival, gap, unit)}."
+        return f"{after}, {_becomes(rival, gap, say)}."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
     length = rival.level in _LENGTHS
-    value, planned = (spelled(v, unit) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
+    value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
     word = "more" if rival.value > rival.planned else "less"
     because = f"{word} at `{rival.level}`, the {_LEVEL[rival.level]}: {value} instead of {planned}"
     unsure = "" if decision.proven else ", and the plan is not proven best"
     return f"{after}, inside too, but comes to {because}{unsure}."
 
 
-def _changes(account: Account, job: Job, unit: str) -> list[str]:
+def _changes(account: Account, say: Speaker) -> list[str]:
     """Which reading or which part would change the answer."""
     window, found, lines = account.gap.window, account.planned, []
     if found is not None and found.verdict != "outside" and account.serves is not None:
-        what = stack_text(job, account.stack)
+        what = say.stack(account.stack)
         low, high = account.serves.least, account.serves.most
         if account.stack:
             if window.max is not None:
-                lines.append(f"A reading of {limits_text(window, unit)} would need no shim.")
-            to = f"to {spelled(high, unit)}" if high is not None else "up"
-            lines.append(f"{what} would serve readings from {spelled(low, unit)} {to}, by their best estimate.")
+                lines.append(f"A reading of {limits_text(window, say)} would need no shim.")
+            to = f"to {say(high)}" if high is not None else "up"
+            lines.append(f"{what} would serve readings from {say(low)} {to}, by their best estimate.")
         elif high is not None:
-            lines.append(f"A reading of more than {spelled(high, unit)} would need a shim.")
+            lines.append(f"A reading of more than {say(high)} would need a shim.")
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        lines.append(f"A part or stack of {_span(account.needed or account.aim, unit)} that suits would do it.")
+        lines.append(f"A part or stack of {_span(account.needed or account.aim, say)} that suits would do it.")
         if window.max is not None:
-            lines.append(f"So would a reading of {limits_text(window, unit)}: read it again before you buy.")
+            lines.append(f"So would a reading of {limits_text(window, say)}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
 
 
-def gain_and_cost(account: Account, decision: Decision, unit: str) -> str:
+def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     """What the stack gains and takes from the drawer; for a gap left alone, what the thinnest shim would."""
     job, gap = decision.job, account.gap
     rival = account.planned if account.stack else account.thicker
     if rival is None or not rival.stack or decision.outcome.gaps[gap.name].verdict == "outside":
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
-    said = (
-        f"{stack_text(job, rival.stack)} {'takes' if account.stack else 'would take'} it from {spelled(read, unit)} to "
-    )
-    said += spelled(after, unit)
+    said = f"{say.stack(rival.stack)} {'takes' if account.stack else 'would take'} it from {say(read)} to "
+    said += say(after)
     if target is not None:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
-        said += f", {spelled(abs(nearer), unit)} {way} its target" if nearer else ", no nearer to its target"
+        said += f", {say(abs(nearer))} {way} its target" if nearer else ", no nearer to its target"
     used = Counter(i for stack in decision.stacks.values() for i in stack)
     cost = f"; {'costs' if account.stack else 'cost'} {plural(len(rival.stack), 'piece')}"
     if account.stack:
         left = [
-            f"{max(0, job.stock[i].on_hand - used[i])} of {job.stock[i].on_hand} {part_text(job, i)}"
+            f"{max(0, job.stock[i].on_hand - used[i])} of {job.stock[i].on_hand} {say.part(i)}"
             for i in sorted(set(rival.stack))
         ]
         cost += f", and {listed(left)} stay on hand"
     return f"{said}{cost}."
 
 
-def _begun(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
+def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:
+    """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
+    job, stack = decision.job, decision.stacks.get(place, ())
+    was_in = job.place[place].installed
+    times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
+    start = f"{shown(place)} (effect {times})"
+    if stack == was_in:
+        return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
+    thick = say(decision.outcome.thickness[place].best)
+    before = f" in place of {say.stack(was_in)}" if was_in else ""
+    moved = effect * decision.change(place)
+    sign = "adds" if moved > 0 else "takes off"
+    return f"{start}: {say.stack(stack)} ({thick}){before} {sign} {say(abs(moved))}."

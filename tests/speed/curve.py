@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import log10
 
-from shimopt.render.svg import Svg
+from shimopt.render.pictures.svg import Svg
 
 __all__ = ["drawn_curve"]
 

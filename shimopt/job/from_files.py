@@ -1,0 +1,181 @@
+"""A job from files: job.toml, which holds only plain values and floats as exact decimals, and the tables it names."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from dataclasses import replace
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job.build import Named, job_of
+from shimopt.job.gaps_table import GapRows, read_gaps_table
+from shimopt.job.model import Job, Sources, Window
+from shimopt.job.written import DEEPEST, Written, depth
+from shimopt.parts.csv_drawer import CsvDrawer
+from shimopt.parts.standards import catalogue_folder
+from shimopt.parts.stock import Stock, load_stock
+from shimopt.tables.files import decoded, file_bytes
+
+__all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
+
+_MOST_JOB_BYTES = 4 * 1024 * 1024
+_LONGEST_NUMBER = 80
+_MOST_POINTS = 300
+_LONG_NUMBER = re.compile(r"[0-9a-fA-F_.]{81,}|[eE][+-]?[0-9_]{10,}")
+
+
+def load_job(
+    path: str | os.PathLike[str], *, drawer: str | os.PathLike[str] | None = None, from_start: bool = False
+) -> Job:
+    """Read a job and everything that it names.
+
+    Parameters: path, the job file or the folder that holds `job.toml`; drawer, a drawer to use in place of the job's;
+    from_start, whether to pass over what was recorded: else the job starts from its last record.
+    Raises InputError with every problem found.
+
+    >>> load_job("demo_data/swing-bridge").title
+    'Swing bridge drive, idler shafts'
+    """
+    file = job_path(Path(path))
+    written = Written(read_toml(file), str(file))
+    own_drawer = None if drawer is None else Path(drawer)
+
+    def named(window: Window | None, problems: list[Problem]) -> Named:
+        found = named_files(written, file.parent, window, problems, drawer=own_drawer)
+        sources = replace(found.sources, job=file) if found.sources else None
+        return replace(found, inputs=(str(file), *found.inputs), sources=sources)
+
+    return job_of(written, named, from_start=from_start)
+
+
+def named_files(
+    written: Written, folder: Path, window: Window | None, problems: list[Problem], *, drawer: Path | None = None
+) -> Named:
+    """Stock and gap rows from the files that a job names, relative to `folder`; what is wrong is added to `problems`.
+
+    `drawer` stands in place of the job's own.
+    """
+    raw = written.raw
+    if drawer is None and (name := written.text("drawer")):
+        drawer = folder / name
+    names = raw.get("catalogues", [])
+    catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
+    paths = [found for name in catalogues if (found := catalogue_file(name, folder, written, problems))]
+    if drawer is None and "drawer" not in raw and not names:
+        problems.append(written.problem(("drawer",), "", "the job names no drawer", 'add drawer = "drawer.csv"'))
+    stock = Stock(())
+    try:
+        stock = load_stock(drawer, paths, complete=len(paths) == len(catalogues))
+    except InputError as error:
+        problems += error.problems
+    gaps = folder / name if (name := written.text("gaps")) else None
+    rows = GapRows() if gaps is None else read_gaps_table(gaps, window, problems)
+    inputs = tuple(str(path) for path in (drawer, *paths, gaps) if path is not None)
+    kept = None if drawer is None else CsvDrawer(drawer, paths)
+    return Named(stock, rows, inputs, Sources(Path(), drawer, tuple(paths)), kept)
+
+
+def built_in_catalogues() -> dict[str, Path]:
+    """Catalogues that come with shimopt, by name."""
+    folder = catalogue_folder()
+    return {file.stem: file for file in sorted(folder.glob("*.csv"))} if folder.is_dir() else {}
+
+
+def catalogue_file(name: str, folder: Path, written: Written, problems: list[Problem]) -> Path | None:
+    """The file that a catalogue's name means: one beside the job, or one that comes with shimopt."""
+    try:
+        if (folder / name).exists():
+            return folder / name
+    except (OSError, ValueError):
+        pass
+    built_in = built_in_catalogues()
+    if name in built_in:
+        return built_in[name]
+    try:
+        beside = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
+    except OSError:
+        beside = []
+    meant = nearest_name(name, [*built_in, *beside])
+    remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    problems.append(written.problem(("catalogues",), name, "there is no such catalogue", remedy))
+    return None
+
+
+def job_path(path: Path) -> Path:
+    """The job file itself, where the folder that holds it was named."""
+    try:
+        return path / "job.toml" if path.is_dir() else path
+    except OSError:
+        # a path that cannot even be looked at is refused where it is opened
+        return path
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Parse a job file. Raises InputError with line and column."""
+    text = decoded(file_bytes(path, _MOST_JOB_BYTES, "job file"), path, "job file", strict_utf8=True)
+    if not text.strip():
+        raise InputError([Problem(str(path), "", "", "the job file is empty", "start one with: shimopt new FOLDER")])
+    _refuse_endless_keys(text, path)
+    try:
+        raw = tomllib.loads(text, parse_float=_decimal)
+    except RecursionError:
+        raise _too_deep(path, "") from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError([_syntax_problem(path, str(error), text)]) from None
+    except ValueError:
+        raise InputError([_long_number(path, text)]) from None
+    if deep := [key for key, value in raw.items() if depth(value) > DEEPEST]:
+        raise _too_deep(path, deep[0])
+    return raw
+
+
+def _refuse_endless_keys(text: str, path: Path) -> None:
+    # a key of very many parts (a.a.a...) would keep the parser busy for hours
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > _MOST_POINTS:
+            rule = f"a line has at most {_MOST_POINTS} points"
+            raise InputError([Problem(str(path), f"line {number}", line[:80], rule, "break it over several lines")])
+
+
+def _decimal(text: str) -> Decimal:
+    if len(text) > _LONGEST_NUMBER:
+        raise ValueError(text)
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        raise ValueError(text) from None
+
+
+def _long_number(path: Path, text: str) -> Problem:
+    """The number that no parser takes, found again by its looks: parsers don't say where it stands."""
+    found = _LONG_NUMBER.search(text)
+    line = f"line {text[: found.start()].count(chr(10)) + 1}" if found else ""
+    value = f"{found[0][:20]}…" if found else ""
+    return Problem(
+        str(path),
+        line,
+        value,
+        f"a number has at most {_LONGEST_NUMBER} digits, and an ordinary exponent",
+        "write a shorter number",
+    )
+
+
+def _syntax_problem(path: Path, message: str, text: str) -> Problem:
+    found = re.search(r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", message)
+    if found is None:
+        return Problem(str(path), "", "", f"this is not TOML ({message})", "check quotes, brackets and equal signs")
+    line = int(found["line"]) if found["line"] else text.count("\n") + 1
+    where = f"line {line}, column {found['column']}" if found["column"] else f"line {line}, end of the file"
+    lines = text.splitlines()
+    value = lines[line - 1].strip()[:80] if 0 < line <= len(lines) else ""
+    return Problem(
+        str(path), where, value, f"this is not TOML ({found['what']})", "check quotes, brackets and equal signs there"
+    )
+
+
+def _too_deep(path: Path, where: str) -> InputError:
+    return InputError([Problem(str(path), where, "", "the tables are nested deeper than a job can be", "flatten them")])

@@ -1,0 +1,113 @@
+"""From a gap's table, or its row, to a Gap: its reading with what moves it, its window cold and hot, what decides."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from shimopt.errors import FaultError, Problem
+from shimopt.job.gaps_table import GapRow
+from shimopt.job.model import Gap, Heat, Window
+from shimopt.job.places import effects_of
+from shimopt.job.schema import GapTable, JobFile
+from shimopt.job.seat import Seat
+from shimopt.job.written import Keys, Written
+from shimopt.lengths import spelled
+from shimopt.readings import Reading
+
+__all__ = ["GapBuilder"]
+
+
+class GapBuilder:
+    """Builds the gaps of one job; what cannot be is added to `problems`."""
+
+    def __init__(self, contents: JobFile, seats: Mapping[str | None, Seat], written: Written) -> None:
+        self.contents, self.seats, self.written = contents, seats, written
+        self.job_window = None if contents.window is None else contents.window.window()
+        self.state = () if contents.state is None else contents.state.told()
+        # places that are written out; where none are, every gap has one of its own name
+        self.places = {place.name for place in contents.place} if contents.place else None
+        self.problems: list[Problem] = []
+
+    def of_table(self, at: Keys, table: GapTable, as_written: Mapping[str, Any]) -> Gap:
+        """The gap of the `[[gap]]` at this path."""
+        form, reading = table.form, table.reading(self.contents.basis)
+        cold = self._window(None if table.window is None else table.window.window())
+        if form.key == "built_up" and reading.bracket.best < 0 and not (cold.min is None or cold.min < 0):
+            less = spelled(-reading.bracket.best, self.contents.unit)
+            rule = f"the dimensions come to {less} less than nothing, and the window does not expect a preload"
+            remedy = "look for a slip in what is added and taken"
+            self.problems.append(self.written.problem((*at, form.key), "", rule, remedy))
+        heat = None if table.heat is None else table.heat.heat()
+        allowed = cold if heat is None else self._window_with_heat(cold, heat, at)
+        state = dict(self.state) | dict(() if table.state is None else table.state.told())
+        return replace(
+            self._gap(table.name, reading, allowed, table.seat, table),
+            bare=form.bare(as_written.get(form.key)),
+            heat=heat,
+            cold_window=None if allowed is cold else cold,
+            state=tuple(state.items()),
+            blades=form.blades(getattr(table, form.key)),
+        )
+
+    def of_row(self, row: GapRow) -> Gap:
+        """The gap of a row of the gaps table."""
+        return self._gap(row.name, row.reading, self._window(row.window), row.seat, None)
+
+    def _gap(self, name: str, reading: Reading, window: Window, seat: str | None, table: GapTable | None) -> Gap:
+        """A gap with what the job says of all of them; what its own table says comes first."""
+
+        def said(key: str) -> Any:
+            own = None if table is None else getattr(table, key)
+            return getattr(self.contents, key) if own is None else own
+
+        read, decision = reading.bracket, said("decision")
+        by_itself = Fraction(1 if reading.opens else -1)
+        effects, sources = effects_of(name, None if table is None else table.effects, self.places, by_itself)
+        return Gap(
+            name,
+            reading.moved_by(said("shift")),
+            window,
+            effects,
+            self.seats.get(seat),
+            bare=True,
+            least_chance=None if decision == "sure" else decision,
+            state=self.state,
+            effect_sources=sources,
+            final_reading=said("final_reading"),
+            again=(read.best - read.low, read.high - read.best),
+        )
+
+    def _window(self, own: Window | None) -> Window:
+        found = own or self.job_window
+        if found is None:
+            raise FaultError("a gap without a window was not refused")
+        return found
+
+    def _window_with_heat(self, cold: Window, heat: Heat, at: Keys) -> Window:
+        """The clearances cold that are inside when cold and when hot: hot is cold and the growth."""
+        if heat.window is None:
+            return cold
+        hot_low, hot_high = (None if at is None else at - heat.growth for at in (heat.window.min, heat.window.max))
+        low = max((at for at in (cold.min, hot_low) if at is not None), default=None)
+        high = min((at for at in (cold.max, hot_high) if at is not None), default=None)
+        if low is not None and high is not None and low > high:
+            unit = self.contents.unit
+            rule = (
+                "no clearance is inside both cold and hot: the gap grows by "
+                f"{spelled(heat.growth, unit)}, so cold it has to be {spelled(low, unit)} or more and "
+                f"{spelled(high, unit)} or less"
+            )
+            remedy = "check lengths, materials and both windows"
+            self.problems.append(self.written.problem((*at, "heat", "window"), "", rule, remedy))
+            return cold
+        if (low, high) == (cold.min, cold.max):
+            return cold
+        target = cold.stated_target
+        if target is not None:
+            # what is aimed at stays as near to the stated target as the hot window lets it
+            target = target if low is None else max(low, target)
+            target = target if high is None else min(high, target)
+        return Window(low, high, f"{cold.source}; hot: {heat.window.source}", target)

@@ -1,0 +1,145 @@
+"""A drawer, wherever it is kept: what lies in it, in which version, and how pieces come and go.
+
+Whoever keeps one (a CSV file, a list in memory, a database) fulfils `Drawer`; `tests/test_drawers.py` is what any must
+pass. Who changes a drawer says which version was looked at and under which id: where somebody else was faster nothing
+happens, and the same id twice moves the pieces once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Protocol
+
+from shimopt.errors import InputError, Problem
+from shimopt.lengths import Bracket, spelled
+from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts.part import Part, StockLine
+
+__all__ = [
+    "Accepted",
+    "Change",
+    "Drawer",
+    "DrawerChangedError",
+    "FittedPiece",
+    "Moved",
+    "matching_line",
+    "worked_out",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class FittedPiece:
+    """A piece by name and tag, with the thickness that a plan took it for [nm]."""
+
+    part: str
+    piece: str | None
+    thickness: Bracket
+
+    @classmethod
+    def of(cls, part: Part) -> FittedPiece:
+        """A piece of this part."""
+        return cls(part.name, part.piece, part.thickness)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """By how much the count of a piece changes: below zero it leaves the drawer.
+
+    `count` is what is there before and `row` where it stands, as a drawer tells them; None for a piece that is new.
+    """
+
+    piece: FittedPiece
+    by: int
+    count: int = 0
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The version afterwards, and the changes that were made: none where this id was there already."""
+
+    version: str
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What was done: the rows as column and cell, pieces there already, and whether the drawer was written."""
+
+    rows: tuple[dict[str, str], ...]
+    there_already: tuple[str, ...]
+    written: bool
+
+
+class DrawerChangedError(InputError):
+    """The drawer is not in the version that was expected: somebody else changed it."""
+
+    def __init__(self, name: str) -> None:
+        rule = "somebody else changed the drawer since it was looked at"
+        super().__init__([Problem(name, "", "", rule, "look at it again, and plan again")])
+
+
+class Drawer(Protocol):
+    """Pieces on hand. `name` is what messages call it; one that is not `writable` is only read."""
+
+    @property
+    def name(self) -> str:
+        """What messages call it."""
+
+    @property
+    def writable(self) -> bool:
+        """Whether `move` and `accept` change it."""
+
+    def stock(self) -> tuple[StockLine, ...]:
+        """What lies in it now, in natural order. Raises InputError."""
+
+    def version(self) -> str:
+        """A short name for its content: another after every change. Raises InputError."""
+
+    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
+        """Make all changes or none; with an id that was there before, none.
+
+        Raises DrawerChangedError where it is in another version, InputError where it holds less than is to leave it.
+        """
+
+    def accept(self, pieces: Sequence[MeasuredPiece]) -> Accepted:
+        """Put pieces in, each told apart by name and tag: twice adds nothing. Raises InputError."""
+
+
+def matching_line(piece: FittedPiece, stock: Sequence[StockLine]) -> int | None:
+    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag."""
+    same = [i for i, line in enumerate(stock) if (line.part.name, line.part.piece) == (piece.part, piece.piece)]
+    exact = [i for i in same if stock[i].part.thickness == piece.thickness]
+    if exact or not same:
+        return exact[0] if exact else None
+
+    def off(i: int) -> Fraction:
+        return abs(stock[i].part.thickness.best - piece.thickness.best)
+
+    # its thickness in the drawer may have been measured anew since
+    return min(same, key=off) if len(same) == 1 else None
+
+
+def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str) -> list[Change]:
+    """The changes with what is there before, in natural order. Raises InputError where more leaves than is there."""
+    found, problems = [], []
+    left: dict[int, int] = {}
+    for change in sorted(changes, key=lambda c: (c.piece.part, c.piece.piece or "", c.piece.thickness.low)):
+        at = matching_line(change.piece, stock)
+        line = None if at is None else stock[at]
+        there = 0 if at is None or line is None else left.setdefault(at, line.on_hand)
+        if there + change.by < 0:
+            piece = change.piece
+            called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
+            thick, where = spelled(piece.thickness.best, "mm"), f"row {line.row}" if line and line.row else ""
+            rule = f"{-change.by} x {called} ({thick}) went into the machine, and the drawer does not hold so many"
+            problems.append(Problem(name, where, f"{there} on hand", rule, "count them, or plan again"))
+        elif change.by:
+            if at is not None:
+                left[at] = there + change.by
+            found.append(replace(change, count=there, row=line.row if line else None))
+    if problems:
+        raise InputError(problems)
+    return found

@@ -1,0 +1,117 @@
+"""Pieces as rows of a user's drawer: the columns that they need, and their cells as that file writes numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from shimopt.errors import FaultError
+from shimopt.lengths import UNITS, to_nm
+from shimopt.parts.drawer import FittedPiece
+from shimopt.parts.measured import MeasuredPiece
+from shimopt.tables.edit import EditedTable
+
+__all__ = ["accepted_row", "columns_needed", "with_returned"]
+
+
+def with_returned(drawer: EditedTable, piece: FittedPiece, count: int) -> EditedTable:
+    """The drawer with one more row, for pieces that came out of the machine and have none.
+
+    What the row says beside them is taken from a row of the same part. Raises InputError.
+    """
+    like = (
+        next((row for row in drawer.rows if drawer.cell(row, "part") == piece.part), None)
+        if ("part" in drawer.columns)
+        else None
+    )
+    exact = piece.thickness.exact
+    if piece.piece and "piece" not in drawer.columns:
+        drawer = drawer.with_column("piece", "")
+    # the columns that tell this piece from others of its part
+    if (like is not None or not exact) and not _column(drawer, "measured_"):
+        drawer = drawer.with_column("measured_mm", "")
+    if not exact and not _column(drawer, "measuring_error_"):
+        drawer = drawer.with_column("measuring_error_mm", "")
+    cells = {}
+    if like is not None:
+        cells = {column: drawer.cell(like, column) for column in drawer.columns if column not in ("piece", "at")}
+    if "part" in drawer.columns:
+        cells["part"] = piece.part
+    cells["on_hand"] = str(count)
+    if piece.piece:
+        cells["piece"] = piece.piece
+    if size := _column(drawer, "measured_") or _column(drawer, "thickness_"):
+        cells[size] = drawer.length(piece.thickness.best, size.rpartition("_")[2])
+    if error := _column(drawer, "measuring_error_"):
+        half = (piece.thickness.high - piece.thickness.low) / 2
+        cells[error] = drawer.length(half, error.rpartition("_")[2]) if half else ""
+    return drawer.with_row(cells)
+
+
+def _column(drawer: EditedTable, start: str) -> str | None:
+    return next((column for column in drawer.columns if column.startswith(start)), None)
+
+
+def _unit(columns: Sequence[str], name: str) -> str | None:
+    return next((unit for unit in UNITS if f"{name}_{unit}" in columns), None)
+
+
+def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> list[str]:
+    """The columns that a drawer lacks and accepted pieces need."""
+    unit = _unit(columns, "measured") or _unit(columns, "thickness") or "mm"
+    needed = [name for name in ("part", "piece") if name not in columns]
+    if _unit(columns, "measured") is None:
+        needed.append(f"measured_{unit}")
+    if _unit(columns, "measuring_error") is None and any(not piece.part.thickness.exact for piece in pieces):
+        needed.append(f"measuring_error_{unit}")
+    for name in ("inner", "outer"):
+        if _unit(columns, name) is None and any(name in piece.measured for piece in pieces):
+            needed.append(f"{name}_{unit}")
+    return needed
+
+
+def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -> dict[str, str]:
+    """The cells of an accepted piece, numbers with a decimal comma if `comma`."""
+    part = piece.part
+    low, high = part.thickness.low, part.thickness.high
+    # the middle in whole nanometres, and an error that covers both ends
+    middle = (low + high).__floor__() // 2
+    error = max(high - middle, middle - low).__ceil__()
+    lengths: dict[str, Fraction | int | None] = {
+        "measured": middle,
+        "measuring_error": error,
+        "thickness": part.marked,
+        "edge": part.edge,
+    }
+    row = {
+        "part": part.name,
+        "piece": part.piece or "",
+        "on_hand": "1",
+        "at": part.at,
+        "note": part.note,
+        "material": part.material,
+        "form": part.form,
+        "hardness": part.hardness,
+    }
+    for name, length in lengths.items():
+        if length is not None and (unit := _unit(columns, name)) is not None:
+            row[f"{name}_{unit}"] = _number(int(length), unit, comma=comma)
+    for name, bracket in (("inner", part.inner), ("outer", part.outer)):
+        unit = _unit(columns, name)
+        if bracket is not None and unit is not None:
+            half = (bracket.high - bracket.low).__ceil__() // 2
+            text = _number(bracket.low.__ceil__() + half, unit, comma=comma)
+            row[f"{name}_{unit}"] = f"{text} ± {_number(half, unit, comma=comma)}" if half else text
+    return {column: row[column] for column in columns if row.get(column)}
+
+
+def _number(nm: int, unit: str, *, comma: bool) -> str:
+    """The shortest decimal number of units that reads back as the same nanometres."""
+    value = Fraction(nm) / UNITS[unit]
+    for digits in range(13):
+        rounded = round(value, digits)
+        if to_nm(rounded, unit) == nm:
+            text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}"
+            return text.replace(".", ",") if comma else text
+    raise FaultError(f"{nm} nm has no decimal number in {unit}")

@@ -1,0 +1,145 @@
+"""From a drawer and its catalogues to stock: what is on hand, and what could be bought."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from shimopt.errors import InputError, Problem
+from shimopt.lengths import Bracket
+from shimopt.parts.part import Part, StockLine
+from shimopt.parts.rows import LENGTHS, PLAIN, Models, line_of_row
+from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
+from shimopt.tables.files import MOST_LISTED
+from shimopt.tables.read import Row, Source, read_table
+
+__all__ = ["Stock", "load_stock", "with_micrometer"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Every kind of piece in natural order, and the columns that nobody reads."""
+
+    lines: tuple[StockLine, ...]
+    not_read: tuple[tuple[str, str], ...] = ()
+
+
+def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete: bool = True) -> Stock:
+    """Read the drawer and the catalogues; `complete` is false where a catalogue that the job names is not among them.
+
+    Raises InputError with the problems of all of them.
+    """
+    problems: list[Problem] = []
+    not_read: list[tuple[str, str]] = []
+    offered: list[StockLine] = []
+    for catalogue in catalogues:
+        offered += _read(catalogue, "catalogue", None, problems, not_read)
+    on_hand: list[StockLine] = []
+    if drawer is not None:
+        # a drawer cannot be blamed for parts that stand in a catalogue which could not be read
+        models = _models((line.part for line in offered), complete=complete and not problems)
+        on_hand = _read(drawer, "drawer", models, problems, not_read)
+    if problems:
+        raise InputError(problems)
+    lines = tuple(sorted(_merged(on_hand + offered), key=lambda line: line.part.order))
+    return Stock(lines, tuple(not_read))
+
+
+def _models(parts: Iterable[Part], *, complete: bool) -> Models:
+    models: dict[str, Part] = {}
+    ambiguous: set[str] = set()
+    for part in sorted(parts, key=lambda part: part.order):
+        same = models.setdefault(part.name, part)
+        if (part.thickness, part.inner, part.outer) != (same.thickness, same.inner, same.outer):
+            ambiguous.add(part.name)
+    return Models(models, complete, frozenset(ambiguous))
+
+
+def _read(
+    source: Source,
+    what: str,
+    models: Models | None,
+    problems: list[Problem],
+    not_read: list[tuple[str, str]],
+) -> list[StockLine]:
+    """The lines of one table; a drawer (`models` are given) may take what it leaves out from a catalogue."""
+    try:
+        table = read_table(source, what)
+    except InputError as error:
+        problems += error.problems
+        return []
+    columns = read_columns(table, LENGTHS, PLAIN, ["part", "thickness"] if models is None else [])
+    lines: list[StockLine] = []
+    if columns is not None and models is not None and not _says_thickness(columns, models):
+        complain_of_no_column(table, "thickness", is_length=True)
+    elif columns is not None:
+        idle = ("price", "currency", "pack", "lead_days") if models is not None else ("on_hand", "at", "piece")
+        not_read += [(table.path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
+        seen: dict[object, int] = {}
+        for row in table.rows:
+            line = line_of_row(columns, row, models, table.path.name)
+            if line is not None:
+                _refuse_double(line, columns, row, seen, models is not None)
+                lines.append(line)
+            if len(table.problems) >= MOST_LISTED:
+                table.complain(None, "", "", "more may be wrong than is listed here", "mend these first")
+                break
+    problems += table.problems
+    return lines
+
+
+def _says_thickness(columns: Columns, models: Models) -> bool:
+    """Whether a drawer has a column from which a thickness can come."""
+    from_catalogue = columns.has("part") and (models.by_name or not models.complete)
+    return bool(from_catalogue) or columns.has("thickness") or columns.has("measured")
+
+
+def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[object, int], in_drawer: bool) -> None:
+    part = line.part
+    mark = (
+        (part.name, part.piece, part.thickness if part.measured else None)
+        if in_drawer
+        else (part.name, line.offers[0].supplier)
+    )
+    if mark in seen:
+        remedy = (
+            "put the counts together, or tell the pieces apart by name, `piece` or measured thickness"
+            if in_drawer
+            else "keep one row, or name the `supplier` of each"
+        )
+        columns.table.complain(row, "part", part.name, f"the part stands on row {seen[mark]} already", remedy)
+    seen.setdefault(mark, row.number)
+
+
+def _merged(lines: Iterable[StockLine]) -> list[StockLine]:
+    """One line per kind: an offer joins a drawer line that it cannot be told from."""
+    named: dict[tuple[str, str | None], list[StockLine]] = {}
+    for line in lines:
+        alike = named.setdefault((line.part.name, line.part.piece), [])
+        for at, old in enumerate(alike):
+            if _dimensions(old.part) == _dimensions(line.part):
+                alike[at] = replace(old, on_hand=old.on_hand + line.on_hand, offers=old.offers + line.offers)
+                break
+        else:
+            alike.append(line)
+    return [line for alike in named.values() for line in alike]
+
+
+def _dimensions(part: Part) -> tuple[Bracket, Bracket | None, Bracket | None]:
+    return part.thickness, part.inner, part.outer
+
+
+def with_micrometer(lines: Iterable[StockLine], error: int) -> tuple[StockLine, ...]:
+    """Stock in natural order; a measured piece that states no measuring error is taken as ± `error` [nm].
+
+    What the shop's micrometer may be off by holds for every piece that was measured with it.
+    """
+    return tuple(sorted((_with_error(line, error) for line in lines), key=lambda line: line.part.order))
+
+
+def _with_error(line: StockLine, error: int) -> StockLine:
+    thickness = line.part.thickness
+    if not line.part.measured or not thickness.exact or thickness.best <= error:
+        return line
+    wide = Bracket(thickness.low - error, thickness.best, thickness.high + error)
+    return replace(line, part=replace(line.part, thickness=wide))

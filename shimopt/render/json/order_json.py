@@ -1,0 +1,163 @@
+"""The order as one JSON object. Lengths in mm, exact to the nanometre; keys are only ever added."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from typing import Any
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.ordering.holes import Hole
+from shimopt.ordering.result import LevelProof, Order
+from shimopt.ordering.worth import Option
+from shimopt.render.json.results_json import amount, mm
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import order_headline, order_reasons
+from shimopt.words.speaker import Speaker
+
+__all__ = ["order_object"]
+
+
+def order_object(order: Order) -> dict[str, Any]:
+    """The whole order."""
+    unit = order.jobs[0].unit
+    say = Speaker(unit, order.stock)
+    reasons = order_reasons(order)
+    return {
+        "format": 1,
+        "title": " + ".join(job.title for job in order.jobs),
+        "lengths_in": "mm",
+        "answer": order_headline(order),
+        "sure": order.sure,
+        "whole": order.whole,
+        "currency": order.market.currency or None,
+        "lines": [
+            {
+                "supplier": line.supplier,
+                "part": order.stock[line.part].part.name,
+                "packs": line.packs,
+                "pieces": line.pieces,
+                "pack": line.offer.pack,
+                "cost": amount(line.cost),
+                "lead_days": line.offer.lead_days,
+            }
+            for line in order.lines
+        ],
+        "suppliers": [
+            {
+                "supplier": bill.supplier.name,
+                "goods": amount(bill.goods),
+                "top_up": amount(bill.top_up),
+                "postage": amount(Fraction(bill.supplier.postage)),
+                "total": amount(bill.total),
+            }
+            for bill in order.bills
+        ],
+        "cost": amount(order.cost),
+        "arrives_in_days": order.arrives_in_days,
+        "cards": [_card(order, number) for number in range(len(order.cards))],
+        "holes": [_hole(order, hole, say) for hole in order.holes],
+        "options": [_option(option) for option in order.options],
+        "leftovers": [{**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left],
+        "jobs": [_job(order, number) for number in range(len(order.jobs))],
+        "levels": [_level(level) for level in order.levels],
+        "reasons": [{"about": about, "code": code, "words": words} for about, code, words in reasons],
+        "unanswered": [
+            {
+                "gap": left.gap.name,
+                "job": order.jobs[left.job].title,
+                "why": left.why,
+                "words": unanswered_words(order, left),
+            }
+            for left in order.unanswered
+        ],
+        "cautions": [
+            {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, say)
+        ],
+        "not_looked_at": not_looked_at(order),
+        "assumed": assumed_words(order),
+    }
+
+
+def _part(order: Order, line: int) -> dict[str, Any]:
+    part = order.stock[line].part
+    return {
+        "part": part.name,
+        "piece": part.piece,
+        "measured": mm(part.thickness.best) if part.measured else None,
+    }
+
+
+def _stack(order: Order, stack: Stack) -> list[dict[str, Any]]:
+    return [{**_part(order, line), "pieces": count} for line, count in Counter(stack).items()]
+
+
+def _card(order: Order, number: int) -> dict[str, Any]:
+    demand, card = order.demands[number], order.cards[number]
+    found: dict[str, Any] = {
+        "gap": demand.gap.name,
+        "job": order.jobs[demand.job].title,
+        "range": {"from": mm(demand.low), "to": mm(demand.high)},
+        "uncertainty": {"below": mm(demand.below), "above": mm(demand.above)},
+        "bands": [
+            {
+                "from": mm(band.start),
+                "to": mm(band.end),
+                "stack": _stack(order, band.stack),
+                "stays": bool(demand.place.installed) and band.stack == demand.place.installed,
+            }
+            for band in card.bands
+        ],
+    }
+    if card.rows:
+        found["blades"] = [
+            {
+                "go": mm(row.go),
+                "no_go": mm(row.no_go),
+                "stack": None if row.stack is None else _stack(order, row.stack),
+            }
+            for row in card.rows
+        ]
+    return found
+
+
+def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
+    demand = order.demands[hole.gap]
+    return {
+        "gap": demand.gap.name,
+        "job": order.jobs[demand.job].title,
+        "from": mm(hole.start),
+        "to": mm(hole.end),
+        "chance": float(hole.chance),
+        "cause": hole.cause,
+        "finer": mm(hole.finer),
+        "between": None if hole.between is None else [mm(end) for end in hole.between],
+        "grind": None if hole.grind is None else order.stock[hole.grind].part.name,
+        "words": hole_words(order, hole, say),
+    }
+
+
+def _option(option: Option) -> dict[str, Any]:
+    return {
+        "name": option.name,
+        "cost": amount(option.cost),
+        "arrives_in_days": option.arrives_in_days,
+        "chance": float(option.chance),
+    }
+
+
+def _job(order: Order, number: int) -> dict[str, Any]:
+    """What is set aside for a job: the part that it plays in the order."""
+    aside: Counter[int] = Counter()
+    for demand, card in zip(order.demands, order.cards, strict=True):
+        if demand.job == number:
+            aside += card.most_of
+    return {
+        "title": order.jobs[number].title,
+        "pieces": [{**_part(order, line), "pieces": count} for line, count in sorted(aside.items())],
+    }
+
+
+def _level(level: LevelProof) -> dict[str, Any]:
+    value = mm if level.name == "missing" else amount
+    return {"name": level.name, "value": value(level.value), "bound": value(level.bound), "proven": level.proven}

@@ -1,0 +1,121 @@
+"""Parts on seats, parts found and stacks made, as JSON; lengths in mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from shimopt.arithmetic import thickness_of
+from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Seat
+from shimopt.parts import Part, StockLine
+from shimopt.render.json.results_json import bracket_object, finding_object, mm
+from shimopt.seats import OnSeat
+from shimopt.seats.incoming import Checked
+from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import missing_words
+from shimopt.words.speaker import Speaker
+
+__all__ = ["FoundPart", "SeatFits", "fits_object", "make_object", "parts_object"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeatFits:
+    """All parts that were asked about on one seat."""
+
+    seat: Seat
+    lines: tuple[StockLine, ...]
+    answers: tuple[OnSeat, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPart:
+    """A part of a catalogue, and what the rules say of it where a seat was named."""
+
+    line: StockLine
+    catalogue: str
+    answer: OnSeat | None
+
+
+def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:
+    """What other programs read."""
+    say = Speaker(unit)
+    rows = [
+        _fit(seat_fits.seat.name, line.part, answer, say)
+        for seat_fits in fits
+        for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
+    ]
+    for one in checked:
+        rows += [
+            {**_fit(name, one.piece.part, answer, say), "as_labelled": one.as_labelled}
+            for name, answer in one.seats.items()
+        ]
+    return {"format": 1, "fits": rows}
+
+
+def _fit(seat: str, part: Part, answer: OnSeat, say: Speaker) -> dict[str, Any]:
+    return {
+        "seat": seat,
+        "part": part.name,
+        "piece": part.piece,
+        "verdict": answer.verdict,
+        "findings": [finding_object(finding, say) for finding in answer.findings],
+        "not_checked": [{"rule": rule, "words": missing_words(code)} for rule, code in answer.not_checked.items()],
+        "provenance": part.provenance or None,
+    }
+
+
+def parts_object(found: Sequence[FoundPart], unit: str) -> dict[str, Any]:
+    """What other programs read."""
+    say = Speaker(unit)
+    return {"format": 1, "lengths_in": "mm", "parts": [_part(one, say) for one in found]}
+
+
+def _part(one: FoundPart, say: Speaker) -> dict[str, Any]:
+    part, offer = one.line.part, one.line.offers[0]
+    return {
+        "part": part.name,
+        "catalogue": one.catalogue,
+        "thickness": bracket_object(part.thickness),
+        "inner": bracket_object(part.inner),
+        "outer": bracket_object(part.outer),
+        "form": part.form or None,
+        "material": part.material or None,
+        "hardness": part.hardness or None,
+        "provenance": part.provenance or None,
+        "note": part.note or None,
+        "price": None if offer.price is None else float(offer.price),
+        "pack": offer.pack,
+        "supplier": offer.supplier or None,
+        "verdict": one.answer.verdict if one.answer else None,
+        "findings": [
+            {"grade": f.grade, "code": f.code, "words": finding_words(f, say)}
+            for f in (one.answer.findings if one.answer else ())
+        ],
+    }
+
+
+def make_object(
+    wanted: int, within: int, stock: Sequence[StockLine], stack: Stack | None, nearest: Stack
+) -> dict[str, Any]:
+    """What other programs read."""
+    return {
+        "format": 1,
+        "lengths_in": "mm",
+        "wanted": mm(wanted),
+        "tolerance": mm(within),
+        "made": None if stack is None else _made(stack, stock),
+        "nearest": None if stack is not None or not nearest else _made(nearest, stock),
+    }
+
+
+def _made(stack: Stack, stock: Sequence[StockLine]) -> dict[str, Any]:
+    made = thickness_of(stack, stock)
+    return {
+        "stack": [
+            {"part": stock[i].part.name, "piece": stock[i].part.piece, "pieces": stack.count(i)}
+            for i in sorted(set(stack))
+        ],
+        "thickness": bracket_object(made),
+    }

@@ -1,0 +1,133 @@
+"""What goes to others: the purchase list as CSV and XLSX, an order per supplier as text, the bench card as CSV.
+
+Spreadsheets run a cell that begins with =, +, -, @ as a formula, so such a text gets an apostrophe before it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.lengths import mm_number
+from shimopt.ordering.result import Order
+from shimopt.words.card_words import HOLE, fit_text, gap_text
+from shimopt.words.order_words import money
+from shimopt.words.speaker import plural
+
+__all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
+
+Cell = str | int | float | None
+_WIDEST = 60  # characters
+_HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days")
+# the wide forms count where a spreadsheet is set to an East Asian language
+_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def harmless(text: str) -> str:
+    """A text that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.lstrip().startswith(_DANGEROUS) or text.startswith(_DANGEROUS) else text
+
+
+def _rows(order: Order) -> list[tuple[Cell, ...]]:
+    currency = order.market.currency
+    rows: list[tuple[Cell, ...]] = []
+    for bill in order.bills:
+        name = bill.supplier.name
+        for line in order.lines:
+            if line.supplier == name:
+                part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost)
+                rows.append(
+                    (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
+                )
+        for what, amount in (("(top-up to the smallest order)", bill.top_up), ("(postage)", bill.supplier.postage)):
+            if amount:
+                rows.append((name, what, None, None, None, float(amount), currency, None))
+    return rows
+
+
+def _safe(row: Iterable[Cell]) -> list[Cell]:
+    return [harmless(cell) if isinstance(cell, str) else cell for cell in row]
+
+
+def _csv(head: Sequence[str], rows: Iterable[Iterable[Cell]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(head)
+    writer.writerows(_safe(row) for row in rows)
+    return out.getvalue()
+
+
+def purchase_csv(order: Order) -> str:
+    """The purchase list, supplier by supplier."""
+    return _csv(_HEAD, _rows(order))
+
+
+def purchase_xlsx(order: Order) -> bytes:
+    """The purchase list as a workbook with one sheet per supplier."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    first = book.active
+    rows = _rows(order)
+    names = list(dict.fromkeys(str(row[0]) for row in rows))
+    for number, name in enumerate(names, start=1):
+        # sheet names are at most 31 characters without []:*?/\ and differ in more than case
+        kept = "".join(" " if ch in "[]:*?/\\'" or not ch.isprintable() else ch for ch in name)[:24].strip()
+        sheet = book.create_sheet(f"{number} {kept}".strip())
+        sheet.append(list(_HEAD))
+        for row in rows:
+            if row[0] == name:
+                sheet.append([_printable(cell) for cell in _safe(row)])
+        for column in sheet.columns:
+            longest = max(len(str(cell.value or "")) for cell in column)
+            sheet.column_dimensions[column[0].column_letter].width = min(longest + 2, _WIDEST)
+    if names and first is not None:
+        book.remove(first)
+    elif first is not None:
+        first.append(list(_HEAD))
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _printable(cell: Cell) -> Cell:
+    return shown(cell, 2000) if isinstance(cell, str) else cell
+
+
+def order_texts(order: Order) -> str:
+    """One plain-text order per supplier, to paste into a message."""
+    texts = []
+    for bill in order.bills:
+        lines = [f"To: {shown(bill.supplier.name) or '(no supplier named)'}", "", "Please send:"]
+        for line in order.lines:
+            if line.supplier == bill.supplier.name:
+                pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
+                price = "" if line.cost is None else f", {money(order, line.cost)}"
+                name = shown(order.stock[line.part].part.name)
+                lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
+        goods = "Please state your price" if bill.goods is None else f"Goods {money(order, bill.goods)}"
+        lines += [
+            "",
+            f"{goods}, postage {money(order, Fraction(bill.supplier.postage))}.",
+        ]
+        if bill.top_up:
+            lines.append(f"The goods are {money(order, bill.top_up)} short of your smallest order; please charge it.")
+        texts.append("\n".join(lines))
+    return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
+
+
+def card_csv(order: Order) -> str:
+    """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm."""
+    found: list[tuple[int, float, float, str]] = []
+    for number, card in enumerate(order.cards):
+        under_cover = order.demands[number].gap.reading.opens
+        bands = [(band.start, band.end, fit_text(order, number, band.stack)) for band in card.bands]
+        holes = [(hole.start, hole.end, HOLE) for hole in order.holes if hole.gap == number]
+        for start, end, fit in (*bands, *holes):
+            low, high = (-end, -start) if under_cover else (start, end)
+            found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit ")))
+    rows = [(gap_text(order, number), low, high, fit) for number, low, high, fit in sorted(found)]
+    return _csv(("gap", "from_mm", "to_mm", "fit"), rows)

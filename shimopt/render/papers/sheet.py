@@ -1,0 +1,142 @@
+"""The content of the bench sheet and of the bench card as plain data; paper and page in a browser are made from it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shimopt import __version__
+from shimopt.errors import shown
+from shimopt.job import Gap, Place
+from shimopt.ordering.result import Order
+from shimopt.planner import Decision
+from shimopt.words.assembly_words import state_words, tightening_words
+from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
+from shimopt.words.limits_words import limits_text, other_unit, read_how
+from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import order_headline, packs_text
+from shimopt.words.sheet_words import (
+    AFTERWARDS,
+    CARD_HEADING,
+    PREPARE,
+    READ,
+    expected_text,
+    not_fitted_words,
+    pieces_of,
+    sheet_answer,
+)
+from shimopt.words.speaker import Speaker
+
+__all__ = ["bench_cards", "card_content", "sheet_content"]
+
+_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+
+
+def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
+    """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time.
+
+    With an order, its bench card is the last page.
+    """
+    say = Speaker(unit, decision.job.stock)
+    job = decision.job
+    return {
+        "kind": "sheet",
+        "title": shown(job.title),
+        "machine": shown(job.about.get("machine", ""), 400),
+        "shop": shown(job.about.get("shop", ""), 400),
+        "date": date,
+        "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
+        "answer": sheet_answer(decision),
+        "prepare": list(PREPARE),
+        "tightening": [tightening_words(entry) for entry in job.tightening],
+        "state": state_words(job),
+        "read": list(READ),
+        "gaps": [_gap(gap, say) for gap in job.gaps],
+        "places": [_place(decision, place, say) for place in job.places],
+        "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
+        "afterwards": list(AFTERWARDS),
+        "cautions": [*BENCH_CAUTIONS, LICENSED],
+        "sign": ["Read by, date", "Fitted by, date", "Instrument"],
+        "made": f"shimopt {__version__}",
+        "card": None if order is None else _card(order, say),
+    }
+
+
+def _card(order: Order, say: Speaker) -> dict[str, Any]:
+    content = card_content(order, say.unit, "")
+    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
+
+
+def _gap(gap: Gap, say: Speaker) -> dict[str, Any]:
+    read = gap.reading.bracket
+    return {
+        "name": shown(gap.name),
+        "allowed": limits_text(gap.window, say),
+        "read": say.clearance(read.low, read.high),
+    }
+
+
+def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
+    """What goes into a place, and what every gap that it moves should read then."""
+    pieces = pieces_of(decision, place.name, say)
+    moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    return {
+        "name": shown(place.name),
+        "pieces": pieces,
+        "nothing": "" if pieces else not_fitted_words(decision, place, moved, say),
+        "then": [
+            {
+                "gap": "" if gap.name == place.name else shown(gap.name),
+                "expected": expected_text(decision, gap, say),
+                "allowed": limits_text(gap.window, say),
+                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
+            }
+            for gap in moved
+        ],
+    }
+
+
+def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
+    """Everything that stands on the bench card. `date` is ISO, with the offset where it has a time."""
+    say = Speaker(unit, order.stock)
+    about = order.jobs[0].about
+    return {
+        "kind": "card",
+        "title": " + ".join(dict.fromkeys(shown(job.title) for job in order.jobs)),
+        "machine": shown(about.get("machine", ""), 400) if len(order.jobs) == 1 else "",
+        "shop": shown(about.get("shop", ""), 400),
+        "date": date,
+        "units": f"All lengths in {unit}.",
+        "answer": order_headline(order),
+        "cards": bench_cards(order, say),
+        "told": _told(order, say),
+        "cautions": [*BENCH_CAUTIONS, LICENSED],
+        "sign": ["Read by, date", "Fitted by, date", "Instrument"],
+        "made": f"shimopt {__version__}",
+    }
+
+
+def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
+    """Per gap: what is allowed, how it is read, the rows in rising order, and what counts beyond them."""
+    return [
+        {
+            "name": gap_text(order, number),
+            "allowed": limits_text(demand.gap.window, say),
+            "how": read_how(demand.gap.reading),
+            "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in card_rows(order, number, say)],
+            "notes": list(card_notes(order, number, say)),
+        }
+        for number, demand in enumerate(order.demands)
+    ]
+
+
+def _told(order: Order, say: Speaker) -> list[str]:
+    """What the bench must know beside the rows."""
+    lines = [packs_text(order, line) for line in order.lines]
+    return [
+        *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
+        *(unanswered_words(order, left) for left in order.unanswered),
+        *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
+        *not_looked_at(order),
+        end_rows_words(),
+    ]

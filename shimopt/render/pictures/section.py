@@ -1,0 +1,293 @@
+"""The seat in section with a part on it, to scale: in the middle, at full shift, and both edges of the bore enlarged.
+
+One piece of drawing code shows the same geometry through four windows of different scale. Along the shaft another scale
+is used than across it, for a shim is thin; the picture says how much larger.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, pi, sin
+
+from shimopt.errors import shown
+from shimopt.job import Seat
+from shimopt.parts import Part
+from shimopt.render.pictures.section_geometry import Geometry, geometry_of
+from shimopt.render.pictures.svg import Svg
+from shimopt.seats import OnSeat
+from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import missing_words
+from shimopt.words.speaker import Speaker
+
+__all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
+
+MOST_DRAWN = 40
+_LEGEND = (
+    "Hatched: the body with its face (dashed: not described). Thick blue line: the face carried; red line: bare.",
+    "Blue dots: play that is allowed; red stripes: play beyond it; full red: two things would be in one place.",
+)
+_WIDTH, _PANEL, _LINE = 860, 386, 16
+_HIGH = 290.0  # of a window that shows the whole section
+_COLOURS = {"suits": "#0d47a1", "caution": "#6a1b9a", "stop": "#c62828"}
+_SAID = {"suits": "suits", "caution": "fit with care", "stop": "must not be fitted"}
+_HATCHING = (
+    '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect width="7" height="7" fill="#eceff1"/><line x1="0" y1="0" x2="0" y2="7" stroke="#90a4ae"/></pattern>'
+    '<pattern id="play" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#e3f2fd"/>'
+    '<circle cx="3" cy="3" r="0.9" fill="#1565c0"/></pattern>'
+    '<pattern id="gap" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
+    '<rect width="5" height="5" fill="#ffcdd2"/><line x1="0" y1="0" x2="0" y2="5" stroke="#c62828" stroke-width="2"/>'
+    "</pattern>"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A part of the picture: where it lies [px], which point of the section [mm] is at its `x`, `y`, and its scales."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    x: float
+    y: float
+    along: float
+    across: float
+
+    def at(self, axial: float, radial: float) -> tuple[float, float]:
+        """A point of the section in the picture."""
+        return self.x + axial * self.along, self.y - radial * self.across
+
+
+def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) -> str:
+    """One picture of all these parts on their seats, one below the other, with what was found; at most MOST_DRAWN."""
+    say = Speaker(unit)
+    drawn = list(shown_parts[:MOST_DRAWN])
+    texts = [_sentences(answer, say) for _, _, answer in drawn]
+    height = sum(_PANEL + _LINE * len(lines) + 30 for lines in texts) + 60
+    left_out = len(shown_parts) - len(drawn)
+    svg = Svg(_WIDTH, height, "Parts on their seats, in section")
+    svg.define(_HATCHING)
+    svg.rect(0, 0, _WIDTH, height, "paper", fill="white")
+    top = 10.0
+    for (part, seat, answer), lines in zip(drawn, texts, strict=True):
+        _panel(svg, top, part, seat, answer, lines, say)
+        top += _PANEL + _LINE * len(lines) + 30
+    for number, line in enumerate(_LEGEND):
+        svg.write(16, top + 8 + 15 * number, line, 11.5, fill="#37474f")
+    if left_out:
+        svg.write(16, top + 44, f"{left_out} more are not drawn: choose with --part and --seat", 13)
+    return svg.text()
+
+
+def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
+    """The part on its seat in the middle and at full shift, without words; empty where it cannot be drawn."""
+    geometry = geometry_of(part, seat)
+    if geometry is None:
+        return ""
+    svg = Svg(400, _HIGH, f"{part.name} on {seat.name}, in section")
+    svg.define(_HATCHING)
+    for window, moved in zip(_whole(geometry, (0, 210), 0), (0.0, geometry.shift), strict=True):
+        _section(svg, window, geometry, moved, _COLOURS[verdict])
+    return svg.text()
+
+
+def _sentences(answer: OnSeat, say: Speaker) -> list[str]:
+    told = [f"{f.grade}: {finding_words(f, say)}." for f in answer.findings]
+    if not told:
+        told = ["Nothing speaks against it."]
+    missing = dict.fromkeys(missing_words(code) for code in answer.not_checked.values())
+    if missing:
+        told.append(f"Not checked: {', '.join(missing)}.")
+    return [line for text in told for line in textwrap.wrap(text, 112, subsequent_indent="    ")]
+
+
+def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: list[str], say: Speaker) -> None:
+    colour = _COLOURS[answer.verdict]
+    svg.rect(10, top, 6, 24, "verdict", fill=colour)
+    name = f"{part.name} [{part.piece}]" if part.piece else part.name
+    svg.write(
+        24,
+        top + 18,
+        f"{shown(name)} on {shown(seat.name)}: {_SAID[answer.verdict]}",
+        17,
+        font_weight="bold",
+        fill=colour,
+    )
+    geometry = geometry_of(part, seat)
+    if geometry is None:
+        svg.write(24, top + 60, "No drawing: the bore of the part, or the shaft, is not known.", 13)
+    else:
+        _views(svg, top + 34, geometry, colour, say)
+    for number, line in enumerate(lines):
+        svg.write(24, top + _PANEL + _LINE * number, line, 12.5)
+
+
+def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[_Window]:
+    """Windows of the whole section, side by side."""
+    across = _HIGH / (2 * geometry.reach * 1.06)
+    along = max(across, 16 / geometry.thickness)
+    return [_Window(left, top, 190, _HIGH, left + 66, top + _HIGH / 2, along, across) for left in lefts]
+
+
+def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) -> None:
+    """The four windows with their titles and measures."""
+    height = _HIGH
+    whole = _whole(geometry, (16, 216), top + 22)
+    along, across = whole[0].along, whole[0].across
+    near = geometry.detail
+    closer = 130 / (2 * near)
+    close_along = max(closer, 40 / geometry.thickness)
+    details = []
+    for at, side in ((0, 1), (1, -1)):
+        window_top = top + 22 + at * 160
+        # the shaft's surface lies in the middle of the window
+        middle = window_top + 65 + side * geometry.shaft * closer
+        details.append(_Window(430, window_top, 170, 130, 490, middle, close_along, closer))
+    for window, title, moved in zip(whole, ("in the middle", "at full shift"), (0.0, geometry.shift), strict=True):
+        svg.write(window.left, top + 14, title, 13)
+        _section(svg, window, geometry, moved, colour)
+    times = f", {closer / across:.0f} times larger" if closer > 1.5 * across else ""
+    svg.write(430, top + 14, f"the bore's edges at full shift{times}", 13)
+    for window in details:
+        _section(svg, window, geometry, geometry.shift, colour)
+        svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke="#607d8b")
+    _measures(svg, details, geometry, say)
+    svg.write(
+        16,
+        top + 22 + height + 18,
+        f"To scale across the shaft; along it {along / across:.1f} times larger.",
+        11,
+        fill="#546e7a",
+    )
+
+
+def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) -> None:
+    """The section through one window; `moved` is how far the ring is pushed down off the middle [mm]."""
+    svg.begin(window.left, window.top, window.width, window.height)
+    far, behind = window.width / window.along * 2, -window.width / window.along * 2
+    for side in (1.0, -1.0):
+        _surroundings(svg, window, g, side, behind, far)
+    _shaft(svg, window, g, behind, far)
+    for side in (1.0, -1.0):
+        inner, outer = g.bore - side * moved, g.outside - side * moved
+        _ring(svg, window, g, side, inner, outer, colour)
+        _contact(svg, window, g, side, inner, outer)
+    svg.line(
+        window.left,
+        window.y,
+        window.left + window.width,
+        window.y,
+        "axis",
+        stroke="#455a64",
+        stroke_dasharray="14 3 3 3",
+        stroke_width="0.7",
+    )
+    svg.end()
+
+
+def _surroundings(svg: Svg, window: _Window, g: Geometry, side: float, behind: float, far: float) -> None:
+    """The body with its face, the counterbore and the next ring, on one side of the axis."""
+    inside, outside = g.shaft, g.face_outer
+    body = [(behind, inside), (0.0, inside), (0.0, outside - g.chamfer), (-g.chamfer, outside), (behind, outside)]
+    style = {"fill": "url(#hatch)", "stroke": "#546e7a"} | ({} if g.face_known else {"stroke_dasharray": "4 3"})
+    svg.polygon([window.at(x, side * y) for x, y in body], "body", **style)
+    if g.fillet:
+        arc = [
+            (g.fillet * (1 - cos(a)), g.shaft + g.fillet * (1 - sin(a))) for a in (pi / 2 * n / 12 for n in range(13))
+        ]
+        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill="#78909c")
+    high = g.reach * 3
+    if g.counterbore is not None:
+        block = [
+            (0.0, g.counterbore),
+            (far, g.counterbore),
+            (far, high),
+            (behind, high),
+            (behind, outside),
+            (0.0, outside),
+        ]
+        svg.polygon([window.at(x, side * y) for x, y in block], "counterbore", fill="url(#hatch)", stroke="#546e7a")
+    if g.next_ring is not None:
+        block = [(g.thickness, g.next_ring), (far, g.next_ring), (far, high), (g.thickness, high)]
+        svg.polygon([window.at(x, side * y) for x, y in block], "next-ring", fill="#d7ccc8", stroke="#5d4037")
+
+
+def _shaft(svg: Svg, window: _Window, g: Geometry, behind: float, far: float) -> None:
+    profile = [(behind, g.shaft)]
+    for radius, start, end in g.grooves:
+        profile += [(start, g.shaft), (start, radius), (min(end, far), radius), (min(end, far), g.shaft)]
+    profile.append((far, g.shaft))
+    both = [*profile, *((x, -y) for x, y in reversed(profile))]
+    svg.polygon([window.at(x, y) for x, y in both], "shaft", fill="#b0bec5", stroke="#37474f")
+
+
+def _ring(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, outer: float, colour: str) -> None:
+    """The ring, the play under it, and where it would stand inside the shaft, the counterbore or the next ring."""
+    shape = [(0.0, inner + g.edge), (g.edge, inner), (g.thickness, inner), (g.thickness, outer), (0.0, outer)]
+    dashed = {} if g.outside_known else {"stroke_dasharray": "4 3"}
+    svg.polygon(
+        [window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke="#212121", **dashed
+    )
+    clashes = [(inner, g.held)] if inner < g.held else []
+    if g.counterbore is not None and outer > g.counterbore:
+        clashes.append((g.counterbore, outer))
+    bands = [("clash", low, high, "#c62828") for low, high in clashes]
+    allowed = g.held + float(g.sizes["allowed"]) / 1e6
+    if inner > g.held:
+        bands.append(("play", g.held, min(inner, allowed), "url(#play)"))
+    if inner > allowed:
+        bands.append(("gap", allowed, inner, "url(#gap)"))
+    for kind, low, high, fill in bands:
+        band = [(0.0, low), (g.thickness, low), (g.thickness, high), (0.0, high)]
+        svg.polygon([window.at(x, side * y) for x, y in band], kind, fill=fill)
+    if g.next_ring is not None and outer > g.next_ring:
+        svg.line(
+            *window.at(g.thickness, side * g.next_ring),
+            *window.at(g.thickness, side * outer),
+            "clash",
+            stroke="#c62828",
+            stroke_width="6",
+        )
+
+
+def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, outer: float) -> None:
+    """The face: thick where the ring bears on it, thin and red where it is bare."""
+    if not g.face_known:
+        return
+    inside, outside = g.face_inner, g.face_outer - g.chamfer
+    svg.line(*window.at(0, side * inside), *window.at(0, side * outside), "bare", stroke="#c62828", stroke_width="2.5")
+    low, high = max(inside, inner), min(outside, outer)
+    if low < high:
+        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke="#0d47a1", stroke_width="5")
+
+
+def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, say: Speaker) -> None:
+    """Beside the enlarged edges: the play, and how much of it is allowed."""
+    x = 610.0
+    lines = [f"shaft {say(g.sizes['shaft'])}", f"bore {say(g.sizes['bore'])}"]
+    if g.sizes["held"] != g.sizes["shaft"]:
+        lines.insert(1, f"groove {say(g.sizes['held'])}")
+    play = g.sizes["play"]
+    lines.append(f"too small by {say(-play)}" if play < 0 else f"play {say(play)}")
+    lines.append(f"allowed {say(g.sizes['allowed'])}")
+    for number, line in enumerate(lines):
+        svg.write(
+            x,
+            details[1].top + 18 + 17 * number,
+            line,
+            13,
+            font_weight="bold" if line.startswith(("play", "too")) else "normal",
+        )
+    upper, lower = details
+    svg.write(x, upper.top + 18, "the side that touches", 12, fill="#546e7a")
+    if g.sizes.get("shift"):
+        svg.write(x, upper.top + 36, f"pushed {say(g.sizes['shift'])} off centre", 12)
+    if play > 0:
+        # the allowed play as a line: what of the gap lies beyond it is too much
+        _, y = lower.at(0, -(g.held + float(g.sizes["allowed"]) / 1e6))
+        if lower.top < y < lower.top + lower.height:
+            svg.line(lower.left, y, lower.left + lower.width, y, "allowed", stroke="#1565c0", stroke_dasharray="6 3")
+            svg.write(lower.left + 4, y - 4, "allowed", 10.5, fill="#1565c0")

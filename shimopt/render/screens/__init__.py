@@ -1,0 +1,1 @@
+"""Lines for a terminal, each with whether it is bold."""

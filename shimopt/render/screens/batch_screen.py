@@ -1,0 +1,81 @@
+"""A batch on a terminal: millions of gaps, or many jobs, a row each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shimopt.errors import shown
+from shimopt.render.screens.layout import Line, columns, folded
+from shimopt.words.speaker import plural
+
+__all__ = ["batch_lines", "job_line", "jobs_lines"]
+
+
+def batch_lines(
+    counts: Mapping[str, int],
+    output: str,
+    seconds: float,
+    resumed: int,
+    begun_anew: bool,
+    not_read: Sequence[tuple[str, str]],
+) -> list[Line]:
+    """The answer first: how many gaps came out how; then what else a reader should know."""
+    gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
+    lines: list[Line] = [
+        (
+            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} unproven, "
+            f"{counts['outside']:,} outside, {counts['refused']:,} refused.",
+            True,
+        )
+    ]
+    lines.append((f"{counts['pieces']:,} pieces fitted. Written to {shown(output)} in {seconds:.2f} s.", False))
+    if counts["refused"]:
+        lines.append(("Refused rows say in the column reason what is wrong with them.", False))
+    if resumed:
+        lines.append(
+            (
+                f"Went on from {resumed:,} finished piece{'' if resumed == 1 else 's'} of a batch that was cut off.",
+                False,
+            )
+        )
+    if begun_anew:
+        lines.append(("What was left of another batch was not used: its inputs or options were not these.", False))
+    lines += [(f"Not read: column {shown(column)} of {shown(file)}.", False) for file, column in not_read]
+    return lines
+
+
+_COUNTS = ("gaps", "inside", "unproven", "outside", "pieces")
+_ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fault of ours"}
+
+
+def job_line(row: Mapping[str, Any]) -> str:
+    """One job in a line."""
+    if row["error"]:
+        return f"{shown(row['job'])}: {_ANSWERS[row['exit_code']]}: {shown(row['error'])}"
+    counts = f"{row['inside']} of {plural(row['gaps'], 'gap')} inside, {plural(row['pieces'], 'piece')}"
+    return f"{shown(row['job'])}: {_ANSWERS[row['exit_code']]}: {counts}"
+
+
+def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int) -> list[Line]:
+    """How many can be done; the table; what is wrong with the jobs that are broken."""
+    done = sum(row["exit_code"] == 0 for row in rows)
+    broken = [row for row in rows if row["error"]]
+    head = f"{done} of {plural(len(rows), 'job')} can be done"
+    head += f"; {plural(len(broken), 'job')} could not be planned." if broken else "."
+    lines: list[Line] = [(line, True) for line in folded(head, width)]
+    table: list[tuple[str, ...]] = [("job", *_COUNTS, "answer")]
+    table += [
+        (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _ANSWERS[row["exit_code"]])
+        for row in rows
+    ]
+    # a name is not folded while there is room
+    head_row, *blocks = columns(table, width, least_first=min(40, 1 + max(len(row[0]) for row in table)))
+    lines += [(text, True) for text in head_row]
+    lines += [(text, False) for block in blocks for text in block]
+    for row in broken:
+        told = folded(f"{shown(row['job'])}: {shown(row['error'], 1000)}", width, rest="  ")
+        lines += [(text, False) for text in told]
+    if output is not None:
+        lines.append((f"Written to {shown(output)}.", False))
+    return lines

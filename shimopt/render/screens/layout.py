@@ -1,0 +1,120 @@
+"""Lines of a screen: columns that never wrap a number, text folded to the width, and a small scale in characters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from rich.cells import cell_len
+
+from shimopt.job import Window
+from shimopt.lengths import Bracket
+
+__all__ = ["ASCII", "UNICODE", "Line", "Marks", "columns", "drawn_scale", "folded", "padded"]
+
+Line = tuple[str, bool]  # text, and whether it is set in bold
+
+
+def padded(text: str, width: int) -> str:
+    """Text filled up with spaces to `width` character cells (some characters take two)."""
+    return text + " " * max(0, width - cell_len(text))
+
+
+def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """Text in lines of at most `width` cells, broken at spaces, or within a word that is longer than a line.
+
+    The first line begins with `first`, the others with `rest`.
+    """
+    lines, line = [], first
+    empty = True
+    for word in text.split(" "):
+        for piece in _chopped(word, width - max(len(first), len(rest))):
+            if not empty and cell_len(line) + 1 + cell_len(piece) > width:
+                lines.append(line)
+                line, empty = rest, True
+            line = line + piece if empty else f"{line} {piece}"
+            empty = False
+    return [*lines, line]
+
+
+def _chopped(word: str, width: int) -> list[str]:
+    """A word in pieces of at most `width` cells, every character kept."""
+    if cell_len(word) <= width:
+        return [word]
+    pieces = [""]
+    for character in word:
+        if pieces[-1] and cell_len(pieces[-1] + character) > width:
+            pieces.append("")
+        pieces[-1] += character
+    return pieces
+
+
+def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first: int = 12) -> list[list[str]]:
+    """Rows as lines: the first column folds into what the others leave, the others never fold.
+
+    Every row becomes a list of lines. Where less than `least_first` cells are left, the first column gets lines of its
+    own above the others.
+    """
+    widths = [max(cell_len(row[c]) for row in rows) for c in range(1, len(rows[0]))]
+    rest = width - sum(widths) - gap * len(widths)
+    first = min(rest, max(least_first, *(cell_len(row[0]) for row in rows)))
+    laid = []
+    for row in rows:
+        cells = (" " * gap).join(padded(cell, w) for cell, w in zip(row[1:], widths, strict=True)).rstrip()
+        if rest < least_first:
+            laid.append([*folded(row[0], width, rest=" "), f"  {cells}"])
+            continue
+        names = folded(row[0], first, rest=" ")
+        laid.append([f"{padded(names[0], first)}{' ' * gap}{cells}", *names[1:]])
+    return laid
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The characters of a scale and of the verdicts."""
+
+    left: str
+    right: str
+    band: str
+    open: str
+    span: str
+    before: str
+    after: str
+    unchanged: str
+    inside: str
+    outside: str
+    unproven: str
+
+
+UNICODE = Marks("├", "┤", "─", " ", "━", "○", "●", "●", "✓", "✗", "?")
+ASCII = Marks("[", "]", "-", " ", "=", "o", "X", "X", "ok", "!!", "??")
+
+
+def drawn_scale(before: Bracket, after: Bracket, window: Window, marks: Marks, width: int) -> str:
+    """One line of `width` characters: the window as a band, the brackets as bars, the best estimates as points."""
+    ends = [before.low, before.high, after.low, after.high]
+    ends += [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
+    low, high = min(ends), max(ends)
+    # a one-sided window runs on beyond what was read
+    room = (high - low or Fraction(1)) / 12
+    low, high = low - room, high + room
+
+    def at(value: Fraction | int) -> int:
+        return int((value - low) * (width - 1) / (high - low) + Fraction(1, 2))
+
+    line = [marks.open] * width
+    first = 0 if window.min is None else at(window.min)
+    last = width - 1 if window.max is None else at(window.max)
+    line[first : last + 1] = marks.band * (last - first + 1)
+    for bracket in (before, after):
+        if bracket.low < bracket.high:
+            start, stop = at(bracket.low), at(bracket.high)
+            line[start : stop + 1] = marks.span * (stop - start + 1)
+    if window.min is not None:
+        line[first] = marks.left
+    if window.max is not None:
+        line[last] = marks.right
+    line[at(before.best)] = marks.before
+    line[at(after.best)] = marks.unchanged if before == after else marks.after
+    return "".join(line)

@@ -1,0 +1,159 @@
+"""The order on a terminal: the answer first, then what to buy, the cards, what is not sure, what it is worth."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from itertools import groupby
+
+from rich.cells import cell_len
+
+from shimopt.errors import shown
+from shimopt.ordering.result import Order
+from shimopt.render.screens.layout import Line, columns, folded, padded
+from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_words import (
+    NO_NEIGHBOURS,
+    OPTION_NAMES,
+    bill_text,
+    cost_text,
+    days_text,
+    level_text,
+    line_text,
+    next_words,
+    order_headline,
+    order_reasons,
+)
+from shimopt.words.speaker import Speaker, chance_text
+
+__all__ = ["card_lines", "order_lines"]
+
+
+# so many reasons of one kind are told gap by gap, more of them in one sentence
+_MOST_APART = 4
+
+
+def order_lines(order: Order, unit: str, width: int) -> list[Line]:
+    """All lines of the screen, each with whether it is bold."""
+    say = Speaker(unit, order.stock)
+    titles = " + ".join(shown(job.title) for job in order.jobs)
+    answer = [(line, True) for line in folded(order_headline(order), width)]
+    answer += [(line, False) for line in folded(f"{titles}. All lengths in {unit}.", width)]
+    sections = (
+        answer,
+        _buy(order, width),
+        card_lines(order, unit, width),
+        _section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
+        _section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
+        _section("Why", _why(order), width),
+        _section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
+        _worth(order, width),
+        _section("What each job takes", _jobs(order), width),
+        _section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
+        _section("Not looked at", not_looked_at(order), width),
+        _section("Assumed", assumed_words(order) if order.demands else [], width),
+        _proof(order, say, width) if order.demands else [],
+        _section("Next", next_words(order), width),
+    )
+    return [line for section in sections for line in ([*section, ("", False)] if section else [])][:-1]
+
+
+def card_lines(order: Order, unit: str, width: int) -> list[Line]:
+    """The bench card: per gap from which to which final reading to fit what."""
+    say = Speaker(unit, order.stock)
+    if not order.cards:
+        return []
+    lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
+    for number in range(len(order.cards)):
+        lines += [(line, True) for line in folded(gap_text(order, number), width, "  ", "    ")]
+        rows = card_rows(order, number, say)
+        widest = max((cell_len(row.read) for row in rows), default=0)
+        for row in rows:
+            lines += [
+                (line, False)
+                for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
+            ]
+        for note in card_notes(order, number, say):
+            lines += [(line, False) for line in folded(note, width, "    ", "      ")]
+    return lines
+
+
+def _buy(order: Order, width: int) -> list[Line]:
+    texts: list[tuple[str, str]] = []
+    for bill in order.bills:
+        name = bill.supplier.name
+        texts.append((f"{shown(name) or '(no supplier named)'}: {bill_text(order, bill)}", "  "))
+        texts += [(line_text(order, line), "    ") for line in order.lines if line.supplier == name]
+    lines: list[Line] = [("Buy", True)] if texts else []
+    for text, indent in texts:
+        lines += [(line, False) for line in folded(text, width, indent, indent + "  ")]
+    return lines
+
+
+def _why(order: Order) -> list[str]:
+    """The reasons, those of many gaps that need nothing more joined."""
+    texts = []
+    for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
+        reasons = list(group)
+        if code in ("nothing_needed", "drawer_serves") and len(reasons) > _MOST_APART:
+            what = "Inside at every reading as they are" if code == "nothing_needed" else "What is there serves"
+            texts.append(f"{what}: {', '.join(about for about, _, _ in reasons)}.")
+        else:
+            texts += [words for _, _, words in reasons]
+    return texts
+
+
+def _worth(order: Order, width: int) -> list[Line]:
+    if not any(any(option.packs) for option in order.options):
+        return []
+    rows = [("", "cost", "arrives in", "one order is enough")]
+    for option in order.options:
+        chance = chance_text(option.chance)
+        if option.chance not in (0, 1) and not chance.startswith((">", "<")):
+            chance = f"at least {chance}"
+        cost = cost_text(order, option.cost)
+        rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
+    laid = columns(rows, width - 2)
+    alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
+    return [
+        ("What is it worth?", True),
+        *((f"  {line}", False) for block in laid for line in block),
+        *((line, False) for line in folded(alone, width, "  ", "    ") if alone),
+    ]
+
+
+def _jobs(order: Order) -> list[str]:
+    if len(order.jobs) == 1:
+        return []
+    texts = []
+    for number, job in enumerate(order.jobs):
+        aside: Counter[int] = Counter()
+        for demand, card in zip(order.demands, order.cards, strict=True):
+            if demand.job == number:
+                aside += card.most_of
+        parts = ", ".join(f"{n} x {order_part(order, i)}" for i, n in sorted(aside.items())) or "nothing"
+        texts.append(f"{shown(job.title)}: {parts}.")
+    return texts
+
+
+def _left(order: Order) -> list[str]:
+    texts = []
+    for left in order.left:
+        count = f"{left.least}" if left.least == left.most else f"{left.least} to {left.most}"
+        texts.append(f"{count} x {order_part(order, left.part)}")
+    return [", ".join(texts) + "."] if texts else []
+
+
+def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
+    start = "Proven best at every level" if order.proven else "Not proven best at every level"
+    when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
+    levels = [level_text(order, level, say) for level in order.levels if level.name != "unpriced" or level.value]
+    return _section(
+        "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
+    )
+
+
+def _section(title: str, texts: Iterable[str], width: int) -> list[Line]:
+    lines = [line for text in texts for line in folded(text, width, "  ", "    ")]
+    return [(title, True), *((line, False) for line in lines)] if lines else []

@@ -1,0 +1,283 @@
+"""Parts on a terminal: found in catalogues, on their seats, as they come in, and stacked to a thickness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from shimopt.arithmetic import thickness_of
+from shimopt.arithmetic.clearance import Stack
+from shimopt.errors import shown
+from shimopt.job import Seat
+from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
+from shimopt.render.json.parts_json import FoundPart, SeatFits
+from shimopt.render.screens.layout import Line, Marks, columns, folded
+from shimopt.seats import OnSeat, fitting_order
+from shimopt.seats.incoming import Checked
+from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import missing_words
+from shimopt.words.speaker import Speaker, listed, plural
+
+__all__ = [
+    "checked_lines",
+    "fit_lines",
+    "make_lines",
+    "parts_lines",
+]
+
+_MOST_SHOWN = 40
+
+
+def parts_lines(
+    found: Sequence[FoundPart], stopped: int, seat: Seat | None, unit: str, width: int, marks: Marks
+) -> list[Line]:
+    """The screen: a table, then what its figures rest on."""
+    say = Speaker(unit)
+    on_seat = f" on {shown(seat.name)}" if seat else ""
+    left_out = f"; {plural(stopped, 'part')} of these sizes must not be fitted there" if stopped else ""
+    if not found:
+        return [(line, True) for line in folded(f"No such part{on_seat} in the catalogues{left_out}.", width)]
+    head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
+    lines: list[Line] = [(line, True) for line in folded(head, width)]
+    shown_parts = sorted(found, key=_order)[:_MOST_SHOWN]
+    rows = [("part", "thick", "bore", "outside", "figures")]
+    for one in shown_parts:
+        part = one.line.part
+        sign = f" {marks.unproven}" if one.answer is not None and one.answer.verdict == "caution" else ""
+        rows.append(
+            (
+                f"{shown(part.name)}{sign}",
+                say.bare(part.marked or part.thickness.best),
+                _span(part.inner, say),
+                _span(part.outer, say),
+                shown(part.provenance)[:16],
+            )
+        )
+    head_row, *blocks = columns(rows, width, least_first=16)
+    lines += [(text, True) for text in head_row]
+    catalogue = ""
+    for one, block in zip(shown_parts, blocks, strict=True):
+        if one.catalogue != catalogue:
+            catalogue = one.catalogue
+            lines += _plain(folded(f"from {shown(catalogue)}", width))
+        lines += _plain(block)
+    if len(found) > len(shown_parts):
+        lines += _plain(folded(f"{len(found) - len(shown_parts)} more: narrow the search, or see --json.", width))
+    if unknown := sum("bore" in one.answer.not_checked for one in found if one.answer):
+        text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these; a diameter is not known."
+        lines += _plain(folded(text, width))
+    cautions = {
+        finding_words(f, say) for one in found if one.answer for f in one.answer.findings if f.grade == "caution"
+    }
+    lines += [
+        (line, False) for text in sorted(cautions)[:3] for line in folded(f"{marks.unproven} {text}.", width, "", "  ")
+    ]
+    if memory := sum(one.line.part.from_memory for one in found):
+        text = (
+            f"The figures of {memory} of {plural(len(found), 'part')} are wholly or partly from memory, not from a "
+            "document: check them against the standard or the piece."
+        )
+        lines += _plain(folded(text, width))
+    return lines
+
+
+def _order(one: FoundPart) -> tuple[object, ...]:
+    """By catalogue; parts whose bore was checked first; then by bore, outside and thickness."""
+    part = one.line.part
+    unchecked = one.answer is not None and "bore" in one.answer.not_checked
+    sizes = [bracket.best if bracket else Fraction(0) for bracket in (part.inner, part.outer, part.thickness)]
+    return (unchecked, one.catalogue, *sizes, part.order)
+
+
+def _span(bracket: Bracket | None, say: Speaker) -> str:
+    if bracket is None:
+        return "?"
+    if bracket.exact:
+        return say.bare(bracket.low)
+    return f"{say.bare(bracket.low)}-{say.bare(bracket.high)}"
+
+
+def _plain(lines: Sequence[str]) -> list[Line]:
+    return [(line, False) for line in lines]
+
+
+_MOST_OFFERED = 60
+_SAID = {"suits": "suits", "caution": "caution", "stop": "stop"}
+_OF_PIECES = {"suits": "fits", "caution": "fits with care", "stop": "does not fit"}
+
+
+def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, full: bool) -> list[Line]:
+    """The screen: one block a seat; `full` says all findings of a part, else the one that decided."""
+    say = Speaker(unit)
+    lines: list[Line] = []
+    for seat_fits in fits:
+        seat = seat_fits.seat
+        lines += [(line, True) for line in folded(f"{shown(seat.name)}: {_seat_text(seat, say)}", width, "", "  ")]
+        if not seat.shims_allowed:
+            lines += _plain(folded(f"takes no shims: {shown(seat.why)}", width, "  ", "    "))
+        left_out = 0
+        for at, (line, answer) in enumerate(zip(seat_fits.lines, seat_fits.answers, strict=True)):
+            if at >= _MOST_OFFERED and not line.on_hand:
+                left_out += 1
+                continue
+            lines += _part_lines(line.part, answer, say, width, marks, full=full)
+        if left_out:
+            text = f"{left_out} more parts of the catalogues: see --json, or name them with --part."
+            lines += _plain(folded(text, width, "  ", "    "))
+        if missing := _missing(seat_fits.answers):
+            lines += _plain(folded(f"Not checked: {missing}.", width, "  ", "    "))
+        lines.append(("", False))
+    return lines[:-1]
+
+
+def _part_lines(part: Part, answer: OnSeat, say: Speaker, width: int, marks: Marks, *, full: bool) -> list[Line]:
+    sign = _sign(answer.verdict, marks)
+    start = f"{sign} {_name(part)} ({say(part.thickness.best)})"
+    if full:
+        lines = _plain(folded(f"{start}: {_SAID[answer.verdict]}; {_dimensions(part, say)}", width, "  ", "      "))
+        for finding in answer.findings:
+            lines += _plain(folded(f"{finding.grade}: {finding_words(finding, say)}.", width, "    ", "      "))
+        return lines
+    deciding = answer.deciding
+    said = f"{answer.verdict}: {finding_words(deciding, say)}" if deciding else "suits"
+    return _plain(folded(f"{start} {said}.", width, "  ", "      "))
+
+
+def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Marks) -> list[Line]:
+    """The incoming check on the screen: one block a piece."""
+    say = Speaker(unit)
+    lines: list[Line] = []
+    for one in checked:
+        part, label = one.piece.part, one.as_labelled
+        said = {True: "what its label says", False: "not what its label says", None: "its label was not checked"}[label]
+        thick = say.bracket(part.thickness.low, part.thickness.high)
+        start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {_OF_PIECES[one.best_verdict]}; {said}"
+        lines += [(line, True) for line in folded(start, width, "", "  ")]
+        spots = _spots(len(one.piece.spots))
+        text = f"measured {thick} thick at {spots}; {_dimensions(part, say)}{_taken(one)}"
+        lines += _plain(folded(text, width, "  ", "    "))
+        for finding in one.findings:
+            lines += _plain(folded(f"{finding.grade}: {finding_words(finding, say)}.", width, "  ", "    "))
+        own = set(map(id, one.findings))
+        for name, answer in one.seats.items():
+            on_it = [f for f in answer.findings if id(f) not in own]
+            worst = next((f for grade in ("stop", "caution") for f in on_it if f.grade == grade), None)
+            why = f": {finding_words(worst, say)}" if worst else " as it is" if answer.verdict == "stop" else ""
+            lines += _plain(
+                folded(
+                    f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
+                    width,
+                    "  ",
+                    "      ",
+                )
+            )
+        lines.append(("", False))
+    return lines[:-1]
+
+
+def _seat_text(seat: Seat, say: Speaker) -> str:
+    """What is known of a seat, in a few words."""
+    said = []
+    for name, bracket in (("shaft", seat.shaft), ("counterbore", seat.bore), ("next ring", seat.next_ring)):
+        if bracket is not None:
+            said.append(f"{name} {say.bracket(bracket.low, bracket.high)}")
+    if seat.face is not None:
+        said.append(f"face {say.bracket(seat.face.inner.best, seat.face.outer.best)}")
+    for groove in seat.grooves or ():
+        said.append(f"groove {say(groove.diameter.best)} from {say.bracket(groove.start, groove.end)}")
+    if seat.fillet:
+        said.append(f"fillet {say(seat.fillet)}")
+    return ", ".join(said) or "nothing is known of it but its name"
+
+
+def _missing(answers: Sequence[OnSeat]) -> str:
+    """What rules lacked, each named once."""
+    codes = {code: None for answer in answers for code in answer.not_checked.values()}
+    return listed([missing_words(code) for code in codes], 12)
+
+
+def _dimensions(part: Part, say: Speaker) -> str:
+    said = []
+    for name, bracket in (("bore", part.inner), ("outside", part.outer)):
+        said.append(f"{name} {say.bracket(bracket.low, bracket.high)}" if bracket else f"{name} not known")
+    said += [shown(text) for text in (part.form, part.material, part.hardness) if text]
+    if part.provenance:
+        said.append(f"figures: {shown(part.provenance)}")
+    return ", ".join(said)
+
+
+def _taken(one: Checked) -> str:
+    """Diameters that were not measured."""
+    label = one.piece.label
+    taken = [
+        word
+        for key, word in (("inner", "bore"), ("outer", "outside"))
+        if label is not None and getattr(label, key) is not None and key not in one.piece.measured
+    ]
+    return f" ({' and '.join(taken)} as the label says, not measured)" if taken else ""
+
+
+def _spots(count: int) -> str:
+    return "one spot" if count == 1 else f"{count} spots"
+
+
+def _sign(verdict: str, marks: Marks) -> str:
+    return {"suits": marks.inside, "caution": marks.unproven, "stop": marks.outside}[verdict]
+
+
+def _name(part: Part) -> str:
+    return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
+
+
+def make_lines(
+    wanted: int,
+    within: int,
+    most: int,
+    stock: Sequence[StockLine],
+    stack: Stack | None,
+    nearest: Stack,
+    unit: str,
+    width: int,
+) -> list[Line]:
+    """The screen: the stack, what it measures, and what of it is not sure."""
+    say = Speaker(unit, stock)
+    asked = f"{say(wanted)} ± {say(within)}"
+    if stack is None:
+        lines = [(line, True) for line in folded(f"No stack of at most {most} pieces on hand makes {asked}.", width)]
+        if nearest:
+            made = thickness_of(nearest, stock)
+            short = say(abs(made.best - wanted))
+            side = "under" if made.best < wanted else "over"
+            text = f"The nearest is {_named(nearest, stock)}: {say(made.best)}, {short} {side}."
+            lines += [(line, False) for line in folded(text, width)]
+        return lines
+    made = thickness_of(stack, stock)
+    sure = wanted - within <= made.low and made.high <= wanted + within
+    lines = [(line, True) for line in folded(f"{_named(stack, stock)} makes {say(made.best)}.", width)]
+    off = made.best - wanted
+    told = [f"Asked for: {asked}; off by {say(abs(off))}." if off else f"Asked for: {asked}; met exactly."]
+    if not made.exact:
+        state = "surely within" if sure else "not surely within: measure the stack with a micrometer"
+        told.append(f"By the tolerances it is {say.bracket(made.low, made.high)}, {state}.")
+    exact = sum(stock[i].part.thickness.exact for i in stack)
+    if exact:
+        told.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(stack)} pieces.")
+    if len({stock[i].part.thickness.best for i in stack}) > 1:
+        told.append("Listed in the order of common practice: thin between thick.")
+    for index in dict.fromkeys(stack):
+        if stock[index].part.at:
+            told.append(f"{shown(stock[index].part.name)} lies in {shown(stock[index].part.at)}.")
+    return lines + [(line, False) for text in told for line in folded(text, width, "", "  ")]
+
+
+def _named(stack: Stack, stock: Sequence[StockLine]) -> str:
+    """The pieces in fitting order."""
+
+    def name(index: int) -> str:
+        part = stock[index].part
+        return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
+
+    groups = [(text, len(list(group))) for text, group in groupby(name(i) for i in fitting_order(stack, stock))]
+    return " + ".join(f"{n} x {text}" if n > 1 else text for text, n in groups)

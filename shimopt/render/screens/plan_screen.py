@@ -1,0 +1,221 @@
+"""The plan on a terminal: the answer first, then one block per gap, then what it rests on and what comes next."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from shimopt.errors import shown
+from shimopt.job.levels import Level
+from shimopt.planner import Decision
+from shimopt.render.screens.gap_screen import gap_lines, places_list, plain, swap_list
+from shimopt.render.screens.layout import Line, Marks, folded
+from shimopt.seats import Finding
+from shimopt.words.assembly_words import heat_words, state_words, tightening_words
+from shimopt.words.choice_words import choice_words, cost_text, purchase_words
+from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import MISSING
+from shimopt.words.gauge_words import gauge_words, guard_words
+from shimopt.words.headline import exactness, headline, next_steps, start_words
+from shimopt.words.large_words import scarce_words, way_words
+from shimopt.words.reading_words import assumption_words, reading_words
+from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import (
+    Speaker,
+    listed,
+    plural,
+)
+
+__all__ = ["screen_lines"]
+
+_MOST_FINDINGS = 8
+_MOST_EXPLAINED = 30
+_MOST_REASONS = 60
+_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
+_SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
+
+
+def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
+    """All lines of the screen, each with whether it is bold."""
+    say = Speaker(unit, decision.job.stock)
+    return [
+        line
+        for section in (
+            _answer(decision, say, width, marks),
+            _section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
+            gap_lines(decision, say, width, marks),
+            _section("Places", places_list(decision, say), width),
+            swap_list(decision, say, width),
+            _section("Buy", purchase_words(decision, say), width),
+            _balances(decision, say, width),
+            _section("Why", _reasons(decision, say), width),
+            _section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
+            _readings(decision, say, width),
+            _section("Is the gauge good enough?", _gauges(decision, say), width),
+            _section(
+                "Hot",
+                [
+                    heat_words(gap, decision.outcome.gaps[gap.name].after, say)
+                    for gap in decision.job.gaps
+                    if gap.heat is not None
+                ],
+                width,
+            ),
+            _section("Trial assembly", state_words(decision.job), width),
+            _section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
+            _section("Assumed", _assumptions(decision, say), width),
+            _section("Findings", _findings(decision, say), width),
+            _proof(decision, say, width),
+            _section("Next", next_steps(decision, say), width),
+        )
+        for line in ([*section, ("", False)] if section else [])
+    ][:-1]
+
+
+def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
+    lines: list[Line] = [(line, True) for line in folded(headline(decision, say), width)]
+    lines += plain(folded(f"{shown(decision.job.title)}. All lengths in {say.unit}.", width))
+    if start := start_words(decision.job):
+        lines += plain(folded(start, width))
+    if exact := exactness(decision):
+        lines += plain(folded(exact, width))
+    suspect = [finding for finding in decision.findings if finding.code in _SUSPECT]
+    for finding in suspect[:_MOST_FINDINGS]:
+        text = f"{marks.outside} {shown(finding.place)} {finding_words(finding, say)}."
+        lines += [(line, True) for line in folded(text, width, rest="  ")]
+    if len(suspect) > _MOST_FINDINGS:
+        more = f"{len(suspect) - _MOST_FINDINGS} more readings look wrong: see --json."
+        lines += [(line, True) for line in folded(more, width, rest="  ")]
+    return lines
+
+
+def _reasons(decision: Decision, say: Speaker) -> list[str]:
+    texts = [reason_words(reason, say) for reason in decision.reasons[:_MOST_REASONS]]
+    more = len(decision.reasons) - len(texts)
+    return [*texts, f"{more} more reasons: see shimopt why JOB GAP, or --json."] if more else texts
+
+
+def _readings(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    """What the readings are built of, term by term, for those that are more than a bracket."""
+    lines: list[Line] = []
+    for gap in decision.job.gaps[:_MOST_EXPLAINED]:
+        for text in reading_words(gap, say):
+            deep = len(text) - len(text.lstrip())
+            lines += plain(folded(text.lstrip(), width, "  " + " " * deep, "    " + " " * deep))
+    return [("How sure are the readings?", True), *lines] if lines else []
+
+
+def _gauges(decision: Decision, say: Speaker) -> list[str]:
+    """Where the gauge is not good enough, and why; the others in one sentence; then guard bands of a stated chance."""
+    good = [name for name, gauge in decision.gauges.items() if gauge.good]
+    bad = [gauge_words(gauge, say) for gauge in decision.gauges.values() if not gauge.good]
+    texts = bad[:_MOST_FINDINGS]
+    if len(bad) > len(texts):
+        texts.append(f"{len(bad) - len(texts)} more are not: see --json.")
+    if len(good) == 1:
+        texts.append(gauge_words(decision.gauges[good[0]], say))
+    elif good:
+        texts.append(
+            f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
+        )
+    guards = [guard_words(gap, say) for gap in decision.job.gaps if gap.least_chance is not None]
+    return texts + guards[:_MOST_FINDINGS]
+
+
+def _assumptions(decision: Decision, say: Speaker) -> list[str]:
+    texts = list(dict.fromkeys(assumption_words(reason, say) for reason in decision.assumptions))
+    if len(texts) > _MOST_FINDINGS:
+        texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more assumptions: see --json."]
+    return texts
+
+
+def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    texts = []
+    for balance in decision.job.balances:
+        found = decision.outcome.balances[balance.name]
+        before, after = say(found.spread_before), say(found.spread_after)
+        asked = "no limit asked" if balance.within is None else f"at most {say(balance.within)} asked"
+        state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
+        offset = "".join(
+            f"; {shown(name)} is meant {say(larger)} larger" for name, larger in balance.offset.items() if larger
+        )
+        compared = f"{listed(balance.gaps)}{offset}"
+        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; {asked}{state}.")
+    return _section("Balance", texts, width)
+
+
+def _findings(decision: Decision, say: Speaker) -> list[str]:
+    """What was found, first about readings and what is fitted, then about the other parts.
+
+    Like findings of several places are joined; of a part that must not be fitted only the first reason is told.
+    """
+    stock = decision.job.stock
+    fitted = {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    stopped: set[tuple[str, str, str | None]] = set()
+    for grade in ("stop", "caution", "note"):
+        for finding in decision.findings:
+            about = (finding.place, finding.part, finding.piece)
+            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+                continue
+            if grade == "stop":
+                stopped.add(about)
+            lines = of_fitted if about in fitted or not finding.part else of_others
+            lines[(_subject(finding), finding_words(finding, say))].append(finding.place)
+    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
+    if len(texts) > _MOST_FINDINGS:
+        texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
+    if decision.screening.unchecked:
+        texts.append(_not_checked(decision))
+    return texts
+
+
+def _subject(finding: Finding) -> str:
+    name = f"{finding.part} [{finding.piece}]" if finding.piece else finding.part
+    return f"{finding.grade}: {shown(name)}" if finding.part else finding.grade
+
+
+def _joined(subject: str, words: str, where: list[str]) -> str:
+    named = [place for place in where if place]
+    return f"{subject}{f' on {listed(named, 5)}' if named else ''}: {words}."
+
+
+def _not_checked(decision: Decision) -> str:
+    """One line for all rules that lacked a dimension, over all places and parts."""
+    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
+    missing = {key.partition(": ")[2] for key in keys}
+    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    cases = plural(decision.screening.unchecked, "case")
+    return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
+
+
+def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    seconds = f"{decision.seconds:.2f} s"
+    if decision.proven:
+        start = f"Proven best at every level, in {seconds}; checked again by plain arithmetic."
+    else:
+        start = f"Not proven best at every level, after {seconds}; checked again by plain arithmetic."
+    start = f"{start} {way_words(decision)}".rstrip()
+    levels = []
+    for level in decision.levels:
+        length = Level(level.name).is_length
+        value = say(level.value) if length else f"{float(level.value):g}"
+        value = cost_text(decision, say) if level.name == "cost" else value
+        text = f"{level.name} {value}"
+        if not level.proven and level.value == level.bound:
+            text += " (none better, given those above)"
+        elif not level.proven:
+            text += " (not proven"
+            if level.bound is not None:
+                text += f", at least {say(level.bound) if length else f'{float(level.bound):g}'}"
+            text += ")"
+        if level.seconds >= 1:
+            text += f" in {level.seconds:.1f} s"
+        levels.append(text)
+    return _section("Proof", [start, ", ".join(levels) + "."], width)
+
+
+def _section(title: str, texts: Iterable[str], width: int) -> list[Line]:
+    lines = [line for text in texts for line in folded(text, width, "  ", "    ")]
+    return [(title, True), *plain(lines)] if lines else []

@@ -1,0 +1,181 @@
+"""Columns of tables that people write: names with a unit at the end, and cells as lengths, counts and texts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from shimopt.errors import nearest_name
+from shimopt.lengths import SPELLINGS, UNITS, LengthError, parse_number, to_nm
+from shimopt.tables.files import MOST_LISTED
+from shimopt.tables.read import Row, Table
+
+__all__ = ["Columns", "complain_of_no_column", "read_columns"]
+
+_MOST_PIECES = 10**6
+_Value = TypeVar("_Value")
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Which columns a table has: `unit_of` maps the bare name of a length column to its unit, `at` to its position.
+
+    A column of a hundred thousand cells holds few different texts: each is read once (`_known`).
+    """
+
+    table: Table
+    unit_of: dict[str, str]
+    not_read: list[str]
+    at: dict[str, int]
+    _known: dict[tuple[str, str], Any] = field(default_factory=dict)
+
+    def has(self, name: str) -> bool:
+        """Whether the table has this column, with any unit."""
+        return name in self.at
+
+    def _named(self, name: str) -> str:
+        return f"{name}_{self.unit_of[name]}" if name in self.unit_of else name
+
+    def text(self, row: Row, name: str) -> str:
+        """The cell's text, empty where there is none."""
+        at = self.at.get(name)
+        return "" if at is None or at >= len(row.cells) else row.cells[at]
+
+    def complain(self, row: Row, name: str, rule: str, remedy: str) -> None:
+        """Note that this cell is wrong."""
+        self.table.complain(row, self._named(name), self.text(row, name), rule, remedy)
+
+    def read(self, row: Row, name: str, reader: Callable[[str], _Value], remedy: str = "") -> _Value | None:
+        """The cell as `reader` reads it; None where it is empty or wrong (then the problem is noted).
+
+        A column is read by one reader. What it raises as LengthError is told, with `remedy` in place of its own.
+        """
+        text = self.text(row, name)
+        if not text:
+            return None
+        key = name, text
+        if key in self._known:
+            known: _Value = self._known[key]
+            return known
+        try:
+            value = self._known[key] = reader(text)
+        except LengthError as error:
+            self.complain(row, name, error.rule, remedy or error.remedy)
+            return None
+        return value
+
+    def pointed(self, text: str) -> str:
+        """A cell with a decimal point where this table writes a comma."""
+        return text.replace(",", ".") if self.table.decimal_comma else text
+
+    def number(self, text: str) -> Fraction:
+        """A number as this table writes it. Raises LengthError."""
+        if self.table.decimal_comma and "," in text and "." not in text and text.count(",") == 1:
+            text = text.replace(",", ".")
+        return parse_number(text.replace("−", "-"))
+
+    def length(self, row: Row, name: str) -> int | None:
+        """The cell as nanometres; None where it is empty or wrong (then the problem is noted)."""
+
+        def read(text: str) -> int:
+            try:
+                return to_nm(self.number(text), self.unit_of[name])
+            except LengthError as error:
+                if any(ch.isdigit() for ch in text) and any(text.endswith(unit) for unit in SPELLINGS):
+                    remedy = "write the number alone: its unit stands in the column's name"
+                    raise LengthError(error.rule, remedy) from None
+                raise
+
+        return self.read(row, name, read)
+
+    def limit(self, row: Row, name: str) -> int | str | None:
+        """The cell as nanometres or the word "none"."""
+        return "none" if self.text(row, name).casefold() == "none" else self.length(row, name)
+
+    def not_negative(self, row: Row, name: str) -> int | None:
+        """The cell as a length from 0 up; None where it is empty or wrong (then the problem is noted)."""
+        nm = self.length(row, name)
+        if nm is not None and nm < 0:
+            self.complain(row, name, "this length is not negative", "write it without a sign")
+            return None
+        return nm
+
+    def count(self, row: Row, name: str, *, least: int) -> int | None:
+        """A cell as a whole number of at least `least`; None where it is not (then the problem is noted)."""
+
+        def read(text: str) -> int:
+            try:
+                number = self.number(text)
+            except LengthError:
+                number = Fraction(-1)
+            if number.denominator != 1 or not least <= number <= _MOST_PIECES:
+                raise LengthError(f"a count is a whole number from {least} to {_MOST_PIECES:,}", "write how many")
+            return int(number)
+
+        if not self.text(row, name):
+            self.complain(row, name, f"a count is a whole number from {least} to {_MOST_PIECES:,}", "write how many")
+        return self.read(row, name, read)
+
+
+def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], needed: Iterable[str]) -> Columns | None:
+    """Match a table's header with the known columns; None where it does not, with the problems noted on the table."""
+    before = len(table.problems)
+    lengths, plain = list(lengths), list(plain)
+    known = plain + [f"{name}_{unit}" for name in lengths for unit in UNITS]
+    unit_of: dict[str, str] = {}
+    not_read: list[str] = []
+    position: dict[str, int] = {}
+    for at, column in enumerate(table.columns):
+        base, _, unit = column.rpartition("_")
+        if column in plain:
+            position[column] = at
+            continue
+        if base in lengths and unit in UNITS:
+            if base in unit_of:
+                table.complain(None, column, "", f"`{base}` stands in two units", "keep one of the two columns")
+            unit_of[base] = unit
+            position[base] = at
+        elif base in lengths or column in lengths:
+            table.complain(
+                None,
+                column,
+                "",
+                "a length column ends in its unit: mm, um, in or thou",
+                f"name it {base if base in lengths else column}_mm, or the unit it is in",
+            )
+        elif meant := nearest_name(column.replace(" ", "_"), known):
+            table.complain(None, column, "", "this column is not known", f"did you mean {meant}?")
+        elif column or any(table.cell(row, column) for row in table.rows):
+            not_read.append(column or "(without a name)")
+    columns = Columns(table, unit_of, not_read, position)
+    header_problems = table.problems[before:]
+    for name in needed:
+        if not columns.has(name) and not any(name in problem.where + problem.remedy for problem in header_problems):
+            complain_of_no_column(table, name, is_length=name in lengths)
+    if len(table.problems) > before:
+        return None
+    _set_spoilt_rows_aside(columns)
+    return columns
+
+
+def complain_of_no_column(table: Table, name: str, *, is_length: bool) -> None:
+    """Note that the table lacks a column."""
+    column, others = (f"{name}_mm", " (or _um, _in, _thou)") if is_length else (name, "")
+    table.complain(None, column, "", "this column is missing", f"add the column {column}{others}")
+
+
+def _set_spoilt_rows_aside(columns: Columns) -> None:
+    """Note the spoilt cells of columns that are read, and read the other rows only."""
+    table = columns.table
+    read = set(table.columns) - set(columns.not_read)
+    if not table.spoilt:
+        return
+    spoilt_rows = set()
+    cells = {row.number: row for row in table.rows}
+    for (number, column), (rule, remedy) in table.spoilt.items():
+        if number in cells and column in read and len(table.problems) < MOST_LISTED:
+            table.complain(cells[number], column, table.cell(cells[number], column), rule, remedy)
+            spoilt_rows.add(number)
+    table.rows = [row for row in table.rows if row.number not in spoilt_rows]

@@ -1,0 +1,90 @@
+"""Reading a file that may be anything: size, kind and encoding are looked at before anything trusts it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from pathlib import Path
+
+from shimopt.errors import InputError, Problem, nearest_name
+
+__all__ = [
+    "MOST_LISTED",
+    "MOST_TABLE_BYTES",
+    "decoded",
+    "file_bytes",
+    "file_fingerprint",
+    "fingerprint_of",
+    "nearby_remedy",
+]
+
+MOST_TABLE_BYTES = 32 * 1024 * 1024
+MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
+
+
+def file_bytes(path: Path, most: int, what: str) -> bytes:
+    """The bytes of a regular file of at most `most` bytes. Raises InputError."""
+
+    def refuse(value: str, rule: str, remedy: str) -> InputError:
+        return InputError([Problem(str(path), "", value, rule, remedy)])
+
+    try:
+        # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except FileNotFoundError:
+        raise refuse("", f"there is no such {what}", nearby_remedy(path)) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
+    info = os.fstat(handle)
+    if not stat.S_ISREG(info.st_mode):
+        os.close(handle)
+        raise refuse("", f"the {what} is not an ordinary file", "name a file, not a folder, device or pipe")
+    with os.fdopen(handle, "rb") as file:
+        if info.st_size > most:
+            raise refuse(f"{info.st_size:,} bytes", f"a {what} is at most {most:,} bytes", "is it the right file?")
+        try:
+            return file.read(most + 1)
+        except OSError as error:
+            raise refuse("", f"the {what} cannot be read ({error.strerror})", "check the disk") from None
+
+
+def fingerprint_of(raw: bytes) -> str:
+    """A short name for exactly this content of a file."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def file_fingerprint(path: Path) -> str:
+    """The same for the content that a file has now; empty where it cannot be read."""
+    try:
+        return fingerprint_of(path.read_bytes())
+    except OSError:
+        return ""
+
+
+def nearby_remedy(path: Path) -> str:
+    """What to do about a file that is not there: the name that was probably meant."""
+    try:
+        names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    except OSError:
+        names = []
+    meant = nearest_name(path.name, names)
+    return f"did you mean {path.parent / meant}?" if meant else "check the name and the folder"
+
+
+def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> str:
+    """Text from bytes: UTF-8 with or without mark, UTF-16 with mark, else Windows-1252 unless UTF-8 is a must."""
+    marked_utf16 = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encodings = ["utf-16"] if marked_utf16 else ["utf-8-sig"] if strict_utf8 else ["utf-8-sig", "cp1252"]
+    where = ""
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError as error:
+            where = where or ("" if marked_utf16 else f"line {1 + raw[: error.start].count(10)}")
+            continue
+        # zero bytes: UTF-16 without its mark, or no text at all
+        if "\0" not in text:
+            return text
+    raise InputError([Problem(str(path), where, "", f"the {what} is not text in UTF-8", "save it again as UTF-8")])

@@ -1,0 +1,87 @@
+"""A lock beside a file that others may be changing too, so that two people at two benches undo nobody's work."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shimopt.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from filelock import BaseFileLock
+
+__all__ = ["locked"]
+
+_LONGEST_WAIT = 20.0
+_BETWEEN_TRIES = 0.05
+
+
+@contextmanager
+def locked(path: Path, longest_wait: float = _LONGEST_WAIT, what: str = "drawer") -> Iterator[None]:
+    """Hold the lock file beside `path`; whoever else asks for it waits, be it a thread or another process.
+
+    The system lets go of a lock whose holder dies. On a file system without locks the file's being there is the lock;
+    one whose holder died on this machine is taken over, one from elsewhere is named with its age. Raises InputError
+    where the lock cannot be made, or somebody else holds it for `longest_wait` seconds.
+    """
+    target = Path(os.path.realpath(path))
+    file = target.with_name(f".{target.name}.lock")
+    held, by_system = _taken(path, file, longest_wait, what)
+    try:
+        yield
+    finally:
+        # what was done is done: a lock that cannot be taken away is no failure of it
+        with suppress(OSError):
+            if by_system and os.name == "posix":
+                # taken away while it is held: whoever waits for it sees that it is gone, and makes a new one
+                file.unlink(missing_ok=True)
+        with suppress(OSError):
+            held.release()
+
+
+def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[BaseFileLock, bool]:
+    """The lock, held, and whether it is one of the system's."""
+    from filelock import FileLock, SoftFileLock, Timeout
+
+    def refused(found: str, rule: str, remedy: str) -> InputError:
+        return InputError([Problem(str(path), "", found, rule, remedy)])
+
+    busy = f"another program is changing the {what}"
+    # on a file system without locks, that this file is there says as much
+    instead = file.with_suffix(".held")
+    try:
+        os.stat(file.parent)  # filelock would make the folder
+        lock: BaseFileLock = FileLock(file, mode=0o666, thread_local=False, fallback_to_soft=False)
+        try:
+            lock.acquire(timeout=longest_wait, poll_interval=_BETWEEN_TRIES)
+            return lock, True
+        except Timeout:
+            raise refused(_named(file), busy, "wait for it to finish, and try again") from None
+        except OSError:
+            with suppress(OSError):
+                file.unlink()
+        lock = SoftFileLock(instead, thread_local=False)
+        lock.acquire(timeout=longest_wait, poll_interval=_BETWEEN_TRIES)
+        return lock, False
+    except Timeout:
+        remedy = f"wait for it to finish; if nobody is at it, its lock was left behind: delete {instead}"
+        raise refused(_named(instead), f"{busy}, or was cut off while it did", remedy) from None
+    except OSError as error:
+        rule = f"no lock can be made beside the {what} ({error.strerror})"
+        raise refused("", rule, "check the folder and its rights") from None
+
+
+def _named(file: Path) -> str:
+    """The lock's path and age."""
+    try:
+        seconds = max(0.0, time.time() - file.stat().st_mtime)
+    except OSError:
+        return str(file)
+    for unit, length in (("days", 86_400), ("hours", 3_600), ("minutes", 60)):
+        if seconds >= 2 * length:
+            return f"{file}, {seconds // length:.0f} {unit} old"
+    return f"{file}, {seconds:.0f} seconds old"

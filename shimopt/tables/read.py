@@ -1,0 +1,188 @@
+"""A table of text cells from CSV, XLSX or parquet, with the place of every cell for error messages."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+from shimopt.errors import InputError, Problem
+from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
+from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
+
+__all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
+
+_MOST_ROWS = 1_000_000
+_MOST_COLUMNS = 200
+# a zip, an old or an encrypted workbook
+_WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+
+
+class Frame(Protocol):
+    """A pandas frame, as far as it is read here; nothing in this room needs pandas itself."""
+
+    @property
+    def columns(self) -> Any:
+        """The names of the columns."""
+
+    def itertuples(self, index: bool, name: str | None) -> Iterable[Any]:
+        """The rows, as plain tuples."""
+
+
+# a table is a file, or a frame that is in memory already
+Source = Path | Frame
+
+
+class Row(NamedTuple):
+    """One row: its number as a spreadsheet counts it, and its cells, which may end before the last column."""
+
+    number: int
+    cells: Sequence[str]
+
+
+@dataclass(slots=True)
+class Table:
+    """All rows of a table; `decimal_comma` where the file is a European spreadsheet's.
+
+    `spoilt` holds cells that a spreadsheet made into something else, by row number and column, with rule and remedy:
+    they are wrong only in columns that are read.
+    """
+
+    path: Path
+    columns: list[str]
+    rows: list[Row]
+    decimal_comma: bool = False
+    spoilt: Mapping[tuple[int, str], tuple[str, str]] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def cell(self, row: Row, column: str) -> str:
+        """The cell's text without outer spaces, empty where there is none."""
+        at = self.columns.index(column) if column in self.columns else len(row.cells)
+        return row.cells[at] if at < len(row.cells) else ""
+
+    def complain(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> None:
+        """Note a problem at a row and column."""
+        where = [f"row {row.number}"] if row else []
+        if column:
+            where.append(f"column {column}")
+        self.problems.append(Problem(str(self.path), ", ".join(where), value, rule, remedy))
+
+
+def is_workbook(path: Path, raw: bytes | None = None) -> bool:
+    """Whether a file is a workbook, by its content (`raw`, if that was read already) or its name. Raises InputError."""
+    if path.suffix.lower() == ".xlsx":
+        return True
+    return (file_bytes(path, MOST_TABLE_BYTES, "drawer") if raw is None else raw).startswith(_WORKBOOK_STARTS)
+
+
+def read_table(source: Source, what: str) -> Table:
+    """Read a table of parts, pieces or gaps, from a file or a frame. Raises InputError."""
+    if not isinstance(source, Path):
+        return _read_frame(source, what)
+    path = source
+    raw = file_bytes(path, MOST_TABLE_BYTES, what)
+    if is_workbook(path, raw):
+        from shimopt.tables.workbook import read_sheet
+
+        lines, spoilt = read_sheet(raw, path, what)
+        table = table_of(path, what, lines, decimal_comma=False, padded=True)
+        table.spoilt = {
+            (number, table.columns[index]): words
+            for (number, index), words in spoilt.items()
+            if index < len(table.columns)
+        }
+        return table
+    if raw.startswith(b"PAR1") or path.suffix.lower() == ".parquet":
+        from shimopt.tables.parquet import read_parquet
+
+        return table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
+    return _read_csv(decoded(raw, path, what), path, what)
+
+
+def _read_csv(text: str, path: Path, what: str) -> Table:
+    delimiter = delimiter_of(text)
+    try:
+        lines = [(number, cells) for number, _, cells in records(text, delimiter)]
+    except BrokenRecordError as error:
+        raise InputError(
+            [Problem(str(path), f"line {error.number}", "", f"the {what} is not a table ({error})", "check its quotes")]
+        ) from None
+    return table_of(path, what, lines, decimal_comma=delimiter != ",", padded=False)
+
+
+def _read_frame(frame: Frame, what: str) -> Table:
+    """A frame's cells as texts: a float as its shortest decimal text, what is missing as an empty cell.
+
+    Rows are counted from 0, as `iloc` counts them.
+    """
+    lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
+    lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
+    return table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
+
+
+def _cell(value: Any) -> str:
+    # pandas' own missing values are equal to nothing, and have no truth
+    if value is None or type(value).__name__ in ("NAType", "NaTType") or value != value:
+        return ""
+    # a column of whole numbers with a gap in it holds floats
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
+def table_of(
+    path: Path, what: str, lines: Iterable[tuple[int, Sequence[str]]], *, decimal_comma: bool, padded: bool
+) -> Table:
+    """Header and rows from numbered lines of cells; `padded` where rows may end early.
+
+    Raises InputError where there is no table at all.
+    """
+    filled = [Row(number, list(map(str.strip, cells))) for number, cells in lines]
+    filled = [row for row in filled if any(row.cells)]
+    if not filled:
+        raise InputError([Problem(str(path), "", "", f"the {what} is empty", "write a header, and rows below it")])
+    header = [name.casefold() for name in filled[0].cells]
+    while header and not header[-1]:
+        header.pop()
+    table = Table(path, header, [], decimal_comma)
+    _check_header(table, what, len(filled))
+    for row in filled[1:]:
+        if len(row.cells) == len(header) or _has_its_cells(table, row, padded=padded):
+            table.rows.append(row)
+        elif len(table.problems) >= MOST_LISTED:
+            break
+    return table
+
+
+def _has_its_cells(table: Table, row: Row, *, padded: bool) -> bool:
+    """Whether a row has as many cells as the header, empty ones at its end aside; a problem is noted if not."""
+    width, count = len(table.columns), len(row.cells)
+    while count > width and not row.cells[count - 1]:
+        count -= 1
+    if count == width or (count < width and padded):
+        return True
+    rule = f"the row has {count} cells and the header {width}"
+    remedy = (
+        "take out the extra cells; a cell that holds a comma needs quotes round it"
+        if count > width
+        else "fill it up: an empty cell still needs its comma"
+    )
+    table.complain(row, "", "", rule, remedy)
+    return False
+
+
+def _check_header(table: Table, what: str, filled: int) -> None:
+    if filled == 1:
+        table.complain(None, "", "", f"the {what} has a header and no rows", "write rows below it")
+    if len(table.columns) > _MOST_COLUMNS or filled > _MOST_ROWS:
+        table.complain(
+            None,
+            "",
+            "",
+            f"the {what} is larger than {_MOST_ROWS:,} rows or {_MOST_COLUMNS} columns",
+            "is it the right file?",
+        )
+    for column in sorted(c for c, count in Counter(table.columns).items() if c and count > 1):
+        table.complain(None, column, "", "the column stands twice", "keep one of them")
+    if table.problems:
+        raise InputError(table.problems)

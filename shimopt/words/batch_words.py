@@ -1,0 +1,39 @@
+"""Why a gap of a batch got its stack or none: one short sentence by kind, so that millions of rows share a few."""
+
+from __future__ import annotations
+
+from shimopt.words.speaker import begun
+
+__all__ = ["CODES", "batch_words"]
+
+_WORDS = {
+    "already_inside": "already inside, so nothing is fitted",
+    "unproven_as_read": "inside by its best estimate only; no stack makes it surer, so nothing is fitted",
+    "fitted_to_come_inside": "reads over its window; the stack brings it inside",
+    "fitted_to_come_inside_unproven": "reads over its window; the stack brings its best estimate inside, but its "
+    "bracket still stands out",
+    "fitted_to_be_surer": "its bracket stands out of the window as read; the stack brings all of it inside",
+    "fitted_to_be_surer_unproven": "its bracket stands out of the window as read; with the stack it stands out less",
+    "below_window": "below its window; more shim cannot help, so nothing is fitted",
+    "nothing_suits": "over its window, and no part suits its seat, so nothing is fitted",
+    "shims_not_allowed": "over its window, but its seat takes no shims",
+    "not_thick_enough": "over its window by more than the thickest stack can close, so nothing is fitted",
+    "too_tight_with_thinnest": "over its window, but even the thinnest stack would make it too tight, so nothing is "
+    "fitted",
+    "no_size_between": "over its window, and no stack falls into it, so nothing is fitted",
+}
+CODES = tuple(_WORDS)
+_SEAT = {"": "seat not checked", "part": "seat checked only in part", "all": ""}
+
+
+def batch_words(code: str, checked: str, *, careful: bool) -> str:
+    """The sentence.
+
+    Parameters: checked, what of the seat was checked ("" nothing, "part", "all"); careful, whether a part of the stack
+    is fitted under a caution. What was not checked is said where a stack is fitted.
+    """
+    said = [_WORDS[code]]
+    if code.startswith("fitted"):
+        said += [words for words in ("with care: a part has a caution" if careful else "", _SEAT[checked]) if words]
+    sentence = "; ".join(said)
+    return f"{begun(sentence)}."

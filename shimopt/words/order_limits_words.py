@@ -1,0 +1,168 @@
+"""What an order does not cover, does not answer, does not look at, and takes for granted."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.ordering.demand import Unanswered
+from shimopt.ordering.holes import Hole
+from shimopt.ordering.result import Order
+from shimopt.seats import Finding, stack_findings
+from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import MISSING
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
+
+__all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
+
+
+def unanswered_words(order: Order, left: Unanswered) -> str:
+    """Why a gap has no card, and what to do instead."""
+    job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
+    places = [place for place, _ in left.gap.effects]
+    then = "After its final reading run `shimopt plan JOB --buy`, which chooses all stacks together."
+    match left.why:
+        case "no place":
+            return f"{name}: no place moves it, so no order changes it. See [[place]] and `effects` in the job."
+        case "equal":
+            return (
+                f"{name}: what goes into {shown(places[0])} must equal another pack (`equal`), and a card looks at "
+                f"one gap alone. {then}"
+            )
+        case "several gaps":
+            moved = listed([gap.name for gap in job.moved_by[places[0]]])
+            return f"{name}: {shown(places[0])} moves {moved} together, and a card looks at one gap alone. {then}"
+    return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
+
+
+def not_looked_at(order: Order) -> list[str]:
+    """What the job asks for and the order passes over."""
+    texts = []
+    if order.unanswered:
+        texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
+    balances = [b.name for job in order.jobs for b in job.balances if b.within is not None]
+    if balances:
+        texts.append(
+            f"Balances: each card looks at its own gap alone. Whether the limits of "
+            f"{listed(list(dict.fromkeys(balances)))} are met is not looked at; `shimopt plan JOB` looks "
+            "at them, after the final readings."
+        )
+    by_chance = [
+        (gap_text(order, n), d.gap.least_chance) for n, d in enumerate(order.demands) if d.gap.least_chance is not None
+    ]
+    if by_chance:
+        chance = min(least for _, least in by_chance if least is not None)
+        texts.append(
+            f"Decisions by chance: {listed([name for name, _ in by_chance])} would do with a chance of "
+            f"{chance_text(chance)}. The order covers every gap for sure, which can ask for "
+            "more."
+        )
+    return texts
+
+
+def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
+    """Cautions about what the cards fit: of which gap, in words, and the finding."""
+    found: dict[tuple[str, str], Finding] = {}
+    for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
+        job, screening = order.jobs[demand.job], order.screenings[demand.job]
+        used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in card.most_of}
+        about = [f for f in screening.findings if f.grade == "caution" and f.place == demand.place.name]
+        name = gap_text(order, number)
+        for finding in about:
+            if (finding.part, finding.piece) in used:
+                part = order_part(order, used[finding.part, finding.piece])
+                found.setdefault((name, f"{part} {finding_words(finding, say)}"), finding)
+        for band in card.bands:
+            for finding in stack_findings(job, {demand.place.name: band.stack}):
+                if finding.grade == "caution":
+                    found.setdefault((name, finding_words(finding, say)), finding)
+    return [(name, words, finding) for (name, words), finding in found.items()]
+
+
+def end_rows_words() -> str:
+    """Why a row beyond the readings that the card covers can be believed."""
+    return (
+        "A final reading beyond today's bracket, shift included, counts only because today's reading counts too: "
+        "the gap itself is taken to lie in that bracket."
+    )
+
+
+def assumed_words(order: Order) -> list[str]:
+    """What the order rests on."""
+    texts = [
+        "The final best estimate falls in today's bracket, shift included; the final reading is as uncertain as "
+        "today's unless `final_reading` says otherwise.",
+        end_rows_words(),
+        "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
+    ]
+    exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]
+    if exactly:
+        words = (
+            f"The final reading is taken as exact for {listed(exactly)}: no ± is stated. `final_reading` states one."
+        )
+        texts.append(words)
+    unloaded = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.gap.reading.no_preload_assumed]
+    if unloaded:
+        texts.append(f"No preload: {listed(unloaded)} may be tighter than 0, which the reading cannot tell.")
+    if any(demand.place.installed for demand in order.demands):
+        texts.append(
+            "Pieces that are in were in during the final reading too, and what comes out of one place may go "
+            "into another."
+        )
+    if any(line.part.thickness.exact for line in order.stock):
+        exact = sum(line.part.thickness.exact for line in order.stock)
+        texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
+    if any(not line.supplier for line in order.lines):
+        texts.append("Offers that name no supplier are taken as free of postage.")
+    unchecked = sum(screening.unchecked for screening in order.screenings)
+    if unchecked:
+        keys = {key for s in order.screenings for f in s.findings if f.code == "not_checked" for key in f.texts}
+        missing = {key.partition(": ")[2] for key in keys}
+        words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+        cases = plural(unchecked, "case")
+        texts.append(
+            f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
+        )
+    return texts
+
+
+def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
+    """Which readings are not covered, how likely they are, why, and what would close the hole."""
+    name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
+    read = read_text(order, hole.gap, hole.start, hole.end, say)
+    start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
+    finer = [f"a final reading known to ± {say(hole.finer)} or better (a finer gauge)"] if hole.finer else []
+    if hole.cause == "metal":
+        size = "too large" if demand.effect > 0 else "too small"
+        surely = "is" if hole.surely else "may be"
+        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words += f"needs metal removed, {say(hole.metal)} for all of these readings"
+        return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
+    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
+    if hole.cause == "seat":
+        why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
+        ways = f" What would close it: {finer[0]}." if finer else ""
+        return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
+    if hole.cause == "kept back":
+        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
+        limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
+        return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
+    if hole.cause == "gauge":
+        window = demand.gap.window
+        wide = say(Fraction((window.max or 0) - (window.min or 0)))
+        least = f" To ± {say(hole.finer)} or better, what is on offer would do." if hole.finer else ""
+        return (
+            f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
+            f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
+        )
+    ways_out = list(finer)
+    if hole.between is not None:
+        size = say.bracket(*hole.between)
+        ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
+        if hole.grind is not None:
+            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
+    ways_out.append("ordering after the final reading, made to measure, if it falls there")
+    return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."

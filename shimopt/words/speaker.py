@@ -1,0 +1,120 @@
+"""Who speaks: one unit for all lengths, one stock whose parts are named; and names, counts and chances in a row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from shimopt.errors import shown
+from shimopt.lengths import spelled
+
+if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
+    from shimopt.arithmetic.clearance import Stack
+    from shimopt.parts import StockLine
+    from shimopt.parts.drawer import FittedPiece
+
+__all__ = ["Speaker", "begun", "chance_text", "listed", "pieces_text", "plural"]
+
+
+@dataclass(frozen=True, slots=True)
+class Speaker:
+    """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names."""
+
+    unit: str
+    stock: Sequence[StockLine] = ()
+    with_unit: bool = True
+
+    def __call__(self, nm: Fraction | int) -> str:
+        """A length."""
+        return spelled(nm, self.unit, with_unit=self.with_unit)
+
+    @property
+    def bare(self) -> Speaker:
+        """The same speaker, leaving the unit out: for columns that name it in their head."""
+        return replace(self, with_unit=False)
+
+    def bracket(self, low: Fraction | int, high: Fraction | int) -> str:
+        """`0.35 to 0.37 mm`, or one number where both ends are the same."""
+        return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
+
+    def clearance(self, low: Fraction | int, high: Fraction | int) -> str:
+        """A clearance from low to high; below zero it is a preload and called so, never a negative play."""
+        if low >= 0:
+            return self.bracket(low, high)
+        if high <= 0:
+            return f"preload {self.bracket(-high, -low)}"
+        return f"preload {self.bare(-low)} to play {self(high)}"
+
+    def window(self, low: int | None, high: int | None) -> str:
+        """The limits of a window; a limit below zero is one of preload."""
+        if low is not None and high is not None:
+            return self.clearance(low, high)
+        limit, at_least = (low, True) if low is not None else (high or 0, False)
+        # of a preload, more is less clearance
+        return f"at {'least' if at_least == (limit >= 0) else 'most'} {self.clearance(limit, limit)}"
+
+    def part(self, index: int) -> str:
+        """A part's name, with its tag where it has one."""
+        part = self.stock[index].part
+        return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
+
+    def stack(self, stack: Stack) -> str:
+        """A stack's parts joined by plus signs, `nothing` where it is empty."""
+        counted = Counter(self.part(i) for i in stack)
+        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
+
+    def row(self, stack: Stack, order: str = "") -> str:
+        """A stack's parts as they go in by a seat's `order`, neighbours of one kind counted."""
+        from shimopt.seats import fitting_order
+
+        names = groupby(self.part(i) for i in fitting_order(stack, self.stock, order))
+        groups = [(name, len(list(group))) for name, group in names]
+        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
+
+    def ordered(self, stack: Stack, order: str) -> str:
+        """The same, saying so where the order matters."""
+        mixed = len({self.stock[i].part.thickness.best for i in stack}) > 1
+        return f"{self.row(stack, order)}, in this order from the face" if mixed else self.row(stack, order)
+
+    def money(self, cost: Fraction) -> str:
+        """A cost with its currency, where one is named."""
+        currencies = {o.currency for line in self.stock for o in line.offers if o.price is not None and o.currency}
+        amount = f"{float(cost):,.2f}"
+        return f"{amount} {shown(min(currencies))}" if currencies else amount
+
+
+def listed(names: Sequence[str], most: int = 6) -> str:
+    """Names in a row: `a, b and c`."""
+    safe = [shown(name) for name in names[:most]]
+    if len(names) > most:
+        safe.append(f"{len(names) - most} more")
+    return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def begun(sentence: str) -> str:
+    """A sentence with its first letter large."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def plural(count: int | Fraction, word: str) -> str:
+    """`1 piece`, `2 pieces`."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def pieces_text(pieces: Sequence[FittedPiece]) -> str:
+    """Pieces that are in a place, joined by plus signs."""
+    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def chance_text(chance: Fraction | float) -> str:
+    """A probability in per cent; never 100 % or 0 % unless it is exactly that."""
+    if chance in (0, 1):
+        return f"{int(chance) * 100} %"
+    if not 0.0005 <= chance < 0.9995:
+        return ">99.9 %" if chance > 0.5 else "<0.1 %"
+    return f"{float(chance) * 100:.1f} %"
