@@ -111,6 +111,7 @@ def order_command(call: _Order) -> int:
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.order_screen import order_lines
+    from shimopt.watch import Watch
     from shimopt.words.order_words import LEVEL_NAMES
 
     money, days = _money(call.spend), _days(call.need_by)
@@ -125,8 +126,10 @@ def order_command(call: _Order) -> int:
             jobs,
             within_days=days,
             spend=money,
-            nodes=max(1, round(call.time_limit * _NODES_PER_SECOND)),
-            progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
+            watch=Watch(
+                steps=max(1, round(call.time_limit * _NODES_PER_SECOND)),
+                progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
+            ),
         )
     unit = call.unit or order.jobs[0].unit
     for file in files:

@@ -14,17 +14,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shimopt.ordering.closing import Closing, Limit, closed
+from shimopt.ordering.closing import Closing, Limit
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import NO_END, Floats, Range, Sums, Wholes
+from shimopt.ordering.sums import Floats, Range, Relaxation, Sums, Wholes
+from shimopt.watch import Watch
 
 __all__ = ["Asked", "Few", "Found", "Level"]
 
 # a kit with this share of a stretch is set aside: counts of pieces are whole
 _SHARE = 1e-6
 _NODES_TO_SET_ASIDE = 100
+_NODES_TO_PROPOSE = 20
 
 
 class Level(NamedTuple):
@@ -33,6 +34,7 @@ class Level(NamedTuple):
     name: str
     held: Mapping[str, int]
     limit: Limit
+    watch: Watch
 
 
 class Found(NamedTuple):
@@ -75,7 +77,7 @@ class Asked:
         """The value of the order that an answer means; it is kept where it is better."""
         apart = np.abs(values - np.rint(values)) > _SHARE
         if (apart & (self.task.order == 2)).any():
-            found = self.set_aside(np.rint(values[self.program.buying.packs]).astype(int).tolist(), fewest=False)
+            found = self.set_aside(np.rint(values[self.program.buying.packs]).astype(int).tolist())
         else:
             found = self._read(values, self.level.name)
         if found is None:
@@ -83,25 +85,24 @@ class Asked:
         self.best = min(self.best, found, key=lambda order: order.value)
         return found.value
 
-    def set_aside(self, packs: Sequence[int], *, fewest: bool) -> Found | None:
-        """An order of these packs, with the `fewest` pieces set aside where asked; None where none was found."""
+    def set_aside(self, packs: Sequence[int]) -> Found | None:
+        """An order of these packs with few pieces set aside; None where none was found."""
         low, high = self.task.within.low.copy(), self.task.within.high.copy()
         at = self.program.buying.packs
         low[at] = high[at] = np.minimum(packs, high[at])
-        found: list[Found] = []
-
-        def read(values: Floats) -> int | None:
-            order = self._read(values, "aside")
-            if order is not None:
-                found.append(order)
-            return order and order.value
-
-        task = self._closing("aside", self.task.sums, Range(low, high), np.minimum(self.program.order, 1), read)
-        closed(task, NO_END, Few(_NODES_TO_SET_ASIDE, self.level.limit), enough=-1 if fewest else NO_END - 1)
-        if not found:
+        sums, within = self.task.sums, Range(low, high)
+        if (low > high).any():
             return None
-        purchase = min(found, key=lambda order: order.value).purchase
-        return Found(purchase, self.books.value_of(self.level.name, purchase))
+        relaxation = Relaxation(sums, sums.terms(self.program.levels["aside"]), within)
+        values = relaxation.proposed(self.program.order > 0, _NODES_TO_SET_ASIDE, self.level.watch.left())
+        return None if values is None else self._read(values, self.level.name)
+
+    def propose(self, relaxation: Relaxation) -> None:
+        """Let HiGHS search a little for a good order: the better there is one, the less is left to look at."""
+        whole = (self.task.order == 1) if (self.task.order == 1).any() else self.task.order > 0
+        values = relaxation.proposed(whole, _NODES_TO_PROPOSE, self.level.watch.left())
+        if values is not None:
+            self._improves(values)
 
     def _read(self, values: Floats, level: str) -> Found | None:
         """The purchase that an answer means, worked out again; None where it breaks a rule."""

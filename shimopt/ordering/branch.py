@@ -21,7 +21,7 @@ from shimopt.ordering.market import least_charge
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import FINE, NO_END, Relaxation, Sums
+from shimopt.ordering.sums import FINE, NO_END, Bound, Relaxation, Sums
 
 __all__ = ["Branch"]
 
@@ -29,10 +29,11 @@ _NODES_FOR_A_START = 60
 
 
 class Root(NamedTuple):
-    """A level asked of a model, and its relaxation."""
+    """A level asked of a model, its relaxation, and the bound that this gives; None where there is no answer."""
 
     asked: Asked
     relaxation: Relaxation
+    bound: Bound | None
 
 
 class Branch:
@@ -81,8 +82,9 @@ class Branch:
             return False
         program, sums = self._model(level)
         asked = self._asked(level, program, sums, known)
-        self.root = Root(asked, Relaxation(sums, asked.task.objective, asked.task.within))
-        bound, _ = asked.task.bound_of(asked.task.within, self.root.relaxation)
+        relaxation = Relaxation(sums, asked.task.objective, asked.task.within)
+        bound, _ = asked.task.bound_of(asked.task.within, relaxation)
+        self.root = Root(asked, relaxation, bound)
         self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
         return True
 
@@ -107,10 +109,14 @@ class Branch:
                 program = self.covers.complete(self.priced[-1], known.value)
             self._raise(level.name, least)
         elif self.root is not None:
-            self.root.asked.best = known
-            least = closed(self.root.asked.task, known.value, level.limit, relaxation=self.root.relaxation)
-            self._raise(level.name, least)
-            known = self.root.asked.best
+            asked, relaxation, bound = self.root
+            asked.best = known
+            asked.propose(relaxation)
+            known = asked.best
+            if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
+                least = closed(asked.task.narrowed(bound, known.value), known.value, level.limit)
+                self._raise(level.name, least)
+                known = asked.best
         return known
 
     def _asked(self, level: Level, program: Program, sums: Sums, known: Found) -> Asked:
@@ -121,8 +127,7 @@ class Branch:
         if level == "cost" and self.covers is not None and self.priced:
             self.over_covers = self.covers.complete(self.priced[-1], value)
         elif self.root is not None:
-            program, task = self.root.asked.program, self.root.asked.task
-            bound, _ = task.bound_of(task.within, self.root.relaxation)
+            program, bound = self.root.asked.program, self.root.bound
             if bound is not None:
                 worse = np.flatnonzero(bound.above > min(value * FINE - bound.fine, NO_END)).tolist()
                 kits = [(stretch.gap, stretch.segment, kit) for stretch in program.stretches for kit in stretch.kits]
@@ -132,4 +137,4 @@ class Branch:
     def set_aside(self, level: Level, known: Found) -> Found | None:
         """The purchase known with the fewest pieces set aside; None where this model does not hold it."""
         program, sums = self._model(level)
-        return self._asked(level, program, sums, known).set_aside(known.purchase.packs, fewest=True)
+        return self._asked(level, program, sums, known).set_aside(known.purchase.packs)

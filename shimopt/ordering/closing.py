@@ -56,16 +56,19 @@ class Closing(NamedTuple):
                 return None, None
         return self.sums.bound(self.objective, relaxed.prices, within), relaxed.values
 
+    def narrowed(self, bound: Bound, best: int) -> Closing:
+        """The same without what stands in no answer better than `best`, by this bound of it."""
+        return self._replace(within=_narrowed(self, self.within, bound, best))
 
-def closed(task: Closing, best: int, limit: Limit, *, enough: int = -1, relaxation: Relaxation | None = None) -> int:
+
+def closed(task: Closing, best: int, limit: Limit) -> int:
     """What no answer is below, never above `best`, the value in hand; better ones are handed to `task.read`.
 
-    It ends when that is `best`, when a value is no more than `enough`, or when the limit is reached. `relaxation` is
-    that of the task, if it was made before.
+    It ends when that is `best`, or when the limit is reached.
     """
     if (task.within.low > task.within.high).any():
         return best
-    relaxation = relaxation or Relaxation(task.sums, task.objective, task.within)
+    relaxation = Relaxation(task.sums, task.objective, task.within)
     number = count()
     waiting: list[tuple[int, int, Range]] = []
     stuck = NO_END
@@ -76,7 +79,7 @@ def closed(task: Closing, best: int, limit: Limit, *, enough: int = -1, relaxati
             if not waiting or waiting[0][0] >= best:
                 return min(best, stuck)
             least, _, node = heappop(waiting)
-        if best <= enough or limit.over():
+        if limit.over():
             return min(best, stuck, least, waiting[0][0] if waiting else NO_END)
         here, node = node, None
         bound, values = task.bound_of(here, relaxation)

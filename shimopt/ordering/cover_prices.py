@@ -8,6 +8,7 @@ sums of prices are whole numbers, so that what is left out is left out rightly, 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from decimal import Decimal
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
@@ -57,18 +58,20 @@ class CoverPrices:
         sold: dict[int, int] = {}
         for buy in market.buys:
             if (senders is None or buy.supplier in senders) and not self.books.stock[buy.line]:
-                price = market.coins(buy.offer.price or 0) * FINE // buy.offer.pack
+                price = market.coins(buy.offer.price or Decimal(0)) * FINE // buy.offer.pack
                 sold[buy.line] = min(price, sold.get(buy.line, price))
         by_line = {line: sold.get(line, 0) for line in self.lines}
         prices = Prices(by_line, by_line, self.settled.most_of)
-        near = [self._near(gap, prices, None) for gap in range(len(self.covers))]
-        found = [covers for covers in near if covers is not None]
-        if len(found) < len(near):
-            return None
+        found = []
+        for gap in range(len(self.covers)):
+            near = self._cheapest(gap, prices)
+            if near is None:
+                return None
+            found.append(near)
         cheapest = [min(cost for cost, _ in covers) for covers in found]
         postage = sum(market.coins(market.suppliers[sender].postage) for sender in senders or ())
         known = [frozenset(cover for _, cover in covers) for covers in found]
-        return Priced(sum(cheapest) + postage * FINE, [prices] * len(near), cheapest, known)
+        return Priced(sum(cheapest) + postage * FINE, [prices] * len(found), cheapest, known)
 
     def tightened(self, priced: Priced, value: int | None) -> Priced | None:
         """The same with prices of the relaxation, made again until they are right or the bound reaches `value`."""
@@ -114,16 +117,21 @@ class CoverPrices:
         ranges = [Segment(coverage.low, coverage.high) for coverage in self.books.coverages]
         return over_covers(known, ranges, self.most, self.books.stock, self.books.market)
 
-    def _near(self, gap: int, prices: Prices, most: int | None) -> list[tuple[int, Stack]] | None:
-        """The cheapest covers of a gap, and others that cost little more, but no more than `most`."""
-        covers = self.covers[gap]
-        cheapest = covers.cheapest(prices, self._most_sets)
+    def _cheapest(self, gap: int, prices: Prices) -> list[tuple[int, Stack]] | None:
+        """The cheapest covers of a gap."""
+        cheapest = self.covers[gap].cheapest(prices, self._most_sets)
         if cheapest is None or cheapest == NO_COVER or self._too_many:
             return None
-        found = covers.within(prices, cheapest, self._most_sets)
+        return self.covers[gap].within(prices, cheapest, self._most_sets)
+
+    def _near(self, gap: int, prices: Prices, most: int) -> list[tuple[int, Stack]] | None:
+        """The cheapest covers of a gap, and others that cost little more, but no more than `most`."""
+        found = self._cheapest(gap, prices)
+        if found is None:
+            return None
+        cheapest = min(cost for cost, _ in found)
         for part in _NEAR:
-            limit = cheapest + cheapest // part
-            more = covers.within(prices, limit if most is None else min(limit, most), _MOST_SETS)
+            more = self.covers[gap].within(prices, min(cheapest + cheapest // part, most), _MOST_SETS)
             if more is None or len(more) > _MOST_NEAR:
                 break
             found = more

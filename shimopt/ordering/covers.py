@@ -55,6 +55,46 @@ class Prices(NamedTuple):
         )
 
 
+class _Table(NamedTuple):
+    """Stacks as rows over units, which readings each serves, and what each unit costs."""
+
+    holds: _Numbers
+    starts: npt.NDArray[np.int64]
+    ends: npt.NDArray[np.int64]
+    costs: _Numbers
+
+    def affordable(self, most: int) -> tuple[_Table, npt.NDArray[np.int64]]:
+        """The stacks that cost no more than `most`, over the units that they hold: these are told too."""
+        stacks = self.holds @ self.costs <= most
+        units = np.flatnonzero(self.holds[stacks].any(axis=0))
+        holds = self.holds[np.ix_(stacks, units)]
+        return _Table(holds, self.starts[stacks], self.ends[stacks], self.costs[units]), units
+
+    def reached(self, sets: _Numbers, low: int, high: int) -> tuple[npt.NDArray[np.int64], _Bools]:
+        """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
+        can = sets @ self.holds.T >= self.holds.sum(axis=1)
+        reached = np.full(len(sets), low, dtype=np.int64)
+        touched = np.zeros(len(sets), dtype=np.bool_)
+        while True:
+            on = can & (self.starts <= reached[:, None])
+            further = np.where(on, self.ends, low).max(axis=1, initial=low)
+            # one reading alone must be served too
+            touched |= (on & (self.ends >= reached[:, None])).any(axis=1)
+            if (further <= reached).all():
+                return reached, touched & (reached >= high)
+            reached = np.maximum(reached, further)
+
+    def grown(self, front: _Numbers, reached: npt.NDArray[np.int64], most: int, high: int) -> _Numbers:
+        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
+        shared = (front * self.costs) @ self.holds.T
+        total = (front @ self.costs)[:, None] + self.holds @ self.costs - shared
+        at = reached[:, None]
+        # a stack that ends where the range ends serves what is left there, were it one reading
+        goes_on = (self.starts <= at) & ((self.ends > at) | ((self.ends == at) & (at == high)))
+        sets, stacks = np.nonzero(goes_on & (total <= most))
+        return np.maximum(front[sets], self.holds[stacks])
+
+
 class Covers:
     """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
 
@@ -62,25 +102,24 @@ class Covers:
         pieces = {(c.scarce, c.start, c.end): Counter(c.scarce) for c in coverage.candidates}
         self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
         at = {unit: number for number, unit in enumerate(self.units)}
-        self._holds = np.zeros((len(pieces), len(self.units)), dtype=np.float64)
+        # what nothing serves needs no pieces
+        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
+        self._holds = np.zeros((len(pieces) + len(hopeless), len(self.units)), dtype=np.float64)
         for number, counts in enumerate(pieces.values()):
             for line, n in counts.items():
                 self._holds[number, [at[line, k] for k in range(n)]] = 1.0
-        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
-        # what nothing serves needs no pieces
-        self._holds = np.vstack([self._holds, np.zeros((len(hopeless), len(self.units)))])
         ends = [(start, end) for _, start, end in pieces] + hopeless
         self._starts = np.array([start for start, _ in ends], dtype=np.int64)
         self._ends = np.array([end for _, end in ends], dtype=np.int64)
-        self._sizes = self._holds.sum(axis=1)
         self.low, self.high = coverage.low, coverage.high
         self.looked_at = 0
 
     def cheapest(self, prices: Prices, cap: int) -> int | None:
         """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
-        costs = self._costs(prices)
-        everything = int(costs[costs < NO_COVER].sum())
-        first = (self._holds @ np.minimum(costs, everything + 1))[self._starts <= self.low]
+        table = self._table(prices)
+        can = table.costs < NO_COVER
+        everything = int(table.costs[can].sum())
+        first = table.holds[table.starts <= self.low] @ np.where(can, table.costs, everything + 1)
         most = int(first.min(initial=everything))
         while True:
             found = self.within(prices, most, cap)
@@ -93,19 +132,18 @@ class Covers:
             # little by little: the number of sets grows fast
             most = min(everything, most + max(most // 8, everything // 64, 1))
 
-    def _costs(self, prices: Prices) -> _Numbers:
+    def _table(self, prices: Prices) -> _Table:
         told = [prices.of_unit(line, k) for line, k in self.units]
-        return np.array([NO_COVER if cost is None else cost for cost in told], dtype=np.float64)
+        costs = np.array([NO_COVER if cost is None else cost for cost in told], dtype=np.float64)
+        return _Table(self._holds, self._starts, self._ends, costs)
 
     def within(self, prices: Prices, most: int, cap: int) -> list[tuple[int, Stack]] | None:
         """All covers that cost no more than `most`, with their costs; None beyond `cap` sets looked at."""
-        costs = self._costs(prices)
-        if costs[costs < NO_COVER].sum() >= _WHOLE:
+        table, units = self._table(prices).affordable(most)
+        if table.costs.sum() >= _WHOLE:
             return None
-        # what cannot be had costs too much
-        costs[costs == NO_COVER] = most + 1
-        front = np.zeros((1, len(self.units)))
-        at_once = max(1, _AT_ONCE // max(1, self._holds.size))
+        front = np.zeros((1, len(units)))
+        at_once = max(1, _AT_ONCE // max(1, table.holds.size))
         seen: set[bytes] = set()
         done: list[_Numbers] = []
         before = self.looked_at
@@ -113,44 +151,20 @@ class Covers:
             new = []
             for start in range(0, len(front), at_once):
                 some = front[start : start + at_once]
-                reached, whole = self._reached(some)
+                reached, whole = table.reached(some, self.low, self.high)
                 done.append(some[whole])
-                new.append(_new(self._grown(some[~whole], reached[~whole], costs, most), seen))
+                new.append(_new(table.grown(some[~whole], reached[~whole], most, self.high), seen))
                 self.looked_at += len(new[-1])
                 if self.looked_at - before > cap:
                     return None
             front = np.vstack(new)
         sets = np.vstack(done)
         sets = sets[_least_sets(sets)]
-        total = sets @ costs
-        return [(int(cost), self._stack(row)) for cost, row in zip(total, sets, strict=True)]
-
-    def _reached(self, sets: _Numbers) -> tuple[npt.NDArray[np.int64], _Bools]:
-        """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
-        can = sets @ self._holds.T >= self._sizes
-        reached = np.full(len(sets), self.low, dtype=np.int64)
-        touched = np.zeros(len(sets), dtype=np.bool_)
-        while True:
-            on = can & (self._starts <= reached[:, None])
-            further = np.where(on, self._ends, self.low).max(axis=1, initial=self.low)
-            # one reading alone must be served too
-            touched |= (on & (self._ends >= reached[:, None])).any(axis=1)
-            if (further <= reached).all():
-                return reached, touched & (reached >= self.high)
-            reached = np.maximum(reached, further)
-
-    def _grown(self, front: _Numbers, reached: npt.NDArray[np.int64], costs: _Numbers, most: int) -> _Numbers:
-        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
-        shared = (front * costs) @ self._holds.T
-        total = (front @ costs)[:, None] + self._holds @ costs - shared
-        at = reached[:, None]
-        # a stack that ends where the range ends serves what is left there, were it one reading
-        goes_on = (self._starts <= at) & ((self._ends > at) | ((self._ends == at) & (at == self.high)))
-        sets, stacks = np.nonzero(goes_on & (total <= most))
-        return np.maximum(front[sets], self._holds[stacks])
-
-    def _stack(self, row: _Numbers) -> Stack:
-        return tuple(self.units[at][0] for at in np.flatnonzero(row))
+        names = [self.units[unit][0] for unit in units]
+        total = (sets @ table.costs).tolist()
+        return [
+            (int(cost), tuple(names[at] for at in np.flatnonzero(row))) for cost, row in zip(total, sets, strict=True)
+        ]
 
 
 def _new(sets: _Numbers, seen: set[bytes]) -> _Numbers:

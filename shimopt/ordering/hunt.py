@@ -146,7 +146,7 @@ class Hunt:
 
     def _over_branches(self, name: str, known: Found) -> tuple[Found, int]:
         """The best that the model finds as it is, and a bound for it; the branch with the lowest bound goes first."""
-        level = Level(name, self.held, Few(self.watch.steps or _MOST_NODES, self.watch))
+        level = Level(name, self.held, Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
         branches = self.branches
         if name in ("open", "missing") and self.spend is None:
             # where money is no object, more suppliers never serve less
@@ -178,7 +178,7 @@ class Hunt:
         for _ in range(_MOST_ROUNDS):
             known = self._known("packs")
             used = bills_of(self.books.market, known.purchase.packs).keys()
-            level = Level("packs", self.held, Few(self.watch.steps or _MOST_NODES, self.watch))
+            level = Level("packs", self.held, Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
             branch = next((b for b in self.branches if b.senders is None or b.senders == used), None)
             found = None if branch is None else branch.set_aside(level, known)
             if found is None:

@@ -1,4 +1,4 @@
-"""Which stretches of readings the model looks at, and the first order of all: stack by stack, the cheapest that goes on.
+"""Which stretches of readings the model looks at; and the first order of all, built up stack by stack.
 
 A model that looks at fewer stretches is never worse than the whole, so its bounds hold. Where a card of the best order
 found leaves readings open at which it has not looked, it looks there too.
@@ -7,7 +7,8 @@ found leaves readings open at which it has not looked, it looks there too.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from decimal import Decimal
 
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
 from shimopt.ordering.program import Program, Stretch, over_stretches
@@ -85,7 +86,9 @@ def first_purchase(books: Books, *, buying: bool) -> Purchase:
     """
     market, left = books.market, list(books.stock)
     price = {
-        buy.line: min(market.coins(b.offer.price or 0) / b.offer.pack for b in market.buys if b.line == buy.line)
+        buy.line: min(
+            market.coins(b.offer.price or Decimal(0)) / b.offer.pack for b in market.buys if b.line == buy.line
+        )
         for buy in market.buys
         if buying
     }
@@ -118,7 +121,7 @@ def first_purchase(books: Books, *, buying: bool) -> Purchase:
             at = best.end if can else min(later)
         aside |= {(gap, line): count for line, count in own.items()}
     packs = [0] * len(market.buys)
-    for line, count in short.items():
+    for line, count in (+short).items():
         offers = [(n, -(-count // buy.offer.pack), buy) for n, buy in enumerate(market.buys) if buy.line == line]
         number, many, _ = min(offers, key=lambda o: (o[2].offer.price is None, (o[2].offer.price or 0) * o[1], o[0]))
         packs[number] = many

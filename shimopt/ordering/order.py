@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from time import monotonic
 
 from shimopt.candidates import Scale
@@ -151,7 +152,7 @@ class OrderSoFar:
                 books.left_open(g, purchase),
                 case.stock,
                 case.scale,
-                lambda c=c: case.supply.known_exactly(c.demand),
+                partial(case.supply.known_exactly, c.demand),
             )
         )
         after = Counter(dict(enumerate(books.stock)))

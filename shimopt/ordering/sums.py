@@ -26,6 +26,10 @@ __all__ = ["FINE", "NO_END", "Bound", "Range", "Relaxation", "Relaxed", "Sums"]
 
 # prices are whole numbers of this part of a unit
 FINE = 1 << 20
+# a pack is accepted so near to whole; times a price of 1e6 coins that is far below one coin
+_TOLERANCE = 1e-9
+# beyond so many variables
+_LARGE = 2_000
 # above every value
 NO_END = 1 << 62
 
@@ -96,9 +100,10 @@ class Sums:
         """What a bound owes to the limits of the rows and to the helpers at these priced costs [parts of a unit]."""
         # whole numbers of any size: there are few of them
         used, helpers = np.flatnonzero(prices), slice(self.columns, None)
-        fine = sum(p * r for p, r in zip(prices[used].tolist(), self.limits[used].tolist(), strict=True))
+        fine: int = sum(p * r for p, r in zip(prices[used].tolist(), self.limits[used].tolist(), strict=True))
         ends = zip(costs[helpers].tolist(), within.low[helpers].tolist(), within.high[helpers].tolist(), strict=True)
-        return fine + sum(cost * (low if cost > 0 else high) for cost, low, high in ends if cost)
+        fine += sum(cost * (low if cost > 0 else high) for cost, low, high in ends if cost)
+        return fine
 
     def bound(self, objective: Wholes, prices: Wholes, within: Range) -> Bound | None:
         """The bound of these prices, none above zero; None where a group has no column left."""
@@ -132,7 +137,7 @@ class Relaxation:
         there = at >= 0
         rows, at, factors = rows[there], at[there], factors[there]
         lengths = np.bincount(rows, minlength=first + len(sums.limits))
-        lp = highspy.HighsLp()
+        self.lp = lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(self.kept), len(lengths)
         lp.col_cost_ = objective[self.kept].astype(float)
         lp.col_lower_, lp.col_upper_ = within.low[self.kept].astype(float), within.high[self.kept].astype(float)
@@ -141,28 +146,71 @@ class Relaxation:
         lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
         lp.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths)])
         lp.a_matrix_.index_, lp.a_matrix_.value_ = at, factors
-        # not highspy.Highs(): that prints a line before it can be told not to
-        self.highs = highspy._core._Highs()
-        for name, value in {"output_flag": False, "threads": 1, "parallel": "off"}.items():
-            self.highs.setOptionValue(name, value)
+        self.begun = False
+        self.highs = _quiet_highs()
         self.highs.passModel(lp)
+
+    def proposed(self, whole: npt.NDArray[np.bool_], nodes: int, seconds: float | None) -> Floats | None:
+        """Values that HiGHS's own search calls good, these `whole`: a proposal; None where it has none.
+
+        It stops after so many nodes or seconds.
+        """
+        kinds, highs = highspy.HighsVarType, _quiet_highs()
+        self.lp.integrality_ = [kinds.kInteger if must else kinds.kContinuous for must in whole[self.kept]]
+        highs.setOptionValue("mip_max_nodes", nodes)
+        # the relaxation is nearly whole: heuristics and starting over cost more than they save
+        highs.setOptionValue("mip_heuristic_effort", 0.0)
+        highs.setOptionValue("mip_allow_restart", False)
+        highs.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
+        if seconds is not None:
+            highs.setOptionValue("time_limit", seconds)
+        highs.passModel(self.lp)
+        self.lp.integrality_ = []
+        highs.run()
+        if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return None
+        return self._spread(highs.getSolution().col_value)
+
+    def _begun_by_interior_point(self) -> bool:
+        """Prices of a large model are there sooner without a vertex; whether there are any."""
+        self.highs.setOptionValue("solver", "ipm")
+        self.highs.setOptionValue("run_crossover", "off")
+        self.highs.run()
+        self.highs.setOptionValue("solver", "choose")
+        self.highs.setOptionValue("run_crossover", "on")
+        return self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal
+
+    def _spread(self, kept: Sequence[float]) -> Floats:
+        values = np.zeros(self.sums.variables)
+        values[self.kept] = kept
+        return values
 
     def solved(self, within: Range) -> Relaxed | None:
         """Prices, and values where there are any; None where the solver has nothing to tell."""
         low, high = within.low[self.kept].astype(float), within.high[self.kept].astype(float)
         self.highs.changeColsBounds(len(self.kept), np.arange(len(self.kept), dtype=np.int32), low, high)
-        self.highs.run()
+        if self.begun or len(self.kept) < _LARGE or not self._begun_by_interior_point():
+            self.highs.run()
+        self.begun = True
         status, first = self.highs.getModelStatus(), len(self.sums.starts)
         if status == highspy.HighsModelStatus.kOptimal:
             solution = self.highs.getSolution()
-            values = np.zeros(self.sums.variables)
-            values[self.kept] = solution.col_value
-            return Relaxed(_whole(np.array(solution.row_dual)[first:]), values)
+            return Relaxed(_whole(np.array(solution.row_dual)[first:]), self._spread(solution.col_value))
         if status == highspy.HighsModelStatus.kInfeasible:
-            _, has_ray, ray = self.highs.getDualRay()
+            # highspy's stubs leave it out
+            _, has_ray, ray = self.highs.getDualRay()  # type: ignore[attr-defined]
             if has_ray:
                 return Relaxed(_whole(np.array(ray)[first:]), None)
         return None
+
+
+def _quiet_highs() -> highspy._core._Highs:
+    # not highspy.Highs(): that prints a line before it can be told not to
+    highs = highspy._core._Highs()
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("parallel", "off")
+    return highs
 
 
 def _whole(prices: Floats) -> Wholes:
