@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from shimopt.batch.many import plan_many
-    from shimopt.door import Plan, plan
+    from shimopt.door import Order, Plan, Recording, fit, letter, order, plan, record, why
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
-    from shimopt.job import Job, load_job
+    from shimopt.job import Job, job_from, load_job, load_stock
 
 __version__ = "0.1.0"
 
@@ -17,33 +17,38 @@ __all__ = [
     "FaultError",
     "InputError",
     "Job",
+    "Order",
     "Plan",
     "Problem",
+    "Recording",
     "ShimoptError",
     "__version__",
+    "fit",
+    "job_from",
+    "letter",
     "load_job",
+    "load_stock",
+    "order",
     "plan",
     "plan_many",
+    "record",
+    "why",
 ]
 
 # loaded when first asked for, so that `shimopt --help` does not wait for solvers and tables
 _HOME = {
-    "FaultError": "errors",
-    "InputError": "errors",
-    "Job": "job",
-    "Plan": "door",
-    "Problem": "errors",
-    "ShimoptError": "errors",
-    "load_job": "job",
-    "plan": "door",
-    "plan_many": "batch.many",
+    "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
+    "job": ("Job", "job_from", "load_job", "load_stock"),
+    "door": ("Order", "Plan", "Recording", "fit", "letter", "order", "plan", "record", "why"),
+    "batch.many": ("plan_many",),
 }
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module 'shimopt' has no attribute {name!r}")
-    return getattr(import_module(f"shimopt.{_HOME[name]}"), name)
+    for home, names in _HOME.items():
+        if name in names:
+            return getattr(import_module(f"shimopt.{home}"), name)
+    raise AttributeError(f"module 'shimopt' has no attribute {name!r}")
 
 
 def __dir__() -> list[str]:

@@ -3,24 +3,26 @@
 import gc
 import os
 import signal
+import time
 
 __all__ = ["main"]
 
-_INTERRUPTED = 130
+_BEGUN = time.monotonic()
 
 
 def main() -> None:
     """Load the command line and run it."""
-    listens = signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    if listens:
-        # while it is being loaded there is nothing to put in order
-        signal.signal(signal.SIGINT, lambda *_: os._exit(_INTERRUPTED))
+    # where somebody made us deaf to it (as `nohup` does), we stay so
+    hears = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if hears:
+        signal.signal(signal.SIGINT, lambda *_: os._exit(130))
     # what is loaded stays loaded: it is looked through for garbage less often
     gc.set_threshold(50_000, 20, 20)
-    from shimopt.cli.main import main as run
+    from shimopt.cli import main as run
+    from shimopt.cli import stopping
 
-    if listens:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
+    if hears:
+        stopping.listen(_BEGUN)
     run()
 
 

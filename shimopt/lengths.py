@@ -24,6 +24,7 @@ __all__ = [
     "UNITS",
     "Bracket",
     "LengthError",
+    "decimal_text",
     "length_of",
     "mm_number",
     "parse_number",
@@ -205,11 +206,23 @@ def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
         # never show nothing where there is something
         least = Decimal(1).scaleb(-digits)
         return f"above -{least} {unit}" if value < 0 else f"under {least} {unit}"
-    text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}".rstrip("0").rstrip(".")
+    text = decimal_text(nm, unit, digits)
     if unit == "mm":
         whole, _, places = text.partition(".")
         text = f"{whole}.{places.ljust(2, '0')}"
     return f"{text} {unit}" if with_unit else text
+
+
+def decimal_text(nm: Fraction | int, unit: str, digits: int = 9) -> str:
+    """A length as files hold it: a plain decimal number of units, rounded half to even at `digits` places.
+
+    >>> decimal_text(-350_000, "mm")
+    '-0.35'
+    """
+    steps = round(Fraction(nm) * 10**digits / UNITS[unit])
+    whole, rest = divmod(abs(steps), 10**digits)
+    text = f"{whole}.{rest:0{digits}d}".rstrip("0").rstrip(".")
+    return f"-{text}" if steps < 0 else text
 
 
 def mm_number(nm: Fraction | int) -> float:

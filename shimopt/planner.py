@@ -35,7 +35,7 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
-__all__ = ["Decision", "decide"]
+__all__ = ["Decision", "best_so_far", "decide", "unexplained"]
 
 
 @dataclass(frozen=True)
@@ -101,10 +101,7 @@ def decide(
     """
     start, watch = monotonic(), watch or Watch()
     stated, job = job, _decided_by_brackets(job)
-    screening = screen(job, buy=buy)
-    if buy:
-        _refuse_mixed_money(job, screening)
-    _refuse_unequal_seats(job, screening)
+    screening = _screened(job, buy)
     choice = choose(job, screening, buy=buy, watch=watch)
     watch.told(choice)
     supply = supply_of(job, buy)
@@ -130,7 +127,7 @@ def decide(
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
     rows = (
-        alternatives(job, screening, choice, buy=buy, nodes=watch.steps, progress=watch.begins)
+        alternatives(job, screening, choice, buy=buy, watch=watch)
         if choices and plain and choice.way == "whole"
         else ()
     )
@@ -152,6 +149,60 @@ def decide(
         choice.way,
         choice.scarce,
     )
+
+
+def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:
+    """The best that a plan under way has told its watch, checked but without its reasons; at first all as it was."""
+    return unexplained(job, watch.best if isinstance(watch.best, Choice) else None, buy=buy)
+
+
+def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decision:
+    """The plan that a choice makes, checked, without the reasons that take long: for a search that was cut off.
+
+    Where there is no choice yet, all stays as it was. Raises FaultError where that fails its check.
+    """
+    start = monotonic()
+    job = _decided_by_brackets(job)
+    screening, supply = _screened(job, buy), supply_of(job, buy)
+    choice = choice or _as_it_was(job, screening, supply)
+    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
+    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
+    audit(job, choice.stacks, screening.suits, outcome, buy)
+    findings = (*screening.findings, *stack_findings(job, choice.stacks))
+    return Decision(
+        job,
+        buy,
+        choice.stacks,
+        choice.levels,
+        outcome,
+        {},
+        screening,
+        findings,
+        reasons=(),
+        gauges={},
+        assumptions=tuple(assumptions(job, choice.stacks)),
+        seconds=monotonic() - start,
+        moves=moves_of(job, choice.stacks),
+        way=choice.way,
+        scarce=choice.scarce,
+    )
+
+
+def _as_it_was(job: Job, screening: Screening, supply: Mapping[int, int]) -> Choice:
+    """Every place with what was in it, of which nothing is proven."""
+    stacks = {place.name: tuple(place.installed) for place in job.places}
+    short = {*short_places(job, screening.suits, supply), *left_short(job, stacks)}
+    values = outcome_of(job, stacks, screening.cautions, short).levels
+    return Choice(stacks, tuple(LevelResult(level, values[level], None, False, 0.0) for level in job.levels))
+
+
+def _screened(job: Job, buy: bool) -> Screening:
+    """What suits each place. Raises InputError where prices or seats do not agree."""
+    screening = screen(job, buy=buy)
+    if buy:
+        _refuse_mixed_money(job, screening)
+    _refuse_unequal_seats(job, screening)
+    return screening
 
 
 def _compare(choice: Choice, outcome: Outcome) -> None:

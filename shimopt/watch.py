@@ -26,6 +26,7 @@ class Watch:
         steps: int | None = None,
         progress: Callable[[str], None] | None = None,
     ) -> None:
+        self.seconds = seconds
         self.steps = steps
         self.best: object | None = None
         self._deadline = None if seconds is None else monotonic() + seconds

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from shimopt import InputError, load_job, plan
+from shimopt import InputError
+from shimopt.job import load_job
+from shimopt.planner import decide
 from tests.job_files import check, edited, the_problem, write_job
 
 JOB = """\
@@ -266,5 +268,5 @@ def test_two_like_pieces_can_be_installed(tmp_path: Path) -> None:
 def test_equal_packs_need_a_part_that_suits_all_seats(tmp_path: Path) -> None:
     job = edited(('seat = "cap"\npieces', 'seat = "cover"\npieces'), ('installed = ["S-30"]', "installed = []"), of=JOB)
     with pytest.raises(InputError) as caught:
-        plan(load_job(write_job(tmp_path, job, DRAWER)))
+        decide(load_job(write_job(tmp_path, job, DRAWER)))
     assert "no part suits the seats of all these places" in caught.value.problems[0].rule

@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import shimopt
 from shimopt.batch.answers import Answers
 from shimopt.batch.terms import Terms
 from shimopt.job import Gap, Job, Micrometer, Place, Seat, Window
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import StockLine
+from shimopt.planner import Decision, decide
 from shimopt.probability import Even
 from shimopt.readings import Reading
 from tests.jobs import shim
@@ -55,7 +55,7 @@ def batched(terms: Terms, gaps: Sequence[Gap]) -> list[dict[str, object]]:
     return rows
 
 
-def planned(terms: Terms, gap: Gap) -> tuple[list[str], shimopt.Plan]:
+def planned(terms: Terms, gap: Gap) -> tuple[list[str], Decision]:
     """The parts that `plan` fits, thick to thin, and its plan."""
     seat = gap.seat
     most = (seat.most_pieces if seat else None) or terms.most_pieces
@@ -63,7 +63,7 @@ def planned(terms: Terms, gap: Gap) -> tuple[list[str], shimopt.Plan]:
     alone = replace(gap, effects=((gap.name, Fraction(-1)),), reading=gap.reading.moved_by(terms.shift))
     place = Place(gap.name, seat, most, seat.fewest_pieces if seat else 0)
     job = Job("test", "mm", (alone,), (place,), (), stock, micrometer=terms.micrometer)
-    plan = shimopt.plan(job)
+    plan = decide(job)
     assert plan.proven
     stack = sorted(plan.stacks[gap.name], key=lambda i: (-stock[i].part.thickness.best, i))
     return [stock[i].part.name for i in stack], plan

@@ -16,6 +16,7 @@ import pytest
 
 import shimopt
 from shimopt.batch.jobs import plan_folder
+from shimopt.planner import decide
 from tests.batch_files import Batches
 from tests.dying_planner import dies
 
@@ -49,7 +50,7 @@ def test_every_job_is_answered_as_plan_answers_it_and_broken_ones_stop_nothing(b
     assert [row["exit_code"] for row in ended.rows] == ["2", "2", "1", "0"]
     assert list(ended.rows[0]) == COLUMNS
     for row, job in ((ended.rows[2], "quarry-tram"), (ended.rows[3], "swing-bridge")):
-        plan = shimopt.plan(shimopt.load_job(DEMO / job))
+        plan = decide(shimopt.load_job(DEMO / job))
         verdicts = [found.verdict for found in plan.outcome.gaps.values()]
         assert row["title"] == plan.job.title
         assert [int(row[key]) for key in ("inside", "unproven", "outside")] == [

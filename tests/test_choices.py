@@ -14,6 +14,7 @@ from shimopt.choose.choices import BEYOND_THE_PLAN, best_by_pieces
 from shimopt.cli import main
 from shimopt.job import Balance, Job
 from shimopt.planner import decide
+from shimopt.render.json.plan_json import plan_object
 from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
@@ -103,4 +104,4 @@ def test_the_bridge_s_choices_on_the_screen_and_in_the_json(capsys: pytest.Captu
 
 
 def test_a_plan_says_nothing_of_choices_unless_asked() -> None:
-    assert "choices" not in shimopt.plan(shimopt.load_job(DEMO / "swing-bridge")).to_dict()
+    assert "choices" not in plan_object(decide(shimopt.load_job(DEMO / "swing-bridge")))

@@ -204,8 +204,8 @@ def test_a_real_ctrl_c_prints_nothing() -> None:
         [
             sys.executable,
             "-c",
-            "import time, shimopt.cli.plan_commands as p\n"
-            "p.run_plan = lambda *a: (print('ready', flush=True), time.sleep(30))\n"
+            "import time, shimopt.planner as planner\n"
+            "planner.decide = lambda *a, **k: (print('ready', flush=True), time.sleep(30))\n"
             f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])",
         ],
         stdout=subprocess.PIPE,

@@ -50,7 +50,7 @@ def test_a_drawer_may_be_a_frame_a_path_or_stock_that_was_read_before(tmp_path: 
     for stock in (tmp_path / "drawer.csv", str(tmp_path / "drawer.csv"), load_stock(tmp_path / "drawer.csv"), PARTS):
         made = job_from(mapping(), stock)
         assert [replace(line, row=None) for line in made.stock] == [replace(line, row=None) for line in expected.stock]
-        assert replace(made, stock=()) == replace(expected, stock=())
+        assert replace(made, stock=(), inputs=()) == replace(expected, stock=())
 
 
 # what is nearer to 0 than any length, 1e-40 mm, is refused as a slip in the exponent

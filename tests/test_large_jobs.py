@@ -11,8 +11,9 @@ from shimopt.candidates import Scale, place_options
 from shimopt.choose import choose
 from shimopt.choose.chooser import MOST_WHOLE, Chooser, supply_of
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
-from shimopt.door import Plan, plan
 from shimopt.job import Job
+from shimopt.planner import Decision, decide
+from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
 from shimopt.seats import screen
@@ -26,29 +27,31 @@ def large_job(seed: int = 1) -> Job:
     return with_drawer(gaps_in_pairs(_COUNT, seed), 0.05, 0.15, seed)
 
 
-def words_on_screen(of: Plan) -> str:
+def words_on_screen(of: Decision) -> str:
     return " ".join(" ".join(line for line, _ in screen_lines(of, "mm", 100, UNICODE)).split())
 
 
 @pytest.fixture(scope="module")
-def large() -> Plan:
-    return plan(large_job())
+def large() -> Decision:
+    return decide(large_job())
 
 
-def test_a_job_of_many_gaps_is_planned_by_prices_and_says_so(large: Plan) -> None:
+def test_a_job_of_many_gaps_is_planned_by_prices_and_says_so(large: Decision) -> None:
     assert large.way == "priced"
-    assert large.to_dict()["way"] == "priced"
+    assert plan_object(large)["way"] == "priced"
     text = words_on_screen(large)
     assert "Planned by prices" in text
 
 
 def test_a_job_of_few_gaps_is_solved_whole_and_says_nothing_of_ways() -> None:
-    small = plan(gaps_in_pairs(4, 0))
+    small = decide(gaps_in_pairs(4, 0))
     assert small.way == "whole"
     assert "Planned by prices" not in words_on_screen(small)
 
 
-def test_counts_of_a_large_plan_are_within_one_of_their_bounds_and_the_spread_within_a_thousandth(large: Plan) -> None:
+def test_counts_of_a_large_plan_are_within_one_of_their_bounds_and_the_spread_within_a_thousandth(
+    large: Decision,
+) -> None:
     for level in large.levels:
         assert level.bound is not None
         assert level.bound <= level.value
@@ -67,21 +70,21 @@ def test_a_thousand_gaps_on_a_scarce_drawer_come_within_one_of_the_bounds() -> N
         assert 0 <= found[name].value - bound <= 1
 
 
-def test_a_level_counts_as_proven_only_where_it_and_all_above_it_stand_at_their_bounds(large: Plan) -> None:
+def test_a_level_counts_as_proven_only_where_it_and_all_above_it_stand_at_their_bounds(large: Decision) -> None:
     met = True
     for level in large.levels:
         met = met and level.value == level.bound
         assert level.proven == met
 
 
-def test_the_same_large_job_gives_the_same_plan(large: Plan) -> None:
-    assert plan(large_job()).stacks == large.stacks
+def test_the_same_large_job_gives_the_same_plan(large: Decision) -> None:
+    assert decide(large_job()).stacks == large.stacks
 
 
-def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Plan) -> None:
+def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Decision) -> None:
     """The whole way is exact at `outside`, the first level."""
     of = large_job()
-    whole = Chooser(of, screen(of), False, None, None)
+    whole = Chooser(of, screen(of), False)
     model, _ = whole.model()
     least = whole._descent(model).level("outside")
     assert least.proven
@@ -90,7 +93,7 @@ def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Plan) -> None:
     assert priced.bound <= least.value <= priced.value
 
 
-def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: Plan) -> None:
+def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: Decision) -> None:
     assert large.scarce, "the drawer of this job leaves gaps outside"
     for one in large.scarce:
         stock = list(large.job.stock)
@@ -102,14 +105,14 @@ def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: 
         assert abs(before - after.value - one.fewer) <= 1
     text = words_on_screen(large)
     assert "What holds the job back" in text
-    assert large.to_dict()["scarce"][0]["fewer"] == large.scarce[0].fewer
+    assert plan_object(large)["scarce"][0]["fewer"] == large.scarce[0].fewer
 
 
 def test_an_empty_drawer_leaves_a_large_job_as_it_is() -> None:
     of = large_job()
-    empty = plan(replace(of, stock=tuple(replace(line, on_hand=0) for line in of.stock)))
+    empty = decide(replace(of, stock=tuple(replace(line, on_hand=0) for line in of.stock)))
     assert not any(empty.stacks.values())
-    assert plan(replace(of, stock=())).outcome.levels["pieces"] == 0
+    assert decide(replace(of, stock=())).outcome.levels["pieces"] == 0
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -138,7 +141,9 @@ def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) 
         assert found == {option.stack: (option.best, option.share) for option in listed.options}
 
 
-def test_the_screen_of_a_large_job_begins_with_what_holds_it_back_and_lists_only_the_first_reasons(large: Plan) -> None:
+def test_the_screen_of_a_large_job_begins_with_what_holds_it_back_and_lists_only_the_first_reasons(
+    large: Decision,
+) -> None:
     lines = [line for line, _ in screen_lines(large, "mm", 80, UNICODE)]
     titles = [line for line in lines if line in ("What holds the job back", "Places", "Why")]
     assert titles[0] == "What holds the job back"

@@ -16,6 +16,7 @@ LAYERS = (
     "lengths",
     "fields",
     "watch",
+    "machine",
     "tables",
     "probability",
     "assembly",

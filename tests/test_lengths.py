@@ -14,6 +14,7 @@ from shimopt.lengths import (
     UNITS,
     Bracket,
     LengthError,
+    decimal_text,
     length_of,
     mm_number,
     parse_number,
@@ -232,6 +233,28 @@ def test_a_fraction_is_what_exact_arithmetic_makes_of_it(whole: int, above: int,
 @given(nanometres)
 def test_the_json_number_is_exact_to_the_nanometre(nm: int) -> None:
     assert round(Fraction(str(mm_number(nm))) * 1_000_000) == nm
+
+
+@given(nanometres, units)
+def test_the_decimal_of_files_is_plain_and_reads_back_as_the_same_nanometres(nm: int, unit: str) -> None:
+    text = decimal_text(nm, unit)
+    assert text == text.strip("0 +") or set(text) & {"."} or text.lstrip("-").isdigit()
+    assert to_nm(Fraction(text), unit) == nm
+
+
+@pytest.mark.parametrize(
+    ("nm", "unit", "text"),
+    # worked out by hand: 1 thou = 25 400 nm, so 1 nm = 0.0000393700787... thou
+    [
+        (-350_000, "mm", "-0.35"),
+        (10_000_000, "mm", "10"),
+        (0, "in", "0"),
+        (1, "thou", "0.00003937"),
+        (5, "mm", "0.000005"),
+    ],
+)
+def test_a_length_as_files_hold_it(nm: int, unit: str, text: str) -> None:
+    assert decimal_text(nm, unit, 8) == text
 
 
 @given(

@@ -5,23 +5,24 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
-from shimopt import Plan, load_job, plan
+from shimopt.job import load_job
 from shimopt.lengths import UNITS
+from shimopt.planner import Decision, decide
 from tests.job_files import write_job
 
 THOU = UNITS["thou"]
 
 
-def planned(folder: Path, job: str, drawer: str) -> Plan:
-    return plan(load_job(write_job(folder, job, drawer)))
+def planned(folder: Path, job: str, drawer: str) -> Decision:
+    return decide(load_job(write_job(folder, job, drawer)))
 
 
-def thick(found: Plan, place: str) -> Fraction:
+def thick(found: Decision, place: str) -> Fraction:
     """Thickness of a stack [thou]."""
     return found.outcome.thickness[place].best / THOU
 
 
-def after(found: Plan, gap: str) -> Fraction:
+def after(found: Decision, gap: str) -> Fraction:
     return found.outcome.gaps[gap].after.best / THOU
 
 

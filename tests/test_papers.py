@@ -16,10 +16,12 @@ import pytest
 
 import shimopt
 from shimopt.cli import main
+from shimopt.ordering.order import make_order
+from shimopt.planner import decide
 from shimopt.render.papers.html import page_of
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.pdf import pdf_of
-from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.words.speaker import Speaker
 from tests.hard_job import TITLE, gap_names, write_hard_job
 
@@ -101,7 +103,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
 
 
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
-    content = letter_content(shimopt.plan(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
+    content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == "One of four places cannot be put right with the parts at hand: rear right."
     rear = " ".join(next(gap for gap in content["gaps"] if gap["name"] == "rear right")["sentences"])
     # by hand: 0.74 - 0.50 = 0.24, 0.69 - 0.20 = 0.49
@@ -146,7 +148,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
 
 def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
     for name, unit in (("swing-bridge", "thou"), ("quarry-tram", "mm")):
-        plan = shimopt.plan(shimopt.load_job(DEMO / name))
+        plan = decide(shimopt.load_job(DEMO / name))
         found = json.loads(run("plan", DEMO / name, "--json")[1])
         screen = run("plan", DEMO / name)[1]
         texts = []
@@ -192,7 +194,7 @@ def test_forty_gaps_with_long_names_and_markup_stay_on_their_pages(
 
 
 def test_no_picture_in_the_letter_is_empty(tmp_path: Path) -> None:
-    plan = shimopt.plan(shimopt.load_job(write_hard_job(tmp_path, 12)))
+    plan = decide(shimopt.load_job(write_hard_job(tmp_path, 12)))
     pages = pages_of(pdf_of(letter_content(plan, "mm", DATE), "a4", _noon()).pdf)
     # the windows are grey 220; a picture is about 198 points wide, and a quarter of that is window
     grey = sum(page.histogram()[220] for page in pages)
@@ -211,6 +213,35 @@ def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run:
         assert not re.search(r"""(src|href)\s*=|url\((?!#)|@import""", page)
         for name in [*gap_names(), TITLE]:
             assert name in html_text(page)
+
+
+def marked(content: Any, said: list[str], at: str = "") -> Any:
+    """A content with every text made hostile and unlike all others; `said` gets what a reader should see."""
+    if isinstance(content, dict):
+        same = ("kind", "picture", "svg", "hole", "verdict")  # of the program's own making
+        return {k: v if k in same else marked(v, said, f"{at}.{k}") for k, v in content.items()}
+    if isinstance(content, list):
+        return [marked(item, said, f"{at}{n}") for n, item in enumerate(content)]
+    if not isinstance(content, str) or not content:
+        return content
+    said.append(f"<i>{at}</i> & {{{{ 7 * 7 }}}} \"'")
+    return said[-1]
+
+
+def test_every_text_of_a_paper_stands_on_its_page_and_none_is_taken_for_markup() -> None:
+    job = shimopt.load_job(DEMO / "fulling-mill")
+    plan, order = decide(job), make_order([job])
+    for content in (
+        letter_content(plan, "mm", DATE),
+        sheet_content(plan, "mm", DATE, order),
+        card_content(order, "mm", DATE),
+    ):
+        said: list[str] = []
+        page = page_of(marked(content, said))
+        assert "<i>" not in page
+        assert len(said) > 25
+        for text in said:
+            assert text in unescape(page)
 
 
 def test_the_terminal_shows_markup_as_text(run: Run, tmp_path: Path) -> None:
@@ -237,7 +268,7 @@ def test_a_date_that_is_not_iso_or_a_time_without_offset_is_refused(run: Run, tm
 
 
 def test_papers_are_tagged_for_those_who_listen_to_them() -> None:
-    plan = shimopt.plan(shimopt.load_job(DEMO / "swing-bridge"))
+    plan = decide(shimopt.load_job(DEMO / "swing-bridge"))
     for content in (letter_content(plan, "thou", DATE), sheet_content(plan, "thou", DATE)):
         reader = pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).pdf))
         root = reader.trailer["/Root"]
@@ -269,7 +300,7 @@ def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path:
     from tests.job_files import edited, write_job
 
     job = edited(("value = 9", 'value = 1\nwindow = { min = 4, max = "none", source = "card 3" }'))
-    content = letter_content(shimopt.plan(shimopt.load_job(write_job(tmp_path, job))), "thou", DATE)
+    content = letter_content(decide(shimopt.load_job(write_job(tmp_path, job))), "thou", DATE)
     upper = " ".join(content["gaps"][1]["sentences"])
     assert "Allowed at least 4 thou (0.102 mm)." in upper
     assert "That is 3 thou (0.076 mm) too tight. A shim would only make it tighter" in upper

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from shimopt import Plan, load_job, plan
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.render.json.plan_json import plan_object
 from tests.job_files import write_job
 
 HEAD = """\
@@ -21,16 +23,16 @@ source = "invented"
 DRAWER = "part,thickness_mm,tolerance_mm,on_hand\nS-05,0.05,0.002,3\nS-10,0.10,0.002,3\nS-30,0.30,0.002,2\n"
 
 
-def planned(folder: Path, job: str, drawer: str = DRAWER) -> Plan:
-    return plan(load_job(write_job(folder, HEAD + job, drawer)))
+def planned(folder: Path, job: str, drawer: str = DRAWER) -> Decision:
+    return decide(load_job(write_job(folder, HEAD + job, drawer)))
 
 
-def parts(found: Plan, place: str) -> list[str]:
+def parts(found: Decision, place: str) -> list[str]:
     return [found.job.stock[i].part.name for i in found.stacks[place]]
 
 
-def words(found: Plan) -> list[str]:
-    return [reason["words"] for reason in found.to_dict()["reasons"]]
+def words(found: Decision) -> list[str]:
+    return [reason["words"] for reason in plan_object(found)["reasons"]]
 
 
 VALVE = '[[place]]\nname = "valve"\ninstalled = ["S-30"]\n{}\n[[gap]]\nname = "valve"\nvalue = "{} mm"\n'
@@ -53,11 +55,11 @@ def test_a_place_that_need_not_be_kept_is_opened_where_the_target_comes_first(tm
     job = VALVE.format("keep = false", 0.19)
     (tmp_path / "kept").mkdir()
     (tmp_path / "opened").mkdir()
-    kept = plan(
+    kept = decide(
         load_job(write_job(tmp_path / "kept", 'priority = ["target"]\n' + HEAD + VALVE.format("", 0.19), DRAWER))
     )
     assert parts(kept, "valve") == ["S-30"]
-    found = plan(load_job(write_job(tmp_path / "opened", 'priority = ["target"]\n' + HEAD + job, DRAWER)))
+    found = decide(load_job(write_job(tmp_path / "opened", 'priority = ["target"]\n' + HEAD + job, DRAWER)))
     # 0.19 + 0.30 - 0.35 = 0.14 lies nearest to 0.15
     assert parts(found, "valve") == ["S-05", "S-30"]
     assert words(found) == ["valve: inside as read (0.19 mm); S-05 + S-30 in place of S-30 makes it 0.14 mm."]
@@ -67,7 +69,7 @@ def test_a_place_that_need_not_be_kept_is_opened_where_the_target_comes_first(tm
 def test_a_place_is_kept_only_within_so_much_of_its_target(tmp_path: Path, within: float, stays: bool) -> None:
     # 0.19 is 0.04 from the target of 0.15
     job = 'priority = ["target"]\n' + HEAD + VALVE.format(f"keep_within = {within}", 0.19)
-    found = plan(load_job(write_job(tmp_path, job, DRAWER)))
+    found = decide(load_job(write_job(tmp_path, job, DRAWER)))
     assert (parts(found, "valve") == ["S-30"]) == stays
 
 
@@ -77,7 +79,7 @@ def test_a_piece_that_goes_back_cancels_and_others_count_their_error_once(tmp_pa
     assert parts(found, "valve") == ["S-10", "S-30"]
     after = found.outcome.gaps["valve"].after
     assert (after.low, after.best, after.high) == (148_000, 150_000, 152_000)
-    rows = found.to_dict()["moves"]
+    rows = plan_object(found)["moves"]
     assert [(row["part"], row["from"], row["to"]) for row in rows] == [
         ("S-30", "valve", "bench"),
         ("S-10", "drawer", "valve"),
@@ -88,7 +90,7 @@ def test_a_piece_that_goes_back_cancels_and_others_count_their_error_once(tmp_pa
 
 def test_what_is_needed_counts_what_was_in(tmp_path: Path) -> None:
     # 0.25 with 0.30 ± 0.002 in: the whole stack is 0.35 to 0.45, surely 0.352 to 0.448
-    gap = planned(tmp_path, VALVE.format("", 0.25)).to_dict()["gaps"][0]
+    gap = plan_object(planned(tmp_path, VALVE.format("", 0.25)))["gaps"][0]
     assert gap["needed"] == {"least": 0.352, "most": 0.448}
     assert gap["aim"] == {"least": 0.35, "most": 0.45}
 
@@ -97,7 +99,10 @@ def test_all_of_a_stack_may_come_out(tmp_path: Path) -> None:
     found = planned(tmp_path, VALVE.format("", -0.16), "part,thickness_mm,on_hand\nS-30,0.30,0\n")
     # -0.16 + 0.30 = 0.14
     assert parts(found, "valve") == []
-    assert [(row["from"], row["to"]) for row in found.to_dict()["moves"]] == [("valve", "bench"), ("bench", "drawer")]
+    assert [(row["from"], row["to"]) for row in plan_object(found)["moves"]] == [
+        ("valve", "bench"),
+        ("bench", "drawer"),
+    ]
     assert found.outcome.doable
 
 
@@ -111,7 +116,7 @@ def test_a_gap_that_no_place_moves_is_said_and_the_rest_is_planned(tmp_path: Pat
         "float: no place moves it; reads 0.27 mm, 0.07 mm outside.",
         "slack: no place moves it; inside as read (0.15 mm).",
     } <= set(words(found))
-    assert found.to_dict()["gaps"][1]["needed"] is None
+    assert plan_object(found)["gaps"][1]["needed"] is None
 
 
 PAIR = """\
@@ -168,7 +173,7 @@ def test_a_least_number_that_the_drawer_cannot_give_means_no_stacks_and_names_th
     found = planned(tmp_path, PAIR % (1, 3), "part,thickness_mm,on_hand\nS-10,0.10,3\n")
     assert parts(found, "left") == parts(found, "right") == []
     assert not found.outcome.doable
-    reasons = [reason for reason in found.to_dict()["reasons"] if reason["code"] == "too_few_pieces"]
+    reasons = [reason for reason in plan_object(found)["reasons"] if reason["code"] == "too_few_pieces"]
     assert [reason["about"] for reason in reasons] == ["left", "right"]
 
 
@@ -181,7 +186,7 @@ def test_a_least_number_that_the_drawer_can_give_is_given(tmp_path: Path) -> Non
 
 def test_equal_packs_are_equal_piece_for_piece(tmp_path: Path) -> None:
     job = 'equal = ["left", "right"]\n' + HEAD + (PAIR % (0, 0))
-    found = plan(load_job(write_job(tmp_path, job, DRAWER)))
+    found = decide(load_job(write_job(tmp_path, job, DRAWER)))
     # 0.29 to 0.33 in all, the same on both sides: 0.15 each
     assert parts(found, "left") == parts(found, "right") == ["S-05", "S-10"]
 
@@ -194,7 +199,7 @@ def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source
     )
     found = planned(tmp_path, job)
     assert found.job.gaps[0].effects[0][1] * 3 == 1
-    notes = [finding["words"] for finding in found.to_dict()["findings"] if finding["code"].startswith("effect_")]
+    notes = [finding["words"] for finding in plan_object(found)["findings"] if finding["code"].startswith("effect_")]
     # 2 tan 20° sin 26.565° = 0.325545; (1/3) / 0.325545 = 1.0239
     assert notes == [
         "effect of pinion on backlash: 1/3, as stated, from sheet 9; geometry would give 0.325545, 2.4 % off"
@@ -207,7 +212,7 @@ def test_an_effect_from_two_readings_says_what_they_leave_open(tmp_path: Path) -
         'cap = { trial = [{ stack = 0.30, reading = "0.25 mm ± 0.01 mm" }, '
         '{ stack = 0.50, reading = "0.11 mm ± 0.01 mm" }] }\n'
     )
-    notes = [f["words"] for f in planned(tmp_path, job).to_dict()["findings"] if f["code"] == "effect_from_trial"]
+    notes = [f["words"] for f in plan_object(planned(tmp_path, job))["findings"] if f["code"] == "effect_from_trial"]
     assert notes == [
         "effect of cap on backlash: -0.7, from two readings with different packs, which allow -0.8 to -0.6; the "
         "brackets above take it as exact"

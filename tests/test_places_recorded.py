@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from shimopt import load_job, plan
 from shimopt.cli.main import cli
-from shimopt.job import Job
+from shimopt.job import Job, load_job
+from shimopt.planner import decide
 
 DEMOS = Path(__file__).parents[1] / "demo_data"
 READ = {
@@ -24,12 +24,12 @@ READ = {
 @pytest.mark.parametrize("drawer", [[], ["--update-drawer"]])
 def test_after_recording_everything_stays_as_it_was_fitted(tmp_path: Path, name: str, drawer: list[str]) -> None:
     folder = Path(shutil.copytree(DEMOS / name, tmp_path / name))
-    fitted = plan(load_job(folder))
+    fitted = decide(load_job(folder))
     after = [text for reading in READ[name] for text in ("--after", reading)]
     told = ["--person", "M. Hale", "--instrument", "feeler gauge", "--date", "2026-05-04", *drawer]
     result = CliRunner().invoke(cli, ["record", str(folder), *after, *told])
     assert result.exit_code == 0, result.output
-    again = plan(load_job(folder))
+    again = decide(load_job(folder))
     assert again.outcome.doable
     assert again.moves == ()
     for place in fitted.job.places:

@@ -16,7 +16,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import shimopt
 from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import load_job
@@ -142,7 +141,7 @@ def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(
     """By hand: lower 2 reads 13 to 14 with W-08 in it; 4 to 12 takes 9.5 to 17.5 in all. Both W-08 leave 5.5, which is
     1.33 from the 6.83 of lower 1; W-04 and W-08 would leave 9.5, 2.67 from it. The W-08 that was in cancels exactly."""
     run("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
-    plan = shimopt.plan(load_job(bridge))
+    plan = decide(load_job(bridge))
     lower = plan.job.gap["lower 2"].reading.bracket
     assert (lower.low / THOU, lower.high / THOU) == (13, 14)
     assert [plan.job.stock[i].part.name for i in plan.job.place["lower 2"].installed] == ["W-08"]

@@ -7,25 +7,26 @@ import unicodedata
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from shimopt.door import Plan, plan
 from shimopt.job import Balance, Job, Window
 from shimopt.lengths import Bracket
+from shimopt.planner import Decision, decide
 from shimopt.render.screens.layout import ASCII, UNICODE, columns, drawn_scale, folded
 from shimopt.render.screens.plan_screen import screen_lines
 from tests.jobs import gap, job, shim, window
 
 
 def screen(of: Job, unit: str = "thou", width: int = 80) -> str:
-    return "\n".join(text for text, _ in screen_lines(plan(of), unit, width, UNICODE))
+    return "\n".join(text for text, _ in screen_lines(decide(of), unit, width, UNICODE))
 
 
 ANY_NAME = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=120).filter(lambda s: s.strip() != "")
 
 
+@settings(deadline=None)  # it plans a job: a busy machine is no fault
 @given(name=ANY_NAME, part=ANY_NAME, width=st.integers(60, 100))
 def test_no_name_breaks_the_width_or_sends_a_control_character(name: str, part: str, width: int) -> None:
     shown = screen(job([gap(name, 17, 18, window(4, 12))], [shim(7, 1, name=part)]), width=width)
@@ -115,11 +116,11 @@ def test_a_one_sided_window_is_said_in_words() -> None:
 
 
 def test_what_is_not_proven_is_not_called_proven() -> None:
-    found = plan(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
+    found = decide(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
     from dataclasses import replace
 
     levels = tuple(replace(level, proven=False, bound=Fraction(0)) for level in found.levels)
-    doubtful = Plan(**{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "levels": levels})
+    doubtful = Decision(**{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "levels": levels})
     text = "\n".join(line for line, _ in screen_lines(doubtful, "thou", 80, UNICODE))
     assert "Not proven best at every level" in text
     assert "pieces 1 (not proven, at least 0)" in text.replace("\n    ", " ")

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
-from shimopt import load_job, plan
-from shimopt.door import Plan
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
 from tests.job_files import write_job
@@ -26,23 +27,23 @@ def planned(
     window: tuple[object, object] = (0.1, 0.3),
     unit: str = "mm",
     drawer: str = "part,thickness_mm,on_hand\nS-10,0.1,4\n",
-) -> Plan:
+) -> Decision:
     low, high = window
     job = f'unit = "{unit}"\ndrawer = "drawer.csv"\n{top}\n[window]\nmin = {low}\nmax = {high}\nsource = "sheet 7"\n'
-    return plan(load_job(write_job(folder, f'{job}\n[[gap]]\nname = "drum"\n{gap}\n', drawer)))
+    return decide(load_job(write_job(folder, f'{job}\n[[gap]]\nname = "drum"\n{gap}\n', drawer)))
 
 
-def the_gap(found: Plan) -> dict[str, Any]:
-    (gap,) = found.to_dict()["gaps"]
+def the_gap(found: Decision) -> dict[str, Any]:
+    (gap,) = plan_object(found)["gaps"]
     assert isinstance(gap, dict)
     return gap
 
 
-def screen(found: Plan, unit: str | None = None, width: int = 80) -> str:
+def screen(found: Decision, unit: str | None = None, width: int = 80) -> str:
     return "\n".join(text for text, _ in screen_lines(found, unit or found.job.unit, width, UNICODE))
 
 
-def said(found: Plan, unit: str | None = None) -> str:
+def said(found: Decision, unit: str | None = None) -> str:
     """The screen as one line, however it was folded."""
     return " ".join(screen(found, unit).split())
 
@@ -56,7 +57,7 @@ def test_twenty_seven_under_the_cover_take_24_or_25_for_a_preload_of_2_to_3(tmp_
     found = planned(tmp_path, "cover_gap = { value = 27 }", window=(-3, -2), unit="thou", drawer=drawer)
     gap = the_gap(found)
     assert gap["needed"] == {"least": 0.6096, "most": 0.635}  # 24 and 25 thou by hand
-    assert found.to_dict()["places"][0]["stack"][0]["part"] == "R25"
+    assert plan_object(found)["places"][0]["stack"][0]["part"] == "R25"
     assert gap["after"]["best"] == -0.0508
     text = screen(found)
     assert "preload 2" in text
@@ -181,7 +182,7 @@ def test_a_shift_widens_what_is_known_and_a_gap_may_state_its_own(tmp_path: Path
 
 def test_a_reading_without_a_tolerance_is_told_of_though_a_shift_widens_it(tmp_path: Path) -> None:
     found = planned(tmp_path, "value = 0.2", top="shift = 0.01")
-    assert found.to_dict()["taken_as_exact"]["readings"] == {"count": 1, "of": 1}
+    assert plan_object(found)["taken_as_exact"]["readings"] == {"count": 1, "of": 1}
 
 
 def test_worst_case_throughout_makes_an_indicator_sure(tmp_path: Path) -> None:
@@ -268,20 +269,20 @@ def test_a_coefficient_may_be_given(tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def everything() -> Plan:
-    return plan(load_job(ALL_READINGS))
+def everything() -> Decision:
+    return decide(load_job(ALL_READINGS))
 
 
-def test_every_kind_of_reading_is_planned_in_one_job(everything: Plan) -> None:
-    kinds = {gap["reading_detail"]["kind"] for gap in everything.to_dict()["gaps"]}
+def test_every_kind_of_reading_is_planned_in_one_job(everything: Decision) -> None:
+    kinds = {gap["reading_detail"]["kind"] for gap in plan_object(everything)["gaps"]}
     assert kinds == {"value", "feeler", "indicator", "built_up", "cover_gap"}
     assert everything.proven
-    assert all(0.9 < gap["chance"] <= 1 for gap in everything.to_dict()["gaps"])
+    assert all(0.9 < gap["chance"] <= 1 for gap in plan_object(everything)["gaps"])
 
 
-def test_every_bracket_is_explained_term_by_term(everything: Plan) -> None:
+def test_every_bracket_is_explained_term_by_term(everything: Decision) -> None:
     text = " ".join(screen(everything).split())
-    for gap in everything.to_dict()["gaps"]:
+    for gap in plan_object(everything)["gaps"]:
         reading = {**gap["reading"], **gap["reading_detail"]}
         assert reading["terms"]
         for term in reading["terms"]:
@@ -293,21 +294,21 @@ def test_every_bracket_is_explained_term_by_term(everything: Plan) -> None:
             assert sum(term["amount"] for term in reading["terms"]) == pytest.approx(reading["best"], abs=1e-6)
 
 
-def test_state_and_torque_are_printed(everything: Plan) -> None:
+def test_state_and_torque_are_printed(everything: Decision) -> None:
     text = " ".join(screen(everything).split())
     assert "Clamped at 20 N·m, gasket: none, oiled, at 20 degC, old hardware, turned 10 times to seat it" in text
     assert "read by K. Aas, on 2026-03-14, with lever indicator on a magnetic base" in text
     assert "thrust bearing: new hardware" in text
     assert "set to 15 lbf·ft = 180 lbf·in = 20.34 N·m" in text
-    assert everything.to_dict()["state"]["when"] == "2026-03-14"
+    assert plan_object(everything)["state"]["when"] == "2026-03-14"
 
 
-def test_few_pulls_are_a_caution(everything: Plan) -> None:
-    cautions = [f["place"] for f in everything.to_dict()["findings"] if f["code"] == "few_pulls"]
+def test_few_pulls_are_a_caution(everything: Decision) -> None:
+    cautions = [f["place"] for f in plan_object(everything)["findings"] if f["code"] == "few_pulls"]
     assert cautions == ["crank shaft"]
 
 
 @pytest.mark.parametrize("width", [60, 80, 100])
 @pytest.mark.parametrize("unit", ["mm", "thou"])
-def test_the_screen_stays_within_its_width(everything: Plan, width: int, unit: str) -> None:
+def test_the_screen_stays_within_its_width(everything: Decision, width: int, unit: str) -> None:
     assert all(cell_len(line) <= width for line in screen(everything, unit, width).split("\n"))

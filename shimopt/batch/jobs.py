@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import multiprocessing
-import signal
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -12,6 +11,7 @@ from pathlib import Path
 
 from shimopt.batch.cores import cores
 from shimopt.errors import FaultError, InputError, Problem
+from shimopt.machine import deaf_to_interrupts, tidied
 from shimopt.parts.part import natural_key
 
 __all__ = ["JOB_COLUMNS", "JobAnswer", "job_files", "jobs_table", "plan_folder", "plan_job"]
@@ -97,14 +97,15 @@ def _planned(
     workers: int,
 ) -> bool:
     """Plan jobs on so many cores; whether a worker died. Answers that were there before it did are taken."""
-    pool = ProcessPoolExecutor(min(workers, len(tasks)), multiprocessing.get_context("spawn"), _deaf_to_interrupts)
+    pool = ProcessPoolExecutor(min(workers, len(tasks)), multiprocessing.get_context("spawn"), deaf_to_interrupts)
     died = False
     try:
-        for future in as_completed([pool.submit(plan_one, *task) for task in tasks]):
-            try:
-                take(future.result())
-            except BrokenProcessPool:
-                died = True
+        with tidied(_end_workers):
+            for future in as_completed([pool.submit(plan_one, *task) for task in tasks]):
+                try:
+                    take(future.result())
+                except BrokenProcessPool:
+                    died = True
     except KeyboardInterrupt:
         _end_workers()
         raise
@@ -117,11 +118,6 @@ def _end_workers() -> None:
     """End the processes that this one started: nobody waits for what they have in hand."""
     for process in multiprocessing.active_children():
         process.terminate()
-
-
-def _deaf_to_interrupts() -> None:
-    """Ctrl-C reaches every process of the terminal; only the first of them answers it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def plan_job(path: str, name: str, buy: bool) -> JobAnswer:

@@ -24,7 +24,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.probability import Error
 from shimopt.readings import Reading
-from shimopt.seats import on_seat
+from shimopt.seats import on_seat_all
 
 __all__ = ["PER_NM", "Kind", "SeatNote", "StackTable", "stack_table"]
 
@@ -103,7 +103,7 @@ class _ErrorsOf:
 
 def stack_table(terms: Terms, seat: Seat | None) -> StackTable:
     """Every stack of the parts that suit a seat, all sizes in supply. Raises InputError where there are too many."""
-    answers = [on_seat(line.part, seat) for line in terms.stock]
+    answers = on_seat_all([line.part for line in terms.stock], seat)
     allowed = seat is None or seat.shims_allowed
     suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"] if allowed else []
     careful = {i for i in suits if answers[i].verdict == "caution"}

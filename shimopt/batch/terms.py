@@ -11,7 +11,7 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
-from shimopt.job.terms import read_terms
+from shimopt.job.shared_terms import read_terms
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
 from shimopt.parts.stock import load_stock

@@ -6,13 +6,12 @@ are used for is then best by all other levels. At the plan's own number of piece
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from shimopt.choose.choice import Choice
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.descent import Descent
 from shimopt.job import Job
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["BEYOND_THE_PLAN", "best_by_pieces"]
 
@@ -25,15 +24,14 @@ def best_by_pieces(
     plan: Choice,
     *,
     buy: bool = False,
-    nodes: int | None = None,
-    progress: Callable[[str], None] | None = None,
+    watch: Watch | None = None,
 ) -> list[Choice]:
     """The plan, and the best choices with at most 0, 1, 2 ... pieces in all, up to two more than the plan has.
 
     Each is proven level by level. Where more pieces make nothing better, the choice is not repeated.
     """
     order = [*(level for level in job.levels if level != "pieces"), "pieces"]
-    chooser = Chooser(job, screening, buy, nodes, progress, order, capped=True)
+    chooser = Chooser(job, screening, buy, watch, order, capped=True)
     if any(place.installed or (place.fewest_pieces and place.name not in chooser.alone) for place in job.places):
         # these hold pieces whatever is done, so that there is no plan with nothing fitted to begin with
         return [plan]
@@ -46,7 +44,7 @@ def best_by_pieces(
         if most == planned:
             found.append(plan)
             continue
-        descent = Descent(model, nodes, progress)
+        descent = Descent(model, chooser.watch)
         descent.chosen = start
         if most == 0:
             descent.alive = [[nothing] for nothing in descent.chosen]

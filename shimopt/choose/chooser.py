@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.candidates import (
@@ -69,7 +69,7 @@ def choose(
         choice = priced_choice(job, screening, supply_of(job, buy), watch.begins)
         if choice is not None:
             return choice
-    return Chooser(job, screening, buy, watch.steps, watch.begins).choice()
+    return Chooser(job, screening, buy, watch).choice()
 
 
 class Chooser:
@@ -83,12 +83,11 @@ class Chooser:
         job: Job,
         screening: Screening,
         buy: bool,
-        nodes: int | None,
-        progress: Callable[[str], None] | None,
+        watch: Watch | None = None,
         order: Sequence[str] | None = None,
         capped: bool = False,
     ) -> None:
-        self.job, self.screening, self.nodes, self.progress = job, screening, nodes, progress
+        self.job, self.screening, self.watch = job, screening, watch or Watch()
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
         self.capped = capped
@@ -112,7 +111,7 @@ class Chooser:
     def choice(self) -> Choice:
         """The best choice by all levels."""
         descent, steps, complete = self.descended()
-        return self._told(descent, steps, complete)
+        return self._settled(descent, steps, complete)
 
     def model(self) -> tuple[Model, bool]:
         """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
@@ -125,10 +124,20 @@ class Chooser:
 
     def settled(self, descent: Descent, complete: bool) -> Choice:
         """The choice after every level and all ties."""
-        return self._told(descent, [descent.level(level) for level in self.levels], complete)
+        return self._settled(descent, [descent.level(level) for level in self.levels], complete)
 
-    def _told(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
+    def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
+        # what was told before has no ties settled, but is as good
         descent.settle_ties(self._order_of_places())
+        return self._choice(descent, steps, complete)
+
+    def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
+        """The choice as it stands after some levels: of the others nothing is proven."""
+        left = self.levels[len(steps) :]
+        now = [Step(level, descent.model.value_of(level, descent.chosen), None, False, 0.0) for level in left]
+        return self._choice(descent, [*steps, *now], complete)
+
+    def _choice(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         model = descent.model
         stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, descent.chosen, strict=True) if name}
         results, sure = [], True
@@ -148,8 +157,9 @@ class Chooser:
         while True:
             model, complete = self.model()
             descent = self._descent(model)
-            steps = []
+            steps: list[Step] = []
             for level in self.levels:
+                self.watch.told(self._so_far(descent, steps, complete))
                 steps.append(descent.level(level))
                 if self.within and level == "outside" and not self._all_inside(steps):
                     break
@@ -249,7 +259,7 @@ class Chooser:
         start = greedy_start(model, self.levels)
         # where what some places took was in others, all begin as they are
         fits = not model.short_of(start) and model.ties.hold(model, start)
-        return Descent(model, self.nodes, self.progress, start if fits else None)
+        return Descent(model, self.watch, start if fits else None)
 
     def _order_of_places(self) -> list[int]:
         """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
@@ -287,9 +297,9 @@ class Chooser:
             except TooManyError:
                 break
             descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
-            if any(descent.level(level).value > floor[level] for level in held):
+            if any(step.value > floor[step.level] for step in self._steps(descent, held)):
                 continue
-            total = descent.level("pieces").value
+            total = self._steps(descent, ["pieces"])[0].value
             fewest = {
                 place.place: min((o.share["pieces"] for o in place.options if self._serves(place, o, held)), default=0)
                 for place in options
@@ -304,6 +314,12 @@ class Chooser:
             except TooManyError:
                 break
         return self._as_many_as_can_be(most)
+
+    def _steps(self, descent: Descent, levels: Sequence[str]) -> list[Step]:
+        """Steps of a trial with few pieces, whose plan is the best so far where the search is cut off here."""
+        steps = [descent.level(level) for level in levels]
+        self.watch.told(self._so_far(descent, [], complete=False))
+        return steps
 
     def _hopeless(self) -> Counter[str]:
         """What the levels hold at least: the shares of the places that no stack at all can serve."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.candidates import PlaceOptions, Scale, TooManyError, place_options, without_beaten
+from shimopt.candidates import Scale, TooManyError, place_options
 from shimopt.choose.chooser import Chooser
-from shimopt.choose.descent import Descent
-from shimopt.choose.model import build_model
+from shimopt.choose.enough import Needs, enough_for_all, fewest_only
 from shimopt.job import Cluster, Job, clusters_of
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["Contest", "can_all_be_inside"]
 
@@ -21,40 +21,57 @@ _MOST_OPTIONS = 20_000
 
 
 class Contest:
-    """The options of all places that move one gap alone, kept for many questions about a few of them.
+    """What would bring each gap inside that a place of its own moves, kept for many questions about a few of them.
 
-    What is in other places counts as there to be had: what cannot be done with it cannot be done without.
+    What is in other places counts as there to be had: what cannot be done with it cannot be done without. Every answer
+    also settles other questions: gaps that were inside together are so without some of them, and gaps that cannot be
+    are no better off with others beside them.
+
+    Parameters: inside, gaps that the plan brings inside; searches, how many questions may be searched for in all.
     """
 
-    def __init__(self, job: Job, screening: Screening, supply: Mapping[int, int]) -> None:
-        # only being inside counts here: no balances, and of options that take the same scarce pieces one is enough
-        self.job, self.scale, self.supply = replace(job, balances=()), Scale.of(job), supply
+    def __init__(
+        self, job: Job, screening: Screening, supply: Mapping[int, int], inside: Collection[str], searches: int
+    ) -> None:
+        # only best estimates count here, not what is sure enough
+        self.job = replace(job, balances=(), gaps=tuple(replace(gap, least_chance=None) for gap in job.gaps))
+        self.scale, self.supply, self.suits, self.searches = Scale.of(job), supply, screening.suits, searches
         ever: Counter[int] = Counter()
         for place in job.places:
             ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
             ever.update(place.installed)
-        self.plentiful = frozenset(i for i, n in ever.items() if supply[i] >= n)
-        self.counts = [supply[i] for i in range(len(job.stock))]
-        self.suits = screening.suits
+        self.scarce = {i for i, n in ever.items() if supply[i] < n}
         self.place_of = {c.gaps[0]: job.place[c.places[0]] for c in clusters_of(job) if c.alone}
-        self.options: dict[str, PlaceOptions | None] = {}
+        self.serving: dict[str, list[Needs] | None] = {}
+        self.inside_together, self.clashing = [frozenset(inside)], list[frozenset[str]]()
 
     def can_all_be_inside(self, names: Sequence[str]) -> bool | None:
         """Whether these gaps can all be inside at once, as far as places of their own move them.
 
-        None where there are too many stacks to tell.
+        None where it is not settled: too many stacks, or too long a search.
         """
-        options = [self._options(name) for name in names if name in self.place_of]
-        known = [place for place in options if place is not None]
-        if len(known) < len(options):
+        asked = frozenset(name for name in names if name in self.place_of)
+        if any(asked <= together for together in self.inside_together):
+            return True
+        if any(clash <= asked for clash in self.clashing):
+            return False
+        serving = {name: self._serving(name) for name in sorted(asked)}
+        known = {name: sets for name, sets in serving.items() if sets is not None}
+        if len(known) < len(serving) or self.searches <= 0:
             return None
-        model = build_model(self.job, self.scale, known, self.supply)
-        return Descent(model, None).level("outside").value == 0
+        self.searches -= 1
+        members = list(known)
+        answer = enough_for_all(list(known.values()), {i: self.supply[i] for i in self.scarce})
+        if answer.enough:
+            self.inside_together.append(asked)
+        elif answer.enough is False:
+            self.clashing.append(frozenset(members[at] for at in answer.clash))
+        return answer.enough
 
-    def _options(self, name: str) -> PlaceOptions | None:
-        """The options of one gap's place, worked out when it is first asked about; None: too many."""
-        if name not in self.options:
-            place = self.place_of[name]
+    def _serving(self, name: str) -> list[Needs] | None:
+        """The scarce pieces that would bring a gap inside, one set or another; None: too many."""
+        if name not in self.serving:
+            place, counts = self.place_of[name], [self.supply[i] for i in range(len(self.job.stock))]
             try:
                 found = place_options(
                     self.job,
@@ -62,17 +79,18 @@ class Contest:
                     place,
                     self.job.gap[name],
                     self.suits[place.name],
-                    self.counts,
+                    counts,
                     frozenset(),
                     place.most_pieces,
                     _MOST_OPTIONS,
                 )
             except TooManyError:
-                self.options[name] = None
+                self.serving[name] = None
             else:
-                kept = without_beaten(found.options, ["outside"], self.plentiful, frozenset())
-                self.options[name] = PlaceOptions(found.place, found.gap, kept)
-        return self.options[name]
+                stacks = [option.stack for option in found.options if not option.outside]
+                needs = [tuple(sorted(Counter(i for i in stack if i in self.scarce).items())) for stack in stacks]
+                self.serving[name] = fewest_only(needs)
+        return self.serving[name]
 
 
 def can_all_be_inside(
@@ -84,9 +102,8 @@ def can_all_be_inside(
     stock = tuple(replace(line, on_hand=line.on_hand + elsewhere[i]) for i, line in enumerate(job.stock))
     equal = tuple(names for names in job.equal if set(names) <= set(cluster.places))
     part = Job(job.title, job.unit, tuple(job.gap[name] for name in names), places, (), stock, equal=equal)
-    chooser = Chooser(part, screening, buy, _NODES_TO_EXPLAIN, None)
-    chooser.levels = chooser.levels[: chooser.levels.index("outside") + 1]
-    _, steps, complete = chooser.descended()
+    order = part.levels[: part.levels.index("outside") + 1]
+    _, steps, complete = Chooser(part, screening, buy, Watch(steps=_NODES_TO_EXPLAIN), order).descended()
     if steps[-1].value == 0:
         return True
     return False if steps[-1].proven and complete else None

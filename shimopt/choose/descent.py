@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import gcd, isfinite
 from time import monotonic
 from typing import NamedTuple
@@ -10,6 +10,7 @@ from typing import NamedTuple
 from shimopt.choose.bounds import exact_bound, left_over
 from shimopt.choose.model import Model, Row
 from shimopt.choose.solver import Answer, Solver, propose, relaxed_prices
+from shimopt.watch import Watch
 
 __all__ = ["Descent", "Step"]
 
@@ -33,11 +34,10 @@ class Descent:
     def __init__(
         self,
         model: Model,
-        nodes: int | None,
-        progress: Callable[[str], None] | None = None,
+        watch: Watch | None = None,
         start: Sequence[int] | None = None,
     ) -> None:
-        self.model, self.nodes, self.progress = model, nodes, progress
+        self.model, self.watch = model, watch or Watch()
         self.alive: list[list[int]] = [list(group) for group in model.groups]
         self.rows: list[Row] = list(model.rows)
         self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
@@ -47,8 +47,7 @@ class Descent:
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
         start = monotonic()
-        if self.progress:
-            self.progress(name)
+        self.watch.begins(name)
         objective = {at: f for at, f in self.model.levels[name].items() if f}
         value, least = self._least(name, objective)
         # a bound means nothing below a level that is itself not proven
@@ -70,14 +69,15 @@ class Descent:
         if not objective:
             return value, value
         unit = gcd(*objective.values())
+        over = self.watch.over()
         # without prices: every place at its own least
         bound = exact_bound(model, self.alive, [], objective, [])
-        if bound.rounded_up(unit) < value:
+        if bound.rounded_up(unit) < value and not over:
             prices = relaxed_prices(model, self.alive, self.rows, objective)
             if prices is not None:
                 bound = max(bound, exact_bound(model, self.alive, self.rows, objective, prices), key=lambda b: b.fine)
         proven_at = bound.rounded_up(unit)
-        if proven_at < value:
+        if proven_at < value and not over:
             value, proven_at = self._searched(name, objective, unit, value, proven_at)
         # the present choice costs no more than its own value, so none of its options is struck
         self.alive = left_over(self.alive, bound, value)
@@ -90,7 +90,7 @@ class Descent:
         best what its own bound does not say to be best.
         """
         for solver in Solver:
-            found = propose(self.model, self.alive, self.rows, objective, unit, self.chosen, self.nodes, solver)
+            found = propose(self.model, self.alive, self.rows, objective, unit, self.chosen, self.watch, solver)
             if found.answer is Answer.NONE or not self._holds(found.chosen):
                 continue
             new = self.model.value_of(name, found.chosen)
@@ -115,6 +115,8 @@ class Descent:
     def settle_ties(self, order: Sequence[int]) -> None:
         """Among equals, place by place in job order, the stack whose parts come first in natural order."""
         for at in order:
+            if self.watch.over():
+                return
             group = self.alive[at]
             ranked = sorted(group, key=lambda c: self.model.columns[c].stack)
             rank = {c: r for r, c in enumerate(ranked)}
@@ -127,7 +129,7 @@ class Descent:
     def _earliest(self, at: int, rank: dict[int, int]) -> None:
         objective = {c: rank[c] for c in self.alive[at] if rank[c]}
         for solver in Solver:
-            found = propose(self.model, self.alive, self.rows, objective, 1, self.chosen, self.nodes, solver)
+            found = propose(self.model, self.alive, self.rows, objective, 1, self.chosen, self.watch, solver)
             if found.answer is not Answer.BEST or not self._holds(found.chosen):
                 continue
             now = rank[found.chosen[at]]

@@ -12,6 +12,8 @@ import os
 import sys
 from collections.abc import Iterator
 
+from shimopt.machine import c_library
+
 __all__ = ["quiet_stdout"]
 
 _STDOUT = 1
@@ -42,4 +44,4 @@ def quiet_stdout() -> Iterator[None]:
 def _flush_c() -> None:
     """Empty the C library's buffers, or the solver's line comes out at the end of the program."""
     with contextlib.suppress(OSError, AttributeError):
-        ctypes.CDLL("ucrtbase" if os.name == "nt" else None).fflush(None)
+        ctypes.CDLL(c_library).fflush(None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from enum import Enum
 from fractions import Fraction
 from functools import partial
@@ -18,6 +19,7 @@ from ortools.math_opt.python import mathopt
 from shimopt.choose.bundles import bundles_of, in_bundles
 from shimopt.choose.model import Model, Row
 from shimopt.choose.quiet import quiet_stdout
+from shimopt.watch import Watch
 
 __all__ = ["Answer", "Least", "LinearProgram", "Proposal", "Solver", "propose", "relaxed_prices"]
 
@@ -219,7 +221,7 @@ def propose(
     objective: Mapping[int, int],
     unit: int,
     start: Sequence[int],
-    nodes: int | None,
+    watch: Watch,
     solver: Solver,
     gap: int = 0,
 ) -> Proposal:
@@ -236,7 +238,8 @@ def propose(
         # values are whole numbers: what is less than one unit from the bound is at the bound
         relative_gap_tolerance=0.0,
         absolute_gap_tolerance=gap // unit + 0.999,
-        node_limit=nodes,
+        node_limit=watch.steps,
+        time_limit=None if (left := watch.left()) is None else timedelta(seconds=left),
     )
     kind = mathopt.SolverType.HIGHS
     if solver is Solver.CP_SAT:

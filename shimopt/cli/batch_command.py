@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from shimopt.cli.shared_options import buy_option, gathered, json_option, quiet_option
+from shimopt.cli.stopping import throwing
 
 __all__ = ["batch_command"]
 
@@ -81,22 +82,27 @@ def batch_command(call: _Batch) -> int:
         if wrong := [name for name in _OF_GAPS if getattr(call, name) is not None]:
             option = {"least": "min", "most": "max"}.get(wrong[0], wrong[0]).replace("_", "-")
             raise click.UsageError(f"--{option} belongs to GAPS: jobs say this themselves")
-        return _of_jobs(call, call.jobs)
+        with throwing():
+            return _of_jobs(call, call.jobs)
     if call.buy:
         raise click.UsageError("--buy belongs to --jobs: for GAPS all sizes are in supply anyway")
     if call.output is None:
         raise click.UsageError("name the table to write with -o (.csv or .parquet)")
-    return _of_gaps(call, Path(str(call.gaps)), call.output)
+    with throwing():
+        return _of_gaps(call, Path(str(call.gaps)), call.output)
 
 
 def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from dataclasses import asdict
+    from functools import partial
+    from shutil import rmtree
     from tempfile import TemporaryDirectory
     from time import monotonic
 
     from shimopt.batch.terms import load_terms
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.machine import tidied
     from shimopt.render.json.results_json import batch_object
     from shimopt.render.screens.batch_screen import batch_lines
 
@@ -111,7 +117,7 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     )
     start = monotonic()
     if output == "-":
-        with TemporaryDirectory() as folder:
+        with TemporaryDirectory() as folder, tidied(partial(rmtree, folder, ignore_errors=True)):
             found = _run(call.scheduler, gaps, Path(folder, "out.csv"), terms)
             print_text(Path(folder, "out.csv").read_text(encoding="utf-8"))
         return _exit_code(found.counts)

@@ -140,7 +140,7 @@ def _asked(
     from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.parts.measured import read_measured
     from shimopt.render.json.parts_json import SeatFits
-    from shimopt.seats import on_seat
+    from shimopt.seats import on_seat_all
     from shimopt.seats.incoming import check_piece
 
     if measured is not None:
@@ -158,7 +158,7 @@ def _asked(
             problems.append(Problem("", "--part", name, "no drawer or catalogue of the job has this part", remedy))
         raise InputError(problems)
     lines = tuple(line for line in job.stock if not parts or line.part.name in parts)
-    return [SeatFits(seat, lines, tuple(on_seat(line.part, seat) for line in lines)) for seat in seats], []
+    return [SeatFits(seat, lines, tuple(on_seat_all([line.part for line in lines], seat))) for seat in seats], []
 
 
 def _for_piece(seats: list[Seat], named: str) -> list[Seat]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import traceback
+from collections.abc import Callable
 from importlib import import_module
 from itertools import pairwise
 from typing import Any
@@ -12,11 +13,13 @@ from typing import Any
 import click
 
 from shimopt import __version__
+from shimopt.cli.stopping import INTERRUPTED, BrokenOff, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text
+from shimopt.machine import end_at_once, reader_has_gone, silence_output
 
-__all__ = ["cli", "main"]
+__all__ = ["cli", "main", "told"]
 
-WRONG_INPUT, FAULT, INTERRUPTED = 2, 3, 130
+WRONG_INPUT, FAULT = 2, 3
 
 
 # where each command stands, in the order of the help
@@ -77,11 +80,17 @@ def cli() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
+    asked = sys.argv[1:] if arguments is None else arguments
+    _leave(told(lambda: cli.main(asked, prog_name="shimopt", standalone_mode=False), asked))
+
+
+def told(run: Callable[[], Any], arguments: list[str]) -> int:
+    """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
 
-    arguments = sys.argv[1:] if arguments is None else arguments
+    code: object = 0
     try:
-        code = cli.main(arguments, prog_name="shimopt", standalone_mode=False)
+        code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
     except InputError as error:
@@ -96,27 +105,33 @@ def main(arguments: list[str] | None = None) -> None:
         )
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED
-    except BrokenPipeError:
-        code = _pipe_closed()
+    except BrokenOff:
+        only_voice()
     except OutputError as error:
         code = _tell_problems([error.problem], [])
     except Exception as error:
-        code = _tell_fault(error)
-    _leave(code if isinstance(code, int) else 0)
+        if isinstance(error, OSError) and reader_has_gone(error):
+            code = _pipe_closed()
+        else:
+            # what Ctrl-C broke off is no fault
+            code = INTERRUPTED if interrupted() else _tell_fault(error)
+    return code if isinstance(code, int) else 0
 
 
 def _leave(code: int) -> None:
     try:
         if sys.stdout is not None:
             sys.stdout.flush()
-    except (BrokenPipeError, OSError):
+    except OSError:
         _pipe_closed()
+    if interrupted():
+        end_at_once(INTERRUPTED)
     sys.exit(code)
 
 
 def _pipe_closed() -> int:
     """Whoever read our output has gone: say nothing more, not even when the interpreter flushes at its end."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    silence_output()
     return 0
 
 

@@ -85,7 +85,7 @@ def new_command(folder: Path, yes: bool) -> int:
     _write_new(folder, job_text, drawer_text)
     click.echo(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
     click.echo()
-    plan = run_plan(load_job(folder), False)
+    plan = run_plan(load_job(folder), buy=False)
     print_plan(plan, None)
     return 0 if plan.outcome.doable else 1
 

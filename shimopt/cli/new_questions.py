@@ -10,6 +10,8 @@ from typing import TypeVar
 
 import click
 
+from shimopt.cli.terminal import asked
+
 __all__ = ["ask", "sizes_of"]
 
 T = TypeVar("T")
@@ -20,7 +22,7 @@ def ask() -> tuple[str, str]:
     """Ask for a whole job; gives the text of job.toml and of drawer.csv."""
     click.echo("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
     title = _text("What is it called?", default="My rebuild")
-    unit = click.prompt("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
+    unit = asked("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
     low, high = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
     gaps = _gaps(unit)
@@ -31,7 +33,7 @@ def ask() -> tuple[str, str]:
 def _asked(question: str, read: Callable[[str], T], default: str | None = None) -> T:
     """Ask until `read` accepts the answer."""
     while True:
-        answer = str(click.prompt(question, default=default))
+        answer = str(asked(question, default=default))
         try:
             return read(answer)
         except ValueError as error:

@@ -14,15 +14,16 @@ import click
 
 from shimopt.cli.shared_options import (
     Moment,
-    Seconds,
     date_option,
     drawer_option,
     gathered,
     json_option,
+    limit_options,
     paper_option,
     quiet_option,
     unit_option,
 )
+from shimopt.watch import Watch
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -30,9 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = ["order_command"]
 
-# nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same order everywhere
-_NODES_PER_SECOND = 5
-_DEFAULT_LIMIT = 10
+_STEPS = 50
 _OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
 _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
@@ -49,7 +48,8 @@ class _Order:
     drawer: Path | None
     need_by: str | None
     spend: str | None
-    time_limit: float
+    time_limit: float | None
+    steps: int
     quiet: bool
 
 
@@ -79,14 +79,7 @@ class _Order:
 @drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
-@click.option(
-    "--time-limit",
-    type=Seconds(min=0.1, max=1_000_000),
-    default=_DEFAULT_LIMIT,
-    show_default=True,
-    metavar="SECONDS",
-    help="About how long to search per step; counted in steps, to repeat.",
-)
+@limit_options(_STEPS)
 @quiet_option()
 @gathered(_Order)
 def order_command(call: _Order) -> int:
@@ -105,37 +98,60 @@ def order_command(call: _Order) -> int:
       shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
     """
-    from shimopt.cli.results import refuse_input
-    from shimopt.cli.terminal import print_lines, print_text, sign_of_life
+    from shimopt.cli.stopping import only_voice, seconds_left, watched
+    from shimopt.cli.terminal import sign_of_life
     from shimopt.ordering.order import make_order
-    from shimopt.render.json.order_json import order_object
-    from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.order_screen import order_lines
-    from shimopt.watch import Watch
     from shimopt.words.order_words import LEVEL_NAMES
 
     money, days = _money(call.spend), _days(call.need_by)
     _refuse_files(call.outputs, call.cards)
-    jobs = _loaded(call.jobs, call.drawer)
-    inputs = [name for job in jobs for name in job.inputs]
-    files = [Path(name) for name in call.outputs if name != "-"]
-    for file in (*files, *map(Path, call.cards)):
-        refuse_input(file, inputs)
     with sign_of_life("ordering") as progress:
-        order = make_order(
-            jobs,
-            within_days=days,
-            spend=money,
-            watch=Watch(
-                steps=max(1, round(call.time_limit * _NODES_PER_SECOND)),
-                progress=progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
-            ),
+        watch = Watch(
+            seconds_left(call.time_limit),
+            call.steps,
+            progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
         )
+        with watched(watch, lambda: _given(call, watch.best)):
+            jobs = _loaded(call.jobs, call.drawer)
+            _refuse_inputs(call, jobs)
+            order = make_order(jobs, within_days=days, spend=money, watch=watch)
+        only_voice()
+    return _given(call, order)
+
+
+def _refuse_inputs(call: _Order, jobs: Sequence[Job]) -> None:
+    from shimopt.cli.results import refuse_input
+
+    inputs = [name for job in jobs for name in job.inputs]
+    for name in (*call.outputs, *call.cards):
+        if name != "-":
+            refuse_input(Path(name), inputs)
+
+
+def _given(call: _Order, order: object) -> int:
+    """Write and print an order as it was asked for; the exit code. Of one that was interrupted no file is written."""
+    from shimopt.cli.stopping import INTERRUPTED, interrupted
+    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.ordering.order import OrderSoFar
+    from shimopt.ordering.result import Order
+    from shimopt.render.json.order_json import order_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.order_screen import order_lines
+
+    if isinstance(order, OrderSoFar):
+        order = order.order()
+    if not isinstance(order, Order):
+        if interrupted():
+            return INTERRUPTED
+        _refuse("--time-limit", "", "the time was over before there was any order", "give it more")
+        return 2
     unit = call.unit or order.jobs[0].unit
-    for file in files:
-        _write_order(file, order)
-    for card in call.cards:
-        _write_card(Path(card), order, unit, call)
+    if not interrupted():
+        for name in call.outputs:
+            if name != "-":
+                _write_order(Path(name), order)
+        for name in call.cards:
+            _write_card(Path(name), order, unit, call)
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))
     elif not call.quiet:

@@ -23,7 +23,7 @@ from shimopt.cli.shared_options import (
 )
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
+    from shimopt.planner import Decision
 
 __all__ = ["draw_command", "letter_command", "sheet_command"]
 
@@ -113,7 +113,7 @@ def sheet_command(call: _Paper) -> int:
     """
     from shimopt.render.papers.sheet import sheet_content
 
-    def content_of(plan: Plan, unit: str, written: str) -> dict[str, Any]:
+    def content_of(plan: Decision, unit: str, written: str) -> dict[str, Any]:
         from shimopt.ordering.order import make_order
 
         return sheet_content(plan, unit, written, make_order([plan.job]) if call.card else None)
@@ -142,7 +142,7 @@ def draw_command(call: _Drawing) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def _write(call: _Paper, content_of: Callable[[Plan, str, str], dict[str, Any]]) -> int:
+def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:
     from shimopt.cli.results import write_paper
 
     plan = _planned(call, (".pdf", ".html"))
@@ -151,7 +151,7 @@ def _write(call: _Paper, content_of: Callable[[Plan, str, str], dict[str, Any]])
     return 0 if plan.outcome.doable else 1
 
 
-def _planned(call: _Drawing, endings: tuple[str, ...]) -> Plan:
+def _planned(call: _Drawing, endings: tuple[str, ...]) -> Decision:
     from shimopt.cli.plan_commands import run_plan
     from shimopt.cli.results import refuse_ending, refuse_input
 

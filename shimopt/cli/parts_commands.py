@@ -66,7 +66,7 @@ def parts_command(call: _Parts) -> int:
     from shimopt.render.json.parts_json import FoundPart, parts_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import parts_lines
-    from shimopt.seats import on_seat
+    from shimopt.seats import on_seat_all
 
     wanted = Wanted(
         _range(call.thickness, "--thickness", _ABOUT_THICKNESS),
@@ -74,16 +74,14 @@ def parts_command(call: _Parts) -> int:
         _range(call.outer, "--outer", _ABOUT_DIAMETER),
     )
     seat = _seat(call.suits) if call.suits else None
-    found = [
-        FoundPart(offered.line, offered.catalogue, on_seat(offered.line.part, seat) if seat else None)
-        for offered in search(_paths(call.catalogues), wanted)
-    ]
-    stopped = [part for part in found if part.answer is not None and part.answer.verdict == "stop"]
-    kept = [part for part in found if part not in stopped]
+    offers = list(search(_paths(call.catalogues), wanted))
+    answers = on_seat_all([offer.line.part for offer in offers], seat) if seat else [None] * len(offers)
+    found = [FoundPart(o.line, o.catalogue, answer) for o, answer in zip(offers, answers, strict=True)]
+    kept = [part for part in found if part.answer is None or part.answer.verdict != "stop"]
     if call.as_json:
         print_text(json_text(parts_object(kept, call.unit)))
     else:
-        print_lines(lambda width, marks: parts_lines(kept, len(stopped), seat, call.unit, width, marks))
+        print_lines(lambda width, marks: parts_lines(kept, len(found) - len(kept), seat, call.unit, width, marks))
     return 0 if kept else 1
 
 
@@ -136,7 +134,7 @@ def make_command(call: _Make) -> int:
     from shimopt.candidates.making import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts import load_stock
-    from shimopt.render.json.parts_json import make_object
+    from shimopt.render.json.parts_json import Made, make_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import make_lines
 
@@ -147,10 +145,11 @@ def make_command(call: _Make) -> int:
         nearest = nearest_thickness(wanted, stock, call.most) if stack is None else ()
     except TooManyError:
         raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
+    made = Made(wanted, within, call.most, stock, stack, nearest)
     if call.as_json:
-        print_text(json_text(make_object(wanted, within, stock, stack, nearest)))
+        print_text(json_text(make_object(made)))
     else:
-        print_lines(lambda width, _: make_lines(wanted, within, call.most, stock, stack, nearest, call.unit, width))
+        print_lines(lambda width, _: make_lines(made, call.unit, width))
     return 0 if stack is not None else 1
 
 

@@ -10,25 +10,24 @@ import click
 
 from shimopt.cli.shared_options import (
     Call,
-    Seconds,
     buy_option,
     drawer_option,
     gathered,
     job_argument,
     json_option,
+    limit_options,
     quiet_option,
     unit_option,
 )
+from shimopt.watch import Watch
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
+    from shimopt.planner import Decision
 
 __all__ = ["plan_command", "print_plan", "run_plan", "why_command"]
 
-# nominal: about so many search nodes a second on two cores of 2026; a limit in nodes gives the same plan everywhere
-_NODES_PER_SECOND = 200
-_DEFAULT_LIMIT = 120
+_STEPS = 24_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +35,13 @@ class _Plan(Call):
     output: str | None
     from_start: bool
     choices: bool
-    time_limit: float
+    time_limit: float | None
+    steps: int
+
+    @property
+    def file(self) -> Path | None:
+        """The file to write, if any."""
+        return None if self.output in (None, "-") else Path(str(self.output))
 
 
 @click.command("plan", short_help="Which pieces go where, proven, with reasons.")
@@ -48,14 +53,7 @@ class _Plan(Call):
 @buy_option("Use what the catalogues offer too, and say what to buy.")
 @click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
-@click.option(
-    "--time-limit",
-    type=Seconds(min=0.01, max=1_000_000),
-    default=_DEFAULT_LIMIT,
-    show_default=True,
-    metavar="SECONDS",
-    help="Limit of the search per level, counted in steps: 200 a second.",
-)
+@limit_options(_STEPS)
 @quiet_option()
 @gathered(_Plan)
 def plan_command(call: _Plan) -> int:
@@ -73,20 +71,48 @@ def plan_command(call: _Plan) -> int:
       shimopt plan demo_data/swing-bridge --json
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
-    from shimopt.cli.results import refuse_input, write_text
-    from shimopt.cli.terminal import print_text
+    from shimopt.cli.results import refuse_input
+    from shimopt.cli.stopping import only_voice, seconds_left, watched
+    from shimopt.cli.terminal import sign_of_life
     from shimopt.job import load_job
+    from shimopt.planner import best_so_far, decide
+
+    loaded: Job | None = None
+
+    def best() -> int:
+        found = None if loaded is None else best_so_far(loaded, watch, buy=call.buy)
+        if found is not None:
+            click.echo("shimopt: stopped before the reasons were worked out; the best plan so far:", err=True)
+        return _given(call, found)
+
+    with sign_of_life() as progress:
+        watch = Watch(seconds_left(call.time_limit), call.steps, progress)
+        with watched(watch, best):
+            loaded = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
+            if call.file is not None:
+                refuse_input(call.file, loaded.inputs)
+            found = decide(loaded, buy=call.buy, watch=watch, choices=call.choices)
+        only_voice()
+    return _given(call, found)
+
+
+def _given(call: _Plan, plan: Decision | None) -> int:
+    """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
+    from shimopt.cli.results import write_text
+    from shimopt.cli.stopping import INTERRUPTED, interrupted
+    from shimopt.cli.terminal import print_text
+    from shimopt.errors import InputError, Problem
+    from shimopt.render.json.plan_json import plan_object
     from shimopt.render.json.results_json import json_text
 
-    job = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
-    file = None if call.output in (None, "-") else Path(str(call.output))
-    if file is not None:
-        refuse_input(file, job.inputs)
-    plan = run_plan(job, call.buy, max(1, round(call.time_limit * _NODES_PER_SECOND)), call.choices)
-    if file is not None:
-        write_text(file, json_text(plan.to_dict()))
+    if plan is None:
+        if interrupted():
+            return INTERRUPTED
+        raise InputError([Problem("", "--time-limit", "", "the time was over before the job was read", "give it more")])
+    if call.file is not None and not interrupted():
+        write_text(call.file, json_text(plan_object(plan)))
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(json_text(plan.to_dict()))
+        print_text(json_text(plan_object(plan)))
     elif not call.quiet:
         print_plan(plan, call.unit)
     return 0 if plan.outcome.doable else 1
@@ -138,16 +164,22 @@ def why_command(call: _Why) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def run_plan(job: Job, buy: bool, nodes: int | None = None, choices: bool = False) -> Plan:
-    """Plan with a sign of life on a terminal when it takes over a second."""
+def run_plan(job: Job, buy: bool) -> Decision:
+    """A plan that a command needs whole, with a sign of life when it takes over a second."""
+    from shimopt.cli.stopping import interrupted, watched
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.door import DEFAULT_NODES, plan
+    from shimopt.planner import decide
 
     with sign_of_life() as progress:
-        return plan(job, buy, nodes=nodes or DEFAULT_NODES, progress=progress, choices=choices)
+        watch = Watch(steps=_STEPS, progress=progress)
+        with watched(watch):
+            found = decide(job, buy=buy, watch=watch)
+    if interrupted():
+        raise KeyboardInterrupt
+    return found
 
 
-def print_plan(plan: Plan, unit: str | None) -> None:
+def print_plan(plan: Decision, unit: str | None) -> None:
     """Print the screen."""
     from shimopt.cli.terminal import print_lines
     from shimopt.render.screens.plan_screen import screen_lines

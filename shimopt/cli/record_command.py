@@ -19,11 +19,12 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
+from shimopt.cli.terminal import asked
 
 if TYPE_CHECKING:
-    from shimopt.door import Plan
     from shimopt.job import Job
     from shimopt.lengths import Bracket
+    from shimopt.planner import Decision
     from shimopt.recording import Recorded
 
 __all__ = ["record_command"]
@@ -135,7 +136,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     )
 
 
-def _asked(plan: Plan) -> dict[str, Bracket]:
+def _asked(plan: Decision) -> dict[str, Bracket]:
     """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
@@ -149,7 +150,7 @@ def _asked(plan: Plan) -> dict[str, Bracket]:
         expected = plan.outcome.gaps[gap.name].after
         said = Speaker(plan.job.unit).clearance(expected.low, expected.high)
         while gap.name not in found:
-            text = click.prompt(
+            text = asked(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False
             )
             if not text.strip():
@@ -166,5 +167,4 @@ def _answer(given: str | None, option: str, question: str) -> str:
         return given.strip()
     if not sys.stdin.isatty():
         raise click.UsageError(f"say it with --{option}")
-    text: str = click.prompt(question)
-    return text.strip()
+    return str(asked(question)).strip()

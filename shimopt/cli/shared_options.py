@@ -26,6 +26,7 @@ __all__ = [
     "gathered",
     "job_argument",
     "json_option",
+    "limit_options",
     "paper_option",
     "quiet_option",
     "unit_option",
@@ -141,6 +142,28 @@ def _moment(_context: click.Context, _option: click.Parameter, text: str | None)
     if moment.tzinfo is None:
         raise click.BadParameter("a time needs its offset from UTC: 2026-05-03T14:20+02:00")
     return moment.isoformat(timespec="minutes"), moment
+
+
+def limit_options(steps: int) -> Option:
+    """The options --time-limit and --steps: the most that a command may take. `steps`, the most if nobody says."""
+
+    def both(command: Any) -> Any:
+        command = click.option(
+            "--steps",
+            type=click.IntRange(min=1),
+            default=steps,
+            show_default=True,
+            metavar="N",
+            help="The most search steps per question; the same N gives the same answer everywhere.",
+        )(command)
+        return click.option(
+            "--time-limit",
+            type=Seconds(min=0.01, max=1_000_000),
+            metavar="SECONDS",
+            help="Seconds for all of it, reading and reasons included; then the best so far.",
+        )(command)
+
+    return both
 
 
 class Seconds(click.FloatRange):

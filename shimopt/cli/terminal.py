@@ -7,15 +7,18 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from shimopt.cli.stopping import throwing
+from shimopt.machine import reader_has_gone, tidied
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["OutputError", "gaps_done", "print_lines", "print_text", "sign_of_life"]
+__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_text", "sign_of_life"]
 
 # columns where there is no terminal, and the most on one
 _WIDTH, _WIDEST = 80, 100
@@ -51,9 +54,9 @@ def print_text(text: str) -> None:
 def _told_apart() -> Iterator[None]:
     try:
         yield
-    except BrokenPipeError:
-        raise
     except OSError as error:
+        if reader_has_gone(error):
+            raise BrokenPipeError from None
         raise OutputError(error.strerror or str(error)) from None
 
 
@@ -72,8 +75,7 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         if _is_terminal():
             _print_styled(lines_of, marks)
         else:
-            for text, _ in lines_of(_WIDTH, marks):
-                click.echo(text)
+            click.echo("".join(f"{text}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
         sys.stdout.flush()
 
 
@@ -101,6 +103,12 @@ def _can_show(text: str) -> bool:
     return True
 
 
+def asked(question: str, **how: Any) -> Any:
+    """The answer to a question, as `click.prompt` asks it; Ctrl-C is no answer and ends it."""
+    with throwing():
+        return click.prompt(question, **how)
+
+
 @contextmanager
 def sign_of_life(doing: str = "planning") -> Iterator[Callable[[str], None] | None]:
     """Give a function that is told each level; after a second it shows on standard error, if that is a terminal.
@@ -117,7 +125,9 @@ def sign_of_life(doing: str = "planning") -> Iterator[Callable[[str], None] | No
     timer.daemon = True
     timer.start()
     try:
-        yield lambda level: status.update(f"{doing}: {level} ...")
+        # an end at once must not leave a terminal without its cursor
+        with tidied(status.stop):
+            yield lambda level: status.update(f"{doing}: {level} ...")
     finally:
         timer.cancel()
         timer.join()
@@ -137,7 +147,7 @@ def gaps_done() -> Iterator[Callable[[float, Counts], None] | None]:
     # no colour that means good or bad
     shape = BarColumn(style="dim", complete_style="bold", finished_style="bold")
     shown = (TextColumn("{task.description}", markup=False), shape, TaskProgressColumn(), TimeRemainingColumn())
-    with Progress(*shown, console=console, transient=True) as bar:
+    with Progress(*shown, console=console, transient=True) as bar, tidied(bar.stop):
         task = bar.add_task("gaps", total=1.0)
         yield lambda share, counts: bar.update(
             task, completed=share, description=f"{counts.gaps:,} gaps, {counts.refused:,} refused"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from shimopt.errors import InputError, Problem
+from shimopt.job.from_record import started_from_last_record
 from shimopt.job.gaps import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
@@ -14,7 +15,6 @@ from shimopt.job.model import Balance, Job, Sources, Window
 from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
-from shimopt.job.start import started_from_last_record
 from shimopt.job.whole import whole_problems
 from shimopt.job.written import Written, contents_of
 from shimopt.parts.drawer import Drawer, FittedPiece
@@ -56,7 +56,9 @@ def job_of(
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
-    if from_start or not job.records:
+    if not job.records:
+        return job
+    if from_start:
         return replace(job, records=())
     return started_from_last_record(job, named.drawer.version() if named.drawer else "")
 

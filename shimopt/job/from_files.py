@@ -15,10 +15,11 @@ from shimopt.job.build import Named, job_of
 from shimopt.job.gaps_table import GapRows, read_gaps_table
 from shimopt.job.model import Job, Sources, Window
 from shimopt.job.written import DEEPEST, Written, depth
+from shimopt.machine import beside
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
-from shimopt.tables.files import decoded, file_bytes
+from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes
 
 __all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
 
@@ -37,7 +38,8 @@ def load_job(
     from_start, whether to pass over what was recorded: else the job starts from its last record.
     Raises InputError with every problem found.
 
-    >>> load_job("demo_data/swing-bridge").title
+    >>> import shimopt
+    >>> shimopt.load_job("demo_data/swing-bridge").title
     'Swing bridge drive, idler shafts'
     """
     file = job_path(Path(path))
@@ -61,7 +63,7 @@ def named_files(
     """
     raw = written.raw
     if drawer is None and (name := written.text("drawer")):
-        drawer = folder / name
+        drawer = beside(folder, name)
     names = raw.get("catalogues", [])
     catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
     paths = [found for name in catalogues if (found := catalogue_file(name, folder, written, problems))]
@@ -72,7 +74,7 @@ def named_files(
         stock = load_stock(drawer, paths, complete=len(paths) == len(catalogues))
     except InputError as error:
         problems += error.problems
-    gaps = folder / name if (name := written.text("gaps")) else None
+    gaps = beside(folder, name) if (name := written.text("gaps")) else None
     rows = GapRows() if gaps is None else read_gaps_table(gaps, window, problems)
     inputs = tuple(str(path) for path in (drawer, *paths, gaps) if path is not None)
     kept = None if drawer is None else CsvDrawer(drawer, paths)
@@ -88,18 +90,18 @@ def built_in_catalogues() -> dict[str, Path]:
 def catalogue_file(name: str, folder: Path, written: Written, problems: list[Problem]) -> Path | None:
     """The file that a catalogue's name means: one beside the job, or one that comes with shimopt."""
     try:
-        if (folder / name).exists():
-            return folder / name
+        if (file := beside(folder, name)).exists():
+            return file
     except (OSError, ValueError):
         pass
     built_in = built_in_catalogues()
     if name in built_in:
         return built_in[name]
     try:
-        beside = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
+        files = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
     except OSError:
-        beside = []
-    meant = nearest_name(name, [*built_in, *beside])
+        files = []
+    meant = nearest_name(name, [*built_in, *files])
     remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
     problems.append(written.problem(("catalogues",), name, "there is no such catalogue", remedy))
     return None
@@ -172,6 +174,8 @@ def _syntax_problem(path: Path, message: str, text: str) -> Problem:
     where = f"line {line}, column {found['column']}" if found["column"] else f"line {line}, end of the file"
     lines = text.splitlines()
     value = lines[line - 1].strip()[:80] if 0 < line <= len(lines) else ""
+    if "\\" in value and re.match(r"Invalid hex value|Unescaped", found["what"]):
+        return Problem(str(path), where, value, "this is not TOML", ONE_QUOTE)
     return Problem(
         str(path), where, value, f"this is not TOML ({found['what']})", "check quotes, brackets and equal signs there"
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Real
@@ -17,6 +18,9 @@ from shimopt.job.from_files import catalogue_file, named_files
 from shimopt.job.gaps_table import read_gaps_table
 from shimopt.job.model import Job, Window
 from shimopt.job.written import DEEPEST, Keys, Written
+from shimopt.parts.csv_drawer import CsvDrawer
+from shimopt.parts.drawer import Drawer
+from shimopt.parts.memory_drawer import MemoryDrawer
 from shimopt.parts.stock import Stock
 from shimopt.parts.stock import load_stock as stock_of
 from shimopt.tables.read import Source
@@ -26,7 +30,7 @@ __all__ = ["job_from", "load_stock"]
 
 def job_from(
     mapping: Mapping[str, Any],
-    stock: Stock | Source | str | None = None,
+    stock: Stock | Drawer | Source | str | None = None,
     *,
     gaps: Source | str | None = None,
     folder: str | os.PathLike[str] = "",
@@ -35,14 +39,17 @@ def job_from(
     """The job that a mapping describes, with the keys of job.toml; the same Job as `load_job` makes of such a file.
 
     Parameters: stock, the parts, from `load_stock`, or a table of the parts on hand (a path, or a pandas frame with the
-    columns of a drawer); without it the files that the mapping names are read. gaps, a table of gaps in place of the
+    columns of a drawer), or the `drawer_of` another job, to go on with what was left there; without it the files that
+    the mapping names are read. What is recorded changes a drawer in a file where a path was given, else a copy in
+    memory, the job's `drawer_of`. gaps, a table of gaps in place of the
     one that the mapping names; folder, where named files lie (the current folder if not given); from_start, whether to
     pass over `record`. Bare numbers are in the mapping's `unit`; a float counts as its shortest decimal text, 0.1 as
     0.1. What is None counts as left out. Raises InputError with every problem, each with its `field`.
 
+    >>> import shimopt
     >>> gap = {"name": "drum", "feeler": {"go": 0.40, "no_go": 0.45}}
     >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
-    >>> job = job_from({"unit": "mm", "window": window, "gap": [gap]}, load_stock())
+    >>> job = shimopt.job_from({"unit": "mm", "window": window, "gap": [gap]}, shimopt.load_stock())
     >>> job.gaps[0].reading.bracket.low
     Fraction(400000, 1)
     """
@@ -53,18 +60,13 @@ def job_from(
         raise InputError(written.problem(*one) for one in refused)
 
     def named(window: Window | None, problems: list[Problem]) -> Named:
-        found = Named() if stock is not None else named_files(written, Path(folder), window, problems)
-        try:
-            parts = found.stock if stock is None else stock if isinstance(stock, Stock) else load_stock(stock)
-        except InputError as error:
-            problems += error.problems
-            parts = Stock(())
-        rows = found.rows
-        if gaps is not None:
-            rows = read_gaps_table(_table(gaps), window, problems)
-        elif stock is not None and (name := written.text("gaps")):
-            rows = read_gaps_table(Path(folder) / name, window, problems)
-        return Named(parts, rows, found.inputs)
+        found = named_files(written, Path(folder), window, problems) if stock is None else _given(stock, problems)
+        table = None if gaps is None else _table(gaps)
+        if table is None and stock is not None and (name := written.text("gaps")):
+            table = Path(folder) / name
+        # there is no job file to write into
+        found = replace(found, sources=None)
+        return found if table is None else replace(found, rows=read_gaps_table(table, window, problems))
 
     return job_of(written, named, from_start=from_start)
 
@@ -75,7 +77,8 @@ def load_stock(drawer: Source | str | None = None, catalogues: Iterable[Source |
     Parameters: drawer, the parts on hand; catalogues, parts on offer: each a path, a pandas frame with the columns that
     such a file has, or the name of a catalogue that comes with shimopt. Raises InputError.
 
-    >>> load_stock(catalogues=["din988"]).lines[0].on_hand
+    >>> import shimopt
+    >>> shimopt.load_stock(catalogues=["din988"]).lines[0].on_hand
     0
     """
     problems: list[Problem] = []
@@ -86,6 +89,24 @@ def load_stock(drawer: Source | str | None = None, catalogues: Iterable[Source |
     if problems:
         raise InputError(problems)
     return stock_of(None if drawer is None else _table(drawer), found)
+
+
+def _given(stock: Stock | Drawer | Source | str, problems: list[Problem]) -> Named:
+    """Stock, and the drawer that it lies in, from any of the shapes in which it may be given."""
+    if isinstance(stock, Stock):
+        return Named(stock, drawer=MemoryDrawer(stock.lines))
+    try:
+        if isinstance(stock, str | os.PathLike):
+            path = Path(stock)
+            return Named(stock_of(path, ()), inputs=(str(path),), drawer=CsvDrawer(path))
+        # a drawer holds pieces, a frame rows
+        if isinstance(stock, Drawer):
+            return Named(Stock(stock.stock()), drawer=stock)
+        read = stock_of(stock, ())
+        return Named(read, drawer=MemoryDrawer(read.lines))
+    except InputError as error:
+        problems += error.problems
+        return Named()
 
 
 def _table(table: Source | str) -> Source:

@@ -45,6 +45,8 @@ def installed_lines(
             if found_line is not None and len(problems) == before:
                 found.append((place.name, found_line))
     new = {line.part: line for _, line in found if line not in stock}
+    if not found:
+        return tuple(stock), {place.name: () for place in places}
     lines = tuple(sorted((*stock, *new.values()), key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(lines)}
     return lines, {

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket, spelled
@@ -81,6 +81,7 @@ class DrawerChangedError(InputError):
         super().__init__([Problem(name, "", "", rule, "look at it again, and plan again")])
 
 
+@runtime_checkable
 class Drawer(Protocol):
     """Pieces on hand. `name` is what messages call it; one that is not `writable` is only read."""
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.errors import FaultError
-from shimopt.lengths import UNITS, to_nm
+from shimopt.lengths import UNITS, decimal_text, to_nm
 from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.tables.edit import EditedTable
@@ -108,10 +107,8 @@ def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -
 
 def _number(nm: int, unit: str, *, comma: bool) -> str:
     """The shortest decimal number of units that reads back as the same nanometres."""
-    value = Fraction(nm) / UNITS[unit]
     for digits in range(13):
-        rounded = round(value, digits)
-        if to_nm(rounded, unit) == nm:
-            text = f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):.{digits}f}"
+        text = decimal_text(nm, unit, digits)
+        if to_nm(Fraction(text), unit) == nm:
             return text.replace(".", ",") if comma else text
     raise FaultError(f"{nm} nm has no decimal number in {unit}")

@@ -13,7 +13,7 @@ from shimopt.parts.part import Offer, Part, StockLine
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
-__all__ = ["LENGTHS", "PLAIN", "Models", "line_of_row"]
+__all__ = ["LENGTHS", "PLAIN", "Models", "RowReader"]
 
 LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
 PLAIN = (
@@ -32,6 +32,8 @@ PLAIN = (
     "note",
     "provenance",
 )
+_FIGURES = (*LENGTHS, "form", "hardness")
+_TERMS = ("price", "currency", "pack", "supplier", "lead_days")
 _MOST_DECIMALS = 6
 _bracket = lru_cache(maxsize=1 << 16)(Bracket.between)
 
@@ -48,52 +50,103 @@ class Models:
     ambiguous: frozenset[str]
 
 
-def line_of_row(columns: Columns, row: Row, models: Models | None, file: str) -> StockLine | None:
-    """The line of a drawer's row, or of a catalogue's (`models` None); None where it is wrong: problems are noted."""
-    before = len(columns.table.problems)
-    name = columns.text(row, "part")
-    model = models.by_name.get(name) if models else None
-    thickness = _thickness(columns, row, model)
-    if models and name in models.ambiguous and not any(columns.text(row, key) for key in ("thickness", "measured")):
-        columns.complain(
-            row,
-            "part",
-            "the catalogues have parts of different dimensions by this name",
-            "fill in the thickness and the bore of the piece",
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """What rows with the same figures have in common."""
+
+    thickness: Bracket
+    measured: bool
+    marked: int | None
+    inner: Bracket | None
+    outer: Bracket | None
+    form: str
+    hardness: str
+    edge: int | None
+    called: str  # the name of a piece that has none
+
+
+class RowReader:
+    """Reads the rows of a drawer, or of a catalogue (`models` None). Rows with the same figures are worked out once."""
+
+    def __init__(self, columns: Columns, models: Models | None, file: str) -> None:
+        self._columns, self._models, self._file = columns, models, file
+        self._figures_of, self._terms_of = columns.cells_of(_FIGURES), columns.cells_of(_TERMS)
+        self._kinds: dict[tuple[str, ...], _Kind] = {}
+        self._offers: dict[tuple[str, ...], Offer] = {}
+
+    def line(self, row: Row) -> StockLine | None:
+        """The line of a row; None where it is wrong: problems are noted on the table."""
+        columns, models = self._columns, self._models
+        before = len(columns.table.problems)
+        name = columns.text(row, "part")
+        model = models.by_name.get(name) if models else None
+        figures = self._figures_of(row.cells)
+        kind = self._kinds.get(figures) if model is None else None
+        if kind is None:
+            kind = self._kind(row, name, model)
+            if kind is not None and model is None:
+                self._kinds[figures] = kind
+        if not name and models is None:
+            columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
+        on_hand, offers = 0, tuple[Offer, ...]()
+        if models is None:
+            offers = (self._offer(row),)
+        else:
+            on_hand = columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
+        if kind is None or len(columns.table.problems) > before:
+            return None
+        part = Part(
+            name or kind.called,
+            kind.thickness,
+            columns.text(row, "piece") or None,
+            kind.measured,
+            kind.marked,
+            kind.inner or (model.inner if model else None),
+            kind.outer or (model.outer if model else None),
+            columns.text(row, "material") or (model.material if model else ""),
+            kind.form or (model.form if model else ""),
+            columns.text(row, "at"),
+            columns.text(row, "note") or (model.note if model else ""),
+            kind.hardness or (model.hardness if model else ""),
+            kind.edge if kind.edge is not None or model is None else model.edge,
+            columns.text(row, "provenance") or (model.provenance if model else ""),
         )
-    if thickness is None and len(columns.table.problems) == before:
-        _complain_of_no_thickness(columns, row, name, models)
-    if not name and models is None:
-        columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
-    on_hand = 0
-    if models is not None:
-        on_hand = columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
-    inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
-    if inner and outer and inner.best >= outer.best:
-        columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
-    made, hard, edge = form(columns, row), hardness(columns, row), columns.not_negative(row, "edge")
-    offer = _offer(columns, row, file) if models is None else None
-    if len(columns.table.problems) > before or thickness is None:
-        return None
-    bracket, measured, marked = thickness
-    unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
-    part = Part(
-        name or _named_by(round(bracket.best) if marked is None else marked, unit),
-        bracket,
-        columns.text(row, "piece") or None,
-        measured,
-        marked,
-        inner or (model.inner if model else None),
-        outer or (model.outer if model else None),
-        columns.text(row, "material") or (model.material if model else ""),
-        made or (model.form if model else ""),
-        columns.text(row, "at"),
-        columns.text(row, "note") or (model.note if model else ""),
-        hard or (model.hardness if model else ""),
-        edge if edge is not None or model is None else model.edge,
-        columns.text(row, "provenance") or (model.provenance if model else ""),
-    )
-    return StockLine(part, on_hand, (offer,) if offer else (), None if models is None else row.number)
+        return StockLine(part, on_hand, offers, None if models is None else row.number)
+
+    def _kind(self, row: Row, name: str, model: Part | None) -> _Kind | None:
+        """A row's figures; what has no thickness, or another that a catalogue could mean, is noted."""
+        columns, models = self._columns, self._models
+        before = len(columns.table.problems)
+        thickness = _thickness(columns, row, model)
+        if models and name in models.ambiguous and not any(columns.text(row, key) for key in ("thickness", "measured")):
+            columns.complain(
+                row,
+                "part",
+                "the catalogues have parts of different dimensions by this name",
+                "fill in the thickness and the bore of the piece",
+            )
+        if thickness is None and len(columns.table.problems) == before:
+            _complain_of_no_thickness(columns, row, name, models)
+        inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
+        if inner and outer and inner.best >= outer.best:
+            columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
+        made, hard, edge = form(columns, row), hardness(columns, row), columns.not_negative(row, "edge")
+        if thickness is None or len(columns.table.problems) > before:
+            return None
+        bracket, measured, marked = thickness
+        unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
+        called = _named_by(round(bracket.best) if marked is None else marked, unit)
+        return _Kind(bracket, measured, marked, inner, outer, made, hard, edge, called)
+
+    def _offer(self, row: Row) -> Offer:
+        terms = self._terms_of(row.cells)
+        if terms not in self._offers:
+            before = len(self._columns.table.problems)
+            offer = _offer(self._columns, row, self._file)
+            if len(self._columns.table.problems) > before:
+                return offer
+            self._offers[terms] = offer
+        return self._offers[terms]
 
 
 def _named_by(nm: int, unit: str) -> str:

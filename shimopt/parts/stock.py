@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
-from shimopt.parts.rows import LENGTHS, PLAIN, Models, line_of_row
+from shimopt.parts.rows import LENGTHS, PLAIN, Models, RowReader
 from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
@@ -48,10 +48,13 @@ def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete:
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:
     models: dict[str, Part] = {}
     ambiguous: set[str] = set()
-    for part in sorted(parts, key=lambda part: part.order):
+    for part in parts:
         same = models.setdefault(part.name, part)
-        if (part.thickness, part.inner, part.outer) != (same.thickness, same.inner, same.outer):
-            ambiguous.add(part.name)
+        if same is not part:
+            if _dimensions(part) != _dimensions(same):
+                ambiguous.add(part.name)
+            # the first in natural order, wherever it stands
+            models[part.name] = min(same, part, key=lambda part: part.order)
     return Models(models, complete, frozenset(ambiguous))
 
 
@@ -76,8 +79,9 @@ def _read(
         idle = ("price", "currency", "pack", "lead_days") if models is not None else ("on_hand", "at", "piece")
         not_read += [(table.path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
         seen: dict[object, int] = {}
+        reader = RowReader(columns, models, table.path.name)
         for row in table.rows:
-            line = line_of_row(columns, row, models, table.path.name)
+            line = reader.line(row)
             if line is not None:
                 _refuse_double(line, columns, row, seen, models is not None)
                 lines.append(line)

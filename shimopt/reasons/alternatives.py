@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,6 +12,7 @@ from shimopt.choose import Choice
 from shimopt.choose.choices import best_by_pieces
 from shimopt.job import Job
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["Alternative", "alternatives"]
 
@@ -46,12 +47,11 @@ def alternatives(
     plan: Choice,
     *,
     buy: bool = False,
-    nodes: int | None = None,
-    progress: Callable[[str], None] | None = None,
+    watch: Watch | None = None,
 ) -> tuple[Alternative, ...]:
     """The rows worth weighing, from few pieces to many. Raises FaultError where one does not pass its check."""
     rows = []
-    for choice in best_by_pieces(job, screening, plan, buy=buy, nodes=nodes, progress=progress):
+    for choice in best_by_pieces(job, screening, plan, buy=buy, watch=watch):
         outcome = outcome_of(job, choice.stacks, screening.cautions)
         audit(job, choice.stacks, screening.suits, outcome, buy)
         rows.append(Alternative(choice, outcome, choice.stacks == plan.stacks))

@@ -18,8 +18,8 @@ from shimopt.seats import Screening
 
 __all__ = ["Competition"]
 
-# trials in all: beyond them who got the piece is still said, but not the smallest set that competes
-_MOST_TRIALS = 80
+# searches in all: beyond them who got the piece is still said, but not the smallest set that competes
+_MOST_SEARCHES = 200
 _MOST_STACKS = 2_000
 # of those who got the pieces so many are named
 _MOST_HOLDERS = 100
@@ -39,8 +39,6 @@ class Competition:
         self.job, self.screening, self.stacks = job, screening, stacks
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
-        # among thousands of gaps it is sizes that are short, not a few gaps that compete
-        self.trials = _MOST_TRIALS if len(job.places) <= MOST_WHOLE else 0
         self.holders: dict[int, list[str]] = {}
         for name in (place.name for place in job.places):
             for i in sorted(set(stacks.get(name, ()))):
@@ -53,11 +51,11 @@ class Competition:
     @cached_property
     def contest(self) -> Contest:
         """Made when the first gap asks."""
-        return Contest(self.job, self.screening, self.supply)
+        return Contest(self.job, self.screening, self.supply, self.inside, _MOST_SEARCHES)
 
     @cached_property
     def inside(self) -> list[str]:
-        """The gaps that are inside or nearly so."""
+        """The gaps with a place of their own that the plan brings inside, surely or by their best estimate."""
         return [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
 
     def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
@@ -107,22 +105,25 @@ class Competition:
         return stack, set(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
-        """Gaps that cannot all be inside, `gap` among them, found by dropping one at a time; empty if not sought."""
-        if not self.trials:
+        """Gaps that cannot all be inside, though without any one of them the others can; empty if not found."""
+        # among thousands of gaps it is sizes that are short, not a few gaps that compete
+        if len(self.job.places) > MOST_WHOLE:
             return ()
-        holders = [name for name in holders if name in self.gaps_alone]
 
-        def clash(names: list[str]) -> bool:
-            self.trials -= 1
-            return self.contest.can_all_be_inside([*names, gap.name]) is False
+        def clash(names: list[str]) -> bool | None:
+            could = self.contest.can_all_be_inside([*names, gap.name])
+            return None if could is None else not could
 
-        # mostly those who hold the pieces are enough to clash
-        members = next((some for some in (holders, self.inside) if len(some) <= self.trials and clash(some)), [])
-        if len(members) > self.trials:
+        # mostly those who hold the pieces are enough to clash; who is inside can be inside together
+        inside = frozenset(self.inside)
+        sets = ([name for name in holders if name in inside], self.inside)
+        members = next((names for names in sets if clash(names)), None)
+        if members is None:
             return ()
         for name in list(members):
             fewer = [other for other in members if other != name]
-            if clash(fewer):
-                members = fewer
-        together = {*members, gap.name} if members else set()
-        return tuple(sorted(together, key=self.order_of_gaps.__getitem__))
+            clashes = clash(fewer)
+            if clashes is None:
+                return ()
+            members = fewer if clashes else members
+        return tuple(sorted([*members, gap.name], key=self.order_of_gaps.__getitem__))

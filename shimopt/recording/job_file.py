@@ -17,7 +17,7 @@ from tomlkit.exceptions import TOMLKitError
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import Record
-from shimopt.lengths import UNITS, Bracket
+from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.parts.csv_drawer import write_as_csv
 from shimopt.parts.drawer import FittedPiece
 from shimopt.tables.files import file_bytes
@@ -211,9 +211,6 @@ def _length(bracket: Bracket, unit: str) -> Any:
 def _text(nm: Fraction, unit: str) -> str:
     """A length in the unit where six decimals hold it exactly, else in mm, where they always do."""
     for each in (unit, "mm"):
-        scaled = nm * 10**6 / UNITS[each]
-        if scaled.denominator == 1:
-            whole, rest = divmod(abs(scaled.numerator), 10**6)
-            sign = "-" if nm < 0 else ""
-            return f"{sign}{whole}.{rest:06d}".rstrip("0").rstrip(".") + f" {each}"
+        if (nm * 10**6 / UNITS[each]).denominator == 1:
+            return f"{decimal_text(nm, each)} {each}"
     raise FaultError(f"{nm} nm is no whole number of nanometres")

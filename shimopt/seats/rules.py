@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from shimopt.job import Seat
@@ -18,7 +18,7 @@ from shimopt.seats.shift import covers_land_at_full_shift
 from shimopt.seats.surroundings import clear_of_next_ring, outside_in_counterbore
 from shimopt.seats.thickness import thick_enough, wide_enough
 
-__all__ = ["RULES", "OnSeat", "found", "on_seat"]
+__all__ = ["RULES", "OnSeat", "found", "on_seat", "on_seat_all"]
 
 RULES: Mapping[str, Rule] = {
     "bore": bore_against_shaft,
@@ -74,6 +74,26 @@ def on_seat(part: Part, seat: Seat | None) -> OnSeat:
         elif isinstance(answer, Unknown):
             not_checked[name] = answer.missing
     return OnSeat(tuple(findings), not_checked)
+
+
+def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
+    """Every part on a seat. Parts alike in all that rules look at are asked about once, and told by their own names."""
+    known: dict[object, OnSeat] = {}
+    answers = []
+    for part in parts:
+        # brackets by identity: the rows of a table share them, and exact fractions are slow to hash
+        kind = id(part.thickness), id(part.inner), id(part.outer), part.form, part.material, part.hardness, part.edge
+        answer = known.get(kind)
+        if answer is None:
+            answer = known[kind] = on_seat(part, seat)
+        elif answer.findings:
+            own = tuple(
+                Finding(f.place, part.name, f.grade, f.code, f.lengths, f.texts, part.piece, f.numbers)
+                for f in answer.findings
+            )
+            answer = OnSeat(own, answer.not_checked)
+        answers.append(answer)
+    return answers
 
 
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from shimopt.job import Job, Place, Seat
 from shimopt.seats.finding import Finding
-from shimopt.seats.rules import OnSeat, on_seat
+from shimopt.seats.rules import OnSeat, on_seat_all
 
 __all__ = ["Screening", "screen"]
 
@@ -45,7 +45,7 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
     by_seat: dict[Seat | None, _SeatAnswers] = {}
     for place in job.places:
         if place.seat not in by_seat:
-            by_seat[place.seat] = _SeatAnswers.of([on_seat(line.part, place.seat) for line in job.stock], told)
+            by_seat[place.seat] = _SeatAnswers.of(on_seat_all([line.part for line in job.stock], place.seat), told)
         answers = by_seat[place.seat]
         allowed = place.seat is None or place.seat.shims_allowed
         suits[place.name] = answers.suits if allowed else ()

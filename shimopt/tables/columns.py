@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from operator import itemgetter
 from typing import Any, TypeVar
 
 from shimopt.errors import nearest_name
@@ -41,7 +42,12 @@ class Columns:
     def text(self, row: Row, name: str) -> str:
         """The cell's text, empty where there is none."""
         at = self.at.get(name)
-        return "" if at is None or at >= len(row.cells) else row.cells[at]
+        return "" if at is None else row.cells[at]
+
+    def cells_of(self, names: Iterable[str]) -> Callable[[Sequence[str]], Any]:
+        """What picks the cells of these columns out of a row's; columns that the table lacks are left out."""
+        at = [self.at[name] for name in names if name in self.at]
+        return itemgetter(*at) if at else lambda _: ()
 
     def complain(self, row: Row, name: str, rule: str, remedy: str) -> None:
         """Note that this cell is wrong."""

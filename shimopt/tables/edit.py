@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
-from shimopt.lengths import UNITS
+from shimopt.lengths import decimal_text
 from shimopt.tables.csv_text import BrokenRecordError, Record, delimiter_of, places_of, records, written
 from shimopt.tables.files import MOST_TABLE_BYTES, file_bytes, fingerprint_of
 from shimopt.tables.read import is_workbook
@@ -134,10 +134,7 @@ class EditedTable:
 
         Lengths that do not end within nine decimals of the unit are rounded there.
         """
-        text = f"{round(Fraction(nm) / UNITS[unit] * 10**9)}"
-        sign, digits = ("-", text[1:]) if text.startswith("-") else ("", text)
-        digits = digits.rjust(10, "0")
-        number = f"{sign}{digits[:-9]}.{digits[-9:]}".rstrip("0").rstrip(".")
+        number = decimal_text(nm, unit)
         return number.replace(".", ",") if self.uses_comma else number
 
     @property

@@ -8,10 +8,12 @@ import stat
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.machine import flags_of_a_plain_read
 
 __all__ = [
     "MOST_LISTED",
     "MOST_TABLE_BYTES",
+    "ONE_QUOTE",
     "decoded",
     "file_bytes",
     "file_fingerprint",
@@ -19,6 +21,10 @@ __all__ = [
     "nearby_remedy",
 ]
 
+ONE_QUOTE = (
+    "between double quotes a backslash has a meaning of its own: write the path between single quotes, "
+    "or with / between the folders"
+)
 MOST_TABLE_BYTES = 32 * 1024 * 1024
 MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
 
@@ -31,12 +37,15 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
 
     try:
         # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        handle = os.open(path, flags_of_a_plain_read)
     except FileNotFoundError:
         raise refuse("", f"there is no such {what}", nearby_remedy(path)) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise refuse("", f"the {what} cannot be opened ({reason})", "check the path and its permissions") from None
+        # what a spreadsheet has open cannot be read on some systems
+        open_there = "; if it is open in another program, close it there" if isinstance(error, PermissionError) else ""
+        remedy = f"check the path and its permissions{open_there}"
+        raise refuse("", f"the {what} cannot be opened ({reason})", remedy) from None
     info = os.fstat(handle)
     if not stat.S_ISREG(info.st_mode):
         os.close(handle)
@@ -65,6 +74,9 @@ def file_fingerprint(path: Path) -> str:
 
 def nearby_remedy(path: Path) -> str:
     """What to do about a file that is not there: the name that was probably meant."""
+    if not path.name.isprintable():
+        # "..\\table.csv" between double quotes holds a tab
+        return ONE_QUOTE
     try:
         names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     except OSError:

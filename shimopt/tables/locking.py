@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shimopt.errors import InputError, Problem
+from shimopt.machine import names_can_go_while_open
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -36,7 +37,7 @@ def locked(path: Path, longest_wait: float = _LONGEST_WAIT, what: str = "drawer"
     finally:
         # what was done is done: a lock that cannot be taken away is no failure of it
         with suppress(OSError):
-            if by_system and os.name == "posix":
+            if by_system and names_can_go_while_open:
                 # taken away while it is held: whoever waits for it sees that it is gone, and makes a new one
                 file.unlink(missing_ok=True)
         with suppress(OSError):

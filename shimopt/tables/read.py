@@ -36,7 +36,7 @@ Source = Path | Frame
 
 
 class Row(NamedTuple):
-    """One row: its number as a spreadsheet counts it, and its cells, which may end before the last column."""
+    """One row: its number as a spreadsheet counts it, and its cells, one for every column."""
 
     number: int
     cells: Sequence[str]
@@ -59,8 +59,7 @@ class Table:
 
     def cell(self, row: Row, column: str) -> str:
         """The cell's text without outer spaces, empty where there is none."""
-        at = self.columns.index(column) if column in self.columns else len(row.cells)
-        return row.cells[at] if at < len(row.cells) else ""
+        return row.cells[self.columns.index(column)] if column in self.columns else ""
 
     def complain(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> None:
         """Note a problem at a row and column."""
@@ -147,8 +146,10 @@ def table_of(
     table = Table(path, header, [], decimal_comma)
     _check_header(table, what, len(filled))
     for row in filled[1:]:
-        if len(row.cells) == len(header) or _has_its_cells(table, row, padded=padded):
+        if len(row.cells) == len(header):
             table.rows.append(row)
+        elif _has_its_cells(table, row, padded=padded):
+            table.rows.append(Row(row.number, [*row.cells, *[""] * (len(header) - len(row.cells))]))
         elif len(table.problems) >= MOST_LISTED:
             break
     return table

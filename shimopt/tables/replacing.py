@@ -6,9 +6,11 @@ import os
 import secrets
 import stat
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem
+from shimopt.machine import settle_folder, tidied
 
 __all__ = ["replace_file"]
 
@@ -24,14 +26,15 @@ def replace_file(path: Path, content: bytes, what: str = "output") -> None:
         old_mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
         if old_mode is not None and not old_mode & stat.S_IWUSR:
             raise _refused(path, f"the {what} is read-only", "allow writing to it, or copy it")
-        with open(new, "xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if old_mode is not None:
-            os.chmod(new, old_mode)
-        os.replace(new, target)
-        _settle(target.parent)
+        with tidied(partial(new.unlink, missing_ok=True)):
+            with open(new, "xb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            if old_mode is not None:
+                os.chmod(new, old_mode)
+            os.replace(new, target)
+        settle_folder(target.parent)
     except OSError as error:
         kept = "; it is as it was" if target.exists() else ""
         # what a spreadsheet has open cannot be replaced on some systems
@@ -41,17 +44,6 @@ def replace_file(path: Path, content: bytes, what: str = "output") -> None:
     finally:
         with suppress(OSError):
             new.unlink(missing_ok=True)
-
-
-def _settle(folder: Path) -> None:
-    """Bring the new name to the disk, so that two files written one after the other also get there in that order."""
-    if os.name == "posix":
-        with suppress(OSError):
-            handle = os.open(folder, os.O_RDONLY)
-            try:
-                os.fsync(handle)
-            finally:
-                os.close(handle)
 
 
 def _refused(path: Path, rule: str, remedy: str) -> InputError:

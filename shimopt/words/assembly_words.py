@@ -9,6 +9,7 @@ from shimopt.assembly import tool_error
 from shimopt.assembly.torque import UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
+from shimopt.job.model import Heat
 from shimopt.lengths import Bracket
 from shimopt.words.speaker import Speaker, begun
 
@@ -43,10 +44,8 @@ def _told(state: Sequence[tuple[str, str]]) -> str:
     return ", ".join(_STATE[key].format(shown(value)) for key, value in state)
 
 
-def heat_words(gap: Gap, after: Bracket, say: Speaker) -> str:
+def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
     """What heat makes of a gap after shimming, and of its window when hot."""
-    heat = gap.heat
-    assert heat is not None
     change = "grows" if heat.growth >= 0 else "shrinks"
     hot = say.clearance(after.low + heat.growth, after.high + heat.growth)
     said = (

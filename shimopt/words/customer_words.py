@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.reasons import Reason
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
-from shimopt.words.limits_words import both_clearance, both_units
+from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["because", "unfit"]

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import spelled
 from shimopt.seats import Finding
-from shimopt.words.effect_words import effect_words
 from shimopt.words.fit_words import FIT_WORDS, fit_words, not_checked_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["finding_words"]
+__all__ = ["effect_words", "finding_words"]
 
 _HOW = {
     "ten times too large": "a decimal point may have slipped",
@@ -86,3 +86,23 @@ def _suspect(finding: Finding, say: Speaker) -> str:
 
 def _ordinal(number: Fraction) -> str:
     return f"{float(number):.0f}th"
+
+
+def effect_words(code: str, texts: Mapping[str, str]) -> str:
+    """The note as one sentence without its full stop."""
+    start = f"effect of {shown(texts['place'])} on {shown(texts['gap'])}: {texts['effect']}"
+    source = f", from {shown(texts['source'])}" if texts.get("source") else ""
+    match code:
+        case "effect_from_bevel":
+            return (
+                f"{start}, from bevel geometry ({texts['teeth']} teeth, {texts['angle']} degrees, shafts at right "
+                f"angles, shim on the {texts['on']}){source}"
+            )
+        case "effect_from_trial":
+            return (
+                f"{start}, from two readings with different packs, which allow {texts['low']} to {texts['high']}; "
+                f"the brackets above take it as exact{source}"
+            )
+    if "percent" in texts:
+        return f"{start}, as stated{source}; {texts['by']} would give {texts['computed']}, {texts['percent']} % off"
+    return f"{start}, as stated{source}" + (f"; {texts['by']} agrees" if "computed" in texts else "")

@@ -144,7 +144,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
-    steps += [_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]]
+    steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
@@ -174,7 +174,8 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     span, sure = needed(job, gap), True
     if span is None or span.most == 0:
         span, sure = aimed(job, gap), False
-    assert span is not None
+    if span is None:
+        return ""
     end = " to be sure" if sure else ""
     if span.most is None:
         return f"{shown(gap.name)} needs {say(span.least)} of shim or more that suits{end}."

@@ -6,16 +6,17 @@ from dataclasses import dataclass
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.clearance import thickness_of
+from shimopt.arithmetic.needed import Span
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.reasons.account import Account, Unsuited
+from shimopt.reasons.account import Unsuited
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
-from shimopt.words.limits_words import both_clearance, both_units, limits_both
+from shimopt.words.reading_words import both_clearance, both_units, limits_both
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, pieces_text, plural
 
 __all__ = [
@@ -238,12 +239,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
-        said.append(_wanted(account, say))
+        said.append(_wanted(account.needed or account.aim, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
-        said.append(begun(heat_words(gap, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+        said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
         if finding.place == gap.name and finding.grade == "caution" and not finding.part:
             words = finding_words(finding, say)
@@ -325,9 +326,7 @@ def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -
     return said, first
 
 
-def _wanted(account: Account, say: Speaker) -> str:
-    span = account.needed or account.aim
-    assert span is not None
+def _wanted(span: Span, say: Speaker) -> str:
     if span.most is None:
         return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
     return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."

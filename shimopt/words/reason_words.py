@@ -1,16 +1,18 @@
-"""Reasons in words. A sentence stands on its own: it names what it is about."""
+"""Reasons in words, and what holds a large job back. A sentence stands on its own: it names what it is about."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
+from shimopt.choose import Scarce
 from shimopt.errors import shown
+from shimopt.planner import Decision
 from shimopt.reasons import Reason
 from shimopt.words.coupling_words import coupling_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
 
-__all__ = ["reason_words"]
+__all__ = ["reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
@@ -173,3 +175,24 @@ def _unsuited(reason: Reason, about: str, say: Speaker) -> str:
     more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
     end = f"; and {more} more" if more else ""
     return f"{about}: of the right thickness, but not to be fitted: {'; '.join(said)}{end}."
+
+
+def way_words(decision: Decision) -> str:
+    """Which way a large job was planned; empty for a job that was solved whole."""
+    if decision.way == "whole":
+        return ""
+    return (
+        f"Planned by prices, for {plural(len(decision.job.places), 'place')} share one drawer: values are what the "
+        "plan comes to, and no plan can be below a bound, given the levels above it as they are."
+    )
+
+
+def scarce_words(one: Scarce, say: Speaker) -> str:
+    """What a few more of one size would bring."""
+    what = say.part(one.line)
+    if one.level == "outside":
+        brought = f"bring {plural(one.fewer, 'more gap')} inside"
+    else:
+        brought = f"make {plural(one.fewer, 'more gap')} sure to be inside"
+    above = "" if one.level == "outside" else ", with no more gaps outside"
+    return f"{one.more} more of {what} would {brought} (tried out by a plan up to this level{above})."

@@ -1,4 +1,4 @@
-"""The bench sheet's words: what to do, in the order in which it is done."""
+"""What to do at the bench, in the order in which it is done; and the cautions that stand on every paper."""
 
 from __future__ import annotations
 
@@ -6,10 +6,39 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
-from shimopt.words.limits_words import both_units
+from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, pieces_text
 
-__all__ = ["AFTERWARDS", "CARD_HEADING", "PREPARE", "READ", "Piece", "pieces_of", "sheet_answer"]
+__all__ = [
+    "AFTERWARDS",
+    "BENCH_CAUTIONS",
+    "CARD_HEADING",
+    "LETTER_CAUTIONS",
+    "LICENSED",
+    "PREPARE",
+    "READ",
+    "Piece",
+    "pieces_of",
+    "sheet_answer",
+]
+
+LICENSED = (
+    "On aircraft, pressure equipment, lifting gear and road vehicles a licensed person decides and signs; "
+    "these figures only prepare that decision."
+)
+LETTER_CAUTIONS = (
+    "The machine maker's service data come first.",
+    "Switch the machine off, lock it and secure it before anyone reaches into it. Shims have sharp edges.",
+    "This letter is about the clearances listed here. It does not say that the machine is safe to run.",
+)
+BENCH_CAUTIONS = (
+    "Isolate and lock the machine before you reach into it.",
+    "Shims cut. Springs, circlips and heavy parts: restrain and support them.",
+    "Blowing dry: under 2 bar (30 psi), guard and eye protection, never at people; never spin a bearing with air.",
+    "Solvents burn: ventilate.",
+    "The machine maker's service data come first.",
+)
+
 
 Piece = dict[str, str]
 

@@ -14,8 +14,7 @@ from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.limits_words import limits_text, reading_text, window_and_aim
-from shimopt.words.reading_words import reading_words
+from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
@@ -75,7 +74,9 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, decision.outcome.gaps[gap.name].after, say).removeprefix(f"{shown(gap.name)}: ")
+        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(
+            f"{shown(gap.name)}: "
+        )
         answers.append(Answer("Hot", [begun(told)]))
     if account.unsuited:
         answers.append(

@@ -29,7 +29,7 @@ def solved_flat(of: Job, kind: Any, seconds: float) -> Flat:
 
     The time is the solver's: the model is made beforehand.
     """
-    chooser = Chooser(of, screen(of), False, None, None)
+    chooser = Chooser(of, screen(of), False)
     most = max(place.most_pieces for place in of.places)
     model = build_model(of, chooser.scale, chooser._options({}, most, 10**9), chooser.supply)
     start = perf_counter()

@@ -21,8 +21,8 @@ import pytest
 from ortools.math_opt.python import mathopt
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from shimopt.door import Plan, plan
 from shimopt.job import Job
+from shimopt.planner import Decision, decide
 from tests.large_jobs import with_drawer
 from tests.speed.bench_flat import solved_flat
 from tests.speed.bench_jobs import gaps_in_pairs
@@ -43,14 +43,14 @@ def large_job(gaps: int, drawer: str) -> Job:
 
 @pytest.fixture(autouse=True, scope="module")
 def _solvers_loaded() -> None:
-    plan(gaps_in_pairs(4, 0))
+    decide(gaps_in_pairs(4, 0))
 
 
-def timed(benchmark: BenchmarkFixture, of: Job) -> Plan:
-    return cast(Plan, cast(Any, benchmark).pedantic(plan, args=(of,), rounds=1, warmup_rounds=0))
+def timed(benchmark: BenchmarkFixture, of: Job) -> Decision:
+    return cast(Decision, cast(Any, benchmark).pedantic(decide, args=(of,), rounds=1, warmup_rounds=0))
 
 
-def near_its_bounds(of: Plan) -> None:
+def near_its_bounds(of: Decision) -> None:
     for level in of.levels:
         assert level.bound is not None
         if level.name in ("outside", "unproven", "pieces"):

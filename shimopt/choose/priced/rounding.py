@@ -17,6 +17,7 @@ from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
 from shimopt.choose.solver import Answer, Solver, propose
 from shimopt.job import Job
+from shimopt.watch import Watch
 
 __all__ = ["chosen_exactly"]
 
@@ -60,7 +61,7 @@ def chosen_exactly(
         rows.append(Row({at: -f for at, f in objective.items()}, int(rest[level]) - bound))
     at_now = {option: column for column, option in enumerate(columns)}
     start = [at_now.get(int(plan[at]), group[0]) for at, group in zip(_places(fleet, free), model.groups, strict=True)]
-    found = propose(model, model.groups, rows, objective, 1, start, nodes, Solver.HIGHS, gap)
+    found = propose(model, model.groups, rows, objective, 1, start, Watch(steps=nodes), Solver.HIGHS, gap)
     if found.answer is Answer.NONE:
         return None
     new = plan.copy()

@@ -162,7 +162,7 @@ def _heat(gap: Gap, after: Bracket, say: Speaker) -> dict[str, Any] | None:
             for side, parts in (("housing", heat.housing), ("shaft", heat.shaft))
             for part in parts
         ],
-        "words": heat_words(gap, after, say),
+        "words": heat_words(gap, heat, after, say),
     }
 
 

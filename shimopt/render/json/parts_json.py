@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["FoundPart", "SeatFits", "fits_object", "make_object", "parts_object"]
+__all__ = ["FoundPart", "Made", "SeatFits", "fits_object", "make_object", "parts_object"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,18 @@ class FoundPart:
     line: StockLine
     catalogue: str
     answer: OnSeat | None
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A thickness that was asked for [nm], the stack that makes it, and where there is none the nearest."""
+
+    wanted: int
+    within: int
+    most: int
+    stock: Sequence[StockLine]
+    stack: Stack | None
+    nearest: Stack
 
 
 def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:
@@ -96,17 +108,15 @@ def _part(one: FoundPart, say: Speaker) -> dict[str, Any]:
     }
 
 
-def make_object(
-    wanted: int, within: int, stock: Sequence[StockLine], stack: Stack | None, nearest: Stack
-) -> dict[str, Any]:
+def make_object(made: Made) -> dict[str, Any]:
     """What other programs read."""
     return {
         "format": 1,
         "lengths_in": "mm",
-        "wanted": mm(wanted),
-        "tolerance": mm(within),
-        "made": None if stack is None else _made(stack, stock),
-        "nearest": None if stack is not None or not nearest else _made(nearest, stock),
+        "wanted": mm(made.wanted),
+        "tolerance": mm(made.within),
+        "made": None if made.stack is None else _made(made.stack, made.stock),
+        "nearest": None if made.stack is not None or not made.nearest else _made(made.nearest, made.stock),
     }
 
 

@@ -22,9 +22,8 @@ from shimopt.seats import fitting_order
 from shimopt.words.assembly_words import tightening_words
 from shimopt.words.choice_words import choice_words
 from shimopt.words.headline import exact_counts, headline, next_steps
-from shimopt.words.large_words import scarce_words
 from shimopt.words.reading_words import assumption_words
-from shimopt.words.reason_words import reason_words
+from shimopt.words.reason_words import reason_words, scarce_words
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 

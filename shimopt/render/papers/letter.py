@@ -12,7 +12,6 @@ from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
-from shimopt.words.caution_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.headline import exact_counts
 from shimopt.words.letter_words import (
     PICTURE_KEY,
@@ -26,7 +25,8 @@ from shimopt.words.letter_words import (
     rule_words,
     watch_words,
 )
-from shimopt.words.limits_words import limits_text
+from shimopt.words.reading_words import limits_text
+from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
 
 __all__ = ["letter_content"]

@@ -70,7 +70,8 @@ def _compiled(content: dict[str, Any], paper: str, moment: datetime, *, system_f
         if characters := {ch for text in _MISSING.findall(str(error)) for ch in text}:
             raise _LacksGlyphsError(characters) from None
         raise FaultError(f"typst: {str(error)[:300]}") from None
-    assert isinstance(found, bytes)
+    if not isinstance(found, bytes):
+        raise FaultError("typst gave no single file")
     return found
 
 

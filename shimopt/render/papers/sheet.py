@@ -11,13 +11,14 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.caution_words import BENCH_CAUTIONS, LICENSED
-from shimopt.words.limits_words import limits_text, other_unit, read_how
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
+from shimopt.words.reading_words import limits_text, other_unit, read_how
 from shimopt.words.sheet_words import (
     AFTERWARDS,
+    BENCH_CAUTIONS,
     CARD_HEADING,
+    LICENSED,
     PREPARE,
     READ,
     expected_text,

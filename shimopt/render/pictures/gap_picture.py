@@ -85,7 +85,7 @@ def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, uni
     """One gap's picture as an SVG file."""
     say = Speaker(unit)
     svg = Svg(_WIDTH, _height(bars), title)
-    _draw(svg, 0, window, bars, within, say)
+    _draw(svg, (0, 0), window, bars, within, say)
     return svg.text()
 
 
@@ -101,7 +101,7 @@ def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]
     top = _lines(svg, titles, 6, 22, 17, font_weight="bold") + 8
     for lines, (_, window, bars, within), step in zip(names, rows, tall, strict=True):
         below = _lines(svg, lines, top, 17, 14, font_weight="bold") + 5
-        _draw(svg, below, window, bars, within, say, left=10)
+        _draw(svg, (10, below), window, bars, within, say)
         top += step
     _lines(svg, notes, top + 4, 14, 11)
     return svg.text()
@@ -119,8 +119,9 @@ def _height(bars: Sequence[Bar]) -> int:
 
 
 def _draw(
-    svg: Svg, top: float, window: Window, bars: Sequence[Bar], within: Range, say: Speaker, left: float = 0
+    svg: Svg, corner: tuple[float, float], window: Window, bars: Sequence[Bar], within: Range, say: Speaker
 ) -> None:
+    left, top = corner
     start, width = left + _LEFT, _WIDTH - _LEFT - 8
     bottom = top + _height(bars) - 18
 
@@ -131,7 +132,7 @@ def _draw(
     last = start + width if window.max is None else at(window.max)
     svg.rect(first, top + 2, max(1.0, last - first), bottom - top - 2, "window", fill=_BAND)
     svg.line(start, bottom + 2, start + width, bottom + 2, "axis", stroke=_INK, stroke_width="0.8")
-    _limits(svg, window, first, last, top, bottom, say, start + width)
+    _limits(svg, window, (first, last, start + width), (top, bottom), say)
     if window.min is not None:
         svg.write((start + first) / 2, bottom - 2, "tight", 11, text_anchor="middle", fill=_FAINT)
     if window.max is not None:
@@ -158,9 +159,13 @@ def _draw(
 
 
 def _limits(
-    svg: Svg, window: Window, first: float, last: float, top: float, bottom: float, say: Speaker, end: float
+    svg: Svg, window: Window, across: tuple[float, float, float], down: tuple[float, float], say: Speaker
 ) -> None:
-    """The window's ends as upright lines with their figures; side by side where they would run into each other."""
+    """The window's ends as upright lines with their figures; side by side where they would run into each other.
+
+    Parameters: across, where the window begins and ends and where the picture ends [px]; down, its top and bottom.
+    """
+    (first, last, end), (top, bottom) = across, down
     figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     for x, _ in figures:
         svg.line(x, top, x, bottom + 6, "limit", stroke=_INK, stroke_width="1.6")

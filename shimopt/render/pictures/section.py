@@ -72,8 +72,8 @@ def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) ->
     svg.define(_HATCHING)
     svg.rect(0, 0, _WIDTH, height, "paper", fill="white")
     top = 10.0
-    for (part, seat, answer), lines in zip(drawn, texts, strict=True):
-        _panel(svg, top, part, seat, answer, lines, say)
+    for one, lines in zip(drawn, texts, strict=True):
+        _panel(svg, top, one, lines, say)
         top += _PANEL + _LINE * len(lines) + 30
     for number, line in enumerate(_LEGEND):
         svg.write(16, top + 8 + 15 * number, line, 11.5, fill="#37474f")
@@ -104,7 +104,8 @@ def _sentences(answer: OnSeat, say: Speaker) -> list[str]:
     return [line for text in told for line in textwrap.wrap(text, 112, subsequent_indent="    ")]
 
 
-def _panel(svg: Svg, top: float, part: Part, seat: Seat, answer: OnSeat, lines: list[str], say: Speaker) -> None:
+def _panel(svg: Svg, top: float, drawn: tuple[Part, Seat, OnSeat], lines: list[str], say: Speaker) -> None:
+    part, seat, answer = drawn
     colour = _COLOURS[answer.verdict]
     svg.rect(10, top, 6, 24, "verdict", fill=colour)
     name = f"{part.name} [{part.piece}]" if part.piece else part.name
@@ -173,7 +174,7 @@ def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) 
     _shaft(svg, window, g, behind, far)
     for side in (1.0, -1.0):
         inner, outer = g.bore - side * moved, g.outside - side * moved
-        _ring(svg, window, g, side, inner, outer, colour)
+        _ring(svg, window, g, side, (inner, outer), colour)
         _contact(svg, window, g, side, inner, outer)
     svg.line(
         window.left,
@@ -224,8 +225,9 @@ def _shaft(svg: Svg, window: _Window, g: Geometry, behind: float, far: float) ->
     svg.polygon([window.at(x, y) for x, y in both], "shaft", fill="#b0bec5", stroke="#37474f")
 
 
-def _ring(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, outer: float, colour: str) -> None:
+def _ring(svg: Svg, window: _Window, g: Geometry, side: float, ring: tuple[float, float], colour: str) -> None:
     """The ring, the play under it, and where it would stand inside the shaft, the counterbore or the next ring."""
+    inner, outer = ring
     shape = [(0.0, inner + g.edge), (g.edge, inner), (g.thickness, inner), (g.thickness, outer), (0.0, outer)]
     dashed = {} if g.outside_known else {"stroke_dasharray": "4 3"}
     svg.polygon(

@@ -14,7 +14,7 @@ from shimopt.seats.shift import held_by
 __all__ = ["Geometry", "geometry_of"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Geometry:
     """Radii and lengths of a part on a seat by their best estimates [mm].
 
@@ -74,23 +74,23 @@ def geometry_of(part: Part, seat: Seat) -> Geometry | None:
         "shift": shift / 2,
     }
     return Geometry(
-        shaft,
-        bore,
-        outside,
-        float(part.thickness.best) / 1e6,
-        (part.edge or 0) / 1e6,
-        moved,
-        _radius(seat.face.inner.best) if seat.face else shaft,
-        face_outer,
-        seat.chamfer / 1e6,
-        (seat.fillet or 0) / 1e6,
-        tuple((_radius(g.diameter.best), g.start / 1e6, g.end / 1e6) for g in seat.grooves or ()),
-        counterbore,
-        next_ring,
-        seat.face is not None,
-        part.outer is not None,
-        reach,
-        detail,
-        _radius(held.best),
-        sizes,
+        shaft=shaft,
+        bore=bore,
+        outside=outside,
+        thickness=float(part.thickness.best) / 1e6,
+        edge=(part.edge or 0) / 1e6,
+        shift=moved,
+        face_inner=_radius(seat.face.inner.best) if seat.face else shaft,
+        face_outer=face_outer,
+        chamfer=seat.chamfer / 1e6,
+        fillet=(seat.fillet or 0) / 1e6,
+        grooves=tuple((_radius(g.diameter.best), g.start / 1e6, g.end / 1e6) for g in seat.grooves or ()),
+        counterbore=counterbore,
+        next_ring=next_ring,
+        face_known=seat.face is not None,
+        outside_known=part.outer is not None,
+        reach=reach,
+        detail=detail,
+        held=_radius(held.best),
+        sizes=sizes,
     )

@@ -16,6 +16,11 @@ __all__ = ["ASCII", "UNICODE", "Line", "Marks", "columns", "drawn_scale", "folde
 Line = tuple[str, bool]  # text, and whether it is set in bold
 
 
+def _cells(text: str) -> int:
+    """How many cells of a terminal a text takes."""
+    return len(text) if text.isascii() else cell_len(text)
+
+
 def padded(text: str, width: int) -> str:
     """Text filled up with spaces to `width` character cells (some characters take two)."""
     return text + " " * max(0, width - cell_len(text))
@@ -26,21 +31,22 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
 
     The first line begins with `first`, the others with `rest`.
     """
-    lines, line = [], first
+    lines, line, used = [], first, _cells(first)
     empty = True
     for word in text.split(" "):
         for piece in _chopped(word, width - max(len(first), len(rest))):
-            if not empty and cell_len(line) + 1 + cell_len(piece) > width:
+            wide = _cells(piece)
+            if not empty and used + 1 + wide > width:
                 lines.append(line)
-                line, empty = rest, True
-            line = line + piece if empty else f"{line} {piece}"
+                line, used, empty = rest, _cells(rest), True
+            line, used = (line + piece, used + wide) if empty else (f"{line} {piece}", used + 1 + wide)
             empty = False
     return [*lines, line]
 
 
 def _chopped(word: str, width: int) -> list[str]:
     """A word in pieces of at most `width` cells, every character kept."""
-    if cell_len(word) <= width:
+    if _cells(word) <= width:
         return [word]
     pieces = [""]
     for character in word:
@@ -70,7 +76,7 @@ def columns(rows: Sequence[Sequence[str]], width: int, gap: int = 2, least_first
     return laid
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
     """The characters of a scale and of the verdicts."""
 
@@ -87,8 +93,32 @@ class Marks:
     unproven: str
 
 
-UNICODE = Marks("├", "┤", "─", " ", "━", "○", "●", "●", "✓", "✗", "?")
-ASCII = Marks("[", "]", "-", " ", "=", "o", "X", "X", "ok", "!!", "??")
+UNICODE = Marks(
+    left="├",
+    right="┤",
+    band="─",
+    open=" ",
+    span="━",
+    before="○",
+    after="●",
+    unchanged="●",
+    inside="✓",
+    outside="✗",
+    unproven="?",
+)
+ASCII = Marks(
+    left="[",
+    right="]",
+    band="-",
+    open=" ",
+    span="=",
+    before="o",
+    after="X",
+    unchanged="X",
+    inside="ok",
+    outside="!!",
+    unproven="??",
+)
 
 
 def drawn_scale(before: Bracket, after: Bracket, window: Window, marks: Marks, width: int) -> str:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import groupby
+from heapq import nsmallest
 
 from shimopt.arithmetic import thickness_of
-from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.lengths import Bracket
-from shimopt.parts import Part, StockLine
-from shimopt.render.json.parts_json import FoundPart, SeatFits
+from shimopt.parts import Part
+from shimopt.render.json.parts_json import FoundPart, Made, SeatFits
 from shimopt.render.screens.layout import Line, Marks, columns, folded
-from shimopt.seats import OnSeat, fitting_order
+from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
@@ -41,7 +40,7 @@ def parts_lines(
         return [(line, True) for line in folded(f"No such part{on_seat} in the catalogues{left_out}.", width)]
     head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
     lines: list[Line] = [(line, True) for line in folded(head, width)]
-    shown_parts = sorted(found, key=_order)[:_MOST_SHOWN]
+    shown_parts = nsmallest(_MOST_SHOWN, found, key=_order)
     rows = [("part", "thick", "bore", "outside", "figures")]
     for one in shown_parts:
         part = one.line.part
@@ -231,33 +230,26 @@ def _name(part: Part) -> str:
     return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
 
 
-def make_lines(
-    wanted: int,
-    within: int,
-    most: int,
-    stock: Sequence[StockLine],
-    stack: Stack | None,
-    nearest: Stack,
-    unit: str,
-    width: int,
-) -> list[Line]:
+def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     """The screen: the stack, what it measures, and what of it is not sure."""
-    say = Speaker(unit, stock)
-    asked = f"{say(wanted)} ± {say(within)}"
+    say, stock, stack, wanted = Speaker(unit, asked.stock), asked.stock, asked.stack, asked.wanted
+    size = f"{say(wanted)} ± {say(asked.within)}"
     if stack is None:
-        lines = [(line, True) for line in folded(f"No stack of at most {most} pieces on hand makes {asked}.", width)]
-        if nearest:
-            made = thickness_of(nearest, stock)
+        lines = [
+            (line, True) for line in folded(f"No stack of at most {asked.most} pieces on hand makes {size}.", width)
+        ]
+        if asked.nearest:
+            made = thickness_of(asked.nearest, stock)
             short = say(abs(made.best - wanted))
             side = "under" if made.best < wanted else "over"
-            text = f"The nearest is {_named(nearest, stock)}: {say(made.best)}, {short} {side}."
+            text = f"The nearest is {say.row(asked.nearest)}: {say(made.best)}, {short} {side}."
             lines += [(line, False) for line in folded(text, width)]
         return lines
     made = thickness_of(stack, stock)
-    sure = wanted - within <= made.low and made.high <= wanted + within
-    lines = [(line, True) for line in folded(f"{_named(stack, stock)} makes {say(made.best)}.", width)]
+    sure = wanted - asked.within <= made.low and made.high <= wanted + asked.within
+    lines = [(line, True) for line in folded(f"{say.row(stack)} makes {say(made.best)}.", width)]
     off = made.best - wanted
-    told = [f"Asked for: {asked}; off by {say(abs(off))}." if off else f"Asked for: {asked}; met exactly."]
+    told = [f"Asked for: {size}; off by {say(abs(off))}." if off else f"Asked for: {size}; met exactly."]
     if not made.exact:
         state = "surely within" if sure else "not surely within: measure the stack with a micrometer"
         told.append(f"By the tolerances it is {say.bracket(made.low, made.high)}, {state}.")
@@ -270,14 +262,3 @@ def make_lines(
         if stock[index].part.at:
             told.append(f"{shown(stock[index].part.name)} lies in {shown(stock[index].part.at)}.")
     return lines + [(line, False) for text in told for line in folded(text, width, "", "  ")]
-
-
-def _named(stack: Stack, stock: Sequence[StockLine]) -> str:
-    """The pieces in fitting order."""
-
-    def name(index: int) -> str:
-        part = stock[index].part
-        return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
-
-    groups = [(text, len(list(group))) for text, group in groupby(name(i) for i in fitting_order(stack, stock))]
-    return " + ".join(f"{n} x {text}" if n > 1 else text for text, n in groups)

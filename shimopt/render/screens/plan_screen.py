@@ -17,9 +17,8 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import MISSING
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import exactness, headline, next_steps, start_words
-from shimopt.words.large_words import scarce_words, way_words
 from shimopt.words.reading_words import assumption_words, reading_words
-from shimopt.words.reason_words import reason_words
+from shimopt.words.reason_words import reason_words, scarce_words, way_words
 from shimopt.words.speaker import (
     Speaker,
     listed,
@@ -55,7 +54,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
             _section(
                 "Hot",
                 [
-                    heat_words(gap, decision.outcome.gaps[gap.name].after, say)
+                    heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
                     for gap in decision.job.gaps
                     if gap.heat is not None
                 ],

@@ -1,0 +1,106 @@
+"""An order as Python holds it: what to buy as a frame, and the JSON object."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from shimopt.door.given import DEFAULT_STEPS, JobLike, loaded
+from shimopt.errors import InputError, Problem
+from shimopt.job import Job
+from shimopt.ordering.result import Order as Purchase
+from shimopt.watch import Watch
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Order", "order"]
+
+
+@dataclass(frozen=True, repr=False)
+class Order:
+    """What to buy so that one order is enough; `purchase` holds all of it as data, cards and holes included.
+
+    `lines` is a pandas frame, made anew each time it is asked for.
+    """
+
+    purchase: Purchase
+
+    @property
+    def whole(self) -> bool:
+        """Whether every gap has a card, and the cards leave no reading open."""
+        return self.purchase.whole
+
+    @property
+    def lines(self) -> pd.DataFrame:
+        """One row per part and supplier: packs, pieces and cost, None where there is no price.
+
+        >>> import shimopt
+        >>> shimopt.order("demo_data/quarry-tram").lines.columns[:4].tolist()
+        ['supplier', 'part', 'packs', 'pack']
+        """
+        import pandas as pd
+
+        of, rows = self.purchase, []
+        for line in of.lines:
+            cost = None if line.cost is None else float(line.cost)
+            part, pack, lead = of.stock[line.part].part.name, line.offer.pack, line.offer.lead_days
+            rows.append((line.supplier, part, line.packs, pack, line.pieces, cost, of.market.currency, lead))
+        columns = ["supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days"]
+        return pd.DataFrame(rows, columns=columns)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The object that `shimopt order --json` prints."""
+        from shimopt.render.json.order_json import order_object
+
+        return order_object(self.purchase)
+
+    def __repr__(self) -> str:
+        """One line: how much is bought, what it costs, and what it leaves open."""
+        of = self.purchase
+        cost = "cost unknown" if of.cost is None else f"{float(of.cost):.2f} {of.market.currency}".strip()
+        left = "one order is enough" if self.whole else f"{len(of.holes) + len(of.unanswered)} left open"
+        return f"<Order for {len(of.jobs)} jobs: {len(of.lines)} lines, {cost}, {left}>"
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: the lines as a table."""
+        table: str = self.lines.to_html(index=False, border=0)
+        return table
+
+
+def order(
+    jobs: JobLike | Iterable[JobLike],
+    *,
+    need_by: date | None = None,
+    spend: Decimal | int | str | None = None,
+    steps: int | None = DEFAULT_STEPS,
+    progress: Callable[[str], None] | None = None,
+) -> Order:
+    """What to buy so that the final build needs no second order, whatever the final readings are.
+
+    Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
+    most that it may cost, in the currency of the prices; steps and progress as for `plan`.
+    Raises InputError with everything that is wrong, FaultError where the result fails its own check.
+
+    >>> import shimopt
+    >>> shimopt.order("demo_data/quarry-tram").whole
+    True
+    """
+    from shimopt.ordering.order import make_order
+
+    several = not isinstance(jobs, Job | str | Mapping) and isinstance(jobs, Iterable)
+    given: list[Any] = list(jobs) if several else [jobs]  # type: ignore[arg-type] # a path is no iterable
+    days = None if need_by is None else (need_by - datetime.now(UTC).astimezone().date()).days
+    if days is not None and days < 0:
+        raise InputError([Problem("", "need_by", str(need_by), "this day is past", "give a day from today on")])
+    money = None if spend is None else Decimal(spend)
+    if money is not None and not (money.is_finite() and 0 < money < 10**9):
+        raise InputError([Problem("", "spend", str(spend), "a budget is an amount above 0", "or leave it out")])
+    return Order(
+        make_order(
+            [loaded(job) for job in given], within_days=days, spend=money, watch=Watch(steps=steps, progress=progress)
+        )
+    )

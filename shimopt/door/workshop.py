@@ -1,0 +1,144 @@
+"""Before and after fitting, from Python: which parts suit which seats, and what was read in the end."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from shimopt.door.given import JobLike, known, loaded
+from shimopt.door.planned import Plan, plan
+from shimopt.errors import InputError, Problem, RefusedError
+from shimopt.job import Job
+from shimopt.lengths import Bracket, mm_number
+from shimopt.recording import Recorded, record_job
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Recording", "fit", "record"]
+
+
+@dataclass(frozen=True, repr=False)
+class Recording:
+    """What was recorded of a job after fitting; `recorded` holds all of it as data."""
+
+    recorded: Recorded
+    job: Job
+
+    @property
+    def compared(self) -> pd.DataFrame:
+        """One row per gap that was read: predicted and found, by best estimates, how far off, verdict, likely cause."""
+        import pandas as pd
+
+        rows = []
+        for row in self.recorded.compared:
+            lengths = (mm_number(nm) for nm in (row.predicted.best, row.found.best, row.off))
+            rows.append((row.gap, *lengths, row.verdict, row.code))
+        return pd.DataFrame(rows, columns=["gap", "predicted_mm", "found_mm", "off_mm", "verdict", "likely"])
+
+    @property
+    def table(self) -> dict[str, Any]:
+        """The record as the mapping of a job holds it, one of its list `record`."""
+        from shimopt.recording.job_file import as_table
+
+        return as_table(self.recorded.record, self.job.unit)
+
+    def __repr__(self) -> str:
+        """One line: which day, and how many gaps agree with the plan."""
+        rows, day = self.recorded.compared, self.recorded.record.date[:10]
+        return f"<Recording of {day}: {sum(row.code == 'agrees' for row in rows)} of {len(rows)} gaps as predicted>"
+
+
+def fit(job: JobLike, *, parts: Collection[str] = (), seats: Collection[str] = ()) -> pd.DataFrame:
+    """Hold parts against seats: one row for each part on each seat, with its verdict and what was found.
+
+    Parameters: job, as for `plan`; parts and seats, only those of these names (all if not given). The columns: seat,
+    part, piece, verdict ("note" where all is well, "caution", "stop" must not be fitted), found (sentences),
+    not_checked (rules that had no dimension to go by). Raises InputError.
+
+    >>> import shimopt
+    >>> frame = shimopt.fit("demo_data/swing-bridge", parts=["W-08"])
+    >>> frame[frame["verdict"] == "stop"]["seat"].tolist()
+    ['plain end']
+    """
+    import pandas as pd
+
+    from shimopt.seats import on_seat
+    from shimopt.words.finding_words import finding_words
+    from shimopt.words.speaker import Speaker
+
+    held = loaded(job)
+    say, names = Speaker(held.unit, held.stock), {line.part.name: line for line in held.stock}
+    by_name = {seat.name: seat for seat in held.seats}
+    asked = [by_name[known(name, by_name, "seats", "seat")] for name in seats] or list(held.seats)
+    wanted = {known(name, names, "parts", "part") for name in parts} or set(names)
+    rows = []
+    for seat in asked:
+        for line in held.stock:
+            if line.part.name in wanted:
+                answer = on_seat(line.part, seat)
+                found = " ".join(finding_words(finding, say) for finding in answer.findings)
+                not_checked = ", ".join(answer.not_checked)
+                rows.append((seat.name, line.part.name, line.part.piece, answer.verdict, found, not_checked))
+    return pd.DataFrame(rows, columns=["seat", "part", "piece", "verdict", "found", "not_checked"])
+
+
+def record(
+    of: Plan | JobLike,
+    after: Mapping[str, str | float | Decimal],
+    *,
+    person: str,
+    instrument: str,
+    read: date | None = None,
+    update_drawer: bool = False,
+) -> Recording:
+    """Record what gaps read after the plan was fitted, and compare it with the plan.
+
+    Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
+    job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
+    it with what; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job from a
+    file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and the
+    drawer of the job before as its stock. Raises InputError; nothing is written then.
+
+    >>> import shimopt
+    >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
+    >>> drum = {"unit": "mm", "window": window, "gap": [{"name": "drum", "value": 0.2}]}
+    >>> plan = shimopt.plan(shimopt.job_from(drum, shimopt.load_stock()))
+    >>> done = shimopt.record(plan, {"drum": 0.21}, person="M. Hale", instrument="blades")
+    >>> done.compared["found_mm"].tolist()
+    [0.21]
+    >>> shimopt.job_from(drum | {"record": [done.table]}, plan.job.drawer_of).records[0].person
+    'M. Hale'
+    """
+    made = of if isinstance(of, Plan) else plan(of)
+    recorded = record_job(
+        made.decision,
+        _readings(made, after),
+        date=(read or datetime.now(UTC).astimezone().date()).isoformat(),
+        person=person,
+        instrument=instrument,
+        update_drawer=update_drawer,
+    )
+    return Recording(recorded, made.job)
+
+
+def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[str, Bracket]:
+    from shimopt.recording.readings import reading_after
+
+    found, problems = {}, []
+    for name, value in after.items():
+        try:
+            gap = made.job.gap[known(name, made.job.gap, "after", "gap")]
+            found[name] = reading_after(str(value), gap, made.job)
+        except RefusedError as error:
+            problems.append(Problem("", f'after["{name}"]', str(value), error.rule, error.remedy))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    if not found:
+        raise InputError([Problem("", "after", "", "no reading was given", "give at least one gap's")])
+    return found

@@ -1,0 +1,102 @@
+"""Where systems differ, and how this process ends at once: the only file that asks which system it runs on.
+
+Whatever is written beside the file that it becomes is named here while it is there, so that an end at once, without
+Python's own order of ending, leaves nothing of it behind.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import NoReturn
+
+__all__ = [
+    "beside",
+    "c_library",
+    "deaf_to_interrupts",
+    "end_at_once",
+    "flags_of_a_plain_read",
+    "names_can_go_while_open",
+    "reader_has_gone",
+    "settle_folder",
+    "silence_output",
+    "tidied",
+]
+
+# what to do before an end at once; a set of closures, for each is its own
+_TO_TIDY: set[Callable[[], object]] = set()
+# on Windows a file that somebody holds open keeps its name
+_POSIX = os.name == "posix"
+names_can_go_while_open = _POSIX
+# by which name C's own library is loaded
+c_library = None if _POSIX else "ucrtbase"
+# never wait for a pipe's other end, never turn line ends into others
+flags_of_a_plain_read = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+@contextmanager
+def tidied(tidy: Callable[[], object]) -> Iterator[None]:
+    """While it lasts, an end at once calls `tidy` first: takes away a file half written, ends a process."""
+    _TO_TIDY.add(tidy)
+    try:
+        yield
+    finally:
+        _TO_TIDY.discard(tidy)
+
+
+def end_at_once(code: int) -> NoReturn:
+    """End this process now, whatever its other threads are in the midst of, with nothing left behind."""
+    for tidy in list(_TO_TIDY):
+        with suppress(Exception):
+            tidy()
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(Exception):
+            stream.flush()
+    os._exit(code)
+
+
+def beside(folder: Path, name: str) -> Path:
+    """The file of a name that somebody wrote, relative to a folder unless it says where it lies.
+
+    `..\\drawer.csv`, as it is written on Windows, means the same everywhere, unless there is a file of that very name.
+    """
+    path = folder / name
+    if "\\" in name and os.sep == "/":
+        with suppress(OSError, ValueError):
+            if not path.exists():
+                return folder / name.replace("\\", "/")
+    return path
+
+
+def reader_has_gone(error: OSError) -> bool:
+    """Whether output failed because whoever read it has quit; Windows calls that an invalid argument."""
+    return isinstance(error, BrokenPipeError) or (not _POSIX and error.errno == errno.EINVAL)
+
+
+def settle_folder(folder: Path) -> None:
+    """Bring a new name to the disk, so that files written one after the other get there in that order.
+
+    Where a folder cannot be opened, as on Windows, the system keeps the order by itself.
+    """
+    if _POSIX:
+        with suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+
+
+def silence_output() -> None:
+    """Send standard output nowhere: whoever read it has gone, and the interpreter still flushes at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def deaf_to_interrupts() -> None:
+    """Let Ctrl-C pass by this process: whoever started it hears it, and ends it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,0 +1,87 @@
+"""Are the pieces enough for all? Held against trying every combination, and against a relaxation that lies."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from itertools import product
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shimopt.choose import enough
+from shimopt.choose.enough import Needs, enough_for_all, fewest_only, too_dear
+from shimopt.choose.solver import Least, LinearProgram
+
+LINES = range(4)
+needs = st.dictionaries(st.sampled_from(LINES), st.integers(1, 2), max_size=2).map(lambda d: tuple(sorted(d.items())))
+gaps = st.lists(st.lists(needs, min_size=1, max_size=4), min_size=1, max_size=5)
+drawers = st.fixed_dictionaries({i: st.integers(0, 4) for i in LINES})
+
+
+def keeps_within(given: Sequence[Needs], there: dict[int, int]) -> bool:
+    used: Counter[int] = Counter()
+    for one in given:
+        used.update(dict(one))
+    return all(n <= there[i] for i, n in used.items())
+
+
+def by_trying_all(sets: list[list[Needs]], there: dict[int, int]) -> bool:
+    return any(keeps_within(given, there) for given in product(*sets))
+
+
+def check(sets: list[list[Needs]], there: dict[int, int]) -> bool | None:
+    found = enough_for_all(sets, there)
+    if found.enough:
+        assert all(given in choices for given, choices in zip(found.given, sets, strict=True))
+        assert keeps_within(found.given, there)
+    elif found.enough is False:
+        assert not by_trying_all([sets[at] for at in found.clash], there)
+    return found.enough
+
+
+@settings(deadline=None, max_examples=300)
+@given(gaps, drawers)
+def test_every_way_of_asking_agrees_with_trying_all(sets: list[list[Needs]], there: dict[int, int]) -> None:
+    truth = by_trying_all(sets, there)
+    assert check(sets, there) is truth
+    assert check([fewest_only(choices) for choices in sets], there) is truth
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(enough, "_MOST_LOOKS", 1)  # hardly a trial: prices and branches have to settle it
+        patch.setattr(enough, "_MOST_BRANCHES", 10_000)
+        assert check(sets, there) is truth
+
+
+@settings(deadline=None, max_examples=150)
+@given(gaps, drawers, st.integers(0, 2**32))
+def test_a_relaxation_that_lies_makes_nothing_false(sets: list[list[Needs]], there: dict[int, int], seed: int) -> None:
+    """Costs, prices and values at random, or no answer: what is said is true all the same, or not settled."""
+    random, truth = Random(seed), by_trying_all(sets, there)
+
+    def lie(self: LinearProgram) -> Least | None:
+        prices = [random.uniform(-3, 3) for _ in self.rows]
+        values = [random.random() for _ in self.columns]
+        return random.choice([None, Least(0.0, prices, values), Least(5.0, prices, values)])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(enough, "_MOST_LOOKS", 1)
+        patch.setattr(LinearProgram, "least", lie)
+        assert check(sets, there) in (truth, None)
+
+
+@given(gaps, drawers, st.fixed_dictionaries({i: st.integers(0, 9) for i in LINES}))
+def test_gaps_that_are_too_dear_at_any_prices_cannot_all_be_served(
+    sets: list[list[Needs]], there: dict[int, int], prices: dict[int, int]
+) -> None:
+    if clash := too_dear(sets, there, prices):
+        assert not by_trying_all([sets[at] for at in clash], there)
+
+
+def test_three_gaps_and_two_pieces_by_hand() -> None:
+    """Each needs a piece of line 0 or of line 1, of which there is one each: at price 1 three cost 3, two are there."""
+    sets: list[list[Needs]] = [[((0, 1),), ((1, 1),)]] * 3
+    assert enough_for_all(sets, {0: 1, 1: 1}).enough is False
+    assert len(too_dear(sets, {0: 1, 1: 1}, {0: 1, 1: 1})) == 3
+    assert enough_for_all(sets[:2], {0: 1, 1: 1}).enough is True

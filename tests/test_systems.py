@@ -1,0 +1,186 @@
+"""The same on every system: what Windows has not is asked for in one file, and what it does otherwise is simulated."""
+
+from __future__ import annotations
+
+import ast
+import errno
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import shimopt
+from shimopt import machine
+from shimopt.cli import main
+from shimopt.errors import InputError
+from shimopt.job import load_job
+from shimopt.tables.files import file_bytes
+from shimopt.tables.replacing import replace_file
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = Path(shimopt.__file__).parent
+FILES = sorted(PACKAGE.rglob("*.py"))
+# modules that only some systems have
+ONLY_SOMEWHERE = {"fcntl", "grp", "msvcrt", "posix", "pty", "pwd", "resource", "termios", "tty", "winreg"}
+# of `os` and `sys`: which system this is, and what only some of them can do
+ASKED_IN_ONE_FILE = {
+    *("name", "platform", "sep", "linesep", "umask", "fchmod", "chown", "fork", "kill", "killpg", "getuid", "mkfifo"),
+    *("O_NONBLOCK", "O_BINARY", "O_RDONLY", "O_DIRECTORY", "symlink", "link", "setsid", "getpgid", "statvfs"),
+}
+# the file that asks, and the two that hear Ctrl-C
+ONE_FILE, HEARS = "machine.py", {"machine.py", "__main__.py", "cli/stopping.py"}
+
+
+def of_one_system(source: str, *, hears: bool = False) -> Iterator[str]:
+    """What a source asks for that not every system has, or that differs between them."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            names = [a.name for a in node.names] if isinstance(node, ast.Import) else [node.module or ""]
+            yield from (name for name in names if name.split(".")[0] in ONLY_SOMEWHERE)
+            if "signal" in names and not hears:
+                yield "signal"
+        if (
+            isinstance(node, ast.Attribute)
+            and isinstance(node.value, ast.Name)
+            and node.value.id in ("os", "sys")
+            and node.attr in ASKED_IN_ONE_FILE
+        ):
+            yield f"{node.value.id}.{node.attr}"
+
+
+def without_encoding(source: str) -> Iterator[str]:
+    """Files opened as text without saying in which encoding: Windows would take its own."""
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.Call):
+            continue
+        method = isinstance(node.func, ast.Attribute)
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        texts = [a.value for a in (*node.args, *(k.value for k in node.keywords)) if isinstance(a, ast.Constant)]
+        binary = any(isinstance(text, str) and "b" in text and len(text) <= 3 for text in texts)
+        stated = any(keyword.arg == "encoding" for keyword in node.keywords)
+        owner = ast.unparse(node.func.value) if isinstance(node.func, ast.Attribute) else ""
+        reads = (name in ("read_text", "write_text", "fdopen", "TextIOWrapper") and method) or name == "open"
+        if reads and owner not in ("os", "pa.ipc", "webbrowser") and not (binary or stated):
+            yield ast.unparse(node)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.relative_to(PACKAGE).as_posix())
+def test_only_one_file_asks_for_what_not_every_system_has(file: Path) -> None:
+    name = file.relative_to(PACKAGE).as_posix()
+    source = file.read_text(encoding="utf-8")
+    if name != ONE_FILE:
+        assert list(of_one_system(source, hears=name in HEARS)) == []
+    assert list(without_encoding(source)) == []
+
+
+def test_what_is_forbidden_is_noticed() -> None:
+    assert list(of_one_system("import fcntl")) == ["fcntl"]
+    assert list(of_one_system("import os\nif os.name == 'nt': os.umask(0)")) == ["os.name", "os.umask"]
+    assert list(of_one_system("import signal")) == ["signal"]
+    assert list(without_encoding("open('x')\nPath('y').read_text()\nopen('z', 'rb')")) == [
+        "open('x')",
+        "Path('y').read_text()",
+    ]
+
+
+def test_without_the_modules_of_other_systems_a_job_is_planned_and_recorded(tmp_path: Path) -> None:
+    job = shutil.copytree(ROOT / "demo_data" / "swing-bridge", tmp_path / "job")
+    code = (
+        f"import sys\nfor name in {sorted(ONLY_SOMEWHERE - {'posix'})!r}: sys.modules[name] = None\n"
+        "import warnings; warnings.simplefilter('ignore')  # filelock says that it has only its second way\n"
+        "from shimopt.cli import main\nmain(sys.argv[1:])"
+    )
+    record = ["record", str(job), "--after", "upper 1=10 thou", "--person", "M", "--instrument", "gauge"]
+    for arguments in (["plan", str(job)], [*record, "--update-drawer"]):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
+        )
+        assert (done.returncode, done.stderr) == (0, "")
+    assert load_job(job).records
+    assert not [name for name in os.listdir(job) if name.endswith((".lock", ".held", ".part"))]
+
+
+def test_a_folder_that_cannot_be_brought_to_the_disk_is_no_hindrance(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = os.open
+
+    def no_folders(path: str | Path, *how: int, **more: int) -> int:
+        if os.path.isdir(path):
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return plain(path, *how, **more)
+
+    monkeypatch.setattr(os, "open", no_folders)
+    replace_file(tmp_path / "new.txt", b"whole")
+    monkeypatch.setattr(machine, "_POSIX", False)
+    replace_file(tmp_path / "new.txt", b"whole again")
+    assert (tmp_path / "new.txt").read_bytes() == b"whole again"
+
+
+def test_a_file_that_a_spreadsheet_has_open_stays_as_it_is_and_the_remedy_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "drawer.csv"
+    target.write_text("as it was", encoding="utf-8")
+
+    def open_elsewhere(*_: object) -> None:
+        raise PermissionError(errno.EACCES, "The process cannot access the file because it is being used")
+
+    monkeypatch.setattr(os, "replace", open_elsewhere)
+    with pytest.raises(InputError) as refused:
+        replace_file(target, b"new", "drawer")
+    assert "close it there" in str(refused.value)
+    assert target.read_text(encoding="utf-8") == "as it was"
+    assert os.listdir(tmp_path) == ["drawer.csv"]
+    monkeypatch.setattr(os, "open", open_elsewhere)
+    with pytest.raises(InputError) as refused:
+        file_bytes(target, 100, "drawer")
+    assert "close it there" in str(refused.value)
+
+
+def test_a_path_with_backslashes_means_the_same_everywhere(tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "demo_data" / "quarry-tram", tmp_path / "job")
+    for name in ("drawer.csv", "catalogue.csv", "gaps.csv"):
+        (tmp_path / "shop").mkdir(exist_ok=True)
+        (tmp_path / "job" / name).rename(tmp_path / "shop" / name)
+    file = tmp_path / "job" / "job.toml"
+    text = file.read_text(encoding="utf-8")
+    for name in ("drawer.csv", "catalogue.csv", "gaps.csv"):
+        assert f'"{name}"' in text
+        text = text.replace(f'"{name}"', f"'..\\shop\\{name}'")
+    file.write_text(text, encoding="utf-8")
+    job = load_job(file)
+    assert [Path(name).name for name in job.inputs] == ["job.toml", "drawer.csv", "catalogue.csv", "gaps.csv"]
+
+
+@pytest.mark.parametrize("written", [r'"C:\Users\me\drawer.csv"', r'"..\drawer.csv"', r'"shop\table.csv"'])
+def test_a_path_of_backslashes_between_double_quotes_is_told_what_to_write(tmp_path: Path, written: str) -> None:
+    (tmp_path / "job.toml").write_text(
+        f'unit = "mm"\ndrawer = {written}\n[window]\nmin = 0.1\nmax = 0.2\nsource = "x"\n'
+        '[[gap]]\nname = "a"\nvalue = "0.15 mm"\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as refused:
+        load_job(tmp_path)
+    assert "single quotes" in str(refused.value)
+
+
+def test_a_reader_that_quits_is_no_error_on_windows_either(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(machine, "_POSIX", False)
+    quits = OSError(errno.EINVAL, "Invalid argument")
+
+    def gone() -> None:
+        raise quits
+
+    monkeypatch.setattr(sys.modules["shimopt.cli.main"], "silence_output", lambda: None)
+    with monkeypatch.context() as while_it_runs:
+        while_it_runs.setattr(sys.stdout, "flush", gone)
+        with pytest.raises(SystemExit) as ended:
+            main(["plan", str(ROOT / "demo_data" / "swing-bridge")])
+    assert (ended.value.code, capsys.readouterr().err) == (0, "")
