@@ -99,8 +99,5 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError([Problem("", "spend", str(spend), "a budget is an amount above 0", "or leave it out")])
-    return Order(
-        make_order(
-            [loaded(job) for job in given], within_days=days, spend=money, watch=Watch(steps=steps, progress=progress)
-        )
-    )
+    watch = Watch(steps=steps, progress=progress)
+    return Order(make_order([loaded(job) for job in given], within_days=days, spend=money, watch=watch))

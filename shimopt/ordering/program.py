@@ -110,7 +110,7 @@ def over_stretches(
     """The model that looks at these stretches; `stock` counts the pieces of each line that are there."""
     program = Program(stretches, choices=False)
     _add_holes(program, coverages)
-    _add_set_aside(program)
+    _add_set_aside(program, coverages, stock)
     wanted: dict[int, Wanted] = defaultdict(Wanted)
     for (gap, line), pieces in sorted(program.aside.items()):
         wanted[line].most += len(pieces)
@@ -137,12 +137,22 @@ def over_covers(
     for stretch, group in zip(stretches, program.groups, strict=True):
         for column in group:
             counts = Counter(program.columns[column])
-            program.levels["aside"][column] = counts.total()
+            terms = [_aside(stretch.gap, line, len(covers), stock) for line in counts.elements()]
+            program.levels["aside"][column] = sum(terms)
             for line, count in counts.items():
                 wanted[line].pieces[column] = count
                 wanted[line].firsts.setdefault(stretch.gap, {})[column] = 1
     program.buying = buying(program, wanted, stock, market)
     return program
+
+
+def _aside(gap: int, line: int, gaps: int, stock: Sequence[int]) -> int:
+    """What settles who gets which piece: the fewest pieces set aside, what is there rather than new, that to the first.
+
+    A gap sets far fewer than ten pieces aside.
+    """
+    new = 10 * (gaps + 1) ** 2
+    return new * 10 * (gaps + 1) + (0 if stock[line] else new + gaps - gap)
 
 
 def _add_holes(program: Program, coverages: Sequence[Coverage]) -> None:
@@ -159,7 +169,7 @@ def _add_holes(program: Program, coverages: Sequence[Coverage]) -> None:
                 program.rows.append(Row({hole: 1, is_open[stretch.gap]: -1}, 0))
 
 
-def _add_set_aside(program: Program) -> None:
+def _add_set_aside(program: Program, coverages: Sequence[Coverage], stock: Sequence[int]) -> None:
     """A kit that needs k pieces of a line makes its gap set k of them aside."""
     for stretch, group in zip(program.stretches, program.groups, strict=True):
         takers: dict[tuple[int, int], dict[int, int]] = defaultdict(dict)
@@ -171,7 +181,7 @@ def _add_set_aside(program: Program) -> None:
             pieces = program.aside.setdefault((stretch.gap, line), [])
             if k == len(pieces):
                 pieces.append(program.helper(0, 1))
-                program.levels["aside"][pieces[k]] = 1
+                program.levels["aside"][pieces[k]] = _aside(stretch.gap, line, len(coverages), stock)
                 if k:
                     program.rows.append(Row({pieces[k]: 1, pieces[k - 1]: -1}, 0))
             program.rows.append(Row({**columns, pieces[k]: -1}, 0))

@@ -158,6 +158,8 @@ class Relaxation:
         kinds, highs = highspy.HighsVarType, _quiet_highs()
         self.lp.integrality_ = [kinds.kInteger if must else kinds.kContinuous for must in whole[self.kept]]
         highs.setOptionValue("mip_max_nodes", nodes)
+        highs.setOptionValue("mip_rel_gap", 0.0)
+        highs.setOptionValue("mip_abs_gap", 0.5)
         # the relaxation is nearly whole: heuristics and starting over cost more than they save
         highs.setOptionValue("mip_heuristic_effort", 0.0)
         highs.setOptionValue("mip_allow_restart", False)
