@@ -35,10 +35,10 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
-__all__ = ["Decision", "best_so_far", "decide", "unexplained"]
+__all__ = ["Chosen", "Decision", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Decision:
     """A plan as data: what was decided, what it does, how far it is proven, and why."""
 
@@ -86,69 +86,73 @@ class Decision:
         return None if unknown else self.outcome.levels["cost"]
 
 
-def decide(
-    job: Job,
-    *,
-    buy: bool = False,
-    watch: Watch | None = None,
-    choices: bool = False,
-) -> Decision:
+@dataclass(frozen=True, kw_only=True)
+class Chosen:
+    """The stacks with their proof, checked by plain arithmetic, and not yet explained.
+
+    `stated` is the job as it was given, `job` the one that was planned: brackets decide where chances cannot.
+    """
+
+    stated: Job
+    job: Job
+    buy: bool
+    screening: Screening
+    choice: Choice
+    outcome: Outcome
+    seconds: float
+
+
+def decide(job: Job, *, buy: bool = False, watch: Watch | None = None, choices: bool = False) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
     Parameters: buy, whether what the catalogues offer may be used too; watch, how long it may take, told what begins
     and what is best so far; choices, whether to work out what each piece more or less would give.
     Raises InputError where prices cannot be compared, FaultError where the result fails its own check.
     """
+    watch = watch or Watch()
+    return explained(chosen_stacks(job, buy=buy, watch=watch), watch=watch, choices=choices)
+
+
+def chosen_stacks(job: Job, *, buy: bool = False, watch: Watch | None = None) -> Chosen:
+    """The first half of a plan: one stack for every place, with proof. Parameters and errors as of `decide`."""
     start, watch = monotonic(), watch or Watch()
-    stated, job = job, _decided_by_brackets(job)
-    screening = _screened(job, buy)
-    choice = choose(job, screening, buy=buy, watch=watch)
+    planned = _decided_by_brackets(job)
+    screening = _screened(planned, buy)
+    choice = choose(planned, screening, buy=buy, watch=watch)
     watch.told(choice)
-    supply = supply_of(job, buy)
-    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
-    outcome = outcome_of(job, choice.stacks, screening.cautions, short)
-    audit(job, choice.stacks, screening.suits, outcome, buy)
-    _compare(choice, outcome)
+    found = _checked(job, planned, screening, choice, buy)
+    _compare(choice, found.outcome)
+    return replace(found, seconds=monotonic() - start)
+
+
+def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = False) -> Decision:
+    """The second half of a plan: why these stacks and no others. Parameters as of `decide`."""
+    start, watch = monotonic(), watch or Watch()
     watch.begins("reasons")
+    job, screening, choice, outcome = chosen.job, chosen.screening, chosen.choice, chosen.outcome
+    supply = supply_of(job, chosen.buy)
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
-    findings = (
-        *suspicions(job),
-        *_about_readings(job),
-        *_not_by_chance(stated, job),
-        *effect_findings(job),
-        *screening.findings,
-        *stack_findings(job, choice.stacks),
-        *_not_read(job),
+    told = replace(
+        _bare(chosen),
+        nearest=nearest,
+        findings=(
+            *suspicions(job),
+            *_about_readings(job),
+            *_not_by_chance(chosen.stated, job),
+            *effect_findings(job),
+            *screening.findings,
+            *stack_findings(job, choice.stacks),
+            *_not_read(job),
+        ),
+        reasons=tuple(explain(job, screening, choice, outcome, nearest, supply, chosen.buy, watch)),
+        gauges=gauges(job, screening, supply),
     )
-    reasons = explain(job, screening, choice, outcome, nearest, supply, buy)
-    gauge = gauges(job, screening, supply)
-    assumed = tuple(assumptions(job, choice.stacks))
-    seconds = monotonic() - start
+    told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
-    rows = (
-        alternatives(job, screening, choice, buy=buy, watch=watch)
-        if choices and plain and choice.way == "whole"
-        else ()
-    )
-    return Decision(
-        job,
-        buy,
-        choice.stacks,
-        choice.levels,
-        outcome,
-        nearest,
-        screening,
-        findings,
-        tuple(reasons),
-        gauge,
-        assumed,
-        seconds,
-        rows,
-        moves_of(job, choice.stacks),
-        choice.way,
-        choice.scarce,
-    )
+    if choices and plain and choice.way == "whole":
+        told = replace(told, choices=alternatives(job, screening, choice, buy=chosen.buy, watch=watch))
+    return told
 
 
 def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:
@@ -161,30 +165,39 @@ def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decisi
 
     Where there is no choice yet, all stays as it was. Raises FaultError where that fails its check.
     """
-    start = monotonic()
-    job = _decided_by_brackets(job)
-    screening, supply = _screened(job, buy), supply_of(job, buy)
-    choice = choice or _as_it_was(job, screening, supply)
-    short = {*short_places(job, screening.suits, supply), *left_short(job, choice.stacks)}
+    planned = _decided_by_brackets(job)
+    screening = _screened(planned, buy)
+    choice = choice or _as_it_was(planned, screening, supply_of(planned, buy))
+    return _bare(_checked(job, planned, screening, choice, buy))
+
+
+def _checked(stated: Job, job: Job, screening: Screening, choice: Choice, buy: bool) -> Chosen:
+    """A choice with what it comes to. Raises FaultError where that fails its check."""
+    short = {*short_places(job, screening.suits, supply_of(job, buy)), *left_short(job, choice.stacks)}
     outcome = outcome_of(job, choice.stacks, screening.cautions, short)
     audit(job, choice.stacks, screening.suits, outcome, buy)
-    findings = (*screening.findings, *stack_findings(job, choice.stacks))
+    return Chosen(stated=stated, job=job, buy=buy, screening=screening, choice=choice, outcome=outcome, seconds=0.0)
+
+
+def _bare(chosen: Chosen) -> Decision:
+    """The decision with what needs no search: findings about pieces, assumptions, moves."""
+    job, stacks = chosen.job, chosen.choice.stacks
     return Decision(
-        job,
-        buy,
-        choice.stacks,
-        choice.levels,
-        outcome,
-        {},
-        screening,
-        findings,
+        job=job,
+        buy=chosen.buy,
+        stacks=stacks,
+        levels=chosen.choice.levels,
+        outcome=chosen.outcome,
+        nearest={},
+        screening=chosen.screening,
+        findings=(*chosen.screening.findings, *stack_findings(job, stacks)),
         reasons=(),
         gauges={},
-        assumptions=tuple(assumptions(job, choice.stacks)),
-        seconds=monotonic() - start,
-        moves=moves_of(job, choice.stacks),
-        way=choice.way,
-        scarce=choice.scarce,
+        assumptions=tuple(assumptions(job, stacks)),
+        seconds=chosen.seconds,
+        moves=moves_of(job, stacks),
+        way=chosen.choice.way,
+        scarce=chosen.choice.scarce,
     )
 
 

@@ -14,10 +14,11 @@ from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
 from shimopt.job import Job, clusters_of
+from shimopt.job.levels import Level
 
 __all__ = ["Helper", "Model", "Row", "build_model"]
 
-_OF_GAPS = ("outside", "miss", "unproven", "doubt", "target")
+_OF_GAPS = frozenset(level for level in Level if level.of == "gap")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +136,7 @@ def build_model(
         groups.append(range(start, start + len(place.options)))
         start += len(place.options)
     model = Model(job, scale, groups, columns, [place.gap for place in options], _supply=dict(supply))
-    for level in ("short", "outside", "miss", "unproven", "doubt", "opened", "pieces", "cautions", "target"):
+    for level in ("short", *(level for level in Level if level.of in ("gap", "stack"))):
         model.levels[level] = {c: share for c, option in enumerate(columns) if (share := option.share.get(level, 0))}
     for place, group in zip(options, groups, strict=True):
         if place.gap:

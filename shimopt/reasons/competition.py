@@ -15,6 +15,7 @@ from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["Competition"]
 
@@ -35,8 +36,9 @@ class Competition:
         stacks: Mapping[str, Stack],
         outcome: Outcome,
         supply: Mapping[int, int],
+        watch: Watch,
     ) -> None:
-        self.job, self.screening, self.stacks = job, screening, stacks
+        self.job, self.screening, self.stacks, self.watch = job, screening, stacks, watch
         self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
         self.holders: dict[int, list[str]] = {}
@@ -107,7 +109,7 @@ class Competition:
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, though without any one of them the others can; empty if not found."""
         # among thousands of gaps it is sizes that are short, not a few gaps that compete
-        if len(self.job.places) > MOST_WHOLE:
+        if len(self.job.places) > MOST_WHOLE or self.watch.over():
             return ()
 
         def clash(names: list[str]) -> bool | None:
@@ -122,7 +124,7 @@ class Competition:
             return ()
         for name in list(members):
             fewer = [other for other in members if other != name]
-            clashes = clash(fewer)
+            clashes = None if self.watch.over() else clash(fewer)
             if clashes is None:
                 return ()
             members = fewer if clashes else members

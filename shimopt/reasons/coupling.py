@@ -15,6 +15,7 @@ from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.reasons.reason import Reason
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["of_coupling"]
 
@@ -26,7 +27,13 @@ _MOST_GAPS = 8
 
 
 def of_coupling(
-    job: Job, screening: Screening, stacks: Mapping[str, Stack], outcome: Outcome, supply: Mapping[int, int], buy: bool
+    job: Job,
+    screening: Screening,
+    stacks: Mapping[str, Stack],
+    outcome: Outcome,
+    supply: Mapping[int, int],
+    buy: bool,
+    watch: Watch,
 ) -> list[Reason]:
     """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
     reasons: list[Reason] = []
@@ -40,7 +47,7 @@ def of_coupling(
             reasons += [_short(job, name, screening, supply) for name in short]
             reasons += [reason for name in cluster.gaps for reason in _gap(job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
-            if outside and not short:
+            if outside and not short and not watch.over():
                 reasons += _fight(job, cluster, screening, supply, buy)
             reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
     return reasons

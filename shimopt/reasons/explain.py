@@ -22,6 +22,7 @@ from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.swaps import of_swap
 from shimopt.seats import Finding, Screening
+from shimopt.watch import Watch
 
 __all__ = ["explain"]
 
@@ -34,12 +35,17 @@ def explain(
     nearest: Mapping[str, Nearest],
     supply: Mapping[int, int],
     buy: bool = False,
+    watch: Watch | None = None,
 ) -> list[Reason]:
-    """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase."""
-    explainer = _Explainer(job, screening, choice, outcome, nearest, supply)
+    """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase.
+
+    When the watch is over, what is costly (who competes for pieces, which windows fight) is no longer looked for.
+    """
+    watch = watch or Watch()
+    explainer = _Explainer(job, screening, choice, outcome, nearest, supply, watch)
     alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
     reasons = [reason for gap in job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
-    reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy)
+    reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy, watch)
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
 
@@ -52,12 +58,13 @@ class _Explainer:
         outcome: Outcome,
         nearest: Mapping[str, Nearest],
         supply: Mapping[int, int],
+        watch: Watch,
     ) -> None:
         self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
         self.levels = choice.levels
         self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
         self.short = short_places(job, screening.suits, supply)
-        self.competition = Competition(job, screening, choice.stacks, outcome, supply)
+        self.competition = Competition(job, screening, choice.stacks, outcome, supply, watch)
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
             for name in balance.gaps:

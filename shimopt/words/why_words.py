@@ -9,6 +9,7 @@ from typing import NamedTuple
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap
+from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
@@ -34,7 +35,6 @@ _LEVEL = {
     "target": "distance from the targets",
     "cost": "cost",
 }
-_LENGTHS = {"miss", "doubt", "excess", "spread", "target"}
 
 
 class Answer(NamedTuple):
@@ -187,7 +187,7 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
-    length = rival.level in _LENGTHS
+    length = Level(rival.level).is_length
     value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
     word = "more" if rival.value > rival.planned else "less"
     because = f"{word} at `{rival.level}`, the {_LEVEL[rival.level]}: {value} instead of {planned}"

@@ -17,6 +17,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Judge, Scale, place_options, stacks_between
 from shimopt.job import Gap, Job, Place
+from shimopt.job.levels import Level
 from shimopt.seats import Screening
 
 __all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
@@ -24,8 +25,8 @@ __all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
 Ints = npt.NDArray[np.int64]
 
 # the levels to which a place's stack adds by itself, and those to which its gap does
-OF_STACKS = ("opened", "pieces", "cautions")
-OF_GAPS = ("outside", "miss", "unproven", "doubt", "target")
+OF_STACKS = tuple(level for level in Level if level.of == "stack")
+OF_GAPS = tuple(level for level in Level if level.of == "gap")
 _MOST_STACKS = 400_000
 
 

@@ -7,21 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    from jinja2 import Environment
 
 __all__ = ["page_of"]
 
 
 def page_of(content: dict[str, Any]) -> str:
-    """The page of a paper's content. Text that somebody typed is escaped by the template, and so shown as text."""
-    return _template().render(content)
+    """The page of a paper's content, set by the template of its kind: every text is escaped, so that it stays text."""
+    return _templates().get_template(f"{content['kind']}.html.j2").render(content)
 
 
 @cache
-def _template() -> Template:
+def _templates() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    found = Environment(
+    return Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         trim_blocks=True,
@@ -29,4 +29,3 @@ def _template() -> Template:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
-    return found.get_template("page.html.j2")
