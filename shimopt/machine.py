@@ -18,6 +18,7 @@ from typing import NoReturn
 __all__ = [
     "beside",
     "c_library",
+    "cores",
     "deaf_to_interrupts",
     "end_at_once",
     "flags_of_a_plain_read",
@@ -100,3 +101,8 @@ def silence_output() -> None:
 def deaf_to_interrupts() -> None:
     """Let Ctrl-C pass by this process: whoever started it hears it, and ends it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def cores() -> int:
+    """The cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -32,6 +32,7 @@ from shimopt.reasons import (
     suspicions,
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
@@ -82,7 +83,7 @@ class Decision:
     @property
     def cost(self) -> Fraction | None:
         """The price of what is to buy, in whole packs; None where a piece has no price."""
-        unknown = any(reason.code == "no_price" for reason in self.reasons)
+        unknown = any(isinstance(reason, NoPrice) for reason in self.reasons)
         return None if unknown else self.outcome.levels["cost"]
 
 

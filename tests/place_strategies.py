@@ -7,7 +7,7 @@ from fractions import Fraction
 from hypothesis import strategies as st
 
 from shimopt.job import Gap, Job, Place, Window
-from shimopt.job.model import LEVELS
+from shimopt.job.levels import Level
 from shimopt.readings import Reading
 from tests.strategies import GRID, balances, brackets, seats, stock_lines, windows
 
@@ -70,5 +70,5 @@ def jobs_of_places(
     equal = (
         [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
     )
-    priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
+    priority = draw(st.lists(st.sampled_from(list(Level)), max_size=3, unique=True)) if with_priority else []
     return Job("test", "mm", tuple(gaps), tuple(places), tuple(rows), tuple(lines), tuple(priority), equal=tuple(equal))

@@ -9,7 +9,7 @@ from fractions import Fraction
 from hypothesis import strategies as st
 
 from shimopt.job import Balance, Gap, Job, Micrometer, Place, Seat, Window
-from shimopt.job.model import LEVELS
+from shimopt.job.levels import Level
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
@@ -145,7 +145,7 @@ def jobs(
     kept = [draw(balances(f"row {n}", names)) for n in range(draw(st.integers(0, 2)))] if len(names) > 1 else []
     most = draw(st.integers(1, most_pieces))
     places = [Place(g.name, g.seat, min(most, (g.seat.most_pieces if g.seat else None) or most)) for g in read]
-    priority = draw(st.lists(st.sampled_from(LEVELS), max_size=3, unique=True)) if with_priority else []
+    priority = draw(st.lists(st.sampled_from(list(Level)), max_size=3, unique=True)) if with_priority else []
     return Job(
         "test", "mm", tuple(read), tuple(places), tuple(kept), tuple(lines), tuple(priority), micrometer=micrometer
     )

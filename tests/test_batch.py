@@ -238,6 +238,75 @@ def test_a_frame_goes_in_and_a_frame_comes_out(batches: Batches) -> None:
     assert found["after_best_mm"].isna().tolist() == [False, True, False]
 
 
+def test_a_frame_has_the_same_types_whatever_its_rows(batches: Batches) -> None:
+    call = {"parts": batches.folder / "parts.csv", "min": "0.10 mm", "max": "0.25 mm"}
+    many = shimopt.plan_many(pd.DataFrame({"gap": ["a"], "low_mm": [0.4], "high_mm": [0.42]}), **call)
+    none = shimopt.plan_many(pd.DataFrame({"gap": [], "low_mm": [], "high_mm": []}), **call)
+    assert many.dtypes.tolist() == none.dtypes.tolist()
+    assert many["verdict"].cat.categories.tolist() == ["inside", "unproven", "outside", "refused"]
+    assert (many["after_low_mm"].dtype, many["stack"].dtype) == ("float64", "string")
+
+
+def test_blades_that_go_and_do_not_go_are_low_and_high() -> None:
+    """And parts may be a frame. By hand, 0.40 to 0.42 less 0.20 is 0.20 to 0.22, inside 0.10 to 0.25."""
+    frame = pd.DataFrame({"gap": ["a"], "go_mm": [0.40], "no_go_mm": [0.42]})
+    parts = pd.DataFrame({"part": ["S-20"], "thickness_mm": [0.2]})
+    (row,) = shimopt.plan_many(frame, parts=parts, min="0.10 mm", max="0.25 mm").to_dict("records")
+    assert (row["stack"], row["verdict"], row["after_low_mm"], row["after_high_mm"]) == ("S-20", "inside", 0.2, 0.22)
+
+
+def test_a_float_is_its_shortest_decimal_text(batches: Batches) -> None:
+    """0.1 + 0.2 is 0.30000000000000004: finer than a nanometre, and rounded to it; in thou 1.1 is 27 940 nm exactly."""
+    frame = pd.DataFrame({"gap": ["a", "b"], "low_thou": [1.1, 0.1 + 0.2], "high_thou": [1.1, 0.3]})
+    found = shimopt.plan_many(frame, parts=batches.folder / "parts.csv", min="0 mm", max="0.25 mm")
+    assert found["after_best_mm"].tolist() == [0.02794, 0.00762]
+
+
+def test_from_python_what_is_wrong_is_told_of_arguments(batches: Batches) -> None:
+    frame = pd.DataFrame({"gap": ["a"], "low_mm": [0.4], "high_mm": [0.42]})
+    for call in (
+        {},
+        {"parts": batches.folder / "parts.csv"},
+        {"parts": batches.folder / "parts.csv", "min": "0.1"},
+        {"parts": batches.folder / "parts.csv", "min": "0.3 mm", "max": "0.1 mm", "seat": "x"},
+    ):
+        with pytest.raises(shimopt.InputError) as refused:
+            shimopt.plan_many(frame, **call)
+        assert "--" not in str(refused.value)
+
+
+def test_what_needs_pyarrow_says_which_extra_and_all_else_works_without_it(batches: Batches) -> None:
+    """As where only the core is installed: nothing of pyarrow can be imported."""
+    code = (
+        "import sys\nclass Without:\n    def find_spec(self, name, path=None, target=None):\n"
+        "        if name.partition('.')[0] == 'pyarrow': raise ImportError(name)\n"
+        "sys.meta_path.insert(0, Without())\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
+    )
+
+    def run(*words: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run([sys.executable, "-c", code, *words], check=False, capture_output=True, text=True)
+
+    demo = str(ROOT / "demo_data" / "swing-bridge")
+    for words in (
+        ("plan", demo),
+        ("plan", demo, "--json"),
+        ("fit", demo),
+        ("parts", "--inner", "16mm"),
+        ("order", demo),
+    ):
+        ended = run(*words)
+        assert ended.returncode in (0, 1), ended.stderr
+    gaps, parts = str(batches.folder / "gaps.csv"), str(batches.folder / "parts.csv")
+    ended = run(
+        "batch", gaps, "--parts", parts, "--min", "0.1mm", "--max", "0.2mm", "-o", str(batches.folder / "o.csv")
+    )
+    assert ended.returncode == 2
+    assert "pip install 'shimopt[batch]'" in ended.stderr
+    (batches.folder / "p.parquet").write_bytes(b"PAR1")
+    ended = run("parts", "--catalogue", str(batches.folder / "p.parquet"))
+    assert (ended.returncode, "shimopt[batch]" in ended.stderr) == (2, True)
+
+
 def test_a_frame_without_rows_gives_one_without_rows(batches: Batches) -> None:
     frame = pd.DataFrame({"gap": [], "low_mm": [], "high_mm": []})
     found = shimopt.plan_many(frame, parts=batches.folder / "parts.csv", min="0.10 mm", max="0.25 mm")

@@ -14,6 +14,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.planner import decide
 from shimopt.readings import feeler_reading
 from shimopt.readings.feeler import Spot
+from shimopt.reasons.shared_reasons import NotWithin
 from tests.jobs import fitted, gap, job, shim, window
 
 # Change making: the fewest coins for an amount. Tables of public change-making test data, worked out again by dynamic
@@ -168,4 +169,5 @@ def test_two_arms_stay_uneven_with_reasons_when_the_piece_does_not_suit_the_seat
     }
     (reason,) = (reason for reason in decision.reasons if reason.about == "arms")
     assert reason.code == "not_within"
-    assert reason.lengths == {"before": 4 * 25_400, "after": 4 * 25_400, "within": 2 * 25_400, "over": 2 * 25_400}
+    assert isinstance(reason, NotWithin)
+    assert (reason.before, reason.after, reason.within, reason.over) == (4 * 25_400, 4 * 25_400, 2 * 25_400, 2 * 25_400)

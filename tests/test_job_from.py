@@ -125,11 +125,11 @@ def test_what_is_wrong_in_a_frame_is_told_by_row_and_column_with_the_rest() -> N
     gaps = pd.DataFrame({"gap": ["a"], "low_mm": [0.2], "high_mm": [math.inf]})
     with pytest.raises(InputError) as caught:
         job_from({"unit": "ell", "window": {"min": 0, "max": 1, "source": "x"}}, parts, gaps=gaps)
-    found = {(problem.file, problem.where) for problem in caught.value.problems}
+    found = {(problem.file, problem.where, problem.field) for problem in caught.value.problems}
     assert found == {
-        ("", "unit"),
-        ("drawer (frame)", "row 1, column thickness_mm"),
-        ("gaps table (frame)", "row 0, column high_mm"),
+        ("", "unit", "unit"),
+        ("drawer (frame)", "row 1, column thickness_mm", "drawer[1].thickness_mm"),
+        ("gaps table (frame)", "row 0, column high_mm", "gaps[0].high_mm"),
     }
 
 

@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 
 from shimopt.job import Job
 from shimopt.planner import decide
+from shimopt.reasons.gap_reasons import DrawerRanOut
 from tests.brute_force import best_plan
 from tests.jobs import gap, job, shim, window
 from tests.strategies import jobs
@@ -28,7 +29,7 @@ def all_inside(of: Job, names: tuple[str, ...]) -> bool:
 @given(jobs(most_gaps=4, most_lines=3, with_priority=False))
 def test_gaps_that_compete_cannot_all_be_served_and_without_any_one_of_them_the_others_can(of: Job) -> None:
     for reason in decide(of).reasons:
-        if reason.code == "drawer_ran_out":
+        if isinstance(reason, DrawerRanOut):
             assert reason.about in reason.names
             assert not all_inside(of, reason.names)
             for name in reason.names:
@@ -42,8 +43,8 @@ def test_the_gap_that_got_the_piece_is_named_and_the_one_that_has_another_is_not
     """
     gaps = [gap(name, low, low, window(8, 10)) for name, low in (("left", 15), ("middle", 21), ("right", 15))]
     decision = decide(job(gaps, [shim(6, 1), shim(12, 2)], most=1))
-    (reason,) = (found for found in decision.reasons if found.code == "drawer_ran_out")
+    (reason,) = (found for found in decision.reasons if isinstance(found, DrawerRanOut))
     assert reason.about == "left"
     assert reason.names == ("left", "right")
-    assert reason.texts["got"] == "right"
-    assert reason.lengths["off"] == 5 * 25_400
+    assert reason.got == ("right",)
+    assert reason.off == 5 * 25_400

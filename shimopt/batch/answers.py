@@ -9,11 +9,11 @@ from threading import Lock
 import numpy as np
 import pyarrow as pa
 
-from shimopt.batch.cells import Flags, Whole, as_texts
+from shimopt.batch.asked import GapRows, alike, rows_of
 from shimopt.batch.chances import Floats, chances_of
 from shimopt.batch.decide import Asked, decided, doubt_of
-from shimopt.batch.rows import GapRows, alike, rows_of
-from shimopt.batch.table import PER_NM, StackTable, stack_table
+from shimopt.batch.decimals import Flags, Whole, as_texts
+from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
 from shimopt.words.batch_words import CODES, batch_words
 

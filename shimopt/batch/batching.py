@@ -10,14 +10,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shimopt import __version__
-from shimopt.batch import csv_source, parquet_source
+from shimopt.batch import csv_source
+from shimopt.batch import sources as sources_module
 from shimopt.batch.answers import Answers, Counts
-from shimopt.batch.cores import cores
+from shimopt.batch.packing import FORMATS, packed
 from shimopt.batch.pieces import Piece, Source
 from shimopt.batch.sources import sources_of
 from shimopt.batch.terms import Terms
-from shimopt.batch.unfinished import FORMATS, Unfinished, packed
+from shimopt.batch.unfinished import Unfinished
 from shimopt.errors import InputError, Problem
+from shimopt.machine import cores
 from shimopt.tables.files import file_fingerprint
 from shimopt.tables.locking import locked
 
@@ -157,7 +159,7 @@ def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:
         __version__,
         form,
         csv_source.PIECE_BYTES,
-        parquet_source.PIECE_ROWS,
+        sources_module.PIECE_ROWS,
         files,
         [file_fingerprint(Path(path)) for path in terms.inputs],
         replace(terms, seats={}),

@@ -20,9 +20,9 @@ from math import factorial
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.batch.cells import Flags, Whole
 from shimopt.batch.decide import NONE, Asked, doubt_of
-from shimopt.batch.table import PER_NM, StackTable
+from shimopt.batch.decimals import Flags, Whole
+from shimopt.batch.stack_table import PER_NM, StackTable
 from shimopt.lengths import Bracket
 from shimopt.probability import Error, Even, error_of, probability
 

@@ -12,9 +12,9 @@ from typing import Any
 
 from shimopt.batch.answers import Counts
 from shimopt.batch.batching import Batch, Worker
-from shimopt.batch.cores import cores
 from shimopt.batch.pieces import Piece
 from shimopt.errors import InputError, Problem
+from shimopt.machine import cores
 
 __all__ = ["on_cluster"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import os
 from collections.abc import Iterator
@@ -10,10 +9,10 @@ from collections.abc import Iterator
 import pyarrow as pa
 import pyarrow.csv
 
-from shimopt.batch.headers import Header, header_of
-from shimopt.batch.pieces import Cells, Piece
+from shimopt.batch.pieces import Cells, Header, Piece, header_of
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem, shown
+from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
 
 __all__ = ["PIECE_BYTES", "CsvSource"]
 
@@ -29,9 +28,12 @@ class CsvSource:
         self.path = path
         self.size = os.path.getsize(path)
         first, self.start = self._first_line()
-        self.delimiter = max(",;\t", key=first.count)
+        self.delimiter = delimiter_of(first)
         self.decimal_comma = self.delimiter != ","
-        names = next(csv.reader([first], delimiter=self.delimiter))
+        try:
+            names = next(records(first, self.delimiter)).cells
+        except BrokenRecordError as error:
+            raise self._refused("line 1", f"the gaps table's header is broken ({error})", "check its quotes") from None
         self.columns = len(names)  # with any without a name at the end
         self.header: Header = header_of(path, names, terms)
         if self.start >= self.size:
@@ -124,35 +126,32 @@ class CsvSource:
     def _records(self, raw: bytes) -> Iterator[list[str] | str]:
         """The cells of each row, or what is wrong with it; blank rows are none."""
         lines = [_decoded_line(line) for line in io.BytesIO(raw)]
-        at, width = 0, self.header.width
-        while at < len(lines):
-            reader = csv.reader(iter(lines[at:]), delimiter=self.delimiter, strict=True)
-            while True:
-                first = at + reader.line_num
-                try:
-                    cells = next(reader)
-                except StopIteration:
-                    return
-                except csv.Error as error:
-                    # only the line on which it begins is given up
-                    yield f"the line is no row of a table ({shown(error)}). Check its quotes."
-                    at = first + 1
-                    break
-                while len(cells) > width and not cells[-1].strip():
-                    cells.pop()
-                if not any(cell.strip() for cell in cells):
-                    continue
-                if any("\0" in cell for cell in cells):
-                    yield "the row holds a zero byte, which is no text. Take it out, or save the table again as UTF-8."
-                elif len(cells) != width:
-                    remedy = (
-                        "take out the extra cells; a cell that holds a comma needs quotes round it"
-                        if len(cells) > width
-                        else "fill it up: an empty cell still needs its comma"
-                    )
-                    yield (f"the row has {len(cells)} cells and the header {width}. {remedy[:1].upper()}{remedy[1:]}.")
-                else:
-                    yield cells
+        while lines:
+            try:
+                for record in records(lines, self.delimiter):
+                    if record.filled:
+                        yield self._checked(record.cells)
+                return
+            except BrokenRecordError as error:
+                # only the line on which it begins is given up
+                yield f"the line is no row of a table ({shown(error)}). Check its quotes."
+                lines = lines[error.number :]
+
+    def _checked(self, cells: list[str]) -> list[str] | str:
+        """The cells of a row, as many as the header has, or what is wrong with it."""
+        width = self.header.width
+        while len(cells) > width and not cells[-1].strip():
+            cells.pop()
+        if any("\0" in cell for cell in cells):
+            return "the row holds a zero byte, which is no text. Take it out, or save the table again as UTF-8."
+        if len(cells) == width:
+            return cells
+        remedy = (
+            "Take out the extra cells; a cell that holds a comma needs quotes round it."
+            if len(cells) > width
+            else "Fill it up: an empty cell still needs its comma."
+        )
+        return f"the row has {len(cells)} cells and the header {width}. {remedy}"
 
 
 def _last_line_end(block: bytes) -> int:

@@ -17,8 +17,8 @@ from itertools import groupby
 
 import numpy as np
 
-from shimopt.batch.cells import Flags, Whole
-from shimopt.batch.table import Kind, StackTable
+from shimopt.batch.decimals import Flags, Whole
+from shimopt.batch.stack_table import Kind, StackTable
 
 __all__ = ["NONE", "Asked", "decided", "doubt_of"]
 

@@ -9,9 +9,8 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
-from shimopt.batch.cores import cores
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.machine import deaf_to_interrupts, tidied
+from shimopt.machine import cores, deaf_to_interrupts, tidied
 from shimopt.parts.part import natural_key
 
 __all__ = ["JOB_COLUMNS", "JobAnswer", "job_files", "jobs_table", "plan_folder", "plan_job"]

@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any
 
-import pyarrow as pa
-
-from shimopt.batch.answers import COLUMNS, Answers
-from shimopt.batch.headers import header_of
 from shimopt.batch.terms import Terms, load_terms
+from shimopt.lengths import UNITS
+from shimopt.tables.parquet import need_pyarrow
 
 if TYPE_CHECKING:
     import pandas as pd
+    import pyarrow as pa
+
+    from shimopt.batch.answers import Answers
 
 __all__ = ["plan_many"]
 
@@ -20,49 +21,82 @@ __all__ = ["plan_many"]
 def plan_many(
     frame: pd.DataFrame,
     *,
-    parts: str | os.PathLike[str] | None = None,
+    parts: str | os.PathLike[str] | pd.DataFrame | None = None,
     job: str | os.PathLike[str] | None = None,
-    min: str | None = None,
-    max: str | None = None,
-    target: str | None = None,
+    min: str | float | None = None,
+    max: str | float | None = None,
+    target: str | float | None = None,
     most_pieces: int | None = None,
     seat: str | None = None,
 ) -> Any:
     """Choose a stack for every gap of a frame, each by itself and with every size in supply.
 
-    Parameters: frame, with the columns of gaps.csv (`gap, low_mm, high_mm` ...); parts, a parts table or the name of a
-    catalogue that comes with shimopt; job, a job file whose window, seats, stacks and parts are used; min, max,
-    target, lengths such as "0.10 mm" (or "none" for no limit), where no row says one. Gives a frame of the same index
-    with the columns `gap, stack, after_low_mm, after_best_mm, after_high_mm, verdict, chance, reason`. A Dask frame is
-    answered partition by partition. Raises InputError.
+    Parameters: frame, with the columns of gaps.csv (`gap, low_mm, high_mm` ..., or `go_mm, no_go_mm` for low and high:
+    the thickest blade that goes and the thinnest that does not); parts, a parts table (a file, or a frame with its
+    columns) or the name of a catalogue that comes with shimopt; job, a job file whose window, seats, stacks and parts
+    are used; min, max, target, lengths such as "0.10 mm" (or "none" for no limit; a bare number is in the job's unit),
+    where no row says one. A float counts as its shortest decimal text, 0.1 as 0.1.
+
+    Gives a frame of the same index with the columns `gap, stack, after_low_mm, after_best_mm, after_high_mm, verdict,
+    chance, reason`: texts as pandas strings, lengths and chances as floats, missing where a row is refused, and
+    `verdict` a category of inside, unproven, outside and refused. A Dask frame is answered partition by partition.
+    Needs the extra `batch`. Raises InputError.
 
     >>> import pandas, shimopt
     >>> gaps = pandas.DataFrame({"gap": ["a"], "low_mm": [0.30], "high_mm": [0.32]})
     >>> shimopt.plan_many(gaps, job="demo_data/pump-line/line.toml")["stack"][0]
     'P-15'
     """
-    terms = load_terms(parts, job, min=min, max=max, target=target, most_pieces=most_pieces, seat=seat)
+    need_pyarrow("plan_many")
+    limits = {key: None if value is None else str(value) for key, value in (("min", min), ("max", max))}
+    terms = load_terms(
+        parts,
+        job,
+        **limits,
+        target=None if target is None else str(target),
+        most_pieces=most_pieces,
+        seat=seat,
+        from_python=True,
+    )
+    frame = frame.rename(columns=_named(frame))
     if type(frame).__module__.partition(".")[0].startswith("dask"):
+        from shimopt.batch.pieces import header_of
+
         header_of("frame", [str(name) for name in frame.columns], terms)
         return frame.map_partitions(_of_frame, terms, meta=_of_frame(frame.head(0), terms))
     return _of_frame(frame, terms)
 
 
+def _named(frame: pd.DataFrame) -> dict[Any, str]:
+    """Columns of blades by the names of what they say: the gap is above one and below the other."""
+    names = {str(name).strip().casefold(): name for name in frame.columns}
+    blades = {f"{blade}_{unit}": f"{end}_{unit}" for blade, end in (("go", "low"), ("no_go", "high")) for unit in UNITS}
+    return {names[blade]: end for blade, end in blades.items() if blade in names and end not in names}
+
+
 def _of_frame(frame: pd.DataFrame, terms: Terms) -> pd.DataFrame:
     """The answers to one frame."""
+    import pandas as pd
+    import pyarrow as pa
+
+    from shimopt.batch.answers import COLUMNS, VERDICTS
+    from shimopt.batch.pieces import header_of
+
     header = header_of("frame", [str(name) for name in frame.columns], terms)
     cells = {key: _cells(frame.iloc[:, at]) for key, at in header.at.items()}
     table = _answers(terms).of(cells, header.unit_of).table()
-    # plain texts: a frame of few rows and one of many have the same types
-    texts = {name: table[name].cast(pa.string()) for name in ("gap", "stack", "verdict", "reason")}
-    for name, column in texts.items():
-        table = table.set_column(COLUMNS.index(name), name, column)
+    # one type whatever the rows: a frame of few and one of many can be put together
+    types = dict.fromkeys(("gap", "stack", "reason"), "string")
+    for name in (*types, "verdict"):
+        table = table.set_column(COLUMNS.index(name), name, table[name].cast(pa.string()))
     found: pd.DataFrame = table.to_pandas()
     found.index = frame.index
-    return found
+    return found.astype({**types, "verdict": pd.CategoricalDtype(VERDICTS)})
 
 
 def _cells(column: pd.Series[Any]) -> pa.Array:
+    import pyarrow as pa
+
     try:
         array = pa.array(column, from_pandas=True)
     except (pa.ArrowInvalid, pa.ArrowTypeError, pa.ArrowNotImplementedError):
@@ -71,13 +105,18 @@ def _cells(column: pd.Series[Any]) -> pa.Array:
     return array.combine_chunks() if isinstance(array, pa.ChunkedArray) else array
 
 
+# one entry: the partitions of a frame come one after the other, each in whatever process is free
 _kept: dict[str, Answers] = {}
 
 
 def _answers(terms: Terms) -> Answers:
     """The stacks of these terms, worked out once in every process."""
+    from shimopt.batch.answers import Answers
+
     key = repr(terms)
-    if key not in _kept:
+    found = _kept.get(key)
+    if found is None:
+        found = Answers(terms)
         _kept.clear()
-        _kept[key] = Answers(terms)
-    return _kept[key]
+        _kept[key] = found
+    return found

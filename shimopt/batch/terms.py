@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -15,6 +15,7 @@ from shimopt.job.shared_terms import read_terms
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
 from shimopt.parts.stock import load_stock
+from shimopt.tables.read import Frame
 
 __all__ = ["Terms", "load_terms"]
 
@@ -26,7 +27,7 @@ class Terms:
     """`window` None: every row states its own. `seat` names the one for rows that name none, empty for no seat.
 
     `shift` widens every reading [nm]; `inputs` are the files that all this was read from, `not_read` columns of theirs
-    that nobody reads.
+    that nobody reads; `from_python`, whether the call was made from there, and is told of its arguments.
     """
 
     stock: tuple[StockLine, ...]
@@ -38,10 +39,19 @@ class Terms:
     micrometer: Micrometer | None = None
     inputs: tuple[str, ...] = ()
     not_read: tuple[tuple[str, str], ...] = ()
+    from_python: bool = False
+
+    def called(self, name: str) -> str:
+        """An argument as whoever called knows it."""
+        return _called(name, from_python=self.from_python)
+
+
+def _called(name: str, *, from_python: bool) -> str:
+    return name if from_python else f"--{name.replace('_', '-')}"
 
 
 def load_terms(
-    parts: str | os.PathLike[str] | None,
+    parts: str | os.PathLike[str] | Frame | None,
     job: str | os.PathLike[str] | None = None,
     *,
     min: str | None = None,
@@ -49,45 +59,57 @@ def load_terms(
     target: str | None = None,
     most_pieces: int | None = None,
     seat: str | None = None,
+    from_python: bool = False,
 ) -> Terms:
     """Read parts and job, and put what the call says in place of what the job says. Raises InputError.
 
-    Parameters: parts, a parts table or the name of a catalogue that comes with shimopt (None: those of the job); job, a
-    job file or its folder; min, max, target, lengths such as "0.10 mm", or "none" for no limit; seat, its name.
+    Parameters: parts, a parts table (a file or a frame) or the name of a catalogue that comes with shimopt (None: those
+    of the job); job, a job file or its folder; min, max, target, lengths such as "0.10 mm", or "none" for no limit;
+    seat, its name; from_python, whether what is wrong is told of arguments instead of options.
     """
     problems: list[Problem] = []
     told = None if job is None else read_terms(Path(job))
-    stock = load_stock(_parts_path(parts), []) if parts is not None else None if told is None else told.stock()
+    table = _parts_path(parts) if isinstance(parts, str | os.PathLike) else parts
+    stock = load_stock(table, []) if table is not None else None if told is None else told.stock()
+
+    def called(name: str) -> str:
+        return _called(name, from_python=from_python)
+
     if stock is None:
-        raise InputError(
-            [
-                Problem(
-                    "", "--parts", "", "there are no parts to choose from", "name a parts table, or a job with a drawer"
-                )
-            ]
-        )
+        rule, remedy = "there are no parts to choose from", "name a parts table, or a job with a drawer"
+        raise InputError([Problem("", called("parts"), "", rule, remedy)])
     # a drawer says what sizes there are; catalogues only complete it, and are all there is where there is no drawer
     in_drawer = tuple(line for line in stock.lines if line.row is not None)
     window = _window(
         None if told is None else told.window,
         None if told is None else told.unit,
         {"min": min, "max": max, "target": target},
+        called,
         problems,
     )
     seats = {} if told is None else told.seats
     if seat is not None and seat not in seats:
         meant = nearest_name(seat, seats)
-        remedy = f"did you mean {meant}?" if meant else "name a seat of the job that --job names"
-        problems.append(Problem("", "--seat", seat, "there is no such seat", remedy))
+        remedy = f"did you mean {meant}?" if meant else f"name a seat of the job that {called('job')} names"
+        problems.append(Problem("", called("seat"), seat, "there is no such seat", remedy))
     if problems:
         raise InputError(problems)
     most = most_pieces or (3 if told is None else told.most_pieces)
-    inputs = (*(() if parts is None else (str(_parts_path(parts)),)), *(() if told is None else told.inputs))
+    inputs = (*((str(table),) if isinstance(table, Path) else ()), *(() if told is None else told.inputs))
     lines = in_drawer or stock.lines
     if told is None:
-        return Terms(lines, window, most, inputs=inputs, not_read=stock.not_read)
+        return Terms(lines, window, most, inputs=inputs, not_read=stock.not_read, from_python=from_python)
     return Terms(
-        told.measured(lines), window, most, seats, seat or "", told.shift, told.micrometer, inputs, stock.not_read
+        told.measured(lines),
+        window,
+        most,
+        seats,
+        seat or "",
+        told.shift,
+        told.micrometer,
+        inputs,
+        stock.not_read,
+        from_python,
     )
 
 
@@ -97,13 +119,21 @@ def _parts_path(parts: str | os.PathLike[str]) -> Path:
 
 
 def _window(
-    stated: Window | None, unit: str | None, said: Mapping[str, str | None], problems: list[Problem]
+    stated: Window | None,
+    unit: str | None,
+    said: Mapping[str, str | None],
+    called: Callable[[str], str],
+    problems: list[Problem],
 ) -> Window | None:
     """The job's window with what the call says in its place; None where nobody says one."""
     if not any(said.values()):
         return stated
     before = len(problems)
-    own = {key: _limit(f"--{key}", text, unit, problems) for key, text in said.items() if text is not None}
+    own = {
+        key: _limit(called(key), text, unit, problems, none=key != "target")
+        for key, text in said.items()
+        if text is not None
+    }
     known: dict[str, int | None] = (
         {} if stated is None else {"min": stated.min, "max": stated.max, "target": stated.stated_target}
     )
@@ -112,7 +142,13 @@ def _window(
     both = known | own
     missing = [key for key in ("min", "max") if key not in both]
     problems += [
-        Problem("", f"--{key}", "", f"the window has no {key}", f"add --{key}, or --{key} none for no limit")
+        Problem(
+            "",
+            called(key),
+            "",
+            f"the window has no {key}",
+            f'state {called(key)}, or {called(key)} "none" for no limit',
+        )
         for key in missing
     ]
     if len(problems) > before:
@@ -120,15 +156,15 @@ def _window(
     low, high, target = both["min"], both["max"], both.get("target")
     if low is None and high is None:
         problems.append(
-            Problem("", "--min", "", "a window with neither min nor max allows everything", "state one of them")
+            Problem("", called("min"), "", "a window with neither min nor max allows everything", "state one of them")
         )
     elif low is not None and high is not None and low > high:
-        problems.append(Problem("", "--min", str(said["min"] or ""), "min is above max", "swap them"))
+        problems.append(Problem("", called("min"), str(said["min"] or ""), "min is above max", "swap them"))
     elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
         problems.append(
             Problem(
                 "",
-                "--target",
+                called("target"),
                 str(said["target"] or ""),
                 "the target lies outside min and max",
                 "aim inside the window",
@@ -137,8 +173,8 @@ def _window(
     return None if len(problems) > before else Window(low, high, "the call", target)
 
 
-def _limit(where: str, text: str, unit: str | None, problems: list[Problem]) -> int | None:
-    if where != "--target" and text.strip().casefold() == "none":
+def _limit(where: str, text: str, unit: str | None, problems: list[Problem], *, none: bool) -> int | None:
+    if none and text.strip().casefold() == "none":
         return None
     try:
         # a bare number is in the job's unit

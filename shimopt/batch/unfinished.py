@@ -12,30 +12,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-import pyarrow as pa
-import pyarrow.parquet
+from shimopt.batch.answers import Counts
+from shimopt.batch.packing import CsvJoint, Joint, ParquetJoint
+from shimopt.errors import FaultError, InputError, Problem
 
-from shimopt.batch.answers import Answered, Counts
-from shimopt.batch.csv_out import CSV_HEADER, csv_of
-from shimopt.errors import InputError, Problem
+__all__ = ["Unfinished"]
 
-__all__ = ["FORMATS", "Unfinished", "packed"]
-
-FORMATS = (".csv", ".parquet")
 _FINGERPRINT = "fingerprint"
 _PIECE = ".piece"
 _NEW = ".new"
-
-
-def packed(answered: Answered, form: str) -> bytes:
-    """The answers of a piece as they are kept: lines of CSV, or an Arrow file."""
-    if form == ".csv":
-        return csv_of(answered)
-    table = answered.table().combine_chunks()
-    sink = pa.BufferOutputStream()
-    with pa.ipc.new_file(sink, table.schema) as file:
-        file.write_table(table)
-    return bytes(sink.getvalue())
 
 
 class Unfinished:
@@ -43,7 +28,7 @@ class Unfinished:
 
     def __init__(self, out: Path, fingerprint: str, form: str) -> None:
         self.form = form
-        self.joint: _Joint | None = None
+        self.joint: Joint | None = None
         self.out = Path(os.path.realpath(out))
         self.folder = self.out.with_name(f"{self.out.name}.unfinished")
         self.done: dict[int, Counts] = {}
@@ -92,22 +77,23 @@ class Unfinished:
         numbers = (counts.inside, counts.unproven, counts.outside, counts.refused, counts.pieces)
         return self.folder / f"{'_'.join(map(str, (index, *numbers)))}{_PIECE}"
 
-    def _join_on(self) -> None:
+    def _join_on(self) -> Joint:
         """Put together what has come without a gap so far, while others are at work on the rest."""
-        self.joint = self.joint or (_CsvJoint if self.form == ".csv" else _ParquetJoint)(self.folder / f"whole{_NEW}")
+        self.joint = self.joint or (CsvJoint if self.form == ".csv" else ParquetJoint)(self.folder / f"whole{_NEW}")
         while self.joint.count in self.done:
             self.joint.add(self._piece(self.joint.count, self.done[self.joint.count]))
+        return self.joint
 
     def finish(self) -> None:
         """Put the pieces, all of them now, in the output's place, and take them away. Raises InputError."""
         with self._told():
-            self._join_on()
-            assert self.joint is not None
-            assert self.joint.count == len(self.done)
-            self.joint.close()
+            joint = self._join_on()
+            if joint.count != len(self.done):
+                raise FaultError(f"{joint.count} of {len(self.done)} pieces were put together")
+            joint.close()
             if self.out.exists():
-                os.chmod(self.joint.path, self.out.stat().st_mode & 0o777)
-            os.replace(self.joint.path, self.out)
+                os.chmod(joint.path, self.out.stat().st_mode & 0o777)
+            os.replace(joint.path, self.out)
         # the output is there: what is left of the pieces harms nobody
         with suppress(OSError):
             shutil.rmtree(self.folder)
@@ -129,65 +115,6 @@ class Unfinished:
                 f"the output cannot be written ({error.strerror}){kept}",
                 "check folder, rights and disk; the same command then goes on",
             ) from None
-
-
-class _Joint:
-    """Pieces put together in one file, `count` of them so far."""
-
-    def __init__(self, path: Path) -> None:
-        self.path, self.count = path, 0
-        self.file = open(path, "wb")  # noqa: SIM115 - open until the last piece has come
-
-    def add(self, piece: Path) -> None:
-        """Put the next piece after the others."""
-        self._append(piece)
-        self.count += 1
-
-    def close(self) -> None:
-        """Bring all of it to the disk."""
-        self.file.flush()
-        os.fsync(self.file.fileno())
-        self.file.close()
-
-    def drop(self) -> None:
-        """Let go of the file, whatever is in it; it is made anew the next time."""
-        self.file.close()
-
-    def _append(self, piece: Path) -> None:
-        raise NotImplementedError
-
-
-class _CsvJoint(_Joint):
-    def _append(self, piece: Path) -> None:
-        if not self.count:
-            self.file.write(CSV_HEADER)
-        with open(piece, "rb") as part:
-            shutil.copyfileobj(part, self.file, 4 * 1024 * 1024)
-
-
-class _ParquetJoint(_Joint):
-    writer: pyarrow.parquet.ParquetWriter | None = None
-
-    def _append(self, piece: Path) -> None:
-        with pa.memory_map(str(piece)) as source:
-            table = pa.ipc.open_file(source).read_all()
-            if self.writer is None:
-                self.writer = pyarrow.parquet.ParquetWriter(self.file, table.schema, use_dictionary=_CODED)
-            self.writer.write_table(table)
-
-    def close(self) -> None:
-        if self.writer is not None:
-            self.writer.close()
-        super().close()
-
-    def drop(self) -> None:
-        # else it would write to the closed file when it is thrown away
-        if self.writer is not None and self.writer.is_open:
-            self.writer.is_open = False
-        super().drop()
-
-
-_CODED = ["stack", "verdict", "reason"]
 
 
 def _refused(path: Path, rule: str, remedy: str) -> InputError:

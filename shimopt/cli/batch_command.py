@@ -99,6 +99,9 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from tempfile import TemporaryDirectory
     from time import monotonic
 
+    from shimopt.tables.parquet import need_pyarrow
+
+    need_pyarrow("shimopt batch")
     from shimopt.batch.terms import load_terms
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text
@@ -212,6 +215,9 @@ def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
         writer.writerows(rows)
         replace_file(out, text.getvalue().encode())
         return
+    from shimopt.tables.parquet import need_pyarrow
+
+    need_pyarrow(str(out))
     import pyarrow as pa
     import pyarrow.parquet
 

@@ -12,7 +12,7 @@ from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
 from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
-from shimopt.tables.read import Row, Source, read_table
+from shimopt.tables.read import Row, Source, Table, read_table
 
 __all__ = ["GapRow", "GapRows", "read_gaps_table"]
 
@@ -29,12 +29,17 @@ class GapRow:
     window: Window | None
     seat: str
     balance: str
-    where: str
-    file: str
+    row: Row
+    table: Table
+
+    @property
+    def where(self) -> str:
+        """Where it stands in its table."""
+        return f"row {self.row.number}"
 
     def problem(self, column: str, value: str, rule: str, remedy: str) -> Problem:
         """What is wrong in a column of this row."""
-        return Problem(self.file, f"{self.where}, column {column}", value, rule, remedy)
+        return self.table.problem(self.row, column, value, rule, remedy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +99,7 @@ def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) 
         except RefusedError as error:
             columns.complain(row, "best" if best is not None and low <= high else "low", error.rule, error.remedy)
     seat, balance = columns.text(row, "seat"), columns.text(row, "balance")
-    return GapRow(name, reading, window, seat, balance, f"row {row.number}", str(path))
+    return GapRow(name, reading, window, seat, balance, row, columns.table)
 
 
 def _length(columns: Columns, row: Row, key: str) -> int | None:

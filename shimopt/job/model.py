@@ -20,7 +20,6 @@ from shimopt.readings import Reading
 
 __all__ = [
     "LENGTH_LEVELS",
-    "LEVELS",
     "Balance",
     "EffectSource",
     "Gap",
@@ -37,7 +36,6 @@ __all__ = [
     "clusters_of",
 ]
 
-LEVELS = tuple(Level)
 # until everybody asks `Level(name).is_length`
 LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)
 

@@ -12,8 +12,7 @@ from shimopt.probability.errors_of import (
     standard_uncertainty,
     triangular,
 )
-from shimopt.probability.interval import acceptance, half_width
-from shimopt.probability.within import probability
+from shimopt.probability.within import acceptance, half_width, probability
 
 __all__ = [
     "Error",

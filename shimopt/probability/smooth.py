@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import ceil, erfc, exp, inf, lgamma, log, log2, pi, prod, sqrt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     import numpy as np
@@ -47,10 +47,10 @@ def smooth_share_up_to(
         return 1.0 if x > 0 else 0.0
     # everything in units of one smooth error, so that its grid serves all sums
     unit, dof = max(students) if students else (normal or max(halves), 0)
-    own = (halves, normal / unit if students else 0.0, tuple(sorted(students)[:-1]), bool(students or normal))
+    rest = _Rest(halves, normal / unit if students else 0.0, tuple(sorted(students)[:-1]), bool(students or normal))
     fastest = (abs(x) + sum(halves)) / unit
     level = max(0, ceil(log2(fastest / (2 * pi)))) if fastest else 0
-    points, factors = _weighted(own[0], own[1], own[2], own[3], unit, dof, level)
+    points, factors = _weighted(rest, unit, dof, level)
     import numpy as np
 
     return 0.5 + float(factors @ np.sin(points * (x / unit)))
@@ -68,30 +68,31 @@ def _student_tail(dof: int) -> float:
     return max(6.0, exp((log_c - log(dof) - log(_TAIL)) / dof))
 
 
+class _Rest(NamedTuple):
+    """The errors beside the one smooth error that all is counted in, and whether there is such a one."""
+
+    halves: tuple[float, ...]
+    normal: float
+    students: tuple[tuple[float, int], ...]
+    smooth: bool
+
+
 @lru_cache(maxsize=256)
-def _weighted(
-    halves: tuple[float, ...],
-    normal: float,
-    students: tuple[tuple[float, int], ...],
-    smooth: bool,
-    unit: float,
-    dof: int,
-    level: int,
-) -> tuple[Floats, Floats]:
+def _weighted(rest: _Rest, unit: float, dof: int, level: int) -> tuple[Floats, Floats]:
     """Points s, and weight × phi(s) / (pi s) at each."""
     import numpy as np
 
-    reach = _rest_reach([half / unit for half in halves])
-    if smooth:
+    reach = _rest_reach([half / unit for half in rest.halves])
+    if rest.smooth:
         reach = min(reach, _reach(dof))
     # by powers of two, so that few grids serve all sums
-    points, factors = _grid(dof if smooth else -1, level, max(0, ceil(log2(reach))))
-    for half in halves:
+    points, factors = _grid(dof if rest.smooth else -1, level, max(0, ceil(log2(reach))))
+    for half in rest.halves:
         # numpy's sinc is sin(pi x) / (pi x)
         factors = factors * np.sinc(points * (half / unit / pi))
-    if normal:
-        factors = factors * np.exp(-((points * normal) ** 2) / 2)
-    for scale, own_dof in students:
+    if rest.normal:
+        factors = factors * np.exp(-((points * rest.normal) ** 2) / 2)
+    for scale, own_dof in rest.students:
         factors = factors * _student_function(own_dof, points * (scale / unit))
     return points, factors
 

@@ -3,23 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Gap, Job
 from shimopt.reasons.reason import Reason
+from shimopt.reasons.shared_reasons import (
+    DimensionAssumed,
+    ErrorsIndependent,
+    FarthestPull,
+    FigureAssumed,
+    GasketAssumed,
+    HeatUniform,
+    MeasuredIndependent,
+    MicrometerShared,
+    PermissibleErrorAssumed,
+    RepeatabilityAssumed,
+    ResolutionAssumed,
+    UnmeasuredIndependent,
+)
 
 __all__ = ["assumptions"]
+
+# by the term of a reading that nobody stated
+_ASSUMED: dict[str, type[FigureAssumed]] = {
+    "repeatability": RepeatabilityAssumed,
+    "resolution": ResolutionAssumed,
+    "permissible_error": PermissibleErrorAssumed,
+    "dimension": DimensionAssumed,
+    "gasket": GasketAssumed,
+}
 
 
 def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     """All assumptions: of the readings in job order, then of the pieces that are fitted, then of heat."""
     found = [reason for gap in job.gaps for reason in _of_reading(gap)]
     likely = tuple(gap.name for gap in job.gaps if gap.reading.basis == "95 %")
-    found += [Reason("", "errors_independent", names=likely)] if likely else []
+    found += [ErrorsIndependent(about="", names=likely)] if likely else []
     found += _of_pieces(job, stacks)
     warm = tuple(gap.name for gap in job.gaps if gap.heat is not None)
-    return [*found, Reason("", "heat_uniform", names=warm)] if warm else found
+    return [*found, HeatUniform(about="", names=warm)] if warm else found
 
 
 def _of_reading(gap: Gap) -> list[Reason]:
@@ -27,9 +49,9 @@ def _of_reading(gap: Gap) -> list[Reason]:
     for term in gap.reading.terms:
         if term.assumed:
             names = (term.name,) if term.name else ()
-            found.append(Reason(gap.name, f"{term.code}_assumed", {"half": term.half}, names))
+            found.append(_ASSUMED[term.code](about=gap.name, names=names, half=term.half))
         if term.code == "repeats" and gap.reading.basis == "worst case":
-            found.append(Reason(gap.name, "farthest_pull", {"half": term.half}))
+            found.append(FarthestPull(about=gap.name))
     return found
 
 
@@ -37,19 +59,12 @@ def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     fitted = [job.stock[i].part for stack in stacks.values() for i in stack]
     found: list[Reason] = []
     if any(not part.measured and not part.thickness.exact for part in fitted):
-        found.append(Reason("", "unmeasured_independent"))
+        found.append(UnmeasuredIndependent(about=""))
     if any(part.measured and not part.thickness.exact for part in fitted):
         if job.micrometer is None:
-            found.append(Reason("", "measured_independent"))
+            found.append(MeasuredIndependent(about=""))
         else:
-            error = job.micrometer.error
-            found.append(
-                Reason(
-                    "",
-                    "micrometer_shared",
-                    {} if error is None else {"half": Fraction(error)},
-                    (job.micrometer.name,) if job.micrometer.name else (),
-                    texts={"source": job.micrometer.source},
-                )
-            )
+            shared = job.micrometer
+            names = (shared.name,) if shared.name else ()
+            found.append(MicrometerShared(about="", names=names, half=shared.error, source=shared.source))
     return found

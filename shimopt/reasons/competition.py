@@ -12,8 +12,8 @@ from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import MOST_WHOLE, Contest
 from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.reasons.gap_reasons import DrawerRanOut
 from shimopt.reasons.nearest import Nearest
-from shimopt.reasons.reason import Reason
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
@@ -60,21 +60,20 @@ class Competition:
         """The gaps with a place of their own that the plan brings inside, surely or by their best estimate."""
         return [name for name in self.gap_of.values() if self.outcome.gaps[name].verdict != "outside"]
 
-    def reason(self, gap: Gap, place: Place, near: Nearest) -> Reason:
+    def reason(self, gap: Gap, place: Place, near: Nearest) -> DrawerRanOut:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
         having = {name for i in lacking for name in self.holders.get(i, ())[: _MOST_HOLDERS + 1]} - {place.name}
         names = sorted(having, key=self.order.__getitem__)
         holders = [self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS]]
-        got = ", ".join(holders) + (" and others" if len(names) > _MOST_HOLDERS else "")
-        return Reason(
-            gap.name,
-            "drawer_ran_out",
-            {"off": near.off},
-            self._smallest_set(gap, holders),
-            stack,
-            {"got": got},
-            near.stack,
+        return DrawerRanOut(
+            about=gap.name,
+            names=self._smallest_set(gap, holders),
+            stack=stack,
+            got=tuple(holders),
+            and_others=len(names) > _MOST_HOLDERS,
+            nearest=near.stack,
+            off=near.off,
         )
 
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:

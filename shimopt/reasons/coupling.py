@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from itertools import combinations
 
@@ -13,7 +13,20 @@ from shimopt.arithmetic.shortage import left_short
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import TooFewPieces, Unproven
+from shimopt.reasons.reason import Reason, Side
+from shimopt.reasons.shared_reasons import (
+    MoreThickness,
+    NoPlaceMoves,
+    NoStacksForAll,
+    PlaceStays,
+    ShiftThickness,
+    TogetherLeft,
+    TogetherMoved,
+    TogetherOutside,
+    TogetherStillInside,
+    WindowsFight,
+)
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
@@ -55,36 +68,36 @@ def of_coupling(
 
 def _fixed(gap: Gap) -> Reason:
     off = off_by(gap.reading.bracket.best, gap.window)
-    return Reason(gap.name, "no_place_moves", {"off": off, "read": gap.reading.bracket.best})
+    return NoPlaceMoves(about=gap.name, read=gap.reading.bracket.best, off=off)
 
 
 def _kept(job: Job, place: str) -> Reason:
-    return Reason(
-        place, "place_stays", stack=job.place[place].installed, names=tuple(g.name for g in job.moved_by[place])
-    )
+    gaps = tuple(gap.name for gap in job.moved_by[place])
+    return PlaceStays(about=place, names=gaps, stack=job.place[place].installed)
 
 
 def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]) -> Reason:
     there = sum(supply[i] for i in screening.suits[place])
-    return Reason(place, "too_few_pieces", texts={"fewest": str(job.place[place].fewest_pieces), "there": str(there)})
+    return TooFewPieces(about=place, fewest=job.place[place].fewest_pieces, there=there)
 
 
 def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
     found, read = outcome.gaps[gap.name], gap.reading.bracket.best
     movers = tuple(place for place, _ in gap.effects if place in changed)
     off = off_by(read, gap.window)
-    over = gap.window.max is not None and read > gap.window.max
-    lengths: dict[str, Fraction | int] = {"off": off, "read": read, "after": found.after.best, "still": found.off}
-    texts = {"side": "over" if over else "under"}
+    side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
+    after = found.after.best
+    reasons: list[Reason] = []
     if not movers:
-        reasons = [Reason(gap.name, "together_left", lengths, tuple(place for place, _ in gap.effects), texts=texts)]
+        places = tuple(place for place, _ in gap.effects)
+        reasons.append(TogetherLeft(about=gap.name, names=places, off=off, side=side, after=after))
     elif found.verdict == "outside":
-        reasons = [Reason(gap.name, "together_outside", lengths, movers, texts=texts)]
+        reasons.append(TogetherOutside(about=gap.name, names=movers, off=off, side=side, after=after, still=found.off))
     else:
-        code = "together_moved" if off else "together_still_inside"
-        reasons = [Reason(gap.name, code, lengths, movers, texts=texts)]
+        kind = TogetherMoved if off else TogetherStillInside
+        reasons.append(kind(about=gap.name, names=movers, off=off, side=side, after=after))
     if found.verdict == "unproven":
-        reasons.append(Reason(gap.name, "unproven_after", {"out": stands_out(found.after, gap.window)}))
+        reasons.append(Unproven(about=gap.name, out=stands_out(found.after, gap.window)))
     return reasons
 
 
@@ -101,15 +114,14 @@ def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int
 
     if no_thickness(cluster.gaps):
         names = _smallest(cluster.gaps, no_thickness)
-        return [Reason(cluster.gaps[0], "windows_fight", {"short": apart(job, names, boxes)}, names)]
+        return [WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, boxes))]
     if len(cluster.gaps) <= _MOST_GAPS and no_stacks(cluster.gaps):
-        return [Reason(cluster.gaps[0], "no_stacks_for_all", names=_smallest(cluster.gaps, no_stacks))]
+        return [NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
     return []
 
 
-def _smallest(names: Sequence[str], fails: object) -> tuple[str, ...]:
+def _smallest(names: Sequence[str], fails: Callable[[Sequence[str]], bool]) -> tuple[str, ...]:
     """A set of which none can be left out, found by dropping one at a time."""
-    assert callable(fails)
     left = list(names)
     for name in names:
         fewer = [other for other in left if other != name]
@@ -123,13 +135,10 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
     step = Fraction(_SHIFT[job.unit])
     effects = {name: dict(job.gap[name].effects) for name in cluster.gaps}
 
-    def reason(code: str, places: tuple[str, ...], change: Mapping[str, Fraction]) -> Reason:
-        lengths = {"step": step} | {f"gap {name}": moved for name, moved in change.items()}
-        return Reason(places[0], code, lengths, places)
-
     if len(cluster.places) == 1:
-        place = cluster.places[0]
-        return [reason("more_thickness", (place,), {g: step * e[place] for g, e in effects.items() if place in e})]
+        (place,) = cluster.places
+        changes = tuple((gap, step * moved[place]) for gap, moved in effects.items() if place in moved)
+        return [MoreThickness(about=place, names=(place,), step=step, changes=changes)]
     pairs = [
         (one, two)
         for one, two in combinations(cluster.places, 2)
@@ -137,14 +146,15 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
     ]
     zero = Fraction(0)
     return [
-        reason(
-            "shift_thickness",
-            (one, two),
-            {
-                gap: step * (moved.get(two, zero) - moved.get(one, zero))
+        ShiftThickness(
+            about=one,
+            names=(one, two),
+            step=step,
+            changes=tuple(
+                (gap, step * (moved.get(two, zero) - moved.get(one, zero)))
                 for gap, moved in effects.items()
                 if one in moved or two in moved
-            },
+            ),
         )
         for one, two in pairs
     ]

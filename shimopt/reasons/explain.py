@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.arithmetic import Outcome, after_shimming, chance_inside, off_by, thickness_of
+from shimopt.arithmetic import GapOutcome, Outcome, after_shimming, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.change import change_of
 from shimopt.arithmetic.clearance import Stack, stands_out
 from shimopt.arithmetic.needed import aimed, wanted
@@ -18,9 +18,41 @@ from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.parts import natural_key
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.coupling import of_coupling
+from shimopt.reasons.gap_reasons import (
+    AboveWindow,
+    AlreadyInside,
+    BelowWindow,
+    BeyondParts,
+    ChanceTooLow,
+    ChanceTooLowAsRead,
+    FittedForTarget,
+    FittedForTheChance,
+    FittedToBeSurer,
+    FittedToComeInside,
+    FittedToMatch,
+    InsideWithThinnest,
+    LeftByPriority,
+    LeftBySearch,
+    NoSizeBetween,
+    NothingOnHand,
+    NothingSuits,
+    NoThinner,
+    NotThickEnough,
+    PartsDoNotSuit,
+    ShimsNotAllowed,
+    Stays,
+    StaysOutside,
+    Swapped,
+    SwappedInside,
+    TooFewPieces,
+    TooLooseWithThinnest,
+    TooTightWithThinnest,
+    Unproven,
+    UnprovenAsRead,
+)
 from shimopt.reasons.nearest import Nearest
-from shimopt.reasons.reason import Reason
-from shimopt.reasons.swaps import of_swap
+from shimopt.reasons.reason import Reason, Side
+from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NoPrice, NotWithin, NotWithinFound
 from shimopt.seats import Finding, Screening
 from shimopt.watch import Watch
 
@@ -74,7 +106,7 @@ class _Explainer:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
         if place.installed:
-            reasons = [of_swap(gap, place, stack, found)]
+            reasons = [_of_swap(gap, place, stack, found)]
         else:
             reasons = [self._fitted(gap, stack)] if stack else []
             reasons += self._unsuited(gap, place) if stack else []
@@ -91,61 +123,44 @@ class _Explainer:
     def _unproven(self, gap: Gap, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            texts = {"chance": str(float(found.chance)), "least": str(float(gap.least_chance))}
-            texts["surer"] = self._nothing_left_is_surer()
-            return Reason(gap.name, "chance_too_low_after" if stack else "chance_too_low_as_read", texts=texts)
+            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            surest = self._nothing_left_is_surer()
+            return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         out = stands_out(found.after, gap.window)
-        texts = {"surer": self._nothing_left_is_surer()}
-        return Reason(gap.name, "unproven_after" if stack else "unproven_as_read", {"out": out}, texts=texts)
+        if stack:
+            return Unproven(about=gap.name, out=out)
+        return UnprovenAsRead(about=gap.name, out=out, surest=self._nothing_left_is_surer())
 
-    def _nothing_left_is_surer(self) -> str:
-        """Not empty where it is proven that no stack that is left over makes an unproven gap surer."""
+    def _nothing_left_is_surer(self) -> bool:
+        """Whether it is proven that no stack that is left over makes an unproven gap surer."""
         proven = all(level.proven for level in self.levels if level.name in ("outside", "unproven"))
-        return "proven" if proven and not self.job.priority else ""
+        return proven and not self.job.priority
 
     def _fitted(self, gap: Gap, stack: Stack) -> Reason:
         read = gap.reading.bracket
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
-            side = "under" if _opens(gap) else "over"
-            return Reason(
-                gap.name,
-                "fitted_to_come_inside",
-                {"off": over, "thickness": thickness},
-                stack=stack,
-                texts={"side": side},
-            )
+            return FittedToComeInside(about=gap.name, stack=stack, thickness=thickness, off=over, side=_lacking(gap))
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
-                return Reason(
-                    gap.name,
-                    "fitted_for_the_chance",
-                    {"thickness": thickness},
-                    stack=stack,
-                    texts={"chance": str(float(chance))},
-                )
-        elif stands_out(read, gap.window) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
-            return Reason(
-                gap.name,
-                "fitted_to_be_surer",
-                {"out": stands_out(read, gap.window), "thickness": thickness},
-                stack=stack,
-            )
+                return FittedForTheChance(about=gap.name, stack=stack, thickness=thickness, chance=chance)
+        elif (out := stands_out(read, gap.window)) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
+            return FittedToBeSurer(about=gap.name, stack=stack, thickness=thickness, out=out)
         balances = tuple(balance.name for balance in self.balances_of[gap.name])
-        code = "fitted_to_match" if balances else "fitted_for_target"
-        return Reason(gap.name, code, {"thickness": thickness}, balances, stack)
+        kind = FittedToMatch if balances else FittedForTarget
+        return kind(about=gap.name, names=balances, stack=stack, thickness=thickness)
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
         thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
-            return Reason(gap.name, "already_inside")
-        after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)})
-        code = "already_inside_and_no_thinner" if off_by(after.best, gap.window) else "already_inside"
-        wanted_for_balance = any(self.outcome.balances[b.name].met is False for b in self.balances_of[gap.name])
-        texts = {"then": "too loose" if _opens(gap) else "too tight", "needless": "" if wanted_for_balance else "yes"}
-        return Reason(gap.name, code, {"after": after.best}, stack=(thinnest,), texts=texts)
+            return AlreadyInside(about=gap.name)
+        after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)}).best
+        if off_by(after, gap.window):
+            return NoThinner(about=gap.name, stack=(thinnest,), after=after, opens=_opens(gap))
+        needless = not any(self.outcome.balances[b.name].met is False for b in self.balances_of[gap.name])
+        return InsideWithThinnest(about=gap.name, stack=(thinnest,), after=after, needless=needless)
 
     def _thinnest(self, place: Place) -> int | None:
         on_hand = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -154,17 +169,18 @@ class _Explainer:
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
         if place.seat is not None and not place.seat.shims_allowed:
-            return [Reason(gap.name, "shims_not_allowed", {"off": off}, texts={"why": place.seat.why})]
+            return [ShimsNotAllowed(about=gap.name, off=off, why=place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):
-            return [Reason(gap.name, "above_window" if _opens(gap) else "below_window", {"off": off})]
+            return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]
         near = self.nearest[gap.name]
         if near.stack and not near.off:
-            code = "left_by_priority" if self.job.priority else "left_by_search"
-            return [*unsuited, Reason(gap.name, code, stack=near.stack, texts={"first": ", ".join(self.job.priority)})]
+            if self.job.priority:
+                return [*unsuited, LeftByPriority(about=gap.name, stack=near.stack, first=tuple(self.job.priority))]
+            return [*unsuited, LeftBySearch(about=gap.name, stack=near.stack)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
             return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
         return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
@@ -190,53 +206,33 @@ class _Explainer:
                     stops[stop.part] = replace(stop, place=place.name)
         if not stops:
             return []
-        return [Reason(gap.name, "parts_do_not_suit", names=tuple(stops), findings=tuple(stops.values()))]
+        return [PartsDoNotSuit(about=gap.name, names=tuple(stops), findings=tuple(stops.values()))]
 
     def _too_few(self, place: Place) -> Reason:
         """The seat takes a least number of pieces, and there are not so many that suit."""
-        texts = {"fewest": str(place.fewest_pieces), "there": str(self.short[place.name])}
-        return Reason(place.name, "too_few_pieces", texts=texts)
+        return TooFewPieces(about=place.name, fewest=place.fewest_pieces, there=self.short[place.name])
 
     def _no_stack(self, gap: Gap, place: Place, least: Fraction) -> Reason:
         suits = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
         near = self.nearest[gap.name]
         if not suits:
-            on_hand = any(count > 0 for count in self.supply.values())
-            return Reason(
-                gap.name,
-                "nothing_suits" if on_hand else "nothing_on_hand",
-                {"off": near.off},
-                texts={"side": "under" if _opens(gap) else "over"},
-            )
+            kind = NothingSuits if any(count > 0 for count in self.supply.values()) else NothingOnHand
+            return kind(about=gap.name, off=near.off, side=_lacking(gap))
         sizes = self.job.stock
         pieces = sorted(sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50)))
         thickest = sum(pieces[-place.most_pieces :], Fraction(0))
-        lengths: dict[str, Fraction | int] = {"off": near.off, "after": near.after.best, "least": least}
         if thickest < least:
-            return Reason(
-                gap.name,
-                "not_thick_enough",
-                {**lengths, "thickest": thickest},
-                stack=near.stack,
-                texts={"side": "under" if _opens(gap) else "over"},
+            return NotThickEnough(
+                about=gap.name, least=least, thickest=thickest, stack=near.stack, off=near.off, side=_lacking(gap)
             )
-        thinnest = self._thinnest(place)
-        assert thinnest is not None
-        alone = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
-        most = wanted(self.job, gap)[1]
-        if most is not None and sizes[thinnest].part.thickness.best > most and place.fewest_pieces <= 1:
-            return Reason(
-                gap.name,
-                "too_loose_with_thinnest" if _opens(gap) else "too_tight_with_thinnest",
-                {
-                    **lengths,
-                    "thinnest": sizes[thinnest].part.thickness.best,
-                    "tight": alone,
-                    "short": off_by(alone, gap.window),
-                },
-                stack=(thinnest,),
-            )
-        return Reason(gap.name, "no_size_between", lengths, stack=near.stack)
+        thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
+        thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
+        if most is not None and thin > most and place.fewest_pieces <= 1:
+            after = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
+            beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
+            short = off_by(after, gap.window)
+            return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short)
+        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
         """Whether even the most pieces of the thickest part known, in any number, could not do it."""
@@ -245,40 +241,31 @@ class _Explainer:
         if not self.job.stock or least <= most:
             return []
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
-        searched = "yes" if any(line.offers for line in self.job.stock) else ""
-        return [
-            Reason(
-                gap.name,
-                "beyond_parts",
-                {"least": least, "most": most},
-                texts={"pieces": str(place.most_pieces), "searched": searched},
-            )
-        ]
+        searched = any(line.offers for line in self.job.stock)
+        return [BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
 
     def of_balances(self) -> list[Reason]:
-        reasons = []
-        for balance in self.job.balances:
-            found = self.outcome.balances[balance.name]
-            lengths: dict[str, Fraction | int] = {"before": found.spread_before, "after": found.spread_after}
-            if found.met is None:
-                outside = tuple(n for n in balance.gaps if self.outcome.gaps[n].verdict == "outside")
-                reasons.append(Reason(balance.name, "balance_set_aside", lengths, outside))
-            elif not found.met:
-                assert balance.within is not None
-                over = found.spread_after - balance.within
-                lengths |= {"within": balance.within, "over": over}
-                proven = all(level.proven for level in self.levels if level.name == "excess")
-                reasons.append(
-                    Reason(
-                        balance.name,
-                        "not_within" if proven else "not_within_found",
-                        lengths,
-                        self._unsuited_that_would_even(balance),
-                    )
-                )
-            elif balance.within is None and found.spread_after:
-                reasons.append(Reason(balance.name, "left_uneven", lengths))
-        return reasons
+        return [reason for balance in self.job.balances for reason in self._of_balance(balance)]
+
+    def _of_balance(self, balance: Balance) -> Iterator[Reason]:
+        found, within = self.outcome.balances[balance.name], balance.within
+        before, after = found.spread_before, found.spread_after
+        if found.met is None:
+            outside = tuple(n for n in balance.gaps if self.outcome.gaps[n].verdict == "outside")
+            yield BalanceSetAside(about=balance.name, names=outside)
+        elif within is None:
+            if after:
+                yield LeftUneven(about=balance.name, before=before, after=after)
+        elif not found.met:
+            proven = all(level.proven for level in self.levels if level.name == "excess")
+            yield (NotWithin if proven else NotWithinFound)(
+                about=balance.name,
+                names=self._unsuited_that_would_even(balance),
+                before=before,
+                after=after,
+                within=within,
+                over=after - within,
+            )
 
     def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
         """Parts on hand that would make the balance more even if they were allowed on the seat."""
@@ -302,12 +289,31 @@ class _Explainer:
             for i, count in self.outcome.to_buy.items()
             if cheapest_packs(self.job.stock[i].offers, count)[1]
         )
-        return [Reason(name, "no_price") for name in unpriced]
+        return [NoPrice(about=name) for name in unpriced]
 
 
 def _opens(gap: Gap) -> bool:
     """Whether shims make the gap larger, as under a cover."""
     return gap.effects[0][1] > 0
+
+
+def _lacking(gap: Gap) -> Side:
+    """On which side of its window a gap is that shims can help."""
+    return "under" if _opens(gap) else "over"
+
+
+def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
+    """Of a place that held pieces already: why they stay, or why something else goes in."""
+    read = gap.reading.bracket.best
+    if stack == place.installed:
+        if found.off:
+            return StaysOutside(about=gap.name, stack=stack, read=read, off=found.off)
+        return Stays(about=gap.name, stack=stack, read=read)
+    held, after = place.installed, found.after.best
+    if off := off_by(read, gap.window):
+        side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
+        return Swapped(about=gap.name, stack=stack, held=held, read=read, after=after, off=off, side=side)
+    return SwappedInside(about=gap.name, stack=stack, held=held, read=read, after=after)
 
 
 def _past_help(job: Job, gap: Gap) -> bool:

@@ -1,31 +1,93 @@
-"""One reason."""
+"""What a reason is, and the code of every kind: one class for each, by subject in the files beside this one."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
+from typing import ClassVar, Literal
 
-from shimopt.arithmetic.clearance import Stack
-from shimopt.seats import Finding
+__all__ = ["Code", "Length", "Reason", "Side"]
 
-__all__ = ["Reason"]
+Length = Fraction | int  # nm
+# on which side of its window a gap is
+Side = Literal["over", "under"]
 
 
-@dataclass(frozen=True, slots=True)
+class Code(StrEnum):
+    """The kinds of reasons and assumptions, as the JSON names them."""
+
+    # a gap with a place of its own
+    ALREADY_INSIDE = "already_inside"
+    ALREADY_INSIDE_AND_NO_THINNER = "already_inside_and_no_thinner"
+    FITTED_TO_COME_INSIDE = "fitted_to_come_inside"
+    FITTED_TO_BE_SURER = "fitted_to_be_surer"
+    FITTED_TO_MATCH = "fitted_to_match"
+    FITTED_FOR_TARGET = "fitted_for_target"
+    FITTED_FOR_THE_CHANCE = "fitted_for_the_chance"
+    CHANCE_TOO_LOW_AFTER = "chance_too_low_after"
+    CHANCE_TOO_LOW_AS_READ = "chance_too_low_as_read"
+    UNPROVEN_AFTER = "unproven_after"
+    UNPROVEN_AS_READ = "unproven_as_read"
+    SHIMS_NOT_ALLOWED = "shims_not_allowed"
+    BELOW_WINDOW = "below_window"
+    ABOVE_WINDOW = "above_window"
+    PARTS_DO_NOT_SUIT = "parts_do_not_suit"
+    TOO_FEW_PIECES = "too_few_pieces"
+    NOTHING_SUITS = "nothing_suits"
+    NOTHING_ON_HAND = "nothing_on_hand"
+    NOT_THICK_ENOUGH = "not_thick_enough"
+    TOO_TIGHT_WITH_THINNEST = "too_tight_with_thinnest"
+    TOO_LOOSE_WITH_THINNEST = "too_loose_with_thinnest"
+    NO_SIZE_BETWEEN = "no_size_between"
+    DRAWER_RAN_OUT = "drawer_ran_out"
+    BEYOND_PARTS = "beyond_parts"
+    LEFT_BY_PRIORITY = "left_by_priority"
+    LEFT_BY_SEARCH = "left_by_search"
+    STAYS = "stays"
+    STAYS_OUTSIDE = "stays_outside"
+    SWAPPED = "swapped"
+    SWAPPED_INSIDE = "swapped_inside"
+    # gaps and places that act together
+    NO_PLACE_MOVES = "no_place_moves"
+    PLACE_STAYS = "place_stays"
+    TOGETHER_LEFT = "together_left"
+    TOGETHER_MOVED = "together_moved"
+    TOGETHER_STILL_INSIDE = "together_still_inside"
+    TOGETHER_OUTSIDE = "together_outside"
+    WINDOWS_FIGHT = "windows_fight"
+    NO_STACKS_FOR_ALL = "no_stacks_for_all"
+    MORE_THICKNESS = "more_thickness"
+    SHIFT_THICKNESS = "shift_thickness"
+    # balances and the purchase
+    BALANCE_SET_ASIDE = "balance_set_aside"
+    NOT_WITHIN = "not_within"
+    NOT_WITHIN_FOUND = "not_within_found"
+    LEFT_UNEVEN = "left_uneven"
+    NO_PRICE = "no_price"
+    # what is taken for granted
+    REPEATABILITY_ASSUMED = "repeatability_assumed"
+    RESOLUTION_ASSUMED = "resolution_assumed"
+    PERMISSIBLE_ERROR_ASSUMED = "permissible_error_assumed"
+    DIMENSION_ASSUMED = "dimension_assumed"
+    GASKET_ASSUMED = "gasket_assumed"
+    FARTHEST_PULL = "farthest_pull"
+    ERRORS_INDEPENDENT = "errors_independent"
+    UNMEASURED_INDEPENDENT = "unmeasured_independent"
+    MEASURED_INDEPENDENT = "measured_independent"
+    MICROMETER_SHARED = "micrometer_shared"
+    HEAT_UNIFORM = "heat_uniform"
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reason:
     """Why something is as it is.
 
-    `about` names the gap, place or balance; `code` the kind of reason; `lengths` the numbers [nm], `names` the gaps or
-    parts that take part, `stack` a stack that the reason speaks of, `nearest` the nearest that could be made instead,
-    `texts` whatever else the sentence needs, `findings` what was found about the parts that it names.
+    `about` names the gap, place, balance or part, and is empty where the whole job is meant; `names` the gaps, places,
+    balances or parts that take part. Every kind has one code, and adds what its sentence needs.
     """
 
+    code: ClassVar[Code]
+
     about: str
-    code: str
-    lengths: Mapping[str, Fraction | int] = field(default_factory=dict)
     names: tuple[str, ...] = ()
-    stack: Stack = ()
-    texts: Mapping[str, str] = field(default_factory=dict)
-    nearest: Stack = ()
-    findings: tuple[Finding, ...] = ()

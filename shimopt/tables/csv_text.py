@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 __all__ = ["BrokenRecordError", "Record", "csv_bytes", "delimiter_of", "places_of", "records", "written"]
@@ -39,17 +39,20 @@ def delimiter_of(text: str) -> str:
     return max(",;\t", key=first.count)
 
 
-def records(text: str, delimiter: str) -> Iterator[Record]:
-    """All records of a text. Raises BrokenRecordError: a quote that never closes does not swallow the rest."""
+def records(text: str | Iterable[str], delimiter: str) -> Iterator[Record]:
+    """All records of a text, or of its lines with their ends.
+
+    Raises BrokenRecordError: a quote that never closes does not swallow the rest.
+    """
     read = 0
 
-    def lines() -> Iterator[str]:
+    def counted() -> Iterator[str]:
         nonlocal read
-        for line in io.StringIO(text, newline=""):
+        for line in io.StringIO(text, newline="") if isinstance(text, str) else text:
             read += len(line)
             yield line
 
-    reader = csv.reader(lines(), delimiter=delimiter, strict=True)
+    reader = csv.reader(counted(), delimiter=delimiter, strict=True)
     number, start = 1, 0
     try:
         for cells in reader:

@@ -47,7 +47,8 @@ class Table:
     """All rows of a table; `decimal_comma` where the file is a European spreadsheet's.
 
     `spoilt` holds cells that a spreadsheet made into something else, by row number and column, with rule and remedy:
-    they are wrong only in columns that are read.
+    they are wrong only in columns that are read. `called` is its name in the path of a problem, where it came from a
+    frame: `drawer[3].on_hand`.
     """
 
     path: Path
@@ -56,6 +57,7 @@ class Table:
     decimal_comma: bool = False
     spoilt: Mapping[tuple[int, str], tuple[str, str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    called: str = ""
 
     def cell(self, row: Row, column: str) -> str:
         """The cell's text without outer spaces, empty where there is none."""
@@ -63,10 +65,17 @@ class Table:
 
     def complain(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> None:
         """Note a problem at a row and column."""
+        self.problems.append(self.problem(row, column, value, rule, remedy))
+
+    def problem(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> Problem:
+        """What is wrong at a row and column."""
         where = [f"row {row.number}"] if row else []
         if column:
             where.append(f"column {column}")
-        self.problems.append(Problem(str(self.path), ", ".join(where), value, rule, remedy))
+        field = self.called
+        if field and row:
+            field += f"[{row.number}]" + (f".{column}" if column else "")
+        return Problem(str(self.path), ", ".join(where), value, rule, remedy, field)
 
 
 def is_workbook(path: Path, raw: bytes | None = None) -> bool:
@@ -118,7 +127,9 @@ def _read_frame(frame: Frame, what: str) -> Table:
     """
     lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
     lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
-    return table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
+    table = table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
+    table.called = what.partition(" ")[0]
+    return table
 
 
 def _cell(value: Any) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from shimopt.errors import shown
-from shimopt.reasons import Reason
+from shimopt.reasons import gap_reasons as gap
+from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units
+from shimopt.words.reason_words import got_text
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["because", "unfit"]
@@ -31,65 +31,65 @@ def unfit(finding: Finding, say: Speaker) -> str:
 
 def because(reason: Reason, say: Speaker) -> str:
     """A reason without jargon; empty where another sentence says it."""
-    stack = say.stack(reason.stack)
 
-    def told(key: str) -> str:
-        length = Fraction(reason.lengths.get(key, 0))
+    def told(length: Length) -> str:
         return both_clearance(length, length, say)
 
-    match reason.code:
-        case "already_inside" if reason.stack:
+    match reason:
+        case gap.InsideWithThinnest():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would only "
-                f"take it to {told('after')}, and there is no need."
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"would only take it to {told(reason.after)}, and there is no need."
             )
-        case "already_inside":
+        case gap.AlreadyInside():
             return "That is right, so nothing is fitted."
-        case "already_inside_and_no_thinner":
+        case gap.NoThinner():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {stack}, would leave "
-                f"only {told('after')}: too tight."
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"would leave only {told(reason.after)}: too tight."
             )
-        case "fitted_to_be_surer":
+        case gap.FittedToBeSurer():
             return "It was probably right before, but not surely."
-        case "fitted_to_match":
+        case gap.FittedToMatch():
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
-        case "unproven_after" | "unproven_as_read":
+        case gap.Unproven() | gap.UnprovenAsRead():
             return (
-                f"It is right by the best estimate. As finely as it could be measured, it may still be "
-                f"{told('out')} outside."
+                "It is right by the best estimate. As finely as it could be measured, it may still be "
+                f"{told(reason.out)} outside."
             )
-        case "shims_not_allowed":
-            return f"That is {told('off')} outside, but this place must not be shimmed: {shown(reason.texts['why'])}."
-        case "below_window":
+        case gap.ShimsNotAllowed():
+            return f"That is {told(reason.off)} outside, but this place must not be shimmed: {shown(reason.why)}."
+        case gap.BelowWindow():
             return (
-                f"That is {told('off')} too tight. A shim would only make it tighter: its seating has to be looked "
-                "at, or metal has to come off."
+                f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
+                "looked at, or metal has to come off."
             )
-        case "nothing_suits" | "nothing_on_hand":
-            return f"That is {told('off')} too loose, and there is no shim at hand that suits."
-        case "not_thick_enough":
+        case gap.NothingSuits() | gap.NothingOnHand():
+            return f"That is {told(reason.off)} too loose, and there is no shim at hand that suits."
+        case gap.NotThickEnough():
             return (
-                f"It needs {told('least')} of shim at least; the thickest that can be made is {told('thickest')}. "
-                "Nothing is fitted."
+                f"It needs {told(reason.least)} of shim at least; the thickest that can be made is "
+                f"{told(reason.thickest)}. Nothing is fitted."
             )
-        case "too_tight_with_thinnest":
+        case gap.TooLooseWithThinnest():
+            return ""
+        case gap.TooTightWithThinnest():
             return (
-                f"The thinnest shim that suits, {stack}, would leave only {told('tight')}: too tight. Nothing is "
-                "fitted."
+                f"The thinnest shim that suits, {say.stack(reason.stack)}, would leave only {told(reason.after)}: too "
+                "tight. Nothing is fitted."
             )
-        case "no_size_between":
+        case gap.NoSizeBetween():
             return (
-                f"No shim at hand brings it inside; the nearest, {stack}, would leave {told('after')}, "
-                f"{told('off')} outside. Nothing is fitted."
+                f"No shim at hand brings it inside; the nearest, {say.stack(reason.stack)}, would leave "
+                f"{told(reason.after)}, {told(reason.off)} outside. Nothing is fitted."
             )
-        case "drawer_ran_out":
-            got = reason.texts["got"]
-            where = f": it is used at {shown(got)}" if 0 < len(got) <= _LONGEST_NAMES else ""
+        case gap.DrawerRanOut():
+            got = got_text(reason)
+            where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
             return (
-                f"{stack} would do it, but the drawer has not enough of it{where}. Nothing is fitted until it is "
-                "bought."
+                f"{say.stack(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
+                "fitted until it is bought."
             )
-        case "beyond_parts":
+        case gap.BeyondParts():
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
     return ""

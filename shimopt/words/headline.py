@@ -7,6 +7,8 @@ from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import BeyondParts
+from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
@@ -142,13 +144,13 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append(f"{len(again) - _MOST_AGAIN} more gaps want measuring again too: see above.")
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
-    doubted |= {r.about for r in decision.reasons if r.code == "beyond_parts" and r.texts["searched"]}
+    doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
     steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
-    unmet = [r.about for r in decision.reasons if r.code in ("not_within", "not_within_found")]
+    unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in b.gaps)]
     if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")

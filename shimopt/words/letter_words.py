@@ -13,6 +13,7 @@ from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
+from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
@@ -233,7 +234,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said += _measured_again(decision, gap, say)
     said += _fitted(decision, gap, say)
     for reason in decision.reasons:
-        if reason.about == gap.name and not (kept and reason.code.startswith("already_inside")):
+        if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
             said += [words] if (words := because(reason, say)) else []
     if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)

@@ -10,6 +10,7 @@ from shimopt.lengths import Bracket
 from shimopt.probability import standard_uncertainty
 from shimopt.readings import Reading, Term
 from shimopt.reasons import Reason
+from shimopt.reasons import shared_reasons as shared
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
@@ -181,38 +182,44 @@ def assumption_words(reason: Reason, say: Speaker) -> str:
     """One assumption as a sentence."""
     about = f"{shown(reason.about)}: " if reason.about else ""
     name = shown(reason.names[0]) if reason.names else ""
-    off = f"±{say(reason.lengths['half'])}" if "half" in reason.lengths else ""
-    match reason.code:
-        case "repeatability_assumed":
-            return f"{about}repeats to {off} (common practice), for it was pulled fewer than three times."
-        case "resolution_assumed":
-            return f"{about}the dial can be read to {off} (the usual graduation), for no resolution is stated."
-        case "permissible_error_assumed":
-            return f"{about}the dial is right to {off} ({name or 'common practice'}), for no error is stated."
-        case "dimension_assumed" | "gasket_assumed":
-            return f"{about}{name} is right to {off} (common practice), for no ± is stated."
-        case "farthest_pull":
+    match reason:
+        case shared.FigureAssumed():
+            return f"{about}{_assumed(reason, name, f'±{say(reason.half)}')}"
+        case shared.FarthestPull():
             return f"{about}at worst the mean is as far off as the farthest pull, or as its 95 % interval reaches."
-        case "errors_independent":
+        case shared.ErrorsIndependent():
             return (
                 f"{listed(reason.names)}: the errors of each reading are independent of each other, and spread "
                 "evenly unless it says otherwise."
             )
-        case "unmeasured_independent":
+        case shared.UnmeasuredIndependent():
             return "Unmeasured pieces are taken as independent of each other, each spread evenly over its tolerance."
-        case "measured_independent":
+        case shared.MeasuredIndependent():
             return (
                 "Measured pieces are taken as independent of each other; if one micrometer measured them all, name "
                 "it (`micrometer`)."
             )
-        case "micrometer_shared":
+        case shared.MicrometerShared():
             which = f" ({name})" if name else ""
-            source = f" ({reason.texts['source']})" if reason.texts["source"] else ""
-            error = f" of {off}{source}" if off else ""
+            source = f" ({reason.source})" if reason.source else ""
+            error = "" if reason.half is None else f" of ±{say(reason.half)}{source}"
             return f"All measured pieces were measured with one micrometer{which}, so they share its error{error}."
-        case "heat_uniform":
+        case shared.HeatUniform():
             return (
                 f"{listed(reason.names)}: all parts are equally warm, and the coefficients of expansion are taken "
                 "as exact."
             )
-    raise KeyError(reason.code)
+    raise TypeError(f"no words for {type(reason).__name__}")
+
+
+def _assumed(reason: shared.FigureAssumed, name: str, off: str) -> str:
+    match reason:
+        case shared.RepeatabilityAssumed():
+            return f"repeats to {off} (common practice), for it was pulled fewer than three times."
+        case shared.ResolutionAssumed():
+            return f"the dial can be read to {off} (the usual graduation), for no resolution is stated."
+        case shared.PermissibleErrorAssumed():
+            return f"the dial is right to {off} ({name or 'common practice'}), for no error is stated."
+        case shared.DimensionAssumed() | shared.GasketAssumed():
+            return f"{name} is right to {off} (common practice), for no ± is stated."
+    raise TypeError(f"no words for {type(reason).__name__}")

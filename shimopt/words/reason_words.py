@@ -1,172 +1,219 @@
-"""Reasons in words, and what holds a large job back. A sentence stands on its own: it names what it is about."""
+"""Reasons in words. A sentence stands on its own: it names what it is about."""
 
 from __future__ import annotations
-
-from fractions import Fraction
 
 from shimopt.choose import Scarce
 from shimopt.errors import shown
 from shimopt.planner import Decision
-from shimopt.reasons import Reason
-from shimopt.words.coupling_words import coupling_words
+from shimopt.reasons import gap_reasons as of_gap
+from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.together_words import together_words
 
-__all__ = ["reason_words", "scarce_words", "way_words"]
+__all__ = ["got_text", "reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, say: Speaker) -> str:
-    """The reason as a sentence."""
+    """The reason as a sentence. Raises TypeError for a kind that has none."""
+    return _inside(reason, say) or _outside(reason, say) or _of_balance(reason, say) or together_words(reason, say)
+
+
+def _inside(reason: Reason, say: Speaker) -> str:
+    """Of a gap with a place of its own that is inside, surely or by its best estimate; empty for other kinds."""
     about = shown(reason.about)
-    stack = say.stack(reason.stack)
-
-    def told(key: str) -> str:
-        return say(reason.lengths.get(key, Fraction(0)))
-
-    def clear(key: str) -> str:
-        return say.clearance(reason.lengths[key], reason.lengths[key])
-
-    # a part without a name is called by its thickness
-    thick = stack if stack == told("thickness") else f"{stack} ({told('thickness')})"
-    match reason.code:
-        case "already_inside":
-            if not reason.stack:
-                return f"{about}: already inside, so nothing is fitted."
-            needless = " and is not needed" if reason.texts["needless"] else ""
+    match reason:
+        case of_gap.InsideWithThinnest():
+            needless = " and is not needed" if reason.needless else ""
             return (
-                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({stack}) would bring it "
-                f"to {clear('after')}{needless}."
+                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({say.stack(reason.stack)}) "
+                f"would bring it to {_clear(reason.after, say)}{needless}."
             )
-        case "already_inside_and_no_thinner":
+        case of_gap.AlreadyInside():
+            return f"{about}: already inside, so nothing is fitted."
+        case of_gap.NoThinner():
             return (
-                f"{about}: already inside, so nothing is fitted. Even the thinnest that suits ({stack}) would make "
-                f"it {clear('after')}: {reason.texts['then']}."
+                f"{about}: already inside, so nothing is fitted. Even the thinnest that suits "
+                f"({say.stack(reason.stack)}) would make it {_clear(reason.after, say)}: "
+                f"{'too loose' if reason.opens else 'too tight'}."
             )
-        case "fitted_to_come_inside":
-            return f"{about}: reads {told('off')} {reason.texts['side']} its window; {thick} brings it inside."
-        case "fitted_to_be_surer":
-            return f"{about}: its reading could be {told('out')} out of the window; {thick} makes it surer."
-        case "fitted_to_match":
-            return f"{about}: inside as read; {thick} is fitted to match {listed(reason.names)}."
-        case "fitted_for_target":
-            return f"{about}: inside as read; {thick} brings it nearer to its target, which the job puts first."
-        case "fitted_for_the_chance":
-            return f"{about}: as read its chance to be inside is only {_chance(reason, 'chance')}; {thick} raises it."
-        case "chance_too_low_after" | "chance_too_low_as_read":
-            more = ", and no stack that is left does better" if reason.texts["surer"] else ""
+        case of_gap.FittedToComeInside():
+            return f"{about}: reads {say(reason.off)} {reason.side} its window; {_thick(reason, say)} brings it inside."
+        case of_gap.FittedToBeSurer():
             return (
-                f"{about}: inside by its best estimate, but with a chance of {_chance(reason, 'chance')} where "
-                f"{_chance(reason, 'least')} is asked{more}."
+                f"{about}: its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it "
+                "surer."
             )
-        case "unproven_after":
+        case of_gap.FittedToMatch():
+            return f"{about}: inside as read; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
+        case of_gap.FittedForTarget():
             return (
-                f"{about}: inside by its best estimate, but it could stand out of its window by {told('out')} in all."
+                f"{about}: inside as read; {_thick(reason, say)} brings it nearer to its target, which the job puts "
+                "first."
             )
-        case "unproven_as_read":
-            more = ", and no stack that is left makes it surer" if reason.texts["surer"] else ""
+        case of_gap.FittedForTheChance():
+            return (
+                f"{about}: as read its chance to be inside is only {chance_text(reason.chance)}; "
+                f"{_thick(reason, say)} raises it."
+            )
+        case of_gap.ChanceTooLow():
+            more = ", and no stack that is left does better" if reason.surest else ""
+            return (
+                f"{about}: inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
+                f"{chance_text(reason.least)} is asked{more}."
+            )
+        case of_gap.Unproven():
+            return (
+                f"{about}: inside by its best estimate, but it could stand out of its window by {say(reason.out)} "
+                "in all."
+            )
+        case of_gap.UnprovenAsRead():
+            more = ", and no stack that is left makes it surer" if reason.surest else ""
             return (
                 f"{about}: inside by its best estimate, but its reading could stand out of the window by "
-                f"{told('out')} in all{more}."
+                f"{say(reason.out)} in all{more}."
             )
-        case "shims_not_allowed":
-            return f"{about}: {told('off')} outside, but its seat takes no shims: {shown(reason.texts['why'])}."
-        case "below_window":
+        case of_gap.StaysOutside():
             return (
-                f"{about}: {told('off')} below its window. More shim cannot help: check its seating, dirt and shims "
-                "left in, and read it again; else metal must come off."
+                f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; what was "
+                "in stays in."
             )
-        case "above_window":
+        case of_gap.Stays():
+            return f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, inside; it stays."
+        case of_gap.SwappedInside():
+            was = (
+                f"reads {say(reason.off)} {reason.side} its window"
+                if isinstance(reason, of_gap.Swapped)
+                else f"inside as read ({say(reason.read)})"
+            )
+            stack, held = say.stack(reason.stack), say.stack(reason.held)
+            return f"{about}: {was}; {stack} in place of {held} makes it {say(reason.after)}."
+    return ""
+
+
+def _outside(reason: Reason, say: Speaker) -> str:
+    """Of a gap with a place of its own that is left outside; empty for other kinds."""
+    about = shown(reason.about)
+    match reason:
+        case of_gap.ShimsNotAllowed():
+            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {shown(reason.why)}."
+        case of_gap.BelowWindow():
             return (
-                f"{about}: {told('off')} above its window. More shim cannot help, it only opens the gap further: "
+                f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "
+                "shims left in, and read it again; else metal must come off."
+            )
+        case of_gap.AboveWindow():
+            return (
+                f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further: "
                 "check the seating of the cover and read it again; else metal must come off."
             )
-        case "parts_do_not_suit":
+        case of_gap.PartsDoNotSuit():
             return _unsuited(reason, about, say)
-        case "too_few_pieces":
+        case of_gap.TooFewPieces():
             return (
-                f"{about}: its seat takes at least {shown(reason.texts['fewest'])} pieces, and only "
-                f"{shown(reason.texts['there'])} that suit can be had."
+                f"{about}: its seat takes at least {reason.fewest} pieces, and only {reason.there} that suit can be "
+                "had."
             )
-        case "nothing_suits":
-            return f"{about}: {told('off')} {reason.texts['side']} its window, and no part to be had suits its seat."
-        case "nothing_on_hand":
-            return f"{about}: {told('off')} {reason.texts['side']} its window, and there is nothing to fit."
-        case "not_thick_enough":
+        case of_gap.NothingSuits():
+            return f"{about}: {say(reason.off)} {reason.side} its window, and no part to be had suits its seat."
+        case of_gap.NothingOnHand():
+            return f"{about}: {say(reason.off)} {reason.side} its window, and there is nothing to fit."
+        case of_gap.NotThickEnough():
             return (
-                f"{about}: needs {told('least')} of shim; the thickest stack that suits is {told('thickest')}. "
-                f"The nearest ({stack}) would leave it {told('off')} {reason.texts['side']}."
+                f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits is "
+                f"{say(reason.thickest)}. The nearest ({say.stack(reason.stack)}) would leave it {say(reason.off)} "
+                f"{reason.side}."
             )
-        case "too_tight_with_thinnest":
+        case of_gap.TooTightWithThinnest():
+            how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"
             return (
-                f"{about}: the thinnest that suits ({stack}, {told('thinnest')}) would make it {clear('tight')}, "
-                f"{told('short')} too tight."
+                f"{about}: the thinnest that suits ({say.stack(reason.stack)}, {say(reason.thinnest)}) would make it "
+                f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
             )
-        case "too_loose_with_thinnest":
+        case of_gap.NoSizeBetween():
             return (
-                f"{about}: the thinnest that suits ({stack}, {told('thinnest')}) would make it {clear('tight')}, "
-                f"{told('short')} too loose."
+                f"{about}: no stack that can be had falls into its window. The nearest ({say.stack(reason.stack)}) "
+                f"would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
             )
-        case "no_size_between":
-            return (
-                f"{about}: no stack that can be had falls into its window. The nearest ({stack}) would make it "
-                f"{clear('after')}, {told('off')} outside."
-            )
-        case "drawer_ran_out":
-            return _ran_out(reason, about, stack, say.stack(reason.nearest) if reason.nearest else "", told("off"))
-        case "beyond_parts":
+        case of_gap.DrawerRanOut():
+            return _ran_out(reason, about, say)
+        case of_gap.BeyondParts():
             end = (
                 "A measurement is likely wrong: check it before buying anything"
-                if reason.texts["searched"]
+                if reason.searched
                 else "Check the measurement; if it is right, thicker parts are needed"
             )
             return (
-                f"{about}: needs {told('least')} of shim, and {reason.texts['pieces']} of the thickest part known "
-                f"make {told('most')}. {end}."
+                f"{about}: needs {say(reason.least)} of shim, and {reason.pieces} of the thickest part known "
+                f"make {say(reason.most)}. {end}."
             )
-        case "left_by_priority":
+        case of_gap.LeftByPriority():
             return (
-                f"{about}: {stack} would bring it inside; it is left outside because the job's priority puts "
-                f"{shown(reason.texts['first'])} first."
+                f"{about}: {say.stack(reason.stack)} would bring it inside; it is left outside because the job's "
+                f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
-        case "left_by_search":
-            return f"{about}: {stack}, which is left, would bring it inside; the search stopped before that."
-        case "balance_set_aside":
+        case of_gap.LeftBySearch():
+            return (
+                f"{about}: {say.stack(reason.stack)}, which is left, would bring it inside; the search stopped before "
+                "that."
+            )
+    return ""
+
+
+def _of_balance(reason: Reason, say: Speaker) -> str:
+    """Of a balance, and of the purchase; empty for other kinds."""
+    about = shown(reason.about)
+    match reason:
+        case shared.BalanceSetAside():
             return f"{about}: not compared while {listed(reason.names)} is outside."
-        case "not_within" | "not_within_found":
-            proven = reason.code == "not_within"
+        case shared.NotWithin():
             closer = (
-                "no plan that serves the gaps as well is more even"
-                if proven
-                else "nothing more even was found before the search stopped"
+                "nothing more even was found before the search stopped"
+                if isinstance(reason, shared.NotWithinFound)
+                else "no plan that serves the gaps as well is more even"
             )
             unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
             return (
-                f"{about}: {told('after')} uneven, {told('over')} more than the {told('within')} asked; {closer}."
-                f"{unsuited}"
+                f"{about}: {say(reason.after)} uneven, {say(reason.over)} more than the {say(reason.within)} asked; "
+                f"{closer}.{unsuited}"
             )
-        case "left_uneven":
-            return f"{about}: {told('after')} uneven and left so: no limit is stated (`within`)."
-        case "no_price":
+        case shared.LeftUneven():
+            return f"{about}: {say(reason.after)} uneven and left so: no limit is stated (`within`)."
+        case shared.NoPrice():
             return f"{about}: has no price, so the cost is not known."
-    return coupling_words(reason, say)
+    return ""
 
 
-def _ran_out(reason: Reason, about: str, stack: str, nearest: str, off: str) -> str:
-    got = reason.texts["got"]
-    what = stack if reason.stack else "parts that suit"
-    said = f"{about}: {what} would do it, but the drawer ran out{f' ({shown(got)} got it instead)' if got else ''}."
+def _clear(length: Length, say: Speaker) -> str:
+    return say.clearance(length, length)
+
+
+def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
+    """The stack with its thickness; a part without a name is called by it."""
+    stack, thickness = say.stack(reason.stack), say(reason.thickness)
+    return stack if stack == thickness else f"{stack} ({thickness})"
+
+
+def got_text(reason: of_gap.DrawerRanOut) -> str:
+    """Who got the pieces."""
+    return ", ".join(shown(name) for name in reason.got) + (" and others" if reason.and_others else "")
+
+
+def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
+    what = say.stack(reason.stack) if reason.stack else "parts that suit"
+    got = f" ({got_text(reason)} got it instead)" if reason.got else ""
+    said = f"{about}: {what} would do it, but the drawer ran out{got}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
-    return f"{said} The nearest that is left ({nearest}) would leave it {off} outside." if nearest else said
+    if not reason.nearest:
+        return said
+    return f"{said} The nearest that is left ({say.stack(reason.nearest)}) would leave it {say(reason.off)} outside."
 
 
-def _chance(reason: Reason, key: str) -> str:
-    return chance_text(float(reason.texts[key]))
-
-
-def _unsuited(reason: Reason, about: str, say: Speaker) -> str:
+def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:
     """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
     parts: dict[str, list[str]] = {}
     for finding in reason.findings:

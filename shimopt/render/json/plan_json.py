@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shimopt.arithmetic.moves import BENCH
 from shimopt.arithmetic.outcome import packs_to_buy
@@ -15,7 +15,7 @@ from shimopt.job import Job, Place, Tightening
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
-from shimopt.recording import Recorded
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.render.json.gap_json import gap_object, stack_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
 from shimopt.seats import fitting_order
@@ -27,6 +27,9 @@ from shimopt.words.reason_words import reason_words, scarce_words
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 
+if TYPE_CHECKING:
+    from shimopt.recording import Recorded
+
 __all__ = ["plan_object", "record_object"]
 
 
@@ -34,7 +37,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
     say = Speaker(job.unit, job.stock)
-    unsuited = {reason.about: reason.findings for reason in decision.reasons if reason.code == "parts_do_not_suit"}
+    unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     to_order = _bought_at(decision)
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {

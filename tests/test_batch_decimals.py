@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.batch.cells import Lengths, lengths_of
+from shimopt.batch.decimals import Lengths, lengths_of
 from shimopt.lengths import UNITS, LengthError, parse_number, to_nm
 from tests.file_strategies import ODD_CELLS
 

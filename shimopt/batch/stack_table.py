@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic import errors_after
 from shimopt.arithmetic.clearance import Stack
-from shimopt.batch.cells import Whole
+from shimopt.batch.decimals import Whole
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem
 from shimopt.job import Gap, Job, Place, Seat, Window
@@ -109,20 +109,20 @@ def stack_table(terms: Terms, seat: Seat | None) -> StackTable:
     careful = {i for i in suits if answers[i].verdict == "caution"}
     most = terms.most_pieces if seat is None or not seat.most_pieces else seat.most_pieces
     fewest = max(1, seat.fewest_pieces if seat else 0)
-    _refuse_too_many(len(suits), most)
+    _refuse_too_many(terms.called("parts"), len(suits), most)
     stacks = sorted(stack for count in range(fewest, most + 1) for stack in combinations_with_replacement(suits, count))
     in_part = any(answer.not_checked for answer in answers)
     note = SeatNote("" if seat is None else "part" if in_part else "all", allowed)
     return _table(terms, note, ((), *stacks), careful)
 
 
-def _refuse_too_many(parts: int, most: int) -> None:
+def _refuse_too_many(where: str, parts: int, most: int) -> None:
     if (count := comb(parts + most, most)) > _MOST_STACKS:
         raise InputError(
             [
                 Problem(
                     "",
-                    "--parts",
+                    where,
                     f"{count:,} stacks",
                     f"{parts} parts in stacks of at most {most} pieces are more than {_MOST_STACKS:,} stacks",
                     "name fewer parts, or allow fewer pieces in a stack",

@@ -9,9 +9,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from shimopt.batch.cells import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.decide import NONE, Asked
-from shimopt.batch.table import PER_NM
+from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
+from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
 
@@ -153,7 +153,7 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
         if stated is None:
             refusals.where(
                 ~read[key].filled,
-                f"the window has no {key}. Fill in its column (none for no limit), or state it for all with --{key}.",
+                f"the window has no {key}. Fill in its column (none: no limit), or state {terms.called(key)} for all.",
             )
     low, high, target = limits["min"], limits["max"], read["target"]
     refusals.where((low == -NONE) & (high == NONE), "a window with neither min nor max allows everything. State one.")

@@ -1,0 +1,74 @@
+"""Reasons of places that act together, in words."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.reason import Reason
+from shimopt.words.speaker import Speaker, listed
+
+__all__ = ["together_words"]
+
+
+def together_words(reason: Reason, say: Speaker) -> str:
+    """The reason as a sentence. Raises TypeError for reasons of other kinds."""
+    about, names = shown(reason.about), listed(reason.names)
+    match reason:
+        case shared.NoPlaceMoves():
+            reads = (
+                f"reads {say(reason.read)}, {say(reason.off)} outside"
+                if reason.off
+                else f"inside as read ({say(reason.read)})"
+            )
+            return f"{about}: no place moves it; {reads}."
+        case shared.PlaceStays():
+            gaps = f": {names} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
+            return f"{about}: {say.stack(reason.stack)} stays in{gaps}."
+        case shared.Together():
+            return f"{about}: {_together(reason, names, say)}."
+        case shared.WindowsFight():
+            if len(reason.names) == 1:
+                return (
+                    f"The window of {names} is {say(reason.short)} beyond all thickness that can go where it is moved."
+                )
+            return (
+                f"The windows of {names} cannot all be met, whatever thickness goes where: together they are "
+                f"{say(reason.short)} apart."
+            )
+        case shared.NoStacksForAll():
+            together = " together" if len(reason.names) > 1 else ""
+            return f"Some thickness would bring {names} inside{together}, but no stacks that can be had do."
+        case shared.ShiftThickness():
+            one, two = (shown(name) for name in reason.names)
+            return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."
+        case shared.MoreThickness():
+            return f"{about}: {say(reason.step)} more there {_changes(reason, say)}."
+    raise TypeError(f"no words for {type(reason).__name__}")
+
+
+def _together(reason: shared.Together, places: str, say: Speaker) -> str:
+    was = f"{say(reason.off)} {reason.side} its window"
+    moved = f"{places} {'bring' if len(reason.names) > 1 else 'brings'} it to"
+    after = say.clearance(reason.after, reason.after)
+    match reason:
+        case shared.TogetherLeft():
+            return f"{was if reason.off else 'inside'} as read, and nothing is changed at {places}"
+        case shared.TogetherMoved():
+            return f"reads {was}; {moved} {after}"
+        case shared.TogetherStillInside():
+            return f"inside as read; {moved} {after}, still inside"
+        case shared.TogetherOutside():
+            return f"{moved} {after}, {say(reason.still)} outside its window"
+    raise TypeError(f"no words for {type(reason).__name__}")
+
+
+def _changes(reason: shared.MoreThickness, say: Speaker) -> str:
+    """What a shift does to each gap: takes some off, adds some, leaves it as it is."""
+    said = []
+    for gap, moved in reason.changes:
+        name, amount = shown(gap), say(max(moved, -moved))
+        if moved == 0:
+            said.append(f"leaves {name} as it is")
+        else:
+            said.append(f"takes {amount} off {name}" if moved < 0 else f"adds {amount} to {name}")
+    return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else "".join(said) or "changes no gap"

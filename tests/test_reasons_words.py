@@ -1,0 +1,116 @@
+"""Every kind of reason through every voice: none without words, none that says the same whatever it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shimopt.reasons.reason import Code, Reason
+from shimopt.reasons.shared_reasons import FigureAssumed, ShiftThickness
+from shimopt.words.customer_words import because
+from shimopt.words.reading_words import assumption_words
+from shimopt.words.reason_words import reason_words
+from shimopt.words.speaker import Speaker
+from tests.jobs import shim
+
+SAY = Speaker("mm", (shim("0.1", 1, unit="mm", name="S-one"), shim("0.2", 1, unit="mm", name="S-two")))
+NM = st.integers(1, 900).map(lambda n: n * 1_000)
+# what a field of this name can hold
+VALUES: dict[str, st.SearchStrategy[object]] = {
+    "about": st.just("the rear bearing"),
+    "names": st.just(("left end", "right end")),
+    "stack": st.sampled_from([(0,), (0, 1), (1, 1)]),
+    "held": st.just((1,)),
+    "nearest": st.sampled_from([(), (1,)]),
+    "side": st.sampled_from(["over", "under"]),
+    "why": st.just("drawing 12"),
+    "first": st.just(("pieces",)),
+    "findings": st.just(()),
+    "got": st.sampled_from([(), ("left end",)]),
+    "source": st.sampled_from(["", "its sheet"]),
+    "changes": st.just((("left end", 1_000), ("right end", -2_000), ("cap", 0))),
+    "chance": st.fractions(0, 1),
+    "least": NM,
+    "fewest": st.integers(2, 4),
+    "there": st.integers(0, 1),
+    "pieces": st.integers(1, 5),
+    **{name: st.booleans() for name in ("needless", "opens", "surest", "and_others", "searched")},
+    **dict.fromkeys(
+        [
+            "after",
+            "thickness",
+            "off",
+            "out",
+            "thickest",
+            "thinnest",
+            "short",
+            "most",
+            "read",
+            "still",
+            "step",
+            "before",
+            "within",
+            "over",
+            "half",
+        ],
+        NM,
+    ),
+}
+ASSUMED = {code for code in Code if code.endswith("_assumed")} | {
+    Code.FARTHEST_PULL,
+    Code.ERRORS_INDEPENDENT,
+    Code.UNMEASURED_INDEPENDENT,
+    Code.MEASURED_INDEPENDENT,
+    Code.MICROMETER_SHARED,
+    Code.HEAT_UNIFORM,
+}
+
+
+def kinds(of: type[Reason] = Reason) -> Iterator[type[Reason]]:
+    """Every class with a code."""
+    if "code" in of.__dict__ or hasattr(of, "code"):
+        yield of
+    for one in of.__subclasses__():
+        if one.__module__.startswith("shimopt."):
+            yield from kinds(one)
+
+
+KINDS = list(dict.fromkeys(kinds()))
+
+
+def test_every_code_has_a_kind() -> None:
+    assert {kind.code for kind in KINDS} == set(Code)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@given(data=st.data())
+def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataObject) -> None:
+    reason = kind(**{field.name: data.draw(VALUES[field.name]) for field in fields(kind)})
+    said = assumption_words(reason, SAY) if reason.code in ASSUMED else reason_words(reason, SAY)
+    assert said.endswith(".")
+    assert "Fraction" not in said
+    assert "None" not in said
+    assert "()" not in said
+    if not isinstance(reason, ShiftThickness) and "about" in said:
+        assert said.count("the rear bearing") <= 1
+    letter = because(reason, SAY)
+    assert letter == "" or letter.endswith(".")
+
+
+def test_a_kind_that_nobody_words_is_noticed() -> None:
+    @dataclass(frozen=True, kw_only=True)
+    class Unheard(Reason):
+        code = Code.NO_PRICE
+
+    @dataclass(frozen=True, kw_only=True)
+    class UnheardFigure(FigureAssumed):
+        code = Code.GASKET_ASSUMED
+
+    with pytest.raises(TypeError, match="Unheard"):
+        reason_words(Unheard(about="x"), SAY)
+    with pytest.raises(TypeError, match="UnheardFigure"):
+        assumption_words(UnheardFigure(about="x", half=1), SAY)
