@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from shimopt.job import Seat
+from shimopt.job import Job, Seat
 from shimopt.lengths import Bracket
-from shimopt.parts import Part
-from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts import Part, StockLine
+from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import strip_tolerance
 from shimopt.seats.fact import Fact
 from shimopt.seats.finding import Finding, Grade
@@ -23,8 +23,9 @@ from shimopt.seats.stack_facts import (
     NotAsLabelled,
     UnevenThickness,
 )
+from shimopt.tables.read import Source
 
-__all__ = ["Checked", "check_piece"]
+__all__ = ["Checked", "check_piece", "check_pieces"]
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
 _UNEVEN = 10_000
@@ -48,6 +49,23 @@ class Checked:
         """The best verdict of all seats: "suits", "caution" or "stop"."""
         verdicts = {answer.verdict for answer in self.seats.values()}
         return next((verdict for verdict in ("suits", "caution") if verdict in verdicts), "stop")
+
+
+def check_pieces(job: Job, measured: Source, seats: Iterable[Seat], parts: Collection[str] = ()) -> list[Checked]:
+    """Check every piece of a table on these seats of a job, or only pieces of these `parts`. Raises InputError."""
+    labels = _labels(job.stock)
+    pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats))
+    taking = [seat for seat in seats if seat.shims_allowed]
+    return [check_piece(one, taking, labels.values()) for one in pieces if not parts or one.part.name in parts]
+
+
+def _labels(stock: Iterable[StockLine]) -> dict[str, Part]:
+    """What each label means: a part that is offered first, else one of the drawer that is known by its marking."""
+    labels: dict[str, Part] = {}
+    for line in sorted(stock, key=lambda line: not line.offers):
+        if not line.part.measured:
+            labels.setdefault(line.part.name, line.part)
+    return labels
 
 
 def check_piece(piece: MeasuredPiece, seats: Iterable[Seat], known: Iterable[Part]) -> Checked:
