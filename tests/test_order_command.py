@@ -103,6 +103,18 @@ def test_a_stated_final_reading_and_a_shift_count_once(capsys: pytest.CaptureFix
     assert card["uncertainty"] == {"below": 0.005, "above": 0.005}
 
 
+def test_files_for_european_spreadsheets_say_the_same(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ours, theirs = tmp_path / "ours.csv", tmp_path / "theirs.csv"
+    run(capsys, demo, "--quiet", "-o", ours)
+    run(capsys, demo, "--quiet", "--semicolons", "-o", theirs)
+    raw = theirs.read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbf")
+    plain = [line.split(",") for line in ours.read_text(encoding="utf-8").splitlines()]
+    assert [line.replace(",", ".").split(";") for line in raw.decode("utf-8-sig").splitlines()] == plain
+
+
 def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path) -> None:
     names = [tmp_path / name for name in ("list.csv", "list.xlsx", "list.txt", "all.json", "card.csv", "card.txt")]
     outputs = [word for name in names[:4] for word in ("-o", str(name))]
