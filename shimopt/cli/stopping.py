@@ -20,10 +20,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
 
-from shimopt.machine import end_at_once
+from shimopt.machine import break_off, end_at_once
 from shimopt.watch import Watch
 
-__all__ = ["INTERRUPTED", "BrokenOff", "interrupted", "listen", "only_voice", "seconds_left", "throwing", "watched"]
+__all__ = ["INTERRUPTED", "interrupted", "listen", "only_voice", "seconds_left", "throwing", "watched"]
 
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
@@ -36,10 +36,6 @@ _TO_BE_READY = 0.9
 _BEYOND, _SHARE_BEYOND = 0.4, 0.06
 _BYTE_OF_OURS = b"\0"
 _STANDARD_OUTPUT = 1
-
-
-class BrokenOff(BaseException):
-    """Thrown into whoever computes once the result is given without it: there is nothing more for it to do."""
 
 
 class _Stops:
@@ -171,7 +167,8 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
         end_at_once(code)
     from shimopt.cli.main import told
 
-    _break_off_the_rest()
+    # computing on would take half the time from giving the best so far
+    break_off(threading.main_thread())
     if _stops.output is not None:
         os.dup2(_stops.output, _STANDARD_OUTPUT)
     found = told(give_best, sys.argv[1:]) if give_best is not None else 0
@@ -182,15 +179,6 @@ def _wait_until(ready: Callable[[], bool]) -> None:
     ends = time.monotonic() + _TO_BE_READY
     while not ready() and time.monotonic() < ends:
         time.sleep(0.02)
-
-
-def _break_off_the_rest() -> None:
-    """Have the main thread compute no longer: it takes half the time from whoever gives the best so far."""
-    import ctypes
-
-    main = threading.main_thread().ident
-    if main is not None:
-        ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(main), ctypes.py_object(BrokenOff))
 
 
 def _wait_for_a_second(ear: socket.socket, seconds: float) -> None:
