@@ -13,7 +13,7 @@ from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import MISSING
+from shimopt.words.fit_words import wanting
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import exactness, headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
@@ -179,9 +179,7 @@ def _joined(subject: str, words: str, where: list[str]) -> str:
 
 def _not_checked(decision: Decision) -> str:
     """One line for all rules that lacked a dimension, over all places and parts."""
-    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
-    missing = {key.partition(": ")[2] for key in keys}
-    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    words = wanting(finding.fact for finding in decision.findings)
     cases = plural(decision.screening.unchecked, "case")
     return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
