@@ -58,7 +58,7 @@ def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureF
     assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.72), (0.72, 0.74)]
     assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "measured": None, "pieces": 1}]
     assert [option["name"] for option in found["options"]] == ["exact", "sure", "neighbours"]
-    assert all(level["proven"] for level in found["levels"])
+    assert all(level["proven"] and level["proof"] == "exact" for level in found["levels"])
 
 
 def test_the_screen_fits_80_columns_and_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
