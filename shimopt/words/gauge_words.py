@@ -63,11 +63,11 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
 def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str) -> str:
     how = "surely inside" if gauge.chance is None else f"inside with a chance of {_per_cent(gauge.chance)}"
     start = f"{about}: no stack can be {how}: {known} only, and the window is {window} wide."
-    if gauge.would_do is None:
-        apart = "" if gauge.step is None else f" {say(gauge.step)} apart"
-        return f"{start} With sizes{apart} no reading does: measure the pieces, or have finer sizes."
     if gauge.step is None:
-        return f"{start} It takes a reading known to well within ±{say(gauge.would_do)}."
+        return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
+    if gauge.would_do is None:
+        step = say(gauge.step)
+        return f"{start} With sizes {step} apart no reading does: measure the pieces, or have finer sizes."
     return f"{start} With these sizes it takes a reading known to ±{say(gauge.would_do)}."
 
 
@@ -96,5 +96,6 @@ def guard_words(gap: Gap, say: Speaker) -> str:
     start = f"{about}: {asked} with exact pieces its best estimate has to come to"
     if low is not None and high is not None:
         return f"{start} {say.clearance(low, high)}: guard bands of {guard}."
-    end, way = (low, "more") if low is not None else (high or Fraction(0), "less")
-    return f"{start} {say.clearance(end, end)} or {way}: a guard band of {guard}."
+    least = [f"{say.clearance(low, low)} or more"] if low is not None else []
+    most = [f"{say.clearance(high, high)} or less"] if high is not None else []
+    return f"{start} {''.join([*least, *most])}: a guard band of {guard}."
