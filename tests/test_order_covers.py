@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations_with_replacement
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,18 +17,20 @@ from hypothesis import strategies as st
 from shimopt.choose.model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
-from shimopt.ordering import pricing, search
+from shimopt.ordering import cover_prices, looking
+from shimopt.ordering.asking import Few
+from shimopt.ordering.closing import Closing, closed
+from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
+from shimopt.ordering.hunt import Hunt
 from shimopt.ordering.order import make_order
-from shimopt.ordering.pricing import FINE, Pricing
-from shimopt.ordering.program import Program
 from shimopt.ordering.purchase import Books
-from shimopt.ordering.search import Search
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.solver import Range, Sums
+from shimopt.ordering.sums import FINE, Range, Relaxation, Relaxed, Sums
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
+from shimopt.watch import Watch
 from tests.order_brute_force import best_levels, levels_of
 from tests.order_strategies import STEP, order_jobs
 
@@ -42,10 +45,10 @@ def line_of(name: str, size: int, there: int, price: str, supplier: str) -> Stoc
 
 def books_of(job: Job) -> Books:
     """What the search for this job's order is given."""
-    seen: list[Search] = []
+    seen: list[Hunt] = []
     with pytest.MonkeyPatch.context() as patch:
-        run = Search.run
-        patch.setattr(Search, "run", lambda search: (seen.append(search), run(search))[1])
+        levels = Hunt.levels
+        patch.setattr(Hunt, "levels", lambda hunt: (seen.append(hunt), levels(hunt))[1])
         make_order([job])
     return seen[0].books
 
@@ -69,7 +72,7 @@ def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: s
         further = {line: data.draw(prices) for line in lines}
         first = {line: further[line] + data.draw(prices) for line in lines}
         most = data.draw(st.integers(0, 20))
-        found = Covers(coverage, dict.fromkeys(lines, 99)).within(Prices(first, further), most, 100_000)
+        found = Covers(coverage).within(Prices(first, further), most, 100_000)
         assert found is not None
         listed = {cover: cost for cost, cover in found if len(cover) <= _MOST_PIECES}
         tried: dict[tuple[int, ...], int] = {}
@@ -87,7 +90,7 @@ def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: s
 def test_an_order_by_covers_is_as_good_as_one_by_stretches(job: Job) -> None:
     by_covers = make_order([job])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Pricing, "begin", lambda *_: False)
+        patch.setattr(CoverPrices, "at_least", lambda *_: None)
         by_stretches = make_order([job])
     assert by_covers.proven
     assert by_stretches.proven
@@ -97,13 +100,17 @@ def test_an_order_by_covers_is_as_good_as_one_by_stretches(job: Job) -> None:
 @settings(max_examples=25, deadline=None)
 @given(order_jobs(most_gaps=4, most_lines=7, most_pieces=3, unpriced=False), st.integers(0, 1))
 def test_an_order_is_as_good_where_only_some_sets_of_suppliers_go_by_covers(job: Job, odd: int) -> None:
-    begin = Pricing.begin
+    at_least = CoverPrices.at_least
+
+    def sometimes(self: CoverPrices) -> Priced | None:
+        return at_least(self) if len(self.lines) % 2 == odd else None
+
     with pytest.MonkeyPatch.context() as patch:
         # one stretch is looked at first: the others do it over, round after round
-        patch.setattr(search, "_telling", lambda coverage: search._servable(coverage)[:1])
-        patch.setattr(Pricing, "begin", lambda self, *args: len(self.lines) % 2 == odd and begin(self, *args))
+        patch.setattr(looking, "_telling", lambda coverage: looking._servable(coverage)[:1])
+        patch.setattr(CoverPrices, "at_least", sometimes)
         mixed = make_order([job])
-        patch.setattr(Pricing, "begin", lambda *_: False)
+        patch.setattr(CoverPrices, "at_least", lambda *_: None)
         by_stretches = make_order([job])
     assert mixed.proven
     assert levels_of(mixed) == levels_of(by_stretches)
@@ -140,23 +147,31 @@ def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
     stock = (line_of("A", 10, 0, "1", "north"), line_of("B", 12, 0, "5", "north"))
     suppliers = (Supplier("north", Decimal(0)),)
     books = books_of(Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=suppliers))
-    known = Pricing(books, Settled(books.market, books.stock, frozenset([0])))
-    known._pool = [{(0, 1)}]
-    program = known.program()
-    prices = [0.0] * len(program.rows)
-    prices[program.holding[0]], prices[program.holding[1]] = -10.0, -5.0
+    covers = [Covers(coverage) for coverage in books.coverages]
+    known = CoverPrices(books, Settled(books.market, books.stock, frozenset([0])), covers)
+    program = known.program([{(0, 1)}])
+    prices = np.zeros(len(program.rows), np.int64)
+    holding = program.buying.holding
+    prices[holding[0]], prices[holding[1]] = -10 * FINE, -5 * FINE
+    nothing = Priced(-(1 << 60), [], [], [frozenset({(0, 1)})])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Sums, "prices", lambda *_: prices)
-        patch.setattr(pricing, "_MOST_ROUNDS", 1)
-        assert known.bound(lambda p: p.levels["cost"], None) == -3 * FINE
+        patch.setattr(Relaxation, "solved", lambda *_: Relaxed(prices, np.zeros(0)))
+        patch.setattr(cover_prices, "_MOST_ROUNDS", 1)
+        found = known.tightened(nothing, None)
+    assert found is not None
+    assert found.bound == -3 * FINE
 
 
 def test_what_is_better_is_found_where_what_is_known_is_no_multiple_of_the_unit() -> None:
-    """At least one pack of 10 coins is to be bought; an order of 13 is known: 10 is better."""
-    program = Program([])
-    packs = program.helper(0, 5)
-    rows = [Row({packs: -1}, -1)]
-    within = Range(np.array([0.0]), np.array([5.0]))
-    proposal = Sums(program, rows).best(within, {packs: 10}, 10, np.array([True]), below=13)
-    assert proposal.values is not None
-    assert list(proposal.values) == [1.0]
+    """At least one pack of 10 coins is to be bought; an order of 13 is known: 10 is better, and nothing is below."""
+    sums = Sums([], 1, [Row({0: -1}, -1)])
+    read: list[int] = []
+
+    def worth(values: Any) -> int:
+        read.append(round(values[0]))
+        return 10 * read[-1]
+
+    within = Range(np.array([0]), np.array([5]))
+    task = Closing(sums, sums.terms({0: 10}), 10, within, np.array([1]), worth)
+    assert closed(task, 13, Few(10, Watch())) == 10
+    assert read == [1]

@@ -114,7 +114,7 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best)):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
-            order = make_order(jobs, within_days=days, spend=money, nodes=watch.steps, progress=watch.begins)
+            order = make_order(jobs, within_days=days, spend=money, watch=watch)
         only_voice()
     return _given(call, order)
 
@@ -132,11 +132,14 @@ def _given(call: _Order, order: object) -> int:
     """Write and print an order as it was asked for; the exit code. Of one that was interrupted no file is written."""
     from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.ordering.order import OrderSoFar
     from shimopt.ordering.result import Order
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.order_screen import order_lines
 
+    if isinstance(order, OrderSoFar):
+        order = order.order()
     if not isinstance(order, Order):
         if interrupted():
             return INTERRUPTED

@@ -12,6 +12,7 @@ from shimopt.door.given import DEFAULT_STEPS, JobLike, loaded
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.ordering.result import Order as Purchase
+from shimopt.watch import Watch
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -98,6 +99,5 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError([Problem("", "spend", str(spend), "a budget is an amount above 0", "or leave it out")])
-    return Order(
-        make_order([loaded(job) for job in given], within_days=days, spend=money, nodes=steps, progress=progress)
-    )
+    watch = Watch(steps=steps, progress=progress)
+    return Order(make_order([loaded(job) for job in given], within_days=days, spend=money, watch=watch))

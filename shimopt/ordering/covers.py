@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -32,44 +33,94 @@ _AT_ONCE = 1 << 23
 
 
 class Prices(NamedTuple):
-    """What a gap's pieces cost, by line: the first of a line, and each further one. Whole numbers, none below zero."""
+    """What a gap's pieces cost, by line: the first of a line, and each further one. Whole numbers, none below zero.
+
+    `had` is how many of a line can be had; where it names none, there is no end to them.
+    """
 
     first: Mapping[int, int]
     further: Mapping[int, int]
+    had: Mapping[int, int] = MappingProxyType({})
+
+    def of_unit(self, line: int, k: int) -> int | None:
+        """The price of the k-th piece of a line, counted from 0; None where it cannot be had."""
+        if k >= self.had.get(line, k + 1):
+            return None
+        return self.further[line] if k else self.first[line]
+
+    def of(self, cover: Stack) -> int:
+        """The price of a set of pieces that can be had."""
+        return sum(self.further[line] for line in cover) + sum(
+            self.first[line] - self.further[line] for line in set(cover)
+        )
+
+
+class _Table(NamedTuple):
+    """Stacks as rows over units, which readings each serves, and what each unit costs."""
+
+    holds: _Numbers
+    starts: npt.NDArray[np.int64]
+    ends: npt.NDArray[np.int64]
+    costs: _Numbers
+
+    def affordable(self, most: int) -> tuple[_Table, npt.NDArray[np.int64]]:
+        """The stacks that cost no more than `most`, over the units that they hold: these are told too."""
+        stacks = self.holds @ self.costs <= most
+        units = np.flatnonzero(self.holds[stacks].any(axis=0))
+        holds = self.holds[np.ix_(stacks, units)]
+        return _Table(holds, self.starts[stacks], self.ends[stacks], self.costs[units]), units
+
+    def reached(self, sets: _Numbers, low: int, high: int) -> tuple[npt.NDArray[np.int64], _Bools]:
+        """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
+        can = sets @ self.holds.T >= self.holds.sum(axis=1)
+        reached = np.full(len(sets), low, dtype=np.int64)
+        touched = np.zeros(len(sets), dtype=np.bool_)
+        while True:
+            on = can & (self.starts <= reached[:, None])
+            further = np.where(on, self.ends, low).max(axis=1, initial=low)
+            # one reading alone must be served too
+            touched |= (on & (self.ends >= reached[:, None])).any(axis=1)
+            if (further <= reached).all():
+                return reached, touched & (reached >= high)
+            reached = np.maximum(reached, further)
+
+    def grown(self, front: _Numbers, reached: npt.NDArray[np.int64], most: int, high: int) -> _Numbers:
+        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
+        shared = (front * self.costs) @ self.holds.T
+        total = (front @ self.costs)[:, None] + self.holds @ self.costs - shared
+        at = reached[:, None]
+        # a stack that ends where the range ends serves what is left there, were it one reading
+        goes_on = (self.starts <= at) & ((self.ends > at) | ((self.ends == at) & (at == high)))
+        sets, stacks = np.nonzero(goes_on & (total <= most))
+        return np.maximum(front[sets], self.holds[stacks])
 
 
 class Covers:
-    """The covers of one gap from what can be had; `most_of` tells how many pieces of each line that is.
+    """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
 
-    `looked_at` counts the sets of pieces that were looked at.
-    """
-
-    def __init__(self, coverage: Coverage, most_of: Mapping[int, int]) -> None:
-        pieces: dict[tuple[Stack, int, int], Counter[int]] = {}
-        for candidate in coverage.candidates:
-            counts = Counter(candidate.scarce)
-            if all(count <= most_of[line] for line, count in counts.items()):
-                pieces[candidate.scarce, candidate.start, candidate.end] = counts
+    def __init__(self, coverage: Coverage) -> None:
+        pieces = {(c.scarce, c.start, c.end): Counter(c.scarce) for c in coverage.candidates}
         self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
         at = {unit: number for number, unit in enumerate(self.units)}
-        self._holds = np.zeros((len(pieces), len(self.units)), dtype=np.float64)
+        # what nothing serves needs no pieces
+        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
+        self._holds = np.zeros((len(pieces) + len(hopeless), len(self.units)), dtype=np.float64)
         for number, counts in enumerate(pieces.values()):
             for line, n in counts.items():
                 self._holds[number, [at[line, k] for k in range(n)]] = 1.0
-        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
-        # what nothing serves needs no pieces
-        self._holds = np.vstack([self._holds, np.zeros((len(hopeless), len(self.units)))])
         ends = [(start, end) for _, start, end in pieces] + hopeless
         self._starts = np.array([start for start, _ in ends], dtype=np.int64)
         self._ends = np.array([end for _, end in ends], dtype=np.int64)
-        self._sizes = self._holds.sum(axis=1)
         self.low, self.high = coverage.low, coverage.high
         self.looked_at = 0
 
     def cheapest(self, prices: Prices, cap: int) -> int | None:
         """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
-        everything = sum((prices.further if k else prices.first)[line] for line, k in self.units)
-        most = everything // 64
+        table = self._table(prices)
+        can = table.costs < NO_COVER
+        everything = int(table.costs[can].sum())
+        first = table.holds[table.starts <= self.low] @ np.where(can, table.costs, everything + 1)
+        most = int(first.min(initial=everything))
         while True:
             found = self.within(prices, most, cap)
             if found is None:
@@ -78,15 +129,21 @@ class Covers:
                 return min(cost for cost, _ in found)
             if most >= everything:
                 return NO_COVER
-            most = min(everything, most * 2 + 1)
+            # little by little: the number of sets grows fast
+            most = min(everything, most + max(most // 8, everything // 64, 1))
+
+    def _table(self, prices: Prices) -> _Table:
+        told = [prices.of_unit(line, k) for line, k in self.units]
+        costs = np.array([NO_COVER if cost is None else cost for cost in told], dtype=np.float64)
+        return _Table(self._holds, self._starts, self._ends, costs)
 
     def within(self, prices: Prices, most: int, cap: int) -> list[tuple[int, Stack]] | None:
         """All covers that cost no more than `most`, with their costs; None beyond `cap` sets looked at."""
-        costs = np.array([(prices.further if k else prices.first)[line] for line, k in self.units], dtype=np.float64)
-        if costs.sum() >= _WHOLE:
+        table, units = self._table(prices).affordable(most)
+        if table.costs.sum() >= _WHOLE:
             return None
-        front = np.zeros((1, len(self.units)))
-        at_once = max(1, _AT_ONCE // max(1, self._holds.size))
+        front = np.zeros((1, len(units)))
+        at_once = max(1, _AT_ONCE // max(1, table.holds.size))
         seen: set[bytes] = set()
         done: list[_Numbers] = []
         before = self.looked_at
@@ -94,44 +151,20 @@ class Covers:
             new = []
             for start in range(0, len(front), at_once):
                 some = front[start : start + at_once]
-                reached, whole = self._reached(some)
+                reached, whole = table.reached(some, self.low, self.high)
                 done.append(some[whole])
-                new.append(_new(self._grown(some[~whole], reached[~whole], costs, most), seen))
+                new.append(_new(table.grown(some[~whole], reached[~whole], most, self.high), seen))
                 self.looked_at += len(new[-1])
                 if self.looked_at - before > cap:
                     return None
             front = np.vstack(new)
         sets = np.vstack(done)
         sets = sets[_least_sets(sets)]
-        total = sets @ costs
-        return [(int(cost), self._stack(row)) for cost, row in zip(total, sets, strict=True)]
-
-    def _reached(self, sets: _Numbers) -> tuple[npt.NDArray[np.int64], _Bools]:
-        """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
-        can = sets @ self._holds.T >= self._sizes
-        reached = np.full(len(sets), self.low, dtype=np.int64)
-        touched = np.zeros(len(sets), dtype=np.bool_)
-        while True:
-            on = can & (self._starts <= reached[:, None])
-            further = np.where(on, self._ends, self.low).max(axis=1, initial=self.low)
-            # one reading alone must be served too
-            touched |= (on & (self._ends >= reached[:, None])).any(axis=1)
-            if (further <= reached).all():
-                return reached, touched & (reached >= self.high)
-            reached = np.maximum(reached, further)
-
-    def _grown(self, front: _Numbers, reached: npt.NDArray[np.int64], costs: _Numbers, most: int) -> _Numbers:
-        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
-        shared = (front * costs) @ self._holds.T
-        total = (front @ costs)[:, None] + self._holds @ costs - shared
-        at = reached[:, None]
-        # a stack that ends where the range ends serves what is left there, were it one reading
-        goes_on = (self._starts <= at) & ((self._ends > at) | ((self._ends == at) & (at == self.high)))
-        sets, stacks = np.nonzero(goes_on & (total <= most))
-        return np.maximum(front[sets], self._holds[stacks])
-
-    def _stack(self, row: _Numbers) -> Stack:
-        return tuple(self.units[at][0] for at in np.flatnonzero(row))
+        names = [self.units[unit][0] for unit in units]
+        total = (sets @ table.costs).tolist()
+        return [
+            (int(cost), tuple(names[at] for at in np.flatnonzero(row))) for cost, row in zip(total, sets, strict=True)
+        ]
 
 
 def _new(sets: _Numbers, seen: set[bytes]) -> _Numbers:

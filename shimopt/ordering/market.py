@@ -11,7 +11,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
+__all__ = ["Buy", "Market", "arrival_of", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,12 @@ def days_of(market: Market, number: int) -> int:
     """When a pack comes, as the level `arrival` counts it."""
     days = market.buys[number].offer.lead_days
     return arrival_steps(market)[-1] if days is None else days
+
+
+def arrival_of(offers: Sequence[Offer]) -> int | None:
+    """When the last of some offers is there; None where nobody says."""
+    days = [offer.lead_days for offer in offers]
+    return None if None in days else max((day for day in days if day is not None), default=0)
 
 
 def least_charge(market: Market, suppliers: Collection[int]) -> int:

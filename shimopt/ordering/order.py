@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -11,20 +12,22 @@ from time import monotonic
 
 from shimopt.candidates import Scale
 from shimopt.job import Job
-from shimopt.ordering.audit import audit_order
 from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.demand import demands_of, scale_of
+from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.holes import holes_of
+from shimopt.ordering.hunt import Hunt, Step
 from shimopt.ordering.market import Market, bills_of, market_of
 from shimopt.ordering.merge import merged
-from shimopt.ordering.options import options_of
-from shimopt.ordering.purchase import Purchase
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.recheck import recheck
 from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order
-from shimopt.ordering.search import Search, Step
-from shimopt.ordering.supply import coverages_of, known_exactly, pieces_there
-from shimopt.seats import screen
+from shimopt.ordering.supply import Supply, pieces_there
+from shimopt.ordering.worth import Option, chance_served, option_of, with_neighbours
+from shimopt.parts import StockLine
+from shimopt.seats import Screening, screen
+from shimopt.watch import Watch
 
-__all__ = ["make_order"]
+__all__ = ["OrderSoFar", "make_order"]
 
 
 def make_order(
@@ -32,75 +35,157 @@ def make_order(
     *,
     within_days: int | None = None,
     spend: Decimal | None = None,
-    nodes: int | None = None,
-    progress: Callable[[str], None] | None = None,
+    watch: Watch | None = None,
 ) -> Order:
     """The cheapest purchase with which all cards work at once.
 
     Parameters: jobs, which share drawer and postage; within_days, only what arrives in so many days; spend, the most
-    that it may cost, in the currency of the prices; nodes, the most search nodes per step. Raises InputError where
-    terms or currencies are missing or do not agree, FaultError where the result fails its own check.
+    that it may cost, in the currency of the prices; watch, when to stop with what there is: it is told an `OrderSoFar`
+    as soon as there is a first order, and after every level. Raises InputError where terms or currencies are missing
+    or do not agree, FaultError where the result fails its own check.
     """
-    start = monotonic()
+    watch, start = watch or Watch(), monotonic()
+    case = _case_of(jobs, within_days, spend)
+    hunt = Hunt(case.books, case.coins, watch)
+    for steps in hunt.levels():
+        watch.told(OrderSoFar(case, hunt.best, steps, start))
+    watch.begins("what it is worth")
+    points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
+    exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
+    *_, _ = exact.levels()
+    return OrderSoFar(case, hunt.best, steps, start).order(exact)
+
+
+@dataclass(frozen=True)
+class _Case:
+    """What is asked: jobs with a common stock, their demands and what could serve them, and what it may cost."""
+
+    jobs: tuple[Job, ...]
+    screenings: tuple[Screening, ...]
+    unanswered: tuple[Unanswered, ...]
+    books: Books
+    supply: Supply
+    complete: bool
+    within_days: int | None
+    spend: Decimal | None
+
+    @property
+    def market(self) -> Market:
+        """What can be bought."""
+        return self.books.market
+
+    @property
+    def scale(self) -> Scale:
+        """Ticks of all lengths."""
+        return self.supply.scale
+
+    @property
+    def stock(self) -> Sequence[StockLine]:
+        """The drawer and catalogues that all jobs share."""
+        return self.supply.stock
+
+    @property
+    def demands(self) -> tuple[Demand, ...]:
+        """What each gap may ask for."""
+        return tuple(coverage.demand for coverage in self.books.coverages)
+
+    @property
+    def coins(self) -> int | None:
+        """The most that it may cost [coins]."""
+        return None if self.spend is None else int(self.spend * self.market.price_unit)
+
+    def cards(self, books: Books, purchase: Purchase) -> tuple[Card, ...]:
+        """The cards that a purchase makes for these coverages."""
+        return tuple(
+            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale)
+            for gap, coverage in enumerate(books.coverages)
+        )
+
+    def option(self, name: str, packs: tuple[int, ...], pieces: Sequence[Mapping[int, int]]) -> Option:
+        """A way to order, with the pieces that it gives each gap."""
+        demands = self.demands
+
+        def chance(gap: int, own: Mapping[int, int]) -> Fraction | float:
+            return chance_served(demands[gap], own, self.stock, self.scale)
+
+        return option_of(name, packs, pieces, self.market, chance)
+
+
+def _case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None) -> _Case:
     together = merged(jobs)
-    jobs, suppliers = together.jobs, together.suppliers
-    stock = jobs[0].stock
-    screenings = tuple(screen(job) for job in jobs)
+    stock = together.jobs[0].stock
+    screenings = tuple(screen(job) for job in together.jobs)
     demands, unanswered = [], []
-    for number, (job, found) in enumerate(zip(jobs, screenings, strict=True)):
+    for number, (job, found) in enumerate(zip(together.jobs, screenings, strict=True)):
         served, left = demands_of(number, job, found, together.own[number])
         demands += served
         unanswered += left
-    files = ", ".join(job.inputs[0] if job.inputs else job.title for job in jobs)
+    files = ", ".join(job.inputs[0] if job.inputs else job.title for job in together.jobs)
     # what has no price cannot be kept within a budget
-    market = market_of(stock, suppliers, files, within_days).without(unpriced=spend is None)
-    scale = scale_of(demands, stock)
+    market = market_of(stock, together.suppliers, files, within_days).without(unpriced=spend is None)
     there = pieces_there(demands, stock)
-    coverages, complete = coverages_of(demands, stock, there, market, scale)
-    coins = None if spend is None else int(spend * market.price_unit)
-    purchase, steps = Search(coverages, there, market, coins, nodes, progress).run()
-    makeable = [c.makeable(purchase.pieces_for(gap)) for gap, c in enumerate(coverages)]
-    cards = tuple(card_of(c, stacks, scale) for c, stacks in zip(coverages, makeable, strict=True))
-    holes = tuple(
-        hole
-        for g, c in enumerate(coverages)
-        for hole in holes_of(
-            g, c, c.left_open(makeable[g]), stock, scale, partial(known_exactly, c.demand, stock, there, market, scale)
+    supply = Supply(stock, there, market, scale_of(demands, stock))
+    coverages, complete = supply.coverages(demands)
+    books = Books(coverages, there, market)
+    return _Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
+
+
+@dataclass(frozen=True, slots=True)
+class OrderSoFar:
+    """The best purchase found so far and its levels: enough to make an order of it at any moment."""
+
+    case: _Case
+    purchase: Purchase
+    steps: Sequence[Step]
+    start: float
+
+    def order(self, exact: Hunt | None = None) -> Order:
+        """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
+        case, purchase, books = self.case, self.purchase, self.case.books
+        cards = case.cards(books, purchase)
+        holes = tuple(
+            hole
+            for g, c in enumerate(books.coverages)
+            for hole in holes_of(
+                g,
+                c,
+                books.left_open(g, purchase),
+                case.stock,
+                case.scale,
+                partial(case.supply.known_exactly, c.demand),
+            )
         )
-    )
-    if progress:
-        progress("what it is worth")
-    bought = _bought(market, purchase.packs)
-    after = Counter({line: count + bought[line] for line, count in enumerate(there)})
-    audit_order(demands, cards, holes, after, stock)
-    levels = tuple(_proof(step, scale, market, complete) for step in steps)
-    bills = _bills(market, purchase)
-    options = options_of(purchase, market, there, coins, demands, cards, coverages, stock, scale, nodes)
-    return Order(
-        jobs,
-        screenings,
-        tuple(demands),
-        market,
-        within_days,
-        spend,
-        _lines(market, purchase),
-        bills,
-        cards,
-        holes,
-        options,
-        _left(after, cards),
-        levels,
-        monotonic() - start,
-        tuple(unanswered),
-    )
-
-
-def _bought(market: Market, packs: Sequence[int]) -> Counter[int]:
-    bought: Counter[int] = Counter()
-    for buy, n in zip(market.buys, packs, strict=True):
-        if n:
-            bought[buy.line] += n * buy.offer.pack
-    return bought
+        after = Counter(dict(enumerate(books.stock)))
+        for buy, n in zip(case.market.buys, purchase.packs, strict=True):
+            after[buy.line] += n * buy.offer.pack
+        recheck(case.demands, cards, holes, after, case.stock)
+        options = []
+        if exact is not None:
+            exact_cards = case.cards(exact.books, exact.best)
+            options = [
+                case.option("exact", exact.best.packs, [card.most_of for card in exact_cards]),
+                case.option("sure", purchase.packs, [card.most_of for card in cards]),
+            ]
+            more = with_neighbours(purchase, case.market, case.demands, cards, case.stock)
+            if more is not None:
+                options.append(case.option("neighbours", *more))
+        return Order(
+            jobs=case.jobs,
+            screenings=case.screenings,
+            demands=case.demands,
+            market=case.market,
+            within_days=case.within_days,
+            spend=case.spend,
+            lines=_lines(case.market, purchase),
+            bills=_bills(case.market, purchase),
+            cards=cards,
+            holes=holes,
+            options=tuple(options),
+            left=_left(after, cards),
+            levels=tuple(_proof(step, case) for step in self.steps),
+            seconds=monotonic() - self.start,
+            unanswered=case.unanswered,
+        )
 
 
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
@@ -125,11 +210,12 @@ def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
     )
 
 
-def _proof(step: Step, scale: Scale, market: Market, complete: bool) -> LevelProof:
-    size = {"missing": scale.tick, "cost": Fraction(1, market.price_unit)}.get(step.level, Fraction(1))
-    proven = step.proven and (complete or step.value == 0)
-    bound = None if step.bound is None or not (complete or step.value == 0) else step.bound * size
-    return LevelProof(step.level, step.value * size, bound, proven, step.seconds)
+def _proof(step: Step, case: _Case) -> LevelProof:
+    size = {"missing": case.scale.tick, "cost": Fraction(1, case.market.price_unit)}.get(step.level, Fraction(1))
+    # what was left out could be better
+    known = case.complete or step.value == 0
+    bound = None if step.bound is None or not known else step.bound * size
+    return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
 
 
 def _left(there: Mapping[int, int], cards: Sequence[Card]) -> tuple[Left, ...]:

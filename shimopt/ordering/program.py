@@ -1,9 +1,14 @@
-"""The whole-number model of an order.
+"""The whole-number model of an order: what each gap chooses, and what it sets aside for its card.
 
-A gap's card must work at every reading of its range. The model looks at some stretches of readings only, those that
-matter; the search adds more until the cards hold everywhere. At each stretch exactly one kit of scarce pieces is
-chosen, or none where the stretch is given up. A gap sets aside the pieces of all kits that its card chooses: as many of
-each part as the largest kit needs. Drawer and packs must hold what all gaps set aside.
+A gap's card must work at every reading of its range. There are two models of that:
+
+- over single stretches of readings (`over_stretches`): small, always possible, weak. Only stretches that matter are
+  looked at; the search adds more until the cards hold everywhere. At each stretch exactly one kit of scarce pieces is
+  chosen, or none where the stretch is given up; a gap sets aside as many of each part as the largest kit needs.
+- over whole covers (`over_covers`), sets of pieces that serve a gap's whole range, of which each gap chooses one: far
+  tighter, but there can be too many to list.
+
+Drawer and packs must hold what all gaps set aside: these rows are the same in both (`buying`).
 
     columns   a kit at a stretch of a gap
     helpers   "gap sets aside at least k pieces of a line", packs, suppliers used, top-ups, arrival steps, gaps open
@@ -12,17 +17,22 @@ each part as the largest kit needs. Drawer and packs must hold what all gaps set
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import NamedTuple
+
+import numpy as np
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.model import Helper, Row
+from shimopt.ordering.buying import Buying, Wanted, buying
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market, arrival_steps, days_of
+from shimopt.ordering.market import Market
 from shimopt.ordering.purchase import LEVELS
+from shimopt.ordering.sums import Sums, Wholes
 
-__all__ = ["TIES", "Kit", "Program", "Stretch", "add_holding", "add_packs", "add_terms", "build_program", "rows_of"]
+__all__ = ["TIES", "Kit", "Program", "Stretch", "over_covers", "over_stretches"]
 
 # what settles the rest, so that the same job gets the same order: the first packs in natural order, then for these
 # packs the fewest pieces set aside
@@ -39,61 +49,110 @@ class Stretch(NamedTuple):
     kits: Sequence[Kit]
 
 
-@dataclass(slots=True)
+@dataclass
 class Program:
-    """Columns, helpers, rows and the terms of every level, in whole ticks, coins, days and pieces.
+    """Columns in a group per stretch, helpers after them, rows and the terms of every level [ticks, coins, days].
 
-    `needs` counts each column's pieces by line; `groups` are the columns of each stretch; `aside` are the helpers that
-    count what each (gap, line) sets aside, first piece first; `packs` are those of the market's
-    offers, `used` those of its suppliers. `holding` numbers the row in which drawer and packs hold a line, `firsts`
-    that in which a gap's first piece of a line that is not there asks for a pack. `whole_columns`: kits must be asked
-    to be whole, they do not follow from helpers.
+    `aside` are the helpers that count what each (gap, line) sets aside, first piece first, and `choices` whether
+    columns must be asked to be whole, as they don't follow from helpers.
     """
 
     stretches: Sequence[Stretch]
-    columns: list[Kit] = field(default_factory=list)
-    needs: list[Counter[int]] = field(default_factory=list)
-    groups: list[list[int]] = field(default_factory=list)
+    choices: bool
     helpers: list[Helper] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
     levels: dict[str, dict[int, int]] = field(default_factory=lambda: {level: {} for level in (*LEVELS, *TIES)})
     aside: dict[tuple[int, int], list[int]] = field(default_factory=dict)
-    packs: list[int] = field(default_factory=list)
-    used: dict[int, int] = field(default_factory=dict)
-    holding: dict[int, int] = field(default_factory=dict)
-    firsts: dict[tuple[int, int], int] = field(default_factory=dict)
-    whole_columns: bool = False
+    buying: Buying = field(default_factory=Buying)
+
+    @cached_property
+    def columns(self) -> list[Kit]:
+        """A kit at a stretch, stretch after stretch."""
+        return [kit for stretch in self.stretches for kit in stretch.kits]
+
+    @cached_property
+    def groups(self) -> list[range]:
+        """The columns of each stretch."""
+        found, start = [], 0
+        for stretch in self.stretches:
+            found.append(range(start, start + len(stretch.kits)))
+            start += len(stretch.kits)
+        return found
+
+    @cached_property
+    def sums(self) -> Sums:
+        """All of it as arrays; asked for when all rows are there."""
+        return Sums(self.groups, len(self.columns) + len(self.helpers), self.rows)
+
+    @cached_property
+    def order(self) -> Wholes:
+        """What is branched on first: packs and what follows from them decide every level from the cost on."""
+        aside = {at for pieces in self.aside.values() for at in pieces}
+        first = len(self.columns)
+        helpers = [
+            0 if not helper.whole else 2 if at in aside else 1 for at, helper in enumerate(self.helpers, start=first)
+        ]
+        return np.array([2 * self.choices] * first + helpers, np.int64)
 
     def helper(self, low: int, high: int, *, whole: bool = True) -> int:
-        """A new helper's number; all columns must be there."""
+        """A new helper's number."""
         self.helpers.append(Helper(low, high, whole))
         return len(self.columns) + len(self.helpers) - 1
 
-    def most_of(self, helper: int) -> int:
-        """The most that a helper can be."""
-        return self.helpers[helper - len(self.columns)].high
+    def holding(self, held: Mapping[str, int]) -> Sums:
+        """The rows with what is held of the levels above."""
+        return self.sums.and_held([Row(self.levels[name], value) for name, value in held.items() if self.levels[name]])
 
 
-def build_program(
+def over_stretches(
     coverages: Sequence[Coverage], stretches: Sequence[Stretch], stock: Sequence[int], market: Market
 ) -> Program:
     """The model that looks at these stretches; `stock` counts the pieces of each line that are there."""
-    program = Program(stretches)
-    for stretch in stretches:
-        start = len(program.columns)
-        program.columns += stretch.kits
-        program.groups.append(list(range(start, len(program.columns))))
-    program.needs = [Counter(kit or ()) for kit in program.columns]
+    program = Program(stretches, choices=False)
     _add_holes(program, coverages)
-    _add_set_aside(program)
-    _add_purchase(program, stock, market)
-    add_terms(program, market)
+    _add_set_aside(program, coverages, stock)
+    wanted: dict[int, Wanted] = defaultdict(Wanted)
+    for (gap, line), pieces in sorted(program.aside.items()):
+        wanted[line].most += len(pieces)
+        wanted[line].pieces |= dict.fromkeys(pieces, 1)
+        wanted[line].firsts[gap] = {pieces[0]: 1}
+    program.buying = buying(program, wanted, stock, market)
     return program
 
 
-def rows_of(program: Program, held: Mapping[str, int]) -> list[Row]:
-    """The model's rows and what is held of the levels above."""
-    return [*program.rows, *(Row(program.levels[name], value) for name, value in held.items() if program.levels[name])]
+def over_covers(
+    covers: Sequence[Collection[Stack]],
+    ranges: Sequence[Segment],
+    most: Mapping[int, int],
+    stock: Sequence[int],
+    market: Market,
+) -> Program:
+    """The model of these covers, by gap; `most` is what all gaps together could ask for of each line that can be had.
+
+    It counts covers that are not in the model too: a bound that is to hold for them must leave room for their packs.
+    """
+    stretches = [Stretch(gap, ranges[gap], sorted(known)) for gap, known in enumerate(covers)]
+    program = Program(stretches, choices=True)
+    wanted = {line: Wanted(count) for line, count in sorted(most.items())}
+    for stretch, group in zip(stretches, program.groups, strict=True):
+        for column in group:
+            counts = Counter(program.columns[column])
+            terms = [_aside(stretch.gap, line, len(covers), stock) for line in counts.elements()]
+            program.levels["aside"][column] = sum(terms)
+            for line, count in counts.items():
+                wanted[line].pieces[column] = count
+                wanted[line].firsts.setdefault(stretch.gap, {})[column] = 1
+    program.buying = buying(program, wanted, stock, market)
+    return program
+
+
+def _aside(gap: int, line: int, gaps: int, stock: Sequence[int]) -> int:
+    """What settles who gets which piece: the fewest pieces set aside, what is there rather than new, that to the first.
+
+    A gap sets far fewer than ten pieces aside.
+    """
+    new = 10 * (gaps + 1) ** 2
+    return new * 10 * (gaps + 1) + (0 if stock[line] else new + gaps - gap)
 
 
 def _add_holes(program: Program, coverages: Sequence[Coverage]) -> None:
@@ -110,108 +169,19 @@ def _add_holes(program: Program, coverages: Sequence[Coverage]) -> None:
                 program.rows.append(Row({hole: 1, is_open[stretch.gap]: -1}, 0))
 
 
-def _add_set_aside(program: Program) -> None:
+def _add_set_aside(program: Program, coverages: Sequence[Coverage], stock: Sequence[int]) -> None:
     """A kit that needs k pieces of a line makes its gap set k of them aside."""
     for stretch, group in zip(program.stretches, program.groups, strict=True):
         takers: dict[tuple[int, int], dict[int, int]] = defaultdict(dict)
         for column in group:
-            for line, count in program.needs[column].items():
+            for line, count in Counter(program.columns[column] or ()).items():
                 for k in range(count):
                     takers[line, k][column] = 1
         for (line, k), columns in sorted(takers.items()):
             pieces = program.aside.setdefault((stretch.gap, line), [])
             if k == len(pieces):
                 pieces.append(program.helper(0, 1))
-                program.levels["aside"][pieces[k]] = 1
+                program.levels["aside"][pieces[k]] = _aside(stretch.gap, line, len(coverages), stock)
                 if k:
                     program.rows.append(Row({pieces[k]: 1, pieces[k - 1]: -1}, 0))
             program.rows.append(Row({**columns, pieces[k]: -1}, 0))
-
-
-def _add_purchase(program: Program, stock: Sequence[int], market: Market) -> None:
-    """Drawer and packs hold what is set aside."""
-    wanted: dict[int, list[int]] = defaultdict(list)
-    firsts: dict[int, dict[int, dict[int, int]]] = defaultdict(dict)
-    for (gap, line), pieces in sorted(program.aside.items()):
-        wanted[line] += pieces
-        firsts[line][gap] = {pieces[0]: 1}
-    add_packs(program, {line: len(pieces) for line, pieces in wanted.items()}, stock, market)
-    for line, pieces in sorted(wanted.items()):
-        if len(pieces) > stock[line]:
-            add_holding(program, line, dict.fromkeys(pieces, 1), firsts[line], stock, market)
-            sent = sorted({program.used[buy.supplier] for buy in market.buys if buy.line == line})
-            for terms in firsts[line].values() if sent and not stock[line] else ():
-                program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
-
-
-def add_packs(program: Program, wanted: Mapping[int, int], stock: Sequence[int], market: Market) -> None:
-    """Packs enough for what could be wanted, by line, and the suppliers that send them."""
-    for buy in market.buys:
-        short = max(0, wanted.get(buy.line, 0) - stock[buy.line])
-        program.packs.append(program.helper(0, -(-short // buy.offer.pack)))
-    program.used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
-
-
-def add_holding(
-    program: Program,
-    line: int,
-    wanted: Mapping[int, int],
-    firsts: Mapping[int, Mapping[int, int]],
-    stock: Sequence[int],
-    market: Market,
-) -> None:
-    """A line's pieces wanted are there or bought; `firsts` are the terms of each gap's first piece of it."""
-    bought = {at: buy for at, buy in zip(program.packs, market.buys, strict=True) if buy.line == line}
-    program.holding[line] = len(program.rows)
-    packs = {at: -buy.offer.pack for at, buy in bought.items()}
-    program.rows.append(Row({**wanted, **packs}, stock[line]))
-    if stock[line] == 0 and bought:
-        # true of whole packs anyway, and far tighter for the linear relaxation
-        for gap, terms in firsts.items():
-            program.firsts[gap, line] = len(program.rows)
-            program.rows.append(Row({**terms, **dict.fromkeys(bought, -1)}, 0))
-
-
-def add_terms(program: Program, market: Market) -> None:
-    """What packs add to each level."""
-    _add_money(program, market)
-    _add_arrival(program, market)
-    for number, buy in enumerate(market.buys):
-        program.levels["bought"][program.packs[number]] = buy.offer.pack
-        program.levels["packs"][program.packs[number]] = number + 1
-
-
-def _add_money(program: Program, market: Market) -> None:
-    """What the packs, their postage and their top-ups cost."""
-    cost, unpriced = program.levels["cost"], program.levels["unpriced"]
-    for supplier, is_used in program.used.items():
-        goods = {}
-        for number, buy in enumerate(market.buys):
-            packs = program.packs[number]
-            if buy.supplier != supplier or not program.most_of(packs):
-                continue
-            program.rows.append(Row({packs: 1, is_used: -program.most_of(packs)}, 0))
-            if buy.offer.price is None:
-                unpriced[packs] = buy.offer.pack
-            elif buy.offer.price:
-                goods[packs] = market.coins(buy.offer.price)
-        cost |= goods
-        terms = market.suppliers[supplier]
-        if terms.postage:
-            cost[is_used] = market.coins(terms.postage)
-        smallest = market.coins(terms.smallest_order)
-        if smallest:
-            top_up = program.helper(0, smallest, whole=False)
-            cost[top_up] = 1
-            program.rows.append(Row({is_used: smallest, top_up: -1, **{at: -price for at, price in goods.items()}}, 0))
-
-
-def _add_arrival(program: Program, market: Market) -> None:
-    before = 0
-    for step in arrival_steps(market):
-        at = program.helper(0, 1)
-        program.levels["arrival"][at] = step - before
-        before = step
-        for number, packs in enumerate(program.packs):
-            if program.most_of(packs) and days_of(market, number) >= step:
-                program.rows.append(Row({packs: 1, at: -program.most_of(packs)}, 0))

@@ -49,7 +49,7 @@ class Books:
         return all(count <= there[line] for line, count in wanted.items()) and min(purchase.packs, default=0) >= 0
 
     def value_of(self, level: str, purchase: Purchase) -> int:
-        """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` and `aside` are what settles ties."""
+        """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` is what settles ties."""
         bought = [(n, self.market.buys[n].offer, packs) for n, packs in enumerate(purchase.packs) if packs]
         match level:
             case "open":
@@ -66,8 +66,6 @@ class Books:
                 return sum(packs * offer.pack for _, offer, packs in bought)
             case "packs":
                 return sum(packs * (n + 1) for n, _, packs in bought)
-            case "aside":
-                return sum(purchase.aside.values())
         raise KeyError(level)
 
     def left_open(self, gap: int, purchase: Purchase) -> tuple[Segment, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -11,12 +10,12 @@ from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand, Unanswered
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.market import Market
+from shimopt.ordering.market import Market, arrival_of
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
 from shimopt.seats import Screening
 
-__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "arrival_of"]
+__all__ = ["Bill", "Left", "LevelProof", "Line", "Order"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +115,3 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
-
-
-def arrival_of(offers: Sequence[Offer]) -> int | None:
-    """When the last of some offers is there; None where nobody says."""
-    days = [offer.lead_days for offer in offers]
-    return None if None in days else max((day for day in days if day is not None), default=0)

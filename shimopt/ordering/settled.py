@@ -1,21 +1,17 @@
-"""What is left of a model when it is settled which suppliers send: kits that can be had, ranges, what must be whole."""
+"""What is left of a model when it is settled which suppliers send: pieces that can be had, and the ranges of it all."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Collection, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-from shimopt.choose.model import Helper
 from shimopt.ordering.market import Market
 from shimopt.ordering.program import Program
-from shimopt.ordering.solver import Range
+from shimopt.ordering.sums import NO_END, Range
 
-__all__ = ["Settled", "whole"]
-
-_NO_END = 1 << 62
+__all__ = ["Settled"]
 
 
 class Settled:
@@ -27,46 +23,27 @@ class Settled:
     def __init__(self, market: Market, stock: Sequence[int], senders: frozenset[int] | None) -> None:
         self.market, self.senders = market, senders
         sold = {buy.line for buy in market.buys if senders is None or buy.supplier in senders}
-        self.most_of = {line: _NO_END if line in sold else count for line, count in enumerate(stock)}
+        self.most_of = {line: NO_END if line in sold else count for line, count in enumerate(stock)}
 
-    @property
-    def lines(self) -> list[int]:
-        """The stock lines of which there is a piece to be had."""
-        return [line for line, most in self.most_of.items() if most]
-
-    def can_be_had(self, pieces: Mapping[int, int]) -> bool:
+    def can_be_had(self, pieces: Collection[int]) -> bool:
         """Whether there are so many pieces of each line."""
-        return all(count <= self.most_of[line] for line, count in pieces.items())
+        return all(count <= self.most_of[line] for line, count in Counter(pieces).items())
 
-    def program(self, program: Program) -> Program:
-        """The model with the ranges of its helpers settled."""
-        if self.senders is None:
-            return program
-        helpers, first = list(program.helpers), len(program.columns)
-        for supplier, at in program.used.items():
-            sends = int(supplier in self.senders)
-            helpers[at - first] = Helper(sends, sends, whole=True)
-        for buy, at in zip(self.market.buys, program.packs, strict=True):
-            if buy.supplier not in self.senders:
-                helpers[at - first] = Helper(0, 0, whole=True)
+    def range(self, program: Program, struck: Collection[object] = ()) -> Range:
+        """The range of every variable; kits that cannot be had or are struck (stretch, kit) are out."""
+        columns = [
+            (stretch.gap, stretch.segment, kit) not in struck and (not kit or self.can_be_had(kit))
+            for stretch in program.stretches
+            for kit in stretch.kits
+        ]
+        low = np.array([0] * len(columns) + [helper.low for helper in program.helpers], np.int64)
+        high = np.array([*map(int, columns), *(helper.high for helper in program.helpers)], np.int64)
         for (_, line), pieces in program.aside.items():
-            for at in pieces[self.most_of[line] :]:
-                helpers[at - first] = Helper(0, 0, whole=True)
-        return replace(program, helpers=helpers)
-
-    def range(self, program: Program, alive: Sequence[Collection[int]]) -> Range:
-        """The range of every variable where these columns of each group are left."""
-        helpers = self.program(program).helpers
-        columns = np.zeros(len(program.columns))
-        columns[[column for group in alive for column in group]] = 1.0
-        low = np.concatenate([np.zeros(len(columns)), [float(helper.low) for helper in helpers]])
-        return Range(low, np.concatenate([columns, [float(helper.high) for helper in helpers]]))
-
-
-def whole(program: Program, *, aside: bool) -> npt.NDArray[np.bool_]:
-    """What must be whole: all helpers that are counts, those of pieces set aside only where asked. Kits follow."""
-    columns = aside and program.whole_columns
-    marks = np.array([columns] * len(program.columns) + [helper.whole for helper in program.helpers])
-    if not aside:
-        marks[[at for pieces in program.aside.values() for at in pieces]] = False
-    return marks
+            high[pieces[min(self.most_of[line], len(pieces)) :]] = 0
+        if self.senders is not None:
+            for supplier, at in program.buying.used.items():
+                low[at] = high[at] = supplier in self.senders
+            for buy, at in zip(self.market.buys, program.buying.packs, strict=True):
+                if buy.supplier not in self.senders:
+                    high[at] = 0
+        return Range(low, high)

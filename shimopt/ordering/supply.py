@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.candidates import Scale, TooManyError
-from shimopt.ordering.coverage import Coverage
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale, TooManyError, stacks_between
+from shimopt.job import Place
+from shimopt.ordering.coverage import Candidate, Coverage, Sizes, parts_of
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.market import Market
 from shimopt.parts import StockLine
 
-__all__ = ["coverages_of", "known_exactly", "pieces_there"]
+__all__ = ["Supply", "pieces_there"]
 
 # beyond so many stacks of one gap they are tried with fewer pieces, and the order says that it is not proven
 _MOST_STACKS = 60_000
@@ -25,45 +27,111 @@ def pieces_there(demands: Sequence[Demand], stock: Sequence[StockLine]) -> list[
     return [line.on_hand + within[i] for i, line in enumerate(stock)]
 
 
-def _supply(demand: Demand, there: Sequence[int], market: Market) -> list[int]:
-    """How many pieces of each stock line one gap could have."""
-    sold = {buy.line for buy in market.buys}
-    return [count + (demand.place.most_pieces if i in sold else 0) for i, count in enumerate(there)]
+class Supply:
+    """The stock lines, how many pieces of each are `there`, and what can be bought."""
+
+    def __init__(self, stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale) -> None:
+        self.stock, self.there, self.scale = stock, there, scale
+        self.sold = {buy.line for buy in market.buys}
+
+    def coverages(self, demands: Sequence[Demand]) -> tuple[list[Coverage], bool]:
+        """Every demand's stacks, and whether none was left out."""
+        ever: Counter[int] = Counter()
+        for demand in demands:
+            ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, demand.place.most_pieces))
+        plentiful = frozenset(i for i, n in ever.items() if self.there[i] >= n)
+        found, complete = [], True
+        for demand in demands:
+            most = demand.place.most_pieces
+            while True:
+                try:
+                    found.append(self._coverage(demand, plentiful, most))
+                    break
+                except TooManyError:
+                    if most == 1:
+                        raise
+                    most, complete = most - 1, False
+        return found, complete
+
+    def known_exactly(self, demand: Demand) -> Coverage | None:
+        """What would serve if the final reading were exact, some way beyond the range; None where that is too much."""
+        low, high = demand.low - demand.below, demand.high + demand.above
+        # all that would serve, also where what is in would stay
+        place = replace(demand.place, keep=False)
+        exact = replace(demand, place=place, low=low, high=high, below=Fraction(0), above=Fraction(0))
+        try:
+            return self._coverage(exact, (), place.most_pieces)
+        except TooManyError:
+            return None
+
+    def _coverage(self, demand: Demand, plentiful: Collection[int], most: int) -> Coverage:
+        """The stacks of up to so many pieces that serve a demand. Raises TooManyError."""
+        low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
+        found: dict[Stack, tuple[int, int]] = {}
+        sizes = Sizes(demand, self.stock, self.scale)
+        for stack in (*_as_it_is(demand.place), *self._in_reach(demand, most)):
+            start, end = sizes.served_by(stack)
+            start, end = max(start, low), min(end, high)
+            # one reading alone matters only where it is the whole range
+            if start < end or (start == end and low == high):
+                found[stack] = (start, end)
+        kept = (
+            Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
+            for stack, (start, end) in _less_what_stays(found, demand, self.scale)
+            # what is in stays even where a part of it would do
+            if (stack == demand.place.installed and demand.place.keep)
+            or not any(_holds(found[part], start, end) for part in parts_of(stack) if part in found)
+        )
+        return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
+
+    def _in_reach(self, demand: Demand, most: int) -> list[Stack]:
+        """Stacks whose thickness could serve some reading of the range, and perhaps a few more."""
+        ticks, window, effect = self.scale.ticks, demand.gap.window, abs(demand.effect)
+        # readings less the window for a shim that closes, the window less readings for one that opens
+        over = None if window.max is None else ticks(demand.low + demand.above - window.max)
+        under = None if window.min is None else ticks(demand.high - demand.below - window.min)
+        least, thickest = over, under
+        if demand.effect > 0:
+            least = None if window.min is None else ticks(window.min + demand.below - demand.high)
+            thickest = None if window.max is None else ticks(window.max - demand.above - demand.low)
+        # beside what is in, which comes out
+        out = demand.place.installed
+        if least is not None:
+            least += sum(ticks(effect * self.stock[i].part.thickness.low) for i in out)
+        if thickest is not None:
+            thickest += sum(ticks(effect * self.stock[i].part.thickness.high) for i in out)
+        supply = {i: self.there[i] + (demand.place.most_pieces if i in self.sold else 0) for i in demand.usable}
+        usable = [i for i, count in supply.items() if count > 0]
+        sizes = [ticks(effect * self.stock[i].part.thickness.high) for i in usable]
+        counts, fewest = [supply[i] for i in usable], max(1, demand.place.fewest_pieces)
+        found = stacks_between(sizes, counts, most, least, thickest, _MOST_STACKS, fewest=fewest)
+        return [tuple(usable[k] for k in stack) for stack in found]
 
 
-def known_exactly(
-    demand: Demand, stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale
-) -> Coverage | None:
-    """What would serve if the final reading were exact, some way beyond the range too; None where that is too much."""
-    low, high = demand.low - demand.below, demand.high + demand.above
-    # all that would serve, also where what is in would stay
-    place = replace(demand.place, keep=False)
-    exact = replace(demand, place=place, low=low, high=high, below=Fraction(0), above=Fraction(0))
-    most = demand.place.most_pieces
-    try:
-        return Coverage.of(exact, stock, _supply(demand, there, market), (), scale, most, _MOST_STACKS)
-    except TooManyError:
-        return None
+def _as_it_is(place: Place) -> list[Stack]:
+    """What is in, and nothing, where that is allowed: a place that holds pieces may have to hold some."""
+    return list(dict.fromkeys([place.installed, ()] if not place.fewest_pieces else [place.installed]))
 
 
-def coverages_of(
-    demands: Sequence[Demand], stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale
-) -> tuple[list[Coverage], bool]:
-    """Every demand's stacks, and whether none was left out."""
-    ever: Counter[int] = Counter()
-    for demand in demands:
-        ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, demand.place.most_pieces))
-    plentiful = frozenset(i for i, n in ever.items() if there[i] >= n)
-    found, complete = [], True
-    for demand in demands:
-        most = demand.place.most_pieces
-        supply = _supply(demand, there, market)
-        while True:
-            try:
-                found.append(Coverage.of(demand, stock, supply, plentiful, scale, most, _MOST_STACKS))
-                break
-            except TooManyError:
-                if most == 1:
-                    raise
-                most, complete = most - 1, False
-    return found, complete
+def _less_what_stays(
+    found: Mapping[Stack, tuple[int, int]], demand: Demand, scale: Scale
+) -> Iterator[tuple[Stack, tuple[int, int]]]:
+    """The stacks with what they serve, but where what is in serves, it stays: others only serve the rest."""
+    place = demand.place
+    stays = found.get(place.installed) if place.installed and place.keep else None
+    target = demand.gap.window.target
+    if stays is not None and place.keep_within is not None and target is not None:
+        near = (scale.ticks(target - place.keep_within), scale.ticks(target + place.keep_within))
+        stays = (max(stays[0], near[0]), min(stays[1], near[1]))
+    for stack, (start, end) in found.items():
+        if stays is None or stays[0] > stays[1] or stack == place.installed:
+            yield stack, (start, end)
+            continue
+        if start < min(end, stays[0]):
+            yield stack, (start, min(end, stays[0]))
+        if max(start, stays[1]) < end:
+            yield stack, (max(start, stays[1]), end)
+
+
+def _holds(interval: tuple[int, int], start: int, end: int) -> bool:
+    return interval[0] <= start and end <= interval[1]

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
+from math import prod
 
 from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card
 from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import chance_between
-from shimopt.ordering.market import Market
+from shimopt.ordering.market import Market, arrival_of, bills_of
 from shimopt.ordering.purchase import Purchase
 from shimopt.parts import StockLine
 
-__all__ = ["Option", "chance_of_enough", "with_neighbours"]
+__all__ = ["Option", "chance_served", "option_of", "with_neighbours"]
 
 _FAR = 10**12
 
@@ -36,17 +37,30 @@ class Option:
     chance: Fraction | float
 
 
-def chance_of_enough(
-    demands: Sequence[Demand], pieces: Sequence[Mapping[int, int]], stock: Sequence[StockLine], scale: Scale
+def option_of(
+    name: str,
+    packs: tuple[int, ...],
+    pieces: Sequence[Mapping[int, int]],
+    market: Market,
+    chance: Callable[[int, Mapping[int, int]], Fraction | float],
+) -> Option:
+    """What one way to order costs, and how likely it is enough; readings are taken as independent.
+
+    Parameters: packs, of each of the market's offers; pieces, by gap and stock line; chance, that of one gap to be
+    served by such pieces.
+    """
+    bought = [buy.offer for buy, n in zip(market.buys, packs, strict=True) if n]
+    cost = None
+    if all(offer.price is not None for offer in bought):
+        cost = Fraction(sum(total for _, _, total in bills_of(market, packs).values()), market.price_unit)
+    enough = prod((chance(gap, own) for gap, own in enumerate(pieces)), start=Fraction(1))
+    return Option(name, packs, cost, arrival_of(bought), enough)
+
+
+def chance_served(
+    demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale
 ) -> Fraction | float:
-    """The chance that every gap is served by a stack of its own pieces; readings are taken as independent."""
-    chance: Fraction | float = Fraction(1)
-    for demand, own in zip(demands, pieces, strict=True):
-        chance = chance * _chance(demand, own, stock, scale)
-    return chance
-
-
-def _chance(demand: Demand, pieces: Mapping[int, int], stock: Sequence[StockLine], scale: Scale) -> Fraction | float:
+    """The chance that a gap is served by a stack of these pieces, or by what is in, or by nothing."""
     sizes = Sizes(demand, stock, scale)
     flat = [line for line, count in sorted(pieces.items()) for _ in range(min(count, demand.place.most_pieces))]
     flat = [line for line in flat if line in demand.usable]

@@ -15,7 +15,7 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import Hole
 from shimopt.parts import StockLine
 
-__all__ = ["audit_order", "surely_inside"]
+__all__ = ["recheck", "surely_inside"]
 
 
 def surely_inside(demand: Demand, reading: Fraction, stack: Stack, stock: Sequence[StockLine]) -> bool:
@@ -33,7 +33,7 @@ def _suits(demand: Demand, stack: Stack) -> bool:
     return set(stack) <= set(demand.usable) and place.fewest_pieces <= len(stack) <= place.most_pieces
 
 
-def audit_order(
+def recheck(
     demands: Sequence[Demand],
     cards: Sequence[Card],
     holes: Sequence[Hole],

@@ -1,0 +1,146 @@
+"""Branch and bound in whole numbers: a level brought down, and what it cannot be below.
+
+Every node is a range of the variables. Its relaxation proposes prices and values; the prices become a bound that holds
+exactly (`sums`), and a node is left alone only when that bound says that nothing better is in it, or when the answer
+read from its values, worked out again by plain arithmetic, reaches it. So nothing that is proven here rests on a float
+or on a solver's word: one that errs or lies costs nodes, no more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from heapq import heappop, heappush
+from itertools import count
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from shimopt.ordering.sums import FINE, NO_END, Bound, Floats, Range, Relaxation, Sums, Wholes
+
+__all__ = ["Closing", "Limit", "closed"]
+
+# so near to whole is whole, and the answer read from it is checked
+_NEAR = 1e-6
+
+
+class Limit(Protocol):
+    """When to stop."""
+
+    def over(self) -> bool:
+        """Whether to stop here; asked once before every node."""
+
+
+class Closing(NamedTuple):
+    """A level as a whole-number model: minimise `objective`, whose values are multiples of `unit`.
+
+    `order` tells of every variable when it is branched on: 1 first, 2 where those are whole, 0 never. `read` works out
+    the answer that values mean and gives its exact value; None where they mean none.
+    """
+
+    sums: Sums
+    objective: Wholes
+    unit: int
+    within: Range
+    order: Wholes
+    read: Callable[[Floats], int | None]
+
+    def bound_of(self, within: Range, relaxation: Relaxation) -> tuple[Bound | None, Floats | None]:
+        """A bound of what lies within a range, and the values that the relaxation proposes there."""
+        relaxed = relaxation.solved(within)
+        if relaxed is None:
+            nothing = np.zeros(len(self.sums.limits), np.int64)
+            return self.sums.bound(self.objective, nothing, within), None
+        if relaxed.values is None:
+            empty = self.sums.bound(np.zeros_like(self.objective), relaxed.prices, within)
+            if empty is None or empty.fine > 0:
+                return None, None
+        return self.sums.bound(self.objective, relaxed.prices, within), relaxed.values
+
+    def narrowed(self, bound: Bound, best: int) -> Closing:
+        """The same without what stands in no answer better than `best`, by this bound of it."""
+        return self._replace(within=_narrowed(self, self.within, bound, best))
+
+
+def closed(task: Closing, best: int, limit: Limit) -> int:
+    """What no answer is below, never above `best`, the value in hand; better ones are handed to `task.read`.
+
+    It ends when that is `best`, or when the limit is reached.
+    """
+    if (task.within.low > task.within.high).any():
+        return best
+    relaxation = Relaxation(task.sums, task.objective, task.within)
+    number = count()
+    waiting: list[tuple[int, int, Range]] = []
+    stuck = NO_END
+    node: Range | None = task.within
+    least = 0
+    while True:
+        if node is None:
+            if not waiting or waiting[0][0] >= best:
+                return min(best, stuck)
+            least, _, node = heappop(waiting)
+        if limit.over():
+            return min(best, stuck, least, waiting[0][0] if waiting else NO_END)
+        here, node = node, None
+        bound, values = task.bound_of(here, relaxation)
+        least = NO_END if bound is None else max(least, bound.rounded_up(task.unit))
+        if bound is None or least >= best:
+            continue
+        here = _narrowed(task, here, bound, best)
+        if values is not None and not _apart(task, values, 1).any():
+            found = task.read(values)
+            best = best if found is None else min(best, found)
+            if least >= best:
+                continue
+        parts = _split(task, here, values)
+        if parts is None:
+            stuck = min(stuck, least)
+            continue
+        near, far = parts
+        heappush(waiting, (least, next(number), far))
+        node = near
+
+
+def _narrowed(task: Closing, here: Range, bound: Bound, best: int) -> Range:
+    """The range without the columns that stand in no better answer."""
+    room = min((best - 1) * FINE - bound.fine, NO_END)
+    high = here.high.copy()
+    high[: task.sums.columns][(bound.above > room).astype(bool)] = 0
+    return Range(here.low, high)
+
+
+def _apart(task: Closing, values: Floats, order: int) -> Floats:
+    """How far from whole every variable of this order is; 0 where it is near enough."""
+    apart = np.abs(values - np.rint(values))
+    apart[(task.order != order) | (apart < _NEAR)] = 0.0
+    return apart
+
+
+def _split(task: Closing, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
+    """Two ranges that hold all whole answers of this one, the likelier first; None where all is settled."""
+    for order in (1, 2):
+        if values is not None:
+            apart = _apart(task, values, order)
+            if apart.any():
+                at = int(np.argmax(apart))
+                return _parts(task, here, at, float(values[at]))
+    free = np.flatnonzero((task.order > 0) & (here.low < here.high))
+    if not len(free):
+        return None
+    at = int(free[np.argmin(task.order[free])])
+    return _parts(task, here, at, int(here.high[at]) - 0.5 if values is None else float(values[at]))
+
+
+def _parts(task: Closing, here: Range, at: int, value: float) -> tuple[Range, Range]:
+    floor = min(max(int(np.floor(value + _NEAR)), int(here.low[at])), int(here.high[at]) - 1)
+    below, above = here.high.copy(), here.low.copy()
+    below[at] = floor
+    chosen = here.high
+    if at < task.sums.columns:
+        # exactly one column of its group is 1: then no other is
+        chosen = here.high.copy()
+        chosen[: task.sums.columns][task.sums.group_of == task.sums.group_of[at]] = 0
+        chosen[at] = 1
+    above[at] = floor + 1
+    down, up = Range(here.low, below), Range(above, chosen)
+    return (up, down) if value - floor > 0.5 else (down, up)
