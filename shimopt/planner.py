@@ -18,7 +18,6 @@ from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
-from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import (
     Alternative,
     Gauge,
@@ -26,13 +25,13 @@ from shimopt.reasons import (
     Reason,
     alternatives,
     assumptions,
-    effect_findings,
     explain,
     gauges,
     nearest_misses,
     suspicions,
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
@@ -139,12 +138,12 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         nearest=nearest,
         findings=(
             *suspicions(job),
-            *_about_readings(job),
-            *_not_by_chance(chosen.stated, job),
-            *effect_findings(job),
+            *about_readings(job),
+            *not_by_chance(chosen.stated, job),
+            *about_effects(job),
             *screening.findings,
             *stack_findings(job, choice.stacks),
-            *_not_read(job),
+            *not_read(job),
         ),
         reasons=tuple(explain(job, screening, choice, outcome, nearest, supply, chosen.buy, watch)),
         gauges=gauges(job, screening, supply),
@@ -241,15 +240,6 @@ def _decided_by_brackets(job: Job) -> Job:
     return replace(job, gaps=tuple(gaps))
 
 
-def _not_by_chance(stated: Job, job: Job) -> list[Finding]:
-    """A note on every gap whose stated chance does not decide."""
-    return [
-        Finding(gap.name, "", "note", "decided_by_brackets")
-        for gap in stated.gaps
-        if gap.least_chance is not None and job.gap[gap.name].least_chance is None
-    ]
-
-
 def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
     """Equal packs on different seats need parts that suit all of them."""
     problems = []
@@ -286,23 +276,3 @@ def _refuse_mixed_money(job: Job, screening: Screening) -> None:
                 for currency, (name, offer) in sorted(first.items())
             ]
         )
-
-
-def _about_readings(job: Job) -> list[Finding]:
-    found = []
-    for gap in job.gaps:
-        if gap.reading.tilt:
-            found.append(Finding(gap.name, "", "caution", "spots_tilted", {"apart": gap.reading.tilt}))
-        if gap.reading.pulls is not None and gap.reading.pulls < FEWEST_PULLS:
-            texts = {"pulls": str(gap.reading.pulls), "fewest": str(FEWEST_PULLS)}
-            found.append(Finding(gap.name, "", "caution", "few_pulls", {}, texts))
-        if gap.reading.no_preload_assumed:
-            under_cover = gap.reading.opens
-            most = -gap.reading.bracket.low if under_cover else gap.reading.bracket.high
-            code = "cover_free_assumed" if under_cover else "no_preload_assumed"
-            found.append(Finding(gap.name, "", "note", code, {"high": most}))
-    return found
-
-
-def _not_read(job: Job) -> list[Finding]:
-    return [Finding("", "", "note", "column_not_read", {}, {"file": f, "column": c}) for f, c in job.not_read]

@@ -119,6 +119,36 @@ CASES = {
         "cannot be told apart",
         "differ by more",
     ),
+    "a bevel gear whose shim moves next to nothing": (
+        # 2 tan 20 degrees sin(atan 2) = 0.65109, times 0.0005 = 0.0003, at three decimals 0
+        ("left = 0.68", 'left = { bevel = { teeth = [20, 40], pressure_angle = 20, on = "wheel", share = 0.0005 } }'),
+        '[[gap]] 1 "backlash", effects.left',
+        "",
+        "comes to 0 at three decimals",
+        "figure",
+    ),
+    "trial readings that are alike": (
+        ("left = 0.68", "left = { trial = [{ stack = 0.3, reading = 0.2 }, { stack = 0.5, reading = 0.2 }] }"),
+        '[[gap]] 1 "backlash", effects.left',
+        "",
+        "comes to 0 at three decimals",
+        "leave the place out",
+    ),
+    "an effect of thirty decimals": (
+        ("left = 0.68", "left = 0.680000000000000000000000000001"),
+        '[[gap]] 1 "backlash", effects.left',
+        "0.680000000000000000000000000001",
+        "at most eight decimals",
+        "check",
+    ),
+    "effects that together divide too finely": (
+        # both are primes: 9967 × 99991 is ten times what whole numbers are allowed to carry
+        ("left = 0.68, right = -0.68", 'left = "1/9967", right = "1/99991"'),
+        '[[gap]] 1 "backlash", effects.right',
+        "1/99991",
+        "finer than whole numbers can carry",
+        "one denominator",
+    ),
     "equal packs at an unknown place": (
         ('"left", "right"]\n\n', '"left", "middle"]\n\n'),
         "equal",

@@ -232,3 +232,13 @@ def test_the_readme_s_lines_of_python_run_and_say_what_they_print(
     assert "drum" in capsys.readouterr().out
     assert (tmp_path / "letter.pdf").is_file()
     assert len([line for line in block.splitlines() if line]) <= 14
+
+
+def test_pieces_in_hand_are_checked_from_a_frame_as_from_a_file(tmp_path: Path) -> None:
+    pieces = pd.DataFrame({"part": ["W-08", "W-08"], "piece": ["a", "b"], "measured_mm": [0.203, 0.151]})
+    pieces["measuring_error_mm"] = 0.002
+    pieces.to_csv(tmp_path / "arrived.csv", index=False)
+    in_memory = shimopt.fit(DEMO / "swing-bridge", measured=pieces)
+    pd.testing.assert_frame_equal(in_memory, shimopt.fit(DEMO / "swing-bridge", measured=tmp_path / "arrived.csv"))
+    # W-08 is marked 8 thou, 0.2032 mm: a is that, b is 0.05 mm too thin
+    assert in_memory.groupby("piece")["as_labelled"].first().to_dict() == {"a": True, "b": False}

@@ -72,6 +72,13 @@ def test_a_cell_that_needs_quotes_gets_them(tmp_path: Path) -> None:
     assert changed.decode().splitlines()[2] == PLAIN.splitlines()[2]
 
 
+@pytest.mark.parametrize("note", ["two\nlines", "two\r\nlines", "an old\rline end", "a, b"])
+def test_whatever_a_cell_holds_is_still_one_cell(tmp_path: Path, note: str) -> None:
+    after(drawer(tmp_path, PLAIN), 2, "note", note)
+    assert read_to_change(tmp_path / "drawer.csv").cell(2, "note") == note
+    assert read_to_change(tmp_path / "drawer.csv").rows[1:] != []
+
+
 def test_a_row_after_a_cell_of_several_lines_is_still_found(tmp_path: Path) -> None:
     path = drawer(tmp_path, 'part,note,on_hand\nA,"two\nlines",1\nB,,1\n')
     assert after(path, 4, "on_hand", "0").decode() == 'part,note,on_hand\nA,"two\nlines",1\nB,,0\n'

@@ -188,29 +188,33 @@ def test_without_a_seat_only_the_bore_is_said_to_be_unchecked() -> None:
 def test_the_numbers_that_decided_stand_in_the_finding() -> None:
     too_large = asked({"inner": mm("16.5", "0.01")}).findings[0]
     # 16.49 - 16.01 and 16.51 - 15.99, of which half is the shift
-    assert {key: too_large.lengths[key] for key in ("least_play", "most_play", "shift", "allowed")} == {
+    assert {key: too_large.fact.lengths()[key] for key in ("least_play", "most_play", "shift", "allowed")} == {
         "least_play": nm("0.48"),
         "most_play": nm("0.52"),
         "shift": nm("0.26"),
         "allowed": nm("0.4"),
     }
     over = asked({}, {"grooves": groove("15", "0.2", "2")}).findings[0]
-    assert (over.lengths["from"], over.lengths["to"], over.numbers["share"]) == (nm("0.2"), nm("0.5"), Fraction(3, 5))
+    assert (over.fact.lengths()["from"], over.fact.lengths()["to"], over.fact.numbers()["share"]) == (
+        nm("0.2"),
+        nm("0.5"),
+        Fraction(3, 5),
+    )
     little = asked({}, {"face": Face(mm("17"), mm("34"))}).findings[0]
-    assert float(little.numbers["share"]) == pytest.approx(275.0625 / 867, abs=1e-6)
+    assert float(little.fact.numbers()["share"]) == pytest.approx(275.0625 / 867, abs=1e-6)
 
 
 def test_a_ring_on_a_fillet_is_lifted_as_far_as_the_arc_says() -> None:
     # r - sqrt(r² - (r - c)²) with r = 0.5 and c = 0.3: 0.5 - sqrt(0.25 - 0.04) = 0.041742 mm (by hand)
     lifted = asked({}, {"fillet": nm("0.5")}).findings[0]
-    assert lifted.lengths["lift"] == pytest.approx(41_742, abs=1)
+    assert lifted.fact.lengths()["lift"] == pytest.approx(41_742, abs=1)
 
 
 def test_a_counterbore_limits_how_far_a_ring_can_hang_off_centre() -> None:
     # bore 17.5 on 16 could shift by 0.76, outside 23.75 in 24.0 only by 0.125
     free = asked({"inner": mm("17.5", "0.01")}, {"next_ring": mm("25"), "bore_play": nm("2")})
     held = asked({"inner": mm("17.5", "0.01")}, {"next_ring": mm("25"), "bore_play": nm("2"), "bore": mm("24")})
-    assert [f.lengths["shift"] for f in free.findings if f.code == "rubs_next_ring"] == [nm("0.625")]
+    assert [f.fact.lengths()["shift"] for f in free.findings if f.code == "rubs_next_ring"] == [nm("0.625")]
     assert codes(held) == []
 
 
@@ -218,7 +222,7 @@ def test_a_ring_wholly_over_a_groove_shifts_until_it_meets_the_groove() -> None:
     # groove of 15.8: play 0.31 is allowed, but it shifts (16.11 - 15.8) / 2 = 0.155 and comes near the next ring
     answer = asked({}, {"grooves": groove("15.8", "0", "2"), "next_ring": mm("24.6")})
     near = next(f for f in answer.findings if f.code == "near_next_ring")
-    assert near.lengths["shift"] == nm("0.155")
+    assert near.fact.lengths()["shift"] == nm("0.155")
 
 
 def test_every_rule_is_asked_of_every_part_on_every_seat() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from math import radians
 
@@ -26,7 +27,8 @@ BEVEL = [
 def test_moving_a_bevel_gear_changes_its_backlash_as_geometry_says(
     pressure: str, pitch: float, shift: float, change: float
 ) -> None:
-    assert float(bevel_effect(Fraction(pressure), radians(pitch))) * shift == pytest.approx(change, abs=6e-7)
+    by_hand = (Decimal(str(change)) / Decimal(str(shift))).quantize(Decimal("0.001"), rounding=ROUND_HALF_EVEN)
+    assert bevel_effect(Fraction(pressure), radians(pitch)) == Fraction(by_hand)
 
 
 def test_pitch_angles_of_20_and_40_teeth_are_those_whose_tangents_are_a_half_and_two() -> None:
@@ -43,3 +45,14 @@ def test_two_readings_with_different_packs_give_the_effect_and_what_they_leave_o
     assert trial_effect(packs, readings) == (Fraction(-4, 5), Fraction(-7, 10), Fraction(-3, 5))
     # the order in which they were tried says nothing
     assert trial_effect(packs[::-1], readings[::-1]) == trial_effect(packs, readings)
+
+
+@pytest.mark.parametrize(
+    # by hand: 0.0625 and 0.0635 lie in the middle between thousandths; the even one is taken
+    ("change", "effect"),
+    [(625, "0.062"), (635, "0.064"), (-625, "-0.062"), (624, "0.062"), (626, "0.063")],
+)
+def test_what_lies_between_two_thousandths_goes_to_the_even_one(change: int, effect: str) -> None:
+    packs = (Bracket.between(0, 0), Bracket.between(10_000, 10_000))
+    readings = (Bracket.between(1_000, 1_000), Bracket.between(1_000 + change, 1_000 + change))
+    assert trial_effect(packs, readings)[1] == Fraction(effect)

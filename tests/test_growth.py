@@ -109,7 +109,9 @@ def test_a_level(tree: Tree) -> None:
         "arithmetic/outcome.py", '"cautions":', '"mixed": Fraction(sum(len(set(s)) > 1 for s in stacks.values())),'
     )
     tree.add("candidates/options.py", '"cautions":', '"mixed": int(len(set(stack)) > 1),')
-    tree.add("words/why_words.py", '"cost":', '"mixed": "places with pieces of two kinds",')
+    tree.add(
+        "words/level_words.py", '"cost":', '"mixed": LevelWords("mixed places", "{} fewer with two kinds", "place"),'
+    )
     plan = json.loads(tree.run("plan", "job.toml", "--json"))
     assert stack(plan) == {"C-25": 2}
     level = plan["levels"][-1]

@@ -58,7 +58,7 @@ def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureF
     assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.72), (0.72, 0.74)]
     assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "measured": None, "pieces": 1}]
     assert [option["name"] for option in found["options"]] == ["exact", "sure", "neighbours"]
-    assert all(level["proven"] for level in found["levels"])
+    assert all(level["proven"] and level["proof"] == "exact" for level in found["levels"])
 
 
 def test_the_screen_fits_80_columns_and_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
@@ -101,6 +101,18 @@ def test_a_stated_final_reading_and_a_shift_count_once(capsys: pytest.CaptureFix
     card = json.loads(out)["cards"][0]
     assert card["range"] == {"from": 0.89, "to": 0.96}
     assert card["uncertainty"] == {"below": 0.005, "above": 0.005}
+
+
+def test_files_for_european_spreadsheets_say_the_same(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ours, theirs = tmp_path / "ours.csv", tmp_path / "theirs.csv"
+    run(capsys, demo, "--quiet", "-o", ours)
+    run(capsys, demo, "--quiet", "--semicolons", "-o", theirs)
+    raw = theirs.read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbf")
+    plain = [line.split(",") for line in ours.read_text(encoding="utf-8").splitlines()]
+    assert [line.replace(",", ".").split(";") for line in raw.decode("utf-8-sig").splitlines()] == plain
 
 
 def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path) -> None:

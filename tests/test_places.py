@@ -200,10 +200,8 @@ def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source
     found = planned(tmp_path, job)
     assert found.job.gaps[0].effects[0][1] * 3 == 1
     notes = [finding["words"] for finding in plan_object(found)["findings"] if finding["code"].startswith("effect_")]
-    # 2 tan 20° sin 26.565° = 0.325545; (1/3) / 0.325545 = 1.0239
-    assert notes == [
-        "effect of pinion on backlash: 1/3, as stated, from sheet 9; geometry would give 0.325545, 2.4 % off"
-    ]
+    # 2 tan 20° sin 26.565° = 0.325545, known as 0.326; (1/3) / 0.326 = 1.0225
+    assert notes == ["effect of pinion on backlash: 1/3, as stated, from sheet 9; geometry would give 0.326, 2.2 % off"]
 
 
 def test_an_effect_from_two_readings_says_what_they_leave_open(tmp_path: Path) -> None:

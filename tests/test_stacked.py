@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from shimopt.candidates import short_places, stacks_between
 from shimopt.job import Place, Seat
 from shimopt.planner import decide
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.seats import fitting_order, stack_findings
 from tests.jobs import fitted, gap, job, shim, window
 from tests.seats import groove, mm, nm
@@ -133,6 +134,8 @@ def test_the_plan_tells_which_parts_would_serve_by_thickness_and_why_they_do_not
     # 0.3 mm serves but hangs off centre; 0.9 mm does not serve, whatever its bore
     stock = [shim("0.3", 1, unit="mm", inner=nm("17")), shim("0.9", 1, unit="mm", inner=nm("17"))]
     decision = decide(job([read], stock, unit="mm"))
-    told = [reason for reason in decision.reasons if reason.code == "parts_do_not_suit"]
+    told = [reason for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)]
     assert [(reason.about, reason.names) for reason in told] == [("a", ("S-0.3",))]
-    assert [(f.code, f.lengths["least_play"]) for f in told[0].findings] == [("bore_too_large", Fraction(1_000_000))]
+    assert [(f.code, f.fact.lengths()["least_play"]) for f in told[0].findings] == [
+        ("bore_too_large", Fraction(1_000_000))
+    ]

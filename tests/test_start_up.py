@@ -55,3 +55,30 @@ def loaded(told: Path, *arguments: str) -> set[str]:
 @pytest.mark.parametrize("arguments", [["--help"], ["plan", "--help"], ["plann"], ["--version"]])
 def test_what_only_talks_about_itself_loads_nothing(tmp_path: Path, arguments: list[str]) -> None:
     assert loaded(tmp_path / "told", *arguments) == set()
+
+
+SOLVERS = {"highspy", "ortools", "numpy"}
+DRAWER = "demo_data/swing-bridge/drawer.csv"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "allowed"),
+    [
+        (["fit", "demo_data/swing-bridge"], {"pydantic"}),
+        (["parts", "--inner", "16mm"], {"pydantic"}),
+        (["make", "11 thou", "--from", DRAWER], {"pydantic"}),
+        (["plan", "demo_data/swing-bridge"], {"pydantic", *SOLVERS}),
+        (["plan", "demo_data/quarry-tram", "--json"], {"pydantic", *SOLVERS}),
+        (["why", "demo_data/twelve-valve"], {"pydantic", *SOLVERS}),
+        (["draw", "demo_data/slipway-winch", "-o", "{out}.svg"], {"pydantic", *SOLVERS}),
+        (["letter", "demo_data/swing-bridge", "-o", "{out}.html"], {"pydantic", "jinja2", *SOLVERS}),
+        (["letter", "demo_data/swing-bridge", "-o", "{out}.pdf"], {"pydantic", "typst", *SOLVERS}),
+        (["order", "demo_data/quarry-tram"], {"pydantic", *SOLVERS}),
+    ],
+    ids=lambda value: value[0] if isinstance(value, list) else "",
+)
+def test_a_command_loads_nothing_heavy_that_its_job_does_not_need(
+    tmp_path: Path, arguments: list[str], allowed: set[str]
+) -> None:
+    given = [text.replace("{out}", str(tmp_path / "out")) for text in arguments]
+    assert loaded(tmp_path / "told", *given) - allowed == set()

@@ -8,12 +8,15 @@ import resource
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+import shimopt
+from shimopt.job import load_job
 from tests.slow_jobs import write_order_of_sixty_sizes, write_ring, write_singly_measured
 
 ROOT = Path(__file__).parents[1]
@@ -52,10 +55,12 @@ def hard_job(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
 @pytest.mark.parametrize("limit", [1.0, 5.0])
 def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: float) -> None:
     waiting = _waiting_for_others()
+    limit = round(limit + waiting, 1)
     begun = time.monotonic()
     process = _started("plan", hard_job, "--time-limit", str(limit), "--json")
     out, err = process.communicate(timeout=60)
     taken = time.monotonic() - begun
+    waiting = max(waiting, _waiting_for_others())
     plan = json.loads(out)
     assert process.returncode == (0 if plan["doable"] else 1)
     assert "Traceback" not in err
@@ -72,7 +77,7 @@ def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard
     files = sorted(os.listdir(hard_job))
     waiting = _waiting_for_others()
     process = _started("plan", hard_job, "--json")
-    time.sleep(2.0)
+    time.sleep(2.0 + waiting)
     assert process.poll() is None, "this job is no longer slow: make it harder"
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
@@ -148,3 +153,50 @@ def test_whoever_makes_a_process_deaf_to_ctrl_c_keeps_it_so() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, check=False, timeout=60)
     assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_from_python_the_same_limit_holds_and_nothing_goes_on_behind(hard_job: Path) -> None:
+    job, waiting = load_job(hard_job), _waiting_for_others()
+    begun = time.monotonic()
+    found = shimopt.plan(job, time_limit=1.0)
+    assert time.monotonic() - begun - waiting <= 3.0
+    assert len(found.decision.stacks) == len(job.places)
+    assert not found.decision.proven
+    ends = time.monotonic() + 10
+    while threading.active_count() > 1 and time.monotonic() < ends:
+        time.sleep(0.05)
+    assert [thread.name for thread in threading.enumerate() if "search" in thread.name] == []
+
+
+def test_from_python_what_goes_wrong_within_a_limit_is_raised_where_it_was_asked_for(tmp_path: Path) -> None:
+    job = {
+        "unit": "mm",
+        "drawer": "none.csv",
+        "window": {"min": 0.1, "max": 0.2, "source": "x"},
+        "gap": [{"name": "a", "value": "0.15 mm"}],
+    }
+    with pytest.raises(shimopt.InputError):
+        shimopt.plan({**job, "drawer": str(tmp_path / "none.csv")}, time_limit=5)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["fit", "{job}"], ["parts", "--catalogue", "{job}/drawer.csv"], ["make", "9.99mm", "--from", "{job}/drawer.csv"]],
+)
+def test_ctrl_c_ends_what_reads_long_tables_too(tmp_path: Path, arguments: list[str]) -> None:
+    rows = "".join(f"S-{n},{(n % 4000 + 1) / 1000:.3f},{16 + n % 7 / 100:.2f},30,1\n" for n in range(60_000))
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,inner_mm,outer_mm,on_hand\n" + rows, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.1\nmax = 0.2\nsource = "x"\n[[seat]]\nname = "s"\n'
+        'shaft = "16 mm ± 0.01 mm"\n[[gap]]\nname = "a"\nseat = "s"\nvalue = "0.35 mm"\n',
+        encoding="utf-8",
+    )
+    process = _started(*(text.replace("{job}", str(tmp_path)) for text in arguments))
+    time.sleep(0.9)
+    if process.poll() is None:
+        begun = time.monotonic()
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=60)
+        assert time.monotonic() - begun <= 2.0
+        assert (process.returncode, err) == (130, "")
+    assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]

@@ -71,7 +71,7 @@ def test_a_slip_is_seen_and_its_likely_meaning_said(
     ],
 )
 def test_honest_readings_are_not_suspected(tmp_path: Path, values: list[str]) -> None:
-    found = [f for f in found_in(tmp_path, "thou", ("4", "12"), values) if f.lengths["reading"] < 50 * 25_400]
+    found = [f for f in found_in(tmp_path, "thou", ("4", "12"), values) if f.fact.lengths()["reading"] < 50 * 25_400]
     assert found == []
 
 
@@ -79,7 +79,7 @@ def test_a_reading_with_its_own_unit_is_not_said_to_be_in_another(tmp_path: Path
     values = ['value = "0.3 in"', "value = 10", "value = 11"]
     found = found_in(tmp_path, "thou", ("4", "12"), values)
     # thirty times its neighbours, but nobody typed a bare number: a slip of the decimal point is all that can be meant
-    assert [(f.place, f.texts.get("how")) for f in found] == [("1", "ten times too large")]
+    assert [(f.place, getattr(f.fact, "how", None)) for f in found] == [("1", "ten times too large")]
 
 
 @given(st.lists(st.integers(1, 50), min_size=2, max_size=12), st.data())

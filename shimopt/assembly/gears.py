@@ -1,6 +1,7 @@
 """Effects that are computed: of a bevel gear's shim on backlash, and from two trial readings with different packs.
 
-Computed effects are rounded to six decimals; what is shown is what is used.
+Geometry and trial readings know an effect to a per cent or so: it is rounded to three decimals, half to even. The
+rounded effect is the effect; what is shown is what is used.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from shimopt.lengths import Bracket
 
 __all__ = ["bevel_effect", "pitch_angle", "trial_effect"]
 
-_DECIMALS = 6
+_DECIMALS = 3
 
 
 def pitch_angle(teeth: tuple[int, int], on: str) -> float:
@@ -38,7 +39,7 @@ def bevel_effect(pressure_angle: Fraction | float, pitch: float, share: Fraction
 
     >>> from math import radians
     >>> bevel_effect(20, radians(45))
-    Fraction(128683, 250000)
+    Fraction(103, 200)
     """
     return round(share * Fraction(2 * tan(radians(float(pressure_angle))) * sin(pitch)), _DECIMALS)
 

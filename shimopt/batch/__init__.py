@@ -3,12 +3,13 @@
 Nothing is loaded here, so that `shimopt --help` does not wait for tables: `batching` answers files of gaps, `many`
 frames; `jobs` plans folders of jobs; `cluster` has pieces answered on other machines.
 
-`batch/terms.py` says what holds for all gaps, `batch/table.py` lists the stacks of a seat once. A file is cut into
-pieces (`csv_source.py`, `parquet_source.py`) that anybody can read by themselves; a piece becomes cells, cells become
-rows of whole half-nanometres (`cells.py`, `rows.py`), rows that are alike are decided once (`decide.py`,
-`chances.py`), and the answers become a table or lines (`answers.py`, `csv_out.py`). Threads, or the workers of a
-cluster, answer pieces (`batching.py`, `cluster.py`); `unfinished.py` keeps them until all are there. `jobs.py` plans
-folders of jobs.
+`terms` says what holds for all gaps, `stack_table` lists the stacks of a seat once. A file (`sources`, `csv_source`) is
+cut into `pieces` that anybody can read by themselves; a piece becomes cells, cells become gaps in whole half-nanometres
+(`decimals`, `asked`), gaps that are alike are decided once (`decide`, `chances`), and the `answers` become a table or
+lines (`packing`). Threads, or the workers of a cluster, answer pieces (`batching`, `cluster`); `unfinished` keeps them
+until all are there.
+
+All this needs pyarrow, which is the extra `batch`; pyarrow itself loads pandas as soon as it is given a Python value.
 
 The decision looks at kinds of stacks: alike in pieces, cautions and how far they can be below and above their best
 estimate. Within a kind, doubt is flat between two corners and rises with slope one outside them, so the best of a kind

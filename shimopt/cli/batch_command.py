@@ -202,18 +202,12 @@ def _refuse_other_tables(out: Path) -> None:
 
 
 def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
-    import csv
-    import io
-
     from shimopt.batch.jobs import JOB_COLUMNS
+    from shimopt.tables.csv_text import csv_of
     from shimopt.tables.replacing import replace_file
 
     if out.suffix.lower() == ".csv":
-        text = io.StringIO(newline="")
-        writer = csv.DictWriter(text, JOB_COLUMNS, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-        replace_file(out, text.getvalue().encode())
+        replace_file(out, csv_of(JOB_COLUMNS, ([row[name] for name in JOB_COLUMNS] for row in rows)).encode())
         return
     from shimopt.tables.parquet import need_pyarrow
 

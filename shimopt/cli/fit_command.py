@@ -12,7 +12,6 @@ from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argume
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
-    from shimopt.parts import Part, StockLine
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
 
@@ -138,17 +137,12 @@ def _asked(
 ) -> tuple[list[SeatFits], list[Checked]]:
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
-    from shimopt.parts.measured import read_measured
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats import on_seat_all
-    from shimopt.seats.incoming import check_piece
+    from shimopt.seats.incoming import check_pieces
 
     if measured is not None:
-        labels = _labels(job.stock)
-        pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats))
-        pieces = [piece for piece in pieces if not parts or piece.part.name in parts]
-        known = list(labels.values())
-        return [], [check_piece(piece, _for_piece(seats, piece.seat), known) for piece in pieces]
+        return [], check_pieces(job, measured, seats, parts)
     names = {line.part.name for line in job.stock}
     if unknown := [name for name in parts if name not in names]:
         problems = []
@@ -159,19 +153,6 @@ def _asked(
         raise InputError(problems)
     lines = tuple(line for line in job.stock if not parts or line.part.name in parts)
     return [SeatFits(seat, lines, tuple(on_seat_all([line.part for line in lines], seat))) for seat in seats], []
-
-
-def _for_piece(seats: list[Seat], named: str) -> list[Seat]:
-    return [seat for seat in seats if seat.shims_allowed and named in ("", seat.name)]
-
-
-def _labels(stock: tuple[StockLine, ...]) -> dict[str, Part]:
-    """What each label means: a part that is offered first, else one of the drawer that is known by its marking."""
-    labels: dict[str, Part] = {}
-    for line in sorted(stock, key=lambda line: not line.offers):
-        if not line.part.measured:
-            labels.setdefault(line.part.name, line.part)
-    return labels
 
 
 def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:

@@ -13,9 +13,9 @@ from typing import Any
 import click
 
 from shimopt import __version__
-from shimopt.cli.stopping import INTERRUPTED, BrokenOff, interrupted, only_voice
+from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text
-from shimopt.machine import end_at_once, reader_has_gone, silence_output
+from shimopt.machine import BrokenOff, end_at_once, reader_has_gone, silence_output
 
 __all__ = ["cli", "main", "told"]
 

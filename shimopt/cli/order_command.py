@@ -50,6 +50,7 @@ class _Order:
     spend: str | None
     time_limit: float | None
     steps: int
+    semicolons: bool
     quiet: bool
 
 
@@ -79,6 +80,11 @@ class _Order:
 @drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
+@click.option(
+    "--semicolons",
+    is_flag=True,
+    help="Write .csv with semicolons and decimal commas, as spreadsheets of most European languages read it.",
+)
 @limit_options(_STEPS)
 @quiet_option()
 @gathered(_Order)
@@ -149,7 +155,7 @@ def _given(call: _Order, order: object) -> int:
     if not interrupted():
         for name in call.outputs:
             if name != "-":
-                _write_order(Path(name), order)
+                _write_order(Path(name), order, call)
         for name in call.cards:
             _write_card(Path(name), order, unit, call)
     if "-" in call.outputs or (call.as_json and not call.quiet):
@@ -230,7 +236,7 @@ def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:
             taken.add(os.path.realpath(path))
 
 
-def _write_order(path: Path, order: Order) -> None:
+def _write_order(path: Path, order: Order, call: _Order) -> None:
     """The purchase list, the orders as text, or everything as JSON, by the ending. Raises InputError."""
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
@@ -241,7 +247,7 @@ def _write_order(path: Path, order: Order) -> None:
         case ".xlsx":
             content = purchase_xlsx(order)
         case ".csv":
-            content = purchase_csv(order).encode()
+            content = purchase_csv(order, semicolons=call.semicolons).encode()
         case ".txt":
             content = order_texts(order).encode()
         case _:
@@ -258,7 +264,7 @@ def _write_card(path: Path, order: Order, unit: str, call: _Order) -> None:
 
     ending = path.suffix.casefold()
     if ending == ".csv":
-        write_text(path, card_csv(order))
+        write_text(path, card_csv(order, semicolons=call.semicolons))
     elif ending == ".txt":
         write_text(path, "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)))
     else:

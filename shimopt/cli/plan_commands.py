@@ -87,7 +87,7 @@ def plan_command(call: _Plan) -> int:
 
     with sign_of_life() as progress:
         watch = Watch(seconds_left(call.time_limit), call.steps, progress)
-        with watched(watch, best):
+        with watched(watch, best, lambda: loaded is not None):
             loaded = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
             if call.file is not None:
                 refuse_input(call.file, loaded.inputs)
@@ -102,17 +102,21 @@ def _given(call: _Plan, plan: Decision | None) -> int:
     from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_text
     from shimopt.errors import InputError, Problem
-    from shimopt.render.json.plan_json import plan_object
-    from shimopt.render.json.results_json import json_text
+
+    def as_json(plan: Decision) -> str:
+        from shimopt.render.json.plan_json import plan_object
+        from shimopt.render.json.results_json import json_text
+
+        return json_text(plan_object(plan))
 
     if plan is None:
         if interrupted():
             return INTERRUPTED
         raise InputError([Problem("", "--time-limit", "", "the time was over before the job was read", "give it more")])
     if call.file is not None and not interrupted():
-        write_text(call.file, json_text(plan_object(plan)))
+        write_text(call.file, as_json(plan))
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(json_text(plan_object(plan)))
+        print_text(as_json(plan))
     elif not call.quiet:
         print_plan(plan, call.unit)
     return 0 if plan.outcome.doable else 1

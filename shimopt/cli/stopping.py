@@ -20,22 +20,22 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
 
-from shimopt.machine import end_at_once
+from shimopt.machine import break_off, end_at_once
 from shimopt.watch import Watch
 
-__all__ = ["INTERRUPTED", "BrokenOff", "interrupted", "listen", "only_voice", "seconds_left", "throwing", "watched"]
+__all__ = ["INTERRUPTED", "interrupted", "listen", "only_voice", "seconds_left", "throwing", "watched"]
 
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
 _OF_ITS_OWN, _FOR_THE_BEST = 0.6, 0.8
+# and that a command has which puts itself in order
+_TO_TIDY_UP = 1.5
+# and that it has to read its files, when the time is over before that
+_TO_BE_READY = 0.9
 # beyond its time a command may go on for so long, or for this share of it
 _BEYOND, _SHARE_BEYOND = 0.4, 0.06
 _BYTE_OF_OURS = b"\0"
 _STANDARD_OUTPUT = 1
-
-
-class BrokenOff(BaseException):
-    """Thrown into whoever computes once the result is given without it: there is nothing more for it to do."""
 
 
 class _Stops:
@@ -47,6 +47,7 @@ class _Stops:
         self.throws = False
         self.watch: Watch | None = None
         self.give_best: Callable[[], int] | None = None
+        self.ready: Callable[[], bool] = lambda: True
         self.voice = threading.Lock()
         self.waker: socket.socket | None = None
         # standard output as it was: while a solver is at work it may lead nowhere
@@ -96,13 +97,15 @@ def throwing() -> Iterator[None]:
 
 
 @contextmanager
-def watched(watch: Watch, give_best: Callable[[], int] | None = None) -> Iterator[None]:
+def watched(
+    watch: Watch, give_best: Callable[[], int] | None = None, ready: Callable[[], bool] = lambda: True
+) -> Iterator[None]:
     """While it lasts, Ctrl-C and the end of the time stop `watch`, and what goes on all the same.
 
-    Parameter: give_best, called where the command has to be ended before it has given anything: gives the best so
-    far, and the exit code.
+    Parameters: give_best, called where the command has to be ended before it has given anything: gives the best so
+    far, and the exit code; ready, whether there is anything to give yet: for that a moment more is waited.
     """
-    _stops.watch, _stops.give_best = watch, give_best
+    _stops.watch, _stops.give_best, _stops.ready = watch, give_best, ready
     _wake()
     try:
         yield
@@ -150,11 +153,13 @@ def _until_the_end(watch: Watch | None) -> float | None:
 
 def _end(code: int | None, ear: socket.socket | None = None) -> None:
     """Stop, wait a moment, give the best so far, end. Without `code` the time was over, and the best says the code."""
-    watch, give_best = _stops.watch, _stops.give_best
+    watch, give_best, ready = _stops.watch, _stops.give_best, _stops.ready
     if watch is not None:
         watch.stop()
+    if code is None:
+        _wait_until(ready)
     if ear is not None and (watch is not None or _stops.throws):
-        _wait_for_a_second(ear)
+        _wait_for_a_second(ear, _OF_ITS_OWN if watch is not None else _TO_TIDY_UP)
     if not _stops.voice.acquire(timeout=0 if code is None else _FOR_THE_BEST):
         if code is None:
             # it is being given just now, and will be whole
@@ -162,25 +167,23 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
         end_at_once(code)
     from shimopt.cli.main import told
 
-    _break_off_the_rest()
+    # computing on would take half the time from giving the best so far
+    break_off(threading.main_thread())
     if _stops.output is not None:
         os.dup2(_stops.output, _STANDARD_OUTPUT)
     found = told(give_best, sys.argv[1:]) if give_best is not None else 0
     end_at_once(found if code is None else code)
 
 
-def _break_off_the_rest() -> None:
-    """Have the main thread compute no longer: it takes half the time from whoever gives the best so far."""
-    import ctypes
-
-    main = threading.main_thread().ident
-    if main is not None:
-        ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(main), ctypes.py_object(BrokenOff))
+def _wait_until(ready: Callable[[], bool]) -> None:
+    ends = time.monotonic() + _TO_BE_READY
+    while not ready() and time.monotonic() < ends:
+        time.sleep(0.02)
 
 
-def _wait_for_a_second(ear: socket.socket) -> None:
+def _wait_for_a_second(ear: socket.socket, seconds: float) -> None:
     """Wait for whoever computes to come to an end; a second Ctrl-C is less patient."""
-    ends = time.monotonic() + _OF_ITS_OWN
+    ends = time.monotonic() + seconds
     while (left := ends - time.monotonic()) > 0:
         ear.settimeout(left)
         try:

@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any, Literal
 from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
 from shimopt.door.given import DEFAULT_STEPS, JobLike, known, loaded, watch_of
+from shimopt.door.in_time import decided_in_time
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
-from shimopt.planner import Decision, decide
+from shimopt.planner import Decision
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -168,7 +169,7 @@ def plan(
     <Plan of 'Swing bridge drive, idler shafts': 5 of 5 gaps inside, 2 pieces, proven>
     """
     watch = watch_of(time_limit, steps, progress)
-    return Plan(decide(loaded(job), buy=buy, watch=watch, choices=choices))
+    return Plan(decided_in_time(loaded(job), watch, buy=buy, choices=choices))
 
 
 def why(of: Plan | JobLike, gap: str | None = None, *, unit: str | None = None, width: int = 80) -> str:

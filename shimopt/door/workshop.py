@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shimopt.door.given import JobLike, known, loaded
@@ -13,7 +14,11 @@ from shimopt.door.planned import Plan, plan
 from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
+from shimopt.parts import Part
 from shimopt.recording import Recorded, record_job
+from shimopt.seats import OnSeat
+from shimopt.seats.incoming import check_pieces
+from shimopt.tables.read import Source
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,12 +57,19 @@ class Recording:
         return f"<Recording of {day}: {sum(row.code == 'agrees' for row in rows)} of {len(rows)} gaps as predicted>"
 
 
-def fit(job: JobLike, *, parts: Collection[str] = (), seats: Collection[str] = ()) -> pd.DataFrame:
-    """Hold parts against seats: one row for each part on each seat, with its verdict and what was found.
+def fit(
+    job: JobLike,
+    *,
+    parts: Collection[str] = (),
+    seats: Collection[str] = (),
+    measured: Source | str | None = None,
+) -> pd.DataFrame:
+    """Hold parts, or pieces in hand, against seats: one row for each on each seat, with its verdict and why.
 
-    Parameters: job, as for `plan`; parts and seats, only those of these names (all if not given). The columns: seat,
-    part, piece, verdict ("note" where all is well, "caution", "stop" must not be fitted), found (sentences),
-    not_checked (rules that had no dimension to go by). Raises InputError.
+    Parameters: job, as for `plan`; parts and seats, only those of these names (all if not given); measured, a table of
+    pieces in hand (a path or a frame) to check in place of the parts. The columns: seat, part, piece, verdict ("suits",
+    "caution", or "stop": must not be fitted), found (sentences), not_checked (rules that had no dimension to go by),
+    and for pieces in hand as_labelled. Raises InputError.
 
     >>> import shimopt
     >>> frame = shimopt.fit("demo_data/swing-bridge", parts=["W-08"])
@@ -66,24 +78,31 @@ def fit(job: JobLike, *, parts: Collection[str] = (), seats: Collection[str] = (
     """
     import pandas as pd
 
-    from shimopt.seats import on_seat
+    from shimopt.seats import on_seat_all
     from shimopt.words.finding_words import finding_words
     from shimopt.words.speaker import Speaker
 
     held = loaded(job)
-    say, names = Speaker(held.unit, held.stock), {line.part.name: line for line in held.stock}
-    by_name = {seat.name: seat for seat in held.seats}
+    say, by_name = Speaker(held.unit, held.stock), {seat.name: seat for seat in held.seats}
     asked = [by_name[known(name, by_name, "seats", "seat")] for name in seats] or list(held.seats)
+    columns = ["seat", "part", "piece", "verdict", "found", "not_checked"]
+    rows: list[tuple[Any, ...]] = []
+
+    def row(seat: str, part: Part, answer: OnSeat) -> tuple[Any, ...]:
+        found = " ".join(finding_words(finding, say) for finding in answer.findings)
+        return (seat, part.name, part.piece, answer.verdict, found, ", ".join(answer.not_checked))
+
+    if measured is not None:
+        source = Path(measured) if isinstance(measured, str) else measured
+        for one in check_pieces(held, source, asked, parts):
+            rows += [(*row(seat, one.piece.part, answer), one.as_labelled) for seat, answer in one.seats.items()]
+        return pd.DataFrame(rows, columns=[*columns, "as_labelled"])
+    names = {line.part.name: line.part for line in held.stock}
     wanted = {known(name, names, "parts", "part") for name in parts} or set(names)
-    rows = []
+    here = [line.part for line in held.stock if line.part.name in wanted]
     for seat in asked:
-        for line in held.stock:
-            if line.part.name in wanted:
-                answer = on_seat(line.part, seat)
-                found = " ".join(finding_words(finding, say) for finding in answer.findings)
-                not_checked = ", ".join(answer.not_checked)
-                rows.append((seat.name, line.part.name, line.part.piece, answer.verdict, found, not_checked))
-    return pd.DataFrame(rows, columns=["seat", "part", "piece", "verdict", "found", "not_checked"])
+        rows += [row(seat.name, part, answer) for part, answer in zip(here, on_seat_all(here, seat), strict=True)]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def record(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
+from math import lcm
 
 from shimopt.errors import InputError, Problem
 from shimopt.job.from_record import started_from_last_record
@@ -12,7 +13,7 @@ from shimopt.job.gaps import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
 from shimopt.job.model import Balance, Job, Sources, Window
-from shimopt.job.places import places_of, places_of_gaps
+from shimopt.job.places import FINEST_EFFECT, places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.whole import whole_problems
@@ -53,6 +54,7 @@ def job_of(
     problems += islice(whole_problems(written, named.rows), MOST_LISTED)
     if contents is not None:
         problems += too_few_allowed(contents, written)
+        problems += _too_fine(contents, written)
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
@@ -116,6 +118,20 @@ def too_few_allowed(contents: JobFile, written: Written) -> Iterator[Problem]:
             remedy = "raise most_pieces in [stacks], or give the seat its own"
             at = ("seat", number, "fewest_pieces")
             yield written.problem(at, str(seat.fewest_pieces), rule, remedy)
+
+
+def _too_fine(contents: JobFile, written: Written) -> Iterator[Problem]:
+    """The first effect that makes ticks finer than whole numbers carry, together with those before it."""
+    common = 1
+    for number, gap in enumerate(contents.gap):
+        for place, table in (gap.effects or {}).items():
+            effect = table.known(place).effect
+            common = lcm(common, effect.denominator)
+            if common > FINEST_EFFECT:
+                rule = "with the effects before it this one divides lengths finer than whole numbers can carry"
+                remedy = "write the effects of a job with at most six decimals, or as fractions of one denominator"
+                yield written.problem(("gap", number, "effects", place), str(effect), rule, remedy)
+                return
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

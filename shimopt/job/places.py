@@ -17,9 +17,21 @@ from shimopt.job.model import EffectSource, Gap, Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, parse_number
 
-__all__ = ["Effects", "EqualPacks", "InstalledTable", "PlaceTable", "effects_of", "places_of", "places_of_gaps"]
+__all__ = [
+    "FINEST_EFFECT",
+    "Effects",
+    "EqualPacks",
+    "InstalledTable",
+    "PlaceTable",
+    "effects_of",
+    "places_of",
+    "places_of_gaps",
+]
 
 _LARGEST_EFFECT = 1000
+# effects divide a nanometre by their common denominator. Twice the longest length (10 m, 1e10 nm; a middle has halves)
+# in such ticks is 2e18 then: four of them still add up within 64 bits (9.2e18)
+FINEST_EFFECT = 10**8
 
 
 def _number(value: Any) -> Fraction:
@@ -29,8 +41,8 @@ def _number(value: Any) -> Fraction:
     if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
         raise RefusedError("an effect is a number", 'write it like -1, 0.68 or "1/3"')
     number = parse_number(str(value))
-    if abs(number) > _LARGEST_EFFECT or number.denominator > 10**12:
-        raise RefusedError(f"an effect lies within ±{_LARGEST_EFFECT}, with at most 12 decimals", "check the figure")
+    if abs(number) > _LARGEST_EFFECT or number.denominator > FINEST_EFFECT:
+        raise RefusedError(f"an effect lies within ±{_LARGEST_EFFECT}, with at most eight decimals", "check the figure")
     return number
 
 
@@ -165,6 +177,11 @@ class EffectTable(JobTable):
             thin, thick = sorted((row.stack for row in self.trial), key=lambda stack: stack.best)
             if thin.low < 0 or thin.high >= thick.low:
                 raise RefusedError("the two packs cannot be told apart in thickness", "try packs that differ by more")
+        if not self.known("").effect and self.figure is None:
+            raise RefusedError(
+                "this effect comes to 0 at three decimals, which is all that geometry or two readings can tell",
+                "if the place moves the gap, state figure = ... with its source; else leave the place out",
+            )
         return self
 
     def known(self, place: str) -> EffectSource:

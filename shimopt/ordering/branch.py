@@ -114,6 +114,9 @@ class Branch:
             asked.best = known
             asked.propose(relaxation)
             known = asked.best
+            # an order that the model thinks too well of is no reason to prove anything: it looks further first
+            if self.looking.overlooked(known.purchase):
+                return known
             if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
                 least = closed(asked.task.narrowed(bound, known.value), known.value, level.limit)
                 self._raise(level.name, least)

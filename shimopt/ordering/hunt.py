@@ -164,6 +164,8 @@ class Hunt:
                 heappush(waiting, (branch.asks_at_least(name), place, branch))
                 continue
             known = branch.improve(level, known)
+            if self.looking.overlooked(known.purchase):
+                return known, 0
             bound = min(bound, max(least, branch.asks_at_least(name)))
         return known, min(known.value, bound, waiting[0][0] if waiting else NO_END)
 

@@ -50,22 +50,25 @@ class Looking:
             self._held = (program, dict(held), program.holding(held))
         return self._held[2]
 
-    def looks_further(self, purchase: Purchase) -> bool:
-        """Look where this purchase leaves open what could be served; False where it does so nowhere."""
-        further = False
+    def overlooked(self, purchase: Purchase) -> dict[int, list[Segment]]:
+        """By gap, what this purchase leaves open, could be served, and was not looked at."""
+        found = {}
         for gap, coverage in enumerate(self.books.coverages):
             open_ = self.books.left_open(gap, purchase)
-            if not open_:
-                continue
-            seen = set(self.seen[gap])
-            new = [s for s in _servable(coverage) if s not in seen and s.lies_in(open_)]
+            seen = set(self.seen[gap]) if open_ else ()
+            new = [s for s in _servable(coverage) if s not in seen and s.lies_in(open_)] if open_ else []
             if new:
-                # the ends of what is open tell most
-                self.seen[gap] += sorted({*new[:: -(-len(new) // _STRETCHES_A_ROUND)], new[-1]})
-                further = True
-        if further:
+                found[gap] = new
+        return found
+
+    def looks_further(self, purchase: Purchase) -> bool:
+        """Look where this purchase leaves open what could be served; False where it does so nowhere."""
+        found = self.overlooked(purchase)
+        for gap, new in found.items():
+            # the ends of what is open tell most
+            self.seen[gap] += sorted({*new[:: -(-len(new) // _STRETCHES_A_ROUND)], new[-1]})
             self._program = None
-        return further
+        return bool(found)
 
 
 def _servable(coverage: Coverage) -> list[Segment]:

@@ -54,6 +54,11 @@ class LevelProof:
     proven: bool
     seconds: float
 
+    @property
+    def proof(self) -> str:
+        """What the proof rests on: "exact" (bounds in whole numbers), or "none"."""
+        return "exact" if self.proven else "none"
+
 
 @dataclass(frozen=True, slots=True)
 class Left:

@@ -17,7 +17,7 @@ from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returne
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import StockLine
 from shimopt.parts.stock import load_stock
-from shimopt.tables.csv_text import csv_bytes
+from shimopt.tables.csv_text import csv_of
 from shimopt.tables.edit import EditedTable, read_to_change
 from shimopt.tables.files import file_fingerprint
 from shimopt.tables.locking import locked
@@ -156,6 +156,5 @@ def write_as_csv(workbook: Path) -> Path:
         raise InputError([Problem(str(workbook), "", cells, "these cells cannot be read", "mend them first")])
     if path.exists():
         raise InputError([Problem(str(path), "", "", "this file is there already", "move it away, or use it")])
-    rows = [{column: table.cell(row, column) for column in table.columns} for row in table.rows]
-    replace_file(path, csv_bytes(table.columns, rows), "drawer")
+    replace_file(path, csv_of(table.columns, (row.cells for row in table.rows)).encode(), "drawer")
     return path

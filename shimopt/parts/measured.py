@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 from shimopt.errors import InputError
 from shimopt.lengths import Bracket, spelled, to_nm
@@ -13,7 +12,7 @@ from shimopt.parts.cells import diameter, form, hardness, tolerance
 from shimopt.parts.part import Part
 from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
-from shimopt.tables.read import Row, read_table
+from shimopt.tables.read import Row, Source, read_table
 
 __all__ = ["MeasuredPiece", "read_measured"]
 
@@ -40,19 +39,19 @@ class MeasuredPiece:
     measured: frozenset[str]
 
 
-def read_measured(path: Path, labels: Mapping[str, Part], seats: frozenset[str]) -> list[MeasuredPiece]:
+def read_measured(source: Source, labels: Mapping[str, Part], seats: frozenset[str]) -> list[MeasuredPiece]:
     """Read a table of measured pieces.
 
     Parameters: labels, known parts by name; seats, the names that the column `seat` may hold. Raises InputError.
     """
-    table = read_table(path, "measured parts table")
+    table = read_table(source, "measured parts table")
     columns = read_columns(table, _LENGTHS, _PLAIN, ["measured"])
     pieces: list[MeasuredPiece] = []
     tags: dict[tuple[str, str], int] = {}
     if columns is None:
         raise InputError(table.problems)
     for row in table.rows:
-        if (piece := _piece(columns, row, labels, seats, path.stem)) is not None:
+        if (piece := _piece(columns, row, labels, seats, table.path.stem)) is not None:
             tag = (piece.part.name, piece.part.piece or "")
             if tag in tags:
                 where = "piece" if columns.has("piece") else "measured"

@@ -11,13 +11,14 @@ from shimopt.lengths import Bracket
 __all__ = ["FORMS", "Offer", "Part", "StockLine", "natural_key"]
 
 
+_CHUNKS = re.compile(r"[0-9]+|[^0-9]+")
+
 FORMS = ("ring", "slotted", "tabbed", "spacer")
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     """A sorting key in which S-2 comes before S-10."""
-    chunks = re.findall(r"[0-9]+|[^0-9]+", text)
-    return tuple((0, int(c), c) if c.isascii() and c.isdigit() else (1, 0, c) for c in chunks)
+    return tuple([(0, int(c), c) if c[0] in "0123456789" else (1, 0, c) for c in _CHUNKS.findall(text)])
 
 
 @dataclass(frozen=True, slots=True)

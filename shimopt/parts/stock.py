@@ -117,16 +117,18 @@ def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[objec
 
 def _merged(lines: Iterable[StockLine]) -> list[StockLine]:
     """One line per kind: an offer joins a drawer line that it cannot be told from."""
-    named: dict[tuple[str, str | None], list[StockLine]] = {}
+    merged: list[StockLine] = []
+    named: dict[tuple[str, str | None], list[int]] = {}
     for line in lines:
         alike = named.setdefault((line.part.name, line.part.piece), [])
-        for at, old in enumerate(alike):
-            if _dimensions(old.part) == _dimensions(line.part):
-                alike[at] = replace(old, on_hand=old.on_hand + line.on_hand, offers=old.offers + line.offers)
-                break
+        at = next((at for at in alike if _dimensions(merged[at].part) == _dimensions(line.part)), None)
+        if at is None:
+            alike.append(len(merged))
+            merged.append(line)
         else:
-            alike.append(line)
-    return [line for alike in named.values() for line in alike]
+            old = merged[at]
+            merged[at] = replace(old, on_hand=old.on_hand + line.on_hand, offers=old.offers + line.offers)
+    return merged
 
 
 def _dimensions(part: Part) -> tuple[Bracket, Bracket | None, Bracket | None]:

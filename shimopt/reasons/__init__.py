@@ -2,7 +2,6 @@
 
 from shimopt.reasons.alternatives import Alternative, alternatives
 from shimopt.reasons.assumptions import assumptions
-from shimopt.reasons.effects import effect_findings
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gauge import Gauge, gauges
 from shimopt.reasons.nearest import Nearest, nearest_misses
@@ -16,7 +15,6 @@ __all__ = [
     "Reason",
     "alternatives",
     "assumptions",
-    "effect_findings",
     "explain",
     "gauges",
     "nearest_misses",

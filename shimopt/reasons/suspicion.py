@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.needed import aimed
 from shimopt.job import Gap, Job
 from shimopt.lengths import UNITS
+from shimopt.reasons.job_facts import ReadingFarOff, ReadingSuspect
 from shimopt.seats import Finding
+from shimopt.seats.fact import Fact
 
 __all__ = ["suspicions"]
 
@@ -23,6 +26,7 @@ _FAR = 6
 _NEAR = 3
 # readings in order, by the window they share
 _Alike = dict[tuple[int | None, int | None], list[Fraction]]
+_Against = Literal["neighbours", "window"]
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 
 
@@ -54,17 +58,18 @@ def _suspicion(job: Job, gap: Gap, alike: _Alike) -> Finding | None:
     far_below = reading * _FAR <= usual and against == "neighbours" and several
     if not (far_above or far_below or _longer_than_parts_make(job, gap)):
         return None
-    lengths: dict[str, Fraction | int] = {"reading": reading, "usual": usual}
     meaning = _likely_meaning(job, gap, reading, usual)
     if meaning is not None:
-        lengths["meant"], how = meaning
-        return Finding(gap.name, "", "caution", "reading_suspect", lengths, {"how": how, "against": against})
-    if far_above or far_below:
-        return Finding(gap.name, "", "caution", "reading_far_off", lengths, {"against": against})
-    return None
+        meant, how = meaning
+        fact: Fact = ReadingSuspect(reading=reading, usual=usual, against=against, meant=meant, how=how)
+    elif far_above or far_below:
+        fact = ReadingFarOff(reading=reading, usual=usual, against=against)
+    else:
+        return None
+    return Finding(place=gap.name, grade="caution", fact=fact)
 
 
-def _usual(gap: Gap, alike: _Alike) -> tuple[Fraction | None, str]:
+def _usual(gap: Gap, alike: _Alike) -> tuple[Fraction | None, _Against]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
     window, reading = gap.window, gap.reading.bracket.best
     neighbours = alike.get((window.min, window.max), [])

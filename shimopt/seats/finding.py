@@ -1,31 +1,55 @@
-"""Something worth saying about a part on a seat, or about a gap's reading."""
+"""Something worth saying about a part on a seat, or about a gap's reading; and what a rule answers."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from fractions import Fraction
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Finding", "Grade"]
+from shimopt.job import Seat
+from shimopt.parts import Part
+from shimopt.seats.fact import Fact, FindingCode
+
+__all__ = ["Answer", "Broken", "Finding", "Grade", "Rule", "Unknown"]
 
 Grade = Literal["stop", "caution", "note"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One finding.
+    """One finding: where, how grave, and what.
 
-    `grade`: "stop" must not be fitted, "caution" fit with care, "note" worth knowing. `code` names the rule;
-    `lengths` holds the lengths that decided [nm], `numbers` shares, ratios and pressures [N/mm²], `texts` whatever else
-    the sentence needs. `place` or `part` is empty where the finding is not about one.
+    `grade`: "stop" must not be fitted, "caution" fit with care, "note" worth knowing. `place` or `part` is empty where
+    the finding is not about one; `piece` is the tag of a single piece.
     """
 
-    place: str
-    part: str
-    grade: Grade
-    code: str
-    lengths: Mapping[str, Fraction | int] = field(default_factory=dict)
-    texts: Mapping[str, str] = field(default_factory=dict)
+    place: str = ""
+    part: str = ""
     piece: str | None = None
-    numbers: Mapping[str, Fraction] = field(default_factory=dict)
+    grade: Grade
+    fact: Fact
+
+    @property
+    def code(self) -> FindingCode:
+        """The kind of what was found."""
+        return self.fact.code
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A rule is broken: the grade it has unless the seat says otherwise, and what decided."""
+
+    grade: Grade
+    fact: Fact
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A rule that cannot be checked, and the code of what is missing ("no_shaft_diameter"): nothing is guessed."""
+
+    missing: str
+
+
+# None: the part suits
+Answer = Broken | Unknown | None
+Rule = Callable[[Part, Seat], Answer]

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
+from typing import Literal
 
-from shimopt.job import Seat
+from shimopt.job import Job, Seat
 from shimopt.lengths import Bracket
-from shimopt.parts import Part
-from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts import Part, StockLine
+from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import strip_tolerance
+from shimopt.seats.fact import Fact
 from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.rules import OnSeat, on_seat
+from shimopt.seats.stack_facts import (
+    Burr,
+    CoarseInstrument,
+    LabelHasNoTolerance,
+    LabelNotKnown,
+    NoMeasuringError,
+    NotAsLabelled,
+    UnevenThickness,
+)
+from shimopt.tables.read import Source
 
-__all__ = ["Checked", "check_piece"]
+__all__ = ["Checked", "check_piece", "check_pieces"]
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
 _UNEVEN = 10_000
@@ -40,6 +51,23 @@ class Checked:
         return next((verdict for verdict in ("suits", "caution") if verdict in verdicts), "stop")
 
 
+def check_pieces(job: Job, measured: Source, seats: Iterable[Seat], parts: Collection[str] = ()) -> list[Checked]:
+    """Check every piece of a table on these seats of a job, or only pieces of these `parts`. Raises InputError."""
+    labels = _labels(job.stock)
+    pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats))
+    taking = [seat for seat in seats if seat.shims_allowed]
+    return [check_piece(one, taking, labels.values()) for one in pieces if not parts or one.part.name in parts]
+
+
+def _labels(stock: Iterable[StockLine]) -> dict[str, Part]:
+    """What each label means: a part that is offered first, else one of the drawer that is known by its marking."""
+    labels: dict[str, Part] = {}
+    for line in sorted(stock, key=lambda line: not line.offers):
+        if not line.part.measured:
+            labels.setdefault(line.part.name, line.part)
+    return labels
+
+
 def check_piece(piece: MeasuredPiece, seats: Iterable[Seat], known: Iterable[Part]) -> Checked:
     """Check one piece on the seat that its row names, or on all of them; `known` are parts that it might be instead."""
     own = [*_condition(piece), *_instrument(piece)]
@@ -53,28 +81,26 @@ def check_piece(piece: MeasuredPiece, seats: Iterable[Seat], known: Iterable[Par
     return Checked(piece, tuple(own), as_labelled, answers)
 
 
-def _say(
-    piece: MeasuredPiece, grade: Grade, code: str, lengths: Mapping[str, Fraction | int], texts: Mapping[str, str]
-) -> Finding:
-    return Finding("", piece.part.name, grade, code, lengths, texts, piece.part.piece)
+def _say(piece: MeasuredPiece, grade: Grade, fact: Fact) -> Finding:
+    return Finding(part=piece.part.name, piece=piece.part.piece, grade=grade, fact=fact)
 
 
 def _condition(piece: MeasuredPiece) -> list[Finding]:
     found = []
     if piece.burr:
-        found.append(_say(piece, "stop", "burr", {"burr": piece.burr}, {}))
+        found.append(_say(piece, "stop", Burr(burr=piece.burr)))
     apart = max(piece.spots) - min(piece.spots)
     # what the instrument itself leaves open is no unevenness
     if apart > _UNEVEN and apart > 2 * (piece.error or 0):
-        found.append(_say(piece, "caution", "uneven_thickness", {"apart": apart, "allowed": _UNEVEN}, {}))
+        found.append(_say(piece, "caution", UnevenThickness(apart=apart, allowed=_UNEVEN)))
     return found
 
 
 def _instrument(piece: MeasuredPiece) -> list[Finding]:
     if piece.error is None:
-        return [_say(piece, "note", "no_measuring_error", {}, {})]
+        return [_say(piece, "note", NoMeasuringError())]
     if piece.error >= _COARSE:
-        return [_say(piece, "caution", "coarse_instrument", {"error": piece.error}, {})]
+        return [_say(piece, "caution", CoarseInstrument(error=piece.error))]
     return []
 
 
@@ -82,12 +108,13 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
     """Whether all that was measured agrees with the label; None where nobody knows what the label means."""
     label = piece.label
     if label is None:
-        return None, [_say(piece, "note", "label_not_known", {}, {})]
-    differ: list[tuple[str, Bracket, Bracket]] = []
+        return None, [_say(piece, "note", LabelNotKnown())]
+    differ: list[tuple[Literal["thickness", "inner", "outer"], Bracket, Bracket]] = []
+    diameters: tuple[Literal["inner", "outer"], ...] = ("inner", "outer")
     promised = _promised(label)
     if promised is not None and _apart(piece.part.thickness, promised):
         differ.append(("thickness", piece.part.thickness, promised))
-    for what in ("inner", "outer"):
+    for what in diameters:
         says, is_now = getattr(label, what), getattr(piece.part, what)
         if what in piece.measured and says is not None:
             wide = Bracket.between(says.low - _DIAMETER_PLAY, says.high + _DIAMETER_PLAY) if says.exact else says
@@ -98,14 +125,12 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
         _say(
             piece,
             "caution",
-            "not_as_labelled",
-            {"is": read.best, "least": says.low, "most": says.high},
-            {"what": what, "other": other},
+            NotAsLabelled(is_now=read.best, least=says.low, most=says.high, what=what, other=other),
         )
         for what, read, says in differ
     ]
     if promised is None:
-        found.append(_say(piece, "note", "label_has_no_tolerance", {"thickness": label.thickness.best}, {}))
+        found.append(_say(piece, "note", LabelHasNoTolerance(thickness=label.thickness.best)))
     return (False if differ else None if promised is None else True), found
 
 

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.seats.bore import bore_against_shaft
-from shimopt.seats.carried import pressure_on_face, share_of_face
-from shimopt.seats.fillet import clears_fillet
-from shimopt.seats.finding import Finding, Grade
-from shimopt.seats.grooves import over_groove
-from shimopt.seats.makeup import form_allowed, hard_enough, material_allowed, tab_finds_room
-from shimopt.seats.rule import Broken, Rule, Unknown
-from shimopt.seats.shift import covers_land_at_full_shift
-from shimopt.seats.surroundings import clear_of_next_ring, outside_in_counterbore
-from shimopt.seats.thickness import thick_enough, wide_enough
+from shimopt.seats.face import (
+    clear_of_next_ring,
+    covers_land_at_full_shift,
+    outside_in_counterbore,
+    pressure_on_face,
+    share_of_face,
+)
+from shimopt.seats.finding import Broken, Finding, Grade, Rule, Unknown
+from shimopt.seats.made import form_allowed, hard_enough, material_allowed, tab_finds_room, thick_enough, wide_enough
+from shimopt.seats.shaft import bore_against_shaft, clears_fillet, over_groove
 
 __all__ = ["RULES", "OnSeat", "found", "on_seat", "on_seat_all"]
 
@@ -87,10 +87,7 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
         if answer is None:
             answer = known[kind] = on_seat(part, seat)
         elif answer.findings:
-            own = tuple(
-                Finding(f.place, part.name, f.grade, f.code, f.lengths, f.texts, part.piece, f.numbers)
-                for f in answer.findings
-            )
+            own = tuple(replace(finding, part=part.name, piece=part.piece) for finding in answer.findings)
             answer = OnSeat(own, answer.not_checked)
         answers.append(answer)
     return answers
@@ -99,6 +96,6 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:
     """A broken rule as a finding, graded as the seat wishes."""
     grades = dict(seat.grades)
-    grade: Grade = grades.get(broken.code, broken.grade)  # type: ignore[assignment]
+    grade: Grade = grades.get(broken.fact.code, broken.grade)  # type: ignore[assignment]  # the schema lets no other in
     name, piece = (part.name, part.piece) if part else ("", None)
-    return Finding(place, name, grade, broken.code, broken.lengths, broken.texts, piece, broken.numbers)
+    return Finding(place=place, part=name, piece=piece, grade=grade, fact=broken.fact)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from shimopt.job import Job, Place, Seat
 from shimopt.seats.finding import Finding
 from shimopt.seats.rules import OnSeat, on_seat_all
+from shimopt.seats.stack_facts import Missing, NotChecked, SeatTakesNoShims
 
 __all__ = ["Screening", "screen"]
 
@@ -84,9 +85,9 @@ class _SeatAnswers:
 def _at_place(place: Place, answers: _SeatAnswers) -> list[Finding]:
     """The findings with the place's name, and one note for all that could not be checked there."""
     if place.seat is not None and not place.seat.shims_allowed:
-        return [Finding(place.name, "", "note", "shims_not_allowed", {}, {"why": place.seat.why})]
+        return [Finding(place=place.name, grade="note", fact=SeatTakesNoShims(why=place.seat.why))]
     found = [replace(finding, place=place.name) for finding in answers.findings]
     if answers.missing:
-        texts = {f"{rule}: {missing}": str(count) for (rule, missing), count in sorted(answers.missing.items())}
-        found.append(Finding(place.name, "", "note", "not_checked", {}, texts))
+        missing = tuple(Missing(rule, what, parts) for (rule, what), parts in sorted(answers.missing.items()))
+        found.append(Finding(place=place.name, grade="note", fact=NotChecked(missing=missing)))
     return found

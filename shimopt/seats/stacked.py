@@ -7,16 +7,16 @@ count as a `caution` in its levels.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.job import Job, Place, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.seats.finding import Finding
-from shimopt.seats.grooves import over_groove
-from shimopt.seats.rule import Broken
+from shimopt.seats.finding import Broken, Finding
+from shimopt.seats.part_facts import StackOverGroove, StandsOverGroove
 from shimopt.seats.rules import found
+from shimopt.seats.shaft import over_groove
+from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
 
 __all__ = ["DEFAULT_ORDER", "bores_alike", "fitting_order", "stack_findings"]
 
@@ -58,14 +58,9 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
         if len({job.stock[i].part.thickness.best for i in stack}) > 1:
             findings.append(
                 Finding(
-                    place.name,
-                    "",
-                    "note",
-                    "stack_order",
-                    texts={
-                        "order": seat.order or DEFAULT_ORDER,
-                        "stated": "yes" if seat.order else "",
-                    },
+                    place=place.name,
+                    grade="note",
+                    fact=StackOrder(order=seat.order or DEFAULT_ORDER, stated=bool(seat.order)),
                 )
             )
         findings += _from_memory(place, stack, job.stock)
@@ -78,8 +73,7 @@ def _mixed_bores(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence
         return []
     bores = [part.inner.best for part in parts if part.inner is not None]
     low, high = min(bores), max(bores)
-    lengths: dict[str, Fraction | int] = {"smallest": low, "largest": high, "allowed": _ALIKE}
-    return [found(Broken("caution", "mixed_bores", lengths), seat, place=place.name)]
+    return [found(Broken("caution", MixedBores(smallest=low, largest=high, allowed=_ALIKE)), seat, place=place.name)]
 
 
 def _over_groove(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence[StockLine]) -> list[Finding]:
@@ -88,8 +82,16 @@ def _over_groove(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence
     for index in fitting_order(stack, stock, seat.order):
         part = stock[index].part
         answer, at_face = over_groove(part, seat, start), over_groove(part, seat)
-        if isinstance(answer, Broken) and not isinstance(at_face, Broken):
-            findings.append(found(replace(answer, code="stack_over_groove", grade="caution"), seat, part, place.name))
+        if isinstance(answer, Broken) and isinstance(answer.fact, StandsOverGroove) and not isinstance(at_face, Broken):
+            over = answer.fact
+            fact = StackOverGroove(
+                start=over.start,
+                end=over.end,
+                groove=over.groove,
+                share=over.share,
+                allowed_share=over.allowed_share,
+            )
+            findings.append(found(Broken("caution", fact), seat, part, place.name))
         start += part.thickness.best
     return findings
 
@@ -98,6 +100,6 @@ def _from_memory(place: Place, stack: Sequence[int], stock: Sequence[StockLine])
     """Parts of the stack whose figures nobody has seen in print."""
     parts = {stock[i].part.name: stock[i].part for i in stack if stock[i].part.from_memory}
     return [
-        Finding(place.name, part.name, "note", "from_memory", texts={"note": part.note}, piece=part.piece)
+        Finding(place=place.name, part=part.name, piece=part.piece, grade="note", fact=FromMemory(note=part.note))
         for part in parts.values()
     ]

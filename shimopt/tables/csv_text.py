@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-__all__ = ["BrokenRecordError", "Record", "csv_bytes", "delimiter_of", "places_of", "records", "written"]
+__all__ = ["BrokenRecordError", "Record", "csv_of", "delimiter_of", "places_of", "records", "written"]
 
 _UTF8_MARK = "\ufeff"
 
@@ -91,22 +91,22 @@ def written(value: str, delimiter: str, *, quoted: bool = False) -> str:
     if quoted:
         return '"' + value.replace('"', '""') + '"'
     line = io.StringIO()
-    csv.writer(line, delimiter=delimiter, lineterminator="").writerow([value, "x"])
-    return line.getvalue()[: -len(delimiter + "x")]
+    # what stands in the line end decides which characters get quotes
+    csv.writer(line, delimiter=delimiter, lineterminator="\r\n").writerow([value, "x"])
+    return line.getvalue()[: -len(f"{delimiter}x\r\n")]
 
 
-def csv_bytes(
-    columns: Sequence[str], rows: Sequence[Mapping[str, object]], *, european: bool = False, mark: bool = False
-) -> bytes:
-    """A table as a CSV file in UTF-8; what is missing or None is an empty cell.
+def csv_of(head: Sequence[str], rows: Iterable[Iterable[object]], *, semicolons: bool = False) -> str:
+    """A table as CSV; None is an empty cell.
 
-    Parameters: european, with semicolons, and numbers with a decimal comma; mark, with the byte-order mark by which
-    spreadsheets know UTF-8.
+    With `semicolons`, as spreadsheets of most European languages read it: numbers with a decimal comma, and a
+    byte-order mark before it all, by which they know UTF-8.
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, delimiter=";" if european else ",", lineterminator="\n")
-    writer.writerow(columns)
-    for row in rows:
-        cells = [row.get(column) for column in columns]
-        writer.writerow([str(c).replace(".", ",") if european and isinstance(c, float) else c for c in cells])
-    return ((_UTF8_MARK if mark else "") + text.getvalue()).encode()
+    delimiter = ";" if semicolons else ","
+
+    def text(cell: object) -> str:
+        number = isinstance(cell, float) and semicolons
+        return written("" if cell is None else str(cell).replace(".", ",") if number else str(cell), delimiter)
+
+    lines = (delimiter.join(map(text, row)) for row in (head, *rows))
+    return (_UTF8_MARK if semicolons else "") + "".join(f"{line}\n" for line in lines)

@@ -6,11 +6,12 @@ import os
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shimopt.errors import InputError, Problem
-from shimopt.machine import names_can_go_while_open
+from shimopt.machine import names_can_go_while_open, tidied
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -33,7 +34,9 @@ def locked(path: Path, longest_wait: float = _LONGEST_WAIT, what: str = "drawer"
     file = target.with_name(f".{target.name}.lock")
     held, by_system = _taken(path, file, longest_wait, what)
     try:
-        yield
+        # of an end at once the system takes its lock back by itself, not the file
+        with tidied(partial(Path(held.lock_file).unlink, missing_ok=True)):
+            yield
     finally:
         # what was done is done: a lock that cannot be taken away is no failure of it
         with suppress(OSError):

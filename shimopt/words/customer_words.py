@@ -6,6 +6,7 @@ from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
+from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
@@ -18,14 +19,18 @@ _LONGEST_NAMES = 60
 
 def unfit(finding: Finding, say: Speaker) -> str:
     """Why a part does not suit, as one would tell it over the counter."""
-    lengths = {key: both_units(nm, nm, say) for key, nm in finding.lengths.items()}
-    match finding.code:
-        case "bore_too_large":
+
+    def told(length: Length) -> str:
+        return both_units(length, length, say)
+
+    fact = finding.fact
+    match fact:
+        case BoreTooLarge():
             return (
-                f"its hole, {lengths['bore']}, is too wide for the shaft, {lengths['shaft']}: it would hang off centre"
+                f"its hole, {told(fact.bore)}, is too wide for the shaft, {told(fact.shaft)}: it would hang off centre"
             )
-        case "bore_too_small":
-            return f"its hole, {lengths['least_bore']}, does not go over the shaft, {lengths['largest_shaft']}"
+        case BoreTooSmall():
+            return f"its hole, {told(fact.least_bore)}, does not go over the shaft, {told(fact.largest_shaft)}"
     return finding_words(finding, say)
 
 

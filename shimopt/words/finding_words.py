@@ -2,107 +2,122 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import spelled
+from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
-from shimopt.words.fit_words import FIT_WORDS, fit_words, not_checked_words
+from shimopt.seats.fact import Fact
+from shimopt.words.fit_words import part_words, stack_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["effect_words", "finding_words"]
+__all__ = ["finding_words"]
 
-_HOW = {
-    "ten times too large": "a decimal point may have slipped",
-    "a zero too many": "a decimal point may have slipped",
-}
+_SLIPS = ("ten times too large", "a zero too many")
 
 
 def finding_words(finding: Finding, say: Speaker) -> str:
-    """The finding as one sentence."""
+    """The finding as one sentence. Raises TypeError for a kind that has none."""
+    fact = finding.fact
+    said = part_words(fact, say) or stack_words(fact, say) or _reading_words(fact, say) or _effect_words(fact)
+    if not said:
+        raise TypeError(f"no words for {type(fact).__name__}")
+    return said
 
-    def told(key: str) -> str:
-        return say(finding.lengths.get(key, Fraction(0)))
 
-    texts = finding.texts
-    if finding.code in FIT_WORDS:
-        return fit_words(finding, say)
-    match finding.code:
-        case "not_checked":
-            return not_checked_words(texts)
-        case "shims_not_allowed":
-            return f"this seat takes no shims: {shown(texts['why'])}"
-        case "spots_tilted":
+def _reading_words(fact: Fact, say: Speaker) -> str:
+    """Of a reading and of what else the job states; empty for other kinds."""
+    match fact:
+        case stated.SpotsTilted():
             return (
-                f"the spots differ by {told('apart')} more than their brackets allow: the face is tilted or dirty; "
+                f"the spots differ by {say(fact.apart)} more than their brackets allow: the face is tilted or dirty; "
                 "clean it, seat it and read it again"
             )
-        case "no_preload_assumed":
-            return f"the thinnest blade did not go: read as 0 to {told('high')}, assuming there is no preload"
-        case "cover_free_assumed":
+        case stated.NoPreloadAssumed():
+            return f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming there is no preload"
+        case stated.CoverFreeAssumed():
             return (
-                f"the thinnest blade did not go: read as 0 to {told('high')}, assuming that the cover does not rest "
+                f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "
                 "on the case yet"
             )
-        case "few_pulls":
-            pulls = "one pull" if texts["pulls"] == "1" else f"{texts['pulls']} pulls"
+        case stated.FewPulls():
+            pulls = "one pull" if fact.pulls == 1 else f"{fact.pulls} pulls"
             return (
                 f"{pulls} on the indicator say nothing about how well it repeats: push and pull at least "
-                f"{texts['fewest']} times"
+                f"{fact.fewest} times"
             )
-        case "reading_suspect":
-            return _suspect(finding, say)
-        case "reading_far_off":
+        case stated.ReadingSuspect():
+            return _suspect(fact, say)
+        case stated.ReadingFarOff():
             return (
-                f"reads {told('reading')}, far from {_compared(finding, say)}: "
-                "measure it again before anything is fitted"
+                f"reads {say(fact.reading)}, far from {_compared(fact, say)}: measure it again before anything is "
+                "fitted"
             )
-        case "column_not_read":
-            return f"column {shown(texts['column'])} of {shown(texts['file'])} is not one that shimopt reads"
-    if finding.code == "decided_by_brackets":
-        return (
-            "several gaps or places act together here: the whole brackets decide, not the chance that the job asks for"
-        )
-    if finding.code.startswith("effect_from_"):
-        return effect_words(finding.code, texts)
-    raise KeyError(finding.code)
-
-
-def _compared(finding: Finding, say: Speaker) -> str:
-    usual = say(finding.lengths["usual"])
-    return f"its neighbours (about {usual})" if finding.texts["against"] == "neighbours" else f"its window ({usual})"
-
-
-def _suspect(finding: Finding, say: Speaker) -> str:
-    reading, meant, how = finding.lengths["reading"], finding.lengths["meant"], finding.texts["how"]
-    ratio = Fraction(reading) / finding.lengths["usual"]
-    times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {_ordinal(1 / ratio)} of"
-    start = f"reads {say(reading)}, {times} {_compared(finding, say)}"
-    if how in _HOW:
-        return f"{start}: {_HOW[how]}; was {say(meant)} meant? Measure it again"
-    return f"{start}: was {spelled(meant, how)} ({say(meant)}) meant? Measure it again"
-
-
-def _ordinal(number: Fraction) -> str:
-    return f"{float(number):.0f}th"
-
-
-def effect_words(code: str, texts: Mapping[str, str]) -> str:
-    """The note as one sentence without its full stop."""
-    start = f"effect of {shown(texts['place'])} on {shown(texts['gap'])}: {texts['effect']}"
-    source = f", from {shown(texts['source'])}" if texts.get("source") else ""
-    match code:
-        case "effect_from_bevel":
+        case stated.ColumnNotRead():
+            return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
+        case stated.DecidedByBrackets():
             return (
-                f"{start}, from bevel geometry ({texts['teeth']} teeth, {texts['angle']} degrees, shafts at right "
-                f"angles, shim on the {texts['on']}){source}"
+                "several gaps or places act together here: the whole brackets decide, not the chance that the job "
+                "asks for"
             )
-        case "effect_from_trial":
+    return ""
+
+
+def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
+    usual = say(fact.usual)
+    return f"its neighbours (about {usual})" if fact.against == "neighbours" else f"its window ({usual})"
+
+
+def _suspect(fact: stated.ReadingSuspect, say: Speaker) -> str:
+    ratio = Fraction(fact.reading) / fact.usual
+    times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {float(1 / ratio):.0f}th of"
+    start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"
+    if fact.how in _SLIPS:
+        return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant? Measure it again"
+    return f"{start}: was {spelled(fact.meant, fact.how)} ({say(fact.meant)}) meant? Measure it again"
+
+
+def _effect_words(fact: Fact) -> str:
+    """Where an effect's figure comes from, without a full stop; empty for other kinds."""
+    match fact:
+        case stated.EffectFromBevel():
+            pinion, wheel = fact.teeth
             return (
-                f"{start}, from two readings with different packs, which allow {texts['low']} to {texts['high']}; "
-                f"the brackets above take it as exact{source}"
+                f"{_effect(fact)}, from bevel geometry ({pinion} and {wheel} teeth, {_plain(fact.angle)} degrees, "
+                f"shafts at right angles, shim on the {fact.on}){_source(fact)}"
             )
-    if "percent" in texts:
-        return f"{start}, as stated{source}; {texts['by']} would give {texts['computed']}, {texts['percent']} % off"
-    return f"{start}, as stated{source}" + (f"; {texts['by']} agrees" if "computed" in texts else "")
+        case stated.EffectFromTrial():
+            return (
+                f"{_effect(fact)}, from two readings with different packs, which allow {_plain(fact.low)} to "
+                f"{_plain(fact.high)}; the brackets above take it as exact{_source(fact)}"
+            )
+        case stated.EffectFromFigure():
+            start = f"{_effect(fact)}, as stated{_source(fact)}"
+            if fact.computed is None:
+                return start
+            if fact.effect == fact.computed:
+                return f"{start}; {fact.by} agrees"
+            off = abs(fact.effect / fact.computed - 1) * 100 if fact.computed else Fraction(0)
+            return f"{start}; {fact.by} would give {_plain(fact.computed)}, {float(off):.2g} % off"
+    return ""
+
+
+_Effect = stated.EffectFromFigure | stated.EffectFromBevel | stated.EffectFromTrial
+
+
+def _effect(fact: _Effect) -> str:
+    return f"effect of {shown(fact.place)} on {shown(fact.gap)}: {_plain(fact.effect)}"
+
+
+def _source(fact: _Effect) -> str:
+    return f", from {shown(fact.source)}" if fact.source else ""
+
+
+def _plain(number: Fraction) -> str:
+    """An effect as people read it: a decimal where it is one, else a fraction."""
+    rounded = round(number, 6)
+    if rounded != number:
+        return f"{number.numerator}/{number.denominator}"
+    return f"{Decimal(number.numerator) / Decimal(number.denominator):f}"

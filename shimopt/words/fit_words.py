@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.seats import Finding
-from shimopt.words.speaker import Speaker
+from shimopt.seats import part_facts as part
+from shimopt.seats import stack_facts as stack
+from shimopt.seats.fact import Fact
+from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["FIT_WORDS", "MISSING", "fit_words", "missing_words", "not_checked_words", "number_text", "share_text"]
+__all__ = ["missing_words", "number_text", "part_words", "share_text", "stack_words", "wanting"]
 
 # what a rule lacked, as a person would name it
-MISSING = {
+_MISSING = {
     "no_seat": "no seat",
     "no_shaft_diameter": "no shaft diameter",
     "no_counterbore": "no counterbore",
@@ -30,7 +32,7 @@ MISSING = {
     "no_hardness": "no hardness of the part",
     "other_hardness_scale": "the hardness is stated in another scale",
 }
-_OF_PARTS = {key for key, words in MISSING.items() if words.endswith("of the part")} | {"other_hardness_scale"}
+_OF_PARTS = {key for key, words in _MISSING.items() if words.endswith("of the part")} | {"other_hardness_scale"}
 
 
 def share_text(share: Fraction) -> str:
@@ -49,164 +51,196 @@ def number_text(number: Fraction) -> str:
 
 def missing_words(code: str) -> str:
     """What is missing, as a few words."""
-    return MISSING[code]
+    return _MISSING[code]
 
 
-def not_checked_words(texts: Mapping[str, str]) -> str:
-    """All that could not be checked at one place: `texts` maps "rule: what is missing" to how many parts it touches."""
-    missing = {key.partition(": ")[2]: count for key, count in texts.items()}
-    seat = [words for code, words in MISSING.items() if code in missing and code not in _OF_PARTS]
-    parts = [f"{words} ({missing[code]})" for code, words in MISSING.items() if code in missing and code in _OF_PARTS]
-    rules = sorted({key.partition(": ")[0] for key in texts})
+def wanting(facts: Iterable[Fact]) -> str:
+    """All that rules lacked, in a row."""
+    lacked = {one.what for fact in facts if isinstance(fact, stack.NotChecked) for one in fact.missing}
+    return listed([words for code, words in _MISSING.items() if code in lacked], len(_MISSING))
+
+
+def _not_checked(fact: stack.NotChecked) -> str:
+    """All that could not be checked at one place."""
+    count = {one.what: one.parts for one in fact.missing}
+    seat = [words for code, words in _MISSING.items() if code in count and code not in _OF_PARTS]
+    parts = [f"{words} ({count[code]})" for code, words in _MISSING.items() if code in count and code in _OF_PARTS]
+    rules = sorted({one.rule for one in fact.missing})
     return f"not checked ({', '.join(rules)}): {', '.join([*seat, *parts])}"
 
 
-class _Say:
-    """A finding's numbers as text in one unit."""
+def part_words(fact: Fact, say: Speaker) -> str:
+    """Of one part on a seat; empty for other kinds."""
+    match fact:
+        case part.BoreTooLarge():
+            return (
+                f"hangs off centre: bore {say(fact.bore)} on shaft {say(fact.shaft)} leaves at least "
+                f"{say(fact.least_play)} of play, "
+                f"allowed are {say(fact.allowed)}"
+            )
+        case part.RubsNextRing():
+            return (
+                f"can rub on the next ring: outside {say(fact.outside)}, next ring {say(fact.next_ring)}; pushed to "
+                "one side by "
+                f"{say(fact.shift)} it reaches {say(fact.over)} too far"
+            )
+        case part.StackOverGroove():
+            return (
+                f"comes to stand over a groove in this stack: {share_text(fact.share)} of its width is not carried, "
+                f"from {say(fact.start)} "
+                f"to {say(fact.end)} from the face"
+            )
+        case part.DropsIntoGroove():
+            return (
+                f"drops into the groove: over its whole width ({say(fact.start)} to {say(fact.end)} from the face) "
+                "the shaft is only "
+                f"{say(fact.groove)}, which leaves {say(fact.play)} of play, allowed are {say(fact.allowed)}"
+            )
+        case part.StandsOnFillet():
+            return (
+                f"stands on the fillet: radius {say(fact.fillet)} under an edge broken by only {say(fact.edge)} lifts "
+                f"it {say(fact.lift)} off "
+                "the face, even in the middle; it would tilt and read falsely tight"
+            )
+        case part.OffCentreUneven():
+            return (
+                f"bears unevenly: pushed {say(fact.shift)} to one side, {say(fact.width)} of the {say(fact.centred)} "
+                "wide contact is left "
+                f"opposite; at least {share_text(fact.allowed_share)} is wanted"
+            )
+        case part.CarriesNothing():
+            return "does not meet the face that it should bear on"
+        case part.PressureTooHigh():
+            return (
+                f"presses too hard: {number_text(fact.load)} N on {number_text(fact.area)} mm² is "
+                f"{number_text(fact.pressure)} N/mm², allowed "
+                f"are {number_text(fact.limit)} N/mm² ({shown(fact.source)})"
+            )
+        case part.BoreTooSmall():
+            return (
+                f"does not go on: its bore can be as small as {say(fact.least_bore)}, the shaft as large as "
+                f"{say(fact.largest_shaft)}"
+            )
+        case part.BoreMayBeTooLarge():
+            return (
+                f"may hang off centre: bore {say(fact.bore)} on shaft {say(fact.shaft)} can leave "
+                f"{say(fact.most_play)} of play, "
+                f"allowed are {say(fact.allowed)}; measure the bore"
+            )
+        case part.OutsideTooLarge():
+            return (
+                f"does not go into its counterbore: it can be {say(fact.largest_outside)} outside, the counterbore as "
+                "small as "
+                f"{say(fact.least_bore)}"
+            )
+        case part.NearNextRing():
+            return (
+                f"comes within {say(fact.clear)} of the next ring when pushed {say(fact.shift)} to one side; keep "
+                f"{say(fact.allowed)} clear"
+            )
+        case part.StandsOverGroove():
+            return (
+                f"stands over a groove: {share_text(fact.share)} of its width is not carried, from {say(fact.start)} "
+                f"to {say(fact.end)} from the "
+                f"face; at most {share_text(fact.allowed_share)} is allowed"
+            )
+        case part.MayStandOnFillet():
+            return (
+                f"can stand on the fillet: radius {say(fact.fillet)} under an edge broken by only {say(fact.edge)} "
+                "lifts it up to "
+                f"{say(fact.lift)} off the face when it hangs to one side"
+            )
+        case part.OffCentreUncovered():
+            return (
+                f"leaves one side of the face bare: pushed {say(fact.shift)} to one side, nothing of the "
+                f"{say(fact.centred)} wide "
+                "contact is left opposite"
+            )
+        case part.CarriesTooLittle():
+            return (
+                f"carries only {share_text(fact.share)} of the face at its worst; at least "
+                f"{share_text(fact.allowed_share)} is wanted"
+            )
+        case part.PressureMayBeTooHigh():
+            return (
+                f"can press too hard when it hangs to one side: {number_text(fact.load)} N on "
+                f"{number_text(fact.area)} mm² is "
+                f"{number_text(fact.pressure)} N/mm², allowed are {number_text(fact.limit)} N/mm² "
+                f"({shown(fact.source)})"
+            )
+        case part.ThinWall():
+            return (
+                f"has a narrow wall: {say(fact.wall)} wide and {say(fact.thickness)} thick; the wall should be at "
+                "least "
+                f"{number_text(fact.times)} times the thickness"
+            )
+        case part.TooThin():
+            return f"is thinner ({say(fact.thickness)}) than this seat allows ({say(fact.allowed)})"
+        case part.VeryThin():
+            return (
+                f"is thinner ({say(fact.thickness)}) than {say(fact.folds)}: such pieces fold and cut unless they lie "
+                "in a sealed pack"
+            )
+        case part.FormNotAllowed():
+            return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
+        case part.SlottedOnMovingFace():
+            return "is slotted and lies against a face that turns: it can work its way out"
+        case part.NeedsTab():
+            return f"has no tab (it is a {shown(fact.form)}), and this seat holds its shims by one"
+        case part.TabHasNoRoom():
+            return "has a tab, and the seat has neither a keyway nor a notch for it"
+        case part.MaterialNotAllowed():
+            return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
+        case part.SoftOnMovingFace():
+            least = f", at least {shown(fact.least)} is wanted" if fact.least else ""
+            return f"is {shown(fact.hardness)} against a face that turns{least}"
+    return ""
 
-    def __init__(self, finding: Finding, say: Speaker) -> None:
-        self.finding, self.say = finding, say
 
-    def __call__(self, key: str) -> str:
-        return self.say(self.finding.lengths[key])
-
-    def share(self, key: str) -> str:
-        return share_text(self.finding.numbers[key])
-
-    def number(self, key: str) -> str:
-        return number_text(self.finding.numbers[key])
-
-    def text(self, key: str) -> str:
-        return shown(self.finding.texts[key])
-
-
-def _hardness(say: _Say) -> str:
-    least = f", at least {say.text('least')} is wanted" if say.finding.texts["least"] else ""
-    return f"is {say.text('hardness')} against a face that turns{least}"
-
-
-def _needs_tab(say: _Say) -> str:
-    return f"has no tab (it is a {say.text('form')}), and this seat holds its shims by one"
-
-
-def _order(say: _Say) -> str:
-    why = "as the seat asks" if say.finding.texts["stated"] else "common practice"
-    return f"fit the pieces in the order listed, {say.text('order')} ({why})"
-
-
-def _not_as_labelled(say: _Say) -> str:
-    what = {"thickness": "thick", "inner": "in the bore", "outer": "outside"}[say.finding.texts["what"]]
-    other = f"; it looks like {say.text('other')}" if say.finding.texts["other"] else ""
-    return f"is not what its label says: {say('is')} {what}, the label means {say('least')} to {say('most')}{other}"
-
-
-def _memory(say: _Say) -> str:
-    note = f" ({say.text('note')})" if say.finding.texts["note"] else ""
-    return f"its catalogue figures are not all from a document{note}: measure it before it is fitted"
-
-
-FIT_WORDS: Mapping[str, Callable[[_Say], str]] = {
-    "bore_too_small": lambda s: (
-        f"does not go on: its bore can be as small as {s('least_bore')}, the shaft as large as {s('largest_shaft')}"
-    ),
-    "bore_too_large": lambda s: (
-        f"hangs off centre: bore {s('bore')} on shaft {s('shaft')} leaves at least {s('least_play')} of play, "
-        f"allowed are {s('allowed')}"
-    ),
-    "bore_may_be_too_large": lambda s: (
-        f"may hang off centre: bore {s('bore')} on shaft {s('shaft')} can leave {s('most_play')} of play, "
-        f"allowed are {s('allowed')}; measure the bore"
-    ),
-    "outside_too_large": lambda s: (
-        f"does not go into its counterbore: it can be {s('largest_outside')} outside, the counterbore as small as "
-        f"{s('least_bore')}"
-    ),
-    "rubs_next_ring": lambda s: (
-        f"can rub on the next ring: outside {s('outside')}, next ring {s('next_ring')}; pushed to one side by "
-        f"{s('shift')} it reaches {s('over')} too far"
-    ),
-    "near_next_ring": lambda s: (
-        f"comes within {s('clear')} of the next ring when pushed {s('shift')} to one side; keep {s('allowed')} clear"
-    ),
-    "drops_into_groove": lambda s: (
-        f"drops into the groove: over its whole width ({s('from')} to {s('to')} from the face) the shaft is only "
-        f"{s('groove')}, which leaves {s('play')} of play, allowed are {s('allowed')}"
-    ),
-    "stands_over_groove": lambda s: (
-        f"stands over a groove: {s.share('share')} of its width is not carried, from {s('from')} to {s('to')} from the "
-        f"face; at most {s.share('allowed_share')} is allowed"
-    ),
-    "stack_over_groove": lambda s: (
-        f"comes to stand over a groove in this stack: {s.share('share')} of its width is not carried, from {s('from')} "
-        f"to {s('to')} from the face"
-    ),
-    "stands_on_fillet": lambda s: (
-        f"stands on the fillet: radius {s('fillet')} under an edge broken by only {s('edge')} lifts it {s('lift')} off "
-        "the face, even in the middle; it would tilt and read falsely tight"
-    ),
-    "may_stand_on_fillet": lambda s: (
-        f"can stand on the fillet: radius {s('fillet')} under an edge broken by only {s('edge')} lifts it up to "
-        f"{s('lift')} off the face when it hangs to one side"
-    ),
-    "off_centre_uncovered": lambda s: (
-        f"leaves one side of the face bare: pushed {s('shift')} to one side, nothing of the {s('centred')} wide "
-        "contact is left opposite"
-    ),
-    "off_centre_uneven": lambda s: (
-        f"bears unevenly: pushed {s('shift')} to one side, {s('width')} of the {s('centred')} wide contact is left "
-        f"opposite; at least {s.share('allowed_share')} is wanted"
-    ),
-    "carries_nothing": lambda _: "does not meet the face that it should bear on",
-    "carries_too_little": lambda s: (
-        f"carries only {s.share('share')} of the face at its worst; at least {s.share('allowed_share')} is wanted"
-    ),
-    "pressure_too_high": lambda s: (
-        f"presses too hard: {s.number('load')} N on {s.number('area')} mm² is {s.number('pressure')} N/mm², allowed "
-        f"are {s.number('limit')} N/mm² ({s.text('source')})"
-    ),
-    "pressure_may_be_too_high": lambda s: (
-        f"can press too hard when it hangs to one side: {s.number('load')} N on {s.number('area')} mm² is "
-        f"{s.number('pressure')} N/mm², allowed are {s.number('limit')} N/mm² ({s.text('source')})"
-    ),
-    "thin_wall": lambda s: (
-        f"has a narrow wall: {s('wall')} wide and {s('thickness')} thick; the wall should be at least "
-        f"{s.number('times')} times the thickness"
-    ),
-    "too_thin": lambda s: f"is thinner ({s('thickness')}) than this seat allows ({s('allowed')})",
-    "very_thin": lambda s: (
-        f"is thinner ({s('thickness')}) than {s('folds')}: such pieces fold and cut unless they lie in a sealed pack"
-    ),
-    "form_not_allowed": lambda s: f"is {_a(s.text('form'))}, and this seat takes only: {s.text('allowed')}",
-    "slotted_on_moving_face": lambda _: "is slotted and lies against a face that turns: it can work its way out",
-    "tab_has_no_room": lambda _: "has a tab, and the seat has neither a keyway nor a notch for it",
-    "needs_tab": _needs_tab,
-    "material_not_allowed": lambda s: f"is of {s.text('material')}, and this seat takes only: {s.text('allowed')}",
-    "soft_on_moving_face": _hardness,
-    "mixed_bores": lambda s: (
-        f"the bores in this stack differ, {s('smallest')} and {s('largest')}: the pieces do not lie on one another"
-    ),
-    "stack_order": _order,
-    "from_memory": _memory,
-    "burr": lambda s: f"has a burr of {s('burr')}: take it off, flat on a stone, and measure again",
-    "uneven_thickness": lambda s: (
-        f"is uneven: its spots differ by {s('apart')}, allowed are {s('allowed')}; a wedge, dished, or dirty"
-    ),
-    "no_measuring_error": lambda _: "its measuring error is not stated, so the reading is taken as exact",
-    "coarse_instrument": lambda s: (
-        f"was measured to only ±{s('error')}: a calliper is not good enough for a shim, take a micrometer"
-    ),
-    "label_not_known": lambda _: "no drawer or catalogue of the job knows its label, so that was not checked",
-    "label_has_no_tolerance": lambda s: (
-        f"its label ({s('thickness')}) states no tolerance, so whether it is what it says was not checked"
-    ),
-    "not_as_labelled": _not_as_labelled,
-}
+def stack_words(fact: Fact, say: Speaker) -> str:
+    """Of a stack, a place, or a piece in hand; empty for other kinds."""
+    match fact:
+        case stack.SeatTakesNoShims():
+            return f"this seat takes no shims: {shown(fact.why)}"
+        case stack.NotChecked():
+            return _not_checked(fact)
+        case stack.MixedBores():
+            return (
+                f"the bores in this stack differ, {say(fact.smallest)} and {say(fact.largest)}: the pieces do not lie "
+                "on one another"
+            )
+        case stack.StackOrder():
+            why = "as the seat asks" if fact.stated else "common practice"
+            return f"fit the pieces in the order listed, {shown(fact.order)} ({why})"
+        case stack.FromMemory():
+            note = f" ({shown(fact.note)})" if fact.note else ""
+            return f"its catalogue figures are not all from a document{note}: measure it before it is fitted"
+        case stack.Burr():
+            return f"has a burr of {say(fact.burr)}: take it off, flat on a stone, and measure again"
+        case stack.UnevenThickness():
+            return (
+                f"is uneven: its spots differ by {say(fact.apart)}, allowed are {say(fact.allowed)}; a wedge, dished, "
+                "or dirty"
+            )
+        case stack.NoMeasuringError():
+            return "its measuring error is not stated, so the reading is taken as exact"
+        case stack.CoarseInstrument():
+            return (
+                f"was measured to only ±{say(fact.error)}: a calliper is not good enough for a shim, take a micrometer"
+            )
+        case stack.LabelNotKnown():
+            return "no drawer or catalogue of the job knows its label, so that was not checked"
+        case stack.LabelHasNoTolerance():
+            return (
+                f"its label ({say(fact.thickness)}) states no tolerance, so whether it is what it says was not checked"
+            )
+        case stack.NotAsLabelled():
+            what = {"thickness": "thick", "inner": "in the bore", "outer": "outside"}[fact.what]
+            other = f"; it looks like {shown(fact.other)}" if fact.other else ""
+            means = f"{say(fact.least)} to {say(fact.most)}"
+            return f"is not what its label says: {say(fact.is_now)} {what}, the label means {means}{other}"
+    return ""
 
 
 def _a(word: str) -> str:
     return {"ring": "a plain ring", "slotted": "slotted", "tabbed": "tabbed", "spacer": "a spacer"}.get(word, word)
-
-
-def fit_words(finding: Finding, say: Speaker) -> str:
-    """The sentence of a finding about a part or a stack."""
-    return FIT_WORDS[finding.code](_Say(finding, say))

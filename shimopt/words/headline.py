@@ -9,6 +9,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
 from shimopt.reasons.shared_reasons import NotWithin
+from shimopt.words.level_words import not_ruled_out
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
@@ -17,7 +18,11 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
 
 
 def headline(decision: Decision, say: Speaker) -> str:
-    """Can it be done, and with what; or what stands in the way."""
+    """Can it be done, and with what, or what stands in the way; and whether a better plan is not ruled out."""
+    return f"{_answer(decision, say)} {not_ruled_out(decision.levels, say)}".rstrip()
+
+
+def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside:

@@ -11,7 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.seats import Finding, stack_findings
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import MISSING
+from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed, plural
 
 __all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
@@ -117,9 +117,7 @@ def assumed_words(order: Order) -> list[str]:
         texts.append("Offers that name no supplier are taken as free of postage.")
     unchecked = sum(screening.unchecked for screening in order.screenings)
     if unchecked:
-        keys = {key for s in order.screenings for f in s.findings if f.code == "not_checked" for key in f.texts}
-        missing = {key.partition(": ")[2] for key in keys}
-        words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+        words = wanting(finding.fact for screening in order.screenings for finding in screening.findings)
         cases = plural(unchecked, "case")
         texts.append(
             f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."

@@ -73,7 +73,32 @@ def line_text(order: Order, line: Line) -> str:
 
 
 def order_headline(order: Order) -> str:
-    """The answer in one sentence."""
+    """The answer in one sentence; and whether a better order is not ruled out."""
+    return f"{_answer(order)} {_not_ruled_out(order)}".rstrip()
+
+
+def _not_ruled_out(order: Order) -> str:
+    """By how much a better order could be better at the first level that is not proven; empty where all are."""
+    first = next((level for level in order.levels if not level.proven), None)
+    if first is None or not order.demands:
+        return ""
+    said = "Best found; a better order is not ruled out"
+    if first.bound is None or first.bound >= first.value:
+        return f"{said}."
+    by = first.value - first.bound
+    by = by if first.name in ("missing", "cost") else Fraction(int(by))  # a count is whole
+    better = {
+        "open": f"{plural(by, 'gap')} more covered",
+        "missing": f"{Speaker(order.jobs[0].unit)(by)} more of the readings covered",
+        "unpriced": f"{plural(by, 'piece')} fewer without a price",
+        "cost": f"{money(order, by)} cheaper",
+        "arrival": f"{plural(by, 'day')} earlier",
+        "bought": f"{plural(by, 'piece')} fewer",
+    }
+    return f"{said}: at most {better[first.name]}."
+
+
+def _answer(order: Order) -> str:
     if not order.demands:
         return "No order can be made: every gap hangs together with others, and a card looks at one gap alone."
     without = f" {_without_card(order)}" if order.unanswered else ""

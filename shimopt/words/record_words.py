@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.parts.drawer import Change
-from shimopt.recording import Compared, Recorded
 from shimopt.words.speaker import Speaker, pieces_text
+
+if TYPE_CHECKING:
+    from shimopt.recording import Compared, Recorded
 
 __all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
 

@@ -15,26 +15,12 @@ from shimopt.reasons.account import Account, Rival
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
+from shimopt.words.level_words import LEVEL_WORDS
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
 __all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
-
-_LEVEL = {
-    "outside": "gaps outside",
-    "miss": "distance outside the windows",
-    "unproven": "gaps not surely inside",
-    "doubt": "reach out of the windows",
-    "excess": "unevenness over what is asked",
-    "bought": "pieces to buy",
-    "opened": "places opened",
-    "pieces": "pieces fitted",
-    "cautions": "pieces that ask for care",
-    "spread": "unevenness",
-    "target": "distance from the targets",
-    "cost": "cost",
-}
 
 
 class Answer(NamedTuple):
@@ -190,7 +176,7 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     length = Level(rival.level).is_length
     value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
     word = "more" if rival.value > rival.planned else "less"
-    because = f"{word} at `{rival.level}`, the {_LEVEL[rival.level]}: {value} instead of {planned}"
+    because = f"{word} at `{rival.level}`, the {LEVEL_WORDS[rival.level].called}: {value} instead of {planned}"
     unsure = "" if decision.proven else ", and the plan is not proven best"
     return f"{after}, inside too, but comes to {because}{unsure}."
 

@@ -160,4 +160,10 @@ def _job(order: Order, number: int) -> dict[str, Any]:
 
 def _level(level: LevelProof) -> dict[str, Any]:
     value = mm if level.name == "missing" else amount
-    return {"name": level.name, "value": value(level.value), "bound": value(level.bound), "proven": level.proven}
+    return {
+        "name": level.name,
+        "value": value(level.value),
+        "bound": value(level.bound),
+        "proven": level.proven,
+        "proof": level.proof,
+    }

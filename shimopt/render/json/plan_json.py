@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shimopt.arithmetic.moves import BENCH
 from shimopt.arithmetic.outcome import packs_to_buy
@@ -16,7 +16,6 @@ from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons import Alternative
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.recording import Recorded
 from shimopt.render.json.gap_json import gap_object, stack_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
 from shimopt.seats import fitting_order
@@ -27,6 +26,9 @@ from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import reason_words, scarce_words
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
+
+if TYPE_CHECKING:
+    from shimopt.recording import Recorded
 
 __all__ = ["plan_object", "record_object"]
 

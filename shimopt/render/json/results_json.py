@@ -65,8 +65,8 @@ def amount(value: Fraction | None) -> float | int | None:
 
 def finding_object(finding: Finding, say: Speaker) -> dict[str, Any]:
     """What was found, in words, with its numbers; lengths in mm."""
-    numbers = {key: mm_number(length) for key, length in finding.lengths.items()}
-    numbers |= {key: float(round(number, 9)) for key, number in finding.numbers.items()}
+    numbers = {key: mm_number(length) for key, length in finding.fact.lengths().items()}
+    numbers |= {key: float(round(number, 9)) for key, number in finding.fact.numbers().items()}
     return {"grade": finding.grade, "code": finding.code, "words": finding_words(finding, say), "numbers": numbers}
 
 

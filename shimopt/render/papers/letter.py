@@ -25,6 +25,7 @@ from shimopt.words.letter_words import (
     rule_words,
     watch_words,
 )
+from shimopt.words.level_words import not_ruled_out
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
@@ -48,7 +49,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for key, label in (("machine", "Machine"), ("owner", "Owner"), ("customer", "For"))
             if key in job.about
         ],
-        "answer": answer_words(decision),
+        "answer": f"{answer_words(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "gaps": [
             {

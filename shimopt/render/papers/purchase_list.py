@@ -5,14 +5,14 @@ Spreadsheets run a cell that begins with =, +, -, @ as a formula, so such a text
 
 from __future__ import annotations
 
-import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
+from shimopt.tables.csv_text import csv_of
 from shimopt.words.card_words import HOLE, fit_text, gap_text
 from shimopt.words.order_words import money
 from shimopt.words.speaker import plural
@@ -52,17 +52,9 @@ def _safe(row: Iterable[Cell]) -> list[Cell]:
     return [harmless(cell) if isinstance(cell, str) else cell for cell in row]
 
 
-def _csv(head: Sequence[str], rows: Iterable[Iterable[Cell]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows(_safe(row) for row in rows)
-    return out.getvalue()
-
-
-def purchase_csv(order: Order) -> str:
-    """The purchase list, supplier by supplier."""
-    return _csv(_HEAD, _rows(order))
+def purchase_csv(order: Order, *, semicolons: bool = False) -> str:
+    """The purchase list, supplier by supplier; `semicolons` for spreadsheets of most European languages."""
+    return csv_of(_HEAD, map(_safe, _rows(order)), semicolons=semicolons)
 
 
 def purchase_xlsx(order: Order) -> bytes:
@@ -119,7 +111,7 @@ def order_texts(order: Order) -> str:
     return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
 
 
-def card_csv(order: Order) -> str:
+def card_csv(order: Order, *, semicolons: bool = False) -> str:
     """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm."""
     found: list[tuple[int, float, float, str]] = []
     for number, card in enumerate(order.cards):
@@ -130,4 +122,4 @@ def card_csv(order: Order) -> str:
             low, high = (-end, -start) if under_cover else (start, end)
             found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit ")))
     rows = [(gap_text(order, number), low, high, fit) for number, low, high, fit in sorted(found)]
-    return _csv(("gap", "from_mm", "to_mm", "fit"), rows)
+    return csv_of(("gap", "from_mm", "to_mm", "fit"), map(_safe, rows), semicolons=semicolons)

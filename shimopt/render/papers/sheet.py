@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
 from shimopt.words.reading_words import limits_text, other_unit, read_how
@@ -47,7 +48,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
-        "answer": sheet_answer(decision),
+        "answer": f"{sheet_answer(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
         "prepare": list(PREPARE),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),

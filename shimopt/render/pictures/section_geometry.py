@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.seats.bore import allowed_play
-from shimopt.seats.shift import held_by
+from shimopt.seats.face import held_by
+from shimopt.seats.shaft import allowed_play
 
 __all__ = ["Geometry", "geometry_of"]
 
@@ -70,7 +70,7 @@ def geometry_of(part: Part, seat: Seat) -> Geometry | None:
         "bore": part.inner.best,
         "held": held.best,
         "play": part.inner.best - held.best,
-        "allowed": allowed_play(seat),
+        "allowed": allowed_play(seat, seat.shaft),
         "shift": shift / 2,
     }
     return Geometry(

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.render.screens.layout import Line, columns, folded
+from shimopt.render.screens.layout import Line, bold, columns, plain
 from shimopt.words.speaker import plural
 
 __all__ = ["batch_lines", "job_line", "jobs_lines"]
@@ -63,7 +63,7 @@ def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int
     broken = [row for row in rows if row["error"]]
     head = f"{done} of {plural(len(rows), 'job')} can be done"
     head += f"; {plural(len(broken), 'job')} could not be planned." if broken else "."
-    lines: list[Line] = [(line, True) for line in folded(head, width)]
+    lines: list[Line] = bold(head, width)
     table: list[tuple[str, ...]] = [("job", *_COUNTS, "answer")]
     table += [
         (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _ANSWERS[row["exit_code"]])
@@ -74,8 +74,7 @@ def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int
     lines += [(text, True) for text in head_row]
     lines += [(text, False) for block in blocks for text in block]
     for row in broken:
-        told = folded(f"{shown(row['job'])}: {shown(row['error'], 1000)}", width, rest="  ")
-        lines += [(text, False) for text in told]
+        lines += plain(f"{shown(row['job'])}: {shown(row['error'], 1000)}", width, rest="  ")
     if output is not None:
         lines.append((f"Written to {shown(output)}.", False))
     return lines

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from rich.cells import cell_len
 
@@ -12,7 +12,7 @@ from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
-from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, folded
+from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain
 from shimopt.words.speaker import (
     Speaker,
     chance_text,
@@ -20,18 +20,13 @@ from shimopt.words.speaker import (
     pieces_text,
 )
 
-__all__ = ["gap_lines", "places_list", "plain", "swap_list"]
+__all__ = ["gap_lines", "places_list", "swap_list"]
 
 _SCALE = 44
 _LEAST_NAME = 12
 _NONE = "none can help"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
-
-
-def plain(lines: Iterable[str]) -> list[Line]:
-    """Lines that are not bold."""
-    return [(line, False) for line in lines]
 
 
 def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
@@ -64,13 +59,13 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit = _fit(decision, gap, say)
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and len(gap.effects) == 1 else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
-        lines += plain(folded(fit, width, "  ", "      "))
-        lines += plain([f"  {scale}  window {say.window(gap.window.min, gap.window.max)}".rstrip()])
+        lines += plain(fit, width, "  ", "      ")
+        lines.append((f"  {scale}  window {say.window(gap.window.min, gap.window.max)}".rstrip(), False))
     legend = (
         f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
     )
-    return [*lines, *plain(folded(legend, width, "  ", "  "))]
+    return [*lines, *plain(legend, width, "  ", "  ")]
 
 
 def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -11,7 +11,20 @@ from rich.cells import cell_len
 from shimopt.job import Window
 from shimopt.lengths import Bracket
 
-__all__ = ["ASCII", "UNICODE", "Line", "Marks", "columns", "drawn_scale", "folded", "padded"]
+__all__ = [
+    "ASCII",
+    "UNICODE",
+    "Line",
+    "Marks",
+    "bold",
+    "columns",
+    "drawn_scale",
+    "folded",
+    "padded",
+    "plain",
+    "section",
+    "spaced",
+]
 
 Line = tuple[str, bool]  # text, and whether it is set in bold
 
@@ -42,6 +55,27 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
             line, used = (line + piece, used + wide) if empty else (f"{line} {piece}", used + 1 + wide)
             empty = False
     return [*lines, line]
+
+
+def plain(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:
+    """Text folded into lines that are not bold."""
+    return [(line, False) for line in folded(text, width, first, rest)]
+
+
+def bold(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:
+    """Text folded into bold lines."""
+    return [(line, True) for line in folded(text, width, first, rest)]
+
+
+def section(title: str, texts: Iterable[str], width: int) -> list[Line]:
+    """Texts below each other under a bold title; nothing where there are none."""
+    lines = [line for text in texts for line in plain(text, width, "  ", "    ")]
+    return [(title, True), *lines] if lines else []
+
+
+def spaced(sections: Iterable[list[Line]]) -> list[Line]:
+    """Sections one below the other, an empty line between two; empty ones left out."""
+    return [line for lines in sections if lines for line in [*lines, ("", False)]][:-1]
 
 
 def _chopped(word: str, width: int) -> list[str]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from itertools import groupby
 
 from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
-from shimopt.render.screens.layout import Line, columns, folded, padded
+from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section, spaced
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import (
@@ -38,25 +37,25 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
     say = Speaker(unit, order.stock)
     titles = " + ".join(shown(job.title) for job in order.jobs)
-    answer = [(line, True) for line in folded(order_headline(order), width)]
-    answer += [(line, False) for line in folded(f"{titles}. All lengths in {unit}.", width)]
+    answer = bold(order_headline(order), width)
+    answer += plain(f"{titles}. All lengths in {unit}.", width)
     sections = (
         answer,
         _buy(order, width),
         card_lines(order, unit, width),
-        _section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
-        _section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
-        _section("Why", _why(order), width),
-        _section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
+        section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
+        section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
+        section("Why", _why(order), width),
+        section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
         _worth(order, width),
-        _section("What each job takes", _jobs(order), width),
-        _section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
-        _section("Not looked at", not_looked_at(order), width),
-        _section("Assumed", assumed_words(order) if order.demands else [], width),
+        section("What each job takes", _jobs(order), width),
+        section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
+        section("Not looked at", not_looked_at(order), width),
+        section("Assumed", assumed_words(order) if order.demands else [], width),
         _proof(order, say, width) if order.demands else [],
-        _section("Next", next_words(order), width),
+        section("Next", next_words(order), width),
     )
-    return [line for section in sections for line in ([*section, ("", False)] if section else [])][:-1]
+    return spaced(sections)
 
 
 def card_lines(order: Order, unit: str, width: int) -> list[Line]:
@@ -66,16 +65,13 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
         return []
     lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
     for number in range(len(order.cards)):
-        lines += [(line, True) for line in folded(gap_text(order, number), width, "  ", "    ")]
+        lines += bold(gap_text(order, number), width, "  ", "    ")
         rows = card_rows(order, number, say)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
-            lines += [
-                (line, False)
-                for line in folded(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
-            ]
+            lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
-            lines += [(line, False) for line in folded(note, width, "    ", "      ")]
+            lines += plain(note, width, "    ", "      ")
     return lines
 
 
@@ -87,7 +83,7 @@ def _buy(order: Order, width: int) -> list[Line]:
         texts += [(line_text(order, line), "    ") for line in order.lines if line.supplier == name]
     lines: list[Line] = [("Buy", True)] if texts else []
     for text, indent in texts:
-        lines += [(line, False) for line in folded(text, width, indent, indent + "  ")]
+        lines += plain(text, width, indent, indent + "  ")
     return lines
 
 
@@ -119,7 +115,7 @@ def _worth(order: Order, width: int) -> list[Line]:
     return [
         ("What is it worth?", True),
         *((f"  {line}", False) for block in laid for line in block),
-        *((line, False) for line in folded(alone, width, "  ", "    ") if alone),
+        *(plain(alone, width, "  ", "    ") if alone else []),
     ]
 
 
@@ -149,11 +145,6 @@ def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
     start = "Proven best at every level" if order.proven else "Not proven best at every level"
     when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
     levels = [level_text(order, level, say) for level in order.levels if level.name != "unpriced" or level.value]
-    return _section(
+    return section(
         "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
     )
-
-
-def _section(title: str, texts: Iterable[str], width: int) -> list[Line]:
-    lines = [line for text in texts for line in folded(text, width, "  ", "    ")]
-    return [(title, True), *((line, False) for line in lines)] if lines else []

@@ -12,7 +12,7 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.render.json.parts_json import FoundPart, Made, SeatFits
-from shimopt.render.screens.layout import Line, Marks, columns, folded
+from shimopt.render.screens.layout import Line, Marks, bold, columns, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
@@ -37,9 +37,9 @@ def parts_lines(
     on_seat = f" on {shown(seat.name)}" if seat else ""
     left_out = f"; {plural(stopped, 'part')} of these sizes must not be fitted there" if stopped else ""
     if not found:
-        return [(line, True) for line in folded(f"No such part{on_seat} in the catalogues{left_out}.", width)]
+        return bold(f"No such part{on_seat} in the catalogues{left_out}.", width)
     head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
-    lines: list[Line] = [(line, True) for line in folded(head, width)]
+    lines: list[Line] = bold(head, width)
     shown_parts = nsmallest(_MOST_SHOWN, found, key=_order)
     rows = [("part", "thick", "bore", "outside", "figures")]
     for one in shown_parts:
@@ -60,25 +60,24 @@ def parts_lines(
     for one, block in zip(shown_parts, blocks, strict=True):
         if one.catalogue != catalogue:
             catalogue = one.catalogue
-            lines += _plain(folded(f"from {shown(catalogue)}", width))
-        lines += _plain(block)
+            lines += plain(f"from {shown(catalogue)}", width)
+        lines += [(line, False) for line in block]
     if len(found) > len(shown_parts):
-        lines += _plain(folded(f"{len(found) - len(shown_parts)} more: narrow the search, or see --json.", width))
+        lines += plain(f"{len(found) - len(shown_parts)} more: narrow the search, or see --json.", width)
     if unknown := sum("bore" in one.answer.not_checked for one in found if one.answer):
         text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these; a diameter is not known."
-        lines += _plain(folded(text, width))
+        lines += plain(text, width)
     cautions = {
         finding_words(f, say) for one in found if one.answer for f in one.answer.findings if f.grade == "caution"
     }
-    lines += [
-        (line, False) for text in sorted(cautions)[:3] for line in folded(f"{marks.unproven} {text}.", width, "", "  ")
-    ]
+    for text in sorted(cautions)[:3]:
+        lines += plain(f"{marks.unproven} {text}.", width, "", "  ")
     if memory := sum(one.line.part.from_memory for one in found):
         text = (
             f"The figures of {memory} of {plural(len(found), 'part')} are wholly or partly from memory, not from a "
             "document: check them against the standard or the piece."
         )
-        lines += _plain(folded(text, width))
+        lines += plain(text, width)
     return lines
 
 
@@ -98,10 +97,6 @@ def _span(bracket: Bracket | None, say: Speaker) -> str:
     return f"{say.bare(bracket.low)}-{say.bare(bracket.high)}"
 
 
-def _plain(lines: Sequence[str]) -> list[Line]:
-    return [(line, False) for line in lines]
-
-
 _MOST_OFFERED = 60
 _SAID = {"suits": "suits", "caution": "caution", "stop": "stop"}
 _OF_PIECES = {"suits": "fits", "caution": "fits with care", "stop": "does not fit"}
@@ -113,9 +108,9 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
     lines: list[Line] = []
     for seat_fits in fits:
         seat = seat_fits.seat
-        lines += [(line, True) for line in folded(f"{shown(seat.name)}: {_seat_text(seat, say)}", width, "", "  ")]
+        lines += bold(f"{shown(seat.name)}: {_seat_text(seat, say)}", width, "", "  ")
         if not seat.shims_allowed:
-            lines += _plain(folded(f"takes no shims: {shown(seat.why)}", width, "  ", "    "))
+            lines += plain(f"takes no shims: {shown(seat.why)}", width, "  ", "    ")
         left_out = 0
         for at, (line, answer) in enumerate(zip(seat_fits.lines, seat_fits.answers, strict=True)):
             if at >= _MOST_OFFERED and not line.on_hand:
@@ -124,9 +119,9 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
             lines += _part_lines(line.part, answer, say, width, marks, full=full)
         if left_out:
             text = f"{left_out} more parts of the catalogues: see --json, or name them with --part."
-            lines += _plain(folded(text, width, "  ", "    "))
+            lines += plain(text, width, "  ", "    ")
         if missing := _missing(seat_fits.answers):
-            lines += _plain(folded(f"Not checked: {missing}.", width, "  ", "    "))
+            lines += plain(f"Not checked: {missing}.", width, "  ", "    ")
         lines.append(("", False))
     return lines[:-1]
 
@@ -135,13 +130,13 @@ def _part_lines(part: Part, answer: OnSeat, say: Speaker, width: int, marks: Mar
     sign = _sign(answer.verdict, marks)
     start = f"{sign} {_name(part)} ({say(part.thickness.best)})"
     if full:
-        lines = _plain(folded(f"{start}: {_SAID[answer.verdict]}; {_dimensions(part, say)}", width, "  ", "      "))
+        lines = plain(f"{start}: {_SAID[answer.verdict]}; {_dimensions(part, say)}", width, "  ", "      ")
         for finding in answer.findings:
-            lines += _plain(folded(f"{finding.grade}: {finding_words(finding, say)}.", width, "    ", "      "))
+            lines += plain(f"{finding.grade}: {finding_words(finding, say)}.", width, "    ", "      ")
         return lines
     deciding = answer.deciding
     said = f"{answer.verdict}: {finding_words(deciding, say)}" if deciding else "suits"
-    return _plain(folded(f"{start} {said}.", width, "  ", "      "))
+    return plain(f"{start} {said}.", width, "  ", "      ")
 
 
 def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Marks) -> list[Line]:
@@ -153,24 +148,22 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
         said = {True: "what its label says", False: "not what its label says", None: "its label was not checked"}[label]
         thick = say.bracket(part.thickness.low, part.thickness.high)
         start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {_OF_PIECES[one.best_verdict]}; {said}"
-        lines += [(line, True) for line in folded(start, width, "", "  ")]
+        lines += bold(start, width, "", "  ")
         spots = _spots(len(one.piece.spots))
         text = f"measured {thick} thick at {spots}; {_dimensions(part, say)}{_taken(one)}"
-        lines += _plain(folded(text, width, "  ", "    "))
+        lines += plain(text, width, "  ", "    ")
         for finding in one.findings:
-            lines += _plain(folded(f"{finding.grade}: {finding_words(finding, say)}.", width, "  ", "    "))
+            lines += plain(f"{finding.grade}: {finding_words(finding, say)}.", width, "  ", "    ")
         own = set(map(id, one.findings))
         for name, answer in one.seats.items():
             on_it = [f for f in answer.findings if id(f) not in own]
             worst = next((f for grade in ("stop", "caution") for f in on_it if f.grade == grade), None)
             why = f": {finding_words(worst, say)}" if worst else " as it is" if answer.verdict == "stop" else ""
-            lines += _plain(
-                folded(
-                    f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
-                    width,
-                    "  ",
-                    "      ",
-                )
+            lines += plain(
+                f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
+                width,
+                "  ",
+                "      ",
             )
         lines.append(("", False))
     return lines[:-1]
@@ -235,19 +228,17 @@ def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     say, stock, stack, wanted = Speaker(unit, asked.stock), asked.stock, asked.stack, asked.wanted
     size = f"{say(wanted)} ± {say(asked.within)}"
     if stack is None:
-        lines = [
-            (line, True) for line in folded(f"No stack of at most {asked.most} pieces on hand makes {size}.", width)
-        ]
+        lines = bold(f"No stack of at most {asked.most} pieces on hand makes {size}.", width)
         if asked.nearest:
             made = thickness_of(asked.nearest, stock)
             short = say(abs(made.best - wanted))
             side = "under" if made.best < wanted else "over"
             text = f"The nearest is {say.row(asked.nearest)}: {say(made.best)}, {short} {side}."
-            lines += [(line, False) for line in folded(text, width)]
+            lines += plain(text, width)
         return lines
     made = thickness_of(stack, stock)
     sure = wanted - asked.within <= made.low and made.high <= wanted + asked.within
-    lines = [(line, True) for line in folded(f"{say.row(stack)} makes {say(made.best)}.", width)]
+    lines = bold(f"{say.row(stack)} makes {say(made.best)}.", width)
     off = made.best - wanted
     told = [f"Asked for: {size}; off by {say(abs(off))}." if off else f"Asked for: {size}; met exactly."]
     if not made.exact:
@@ -261,4 +252,4 @@ def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     for index in dict.fromkeys(stack):
         if stock[index].part.at:
             told.append(f"{shown(stock[index].part.name)} lies in {shown(stock[index].part.at)}.")
-    return lines + [(line, False) for text in told for line in folded(text, width, "", "  ")]
+    return lines + [line for text in told for line in plain(text, width, "", "  ")]

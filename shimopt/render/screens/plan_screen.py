@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 
 from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
-from shimopt.render.screens.gap_screen import gap_lines, places_list, plain, swap_list
-from shimopt.render.screens.layout import Line, Marks, folded
+from shimopt.render.screens.gap_screen import gap_lines, places_list, swap_list
+from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import MISSING
+from shimopt.words.fit_words import wanting
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import exactness, headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
@@ -37,21 +36,20 @@ _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
     say = Speaker(unit, decision.job.stock)
-    return [
-        line
-        for section in (
+    return spaced(
+        (
             _answer(decision, say, width, marks),
-            _section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
+            section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
             gap_lines(decision, say, width, marks),
-            _section("Places", places_list(decision, say), width),
+            section("Places", places_list(decision, say), width),
             swap_list(decision, say, width),
-            _section("Buy", purchase_words(decision, say), width),
+            section("Buy", purchase_words(decision, say), width),
             _balances(decision, say, width),
-            _section("Why", _reasons(decision, say), width),
-            _section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
+            section("Why", _reasons(decision, say), width),
+            section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
             _readings(decision, say, width),
-            _section("Is the gauge good enough?", _gauges(decision, say), width),
-            _section(
+            section("Is the gauge good enough?", _gauges(decision, say), width),
+            section(
                 "Hot",
                 [
                     heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
@@ -60,31 +58,30 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
                 ],
                 width,
             ),
-            _section("Trial assembly", state_words(decision.job), width),
-            _section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
-            _section("Assumed", _assumptions(decision, say), width),
-            _section("Findings", _findings(decision, say), width),
+            section("Trial assembly", state_words(decision.job), width),
+            section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
+            section("Assumed", _assumptions(decision, say), width),
+            section("Findings", _findings(decision, say), width),
             _proof(decision, say, width),
-            _section("Next", next_steps(decision, say), width),
+            section("Next", next_steps(decision, say), width),
         )
-        for line in ([*section, ("", False)] if section else [])
-    ][:-1]
+    )
 
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
-    lines: list[Line] = [(line, True) for line in folded(headline(decision, say), width)]
-    lines += plain(folded(f"{shown(decision.job.title)}. All lengths in {say.unit}.", width))
+    lines: list[Line] = bold(headline(decision, say), width)
+    lines += plain(f"{shown(decision.job.title)}. All lengths in {say.unit}.", width)
     if start := start_words(decision.job):
-        lines += plain(folded(start, width))
+        lines += plain(start, width)
     if exact := exactness(decision):
-        lines += plain(folded(exact, width))
+        lines += plain(exact, width)
     suspect = [finding for finding in decision.findings if finding.code in _SUSPECT]
     for finding in suspect[:_MOST_FINDINGS]:
         text = f"{marks.outside} {shown(finding.place)} {finding_words(finding, say)}."
-        lines += [(line, True) for line in folded(text, width, rest="  ")]
+        lines += bold(text, width, rest="  ")
     if len(suspect) > _MOST_FINDINGS:
         more = f"{len(suspect) - _MOST_FINDINGS} more readings look wrong: see --json."
-        lines += [(line, True) for line in folded(more, width, rest="  ")]
+        lines += bold(more, width, rest="  ")
     return lines
 
 
@@ -100,7 +97,7 @@ def _readings(decision: Decision, say: Speaker, width: int) -> list[Line]:
     for gap in decision.job.gaps[:_MOST_EXPLAINED]:
         for text in reading_words(gap, say):
             deep = len(text) - len(text.lstrip())
-            lines += plain(folded(text.lstrip(), width, "  " + " " * deep, "    " + " " * deep))
+            lines += plain(text.lstrip(), width, "  " + " " * deep, "    " + " " * deep)
     return [("How sure are the readings?", True), *lines] if lines else []
 
 
@@ -140,7 +137,7 @@ def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
         )
         compared = f"{listed(balance.gaps)}{offset}"
         texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; {asked}{state}.")
-    return _section("Balance", texts, width)
+    return section("Balance", texts, width)
 
 
 def _findings(decision: Decision, say: Speaker) -> list[str]:
@@ -182,9 +179,7 @@ def _joined(subject: str, words: str, where: list[str]) -> str:
 
 def _not_checked(decision: Decision) -> str:
     """One line for all rules that lacked a dimension, over all places and parts."""
-    keys = {key for f in decision.findings if f.code == "not_checked" for key in f.texts}
-    missing = {key.partition(": ")[2] for key in keys}
-    words = listed([words for code, words in MISSING.items() if code in missing], len(MISSING))
+    words = wanting(finding.fact for finding in decision.findings)
     cases = plural(decision.screening.unchecked, "case")
     return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
@@ -212,9 +207,4 @@ def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:
         if level.seconds >= 1:
             text += f" in {level.seconds:.1f} s"
         levels.append(text)
-    return _section("Proof", [start, ", ".join(levels) + "."], width)
-
-
-def _section(title: str, texts: Iterable[str], width: int) -> list[Line]:
-    lines = [line for text in texts for line in folded(text, width, "  ", "    ")]
-    return [(title, True), *plain(lines)] if lines else []
+    return section("Proof", [start, ", ".join(levels) + "."], width)

@@ -1,4 +1,4 @@
-"""What a part is made like: form, tab, material, hardness."""
+"""What a part itself is like: form, tab, material, hardness, its wall against its thickness, and how thin it may be."""
 
 from __future__ import annotations
 
@@ -7,9 +7,20 @@ from fractions import Fraction
 from shimopt.job import Seat
 from shimopt.parts import Part
 from shimopt.parts.standards import Hardness, hardness_of
-from shimopt.seats.rule import Answer, Broken, Unknown
+from shimopt.seats.finding import Answer, Broken, Unknown
+from shimopt.seats.part_facts import (
+    FormNotAllowed,
+    MaterialNotAllowed,
+    NeedsTab,
+    SlottedOnMovingFace,
+    SoftOnMovingFace,
+    TabHasNoRoom,
+    ThinWall,
+    TooThin,
+    VeryThin,
+)
 
-__all__ = ["form_allowed", "hard_enough", "material_allowed", "tab_finds_room"]
+__all__ = ["form_allowed", "hard_enough", "material_allowed", "tab_finds_room", "thick_enough", "wide_enough"]
 
 # common practice, no source: least hardness against a face that turns, where the seat states none
 _LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
@@ -20,9 +31,9 @@ def form_allowed(part: Part, seat: Seat) -> Answer:
     if (seat.forms or seat.moving_face) and not part.form:
         return Unknown("no_form") if seat.forms else None
     if seat.forms and part.form not in seat.forms:
-        return Broken("stop", "form_not_allowed", texts={"form": part.form, "allowed": ", ".join(seat.forms)})
+        return Broken("stop", FormNotAllowed(form=part.form, allowed=seat.forms))
     if seat.moving_face and part.form == "slotted":
-        return Broken("caution", "slotted_on_moving_face", texts={"form": part.form})
+        return Broken("caution", SlottedOnMovingFace())
     return None
 
 
@@ -31,12 +42,12 @@ def tab_finds_room(part: Part, seat: Seat) -> Answer:
     if seat.tab and not part.form:
         return Unknown("no_form")
     if seat.tab and part.form != "tabbed":
-        return Broken("stop", "needs_tab", texts={"form": part.form})
+        return Broken("stop", NeedsTab(form=part.form))
     if part.form != "tabbed" or seat.tab or seat.keyway:
         return None
     if seat.tab is None and seat.keyway is None:
         return Unknown("no_keyway")
-    return Broken("stop", "tab_has_no_room", texts={"form": part.form})
+    return Broken("stop", TabHasNoRoom())
 
 
 def material_allowed(part: Part, seat: Seat) -> Answer:
@@ -48,9 +59,7 @@ def material_allowed(part: Part, seat: Seat) -> Answer:
     named = part.material.casefold()
     if any(named == allowed.casefold() or named.startswith(f"{allowed.casefold()} ") for allowed in seat.materials):
         return None
-    return Broken(
-        "stop", "material_not_allowed", texts={"material": part.material, "allowed": ", ".join(seat.materials)}
-    )
+    return Broken("stop", MaterialNotAllowed(material=part.material, allowed=seat.materials))
 
 
 def hard_enough(part: Part, seat: Seat) -> Answer:
@@ -63,10 +72,39 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
     if hardness.scale == "word":
         if hardness.word == "hard":
             return None
-        return Broken("caution", "soft_on_moving_face", texts={"hardness": hardness.word, "least": ""})
+        return Broken("caution", SoftOnMovingFace(hardness=hardness.word, least=""))
     stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else _LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
         return Unknown("other_hardness_scale")
     if hardness.number >= stated.number:
         return None
-    return Broken("caution", "soft_on_moving_face", texts={"hardness": str(hardness), "least": str(stated)})
+    return Broken("caution", SoftOnMovingFace(hardness=str(hardness), least=str(stated)))
+
+
+# common practice, no source: thinner pieces fold and cut, so they are noted even where the seat says nothing
+_FOLDS = 50_000
+
+
+def wide_enough(part: Part, seat: Seat) -> Answer:
+    """A ring's wall of at least so many thicknesses; broken only where it surely is. A spacer is meant to be thick."""
+    if part.form == "spacer":
+        return None
+    if part.inner is None or part.outer is None:
+        return Unknown("no_bore" if part.inner is None else "no_outside")
+    wall = (part.outer.high - part.inner.low) / 2
+    if wall >= seat.limits.wall * part.thickness.low:
+        return None
+    wide = (part.outer.best - part.inner.best) / 2
+    return Broken("caution", ThinWall(wall=wide, thickness=part.thickness.best, times=seat.limits.wall))
+
+
+def thick_enough(part: Part, seat: Seat) -> Answer:
+    """A stop for a part that is surely thinner than the seat allows; a note for one so thin that it folds."""
+    thickest = part.thickness.high
+    if seat.thinnest is not None:
+        if thickest < seat.thinnest:
+            return Broken("stop", TooThin(thickness=part.thickness.best, allowed=seat.thinnest))
+        return None
+    if thickest < _FOLDS:
+        return Broken("note", VeryThin(thickness=part.thickness.best, folds=_FOLDS))
+    return None

@@ -1,0 +1,141 @@
+"""Kinds of facts about what a job states: its readings, its effects, columns that nobody reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from shimopt.seats.fact import Fact, FindingCode, Length
+
+__all__ = [
+    "ColumnNotRead",
+    "CoverFreeAssumed",
+    "DecidedByBrackets",
+    "EffectFromBevel",
+    "EffectFromFigure",
+    "EffectFromTrial",
+    "FewPulls",
+    "NoPreloadAssumed",
+    "ReadingFarOff",
+    "ReadingSuspect",
+    "SpotsTilted",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpotsTilted(Fact):
+    """Its spots differ by more than their brackets allow."""
+
+    code = FindingCode.SPOTS_TILTED
+
+    apart: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class FewPulls(Fact):
+    """Too few to say how well an indicator repeats."""
+
+    code = FindingCode.FEW_PULLS
+
+    pulls: int
+    fewest: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoPreloadAssumed(Fact):
+    """The thinnest blade did not go: read as 0 to `high`."""
+
+    code = FindingCode.NO_PRELOAD_ASSUMED
+
+    high: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoverFreeAssumed(Fact):
+    """The same under a cover."""
+
+    code = FindingCode.COVER_FREE_ASSUMED
+
+    high: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingFarOff(Fact):
+    """Far from what is usual, by what it is held `against`."""
+
+    code = FindingCode.READING_FAR_OFF
+
+    reading: Length
+    usual: Length
+    against: Literal["neighbours", "window"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingSuspect(ReadingFarOff):
+    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant."""
+
+    code = FindingCode.READING_SUSPECT
+
+    meant: Length
+    how: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DecidedByBrackets(Fact):
+    """The stated chance of a gap does not decide."""
+
+    code = FindingCode.DECIDED_BY_BRACKETS
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColumnNotRead(Fact):
+    """A column that nobody reads."""
+
+    code = FindingCode.COLUMN_NOT_READ
+
+    file: str
+    column: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EffectFromFigure(Fact):
+    """Stated; `computed` what geometry or two readings give."""
+
+    code = FindingCode.EFFECT_FROM_FIGURE
+
+    place: str
+    gap: str
+    effect: Fraction
+    source: str
+    computed: Fraction | None
+    by: Literal["geometry", "two readings"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EffectFromBevel(Fact):
+    """From bevel geometry."""
+
+    code = FindingCode.EFFECT_FROM_BEVEL
+
+    place: str
+    gap: str
+    effect: Fraction
+    source: str
+    teeth: tuple[int, int]
+    angle: Fraction
+    on: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EffectFromTrial(Fact):
+    """From two readings with different packs."""
+
+    code = FindingCode.EFFECT_FROM_TRIAL
+
+    place: str
+    gap: str
+    effect: Fraction
+    source: str
+    low: Fraction
+    high: Fraction

@@ -1,0 +1,95 @@
+"""What a finding says, as data: one class for each kind, with its code and what decided."""
+
+from __future__ import annotations
+
+from dataclasses import Field, dataclass, fields
+from enum import StrEnum
+from fractions import Fraction
+from typing import ClassVar
+
+__all__ = ["Fact", "FindingCode", "Length", "Number"]
+
+# fields of these two types are what decided: lengths [nm], and shares, ratios, forces and pressures [N, mm², N/mm²]
+Length = Fraction | int
+Number = Fraction
+
+
+class FindingCode(StrEnum):
+    """The kinds of findings, as the JSON names them."""
+
+    # a part on a seat
+    BORE_TOO_SMALL = "bore_too_small"
+    BORE_MAY_BE_TOO_LARGE = "bore_may_be_too_large"
+    BORE_TOO_LARGE = "bore_too_large"
+    OUTSIDE_TOO_LARGE = "outside_too_large"
+    NEAR_NEXT_RING = "near_next_ring"
+    RUBS_NEXT_RING = "rubs_next_ring"
+    STANDS_OVER_GROOVE = "stands_over_groove"
+    STACK_OVER_GROOVE = "stack_over_groove"
+    DROPS_INTO_GROOVE = "drops_into_groove"
+    MAY_STAND_ON_FILLET = "may_stand_on_fillet"
+    STANDS_ON_FILLET = "stands_on_fillet"
+    OFF_CENTRE_UNCOVERED = "off_centre_uncovered"
+    OFF_CENTRE_UNEVEN = "off_centre_uneven"
+    CARRIES_TOO_LITTLE = "carries_too_little"
+    CARRIES_NOTHING = "carries_nothing"
+    PRESSURE_MAY_BE_TOO_HIGH = "pressure_may_be_too_high"
+    PRESSURE_TOO_HIGH = "pressure_too_high"
+    THIN_WALL = "thin_wall"
+    TOO_THIN = "too_thin"
+    VERY_THIN = "very_thin"
+    FORM_NOT_ALLOWED = "form_not_allowed"
+    SLOTTED_ON_MOVING_FACE = "slotted_on_moving_face"
+    NEEDS_TAB = "needs_tab"
+    TAB_HAS_NO_ROOM = "tab_has_no_room"
+    MATERIAL_NOT_ALLOWED = "material_not_allowed"
+    SOFT_ON_MOVING_FACE = "soft_on_moving_face"
+    # a stack, a place
+    MIXED_BORES = "mixed_bores"
+    STACK_ORDER = "stack_order"
+    FROM_MEMORY = "from_memory"
+    SHIMS_NOT_ALLOWED = "shims_not_allowed"
+    NOT_CHECKED = "not_checked"
+    # a piece in hand
+    BURR = "burr"
+    UNEVEN_THICKNESS = "uneven_thickness"
+    NO_MEASURING_ERROR = "no_measuring_error"
+    COARSE_INSTRUMENT = "coarse_instrument"
+    LABEL_NOT_KNOWN = "label_not_known"
+    LABEL_HAS_NO_TOLERANCE = "label_has_no_tolerance"
+    NOT_AS_LABELLED = "not_as_labelled"
+    # a reading
+    SPOTS_TILTED = "spots_tilted"
+    FEW_PULLS = "few_pulls"
+    NO_PRELOAD_ASSUMED = "no_preload_assumed"
+    COVER_FREE_ASSUMED = "cover_free_assumed"
+    READING_FAR_OFF = "reading_far_off"
+    READING_SUSPECT = "reading_suspect"
+    DECIDED_BY_BRACKETS = "decided_by_brackets"
+    COLUMN_NOT_READ = "column_not_read"
+    # an effect
+    EFFECT_FROM_FIGURE = "effect_from_figure"
+    EFFECT_FROM_BEVEL = "effect_from_bevel"
+    EFFECT_FROM_TRIAL = "effect_from_trial"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """What was found, without saying where."""
+
+    code: ClassVar[FindingCode]
+
+    def lengths(self) -> dict[str, Length]:
+        """The lengths that decided, by name [nm]."""
+        return {_NAMES.get(one.name, one.name): getattr(self, one.name) for one in self._of_type("Length")}
+
+    def numbers(self) -> dict[str, Number]:
+        """The shares, ratios, forces and pressures that decided, by name."""
+        return {one.name: getattr(self, one.name) for one in self._of_type("Number")}
+
+    def _of_type(self, name: str) -> list[Field[object]]:
+        return [one for one in fields(self) if one.type == name]
+
+
+# names that Python keeps for itself, or that a field says better
+_NAMES = {"start": "from", "end": "to", "is_now": "is"}

@@ -1,0 +1,93 @@
+"""Every kind of finding through every voice: none without words, and all that decided stands in the JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shimopt.reasons import job_facts
+from shimopt.render.json.results_json import finding_object
+from shimopt.seats import Finding
+from shimopt.seats.fact import Fact, FindingCode
+from shimopt.seats.stack_facts import Missing
+from shimopt.words.customer_words import unfit
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker
+
+SAY = Speaker("mm")
+NM = st.integers(1, 900).map(lambda n: n * 1_000)
+# what a field of such a type can hold
+BY_TYPE: dict[str, st.SearchStrategy[object]] = {
+    "Length": NM,
+    "Number": st.fractions(0, 1),
+    "Fraction": st.fractions(-1, 1),
+    "Fraction | None": st.none() | st.fractions(-1, 1),
+    "int": st.integers(1, 3),
+    "bool": st.booleans(),
+    "str": st.sampled_from(["a word", "another"]),
+    "tuple[str, ...]": st.just(("ring", "slotted")),
+    "tuple[int, int]": st.just((13, 37)),
+    "tuple[Missing, ...]": st.just((Missing("bore", "no_bore", 3), Missing("fillet", "no_fillet", 7))),
+    'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),
+    'Literal["neighbours", "window"]': st.sampled_from(["neighbours", "window"]),
+    'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
+}
+HOW = st.sampled_from(["ten times too large", "a zero too many", "in"])
+
+
+def kinds(of: type[Fact] = Fact) -> Iterator[type[Fact]]:
+    """Every class with a code."""
+    for one in of.__subclasses__():
+        if one.__module__.startswith("shimopt."):
+            yield one
+            yield from kinds(one)
+
+
+KINDS = list(dict.fromkeys(kinds()))
+
+
+def test_every_code_has_one_kind() -> None:
+    assert sorted(kind.code for kind in KINDS) == sorted(FindingCode)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@given(data=st.data())
+def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
+    held = {
+        one.name: data.draw(HOW if one.name == "how" else BY_TYPE[str(one.type).replace(chr(39), chr(34))])
+        for one in fields(kind)
+    }
+    finding = Finding(place="cap", part="S-1", grade="note", fact=kind(**held))
+    for said in (finding_words(finding, SAY), unfit(finding, SAY)):
+        assert said
+        assert not said.endswith(".")
+        assert "Fraction" not in said
+        assert "None" not in said
+    told = finding_object(finding, SAY)
+    assert (told["code"], told["words"]) == (kind.code, finding_words(finding, SAY))
+    assert len(told["numbers"]) == sum(one.type in ("Length", "Number") for one in fields(kind))
+    assert all(isinstance(number, int | float) for number in told["numbers"].values())
+
+
+def test_a_kind_that_nobody_words_is_noticed() -> None:
+    @dataclass(frozen=True, kw_only=True)
+    class Unheard(Fact):
+        code = FindingCode.BURR
+
+    with pytest.raises(TypeError, match="Unheard"):
+        finding_words(Finding(grade="note", fact=Unheard()), SAY)
+
+
+def test_what_a_suspected_reading_says_by_hand() -> None:
+    """2.5 mm where 0.25 mm is usual is ten times as much."""
+    fact = job_facts.ReadingSuspect(
+        reading=2_500_000, usual=250_000, against="neighbours", meant=250_000, how="ten times too large"
+    )
+    assert finding_words(Finding(place="a", grade="caution", fact=fact), SAY) == (
+        "reads 2.50 mm, 10 times its neighbours (about 0.25 mm): a decimal point may have slipped; was 0.25 mm meant? "
+        "Measure it again"
+    )
