@@ -147,9 +147,7 @@ def test_the_same_where_places_act_together(lies: tuple[Lie, ...], of: Job) -> N
     check(of, best_plan_of_places(of).levels, lies)
 
 
-@pytest.mark.parametrize(
-    "lies", [(calls_the_start_best,), (finds_nothing_and_says_there_is_none,), (nothing_is_better,)]
-)
+@pytest.mark.parametrize("lie", [calls_the_start_best, finds_nothing_and_says_there_is_none, nothing_is_better])
 @_SETTINGS
 @given(of=jobs(most_gaps=3, all_kinds=True))
 def test_the_same_where_all_rests_on_the_second_opinion(lie: Lie, of: Job) -> None:
