@@ -40,10 +40,6 @@ from shimopt.reasons.gap_reasons import (
     NotThickEnough,
     PartsDoNotSuit,
     ShimsNotAllowed,
-    Stays,
-    StaysOutside,
-    Swapped,
-    SwappedInside,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
@@ -51,7 +47,17 @@ from shimopt.reasons.gap_reasons import (
     UnprovenAsRead,
 )
 from shimopt.reasons.reason import Reason, Side
-from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NoPrice, NotWithin, NotWithinFound
+from shimopt.reasons.shared_reasons import (
+    BalanceSetAside,
+    LeftUneven,
+    NoPrice,
+    NotWithin,
+    NotWithinFound,
+    Stays,
+    StaysOutside,
+    Swapped,
+    SwappedInside,
+)
 from shimopt.reasons.together import of_coupling
 from shimopt.seats import Finding
 from shimopt.watch import Watch
