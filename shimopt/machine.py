@@ -58,8 +58,14 @@ class BrokenOff(BaseException):
 
 
 def break_off(thread: Thread) -> None:
-    """Have a thread compute no longer: it ends at its next step in Python, and takes no time from others."""
+    """Have a thread compute no longer: it ends at its next step in Python, and takes no time from others.
+
+    For a process that is about to end, and nothing else: thrown into a destructor it is lost, which nobody is told.
+    """
     import ctypes
+
+    told_before = sys.unraisablehook
+    sys.unraisablehook = lambda lost: None if isinstance(lost.exc_value, BrokenOff) else told_before(lost)
 
     if thread.ident is not None:
         ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread.ident), ctypes.py_object(BrokenOff))

@@ -8,11 +8,9 @@ from fractions import Fraction
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
-from shimopt.arithmetic.change import change_of
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, change_of
 from shimopt.arithmetic.moves import Move, moves_of
-from shimopt.arithmetic.shortage import left_short
-from shimopt.candidates import short_places
+from shimopt.arithmetic.too_few import left_short, short_places
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
@@ -31,6 +29,7 @@ from shimopt.reasons import (
 )
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
+from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
@@ -86,22 +85,6 @@ class Decision:
         return None if unknown else self.outcome.levels["cost"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Chosen:
-    """The stacks with their proof, checked by plain arithmetic, and not yet explained.
-
-    `stated` is the job as it was given, `job` the one that was planned: brackets decide where chances cannot.
-    """
-
-    stated: Job
-    job: Job
-    buy: bool
-    screening: Screening
-    choice: Choice
-    outcome: Outcome
-    seconds: float
-
-
 def decide(job: Job, *, buy: bool = False, watch: Watch | None = None, choices: bool = False) -> Decision:
     """Plan a job: one stack for every place, proven as far as it goes, with reasons.
 
@@ -130,7 +113,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     start, watch = monotonic(), watch or Watch()
     watch.begins("reasons")
     job, screening, choice, outcome = chosen.job, chosen.screening, chosen.choice, chosen.outcome
-    supply = supply_of(job, chosen.buy)
+    supply = chosen.supply
     nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
     told = replace(
         _bare(chosen),
@@ -144,7 +127,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *stack_findings(job, choice.stacks),
             *not_read(job),
         ),
-        reasons=tuple(explain(job, screening, choice, outcome, nearest, supply, chosen.buy, watch)),
+        reasons=tuple(explain(chosen, nearest, watch)),
         gauges=gauges(job, screening, supply),
     )
     told = replace(told, seconds=chosen.seconds + monotonic() - start)

@@ -9,7 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from time import monotonic
 
-__all__ = ["Watch"]
+__all__ = ["ORDER_STEPS", "PLAN_STEPS", "Watch"]
+
+# search steps for each question where nobody says how many: counted, not timed, so that the same job gives the same
+# answer everywhere
+PLAN_STEPS, ORDER_STEPS = 24_000, 50
 
 
 class Watch:

@@ -164,6 +164,7 @@ def test_a_notebook_shows_the_answer_and_the_gaps_and_no_markup_of_the_user() ->
 
 BAD: dict[str, tuple[Any, str]] = {
     "a limit of nothing": (lambda job: shimopt.plan(job, time_limit=0), "time_limit"),
+    "an order's limit of nothing": (lambda job: shimopt.order(job, time_limit=-1), "time_limit"),
     "no steps": (lambda job: shimopt.plan(job, steps=0), "steps"),
     "no such gap": (lambda job: shimopt.why(job, "uper 1"), "gap"),
     "no such part": (lambda job: shimopt.fit(job, parts=["S-06"]), "parts"),

@@ -9,7 +9,8 @@ from itertools import combinations_with_replacement
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.candidates import short_places, stacks_between
+from shimopt.arithmetic.too_few import short_places
+from shimopt.candidates import stacks_between
 from shimopt.job import Place, Seat
 from shimopt.planner import decide
 from shimopt.reasons.gap_reasons import PartsDoNotSuit

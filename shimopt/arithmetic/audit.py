@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from shimopt.arithmetic.change import stays
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
 from shimopt.job import Job, clusters_of

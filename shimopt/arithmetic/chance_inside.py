@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from shimopt.arithmetic.change import turnover
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.job import Gap, Job, Micrometer
 from shimopt.parts import Part
 from shimopt.probability import Error, Even, error_of, probability, scaled

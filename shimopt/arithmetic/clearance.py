@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, TypeVar
 
-from shimopt.job import Gap, Window
+from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 
@@ -15,16 +16,23 @@ __all__ = [
     "Stack",
     "Verdict",
     "after_shimming",
+    "beyond",
+    "change_of",
     "off_by",
+    "opened",
     "stands_out",
+    "stays",
     "thickness_of",
     "times",
+    "turnover",
+    "unproven",
     "verdict_of",
 ]
 
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]
 NOTHING = Bracket(Fraction(0), Fraction(0), Fraction(0))
+_Exact = TypeVar("_Exact", int, Fraction)
 
 
 def thickness_of(stack: Iterable[int], stock: Sequence[StockLine]) -> Bracket:
@@ -51,20 +59,35 @@ def times(effect: Fraction, change: Bracket) -> Bracket:
     return Bracket(min(ends), effect * change.best, max(ends))
 
 
+def beyond(low: _Exact, high: _Exact, least: _Exact | None, most: _Exact | None) -> _Exact:
+    """By how much a range stands out of limits (None: no such limit), both ends together."""
+    nothing = low - low
+    below = nothing if least is None else max(nothing, least - low)
+    return below + (nothing if most is None else max(nothing, high - most))
+
+
 def off_by(estimate: Fraction, window: Window) -> Fraction:
     """How far an estimate lies outside its window, 0 inside."""
-    if window.min is not None and estimate < window.min:
-        return window.min - estimate
-    if window.max is not None and estimate > window.max:
-        return estimate - window.max
-    return Fraction(0)
+    return beyond(estimate, estimate, *_limits(window))
 
 
 def stands_out(bracket: Bracket, window: Window) -> Fraction:
     """By how much a bracket stands out of its window, both ends together."""
-    below = Fraction(0) if window.min is None else max(Fraction(0), window.min - bracket.low)
-    above = Fraction(0) if window.max is None else max(Fraction(0), bracket.high - window.max)
-    return below + above
+    return beyond(bracket.low, bracket.high, *_limits(window))
+
+
+def _limits(window: Window) -> tuple[Fraction | None, Fraction | None]:
+    least, most = window.min, window.max
+    return None if least is None else Fraction(least), None if most is None else Fraction(most)
+
+
+def unproven(off: Fraction | int, out: Fraction | int, enough: bool | None) -> bool:
+    """Whether a gap is inside by its best estimate only.
+
+    Parameters: off, how far the best estimate is outside; out, by how much the bracket stands out; enough, where a
+    chance decides, whether it is as good as asked.
+    """
+    return off == 0 and (out > 0 if enough is None else not enough)
 
 
 def verdict_of(bracket: Bracket, window: Window, *, enough: bool | None = None) -> Verdict:
@@ -72,6 +95,42 @@ def verdict_of(bracket: Bracket, window: Window, *, enough: bool | None = None) 
 
     Inside when the whole bracket lies in the window, or where a chance decides, when it is `enough`.
     """
-    if off_by(bracket.best, window) > 0:
+    if off := off_by(bracket.best, window):
         return "outside"
-    return "inside" if (stands_out(bracket, window) == 0 if enough is None else enough) else "unproven"
+    return "unproven" if unproven(off, stands_out(bracket, window), enough) else "inside"
+
+
+def change_of(place: Place, stack: Stack, stock: Sequence[StockLine]) -> Bracket:
+    """The change of thickness: what goes in less what comes out.
+
+    A piece that goes back into its own place cancels exactly; any other counts its error once.
+    """
+    if not place.installed:
+        return thickness_of(stack, stock)
+    into, out = turnover(place.installed, stack)
+    gained, lost = thickness_of(into, stock), thickness_of(out, stock)
+    return Bracket(gained.low - lost.high, gained.best - lost.best, gained.high - lost.low)
+
+
+def turnover(before: Stack, stack: Stack) -> tuple[Stack, Stack]:
+    """The pieces that go in and those that come out; what goes back in is neither."""
+    new, old = Counter(stack), Counter(before)
+    return tuple((new - old).elements()), tuple((old - new).elements())
+
+
+def opened(place: Place, stack: Stack) -> bool:
+    """Whether a place with pieces in it gets others."""
+    return bool(place.installed) and stack != place.installed
+
+
+def stays(job: Job, place: Place) -> bool:
+    """Whether a place keeps what is in it: every gap that it moves is inside as read, and it does not say otherwise."""
+    if not place.installed or not place.keep:
+        return False
+    for gap in job.moved_by[place.name]:
+        best, target = gap.reading.bracket.best, gap.window.target
+        if off_by(best, gap.window):
+            return False
+        if place.keep_within is not None and target is not None and abs(best - target) > place.keep_within:
+            return False
+    return True

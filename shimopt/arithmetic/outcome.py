@@ -8,8 +8,17 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.change import change_of, opened
-from shimopt.arithmetic.clearance import Stack, Verdict, after_shimming, off_by, stands_out, thickness_of, verdict_of
+from shimopt.arithmetic.clearance import (
+    Stack,
+    Verdict,
+    after_shimming,
+    change_of,
+    off_by,
+    opened,
+    stands_out,
+    thickness_of,
+    verdict_of,
+)
 from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
@@ -145,17 +154,19 @@ def packs_to_buy(offers: tuple[Offer, ...], pieces: int) -> list[tuple[Offer, in
     priced = sorted((offer for offer in offers if offer.price is not None), key=lambda o: (o.supplier, o.pack, o.price))
     if not priced:
         return []
-    # the least cost of 0, 1, 2 ... pieces, and the pack that was added last
-    least: list[tuple[Fraction, Offer | None]] = [(Fraction(0), None)]
+    # the least cost of 0, 1, 2 ... pieces, and from 1 on the pack that was added last
+    least, last = [Fraction(0)], list[Offer]()
     for count in range(1, pieces + 1):
-        costs = [(Fraction(o.price or 0) + least[max(0, count - o.pack)][0], o) for o in priced]
-        least.append(min(costs, key=lambda found: found[0]))
+        cost, offer = min(
+            ((Fraction(o.price or 0) + least[max(0, count - o.pack)], o) for o in priced), key=lambda found: found[0]
+        )
+        least.append(cost)
+        last.append(offer)
     packs: Counter[int] = Counter()
     while pieces > 0:
-        last = least[pieces][1]
-        assert last is not None
-        packs[priced.index(last)] += 1
-        pieces -= last.pack
+        offer = last[pieces - 1]
+        packs[priced.index(offer)] += 1
+        pieces -= offer.pack
     return [(priced[at], count) for at, count in sorted(packs.items())]
 
 

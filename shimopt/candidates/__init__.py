@@ -5,7 +5,6 @@ from shimopt.candidates.coupled import coupled_options
 from shimopt.candidates.judge import Ends, Judge
 from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, place_options
 from shimopt.candidates.scale import Scale
-from shimopt.candidates.shortage import short_places
 from shimopt.candidates.sums import TooManyError, nearest_stack, stacks_between
 
 __all__ = [
@@ -19,7 +18,6 @@ __all__ = [
     "fixed_gap",
     "nearest_stack",
     "place_options",
-    "short_places",
     "stacks_between",
     "without_beaten",
 ]

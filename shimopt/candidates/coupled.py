@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.change import stays
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.candidates.options import Changes, Option, PlaceOptions, place_shares
 from shimopt.candidates.scale import Scale
 from shimopt.candidates.sums import stacks_between

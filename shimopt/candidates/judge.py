@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shimopt.arithmetic.clearance import beyond, unproven
 from shimopt.candidates.scale import Scale
 from shimopt.job import Gap
 
@@ -21,19 +22,15 @@ class Judge:
         self.max = None if window.max is None else ticks(window.max)
         self.target = None if window.target is None else ticks(window.target)
 
-    def _beyond(self, low: int, high: int) -> int:
-        below = 0 if self.min is None else max(0, self.min - low)
-        return below + (0 if self.max is None else max(0, high - self.max))
-
     def shares(self, after: Ends, *, enough: bool | None = None) -> dict[str, int]:
         """The shares of a clearance after shimming; `enough` says whether it counts as sure where a chance decides."""
         low, best, high = after
-        miss, doubt = self._beyond(best, best), self._beyond(low, high)
-        unproven = miss == 0 and (doubt > 0 if enough is None else not enough)
+        miss, doubt = beyond(best, best, self.min, self.max), beyond(low, high, self.min, self.max)
+        unsure = unproven(miss, doubt, enough)
         return {
             "outside": int(miss > 0),
             "miss": miss,
-            "unproven": int(unproven),
-            "doubt": doubt if unproven else 0,
+            "unproven": int(unsure),
+            "doubt": doubt if unsure else 0,
             "target": 0 if self.target is None else abs(best - self.target),
         }

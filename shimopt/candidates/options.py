@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.change import opened, stays
-from shimopt.arithmetic.clearance import Stack, times
+from shimopt.arithmetic.clearance import Stack, opened, stays, times
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates.judge import Ends, Judge
 from shimopt.candidates.scale import Scale

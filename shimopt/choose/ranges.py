@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.change import stays
-from shimopt.arithmetic.clearance import thickness_of
+from shimopt.arithmetic.clearance import stays, thickness_of
 from shimopt.arithmetic.needed import without_shims
 from shimopt.choose.linear import Bound, Limit, sure_least
 from shimopt.job import Job

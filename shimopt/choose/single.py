@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
 
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, beyond, unproven
 from shimopt.candidates import stacks_between
 from shimopt.job import Window
 from shimopt.lengths import Bracket
@@ -75,13 +75,13 @@ class SeatStacks:
             under, over = read - low + kind.above, high - read + kind.below
             for at in _worth_a_look(kind, read, under, over, (least, most, aim)):
                 after = read - kind.sizes[at]
-                miss = _beyond(after, after, least, most)
+                miss = beyond(after, after, least, most)
                 # a stack that leaves the gap outside is no option; leaving the place as it is always is one
                 if miss and kind.stacks[at]:
                     continue
-                doubt = 0 if miss else _beyond(after - under, after + over, least, most)
+                doubt = 0 if miss else beyond(after - under, after + over, least, most)
                 off = 0 if aim is None else abs(after - aim)
-                value = (miss, int(doubt > 0), doubt, kind.pieces, kind.careful, off), kind.stacks[at]
+                value = (miss, int(unproven(miss, doubt, None)), doubt, kind.pieces, kind.careful, off), kind.stacks[at]
                 found = value if found is None else min(found, value)
         return found[1] if found is not None else ()
 
@@ -122,11 +122,6 @@ def _worth_a_look(
             beside.add(kind.first_from[at])
     # a thickness that is met exactly has the next one beside it too
     return {at for one in beside for at in (one, one + 1) if 0 <= at < len(sizes)}
-
-
-def _beyond(low: int, high: int, least: int | None, most: int | None) -> int:
-    """By how much a range stands out of the window, both ends together."""
-    return (0 if least is None else max(0, least - low)) + (0 if most is None else max(0, high - most))
 
 
 def _halves(length: Fraction | int) -> int:

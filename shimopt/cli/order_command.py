@@ -23,7 +23,7 @@ from shimopt.cli.shared_options import (
     quiet_option,
     unit_option,
 )
-from shimopt.watch import Watch
+from shimopt.watch import ORDER_STEPS, Watch
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["order_command"]
 
-_STEPS = 50
 _OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
 _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
@@ -85,7 +84,7 @@ class _Order:
     is_flag=True,
     help="Write .csv with semicolons and decimal commas, as spreadsheets of most European languages read it.",
 )
-@limit_options(_STEPS)
+@limit_options(ORDER_STEPS)
 @quiet_option()
 @gathered(_Order)
 def order_command(call: _Order) -> int:

@@ -19,15 +19,13 @@ from shimopt.cli.shared_options import (
     quiet_option,
     unit_option,
 )
-from shimopt.watch import Watch
+from shimopt.watch import PLAN_STEPS, Watch
 
 if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.planner import Decision
 
 __all__ = ["plan_command", "print_plan", "run_plan", "why_command"]
-
-_STEPS = 24_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +51,7 @@ class _Plan(Call):
 @buy_option("Use what the catalogues offer too, and say what to buy.")
 @click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
-@limit_options(_STEPS)
+@limit_options(PLAN_STEPS)
 @quiet_option()
 @gathered(_Plan)
 def plan_command(call: _Plan) -> int:
@@ -175,7 +173,7 @@ def run_plan(job: Job, buy: bool) -> Decision:
     from shimopt.planner import decide
 
     with sign_of_life() as progress:
-        watch = Watch(steps=_STEPS, progress=progress)
+        watch = Watch(steps=PLAN_STEPS, progress=progress)
         with watched(watch):
             found = decide(job, buy=buy, watch=watch)
     if interrupted():

@@ -10,13 +10,10 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Job, job_from, load_job
 from shimopt.watch import Watch
 
-__all__ = ["DEFAULT_STEPS", "JobLike", "known", "loaded", "watch_of"]
+__all__ = ["JobLike", "known", "loaded", "watch_of"]
 
 # a job, the path of its file or folder, or a mapping with the keys of job.toml
 JobLike = Job | str | os.PathLike[str] | Mapping[str, Any]
-
-# search steps per question: counted, not timed, so that the same job gives the same plan everywhere
-DEFAULT_STEPS = 24_000
 
 
 def loaded(job: JobLike) -> Job:

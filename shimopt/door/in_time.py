@@ -7,7 +7,6 @@ from concurrent.futures import TimeoutError as StillAtWork
 from threading import Thread
 
 from shimopt.job import Job
-from shimopt.machine import break_off
 from shimopt.planner import Decision, best_so_far, decide
 from shimopt.watch import Watch
 
@@ -20,7 +19,7 @@ _BEYOND, _SHARE_BEYOND = 0.4, 0.06
 def decided_in_time(job: Job, watch: Watch, *, buy: bool = False, choices: bool = False) -> Decision:
     """What `decide` comes to, or where the time is over before, the best so far without its reasons.
 
-    A search that is left behind ends at its next step in Python. Raises InputError, FaultError.
+    A search that is left behind ends by itself, when it next asks the watch. Raises InputError, FaultError.
     """
     left = watch.left()
     if left is None or watch.seconds is None:
@@ -33,11 +32,9 @@ def decided_in_time(job: Job, watch: Watch, *, buy: bool = False, choices: bool 
         except BaseException as error:  # whatever it is, it is raised where somebody waits for it
             found.set_exception(error)
 
-    searching = Thread(target=search, name="search", daemon=True)
-    searching.start()
+    Thread(target=search, daemon=True).start()
     try:
         return found.result(left + max(_BEYOND, _SHARE_BEYOND * watch.seconds))
     except StillAtWork:
         watch.stop()
-        break_off(searching)
         return best_so_far(job, watch, buy=buy)

@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
-from shimopt.door.given import DEFAULT_STEPS, JobLike, known, loaded, watch_of
+from shimopt.door.given import JobLike, known, loaded, watch_of
 from shimopt.door.in_time import decided_in_time
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
+from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -152,7 +153,7 @@ def plan(
     buy: bool = False,
     *,
     time_limit: float | None = None,
-    steps: int | None = DEFAULT_STEPS,
+    steps: int | None = PLAN_STEPS,
     choices: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:

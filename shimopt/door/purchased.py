@@ -8,11 +8,11 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from shimopt.door.given import DEFAULT_STEPS, JobLike, loaded
+from shimopt.door.given import JobLike, loaded, watch_of
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.ordering.result import Order as Purchase
-from shimopt.watch import Watch
+from shimopt.watch import ORDER_STEPS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,13 +76,14 @@ def order(
     *,
     need_by: date | None = None,
     spend: Decimal | int | str | None = None,
-    steps: int | None = DEFAULT_STEPS,
+    time_limit: float | None = None,
+    steps: int | None = ORDER_STEPS,
     progress: Callable[[str], None] | None = None,
 ) -> Order:
     """What to buy so that the final build needs no second order, whatever the final readings are.
 
     Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
-    most that it may cost, in the currency of the prices; steps and progress as for `plan`.
+    most that it may cost, in the currency of the prices; time_limit, steps and progress as for `plan`.
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt
@@ -91,6 +92,7 @@ def order(
     """
     from shimopt.ordering.order import make_order
 
+    watch = watch_of(time_limit, steps, progress)
     several = not isinstance(jobs, Job | str | Mapping) and isinstance(jobs, Iterable)
     given: list[Any] = list(jobs) if several else [jobs]  # type: ignore[arg-type] # a path is no iterable
     days = None if need_by is None else (need_by - datetime.now(UTC).astimezone().date()).days
@@ -99,5 +101,4 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError([Problem("", "spend", str(spend), "a budget is an amount above 0", "or leave it out")])
-    watch = Watch(steps=steps, progress=progress)
     return Order(make_order([loaded(job) for job in given], within_days=days, spend=money, watch=watch))

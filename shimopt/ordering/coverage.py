@@ -13,8 +13,7 @@ from functools import cached_property
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
-from shimopt.arithmetic.change import turnover
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.candidates import Scale
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine

@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.change import change_of
-from shimopt.arithmetic.clearance import Stack, stands_out, times
+from shimopt.arithmetic.clearance import Stack, change_of, stands_out, times
 from shimopt.errors import FaultError
 from shimopt.lengths import Bracket
 from shimopt.ordering.cards import Card

@@ -1,10 +1,9 @@
 """Why this and why not that, as data: codes and numbers. The words are made in `render.words`."""
 
-from shimopt.reasons.alternatives import Alternative, alternatives
-from shimopt.reasons.assumptions import assumptions
+from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
+from shimopt.reasons.as_stated import assumptions
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gauge import Gauge, gauges
-from shimopt.reasons.nearest import Nearest, nearest_misses
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.suspicion import suspicions
 

@@ -107,7 +107,7 @@ def account_of(
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
     aim = aimed(job, gap)
-    rivals = _Rivals(gap, place, job, screening, stacks, outcome, supply)
+    rivals = _Rivals(gap, job, screening, stacks, outcome, supply)
     unsuited = unsuited_parts(gap, job, screening, supply)
     return Account(
         gap, place, stack, needed(job, gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited
@@ -120,17 +120,16 @@ class _Rivals:
     def __init__(
         self,
         gap: Gap,
-        place: Place,
         job: Job,
         screening: Screening,
         stacks: Mapping[str, Stack],
         outcome: Outcome,
         supply: Mapping[int, int],
     ) -> None:
-        self.gap, self.place, self.job, self.screening = gap, place, job, screening
+        self.gap, self.place, self.job, self.screening = gap, job.place[gap.effects[0][0]], job, screening
         self.stacks, self.outcome, self.supply = stacks, outcome, supply
         self.scale = Scale.of(job)
-        self.usable = [i for i in screening.suits[place.name] if supply[i] > 0]
+        self.usable = [i for i in screening.suits[self.place.name] if supply[i] > 0]
         self.sizes = [self.scale.ticks(job.stock[i].part.thickness.best) for i in self.usable]
         self.counts = [supply[i] for i in self.usable]
 

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
 from functools import cached_property
 
-from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import MOST_WHOLE, Contest
-from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.job import Gap, Place, clusters_of
+from shimopt.reasons.alternatives import Nearest
+from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.gap_reasons import DrawerRanOut
-from shimopt.reasons.nearest import Nearest
-from shimopt.seats import Screening
 from shimopt.watch import Watch
 
 __all__ = ["Competition"]
@@ -29,17 +27,10 @@ _MOST_HOLDERS = 100
 class Competition:
     """Explains gaps that a full drawer would serve and this one does not."""
 
-    def __init__(
-        self,
-        job: Job,
-        screening: Screening,
-        stacks: Mapping[str, Stack],
-        outcome: Outcome,
-        supply: Mapping[int, int],
-        watch: Watch,
-    ) -> None:
-        self.job, self.screening, self.stacks, self.watch = job, screening, stacks, watch
-        self.outcome, self.supply, self.scale = outcome, supply, Scale.of(job)
+    def __init__(self, chosen: Chosen, watch: Watch) -> None:
+        job, stacks = chosen.job, chosen.stacks
+        self.job, self.screening, self.stacks, self.watch = job, chosen.screening, stacks, watch
+        self.outcome, self.supply, self.scale = chosen.outcome, chosen.supply, Scale.of(job)
         self.used = Counter(i for stack in stacks.values() for i in stack)
         self.holders: dict[int, list[str]] = {}
         for name in (place.name for place in job.places):

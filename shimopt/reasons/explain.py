@@ -7,17 +7,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.arithmetic import GapOutcome, Outcome, after_shimming, chance_inside, off_by, thickness_of
-from shimopt.arithmetic.change import change_of
-from shimopt.arithmetic.clearance import Stack, stands_out
+from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
+from shimopt.arithmetic.clearance import Stack, change_of, stands_out
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
-from shimopt.candidates import Scale, TooManyError, short_places, stacks_between
-from shimopt.choose import Choice
+from shimopt.arithmetic.too_few import short_places
+from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.parts import natural_key
+from shimopt.reasons.alternatives import Nearest
+from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.competition import Competition
-from shimopt.reasons.coupling import of_coupling
 from shimopt.reasons.gap_reasons import (
     AboveWindow,
     AlreadyInside,
@@ -40,63 +40,51 @@ from shimopt.reasons.gap_reasons import (
     NotThickEnough,
     PartsDoNotSuit,
     ShimsNotAllowed,
-    Stays,
-    StaysOutside,
-    Swapped,
-    SwappedInside,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
     Unproven,
     UnprovenAsRead,
 )
-from shimopt.reasons.nearest import Nearest
 from shimopt.reasons.reason import Reason, Side
-from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NoPrice, NotWithin, NotWithinFound
-from shimopt.seats import Finding, Screening
+from shimopt.reasons.shared_reasons import (
+    BalanceSetAside,
+    LeftUneven,
+    NoPrice,
+    NotWithin,
+    NotWithinFound,
+    Stays,
+    StaysOutside,
+    Swapped,
+    SwappedInside,
+)
+from shimopt.reasons.together import of_coupling
+from shimopt.seats import Finding
 from shimopt.watch import Watch
 
 __all__ = ["explain"]
 
 
-def explain(
-    job: Job,
-    screening: Screening,
-    choice: Choice,
-    outcome: Outcome,
-    nearest: Mapping[str, Nearest],
-    supply: Mapping[int, int],
-    buy: bool = False,
-    watch: Watch | None = None,
-) -> list[Reason]:
+def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> list[Reason]:
     """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase.
 
     When the watch is over, what is costly (who competes for pieces, which windows fight) is no longer looked for.
     """
-    watch = watch or Watch()
-    explainer = _Explainer(job, screening, choice, outcome, nearest, supply, watch)
-    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
-    reasons = [reason for gap in job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
-    reasons += of_coupling(job, screening, choice.stacks, outcome, supply, buy, watch)
+    explainer = _Explainer(chosen, nearest, watch)
+    alone = {cluster.gaps[0] for cluster in clusters_of(chosen.job) if cluster.alone}
+    reasons = [reason for gap in chosen.job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
+    reasons += of_coupling(chosen, watch)
     return reasons + explainer.of_balances() + explainer.of_purchase()
 
 
 class _Explainer:
-    def __init__(
-        self,
-        job: Job,
-        screening: Screening,
-        choice: Choice,
-        outcome: Outcome,
-        nearest: Mapping[str, Nearest],
-        supply: Mapping[int, int],
-        watch: Watch,
-    ) -> None:
-        self.job, self.screening, self.stacks, self.outcome = job, screening, choice.stacks, outcome
-        self.levels = choice.levels
-        self.nearest, self.supply, self.scale = nearest, supply, Scale.of(job)
-        self.short = short_places(job, screening.suits, supply)
-        self.competition = Competition(job, screening, choice.stacks, outcome, supply, watch)
+    def __init__(self, chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> None:
+        job = chosen.job
+        self.job, self.screening, self.stacks, self.outcome = job, chosen.screening, chosen.stacks, chosen.outcome
+        self.levels = chosen.choice.levels
+        self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
+        self.short = short_places(job, self.screening.suits, self.supply)
+        self.competition = Competition(chosen, watch)
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
             for name in balance.gaps:

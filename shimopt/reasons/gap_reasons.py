@@ -33,10 +33,6 @@ __all__ = [
     "NothingSuits",
     "PartsDoNotSuit",
     "ShimsNotAllowed",
-    "Stays",
-    "StaysOutside",
-    "Swapped",
-    "SwappedInside",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -318,44 +314,3 @@ class LeftBySearch(Reason):
     code = Code.LEFT_BY_SEARCH
 
     stack: Stack
-
-
-@dataclass(frozen=True, kw_only=True)
-class Stays(Reason):
-    """What was in, `stack`, stays in; the gap was `read` with it, inside."""
-
-    code = Code.STAYS
-
-    stack: Stack
-    read: Length
-
-
-@dataclass(frozen=True, kw_only=True)
-class StaysOutside(Stays):
-    """The same, `off` outside."""
-
-    code = Code.STAYS_OUTSIDE
-
-    off: Length
-
-
-@dataclass(frozen=True, kw_only=True)
-class SwappedInside(Reason):
-    """`stack` in place of what was in, `held`, though the gap was inside."""
-
-    code = Code.SWAPPED_INSIDE
-
-    stack: Stack
-    held: Stack
-    read: Length
-    after: Length
-
-
-@dataclass(frozen=True, kw_only=True)
-class Swapped(SwappedInside):
-    """The same for a gap that was `off` outside."""
-
-    code = Code.SWAPPED
-
-    off: Length
-    side: Side

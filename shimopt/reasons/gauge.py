@@ -82,7 +82,8 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[st
 
 def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     window = gap.window
-    if window.min is None or window.max is None:
+    least, most = wanted(ladders.job, gap)
+    if window.min is None or window.max is None or least is None or most is None:
         return Gauge(gap.name, "one_sided")
     width, u, asked = Fraction(window.max - window.min), _guard(gap, gap.reading.errors), gap.least_chance
     if u is None:
@@ -90,9 +91,6 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     stack, held = needed(ladders.job, gap), ladders.held(gap)
     if stack is not None and stack.least <= held and (stack.most is None or held <= stack.most):
         return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
-    least, most = wanted(ladders.job, gap)
-    assert least is not None, "a window with two limits wants a thickness with two ends"
-    assert most is not None
     place = gap.effects[0][0]
     found, hit = ladders.step_at(place, (least + most) / 2), stack is not None and ladders.serves(place, stack)
     if found is None:
@@ -111,17 +109,12 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
 
 def _guard(gap: Gap, errors: tuple[Error, ...]) -> Fraction | None:
     """How far within its limits the best estimate has to come, on the side where it is more; None: there is no room."""
-    window = gap.window
-    assert window.min is not None
-    assert window.max is not None
-    zone = guarded(gap)
+    window, zone = gap.window, guarded(gap)
     if gap.least_chance is not None:
         zone = acceptance(errors, window.min, window.max, gap.least_chance)
-    if zone is None:
+    low, high = zone or (None, None)
+    if window.min is None or window.max is None or low is None or high is None:
         return None
-    low, high = zone
-    assert low is not None, "a window with two limits has a zone with two ends"
-    assert high is not None
     return (Fraction(window.max - window.min) - (high - low)) / 2
 
 

@@ -1,4 +1,4 @@
-"""Kinds of reasons of places that act together, of balances and of the purchase, and kinds of assumptions."""
+"""Kinds of reasons of places that held pieces, of places that act together, of balances, and kinds of assumptions."""
 
 from __future__ import annotations
 
@@ -29,6 +29,10 @@ __all__ = [
     "RepeatabilityAssumed",
     "ResolutionAssumed",
     "ShiftThickness",
+    "Stays",
+    "StaysOutside",
+    "Swapped",
+    "SwappedInside",
     "Together",
     "TogetherLeft",
     "TogetherMoved",
@@ -37,6 +41,47 @@ __all__ = [
     "UnmeasuredIndependent",
     "WindowsFight",
 ]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stays(Reason):
+    """What was in, `stack`, stays in; the gap was `read` with it, inside."""
+
+    code = Code.STAYS
+
+    stack: Stack
+    read: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class StaysOutside(Stays):
+    """The same, `off` outside."""
+
+    code = Code.STAYS_OUTSIDE
+
+    off: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwappedInside(Reason):
+    """`stack` in place of what was in, `held`, though the gap was inside."""
+
+    code = Code.SWAPPED_INSIDE
+
+    stack: Stack
+    held: Stack
+    read: Length
+    after: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class Swapped(SwappedInside):
+    """The same for a gap that was `off` outside."""
+
+    code = Code.SWAPPED
+
+    off: Length
+    side: Side
 
 
 @dataclass(frozen=True, kw_only=True)

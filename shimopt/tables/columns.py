@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from operator import itemgetter
@@ -44,7 +44,7 @@ class Columns:
         at = self.at.get(name)
         return "" if at is None else row.cells[at]
 
-    def cells_of(self, names: Iterable[str]) -> Callable[[Sequence[str]], Any]:
+    def cells_of(self, names: Iterable[str]) -> Callable[[tuple[str, ...]], Any]:
         """What picks the cells of these columns out of a row's; columns that the table lacks are left out."""
         at = [self.at[name] for name in names if name in self.at]
         return itemgetter(*at) if at else lambda _: ()

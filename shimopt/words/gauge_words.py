@@ -25,8 +25,7 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
             return f"{about}: good enough: its window has one limit only."
         case "as_read":
             return f"{about}: good enough: {known}, the window is {window} wide, and it is inside as read."
-        case "good":
-            assert gauge.step is not None
+        case "good" if gauge.step is not None:
             both = say(gauge.step + 2 * gauge.uncertainty)
             return (
                 f"{about}: good enough: {known}, the sizes step by {say(gauge.step)} here, together "
@@ -39,8 +38,7 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
                 f"{about}: {known}, so stacks up to {say(gauge.window - 2 * gauge.uncertainty)} apart "
                 "are sure to hit; but the sizes do not reach on both sides of where it has to come."
             )
-        case "steps":
-            assert gauge.step is not None
+        case "steps" if gauge.step is not None:
             sizes = f"; or have a stack of {_span(gauge.stack, say)}" if gauge.stack is not None else ""
             reading = (
                 f"read it to ±{say(gauge.would_do)}"
@@ -66,8 +64,7 @@ def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str)
     how = "surely inside" if gauge.chance is None else f"inside with a chance of {_per_cent(gauge.chance)}"
     start = f"{about}: no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
-        assert gauge.would_do is not None
-        return f"{start} It takes a reading known to well within ±{say(gauge.would_do)}."
+        return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
     if gauge.would_do is None:
         step = say(gauge.step)
         return f"{start} With sizes {step} apart no reading does: measure the pieces, or have finer sizes."
@@ -99,6 +96,6 @@ def guard_words(gap: Gap, say: Speaker) -> str:
     start = f"{about}: {asked} with exact pieces its best estimate has to come to"
     if low is not None and high is not None:
         return f"{start} {say.clearance(low, high)}: guard bands of {guard}."
-    end = high if low is None else low
-    assert end is not None
-    return f"{start} {say.clearance(end, end)} or {'less' if low is None else 'more'}: a guard band of {guard}."
+    least = [f"{say.clearance(low, low)} or more"] if low is not None else []
+    most = [f"{say.clearance(high, high)} or less"] if high is not None else []
+    return f"{start} {''.join([*least, *most])}: a guard band of {guard}."

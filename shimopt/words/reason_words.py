@@ -76,17 +76,17 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{about}: inside by its best estimate, but its reading could stand out of the window by "
                 f"{say(reason.out)} in all{more}."
             )
-        case of_gap.StaysOutside():
+        case shared.StaysOutside():
             return (
                 f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; what was "
                 "in stays in."
             )
-        case of_gap.Stays():
+        case shared.Stays():
             return f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, inside; it stays."
-        case of_gap.SwappedInside():
+        case shared.SwappedInside():
             was = (
                 f"reads {say(reason.off)} {reason.side} its window"
-                if isinstance(reason, of_gap.Swapped)
+                if isinstance(reason, shared.Swapped)
                 else f"inside as read ({say(reason.read)})"
             )
             stack, held = say.stack(reason.stack), say.stack(reason.held)

@@ -7,12 +7,12 @@ from fractions import Fraction
 from itertools import combinations
 
 from shimopt.arithmetic import Outcome, off_by
-from shimopt.arithmetic.change import stays
-from shimopt.arithmetic.clearance import Stack, stands_out
-from shimopt.arithmetic.shortage import left_short
+from shimopt.arithmetic.clearance import stands_out, stays
+from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
+from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.gap_reasons import TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
@@ -39,16 +39,15 @@ _MOST_PAIRS = 6
 _MOST_GAPS = 8
 
 
-def of_coupling(
-    job: Job,
-    screening: Screening,
-    stacks: Mapping[str, Stack],
-    outcome: Outcome,
-    supply: Mapping[int, int],
-    buy: bool,
-    watch: Watch,
-) -> list[Reason]:
+def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
     """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
+    job, stacks, outcome, screening, supply = (
+        chosen.job,
+        chosen.stacks,
+        chosen.outcome,
+        chosen.screening,
+        chosen.supply,
+    )
     reasons: list[Reason] = []
     for cluster in clusters_of(job):
         if cluster.fixed:
@@ -61,7 +60,7 @@ def of_coupling(
             reasons += [reason for name in cluster.gaps for reason in _gap(job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
             if outside and not short and not watch.over():
-                reasons += _fight(job, cluster, screening, supply, buy)
+                reasons += _fight(job, cluster, screening, supply, chosen.buy)
             reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
     return reasons
 
