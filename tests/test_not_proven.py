@@ -13,6 +13,7 @@ from shimopt.job import load_job
 from shimopt.job.levels import Level
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
+from shimopt.proof.proven import Proof
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
@@ -99,7 +100,7 @@ def test_an_order_says_it_on_screen_and_card() -> None:
     assert order.proven
     assert "Best found" not in order_lines(order, "mm", 400)[0][0]
     levels = [
-        replace(level, proven=False, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
+        replace(level, proof=Proof.NONE, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
         for level in order.levels
     ]
     order = replace(order, levels=tuple(levels))

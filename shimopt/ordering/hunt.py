@@ -20,7 +20,7 @@ from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking, first_purchase
 from shimopt.ordering.market import bills_of, least_charge
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.sums import NO_END
+from shimopt.proof.sums import NO_END
 from shimopt.watch import Watch
 
 __all__ = ["Hunt", "Step"]
@@ -160,7 +160,9 @@ class Hunt:
             if self.watch.over():
                 bound = min(bound, least)
                 continue
-            if branch.tighten(level, known):
+            tightened = branch.tighten(level, known)
+            if tightened is not None:
+                known = tightened
                 heappush(waiting, (branch.asks_at_least(name), place, branch))
                 continue
             known = branch.improve(level, known)
