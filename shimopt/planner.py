@@ -15,6 +15,7 @@ from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
+from shimopt.proof.proven import Proof
 from shimopt.reasons import (
     Alternative,
     Gauge,
@@ -189,7 +190,7 @@ def _as_it_was(job: Job, screening: Screening, supply: Mapping[int, int]) -> Cho
     stacks = {place.name: tuple(place.installed) for place in job.places}
     short = {*short_places(job, screening.suits, supply), *left_short(job, stacks)}
     values = outcome_of(job, stacks, screening.cautions, short).levels
-    return Choice(stacks, tuple(LevelResult(level, values[level], None, False, 0.0) for level in job.levels))
+    return Choice(stacks, tuple(LevelResult(level, values[level], None, Proof.NONE, 0.0) for level in job.levels))
 
 
 def _screened(job: Job, buy: bool) -> Screening:

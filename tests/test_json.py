@@ -58,7 +58,7 @@ def test_the_object_has_the_keys_that_other_programs_rely_on() -> None:
     for balance in found["balances"]:
         assert set(balance) >= {"name", "gaps", "spread_before", "spread_after", "within", "met"}
     assert [level["name"] for level in found["levels"]] == LEVELS
-    assert all(set(level) == {"name", "value", "bound", "proven"} for level in found["levels"])
+    assert all(set(level) == {"name", "value", "bound", "proven", "proof"} for level in found["levels"])
     assert all({"place", "part", "grade", "code", "words"} <= set(finding) for finding in found["findings"])
     assert all(set(reason) == {"about", "code", "words"} for reason in found["reasons"])
 

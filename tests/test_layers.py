@@ -17,6 +17,7 @@ LAYERS = (
     "fields",
     "watch",
     "machine",
+    "proof",
     "tables",
     "probability",
     "assembly",
@@ -90,11 +91,11 @@ def test_an_import_that_points_the_wrong_way_is_noticed(layer: str, source: str)
     assert too_far_down(layer, source)
 
 
-def test_only_lengths_knows_pint_and_only_the_two_solver_files_know_a_solver() -> None:
+def test_only_lengths_knows_pint_and_only_the_room_of_proof_knows_a_solver() -> None:
     knowing = {
         (library, file.relative_to(PACKAGE).as_posix())
         for file in FILES
         for library in ("pint", "ortools", "highspy")
         if f"import {library}" in (text := file.read_text(encoding="utf-8")) or f"from {library}" in text
     }
-    assert knowing == {("pint", "lengths.py"), ("ortools", "choose/solver.py"), ("highspy", "ordering/sums.py")}
+    assert knowing == {("pint", "lengths.py"), ("ortools", "proof/second.py"), ("highspy", "proof/highs.py")}

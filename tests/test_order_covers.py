@@ -19,7 +19,6 @@ from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering import cover_prices, looking
 from shimopt.ordering.asking import Few
-from shimopt.ordering.closing import Closing, closed
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
@@ -27,8 +26,10 @@ from shimopt.ordering.hunt import Hunt
 from shimopt.ordering.order import make_order
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import FINE, Range, Relaxation, Relaxed, Sums
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.proof.highs import Relaxation, Relaxed
+from shimopt.proof.search import Closing, closed
+from shimopt.proof.sums import FINE, Range, Sums
 from shimopt.readings import Reading
 from shimopt.watch import Watch
 from tests.order_brute_force import best_levels, levels_of

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from shimopt.ordering.sums import FINE, Range, Relaxation, Relaxed
 
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
-from shimopt.ordering.sums import FINE, Range, Relaxation, Relaxed
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 from shimopt.watch import Watch

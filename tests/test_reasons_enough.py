@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from shimopt.choose import enough
 from shimopt.choose.enough import Needs, enough_for_all, fewest_only, too_dear
-from shimopt.choose.solver import Least, LinearProgram
+from shimopt.proof.highs import Least, LinearProgram
 
 LINES = range(4)
 needs = st.dictionaries(st.sampled_from(LINES), st.integers(1, 2), max_size=2).map(lambda d: tuple(sorted(d.items())))

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.proof.proven import Proof
 
 __all__ = ["Choice", "LevelResult", "Scarce"]
 
@@ -15,14 +16,19 @@ __all__ = ["Choice", "LevelResult", "Scarce"]
 class LevelResult:
     """A level's value and a bound that no plan can be below, given the levels above it [nm, pieces or money].
 
-    `seconds` is what the level took.
+    `proof` says how far it is shown that nothing is better, `seconds` is what the level took.
     """
 
     name: str
     value: Fraction
     bound: Fraction | None
-    proven: bool
+    proof: Proof
     seconds: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing is better, given the levels above it."""
+        return self.proof.proven
 
 
 @dataclass(frozen=True, slots=True)

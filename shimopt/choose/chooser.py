@@ -25,6 +25,7 @@ from shimopt.choose.start import greedy_start
 from shimopt.job import Cluster, Job, Place, clusters_of
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.parts import natural_key
+from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
@@ -134,7 +135,7 @@ class Chooser:
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         """The choice as it stands after some levels: of the others nothing is proven."""
         left = self.levels[len(steps) :]
-        now = [Step(level, descent.model.value_of(level, descent.chosen), None, False, 0.0) for level in left]
+        now = [Step(level, descent.model.value_of(level, descent.chosen), None, Proof.NONE, 0.0) for level in left]
         return self._choice(descent, [*steps, *now], complete)
 
     def _choice(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
@@ -145,10 +146,10 @@ class Chooser:
             now = model.value_of(step.level, descent.chosen)
             if now < step.value:
                 # a level whose search stopped at its limit can be brought down by the search for a later one
-                step = step._replace(value=now, bound=None if step.proven else step.bound, proven=False)
+                step = step._replace(value=now, bound=None if step.proven else step.bound, proof=Proof.NONE)
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
             sure = sure and step.proven and (complete or step.value == 0)
-            results.append(self._result(step, model, sure, complete))
+            results.append(self._result(step, model, step.proof if sure or not step.proven else Proof.NONE, complete))
         return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
 
     def descended(self) -> tuple[Descent, list[Step], bool]:
@@ -219,15 +220,15 @@ class Chooser:
         floor = self._hopeless()["outside"] + len(self.fights)
         return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
-    def _result(self, step: Step, model: Model, proven: bool, complete: bool) -> LevelResult:
+    def _result(self, step: Step, model: Model, proof: Proof, complete: bool) -> LevelResult:
         size = Fraction(1)
         if step.level in LENGTH_LEVELS:
             size = self.scale.tick
         elif step.level == "cost":
             size = Fraction(1, model.price_unit)
-        known = proven or (complete and step.bound is not None)
+        known = proof.proven or (complete and step.bound is not None)
         bound = step.bound * size if known and step.bound is not None else None
-        return LevelResult(step.level, step.value * size, bound, proven, step.seconds)
+        return LevelResult(step.level, step.value * size, bound, proof, step.seconds)
 
     def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
         """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""

@@ -3,108 +3,142 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import gcd, isfinite
+from itertools import product
+from math import gcd, prod
 from time import monotonic
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from shimopt.choose.bounds import exact_bound, left_over
-from shimopt.choose.model import Model, Row
-from shimopt.choose.solver import Answer, Solver, propose, relaxed_prices
+from shimopt.choose.model import Model
+from shimopt.proof.proven import Proof, proof_of
+from shimopt.proof.rows import Row
 from shimopt.watch import Watch
+
+if TYPE_CHECKING:
+    from shimopt.choose.asking import Asking
+    from shimopt.choose.trying import Trial
 
 __all__ = ["Descent", "Step"]
 
+# so few combinations are tried by hand: arrays take longer to load
+_FEW = 400
+# ranks of several places are settled together as long as the number they make stays below
+_LARGEST_NUMBER = 50_000
+
 
 class Step(NamedTuple):
-    """A level's value and bound in whole numbers, and whether they meet under proven levels."""
+    """A level's value and bound in whole numbers, and how far it is proven under proven levels."""
 
     level: str
     value: int
     bound: int | None
-    proven: bool
+    proof: Proof
     seconds: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing is better, given the levels above."""
+        return self.proof.proven
 
 
 class Descent:
     """A choice that gets better level by level.
 
-    `chosen` is one column per place, at first `start`, or nothing anywhere.
+    `chosen` is one column per place, at first `start`, or nothing anywhere; `alive` the columns of each place that a
+    choice as good may still hold.
     """
 
-    def __init__(
-        self,
-        model: Model,
-        watch: Watch | None = None,
-        start: Sequence[int] | None = None,
-    ) -> None:
+    def __init__(self, model: Model, watch: Watch | None = None, start: Sequence[int] | None = None) -> None:
         self.model, self.watch = model, watch or Watch()
         self.alive: list[list[int]] = [list(group) for group in model.groups]
-        self.rows: list[Row] = list(model.rows)
+        self.held_rows: list[Row] = []
         self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
+        self._asking: Asking | None = None
+        self._trial: Trial | None = None
 
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
         start = monotonic()
         self.watch.begins(name)
-        objective = {at: f for at, f in self.model.levels[name].items() if f}
-        value, least = self._least(name, objective)
+        value, bound, proof = self._least(name)
         # a bound means nothing below a level that is itself not proven
-        bound = least if self.all_proven else None
-        self.all_proven = bound == value
+        proof, known = (proof, bound) if self.all_proven else (Proof.NONE, None)
+        self.all_proven = proof.proven
         self.hold(name, value)
-        return Step(name, value, bound, self.all_proven, monotonic() - start)
+        return Step(name, value, value if proof.proven else known, proof, monotonic() - start)
 
     def hold(self, name: str, value: int) -> None:
         """From now on a level may not be above this value; the present choice must keep to it."""
         self.held.append((name, value))
         if objective := {at: f for at, f in self.model.levels[name].items() if f}:
-            self.rows.append(Row(objective, value))
+            self.held_rows.append(Row(objective, value))
 
-    def _least(self, name: str, objective: dict[int, int]) -> tuple[int, int]:
-        """The level's value and a bound; `chosen` and `alive` are brought down with it."""
-        model = self.model
-        value = model.value_of(name, self.chosen)
+    def _least(self, name: str) -> tuple[int, int, Proof]:
+        """The level's value, a bound and a proof; `chosen` and `alive` are brought down with it."""
+        value = self.model.value_of(name, self.chosen)
+        if self._trial is not None:
+            return self._tried(name)
+        objective = {at: f for at, f in self.model.levels[name].items() if f}
         if not objective:
-            return value, value
-        unit = gcd(*objective.values())
-        over = self.watch.over()
-        # without prices: every place at its own least
-        bound = exact_bound(model, self.alive, [], objective, [])
-        if bound.rounded_up(unit) < value and not over:
-            prices = relaxed_prices(model, self.alive, self.rows, objective)
-            if prices is not None:
-                bound = max(bound, exact_bound(model, self.alive, self.rows, objective, prices), key=lambda b: b.fine)
-        proven_at = bound.rounded_up(unit)
-        if proven_at < value and not over:
-            value, proven_at = self._searched(name, objective, unit, value, proven_at)
-        # the present choice costs no more than its own value, so none of its options is struck
-        self.alive = left_over(self.alive, bound, value)
-        return value, proven_at
+            return value, value, proof_of(value, value)
+        bound = self._simple_bound(objective, value)
+        if bound >= value or self.watch.over():
+            return value, bound, proof_of(value, bound)
+        if prod(map(len, self.alive)) <= _FEW:
+            return self._tried_by_hand(name, value)
+        from shimopt.choose.trying import Trial, can_be_tried
 
-    def _searched(self, name: str, objective: dict[int, int], unit: int, value: int, bound: int) -> tuple[int, int]:
-        """Value and bound after asking the solvers in turn.
+        if can_be_tried(self.alive):
+            self._trial = Trial(self.model, self.alive)
+            for level, most in self.held:
+                self._trial.keep(self._trial.values(level) <= most)
+            return self._tried(name)
+        from shimopt.choose.asking import Asking
 
-        A solver is not believed whose choice is not allowed, whose bound is above a choice that there is, or that calls
-        best what its own bound does not say to be best.
-        """
-        for solver in Solver:
-            found = propose(self.model, self.alive, self.rows, objective, unit, self.chosen, self.watch, solver)
-            if found.answer is Answer.NONE or not self._holds(found.chosen):
-                continue
-            new = self.model.value_of(name, found.chosen)
-            if new <= value:
-                value, self.chosen = new, found.chosen
-            whole_bound = _rounded_up(found.bound, unit)
-            if whole_bound is None or whole_bound > value:
-                continue
-            if found.answer is Answer.BEST and whole_bound < value:
-                continue
-            return value, min(value, max(bound, whole_bound))
-        return value, bound
+        if self._asking is None:
+            self._asking = Asking(self.model, self.watch)
+        found = self._asking.least(
+            self.alive, self.held_rows, objective, (self.chosen, value, bound), lambda c: self._value_if_kept(name, c)
+        )
+        self.chosen, self.alive = found.chosen, found.alive
+        return found.value, found.bound, found.proof
 
-    def _holds(self, chosen: Sequence[int]) -> bool:
+    def _simple_bound(self, objective: dict[int, int], value: int) -> int:
+        """Every place at its own least; what cannot be in a choice this good is struck."""
+        model, unit = self.model, gcd(*objective.values())
+        least = [min(objective.get(c, 0) for c in group) for group in self.alive]
+        helpers = enumerate(model.helpers, start=len(model.columns))
+        bound = sum(least) + sum(min(f * h.low, f * h.high) for at, h in helpers if (f := objective.get(at, 0)))
+        room = value - bound
+        self.alive = [
+            [c for c in group if objective.get(c, 0) - low <= room]
+            for group, low in zip(self.alive, least, strict=True)
+        ]
+        return -(-bound // unit) * unit
+
+    def _tried_by_hand(self, name: str, value: int) -> tuple[int, int, Proof]:
+        best = value
+        for chosen in product(*self.alive):
+            if self.model.value_of(name, chosen) < best and self.keeps(chosen):
+                best, self.chosen = self.model.value_of(name, chosen), chosen
+        return best, best, proof_of(best, best)
+
+    def _tried(self, name: str) -> tuple[int, int, Proof]:
+        trial = self._trial
+        if trial is None:
+            raise RuntimeError("no trial")
+        values = trial.values(name)
+        least = int(values.min())
+        trial.keep(values == least)
+        if self.model.value_of(name, self.chosen) > least or not self.keeps(self.chosen):
+            self.chosen = tuple(trial.columns[0].tolist())
+        return least, least, proof_of(least, least)
+
+    def _value_if_kept(self, name: str, chosen: Sequence[int]) -> int | None:
+        return self.model.value_of(name, chosen) if self.keeps(chosen) else None
+
+    def keeps(self, chosen: Sequence[int]) -> bool:
         """Whether a proposal keeps within the stock, the ties and every level held so far, in exact numbers."""
         return (
             not self.model.short_of(chosen)
@@ -114,32 +148,50 @@ class Descent:
 
     def settle_ties(self, order: Sequence[int]) -> None:
         """Among equals, place by place in job order, the stack whose parts come first in natural order."""
-        for at in order:
-            if self.watch.over():
-                return
-            group = self.alive[at]
-            ranked = sorted(group, key=lambda c: self.model.columns[c].stack)
-            rank = {c: r for r, c in enumerate(ranked)}
-            if rank[self.chosen[at]] > 0:
-                earlier = [c for c in ranked if rank[c] <= rank[self.chosen[at]]]
-                self.alive[at] = earlier
-                self._earliest(at, rank)
-            self.alive[at] = [self.chosen[at]]
+        model = self.model
+        rank = {c: r for group in self.alive for r, c in enumerate(sorted(group, key=lambda c: model.columns[c].stack))}
+        if self._trial is not None:
+            for at in order:
+                columns = self._trial.columns[:, at]
+                first = min(set(columns.tolist()), key=rank.__getitem__)
+                self._trial.keep(columns == first)
+            self.chosen = tuple(self._trial.columns[0].tolist())
+        elif prod(map(len, self.alive)) <= _FEW:
+            kept = [chosen for chosen in product(*self.alive) if self.keeps(chosen)]
+            self.chosen = min(kept, key=lambda chosen: [rank[chosen[at]] for at in order])
+        else:
+            self._settle_by_asking(order, rank)
 
-    def _earliest(self, at: int, rank: dict[int, int]) -> None:
-        objective = {c: rank[c] for c in self.alive[at] if rank[c]}
-        for solver in Solver:
-            found = propose(self.model, self.alive, self.rows, objective, 1, self.chosen, self.watch, solver)
-            if found.answer is not Answer.BEST or not self._holds(found.chosen):
-                continue
-            now = rank[found.chosen[at]]
-            if now <= rank[self.chosen[at]] and _rounded_up(found.bound, 1) == now:
-                self.chosen = found.chosen
-                return
+    def _settle_by_asking(self, order: Sequence[int], rank: dict[int, int]) -> None:
+        """Several places at a time: their ranks as the digits of one number, the first place's before all others."""
+        from shimopt.choose.asking import Asking
 
+        if self._asking is None:
+            self._asking = Asking(self.model, self.watch)
+        waiting = [at for at in order if len(self.alive[at]) > 1]
+        while waiting and not self.watch.over():
+            # nothing comes before what stands first, unless a place before it does
+            digits: list[int] = []
+            size = 1
+            while waiting and size * len(self.alive[waiting[0]]) <= _LARGEST_NUMBER:
+                digits.append(waiting.pop(0))
+                size *= len(self.alive[digits[-1]])
+            if not digits:
+                digits.append(waiting.pop(0))
+            objective: dict[int, int] = {}
+            weight = 1
+            for at in reversed(digits):
+                ranked = sorted(self.alive[at], key=rank.__getitem__)
+                objective |= {c: weight * r for r, c in enumerate(ranked) if r}
+                weight *= len(ranked)
 
-def _rounded_up(bound: float | None, unit: int) -> int | None:
-    """The least multiple of `unit` that a solver's bound allows, its float taken with a pinch of salt."""
-    if bound is None or not isfinite(bound):
-        return None
-    return -int((unit * 1e-4 + abs(bound) * 1e-9 - bound) // unit) * unit
+            def value_of(chosen: Sequence[int], terms: dict[int, int] = objective) -> int | None:
+                return sum(terms.get(c, 0) for c in chosen) if self.keeps(chosen) else None
+
+            value = sum(objective.get(c, 0) for c in self.chosen)
+            if value:
+                now = (self.chosen, value, 0)
+                self.chosen = self._asking.least(self.alive, self.held_rows, objective, now, value_of).chosen
+            for at in digits:
+                self.alive[at] = [self.chosen[at]]
+            waiting = [at for at in waiting if len(self.alive[at]) > 1]

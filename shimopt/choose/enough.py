@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from shimopt.choose.solver import LinearProgram
+from shimopt.proof.highs import LinearProgram
 
 __all__ = ["Answer", "Needs", "enough_for_all", "fewest_only", "too_dear"]
 

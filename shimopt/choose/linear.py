@@ -14,8 +14,6 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from shimopt.choose.solver import prices_of_rows
-
 __all__ = ["Bound", "Limit", "sure_least"]
 
 _DENOMINATOR = 10**7
@@ -33,7 +31,12 @@ Bound = tuple[Fraction, Fraction]
 
 def sure_least(cost: Mapping[str, Fraction], limits: Sequence[Limit], box: Mapping[str, Bound]) -> Fraction:
     """A number that the least cost over the box under these limits is surely not below."""
-    found = prices_of_rows(cost, limits, box)
+    from shimopt.proof.highs import prices_of_rows  # loaded only where a question comes up that needs it
+
+    at = {name: number for number, name in enumerate(box)}
+    rows = [({at[name]: float(factor) for name, factor in row.terms.items()}, float(row.limit)) for row in limits]
+    ends = [(float(low), float(high)) for low, high in box.values()]
+    found = prices_of_rows([float(cost.get(name, 0)) for name in box], rows, ends)
     prices = [Fraction(0)] * len(limits)
     if found is not None:
         prices = [min(Fraction(0), Fraction(price).limit_denominator(_DENOMINATOR)) for price in found]

@@ -15,18 +15,11 @@ from shimopt.candidates import Option, PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
 from shimopt.job import Job, clusters_of
 from shimopt.job.levels import Level
+from shimopt.proof.rows import Row
 
-__all__ = ["Helper", "Model", "Row", "build_model"]
+__all__ = ["Helper", "Model", "build_model"]
 
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """`sum of terms <= limit`."""
-
-    terms: dict[int, int]
-    limit: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shimopt.ordering.closing import Closing, Limit
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.sums import Floats, Range, Relaxation, Sums, Wholes
+from shimopt.proof.highs import Relaxation
+from shimopt.proof.search import Closing, Limit
+from shimopt.proof.sums import Floats, Range, Sums, Wholes
 from shimopt.watch import Watch
 
 __all__ = ["Asked", "Few", "Found", "Level"]

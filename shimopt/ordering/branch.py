@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.ordering.asking import Asked, Few, Found, Level
-from shimopt.ordering.closing import closed
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking
@@ -21,7 +20,9 @@ from shimopt.ordering.market import least_charge
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import FINE, NO_END, Bound, Relaxation, Sums
+from shimopt.proof.highs import Relaxation
+from shimopt.proof.search import closed
+from shimopt.proof.sums import FINE, NO_END, Bound, Sums
 
 __all__ = ["Branch"]
 

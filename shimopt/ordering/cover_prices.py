@@ -17,7 +17,8 @@ from shimopt.ordering.covers import NO_COVER, Covers, Prices
 from shimopt.ordering.program import Program, over_covers
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import FINE, Range, Relaxation, Wholes
+from shimopt.proof.highs import Relaxation
+from shimopt.proof.sums import FINE, Range, Wholes
 
 __all__ = ["CoverPrices", "Priced"]
 

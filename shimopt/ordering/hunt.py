@@ -20,7 +20,7 @@ from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking, first_purchase
 from shimopt.ordering.market import bills_of, least_charge
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.sums import NO_END
+from shimopt.proof.sums import NO_END
 from shimopt.watch import Watch
 
 __all__ = ["Hunt", "Step"]

@@ -13,7 +13,7 @@ from decimal import Decimal
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
 from shimopt.ordering.program import Program, Stretch, over_stretches
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.sums import Sums
+from shimopt.proof.sums import Sums
 
 __all__ = ["Looking", "first_purchase"]
 

@@ -25,12 +25,13 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.choose.model import Helper, Row
+from shimopt.choose.model import Helper
 from shimopt.ordering.buying import Buying, Wanted, buying
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.market import Market
 from shimopt.ordering.purchase import LEVELS
-from shimopt.ordering.sums import Sums, Wholes
+from shimopt.proof.rows import Row
+from shimopt.proof.sums import Sums, Wholes
 
 __all__ = ["TIES", "Kit", "Program", "Stretch", "over_covers", "over_stretches"]
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from shimopt.ordering.market import Market
 from shimopt.ordering.program import Program
-from shimopt.ordering.sums import NO_END, Range
+from shimopt.proof.sums import NO_END, Range
 
 __all__ = ["Settled"]
 

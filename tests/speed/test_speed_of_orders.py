@@ -20,7 +20,7 @@ from shimopt.ordering.hunt import Hunt
 from shimopt.ordering.order import Order, make_order
 from shimopt.ordering.program import Stretch, over_stretches
 from shimopt.ordering.settled import Settled
-from shimopt.ordering.sums import Relaxation
+from shimopt.proof.highs import Relaxation
 from tests.speed.bench_orders import gaps_to_order_for
 
 _FLAT_SECONDS = 60.0

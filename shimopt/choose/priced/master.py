@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.priced.tables import Ints
-from shimopt.choose.solver import LinearProgram
+from shimopt.proof.highs import LinearProgram
 
 __all__ = ["Master", "Mixed"]
 

@@ -12,12 +12,12 @@ from dataclasses import replace
 import numpy as np
 
 from shimopt.candidates import Option, PlaceOptions
-from shimopt.choose.model import Row, build_model
+from shimopt.choose.asking import proposal
+from shimopt.choose.model import build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
-from shimopt.choose.solver import Answer, Solver, propose
 from shimopt.job import Job
-from shimopt.watch import Watch
+from shimopt.proof.rows import Row
 
 __all__ = ["chosen_exactly"]
 
@@ -61,11 +61,11 @@ def chosen_exactly(
         rows.append(Row({at: -f for at, f in objective.items()}, int(rest[level]) - bound))
     at_now = {option: column for column, option in enumerate(columns)}
     start = [at_now.get(int(plan[at]), group[0]) for at, group in zip(_places(fleet, free), model.groups, strict=True)]
-    found = propose(model, model.groups, rows, objective, 1, start, Watch(steps=nodes), Solver.HIGHS, gap)
-    if found.answer is Answer.NONE:
+    found = proposal(model, rows, objective, start, nodes, gap)
+    if found is None:
         return None
     new = plan.copy()
-    for place, column in zip(_places(fleet, free), found.chosen, strict=True):
+    for place, column in zip(_places(fleet, free), found, strict=True):
         new[place] = columns[column]
     return new
 

@@ -12,6 +12,7 @@ from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS
+from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
 __all__ = ["priced_choice"]
@@ -35,13 +36,18 @@ def priced_choice(
     results, sure = [], True
     for level in job.levels:
         if level not in steps:
-            results.append(LevelResult(level, Fraction(0), Fraction(0), sure, 0.0))
+            results.append(LevelResult(level, Fraction(0), Fraction(0), _proof(sure), 0.0))
             continue
         step, size = steps[level], scale.tick if level in LENGTH_LEVELS else Fraction(1)
         # a bound holds given the levels above at the values shown; a later level may have brought this one down
         sure = sure and step.bound == values[level]
-        results.append(LevelResult(level, values[level] * size, step.bound * size, sure, step.seconds))
+        results.append(LevelResult(level, values[level] * size, step.bound * size, _proof(sure), step.seconds))
     if progress:
         progress("what holds the job back")
     scarce = what_is_scarce(descent, values)
     return Choice(descent.stacks(), tuple(results), "priced", scarce)
+
+
+def _proof(sure: bool) -> Proof:
+    # bounds of this way are sums of whole numbers at whole prices
+    return Proof.EXACT if sure else Proof.NONE

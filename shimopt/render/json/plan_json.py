@@ -156,6 +156,7 @@ def _level(level: LevelResult) -> dict[str, Any]:
         "value": _level_number(level.name, level.value),
         "bound": _level_number(level.name, level.bound),
         "proven": level.proven,
+        "proof": str(level.proof),
     }
 
 

@@ -9,13 +9,15 @@ or on a solver's word: one that errs or lies costs nodes, no more.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from itertools import count
-from typing import NamedTuple, Protocol
+from typing import Protocol, Self
 
 import numpy as np
 
-from shimopt.ordering.sums import FINE, NO_END, Bound, Floats, Range, Relaxation, Sums, Wholes
+from shimopt.proof.highs import Relaxation
+from shimopt.proof.sums import NO_END, Bound, Floats, Range, Sums, Wholes
 
 __all__ = ["Closing", "Limit", "closed"]
 
@@ -30,7 +32,8 @@ class Limit(Protocol):
         """Whether to stop here; asked once before every node."""
 
 
-class Closing(NamedTuple):
+@dataclass(frozen=True)
+class Closing:
     """A level as a whole-number model: minimise `objective`, whose values are multiples of `unit`.
 
     `order` tells of every variable when it is branched on: 1 first, 2 where those are whole, 0 never. `read` works out
@@ -56,9 +59,40 @@ class Closing(NamedTuple):
                 return None, None
         return self.sums.bound(self.objective, relaxed.prices, within), relaxed.values
 
-    def narrowed(self, bound: Bound, best: int) -> Closing:
+    def narrowed(self, bound: Bound, best: int) -> Self:
         """The same without what stands in no answer better than `best`, by this bound of it."""
-        return self._replace(within=_narrowed(self, self.within, bound, best))
+        return replace(self, within=self.without_dear(self.within, bound, best))
+
+    def without_dear(self, here: Range, bound: Bound, best: int) -> Range:
+        """The range without the columns that stand in no better answer."""
+        high = here.high.copy()
+        high[: self.sums.columns][bound.too_dear(best)] = 0
+        return Range(here.low, high)
+
+    def apart(self, values: Floats, order: int) -> Floats:
+        """How far from whole every variable of this order is; 0 where it is near enough."""
+        apart = np.abs(values - np.rint(values))
+        apart[(self.order != order) | (apart < _NEAR)] = 0.0
+        return apart
+
+    def split(self, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
+        """Two ranges that hold all whole answers of this one, the likelier first; None where all is settled."""
+        for order in (1, 2):
+            if values is not None:
+                apart = self.apart(values, order)
+                if apart.any():
+                    at = int(np.argmax(apart))
+                    return _parts(self, here, at, float(values[at]))
+        free = np.flatnonzero((self.order > 0) & (here.low < here.high))
+        if not len(free):
+            return None
+        at = int(free[np.argmin(self.order[free])])
+        return _parts(self, here, at, int(here.high[at]) - 0.5 if values is None else float(values[at]))
+
+    def settled(self, here: Range, least: int) -> int:
+        """What nothing in a range that cannot be split is below, when its bound is `least`."""
+        del here
+        return least
 
 
 def closed(task: Closing, best: int, limit: Limit) -> int:
@@ -86,49 +120,19 @@ def closed(task: Closing, best: int, limit: Limit) -> int:
         least = NO_END if bound is None else max(least, bound.rounded_up(task.unit))
         if bound is None or least >= best:
             continue
-        here = _narrowed(task, here, bound, best)
-        if values is not None and not _apart(task, values, 1).any():
+        here = task.without_dear(here, bound, best)
+        if values is not None and not task.apart(values, 1).any():
             found = task.read(values)
             best = best if found is None else min(best, found)
             if least >= best:
                 continue
-        parts = _split(task, here, values)
+        parts = task.split(here, values)
         if parts is None:
-            stuck = min(stuck, least)
+            stuck = min(stuck, task.settled(here, least))
             continue
         near, far = parts
         heappush(waiting, (least, next(number), far))
         node = near
-
-
-def _narrowed(task: Closing, here: Range, bound: Bound, best: int) -> Range:
-    """The range without the columns that stand in no better answer."""
-    room = min((best - 1) * FINE - bound.fine, NO_END)
-    high = here.high.copy()
-    high[: task.sums.columns][(bound.above > room).astype(bool)] = 0
-    return Range(here.low, high)
-
-
-def _apart(task: Closing, values: Floats, order: int) -> Floats:
-    """How far from whole every variable of this order is; 0 where it is near enough."""
-    apart = np.abs(values - np.rint(values))
-    apart[(task.order != order) | (apart < _NEAR)] = 0.0
-    return apart
-
-
-def _split(task: Closing, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
-    """Two ranges that hold all whole answers of this one, the likelier first; None where all is settled."""
-    for order in (1, 2):
-        if values is not None:
-            apart = _apart(task, values, order)
-            if apart.any():
-                at = int(np.argmax(apart))
-                return _parts(task, here, at, float(values[at]))
-    free = np.flatnonzero((task.order > 0) & (here.low < here.high))
-    if not len(free):
-        return None
-    at = int(free[np.argmin(task.order[free])])
-    return _parts(task, here, at, int(here.high[at]) - 0.5 if values is None else float(values[at]))
 
 
 def _parts(task: Closing, here: Range, at: int, value: float) -> tuple[Range, Range]:

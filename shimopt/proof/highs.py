@@ -1,0 +1,237 @@
+"""What HiGHS is asked (by highspy): the linear relaxation of a model, its own search for a good answer, and prices.
+
+All of it is a proposal, in floats. One thread, and nothing printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import highspy
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.proof.sums import Floats, Range, Sums, Wholes
+
+__all__ = ["Least", "LinearProgram", "Proposed", "Relaxation", "Relaxed", "prices_of_rows"]
+
+# a pack is accepted so near to whole; times a price of 1e6 coins that is far below one coin
+_TOLERANCE = 1e-9
+# beyond so many variables
+_LARGE = 2_000
+
+
+class Relaxed(NamedTuple):
+    """Prices of the rows [whole parts of a unit], and every variable's value; None where there is no answer."""
+
+    prices: Wholes
+    values: Floats | None
+
+
+class Proposed(NamedTuple):
+    """Values that the solver's own search found, if any, and whether it says that nothing is better."""
+
+    values: Floats | None
+    closed: bool
+
+
+class Relaxation:
+    """The linear relaxation of a model within a range; it goes on from where it was when the range gets narrower."""
+
+    def __init__(self, sums: Sums, objective: Wholes, within: Range) -> None:
+        self.sums, self.kept = sums, np.flatnonzero(within.high > 0)
+        place = np.full(sums.variables, -1)
+        place[self.kept] = np.arange(len(self.kept))
+        first, groups = len(sums.starts), np.flatnonzero(self.kept < sums.columns)
+        rows = np.concatenate([sums.group_of[self.kept[groups]], sums.row_of + first])
+        at = np.concatenate([groups, place[sums.at]])
+        factors = np.concatenate([np.ones(len(groups)), sums.factors.astype(float)])
+        there = at >= 0
+        rows, at, factors = rows[there], at[there], factors[there]
+        lengths = np.bincount(rows, minlength=first + len(sums.limits))
+        self.lp = lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = len(self.kept), len(lengths)
+        lp.col_cost_ = objective[self.kept].astype(float)
+        lp.col_lower_, lp.col_upper_ = within.low[self.kept].astype(float), within.high[self.kept].astype(float)
+        lp.row_lower_ = np.concatenate([np.ones(first), np.full(len(sums.limits), -highspy.kHighsInf)])
+        lp.row_upper_ = np.concatenate([np.ones(first), sums.limits.astype(float)])
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths)])
+        lp.a_matrix_.index_, lp.a_matrix_.value_ = at, factors
+        self.begun = False
+        self.highs = _quiet_highs()
+        self.highs.passModel(lp)
+
+    def proposed(self, whole: npt.NDArray[np.bool_], nodes: int, seconds: float | None) -> Floats | None:
+        """Values that HiGHS's own search calls good, these `whole`: a proposal; None where it has none.
+
+        It stops after so many nodes or seconds.
+        """
+        # the relaxation is nearly whole: heuristics and starting over cost more than they save
+        options = {"mip_abs_gap": 0.5, "mip_heuristic_effort": 0.0, "mip_allow_restart": False}
+        return self._searched(whole, nodes, seconds, options).values
+
+    def searched(
+        self, whole: npt.NDArray[np.bool_], start: Floats, nodes: int | None, seconds: float | None, near: float = 0.999
+    ) -> Proposed:
+        """The best values that HiGHS's own search finds, these `whole`, from a start; within `near` is good enough."""
+        options = {"mip_abs_gap": near, "primal_feasibility_tolerance": _TOLERANCE}
+        return self._searched(whole, nodes, seconds, options, start)
+
+    def _searched(
+        self,
+        whole: npt.NDArray[np.bool_],
+        nodes: int | None,
+        seconds: float | None,
+        options: Mapping[str, float | bool],
+        start: Floats | None = None,
+    ) -> Proposed:
+        kinds, highs = highspy.HighsVarType, _quiet_highs()
+        if nodes is not None:
+            highs.setOptionValue("mip_max_nodes", nodes)
+        if seconds is not None:
+            highs.setOptionValue("time_limit", seconds)
+        highs.setOptionValue("mip_rel_gap", 0.0)
+        highs.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
+        for name, value in options.items():
+            highs.setOptionValue(name, value)
+        self.lp.integrality_ = [kinds.kInteger if must else kinds.kContinuous for must in whole[self.kept]]
+        highs.passModel(self.lp)
+        self.lp.integrality_ = []
+        if start is not None:
+            solution = highspy.HighsSolution()
+            solution.col_value = start[self.kept].tolist()
+            solution.value_valid = True
+            highs.setSolution(solution)
+        highs.run()
+        status = highs.getModelStatus()
+        closed = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
+        if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return Proposed(None, closed)
+        return Proposed(self._spread(highs.getSolution().col_value), closed)
+
+    def _begun_by_interior_point(self) -> bool:
+        """Prices of a large model are there sooner without a vertex; whether there are any."""
+        self.highs.setOptionValue("solver", "ipm")
+        self.highs.setOptionValue("run_crossover", "off")
+        self.highs.run()
+        self.highs.setOptionValue("solver", "choose")
+        self.highs.setOptionValue("run_crossover", "on")
+        return self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal
+
+    def _spread(self, kept: Sequence[float]) -> Floats:
+        values = np.zeros(self.sums.variables)
+        values[self.kept] = kept
+        return values
+
+    def solved(self, within: Range) -> Relaxed | None:
+        """Prices, and values where there are any; None where the solver has nothing to tell."""
+        low, high = within.low[self.kept].astype(float), within.high[self.kept].astype(float)
+        self.highs.changeColsBounds(len(self.kept), np.arange(len(self.kept), dtype=np.int32), low, high)
+        if self.begun or len(self.kept) < _LARGE or not self._begun_by_interior_point():
+            self.highs.run()
+        self.begun = True
+        status, first = self.highs.getModelStatus(), len(self.sums.starts)
+        if status == highspy.HighsModelStatus.kOptimal:
+            solution = self.highs.getSolution()
+            return Relaxed(
+                _whole(np.array(solution.row_dual)[first:], self.sums.parts), self._spread(solution.col_value)
+            )
+        if status == highspy.HighsModelStatus.kInfeasible:
+            # highspy's stubs leave it out
+            _, has_ray, ray = self.highs.getDualRay()  # type: ignore[attr-defined]
+            if has_ray:
+                return Relaxed(_whole(np.array(ray)[first:], self.sums.parts), None)
+        return None
+
+
+def _quiet_highs() -> highspy._core._Highs:
+    # not highspy.Highs(): that prints a line before it can be told not to
+    highs = highspy._core._Highs()
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("parallel", "off")
+    return highs
+
+
+def _whole(prices: Floats, parts: int) -> Wholes:
+    """Prices in whole parts of a unit, none above zero; as whole numbers of any size where 64 bits are too few."""
+    fine = np.minimum(np.rint(np.nan_to_num(prices, posinf=0.0, neginf=0.0) * parts), 0.0)
+    if fine.min(initial=0.0) > -float(1 << 60):
+        return fine.astype(np.int64)
+    return np.array([int(price) for price in fine.tolist()], dtype=object)
+
+
+class Least(NamedTuple):
+    """The least cost of a linear program, the prices of its rows and the values of its columns (floats: proposals)."""
+
+    cost: float
+    prices: list[float]
+    values: list[float]
+
+
+class LinearProgram:
+    """Rows `sum of terms <= limit`, the first few with = in place of <=; columns from 0 up, added as they are found."""
+
+    def __init__(self, limits: Sequence[float], *, equal: int) -> None:
+        self.rows = [(limit if at < equal else -highspy.kHighsInf, limit) for at, limit in enumerate(limits)]
+        self.columns: list[tuple[Mapping[int, int], int]] = []
+        self.highs = self._begun()
+        self.handed_over = 0
+
+    def _begun(self) -> highspy._core._Highs:
+        highs = _quiet_highs()
+        for low, high in self.rows:
+            highs.addRow(low, high, 0, np.zeros(0, np.int32), np.zeros(0))
+        return highs
+
+    def add_column(self, terms: Mapping[int, int], cost: int) -> None:
+        """One more column: its terms by row, and its cost."""
+        self.columns.append((terms, cost))
+
+    def least(self) -> Least | None:
+        """The least cost; the solver goes on from where it was. None where it has no answer, even begun anew."""
+        for again in (True, False):
+            if not again:
+                # where it went on from may have been what it stumbled over
+                self.highs, self.handed_over = self._begun(), 0
+            self._hand_over()
+            self.highs.run()
+            if self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal:
+                solution = self.highs.getSolution()
+                cost = self.highs.getInfo().objective_function_value
+                return Least(cost, list(solution.row_dual), list(solution.col_value))
+        return None
+
+    def _hand_over(self) -> None:
+        new = self.columns[self.handed_over :]
+        if not new:
+            return
+        starts = np.cumsum([0, *(len(terms) for terms, _ in new[:-1])]).astype(np.int32)
+        rows = np.array([row for terms, _ in new for row in terms], np.int32)
+        factors = np.array([float(factor) for terms, _ in new for factor in terms.values()])
+        costs = np.array([float(cost) for _, cost in new])
+        ends = np.zeros(len(new)), np.full(len(new), highspy.kHighsInf)
+        self.highs.addCols(len(new), costs, *ends, len(rows), starts, rows, factors)
+        self.handed_over = len(self.columns)
+
+
+def prices_of_rows(
+    cost: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]], ends: Sequence[tuple[float, float]]
+) -> list[float] | None:
+    """Prices of rows `sum of terms <= limit` at the least cost of variables between their ends; None: none there."""
+    if not rows:
+        return None
+    highs = _quiet_highs()
+    for low, high in ends:
+        highs.addVar(low, high)
+    for at, factor in enumerate(cost):
+        highs.changeColCost(at, factor)
+    for terms, limit in rows:
+        of, factors = np.array(list(terms), np.int32), np.array(list(terms.values()), float)
+        highs.addRow(-highspy.kHighsInf, limit, len(terms), of, factors)
+    highs.run()
+    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    return list(highs.getSolution().row_dual)
