@@ -13,6 +13,7 @@ from shimopt.job import load_job
 from shimopt.job.levels import Level
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
+from shimopt.proof.proven import Proof
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
@@ -30,13 +31,13 @@ def bridge() -> Decision:
     return decide(load_job(DEMO / "swing-bridge"))
 
 
-def unproven_at(decision: Decision, name: str, by: Fraction | None) -> Decision:
+def unproven_at(decision: Decision, name: str, by: Fraction | None, proof: Proof = Proof.NONE) -> Decision:
     """The decision with one level, and all below it, not proven: a better one would be better by so much at most."""
     at = [level.name for level in decision.levels].index(name)
     levels = [
         level
         if number < at
-        else LevelResult(level.name, level.value, None if by is None else level.value - by, False, 0.0)
+        else LevelResult(level.name, level.value, None if by is None else level.value - by, proof, 0.0)
         for number, level in enumerate(decision.levels)
     ]
     return replace(decision, levels=tuple(levels))
@@ -87,6 +88,24 @@ def test_where_nobody_knows_by_how_much_that_it_is_not_proven_is_still_told(
 ) -> None:
     for said in first_lines(unproven_at(bridge, "pieces", by), "mm"):
         assert said.endswith(". Best found; a better one is not ruled out."), said
+
+
+def test_what_one_solver_alone_says_is_called_that(bridge: Decision) -> None:
+    decision = unproven_at(bridge, "pieces", Fraction(0), Proof.ONE_SOLVER)
+    for said in first_lines(decision, "mm"):
+        assert said.endswith(". Best found, by one solver; a better one is not ruled out."), said
+    screen = " ".join(line for line, _ in screen_lines(decision, "mm", 200, UNICODE))
+    assert "pieces 2 (one solver says so)" in screen
+    assert [level["proof"] for level in plan_object(decision)["levels"]][7:9] == ["one solver", "one solver"]
+
+
+def test_what_two_solvers_say_is_proven_and_the_screen_tells(bridge: Decision) -> None:
+    decision = unproven_at(bridge, "cost", Fraction(0), Proof.TWO_SOLVERS)
+    assert decision.proven
+    for said in first_lines(decision, "mm"):
+        assert "Best found" not in said
+    screen = " ".join(line for line, _ in screen_lines(decision, "mm", 200, UNICODE))
+    assert "cost 0 (two solvers agree)" in screen
 
 
 def test_the_json_answers_as_the_screen_does(bridge: Decision) -> None:
