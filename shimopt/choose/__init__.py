@@ -8,8 +8,8 @@ divided by the job's largest common tick, so that coefficients stay small. Then,
 2. Else, where the combinations of the options that are left are few enough, each is worked out in whole numbers, by
    hand (up to some hundreds) or as arrays (up to a million, `choose/trying.py`): no solver is loaded.
 3. Else HiGHS is asked (`choose/asking.py`). Its prices, rounded, give a bound that holds exactly; its proposal is
-   worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every node has such a
-   bound; where that does not come to an end, CP-SAT is asked for anything better.
+   worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every node has
+   such a bound; where that does not come to an end, CP-SAT is asked for anything better.
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
 What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.
