@@ -58,7 +58,8 @@ def write_order_of_sixty_sizes(folder: Path, gaps: int = 12, sizes: int = 60) ->
             size, price = f"{0.05 + 0.01 * number:.2f}", draw.randrange(40, 400) / 100
             rows += f"C-{size},{size},0.003,{price},{draw.choice((1, 5, 10))},EUR,{supplier},{draw.randrange(2, 9)}\n"
     (folder / "catalogue.csv").write_text(rows, encoding="utf-8")
-    text = f'title = "Sixty sizes"\nunit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]\n{_WINDOW}'
+    text = 'title = "Sixty sizes"\nunit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]\n'
+    text += f'final_reading = "0.004 mm"\n{_WINDOW}'
     text += "".join(
         f'[[supplier]]\nname = "{name}"\npostage = {5 + n}.50\nsmallest_order = {10 * (n + 1)}\n'
         for n, name in enumerate(suppliers)

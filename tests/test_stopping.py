@@ -71,6 +71,19 @@ def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: 
     assert [place["name"] for place in plan["places"]]
 
 
+def test_an_order_keeps_to_its_time_and_gives_the_best_so_far(tmp_path: Path) -> None:
+    waiting = _waiting_for_others()
+    limit = round(4.0 + 2 * waiting, 1)
+    begun = time.monotonic()
+    process = _started("order", write_order_of_sixty_sizes(tmp_path), "--time-limit", str(limit), "--json")
+    out, err = process.communicate(timeout=60)
+    taken = time.monotonic() - begun
+    order = json.loads(out)
+    assert (process.returncode, "Traceback" in err) == (0 if order["whole"] else 1, False)
+    assert taken - max(waiting, _waiting_for_others()) <= limit + max(0.2 * limit, 2.0)
+    assert not all(level["proven"] for level in order["levels"]), "this order is no longer slow: make it harder"
+
+
 def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard_job: Path) -> None:
     files = sorted(os.listdir(hard_job))
     waiting = _waiting_for_others()

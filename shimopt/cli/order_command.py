@@ -116,7 +116,7 @@ def order_command(call: _Order) -> int:
             call.steps,
             progress and (lambda level: progress(LEVEL_NAMES.get(level, level))),
         )
-        with watched(watch, lambda: _given(call, watch.best)):
+        with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
             order = make_order(jobs, within_days=days, spend=money, watch=watch)
