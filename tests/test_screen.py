@@ -14,6 +14,7 @@ from rich.cells import cell_len
 from shimopt.job import Balance, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision, decide
+from shimopt.proof.proven import Proof
 from shimopt.render.screens.layout import ASCII, UNICODE, columns, drawn_scale, folded
 from shimopt.render.screens.plan_screen import screen_lines
 from tests.jobs import gap, job, shim, window
@@ -119,7 +120,7 @@ def test_what_is_not_proven_is_not_called_proven() -> None:
     found = decide(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
     from dataclasses import replace
 
-    levels = tuple(replace(level, proven=False, bound=Fraction(0)) for level in found.levels)
+    levels = tuple(replace(level, proof=Proof.NONE, bound=Fraction(0)) for level in found.levels)
     doubtful = Decision(**{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "levels": levels})
     text = "\n".join(line for line, _ in screen_lines(doubtful, "thou", 80, UNICODE))
     assert "Not proven best at every level" in text
