@@ -118,7 +118,7 @@ def test_an_order_says_it_on_screen_and_card() -> None:
     assert order.proven
     assert "Best found" not in order_lines(order, "mm", 400)[0][0]
     levels = [
-        replace(level, proof=Proof.NONE, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
+        replace(level, proven=False, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
         for level in order.levels
     ]
     order = replace(order, levels=tuple(levels))
