@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.master import Master, Mixed
-from shimopt.choose.priced.pricing import FAR, Pricer
+from shimopt.choose.priced.members import FAR
+from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 
 __all__ = ["PriceSearch", "Prices", "near_enough"]

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from shimopt.choose.priced.pricing import FAR, Pricer
+from shimopt.choose.priced.balanced import own_values
+from shimopt.choose.priced.members import FAR
+from shimopt.choose.priced.pairs import apart
+from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 
 __all__ = ["within_reach"]
@@ -20,7 +23,8 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
     """
     fleet, tables = pricer.fleet, pricer.fleet.tables
     cost = pricer.costs(prices, weights)
-    table, out = pricer.by_value(cost)
+    members = pricer.members
+    costs_of = members.costs(cost)
     found: dict[int, Ints] = {}
     for cluster in clusters.tolist():
         at = np.arange(fleet.start[cluster], fleet.start[cluster + 1])
@@ -29,14 +33,21 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
             above = cost[spans[0]] - cost[spans[0]].min()
             found[int(at[0])] = _few(spans[0], above, room, tables.of_gap)
             continue
-        who = pricer.member_of[at]
-        far = pricer.far(int(fleet.within[cluster]), weights)
-        inside = _inside_beside(table[who], far)
-        aside = _aside_beside(table[who].min(axis=1), out[who])
+        who = members.of[at]
+        own = own_values(members, who[None, :])
+        values = own.values[0]
+        far = apart(
+            np.maximum(0, values[None, :] - values[:, None]),
+            int(fleet.within[cluster]),
+            int(weights[-1]),
+            int(weights[-2]),
+        )
+        inside = _inside_beside(own.table(costs_of)[0], far)
+        aside = _aside_beside(costs_of.inside[who], costs_of.outside[who])
         above = []
         for i, (place, span) in enumerate(zip(at.tolist(), spans, strict=True)):
-            value = np.searchsorted(pricer.values, tables.best[span] - fleet.offset[place])
-            value = np.minimum(value, len(pricer.values) - 1)
+            value = np.searchsorted(values, tables.best[span] - fleet.offset[place] - members.lowest)
+            value = np.minimum(value, len(values) - 1)
             outside = tables.outside[span]
             whole = np.minimum(inside[i][value], aside[i][0])
             above.append(cost[span] + np.where(outside, aside[i][1], whole))

@@ -1,0 +1,130 @@
+"""Every cluster's cheapest choice at given prices against all choices of the cluster tried out one by one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from shimopt.candidates import Scale
+from shimopt.choose.chooser import supply_of
+from shimopt.choose.priced.fleet import LEVELS, Fleet, fleet_of
+from shimopt.choose.priced.pricing import Pricer
+from shimopt.choose.priced.spare import within_reach
+from shimopt.choose.priced.tables import Ints
+from shimopt.job import Gap, Job
+from shimopt.seats import screen
+from tests.large_jobs import mixed_job
+
+_SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+_MOST_CHOICES = 30_000
+
+
+def fleet(of: Job) -> Fleet:
+    found = fleet_of(of, Scale.of(of), screen(of), supply_of(of, False))
+    assert found is not None
+    return found
+
+
+def costs_of_choices(of: Fleet, cluster: int, prices: Ints, weights: Ints) -> dict[tuple[int, ...], int]:
+    """What every choice of a cluster costs, added up gap by gap in plain Python; nothing where there are too many."""
+    at = range(int(of.start[cluster]), int(of.start[cluster + 1]))
+    tables = of.tables
+    spans = [range(int(tables.first[of.kind[i]]), int(tables.first[of.kind[i] + 1])) for i in at]
+    if np.prod([len(span) for span in spans], dtype=float) > _MOST_CHOICES:
+        return {}
+    weight = dict(zip(LEVELS, weights.tolist(), strict=True))
+    gap_weights, stack_weights = (
+        weights[: tables.of_gap.shape[1]].tolist(),
+        weights[tables.of_gap.shape[1] : -2].tolist(),
+    )
+    alone, even = {}, {}
+    for place, span in zip(at, spans, strict=True):
+        for option in span:
+            row = int(tables.row[option])
+            uses = of.scarce_uses[row].tolist()
+            alone[option] = (
+                sum(a * b for a, b in zip(uses, prices.tolist(), strict=True))
+                + sum(a * b for a, b in zip(tables.of_gap[option].tolist(), gap_weights, strict=True))
+                + sum(a * b for a, b in zip(tables.of_stack[row].tolist(), stack_weights, strict=True))
+            )
+            even[place, option] = int(tables.best[option]) - int(of.offset[place])
+    within, found = int(of.within[cluster]), {}
+    for choice in product(*spans):
+        cost = sum(alone[option] for option in choice)
+        if of.tied[cluster] and not any(tables.of_gap[option, 0] for option in choice):
+            values = [even[place, option] for place, option in zip(at, choice, strict=True)]
+            spread = max(values) - min(values)
+            cost += weight["spread"] * spread
+            cost += weight["excess"] * (max(0, spread - within) if within >= 0 else 0)
+        found[choice] = cost
+    return found
+
+
+@st.composite
+def priced_jobs(draw: st.DrawFn) -> tuple[Fleet, Ints, Ints]:
+    of = mixed_job(draw(st.integers(0, 40)), draw(st.integers(2, 10)), share=draw(st.sampled_from([0.3, 0.8, 1.5])))
+    if draw(st.booleans()):
+        # no two gaps can come to the same value: every one was read to the micrometre
+        gaps = tuple(_shifted(one, 1_000 * draw(st.integers(0, 9))) for one in of.gaps)
+        of = replace(of, gaps=gaps)
+    made = fleet(of)
+    amounts = st.sampled_from([0, 0, 1, 3, 1 << 10, 1 << 20, 7 << 20])
+    prices = np.array([draw(amounts) for _ in made.lines], dtype=np.int64)
+    weights = np.array([draw(amounts) for _ in LEVELS], dtype=np.int64)
+    return made, prices, weights
+
+
+def _shifted(one: Gap, by: int) -> Gap:
+    """The gap, read so many nanometres larger."""
+    read = one.reading.bracket
+    moved = replace(read, low=read.low + by, best=read.best + by, high=read.high + by)
+    return replace(one, reading=replace(one.reading, bracket=moved))
+
+
+@_SLOW
+@given(priced_jobs())
+def test_the_cheapest_choice_of_every_cluster_is_the_cheapest_of_all_tried_out(
+    priced: tuple[Fleet, Ints, Ints],
+) -> None:
+    of, prices, weights = priced
+    found = Pricer(of).priced(prices, weights)
+    for cluster in range(len(of.tied)):
+        costs = costs_of_choices(of, cluster, prices, weights)
+        if costs:
+            chosen = tuple(found.chosen[of.start[cluster] : of.start[cluster + 1]].tolist())
+            assert found.cost[cluster] == min(costs.values()) == costs[chosen]
+
+
+@_SLOW
+@given(priced_jobs(), st.sampled_from([0, 1, 1 << 20, 50 << 20]))
+def test_an_option_is_struck_only_where_every_choice_that_holds_it_costs_too_much(
+    priced: tuple[Fleet, Ints, Ints], room: int
+) -> None:
+    of, prices, weights = priced
+    clusters = np.arange(len(of.tied))
+    reach = within_reach(Pricer(of), prices, weights, clusters, room)
+    for cluster in clusters.tolist():
+        costs = costs_of_choices(of, cluster, prices, weights)
+        if not costs:
+            continue
+        least = min(costs.values())
+        for i, place in enumerate(range(int(of.start[cluster]), int(of.start[cluster + 1]))):
+            near = {choice[i] for choice, cost in costs.items() if cost <= least + room}
+            if len(reach[place]) < 40:
+                assert near <= set(reach[place].tolist())
+
+
+@pytest.mark.parametrize("pieces", [0, 1])
+def test_gaps_that_nothing_can_bring_inside_are_left_as_they_are(pieces: int) -> None:
+    of = mixed_job(3, 8)
+    far = tuple(_shifted(one, 50_000_000) for one in of.gaps)
+    of = replace(of, gaps=far, stock=tuple(replace(line, on_hand=pieces) for line in of.stock))
+    made = fleet(of)
+    weights = np.ones(len(LEVELS), dtype=np.int64)
+    found = Pricer(made).priced(np.zeros(len(made.lines), dtype=np.int64), weights)
+    assert (found.chosen == made.tables.first[made.kind]).all()
