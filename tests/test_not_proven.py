@@ -31,13 +31,13 @@ def bridge() -> Decision:
     return decide(load_job(DEMO / "swing-bridge"))
 
 
-def unproven_at(decision: Decision, name: str, by: Fraction | None) -> Decision:
+def unproven_at(decision: Decision, name: str, by: Fraction | None, proof: Proof = Proof.NONE) -> Decision:
     """The decision with one level, and all below it, not proven: a better one would be better by so much at most."""
     at = [level.name for level in decision.levels].index(name)
     levels = [
         level
         if number < at
-        else LevelResult(level.name, level.value, None if by is None else level.value - by, False, 0.0)
+        else LevelResult(level.name, level.value, None if by is None else level.value - by, proof, 0.0)
         for number, level in enumerate(decision.levels)
     ]
     return replace(decision, levels=tuple(levels))
@@ -90,6 +90,24 @@ def test_where_nobody_knows_by_how_much_that_it_is_not_proven_is_still_told(
         assert said.endswith(". Best found; a better one is not ruled out."), said
 
 
+def test_what_one_solver_alone_says_is_called_that(bridge: Decision) -> None:
+    decision = unproven_at(bridge, "pieces", Fraction(0), Proof.ONE_SOLVER)
+    for said in first_lines(decision, "mm"):
+        assert said.endswith(". Best found, by one solver; a better one is not ruled out."), said
+    screen = " ".join(line for line, _ in screen_lines(decision, "mm", 200, UNICODE))
+    assert "pieces 2 (one solver says so)" in screen
+    assert [level["proof"] for level in plan_object(decision)["levels"]][7:9] == ["one solver", "one solver"]
+
+
+def test_what_two_solvers_say_is_proven_and_the_screen_tells(bridge: Decision) -> None:
+    decision = unproven_at(bridge, "cost", Fraction(0), Proof.TWO_SOLVERS)
+    assert decision.proven
+    for said in first_lines(decision, "mm"):
+        assert "Best found" not in said
+    screen = " ".join(line for line, _ in screen_lines(decision, "mm", 200, UNICODE))
+    assert "cost 0 (two solvers agree)" in screen
+
+
 def test_the_json_answers_as_the_screen_does(bridge: Decision) -> None:
     found = plan_object(unproven_at(bridge, "pieces", Fraction(1)))
     assert found["answer"].endswith(". Best found; a better one is not ruled out: at most 1 piece fewer.")
@@ -100,7 +118,7 @@ def test_an_order_says_it_on_screen_and_card() -> None:
     assert order.proven
     assert "Best found" not in order_lines(order, "mm", 400)[0][0]
     levels = [
-        replace(level, proof=Proof.NONE, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
+        replace(level, proven=False, bound=level.value - Fraction(3, 2)) if level.name == "cost" else level
         for level in order.levels
     ]
     order = replace(order, levels=tuple(levels))

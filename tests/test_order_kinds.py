@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import combinations, combinations_with_replacement
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,7 +17,7 @@ from shimopt.lengths import Bracket
 from shimopt.ordering import hunt
 from shimopt.ordering.order import make_order
 from shimopt.ordering.result import Order
-from shimopt.parts import Offer
+from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 from shimopt.watch import Watch
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
@@ -124,3 +125,60 @@ def test_an_order_that_is_stopped_is_whole_and_its_bounds_hold() -> None:
         assert level.bound is None or level.bound <= right.value
         if level.value != right.value:
             break
+
+
+@pytest.mark.parametrize("sizes", [20, 40])
+def test_one_gap_with_many_sizes_of_almost_one_price_is_proven(sizes: int) -> None:
+    """Readings of 0.5 mm, a window of 0.1 mm, sizes in steps of 0.03 mm for about 1 each: four or five are bought.
+
+    Against every set of up to five pieces tried out.
+    """
+    gap = Gap(
+        "g",
+        Reading(Bracket.between(150 * STEP, 250 * STEP), "feeler"),
+        Window(20 * STEP, 40 * STEP, "test"),
+        (("g", Fraction(-1)),),
+        again=(Fraction(2 * STEP), Fraction(2 * STEP)),
+    )
+    stock = tuple(
+        StockLine(
+            Part(f"S-{n:02}", Bracket.between((20 + 6 * n) * STEP, (20 + 6 * n) * STEP)),
+            0,
+            (Offer(Decimal(98 + n * 7 % 6) / 100, 1, "", "north", 2),),
+        )
+        for n in range(sizes)
+    )
+    job = Job("t", "mm", (gap,), (Place("g", None, 3),), (), stock, suppliers=(Supplier("north", Decimal(3)),))
+    order = make_order([job], watch=Watch(steps=2000))
+    assert order.whole
+    assert order.proven
+    assert order.cost == _cheapest_by_hand(sizes)
+
+
+def _cheapest_by_hand(sizes: int) -> Fraction:
+    """Postage and the cheapest few sizes of which some stack of up to three serves every half step of the range.
+
+    A stack of thickness t serves readings from t + 22 to t + 38 steps.
+    """
+    prices = [Fraction(98 + n * 7 % 6, 100) for n in range(sizes)]
+    for count in range(1, 6):
+        best = min(
+            (
+                sum(prices[n] for n in chosen)
+                for chosen in combinations_with_replacement(range(sizes), count)
+                if _serve_all(sorted({sum(20 + 6 * n for n in s) for k in (1, 2, 3) for s in combinations(chosen, k)}))
+            ),
+            default=None,
+        )
+        # one piece more costs more than any choice among so many pieces saves
+        if best is not None:
+            return 3 + best
+    raise AssertionError("more than five pieces")
+
+
+def _serve_all(thicknesses: list[int]) -> bool:
+    reached = 150
+    for t in thicknesses:
+        if t + 22 <= reached:
+            reached = max(reached, t + 38)
+    return reached >= 250

@@ -5,11 +5,14 @@ Options that another option beats whatever the other places get are left out (`c
 divided by the job's largest common tick, so that coefficients stay small. Then, level by level (`choose/descent.py`):
 
 1. If the present choice stands at the sum of every place's own least, it is proven: no solve.
-2. Else the linear relaxation gives prices; rounded to fractions, they give a bound that holds exactly
-   (`choose/bounds.py`). If that bound reaches the present choice, it is proven.
-3. Else HiGHS searches. Its proposal is worked out again in whole numbers; if it breaks a rule or contradicts itself,
-   presolve is switched off, then CP-SAT is asked; if none agrees, the level stands unproven.
+2. Else, where the combinations of the options that are left are few enough, each is worked out in whole numbers, by
+   hand (up to some hundreds) or as arrays (up to a million, `choose/trying.py`): no solver is loaded.
+3. Else HiGHS is asked (`choose/asking.py`). Its prices, rounded, give a bound that holds exactly; its proposal is
+   worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every node has
+   such a bound; where that does not come to an end, CP-SAT is asked for anything better.
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
+
+What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.
 
 Jobs with thousands of options (drawers of singly measured pieces) are first tried with few pieces per stack; more are
 added only as far as the count of pieces allows (`_few_pieces_first` in `choose/chooser.py`).

@@ -11,8 +11,6 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from shimopt.proof.highs import LinearProgram
-
 __all__ = ["Answer", "Needs", "enough_for_all", "fewest_only", "too_dear"]
 
 # a set of pieces: how many of which line
@@ -127,6 +125,8 @@ class _Search:
         self, gaps: list[int], fitting: Mapping[int, list[Needs]], left: Mapping[int, int]
     ) -> tuple[list[int], Mapping[tuple[int, Needs], float]]:
         """Gaps for which prices show that it is not enough, or the share of each set where sets could be divided."""
+        from shimopt.proof.highs import LinearProgram  # loaded only where a plain trial does not answer
+
         lines = sorted({i for choices in fitting.values() for needs in choices for i, _ in needs})
         row = {i: len(gaps) + at for at, i in enumerate(lines)}
         program = LinearProgram([1.0] * len(gaps) + [float(left[i]) for i in lines], equal=len(gaps))

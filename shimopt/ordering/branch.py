@@ -67,27 +67,32 @@ class Branch:
     def _raise(self, level: str, least: int) -> None:
         self.least[level] = max(self.least.get(level, 0), least)
 
-    def tighten(self, level: Level, known: Found) -> bool:
-        """Raise `least` by the next way that takes no search; False where none is left."""
+    def tighten(self, level: Level, known: Found) -> Found | None:
+        """Raise `least` by the next way that takes little; the best order known then, None where no way is left."""
         if self.covers is not None and level.name == "cost":
             if len(self.priced) == 2:
-                return False
+                return None
+            if self.priced:
+                # an order that the bound reaches already spares the rest
+                known, _ = self._over(self.covers.program(self.priced[0].known), level, known, _NODES_FOR_A_START)
+            if known.value <= self.asks_at_least(level.name):
+                return known
             more = self.covers.tightened(self.priced[0], known.value) if self.priced else self.covers.at_least()
             if more is None:
                 self.covers = None
             else:
                 self.priced.append(more)
                 self._raise(level.name, -(-more.bound // FINE))
-            return True
+            return known
         if self.root is not None:
-            return False
+            return None
         program, sums = self._model(level)
         asked = self._asked(level, program, sums, known)
         relaxation = Relaxation(sums, asked.task.objective, asked.task.within)
         bound, _ = asked.task.bound_of(asked.task.within, relaxation)
         self.root = Root(asked, relaxation, bound)
         self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
-        return True
+        return known
 
     def _model(self, level: Level) -> tuple[Program, Sums]:
         if self.over_covers is not None:
@@ -97,31 +102,33 @@ class Branch:
     def improve(self, level: Level, known: Found) -> Found:
         """The best order of this branch, or the known one; `least` is raised to what is proven."""
         if self.covers is not None and level.name == "cost":
-            program: Program | None = self.covers.program(self.priced[-1].known)
-            for limit in (Few(_NODES_FOR_A_START, level.limit), level.limit):
-                if program is None:
-                    # too many covers: by stretches, then
-                    self.covers = None
-                    self.tighten(level, known)
-                    return self.improve(level, known)
-                asked = self._asked(level, program, program.holding(level.held), known)
-                least = closed(asked.task, known.value, limit)
-                known = asked.best
-                program = self.covers.complete(self.priced[-1], known.value)
-            self._raise(level.name, least)
-        elif self.root is not None:
-            asked, relaxation, bound = self.root
-            asked.best = known
-            asked.propose(relaxation)
-            known = asked.best
-            # an order that the model thinks too well of is no reason to prove anything: it looks further first
-            if self.looking.overlooked(known.purchase):
-                return known
-            if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
-                least = closed(asked.task.narrowed(bound, known.value), known.value, level.limit)
+            known, _ = self._over(self.covers.program(self.priced[-1].known), level, known, _NODES_FOR_A_START)
+            every = self.covers.complete(self.priced[-1], known.value)
+            if every is not None:
+                known, least = self._over(every, level, known, None)
                 self._raise(level.name, least)
-                known = asked.best
-        return known
+                return known
+            # too many covers: by stretches, then
+            self.covers = None
+            self.tighten(level, known)
+        if self.root is None:
+            return known
+        asked, relaxation, bound = self.root
+        asked.best = known
+        asked.propose(relaxation)
+        known = asked.best
+        # an order that the model thinks too well of is no reason to prove anything: it looks further first
+        if self.looking.overlooked(known.purchase):
+            return known
+        if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
+            self._raise(level.name, closed(asked.task.narrowed(bound, known.value), known.value, level.limit))
+        return asked.best
+
+    def _over(self, program: Program, level: Level, known: Found, nodes: int | None) -> tuple[Found, int]:
+        """The best order over these covers, after so many nodes, and what none over them is below."""
+        asked = self._asked(level, program, program.holding(level.held), known)
+        least = closed(asked.task, known.value, level.limit if nodes is None else Few(nodes, level.limit))
+        return asked.best, least
 
     def _asked(self, level: Level, program: Program, sums: Sums, known: Found) -> Asked:
         return Asked(self.books, level, program, sums, self.settled.range(program, self.struck), known)

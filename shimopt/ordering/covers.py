@@ -73,16 +73,14 @@ class _Table(NamedTuple):
     def reached(self, sets: _Numbers, low: int, high: int) -> tuple[npt.NDArray[np.int64], _Bools]:
         """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
         can = sets @ self.holds.T >= self.holds.sum(axis=1)
-        reached = np.full(len(sets), low, dtype=np.int64)
-        touched = np.zeros(len(sets), dtype=np.bool_)
-        while True:
-            on = can & (self.starts <= reached[:, None])
-            further = np.where(on, self.ends, low).max(axis=1, initial=low)
-            # one reading alone must be served too
-            touched |= (on & (self.ends >= reached[:, None])).any(axis=1)
-            if (further <= reached).all():
-                return reached, touched & (reached >= high)
-            reached = np.maximum(reached, further)
+        # stacks stand in the order of their starts: what is served up to each, and where the first hole is
+        served = np.maximum.accumulate(np.where(can, self.ends, low), axis=1)
+        before = np.hstack([np.full((len(sets), 1), low), served])
+        hole = np.hstack([can & (self.starts > before[:, :-1]), np.ones((len(sets), 1), np.bool_)])
+        reached = before[np.arange(len(sets)), hole.argmax(axis=1)]
+        # one reading alone must be served too
+        touched = (can & (self.starts <= low) & (self.ends >= low)).any(axis=1)
+        return reached, touched & (reached >= high)
 
     def grown(self, front: _Numbers, reached: npt.NDArray[np.int64], most: int, high: int) -> _Numbers:
         """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
@@ -99,18 +97,19 @@ class Covers:
     """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
 
     def __init__(self, coverage: Coverage) -> None:
-        pieces = {(c.scarce, c.start, c.end): Counter(c.scarce) for c in coverage.candidates}
-        self.units = sorted({(line, k) for counts in pieces.values() for line, n in counts.items() for k in range(n)})
-        at = {unit: number for number, unit in enumerate(self.units)}
         # what nothing serves needs no pieces
-        hopeless = [(segment.start, segment.end) for segment in coverage.hopeless]
-        self._holds = np.zeros((len(pieces) + len(hopeless), len(self.units)), dtype=np.float64)
-        for number, counts in enumerate(pieces.values()):
+        needs = {(s.start, s.end, ()) for s in coverage.hopeless} | {
+            (c.start, c.end, c.scarce) for c in coverage.candidates
+        }
+        stacks = [(start, end, Counter(pieces)) for start, end, pieces in sorted(needs)]
+        self.units = sorted({(line, k) for _, _, counts in stacks for line, n in counts.items() for k in range(n)})
+        at = {unit: number for number, unit in enumerate(self.units)}
+        self._holds = np.zeros((len(stacks), len(self.units)), dtype=np.float64)
+        for number, (_, _, counts) in enumerate(stacks):
             for line, n in counts.items():
                 self._holds[number, [at[line, k] for k in range(n)]] = 1.0
-        ends = [(start, end) for _, start, end in pieces] + hopeless
-        self._starts = np.array([start for start, _ in ends], dtype=np.int64)
-        self._ends = np.array([end for _, end in ends], dtype=np.int64)
+        self._starts = np.array([start for start, _, _ in stacks], dtype=np.int64)
+        self._ends = np.array([end for _, end, _ in stacks], dtype=np.int64)
         self.low, self.high = coverage.low, coverage.high
         self.looked_at = 0
 

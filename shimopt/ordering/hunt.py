@@ -160,7 +160,9 @@ class Hunt:
             if self.watch.over():
                 bound = min(bound, least)
                 continue
-            if branch.tighten(level, known):
+            tightened = branch.tighten(level, known)
+            if tightened is not None:
+                known = tightened
                 heappush(waiting, (branch.asks_at_least(name), place, branch))
                 continue
             known = branch.improve(level, known)

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from shimopt.job.levels import Level
+from shimopt.proof.proven import Proof
 from shimopt.words.speaker import Speaker, plural
 
 if TYPE_CHECKING:
@@ -59,7 +60,8 @@ def not_ruled_out(levels: Sequence[LevelResult], say: Speaker) -> str:
     first = next((level for level in levels if not level.proven), None)
     if first is None:
         return ""
-    said = "Best found; a better one is not ruled out"
+    by_whom = ", by one solver" if first.proof == Proof.ONE_SOLVER else ""
+    said = f"Best found{by_whom}; a better one is not ruled out"
     level, by = Level(first.name), Fraction(0) if first.bound is None else first.value - first.bound
     if level.measure == "count":
         by = Fraction(int(by))  # of whole pieces there is no half

@@ -7,6 +7,7 @@ from collections import defaultdict
 from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
+from shimopt.proof.proven import Proof
 from shimopt.render.screens.gap_screen import gap_lines, places_list, swap_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.seats import Finding
@@ -197,7 +198,11 @@ def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:
         value = say(level.value) if length else f"{float(level.value):g}"
         value = cost_text(decision, say) if level.name == "cost" else value
         text = f"{level.name} {value}"
-        if not level.proven and level.value == level.bound:
+        if level.proof == Proof.TWO_SOLVERS:
+            text += " (two solvers agree)"
+        elif level.proof == Proof.ONE_SOLVER:
+            text += " (one solver says so)"
+        elif not level.proven and level.value == level.bound:
             text += " (none better, given those above)"
         elif not level.proven:
             text += " (not proven"
