@@ -28,7 +28,7 @@ _TRIES = ((24, 50), (60, 100), (150, 200))
 # then, a few times, as many clusters as this in which plan and mix differ, with options further and further off
 _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
-_MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 1_500, 200
+_MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 
 
 @dataclass(frozen=True, slots=True)
