@@ -152,7 +152,7 @@ def test_the_same_where_places_act_together(lies: tuple[Lie, ...], of: Job) -> N
 @given(of=jobs(most_gaps=3, all_kinds=True))
 def test_the_same_where_all_rests_on_the_second_opinion(lie: Lie, of: Job) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(asking, "_NODES", 0)
+        patch.setattr(asking, "_ROUNDS", ((0, 40.0),))
         check(of, best_plan(of).levels, (lie,))
 
 
@@ -173,7 +173,7 @@ def test_what_one_solver_alone_calls_best_is_not_proven(lies: tuple[Lie, ...], m
     assert decide(of).outcome.levels["outside"] == 4
     assert decide(of).proven
     # no node to search in: what is left is a solver's word
-    monkeypatch.setattr(asking, "_NODES", 0)
+    monkeypatch.setattr(asking, "_ROUNDS", ((0, 40.0),))
     with asked_and_lied_to(lies):
         decision = decide(of)
     (outside,) = (level for level in decision.levels if level.name == "outside")
@@ -183,7 +183,7 @@ def test_what_one_solver_alone_calls_best_is_not_proven(lies: tuple[Lie, ...], m
 
 
 def test_two_solvers_that_agree_are_said_to(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(asking, "_NODES", 0)
+    monkeypatch.setattr(asking, "_ROUNDS", ((0, 40.0),))
     with asked_and_lied_to(()):
         decision = decide(torn(2))
     (outside,) = (level for level in decision.levels if level.name == "outside")

@@ -25,9 +25,10 @@ from shimopt.watch import Watch
 
 __all__ = ["Asking", "Found", "proposal"]
 
-# nodes of the search whose bounds are exact, in all; units of effort of the second opinion, about seconds
-_NODES = 400
-_EFFORT = 20.0
+# nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
+_NODES_TO_PROPOSE = 20
+# in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
+_ROUNDS = ((1_000, 4.0), (20_000, 40.0))
 
 
 class Found(NamedTuple):
@@ -161,36 +162,43 @@ class _Question:
             bound = max(bound, min(self.best, root.rounded_up(1)))
         highs_closed = False
         if bound < self.best and not watch.over():
-            proposed = relaxation.searched(self.asking.whole, self._start(), watch.steps, watch.left())
-            highs_closed = proposed.closed
-            if proposed.values is not None:
-                self.read(proposed.values)
-        if bound < self.best and not watch.over():
-            within = self._left(within, root, self.best)
-            task = self._task(within)
-            bound = max(bound, closed(task, self.best, _Nodes(_NODES, watch)))
+            highs_closed = self._searched(relaxation, _NODES_TO_PROPOSE)
         nothing_better = False
-        while bound < self.best and highs_closed and not watch.over():
-            opinion, found = second_opinion(
-                self.sums,
-                self.objective,
-                within,
-                self.best,
-                np.array(self.chosen),
-                _EFFORT,
-                watch.left(),
-            )
-            nothing_better = opinion is Opinion.NOTHING
-            before = self.best
-            if opinion is not Opinion.BETTER or found is None:
+        for nodes, effort in _ROUNDS:
+            if bound >= self.best or nothing_better or watch.over():
                 break
-            self.read(found.astype(float))
-            if self.best >= before:
-                break
+            within = self._left(within, root, self.best)
+            bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
+            if bound < self.best and not highs_closed and not watch.over():
+                highs_closed = self._searched(relaxation, watch.steps)
+            if bound < self.best and highs_closed:
+                nothing_better = self._nothing_better(within, effort)
         proof = proof_of(self.best, bound, closed=highs_closed, nothing_better=nothing_better)
         # what may stand in a choice as good as the one in hand
         kept = self._left(everything, root, self.best + 1)
         return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
+
+    def _searched(self, relaxation: Relaxation, nodes: int | None) -> bool:
+        """Let HiGHS search for something better; whether it says that nothing is."""
+        watch = self.asking.watch
+        most = nodes if watch.steps is None or nodes is None else min(nodes, watch.steps)
+        proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
+        if proposed.values is not None:
+            self.read(proposed.values)
+        return proposed.closed
+
+    def _nothing_better(self, within: Range, effort: float) -> bool:
+        """Whether the second solver says so; what it finds better is taken, if it is."""
+        watch, before = self.asking.watch, NO_END
+        while self.best < before and not watch.over():
+            before = self.best
+            opinion, found = second_opinion(
+                self.sums, self.objective, within, before, np.array(self.chosen), effort, watch.left()
+            )
+            if found is None:
+                return opinion is Opinion.NOTHING
+            self.read(found.astype(float))
+        return False
 
     def _task(self, within: Range) -> _Halving:
         order = np.zeros(self.sums.variables, np.int64)

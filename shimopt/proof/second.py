@@ -36,28 +36,27 @@ def second_opinion(
 ) -> Second:
     """Whether anything in this range is better than `best`, the objective of the columns `chosen`.
 
-    It is not believed unless it finds `chosen` itself possible. Parameters: effort, its limit in units that do not
-    depend on the machine (about seconds); seconds, the most that it may take.
+    It is not believed unless it finds `chosen` itself possible, which need not lie in the range. Parameters: effort,
+    its limit in units that do not depend on the machine (about seconds); seconds, the most that it may take.
     """
-    rows = _small_rows(sums, objective, within)
+    all_columns = within.high.copy()
+    all_columns[: sums.columns] = 1
+    rows = _small_rows(sums, objective, Range(within.low, all_columns))
     if rows is None:
         return Second(Opinion.SILENT)
     from ortools.sat.python import cp_model
 
-    def asked(most: int, fixed: Wholes | None) -> tuple[Any, Wholes | None]:
+    def asked(most: int, high: Wholes) -> tuple[Any, Wholes | None]:
         program = cp_model.CpModel()
-        ends = zip(within.low.tolist(), within.high.tolist(), strict=True)
-        variables = [program.new_int_var(low, high, "") for low, high in ends]
+        ends = zip(within.low.tolist(), high.tolist(), strict=True)
+        variables = [program.new_int_var(low, most_of, "") for low, most_of in ends]
         for group in np.split(np.arange(sums.columns), sums.starts[1:]):
-            program.add_exactly_one([variables[at] for at in group.tolist() if within.high[at] > 0])
+            program.add_exactly_one([variables[at] for at in group.tolist() if high[at] > 0])
         for terms, limit in rows:
             program.add(sum(factor * variables[at] for at, factor in terms) <= limit)
         costs = np.flatnonzero(objective).tolist()
         if costs:
             program.add(sum(int(objective[at]) * variables[at] for at in costs) <= most)
-        if fixed is not None:
-            for at in fixed.tolist():
-                program.add(variables[at] == 1)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.max_deterministic_time = effort
@@ -68,12 +67,15 @@ def second_opinion(
             return status, np.array([solver.value(variable) for variable in variables], np.int64)
         return status, None
 
-    status, values = asked(best - 1, None)
+    status, values = asked(best - 1, within.high)
     if values is not None:
         return Second(Opinion.BETTER, values)
     if status != cp_model.INFEASIBLE:
         return Second(Opinion.SILENT)
-    _, possible = asked(best, chosen)
+    only_chosen = within.high.copy()
+    only_chosen[: sums.columns] = 0
+    only_chosen[chosen] = 1
+    _, possible = asked(best, only_chosen)
     return Second(Opinion.SILENT if possible is None else Opinion.NOTHING)
 
 
