@@ -20,7 +20,6 @@ __all__ = [
     "BrokenOff",
     "beside",
     "break_off",
-    "c_library",
     "cores",
     "deaf_to_interrupts",
     "end_at_once",
@@ -37,8 +36,6 @@ _TO_TIDY: set[Callable[[], object]] = set()
 # on Windows a file that somebody holds open keeps its name
 _POSIX = os.name == "posix"
 names_can_go_while_open = _POSIX
-# by which name C's own library is loaded
-c_library = None if _POSIX else "ucrtbase"
 # never wait for a pipe's other end, never turn line ends into others
 flags_of_a_plain_read = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 

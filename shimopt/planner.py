@@ -16,21 +16,12 @@ from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
-from shimopt.reasons import (
-    Alternative,
-    Gauge,
-    Nearest,
-    Reason,
-    alternatives,
-    assumptions,
-    explain,
-    gauges,
-    nearest_misses,
-    suspicions,
-)
+from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.explain import explain
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch

@@ -10,14 +10,13 @@ Only a process of its own is stopped so, never a test or a server that calls `ma
 
 from __future__ import annotations
 
-import os
 import signal
 import socket
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from types import FrameType
 
 from shimopt.machine import break_off, end_at_once
@@ -35,7 +34,6 @@ _TO_BE_READY = 0.9
 # beyond its time a command may go on for so long, or for this share of it
 _BEYOND, _SHARE_BEYOND = 0.4, 0.06
 _BYTE_OF_OURS = b"\0"
-_STANDARD_OUTPUT = 1
 
 
 class _Stops:
@@ -50,8 +48,6 @@ class _Stops:
         self.ready: Callable[[], bool] = lambda: True
         self.voice = threading.Lock()
         self.waker: socket.socket | None = None
-        # standard output as it was: while a solver is at work it may lead nowhere
-        self.output: int | None = None
 
 
 _stops = _Stops()
@@ -75,8 +71,6 @@ def listen(begun: float) -> None:
     Parameter: begun, when the process began, by the clock of `time.monotonic` [s].
     """
     _stops.begun = begun
-    with suppress(OSError):
-        _stops.output = os.dup(_STANDARD_OUTPUT)
     ear, mouth = socket.socketpair()
     mouth.setblocking(False)
     _stops.waker = mouth
@@ -169,8 +163,6 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
 
     # computing on would take half the time from giving the best so far
     break_off(threading.main_thread())
-    if _stops.output is not None:
-        os.dup2(_stops.output, _STANDARD_OUTPUT)
     found = told(give_best, sys.argv[1:]) if give_best is not None else 0
     end_at_once(found if code is None else code)
 

@@ -8,7 +8,7 @@ from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
-from shimopt.reasons import Alternative
+from shimopt.reasons.alternatives import Alternative
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["choice_words", "cost_text", "purchase_words"]

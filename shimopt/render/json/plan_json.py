@@ -14,7 +14,7 @@ from shimopt.choose import LevelResult, Scarce
 from shimopt.job import Job, Place, Tightening
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
-from shimopt.reasons import Alternative
+from shimopt.reasons.alternatives import Alternative
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.render.json.gap_json import gap_object, stack_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
