@@ -67,7 +67,7 @@ def choose(
         # loaded only by jobs that large: arrays take as long to load as a small job to plan
         from shimopt.choose.priced import priced_choice
 
-        choice = priced_choice(job, screening, supply_of(job, buy), watch.begins)
+        choice = priced_choice(job, screening, supply_of(job, buy), watch)
         if choice is not None:
             return choice
     return Chooser(job, screening, buy, watch).choice()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from time import monotonic
 
@@ -15,9 +15,11 @@ from shimopt.choose.priced.master import Mixed
 from shimopt.choose.priced.mixing import Settled, settled
 from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
-from shimopt.choose.priced.rounding import chosen_exactly
+from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.priced.spare import within_reach
 from shimopt.choose.priced.tables import Ints
+from shimopt.proof.proven import Proof, proof_of
+from shimopt.watch import Watch
 
 __all__ = ["PricedDescent", "PricedStep"]
 
@@ -25,15 +27,18 @@ __all__ = ["PricedDescent", "PricedStep"]
 _TRIES = ((24, 50), (60, 100), (150, 200))
 # then, a few times, as many clusters as this in which plan and mix differ, with options further and further off
 _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
+# what a better plan could hold is closed where it is so little: clusters to look at, options that are left
+_MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 
 
 @dataclass(frozen=True, slots=True)
 class PricedStep:
-    """A level's value and bound in whole numbers."""
+    """A level's value and bound in whole numbers, and how far it is proven where all above it are."""
 
     level: str
     value: int
     bound: int
+    proof: Proof
     seconds: float
 
 
@@ -44,10 +49,8 @@ class PricedDescent:
     line is worth there.
     """
 
-    def __init__(
-        self, fleet: Fleet, progress: Callable[[str], None] | None = None, pricer: Pricer | None = None
-    ) -> None:
-        self.fleet, self.progress = fleet, progress
+    def __init__(self, fleet: Fleet, watch: Watch | None = None, pricer: Pricer | None = None) -> None:
+        self.fleet, self.watch = fleet, watch or Watch()
         self.pricer = Pricer(fleet) if pricer is None else pricer
         self.search = PriceSearch(fleet, self.pricer)
         self.plan: Ints = fleet.tables.first[fleet.kind]
@@ -57,16 +60,15 @@ class PricedDescent:
     def level(self, name: str) -> PricedStep:
         """Bring one level down and hold it there."""
         start = monotonic()
-        if self.progress:
-            self.progress(name)
+        self.watch.begins(name)
         at = LEVELS.index(name)
-        value, bound = self._least(at)
+        value, bound, proof = self._least(at)
         self.held[at] = value
-        return PricedStep(name, value, bound, monotonic() - start)
+        return PricedStep(name, value, bound, proof, monotonic() - start)
 
     def tried(self, fleet: Fleet, level: str, held: Mapping[str, int]) -> int:
         """What a level comes to with another supply, from the plan as it stands; `held` are the levels above it."""
-        trial = PricedDescent(fleet, pricer=self.pricer)
+        trial = PricedDescent(fleet, self.watch, self.pricer)
         trial.plan, trial.held = self.plan, {LEVELS.index(name): value for name, value in held.items()}
         trial.search.choices, trial.search.sums = dict(self.search.choices), dict(self.search.sums)
         trial.search.next = self.search.next
@@ -86,41 +88,78 @@ class PricedDescent:
     def _value(self, level: int, plan: Ints) -> int:
         return int(self.fleet.contributions(plan)[1][:, level].sum())
 
-    def _least(self, level: int) -> tuple[int, int]:
-        """The level's value and a bound; `plan` is brought down with it."""
+    def _least(self, level: int) -> tuple[int, int, Proof]:
+        """The level's value, a bound and a proof; `plan` is brought down with it."""
         value = self._value(level, self.plan)
         weights = np.zeros(len(LEVELS), dtype=np.int64)
         weights[level] = 1
         # without prices: every cluster at its own least
         bound = self.pricer.priced(np.zeros(len(self.fleet.lines), dtype=np.int64), weights).total
-        if bound < value:
-            best, mixed = self.search.best(level, self.held, self.plan)
+        if bound < value and not self.watch.over():
+            best, mixed = self.search.best(level, self.held, self.plan, self.watch)
             self.worth[LEVELS[level]] = best.worth
             bound = max(bound, best.bound)
             if mixed is not None and bound < value:
-                self._round(level, best, mixed, bound)
-        return self._value(level, self.plan), bound
+                return self._rounded(level, best, mixed, bound)
+        return value, bound, proof_of(value, bound)
 
-    def _round(self, level: int, best: Prices, mixed: Mixed, bound: int) -> None:
-        """Bring the plan as near to the bound as can be found."""
+    def _rounded(self, level: int, best: Prices, mixed: Mixed, bound: int) -> tuple[int, int, Proof]:
+        """Bring the plan as near to the bound as can be found, and close what is left in between where it is little."""
         limits = [*self.fleet.supply.tolist(), *self.held.values()]
         mix = settled(self.fleet, self.search.groups, mixed.taken, self.search.choices, level, limits, list(self.held))
-        good = near_enough(level, bound)
-        for few, nodes in _TRIES:
-            free = self._free(mix, few)
-            reach = self._reach(best, mix, free, bound + good)
-            self._take(level, chosen_exactly(self.fleet, mix.plan, free, reach, level, self.held, bound, 0, nodes))
-            if self._value(level, self.plan) <= bound + good:
-                return
-        for turn, wider in enumerate(_WIDER):
+        near = near_enough(bound)
+        closed: tuple[int, Proof] | None = None
+        for turn in range(len(_TRIES) + len(_WIDER)):
+            if self._value(level, self.plan) <= bound + near or self.watch.over():
+                break
+            if turn >= len(_TRIES) and (closed := self._closed(level, best, bound)) is not None:
+                break
+            self._turn(level, best, mix, bound, turn)
+        value = self._value(level, self.plan)
+        if closed is None and bound + near < value:
+            closed = self._closed(level, best, bound)
+        if closed is None:
+            return value, bound, proof_of(value, bound)
+        bound, proof = max(bound, closed[0]), closed[1]
+        return value, value if proof.proven else bound, proof
+
+    def _turn(self, level: int, best: Prices, mix: Settled, bound: int, turn: int) -> None:
+        """One try: at first some clusters of the mix, then some in which plan and mix differ."""
+        near, step = near_enough(bound), self.fleet.steps[level]
+        if turn < len(_TRIES):
+            few, nodes = _TRIES[turn]
+            plan, free, wider, good = mix.plan, self._free(mix, few), 1, 0
+        else:
+            at = turn - len(_TRIES)
             moved = np.flatnonzero(np.logical_or.reduceat(self.plan != mix.plan, self.fleet.start[:-1]))
-            step = max(1, len(moved) // _MOVED)
-            free = np.union1d(moved[turn % step :: step], self._free(mix, _TRIES[0][0]))
-            value = self._value(level, self.plan)
-            reach = self._reach(best, mix, free, min(bound + good * wider, value))
-            self._take(level, chosen_exactly(self.fleet, self.plan, free, reach, level, self.held, bound, good, _NODES))
-            if self._value(level, self.plan) <= bound + good:
-                return
+            stride = max(1, len(moved) // _MOVED)
+            free = np.union1d(moved[at % stride :: stride], self._free(mix, _TRIES[0][0]))
+            plan, nodes, wider, good = self.plan, _NODES, _WIDER[at], near
+        value = min(bound + max(near, step) * wider, max(bound, self._value(level, self.plan)))
+        part = part_of(self.fleet, plan, free, self._reach(best, mix, free, value), self.held)
+        if part is not None:
+            self._take(level, part.chosen(level, bound, good, nodes))
+
+    def _closed(self, level: int, best: Prices, bound: int) -> tuple[int, Proof] | None:
+        """A bound and a proof from all that a better plan could hold; None where that is too much to look at."""
+        fleet, value = self.fleet, self._value(level, self.plan)
+        if len(fleet.tied) > _MOST_CLUSTERS:
+            return None
+        room = (value - fleet.steps[level]) * best.unit - best.fine
+        reach = within_reach(self.pricer, best.lines, best.weights, np.arange(len(fleet.tied)), room, None)
+        reach = {place: np.union1d(options, self.plan[place]) for place, options in reach.items()}
+        many = np.array([len(reach[place]) for place in range(len(fleet.kind))])
+        free = np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1)
+        left = np.add.reduceat(many, fleet.start[:-1])[free].sum()
+        if left > _MOST_LEFT:
+            return None
+        part = part_of(fleet, self.plan, free, reach, self.held) if len(free) else None
+        if part is None:
+            return value, Proof.EXACT
+        plan, bound, proof = part.closed(level, bound, Watch(self.watch.left(), _CLOSING_STEPS))
+        self._take(level, plan)
+        step = fleet.steps[level]
+        return -(-bound // step) * step, proof
 
     def _reach(self, best: Prices, mix: Settled, free: Ints, value: int) -> dict[int, Ints]:
         """By place, what a plan of this value could hold there at all, and what plan and mix hold there now."""
@@ -144,11 +183,7 @@ class PricedDescent:
 
     def _take(self, level: int, found: Ints | None) -> None:
         """Go on with a plan if it is better and keeps to supply and held levels, in exact numbers."""
-        if found is None:
+        if found is None or not self.fleet.keeps(found, self.held):
             return
-        uses, levels = self.fleet.contributions(found)
-        holds = bool((uses.sum(axis=0) <= self.fleet.supply).all()) and all(
-            int(levels[:, other].sum()) <= value for other, value in self.held.items()
-        )
-        if holds and int(levels[:, level].sum()) < self._value(level, self.plan):
+        if self._value(level, found) < self._value(level, self.plan):
             self.plan = found

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
+from math import gcd
 
 import numpy as np
 import numpy.typing as npt
@@ -61,6 +63,21 @@ class Fleet:
         """Balances by the gaps in them."""
         return {name: balance for balance in self.job.balances for name in balance.gaps}
 
+    @cached_property
+    def steps(self) -> tuple[int, ...]:
+        """By level of LEVELS, what all that the level can come to is a whole multiple of."""
+        tables, clusters = self.tables, np.repeat(np.arange(len(self.tied)), np.diff(self.start))
+        at = np.flatnonzero(self.tied[clusters])
+        first, kind = tables.first, self.kind[at]
+        # how far the values of a balance are from those of its first gap
+        base = tables.best[first[self.kind]] - self.offset
+        of_kind = [_divisor(tables.best[a:b] - tables.best[a]) for a, b in pairwise(first.tolist())]
+        apart = _divisor(base[at] - base[self.start[clusters[at]]])
+        spread = gcd(apart, *(of_kind[k] for k in set(kind.tolist())))
+        excess = gcd(spread, *set(self.within[self.within >= 0].tolist()))
+        alone = [_divisor(shares) for shares in (*tables.of_gap.T, *tables.of_stack.T)]
+        return tuple(step or 1 for step in (*alone, excess, spread))
+
     def contributions(self, chosen: Ints) -> tuple[Ints, Ints]:
         """What every cluster takes of the scarce lines, and adds to each of LEVELS, with one option per place."""
         tables, starts = self.tables, self.start[:-1]
@@ -80,6 +97,13 @@ class Fleet:
         excess = np.where((self.within >= 0) & ~aside, np.maximum(0, spread - self.within), 0)
         levels[:, -2], levels[:, -1] = excess, spread
         return uses, levels
+
+    def keeps(self, plan: Ints, held: Mapping[int, int]) -> bool:
+        """Whether a plan keeps to the supply, and at these levels to these values."""
+        uses, levels = self.contributions(plan)
+        return bool((uses.sum(axis=0) <= self.supply).all()) and all(
+            int(levels[:, level].sum()) <= value for level, value in held.items()
+        )
 
 
 def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
@@ -125,3 +149,8 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
         lines,
         there[lines],
     )
+
+
+def _divisor(values: Ints) -> int:
+    """What all of them are multiples of; 0 where all are 0."""
+    return int(np.gcd.reduce(values, initial=0))

@@ -17,6 +17,7 @@ from shimopt.choose.priced.master import Master, Mixed
 from shimopt.choose.priced.members import FAR
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
+from shimopt.watch import Watch
 
 __all__ = ["PriceSearch", "Prices", "near_enough"]
 
@@ -27,14 +28,13 @@ _GROUPS = 40
 _MOST_ROUNDS = 150
 # of the choices found so many of the last are kept for the next level, and those that the mix takes
 _RECENT = 12
-# lengths need not be settled to the tick: one part in so many is as good
-_CLOSE = {"miss": 1000, "doubt": 1000, "excess": 1000, "spread": 2000, "target": 2000}
+# a level of very many steps of its unit need not be settled to the last of them: one part in so many is as good
+_CLOSE = 1_000_000
 
 
-def near_enough(level: int, bound: int) -> int:
-    """How far above its bound a level may stand and count as found: one, of lengths a thousandth or less."""
-    close = _CLOSE.get(LEVELS[level])
-    return 1 if close is None else max(1, bound // close)
+def near_enough(bound: int) -> int:
+    """How far above its bound a level may stand and count as found: nothing, below so many ticks."""
+    return bound // _CLOSE
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +43,20 @@ class Prices:
 
     `lines` are prices of the scarce lines, `weights` those of all levels, in units of which `unit` make one of the
     level; `fine` the bound in these units; `worth` what a piece of each line is worth, in units of the level (floats).
+    What the level can come to are whole multiples of `step`.
     """
 
     lines: Ints
     weights: Ints
     unit: int
     fine: int
+    step: int
     worth: npt.NDArray[np.float64]
 
     @property
     def bound(self) -> int:
-        """The least whole value that is not below the bound."""
-        return -(-self.fine // self.unit)
+        """The least value that the level can come to and that is not below the bound."""
+        return -(-self.fine // (self.unit * self.step)) * self.step
 
     def better_than(self, other: Prices | None) -> bool:
         """Whether these prices give a higher bound."""
@@ -77,7 +79,7 @@ class PriceSearch:
         self.sums: dict[int, tuple[Ints, Ints]] = {}
         self.next = 0
 
-    def best(self, level: int, held: Mapping[int, int], plan: Ints) -> tuple[Prices, Mixed | None]:
+    def best(self, level: int, held: Mapping[int, int], plan: Ints, watch: Watch) -> tuple[Prices, Mixed | None]:
         """The best bound that was found for a level, and the mix that belongs to it.
 
         Parameters: held, the values that levels may not be above; plan, a choice that keeps to them.
@@ -91,12 +93,14 @@ class PriceSearch:
         mixed: Mixed | None = None
         centre = np.zeros(len(limits))
         for _ in range(_MOST_ROUNDS):
+            if best is not None and watch.over():
+                break
             found = master.mixed()
             if found is None and best is not None:
                 break
             if found is not None:
                 mixed = found
-                if best is not None and _closed(level, found.value, best):
+                if best is not None and _closed(found.value, best):
                     break
                 # half way between the best prices so far and the mix's own, which leap about
                 tried = found.prices if best is None else (centre + found.prices) / 2
@@ -134,7 +138,7 @@ class PriceSearch:
             unit, prices = (unit // _COARSER, prices) if unit > 1 else (unit, prices / _COARSER)
         found = self.pricer.priced(whole[:lines], weights)
         fine = found.total - sum(price * limit for price, limit in zip(whole.tolist(), limits, strict=True))
-        return Prices(whole[:lines], weights, unit, fine, prices[:lines]), found.chosen
+        return Prices(whole[:lines], weights, unit, fine, self.fleet.steps[level], prices[:lines]), found.chosen
 
     def _remember(self, choice: Ints) -> int:
         amounts = self.fleet.contributions(choice)
@@ -155,8 +159,6 @@ class PriceSearch:
         master.add(number, np.concatenate([uses, levels[:, held]], axis=1), levels[:, level])
 
 
-def _closed(level: int, value: float, best: Prices) -> bool:
-    """Whether better prices could hardly raise the bound by anything that counts."""
-    low = best.fine / best.unit
-    close = _CLOSE.get(LEVELS[level])
-    return value - low < 1e-6 or best.bound >= value - 1e-6 or (close is not None and value - low < value / close / 4)
+def _closed(value: float, best: Prices) -> bool:
+    """Whether better prices could hardly raise the bound by anything that counts; no prices bring it above the mix."""
+    return best.bound + near_enough(best.bound) >= value - max(1e-6, value * 1e-9)

@@ -1,73 +1,124 @@
 """From a mix to a plan: clusters that the mix takes whole stay so, and the few that it splits are chosen exactly.
 
 The split ones and a handful of neighbours get what the others leave over, with all their options that a plan near the
-bound could hold; the solver knows the bound and stops as soon as it is as good as reached.
+bound could hold; the solver knows the bound and stops as soon as it is as good as reached. Where all options that a
+better plan could hold are few, they are closed instead: the best of them found and proven.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shimopt.candidates import Option, PlaceOptions
-from shimopt.choose.asking import proposal
-from shimopt.choose.model import build_model
+from shimopt.choose.asking import Asking, proposal
+from shimopt.choose.model import Model, build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
 from shimopt.job import Job
+from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
+from shimopt.watch import Watch
 
-__all__ = ["chosen_exactly"]
+__all__ = ["Part", "part_of"]
 
 
-def chosen_exactly(
-    fleet: Fleet,
-    plan: Ints,
-    free: Ints,
-    reach: Mapping[int, Ints],
-    level: int,
-    held: Mapping[int, int],
-    bound: int,
-    gap: int,
-    nodes: int,
-) -> Ints | None:
-    """A plan that differs from `plan` in the clusters `free` only and keeps to supply and held levels.
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Some clusters of a plan chosen anew, all others as they are.
 
-    None where none was found. Parameters: reach, by place of these clusters, its options to choose from; bound, what
-    the level cannot be below; gap, how far above it is good enough; nodes, the most search nodes.
+    `places` are theirs, `columns` the options to choose from, in the order of the model's columns; `rest` is what the
+    others add to LEVELS, `held` the levels above with the values they may not be above.
+    """
+
+    fleet: Fleet
+    plan: Ints
+    places: Sequence[int]
+    columns: Sequence[int]
+    model: Model
+    rest: Ints
+    held: Mapping[int, int]
+
+    def chosen(self, level: int, bound: int, near: int, nodes: int) -> Ints | None:
+        """A plan as good as can be found with so many search nodes; None where none was found.
+
+        Parameters: bound, what the level cannot be below; near, how far above it is good enough.
+        """
+        held, objective = self._held_rows(), self._terms(level)
+        if held is None:
+            return None
+        rows = [*self.model.rows, *held]
+        if objective:
+            rows.append(Row({at: -f for at, f in objective.items()}, int(self.rest[level]) - bound))
+        at_now = {option: column for column, option in enumerate(self.columns)}
+        start = [
+            at_now.get(int(self.plan[at]), group[0]) for at, group in zip(self.places, self.model.groups, strict=True)
+        ]
+        found = proposal(self.model, rows, objective, start, nodes, near)
+        return None if found is None else self._with(found)
+
+    def closed(self, level: int, bound: int, watch: Watch) -> tuple[Ints, int, Proof]:
+        """The best plan, what none is below that differs from it in these clusters only, and the proof of that.
+
+        `plan` keeps to all rules, and its options are among the columns.
+        """
+        now, held, objective = self._value(level, self.plan), self._held_rows(), self._terms(level)
+        if held is None or not objective:
+            return self.plan, now, Proof.EXACT
+        rest, at_now = int(self.rest[level]), {option: column for column, option in enumerate(self.columns)}
+        start = tuple(at_now[int(self.plan[at])] for at in self.places)
+
+        def value_of(chosen: Sequence[int]) -> int | None:
+            plan = self._with(chosen)
+            return self._value(level, plan) - rest if self._keeps(plan) else None
+
+        asking = Asking(self.model, watch)
+        found = asking.least(self.model.groups, held, objective, (start, now - rest, bound - rest), value_of)
+        return self._with(found.chosen), found.bound + rest, found.proof
+
+    def _terms(self, level: int) -> dict[int, int]:
+        return {at: f for at, f in self.model.levels[LEVELS[level]].items() if f}
+
+    def _held_rows(self) -> list[Row] | None:
+        """The levels held as rows; None where nothing in these clusters can keep to them."""
+        rows = []
+        for level, value in self.held.items():
+            terms, room = self._terms(level), value - int(self.rest[level])
+            if terms:
+                rows.append(Row(terms, room))
+            elif room < 0:
+                return None
+        return rows
+
+    def _with(self, chosen: Sequence[int]) -> Ints:
+        new = self.plan.copy()
+        new[list(self.places)] = [self.columns[column] for column in chosen]
+        return new
+
+    def _value(self, level: int, plan: Ints) -> int:
+        return int(self.fleet.contributions(plan)[1][:, level].sum())
+
+    def _keeps(self, plan: Ints) -> bool:
+        return self.fleet.keeps(plan, self.held)
+
+
+def part_of(fleet: Fleet, plan: Ints, free: Ints, reach: Mapping[int, Ints], held: Mapping[int, int]) -> Part | None:
+    """The clusters `free` of a plan; None where the others already take more than there is.
+
+    Parameters: reach, by place of these clusters, its options to choose from.
     """
     fixed = np.ones(len(fleet.tied), dtype=bool)
     fixed[free] = False
     uses, levels = fleet.contributions(plan)
     left = dict(zip(fleet.lines.tolist(), (fleet.supply - uses[fixed].sum(axis=0)).tolist(), strict=True))
-    rest = levels[fixed].sum(axis=0)
     if any(there < 0 for there in left.values()):
         return None
     part, options, columns = _part(fleet, free, reach, left)
     supply = {i: left.get(i, 10**9) for i in range(len(part.stock))}
     model = build_model(part, fleet.scale, options, supply)
-    rows = list(model.rows)
-    for other, value in held.items():
-        terms = {at: f for at, f in model.levels[LEVELS[other]].items() if f}
-        room = value - int(rest[other])
-        if terms:
-            rows.append(Row(terms, room))
-        elif room < 0:
-            return None
-    objective = {at: f for at, f in model.levels[LEVELS[level]].items() if f}
-    if objective:
-        rows.append(Row({at: -f for at, f in objective.items()}, int(rest[level]) - bound))
-    at_now = {option: column for column, option in enumerate(columns)}
-    start = [at_now.get(int(plan[at]), group[0]) for at, group in zip(_places(fleet, free), model.groups, strict=True)]
-    found = proposal(model, rows, objective, start, nodes, gap)
-    if found is None:
-        return None
-    new = plan.copy()
-    for place, column in zip(_places(fleet, free), found, strict=True):
-        new[place] = columns[column]
-    return new
+    return Part(fleet, plan, _places(fleet, free), columns, model, levels[fixed].sum(axis=0), held)
 
 
 def _places(fleet: Fleet, clusters: Ints) -> list[int]:

@@ -16,10 +16,13 @@ __all__ = ["within_reach"]
 _MOST = 40
 
 
-def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, room: int) -> dict[int, Ints]:
+def within_reach(  # a bound in five parts, and how much of it is wanted
+    pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, room: int, most: int | None = _MOST
+) -> dict[int, Ints]:
     """By place of these clusters, the options that some choice of the cluster holds which costs at most `room` more.
 
     Every other option can be struck: a plan that holds it costs more than the bound and `room` together.
+    `most` is how many of a place are told, the most promising; None for all.
     """
     fleet, tables = pricer.fleet, pricer.fleet.tables
     cost = pricer.costs(prices, weights)
@@ -31,7 +34,7 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
         spans = [np.arange(tables.first[k], tables.first[k + 1]) for k in fleet.kind[at]]
         if not fleet.tied[cluster]:
             above = cost[spans[0]] - cost[spans[0]].min()
-            found[int(at[0])] = _few(spans[0], above, room, tables.of_gap)
+            found[int(at[0])] = _few(spans[0], above, room, tables.of_gap, most)
             continue
         who = members.of[at]
         own = own_values(members, who[None, :])
@@ -53,16 +56,16 @@ def within_reach(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, ro
             above.append(cost[span] + np.where(outside, aside[i][1], whole))
         least = min(int(costs.min()) for costs in above)
         for place, span, costs in zip(at.tolist(), spans, above, strict=True):
-            found[place] = _few(span, costs - least, room, tables.of_gap)
+            found[place] = _few(span, costs - least, room, tables.of_gap, most)
     return found
 
 
-def _few(options: Ints, above: Ints, room: int, of_gap: Ints) -> Ints:
+def _few(options: Ints, above: Ints, room: int, of_gap: Ints, most: int | None) -> Ints:
     """Those within room; of very many the cheapest, and among like ones those that leave their gap surer."""
     near = np.flatnonzero(above <= room)
-    if len(near) > _MOST:
+    if most is not None and len(near) > most:
         shares = of_gap[options[near]]
-        near = np.sort(near[np.lexsort((shares[:, 3], shares[:, 2], above[near]))[:_MOST]])
+        near = np.sort(near[np.lexsort((shares[:, 3], shares[:, 2], above[near]))[:most]])
     return options[near]
 
 

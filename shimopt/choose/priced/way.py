@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.candidates import Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
-from shimopt.choose.priced.descent import PricedDescent
+from shimopt.choose.priced.descent import PricedDescent, PricedStep
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
+from shimopt.watch import Watch
 
 __all__ = ["priced_choice"]
 
+# how far a level is proven is at most how far all above it are
+_WEAKER = list(Proof)
+
 
 def priced_choice(
-    job: Job, screening: Screening, supply: Mapping[int, int], progress: Callable[[str], None] | None = None
+    job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch | None = None
 ) -> Choice | None:
-    """Choose by prices, with what is on hand; None where the job holds what this way does not know."""
+    """Choose by prices, with what is on hand; None where the job holds what this way does not know.
+
+    `watch` is told what begins and the best so far, and asked whether to stop.
+    """
+    watch = watch or Watch()
     scale = Scale.of(job)
     try:
         fleet = fleet_of(job, scale, screening, supply)
@@ -29,25 +38,35 @@ def priced_choice(
         return None
     if fleet is None:
         return None
-    descent = PricedDescent(fleet, progress)
-    steps = {level: descent.level(level) for level in job.levels if level in LEVELS}
-    now = descent.values()
-    values: dict[str, int] = {level: now[level] for level in job.levels if level in now}
-    results, sure = [], True
+    descent = PricedDescent(fleet, watch)
+    steps: dict[str, PricedStep] = {}
     for level in job.levels:
-        if level not in steps:
-            results.append(LevelResult(level, Fraction(0), Fraction(0), _proof(sure), 0.0))
-            continue
-        step, size = steps[level], scale.tick if level in LENGTH_LEVELS else Fraction(1)
-        # a bound holds given the levels above at the values shown; a later level may have brought this one down
-        sure = sure and step.bound == values[level]
-        results.append(LevelResult(level, values[level] * size, step.bound * size, _proof(sure), step.seconds))
-    if progress:
-        progress("what holds the job back")
-    scarce = what_is_scarce(descent, values)
-    return Choice(descent.stacks(), tuple(results), "priced", scarce)
+        if level in LEVELS:
+            watch.told(_choice(descent, steps))
+            steps[level] = descent.level(level)
+    choice = _choice(descent, steps)
+    watch.told(choice)
+    if watch.over():
+        return choice
+    watch.begins("what holds the job back")
+    return replace(choice, scarce=what_is_scarce(descent, descent.values()))
 
 
-def _proof(sure: bool) -> Proof:
-    # bounds of this way are sums of whole numbers at whole prices
-    return Proof.EXACT if sure else Proof.NONE
+def _choice(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> Choice:
+    """The choice as it stands: of levels not yet looked at nothing is proven."""
+    job, scale, now = descent.fleet.job, descent.fleet.scale, descent.values()
+    results, proof, begun = [], Proof.EXACT, True
+    for level in job.levels:
+        size = scale.tick if level in LENGTH_LEVELS else Fraction(1)
+        value, step = now.get(level, 0), steps.get(level)
+        begun = begun and (step is not None or level not in LEVELS)
+        if step is not None:
+            # a bound holds given the levels above at the values shown; a later level may have brought this one down
+            held = step.proof if value == step.value else Proof.NONE
+            proof = max(proof, held, key=_WEAKER.index)
+            results.append(LevelResult(level, value * size, min(value, step.bound) * size, proof, step.seconds))
+        else:
+            # what is not in LEVELS does not occur in such a job
+            known = Fraction(0) if begun else None
+            results.append(LevelResult(level, value * size, known, proof if begun else Proof.NONE, 0.0))
+    return Choice(descent.stacks(), tuple(results), "priced")
