@@ -156,7 +156,7 @@ class Hunt:
         waiting = [(branch.asks_at_least(name), next(number), branch) for branch in branches]
         heapify(waiting)
         bound = NO_END
-        while waiting and min(waiting[0][0], bound) < known.value:
+        while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
             if self.watch.over():
                 bound = min(bound, least)
