@@ -18,11 +18,11 @@ from shimopt.choose.model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering import cover_prices, looking
-from shimopt.ordering.asking import Few
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
 from shimopt.ordering.hunt import Hunt
+from shimopt.ordering.one_level import Few
 from shimopt.ordering.order import make_order
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled

@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from shimopt.ordering.sums import FINE, Range, Relaxation, Relaxed
 
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.proof.highs import Relaxation, Relaxed
+from shimopt.proof.sums import FINE, Range
 from shimopt.readings import Reading
 from shimopt.watch import Watch
 from tests.order_brute_force import best_levels, lacks_nothing

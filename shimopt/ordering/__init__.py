@@ -18,5 +18,5 @@ stretches answers.
 A level is closed by branch and bound in whole numbers: the solver proposes values, prices and, where there is no
 answer, the reason for it; all of it is worked out again in whole numbers, so nothing that is proven rests on a float.
 Packs are made whole first: once they are settled, so is every level from the cost on, and setting the pieces aside for
-them is a small problem (`asking.py`). HiGHS's own search only proposes good orders to start from.
+them is a small problem (`one_level.py`). HiGHS's own search only proposes good orders to start from.
 """

@@ -12,11 +12,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shimopt.ordering.asking import Asked, Few, Found, Level
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking
 from shimopt.ordering.market import least_charge
+from shimopt.ordering.one_level import Asked, Few, Found, Level
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
@@ -148,4 +148,4 @@ class Branch:
     def set_aside(self, level: Level, known: Found) -> Found | None:
         """The purchase known with the fewest pieces set aside; None where this model does not hold it."""
         program, sums = self._model(level)
-        return self._asked(level, program, sums, known).set_aside(known.purchase.packs)
+        return self._asked(level, program, sums, known).set_aside(known.purchase.packs, fewest=True)

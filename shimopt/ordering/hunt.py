@@ -14,12 +14,13 @@ from time import monotonic
 from typing import NamedTuple
 
 from shimopt.errors import FaultError
-from shimopt.ordering.asking import Few, Found, Level
 from shimopt.ordering.branch import Branch
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking, first_purchase
 from shimopt.ordering.market import bills_of, least_charge
+from shimopt.ordering.one_level import Few, Found, Level
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
+from shimopt.proof.proven import proof_of
 from shimopt.proof.sums import NO_END
 from shimopt.watch import Watch
 
@@ -115,7 +116,7 @@ class Hunt:
         for branch in self.branches:
             branch.settle(level, value)
         self.branches = [branch for branch in self.branches if branch.asks_at_least(level) <= value]
-        self.proven = self.proven and bound >= value
+        self.proven = self.proven and proof_of(value, bound).proven
         # a bound holds given the levels above at their values; below one that is not proven there is none
         shown = beyond_help + bound if self.proven or bound < value else None
         return Step(level, beyond_help + value, shown, self.proven, monotonic() - start)
@@ -155,7 +156,7 @@ class Hunt:
         waiting = [(branch.asks_at_least(name), next(number), branch) for branch in branches]
         heapify(waiting)
         bound = NO_END
-        while waiting and min(waiting[0][0], bound) < known.value:
+        while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
             if self.watch.over():
                 bound = min(bound, least)

@@ -13,6 +13,7 @@ from shimopt.ordering.holes import Hole
 from shimopt.ordering.market import Market, arrival_of
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
+from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
 __all__ = ["Bill", "Left", "LevelProof", "Line", "Order"]
@@ -55,9 +56,9 @@ class LevelProof:
     seconds: float
 
     @property
-    def proof(self) -> str:
-        """What the proof rests on: "exact" (bounds in whole numbers), or "none"."""
-        return "exact" if self.proven else "none"
+    def proof(self) -> Proof:
+        """What the proof rests on: bounds in whole numbers, or nothing."""
+        return Proof.EXACT if self.proven else Proof.NONE
 
 
 @dataclass(frozen=True, slots=True)

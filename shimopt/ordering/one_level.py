@@ -78,7 +78,7 @@ class Asked:
         """The value of the order that an answer means; it is kept where it is better."""
         apart = np.abs(values - np.rint(values)) > _SHARE
         if (apart & (self.task.order == 2)).any():
-            found = self.set_aside(np.rint(values[self.program.buying.packs]).astype(int).tolist())
+            found = self.set_aside(np.rint(values[self.program.buying.packs]).astype(int).tolist(), fewest=False)
         else:
             found = self._read(values, self.level.name)
         if found is None:
@@ -86,15 +86,15 @@ class Asked:
         self.best = min(self.best, found, key=lambda order: order.value)
         return found.value
 
-    def set_aside(self, packs: Sequence[int]) -> Found | None:
-        """An order of these packs with few pieces set aside; None where none was found."""
+    def set_aside(self, packs: Sequence[int], *, fewest: bool) -> Found | None:
+        """An order of these packs, with the `fewest` pieces set aside where asked; None where none was found."""
         low, high = self.task.within.low.copy(), self.task.within.high.copy()
         at = self.program.buying.packs
         low[at] = high[at] = np.minimum(packs, high[at])
         sums, within = self.task.sums, Range(low, high)
         if (low > high).any():
             return None
-        relaxation = Relaxation(sums, sums.terms(self.program.levels["aside"]), within)
+        relaxation = Relaxation(sums, sums.terms(self.program.levels["aside"] if fewest else {}), within)
         values = relaxation.proposed(self.program.order > 0, _NODES_TO_SET_ASIDE, self.level.watch.left())
         return None if values is None else self._read(values, self.level.name)
 
