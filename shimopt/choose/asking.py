@@ -28,7 +28,7 @@ __all__ = ["Asking", "Found", "proposal"]
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
-_ROUNDS = ((1_000, 4.0), (20_000, 40.0))
+_ROUNDS = ((1_000, 4.0), (6_000, 40.0))
 
 
 class Found(NamedTuple):
