@@ -17,9 +17,10 @@ Bounds are rounded up to what a level can come to at all: a multiple of what all
 What was learnt: a linear program with a row per cluster is the bottleneck, one with 40 groups is not, and still all
 but as many groups as there are limits come out whole; looking closer at those groups only leaves some 15 clusters
 split. The neighbours that make the exact part come out are those in which the plan of the level before and the mix
-differ at a held level: `miss` above all has to be hit to the tick. A limit of a mix has next to no room for floats: at high prices even
-1e-5 of it hides tens of units of a level, and the search for prices ends too early. Nothing that decides is a float: prices are rounded, bounds summed in whole
-numbers, plans checked against supply and held levels, and the audit of every plan sees these plans too.
+differ at a held level: `miss` above all has to be hit to the tick. A limit of a mix has next to no room for floats: at
+high prices even 1e-5 of it hides tens of units of a level, and the search for prices ends too early. Nothing that
+decides is a float: prices are rounded, bounds summed in whole numbers, plans checked against supply and held levels,
+and the audit of every plan sees these plans too.
 """
 
 from shimopt.choose.priced.way import priced_choice
