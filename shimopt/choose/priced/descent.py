@@ -27,6 +27,8 @@ __all__ = ["PricedDescent", "PricedStep"]
 _TRIES = ((24, 50), (60, 100), (150, 200))
 # then, a few times, as many clusters as this in which plan and mix differ, with options further and further off
 _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
+# no more tries after so many that brought nothing
+_IN_VAIN = 2
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 
@@ -55,6 +57,9 @@ class PricedDescent:
         self.search = PriceSearch(fleet, self.pricer)
         self.plan: Ints = fleet.tables.first[fleet.kind]
         self.held: dict[int, int] = {}
+        # by level looked at, what a plan as good can hold: prices, weights, and how much dearer than the cheapest
+        self.reaches: list[tuple[Ints, Ints, int]] = []
+        self.kept: list[dict[int, Ints]] = []
         self.worth: dict[str, npt.NDArray[np.float64]] = {}
 
     def level(self, name: str) -> PricedStep:
@@ -94,14 +99,38 @@ class PricedDescent:
         weights = np.zeros(len(LEVELS), dtype=np.int64)
         weights[level] = 1
         # without prices: every cluster at its own least
-        bound = self.pricer.priced(np.zeros(len(self.fleet.lines), dtype=np.int64), weights).total
-        if bound < value and not self.watch.over():
-            best, mixed = self.search.best(level, self.held, self.plan, self.watch)
-            self.worth[LEVELS[level]] = best.worth
-            bound = max(bound, best.bound)
-            if mixed is not None and bound < value:
-                return self._rounded(level, best, mixed, bound)
-        return value, bound, proof_of(value, bound)
+        free = np.zeros(len(self.fleet.lines), dtype=np.int64)
+        bound = self.pricer.priced(free, weights).total
+        if bound >= value or self.watch.over():
+            self.reaches.append((free, weights, value - bound))
+            return value, bound, proof_of(value, bound)
+        best, mixed = self.search.best(level, self.held, self.plan, self.watch)
+        self.worth[LEVELS[level]] = best.worth
+        bound, proof = max(bound, best.bound), Proof.NONE
+        if mixed is not None and bound < value:
+            value, bound, proof = self._rounded(level, best, mixed, bound)
+        self.reaches.append((best.lines, best.weights, value * best.unit - best.fine))
+        return value, bound, proof if proof.proven else proof_of(value, bound)
+
+    def left(self, levels: int) -> dict[int, Ints] | None:
+        """By place, the options that a plan as good as this one at the first so many levels can hold.
+
+        None where there are too many clusters to look at.
+        """
+        if len(self.fleet.tied) > _MOST_CLUSTERS:
+            return None
+        for prices, weights, room in self.reaches[len(self.kept) : levels]:
+            reach = self._all_within(prices, weights, room)
+            if self.kept:
+                reach = {place: np.intersect1d(options, reach[place]) for place, options in self.kept[-1].items()}
+            self.kept.append(reach)
+        if levels:
+            return self.kept[levels - 1]
+        first = self.fleet.tables.first
+        return {at: np.arange(first[kind], first[kind + 1]) for at, kind in enumerate(self.fleet.kind.tolist())}
+
+    def _all_within(self, prices: Ints, weights: Ints, room: int) -> dict[int, Ints]:
+        return within_reach(self.pricer, prices, weights, np.arange(len(self.fleet.tied)), room, None)
 
     def _rounded(self, level: int, best: Prices, mixed: Mixed, bound: int) -> tuple[int, int, Proof]:
         """Bring the plan as near to the bound as can be found, and close what is left in between where it is little."""
@@ -109,12 +138,15 @@ class PricedDescent:
         mix = settled(self.fleet, self.search.groups, mixed.taken, self.search.choices, level, limits, list(self.held))
         near = near_enough(bound)
         closed: tuple[int, Proof] | None = None
+        in_vain = 0
         for turn in range(len(_TRIES) + len(_WIDER)):
-            if self._value(level, self.plan) <= bound + near or self.watch.over():
+            if self._value(level, self.plan) <= bound + near or in_vain > _IN_VAIN or self.watch.over():
                 break
             if turn >= len(_TRIES) and (closed := self._closed(level, best, bound)) is not None:
                 break
+            before = self.plan
             self._turn(level, best, mix, bound, turn)
+            in_vain = 0 if self.plan is not before else in_vain + 1
         value = self._value(level, self.plan)
         if closed is None and bound + near < value:
             closed = self._closed(level, best, bound)
@@ -143,11 +175,14 @@ class PricedDescent:
     def _closed(self, level: int, best: Prices, bound: int) -> tuple[int, Proof] | None:
         """A bound and a proof from all that a better plan could hold; None where that is too much to look at."""
         fleet, value = self.fleet, self._value(level, self.plan)
-        if len(fleet.tied) > _MOST_CLUSTERS:
+        kept = self.left(len(self.reaches))
+        if kept is None:
             return None
-        room = (value - fleet.steps[level]) * best.unit - best.fine
-        reach = within_reach(self.pricer, best.lines, best.weights, np.arange(len(fleet.tied)), room, None)
-        reach = {place: np.union1d(options, self.plan[place]) for place, options in reach.items()}
+        reach = self._all_within(best.lines, best.weights, (value - fleet.steps[level]) * best.unit - best.fine)
+        reach = {
+            at: np.union1d(np.intersect1d(reach[at], options, assume_unique=True), self.plan[at])
+            for at, options in kept.items()
+        }
         many = np.array([len(reach[place]) for place in range(len(fleet.kind))])
         free = np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1)
         left = np.add.reduceat(many, fleet.start[:-1])[free].sum()

@@ -20,15 +20,15 @@ __all__ = ["Master", "Mixed"]
 Floats = npt.NDArray[np.float64]
 
 # a level held where the plan stands leaves floats no room: so much more may go into a mix, which is no plan anyway
-_ROOM = 1e-5
+_ROOM = 1e-7
 # weights below are nothing but what floats leave
 _NOTHING = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
 class Mixed:
-    """The best mix: its value, the prices of the limits (none below 0), and what it mixes: by group, the numbers of
-    its choices and their weights. Floats, so all of it is a proposal.
+    """The best mix of the choices found: what no mix of them costs less than, the prices of the limits (none below 0),
+    and what it mixes: by group, the numbers of its choices and their weights. Floats, so all of it is a proposal.
     """
 
     value: float
@@ -67,4 +67,6 @@ class Master:
             if weight > _NOTHING:
                 taken[group].append((number, weight))
         prices = np.maximum(0.0, -np.array(found.prices[self.groups :]))
-        return Mixed(found.cost, prices, tuple(map(tuple, taken)))
+        # without that room no mix of these columns costs less than this
+        value = found.cost + _ROOM * float(prices.sum())
+        return Mixed(value, prices, tuple(map(tuple, taken)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shimopt.choose.priced.balanced import own_values
-from shimopt.choose.priced.members import FAR
+from shimopt.choose.priced.members import FAR, Costs
 from shimopt.choose.priced.pairs import apart
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
@@ -14,6 +14,8 @@ __all__ = ["within_reach"]
 
 # of so many options of a place the solver is shown the most promising
 _MOST = 40
+# so many numbers are held at once
+_AT_ONCE = 4_000_000
 
 
 def within_reach(  # a bound in five parts, and how much of it is wanted
@@ -26,37 +28,40 @@ def within_reach(  # a bound in five parts, and how much of it is wanted
     """
     fleet, tables = pricer.fleet, pricer.fleet.tables
     cost = pricer.costs(prices, weights)
-    members = pricer.members
-    costs_of = members.costs(cost)
     found: dict[int, Ints] = {}
-    for cluster in clusters.tolist():
-        at = np.arange(fleet.start[cluster], fleet.start[cluster + 1])
-        spans = [np.arange(tables.first[k], tables.first[k + 1]) for k in fleet.kind[at]]
-        if not fleet.tied[cluster]:
-            above = cost[spans[0]] - cost[spans[0]].min()
-            found[int(at[0])] = _few(spans[0], above, room, tables.of_gap, most)
-            continue
-        who = members.of[at]
-        own = own_values(members, who[None, :])
-        values = own.values[0]
-        far = apart(
-            np.maximum(0, values[None, :] - values[:, None]),
-            int(fleet.within[cluster]),
-            int(weights[-1]),
-            int(weights[-2]),
-        )
-        inside = _inside_beside(own.table(costs_of)[0], far)
-        aside = _aside_beside(costs_of.inside[who], costs_of.outside[who])
-        above = []
-        for i, (place, span) in enumerate(zip(at.tolist(), spans, strict=True)):
-            value = np.searchsorted(values, tables.best[span] - fleet.offset[place] - members.lowest)
-            value = np.minimum(value, len(values) - 1)
-            outside = tables.outside[span]
-            whole = np.minimum(inside[i][value], aside[i][0])
-            above.append(cost[span] + np.where(outside, aside[i][1], whole))
-        least = min(int(costs.min()) for costs in above)
-        for place, span, costs in zip(at.tolist(), spans, above, strict=True):
-            found[place] = _few(span, costs - least, room, tables.of_gap, most)
+    tied = fleet.tied[clusters]
+    for place in fleet.start[clusters[~tied]].tolist():
+        span = np.arange(tables.first[fleet.kind[place]], tables.first[fleet.kind[place] + 1])
+        found[place] = _few(span, cost[span] - cost[span].min(), room, tables.of_gap, most)
+    sizes, costs, outside = np.diff(fleet.start), pricer.members.costs(cost), tables.outside
+    for some in _alike(clusters[tied], sizes, pricer.members.most):
+        at = fleet.start[some][:, None] + np.arange(sizes[some[0]])
+        who = pricer.members.of[at]
+        values, inside = _inside_beside(pricer, some, who, costs, weights)
+        one_out, all_in = _aside_beside(costs.inside[who], costs.outside[who])
+        for i, places in enumerate(at.tolist()):
+            spans, above = [], []
+            for j, place in enumerate(places):
+                span = np.arange(tables.first[fleet.kind[place]], tables.first[fleet.kind[place] + 1])
+                value = np.searchsorted(
+                    values[i], tables.best[span] - (fleet.offset[place] + pricer.members.lowest)
+                ).clip(max=values.shape[1] - 1)
+                beside = np.minimum(inside[i, j][value], all_in[i, j])
+                spans.append(span)
+                above.append(cost[span] + np.where(outside[span], one_out[i, j], beside))
+            least = min(int(of_place.min()) for of_place in above)
+            for place, span, of_place in zip(places, spans, above, strict=True):
+                found[place] = _few(span, of_place - least, room, tables.of_gap, most)
+    return found
+
+
+def _alike(clusters: Ints, sizes: Ints, values: int) -> list[Ints]:
+    """Clusters of as many places each, no more than can be looked at together."""
+    found: list[Ints] = []
+    for size in np.unique(sizes[clusters]).tolist():
+        many = clusters[sizes[clusters] == size]
+        together = max(1, _AT_ONCE // (size * (size * max(1, values)) ** 2))
+        found += np.array_split(many, -(-len(many) // together))
     return found
 
 
@@ -69,30 +74,30 @@ def _few(options: Ints, above: Ints, room: int, of_gap: Ints, most: int | None) 
     return options[near]
 
 
-def _inside_beside(table: Ints, far: Ints) -> list[Ints]:
-    """By member and its value: the least that the others and the spread cost while all are inside."""
-    values = table.shape[1]
-    least = np.full((len(table), values, values), 2 * FAR)
-    for low in range(values):
-        least[:, low, low:] = np.minimum.accumulate(table[:, low:], axis=1)
-    both = least.sum(axis=0) + far
-    found = []
-    for i in range(len(table)):
-        others = np.minimum(both - least[i], FAR)
-        others[np.tril_indices(values, -1)] = FAR
-        # the least over all ranges from at most the value to at least the value
-        reached = np.minimum.accumulate(others, axis=0)
-        reached = np.minimum.accumulate(reached[:, ::-1], axis=1)[:, ::-1]
-        found.append(np.diagonal(reached).copy())
-    return found
+def _inside_beside(pricer: Pricer, clusters: Ints, who: Ints, costs: Costs, weights: Ints) -> tuple[Ints, Ints]:
+    """By cluster its values; by cluster, member and value the least that the others and the spread cost, all inside."""
+    own = own_values(pricer.members, who)
+    table, values = own.table(costs), own.values
+    many = values.shape[1]
+    least = np.full((*table.shape, many), 2 * FAR)
+    for low in range(many):
+        least[:, :, low, low:] = np.minimum.accumulate(table[:, :, low:], axis=2)
+    wide = np.maximum(0, values[:, None, :] - values[:, :, None])
+    within = pricer.fleet.within[clusters][:, None, None]
+    both = least.sum(axis=1) + apart(wide, within, int(weights[-1]), int(weights[-2]))
+    others = np.minimum(both[:, None] - least, FAR)
+    others[:, :, *np.tril_indices(many, -1)] = FAR
+    # the least over all ranges from at most the value to at least the value
+    reached = np.minimum.accumulate(others, axis=2)
+    reached = np.minimum.accumulate(reached[:, :, :, ::-1], axis=3)[:, :, :, ::-1]
+    return values, np.diagonal(reached, axis1=2, axis2=3)
 
 
-def _aside_beside(inside: Ints, out: Ints) -> list[tuple[int, int]]:
-    """By member: the least that the others cost while the balance is set aside, this one being inside or outside."""
-    found = []
-    for i in range(len(inside)):
-        others = [j for j in range(len(inside)) if j != i]
-        any_way = sum(min(int(inside[j]), int(out[j])) for j in others)
-        extra = min(max(0, int(out[j]) - int(inside[j])) for j in others)
-        found.append((min(any_way + extra, FAR), min(any_way, FAR)))
-    return found
+def _aside_beside(inside: Ints, out: Ints) -> tuple[Ints, Ints]:
+    """By cluster and member: what the others cost at least, the balance set aside, this one outside or inside."""
+    any_way = np.minimum(inside, out)
+    extra = np.maximum(0, out - inside)
+    others = any_way.sum(axis=1, keepdims=True) - any_way
+    alone = np.eye(inside.shape[1], dtype=bool)
+    least = np.where(alone, 4 * FAR, extra[:, None, :]).min(axis=2)
+    return np.minimum(others, FAR), np.minimum(others + least, FAR)
