@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.choose.model import Model
-from shimopt.proof.highs import Relaxation
+from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
 from shimopt.proof.search import Closing, closed
@@ -160,32 +160,32 @@ class _Question:
             self.read(values)
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
-        highs_closed = False
+        closed_at: int | None = None
         if bound < self.best and not watch.over():
-            highs_closed = self._searched(relaxation, _NODES_TO_PROPOSE)
+            closed_at = self._searched(relaxation, _NODES_TO_PROPOSE)
         nothing_better = False
         for nodes, effort in _ROUNDS:
             if bound >= self.best or nothing_better or watch.over():
                 break
             within = self._left(within, root, self.best)
             bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
-            if bound < self.best and not highs_closed and not watch.over():
-                highs_closed = self._searched(relaxation, watch.steps)
-            if bound < self.best and highs_closed:
+            if bound < self.best and closed_at != self.best and not watch.over():
+                closed_at = self._searched(relaxation, watch.steps)
+            if bound < self.best and closed_at is not None:
                 nothing_better = self._nothing_better(within, effort)
+        # of a value that is not the one in hand, the first has said nothing
+        highs_closed = closed_at == self.best
         proof = proof_of(self.best, bound, closed=highs_closed, nothing_better=nothing_better)
         # what may stand in a choice as good as the one in hand
         kept = self._left(everything, root, self.best + 1)
         return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
 
-    def _searched(self, relaxation: Relaxation, nodes: int | None) -> bool:
-        """Let HiGHS search for something better; whether it says that nothing is."""
+    def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
+        """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
         watch = self.asking.watch
         most = nodes if watch.steps is None or nodes is None else min(nodes, watch.steps)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
-        if proposed.values is not None:
-            self.read(proposed.values)
-        return proposed.closed
+        return None if proposed.values is None else _closed_at(proposed, self.read(proposed.values))
 
     def _nothing_better(self, within: Range, effort: float) -> bool:
         """Whether the second solver says so; what it finds better is taken, if it is."""
@@ -242,6 +242,14 @@ class _Question:
         if value < self.best:
             self.best, self.chosen = value, tuple(chosen)
         return value
+
+
+def _closed_at(proposed: Proposed, worked_out: int | None) -> int | None:
+    """The value that HiGHS calls best, where its answer, worked out, is what it says."""
+    if not proposed.closed or worked_out is None:
+        return None
+    right = proposed.value is None or abs(proposed.value - worked_out) < 0.5
+    return worked_out if right else None
 
 
 def proposal(
