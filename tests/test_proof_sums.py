@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
+from types import SimpleNamespace
 
+import highspy
+import numpy as np
+import pytest
+
+from shimopt.proof.highs import Relaxation
 from shimopt.proof.rows import Row
 from shimopt.proof.sums import NO_END, Range, Sums
 
@@ -17,3 +22,23 @@ def test_prices_finer_than_64_bits_carry_still_make_a_bound() -> None:
     bound = sums.bound(nothing, np.zeros(1, np.int64), within)
     assert bound is not None
     assert (bound.fine, bound.rounded_up(1)) == (0, 0)
+
+
+def test_prices_without_end_still_make_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    # by hand: one of two columns of cost 1, and a row that says nothing: every answer costs 1
+    sums = Sums([[0, 1]], 2, [Row({0: 1}, 1)]).and_held([Row({1: 10**17}, 10**17)], fine=True)
+    within = Range(np.zeros(2, np.int64), np.ones(2, np.int64))
+    costs = np.ones(2, np.int64)
+    asked = Relaxation(sums, costs, within)
+    lying = SimpleNamespace(
+        changeColsBounds=lambda *_: None,
+        run=lambda: None,
+        getModelStatus=lambda: highspy.HighsModelStatus.kOptimal,
+        getSolution=lambda: SimpleNamespace(row_dual=[0.0, -1e300, 1e300], col_value=[1.0, 0.0]),
+    )
+    monkeypatch.setattr(asked, "highs", lying)
+    relaxed = asked.solved(within)
+    assert relaxed is not None
+    bound = sums.bound(costs, relaxed.prices, within)
+    assert bound is not None
+    assert bound.rounded_up(1) <= 1

@@ -90,7 +90,10 @@ class Trial:
         return total
 
     def _after(self, gap: Linked, end: int) -> Wholes:
-        total = np.full(len(self.columns), gap.judge.read[end])
+        # sums over gaps may leave 64 bits where the reading or the window is that large
+        judge = gap.judge
+        kind = _wholes([*judge.read, judge.min or 0, judge.max or 0, judge.target or 0]).dtype
+        total = np.full(len(self.columns), judge.read[end], kind)
         for group, moves in zip(gap.groups, gap.moves, strict=True):
             first = min(moves)
             by_column = [0] * (max(moves) - first + 1)

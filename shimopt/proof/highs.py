@@ -20,6 +20,8 @@ __all__ = ["Least", "LinearProgram", "Proposed", "Relaxation", "Relaxed", "price
 _TOLERANCE = 1e-9
 # beyond so many variables
 _LARGE = 2_000
+# no price of a model is steeper
+_STEEPEST = 1e60
 
 
 class Relaxed(NamedTuple):
@@ -162,7 +164,8 @@ def _quiet_highs() -> highspy._core._Highs:
 
 def _whole(prices: Floats, parts: int) -> Wholes:
     """Prices in whole parts of a unit, none above zero; as whole numbers of any size where 64 bits are too few."""
-    fine = np.minimum(np.rint(np.nan_to_num(prices, posinf=0.0, neginf=0.0) * parts), 0.0)
+    # any price not above zero makes a true bound: one without end is cut off
+    fine = np.rint(np.clip(np.nan_to_num(prices, posinf=0.0, neginf=0.0), -_STEEPEST, 0.0) * parts)
     if fine.min(initial=0.0) > -float(1 << 60):
         return fine.astype(np.int64)
     return np.array([int(price) for price in fine.tolist()], dtype=object)
