@@ -139,7 +139,7 @@ CASES = {
         '[[gap]] 1 "backlash", effects.left',
         "0.680000000000000000000000000001",
         "at most eight decimals",
-        "check",
+        'such as "1/3"',
     ),
     "effects that together divide too finely": (
         # both are primes: 9967 × 99991 is ten times what whole numbers are allowed to carry

@@ -476,6 +476,9 @@ def test_a_workbook_is_only_read_and_the_changes_are_told(run: Run, bridge: Path
     assert code == 0
     assert "is a workbook and only read. Change in it:" in out
     assert "R-07: on_hand 1 becomes 0 (row 3)" in out
+    # done now, a CSV would still hold the old counts: the change by hand is no choice
+    assert "next time, --drawer-as-csv beside --update-drawer" in out
+    assert " or: " not in out
     assert (bridge / "drawer.xlsx").read_bytes() == before
     assert records(bridge)[0]["drawer"] == "by hand"
 

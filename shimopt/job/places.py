@@ -42,7 +42,10 @@ def _number(value: Any) -> Fraction:
         raise RefusedError("an effect is a number", 'write it like -1, 0.68 or "1/3"')
     number = parse_number(str(value))
     if abs(number) > _LARGEST_EFFECT or number.denominator > FINEST_EFFECT:
-        raise RefusedError(f"an effect lies within ±{_LARGEST_EFFECT}, with at most eight decimals", "check the figure")
+        raise RefusedError(
+            f"an effect lies within ±{_LARGEST_EFFECT}, with at most eight decimals",
+            'check the figure, and round it, or write a fraction such as "1/3"',
+        )
     return number
 
 

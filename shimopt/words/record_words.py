@@ -72,7 +72,9 @@ def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: 
     match recorded.record.drawer:
         case "by hand":
             lines.append(f"{drawer} is a workbook and only read. Change in it:")
-            changed.append(f"or: shimopt record {job} --drawer-as-csv writes it as a CSV, which the job then uses")
+            changed.append(
+                "(next time, --drawer-as-csv beside --update-drawer writes it as a CSV, which the job then uses)"
+            )
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
         case _:
