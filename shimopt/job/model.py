@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 
 from shimopt.assembly import Length, Torque
@@ -14,6 +15,7 @@ from shimopt.job.clusters import Cluster, clusters
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
+from shimopt.job.tick import lengths_of, tick_of
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
@@ -249,6 +251,11 @@ class Job:
         """One line, as a notebook shows it."""
         counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
         return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
+
+    @cached_property
+    def tick(self) -> Fraction:
+        """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
+        return tick_of(lengths_of(self.gaps, self.balances, self.stock))
 
     @property
     def drawer(self) -> Path | None:
