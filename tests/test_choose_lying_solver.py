@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import asking, descent, trying
+from shimopt.choose import asking, chooser, descent, trying
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.planner import decide
@@ -167,8 +167,36 @@ def torn(many: int) -> Job:
     return job(gaps, [shim(size, 1) for size in sizes], most=2)
 
 
-@pytest.mark.parametrize("lies", [(calls_the_start_best, silent), (finds_nothing_and_says_there_is_none, silent)])
-def test_what_one_solver_alone_calls_best_is_not_proven(lies: tuple[Lie, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+def says_it_comes_to_less(patch: pytest.MonkeyPatch) -> None:
+    honest = Relaxation.searched
+
+    def lie(*asked: Any) -> Proposed:
+        found = honest(*asked)
+        return found._replace(value=(found.value or 0) - 1)
+
+    patch.setattr(Relaxation, "searched", lie)
+
+
+def starts_with_nothing(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(chooser, "greedy_start", lambda model, _: [group[0] for group in model.groups])
+
+
+@pytest.mark.parametrize(
+    ("lies", "proof"),
+    [
+        ((calls_the_start_best, silent), "one solver"),
+        # there is an answer, the one in hand: a solver that knows of none says nothing about it
+        ((finds_nothing_and_says_there_is_none, silent), "none"),
+        # only the second solver has said something about the value in hand
+        ((finds_nothing_and_says_there_is_none, nothing_is_better), "none"),
+        ((says_it_comes_to_less,), "none"),
+        # the first called six gaps outside the least, and the second found four
+        ((starts_with_nothing, no_prices, calls_the_start_best), "one solver"),
+    ],
+)
+def test_what_one_solver_alone_calls_best_is_not_proven(
+    lies: tuple[Lie, ...], proof: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     of = torn(2)
     assert decide(of).outcome.levels["outside"] == 4
     assert decide(of).proven
@@ -177,7 +205,7 @@ def test_what_one_solver_alone_calls_best_is_not_proven(lies: tuple[Lie, ...], m
     with asked_and_lied_to(lies):
         decision = decide(of)
     (outside,) = (level for level in decision.levels if level.name == "outside")
-    assert outside.proof == "one solver"
+    assert outside.proof == proof
     assert not outside.proven
     assert not decision.proven
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from shimopt.choose import Choice, choose
-from shimopt.choose.chooser import supply_of
+from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced import priced_choice
 from shimopt.job import Job, Place
 from shimopt.seats import screen
@@ -61,6 +61,27 @@ def test_a_small_job_planned_by_prices_is_as_good_as_all_plans_tried_out(of: Job
 def test_clusters_of_one_to_four_gaps_come_out_as_when_solved_whole(seed: int, share: float) -> None:
     of = mixed_job(seed, share=share)
     agree(by_prices(of), choose(of, screen(of)))
+
+
+@pytest.mark.parametrize("share", [0.4, 0.8, 1.2, 2.0], ids=["bare", "scarce", "tight", "ample"])
+@pytest.mark.parametrize("seed", range(20, 35))
+def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(seed: int, share: float) -> None:
+    of = mixed_job(seed, share=share)
+    choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()
+    assert choice.settled
+    assert choice.stacks == whole.stacks
+    assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
+    assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+@pytest.mark.parametrize("count", [40, 41])
+@pytest.mark.parametrize("seed", range(4))
+def test_on_both_sides_of_the_switch_the_plan_is_that_of_the_whole_way(seed: int, count: int) -> None:
+    of = mixed_job(seed, count, share=0.8)
+    choice, whole = choose(of, screen(of)), Chooser(of, screen(of), False).choice()
+    assert choice.settled == (count > 40)
+    assert choice.stacks == whole.stacks
+    assert all(level.proven for level in (*choice.levels, *whole.levels))
 
 
 @pytest.mark.parametrize("seed", range(25))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.choose.model import Model
-from shimopt.proof.highs import Relaxation
+from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
 from shimopt.proof.search import Closing, closed
@@ -159,18 +159,17 @@ class _Question:
             self.read(values)
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
-        highs_closed = False
+        closed_at: int | None = None
         if bound < self.best and not watch.over():
             proposed = relaxation.searched(self.asking.whole, self._start(), watch.steps, watch.left())
-            highs_closed = proposed.closed
             if proposed.values is not None:
-                self.read(proposed.values)
+                closed_at = _closed_at(proposed, self.read(proposed.values))
         if bound < self.best and not watch.over():
             within = self._left(within, root, self.best)
             task = self._task(within)
             bound = max(bound, closed(task, self.best, _Nodes(_NODES, watch)))
         nothing_better = False
-        while bound < self.best and highs_closed and not watch.over():
+        while bound < self.best and closed_at is not None and not watch.over():
             opinion, found = second_opinion(
                 self.sums,
                 self.objective,
@@ -187,6 +186,8 @@ class _Question:
             self.read(found.astype(float))
             if self.best >= before:
                 break
+        # of a value that is not the one in hand, the first has said nothing
+        highs_closed = closed_at == self.best
         proof = proof_of(self.best, bound, closed=highs_closed, nothing_better=nothing_better)
         # what may stand in a choice as good as the one in hand
         kept = self._left(everything, root, self.best + 1)
@@ -234,6 +235,14 @@ class _Question:
         if value < self.best:
             self.best, self.chosen = value, tuple(chosen)
         return value
+
+
+def _closed_at(proposed: Proposed, worked_out: int | None) -> int | None:
+    """The value that HiGHS calls best, where its answer, worked out, is what it says."""
+    if not proposed.closed or worked_out is None:
+        return None
+    right = proposed.value is None or abs(proposed.value - worked_out) < 0.5
+    return worked_out if right else None
 
 
 def proposal(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.candidates import (
@@ -22,17 +23,19 @@ from shimopt.choose.linear import Bound
 from shimopt.choose.model import Model, build_model
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
+from shimopt.choose.tie_order import tie_order
 from shimopt.job import Cluster, Job, Place, clusters_of
 from shimopt.job.model import LENGTH_LEVELS
-from shimopt.parts import natural_key
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
 __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
-# a job of more places is planned by prices
+# a job of more places is planned by prices; one of more than a few is, where all that it comes to is proven, and goes
+# the whole way otherwise
 MOST_WHOLE = 300
+_FEW_PLACES = 40
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -51,25 +54,25 @@ def supply_of(job: Job, buy: bool) -> dict[int, int]:
     return {i: job.there[i] + ever if buy and line.offers else job.there[i] for i, line in enumerate(job.stock)}
 
 
-def choose(
-    job: Job,
-    screening: Screening,
-    *,
-    buy: bool = False,
-    watch: Watch | None = None,
-) -> Choice:
+def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | None = None) -> Choice:
     """Choose one stack per place, level by level: a job of few places whole, one of many by prices where that can be.
+
+    In between prices are tried first, and taken where they leave nothing open.
 
     Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
     """
     watch = watch or Watch()
-    if len(job.places) > MOST_WHOLE and not buy:
+    if len(job.places) > _FEW_PLACES and not buy:
         # loaded only by jobs that large: arrays take as long to load as a small job to plan
         from shimopt.choose.priced import priced_choice
 
-        choice = priced_choice(job, screening, supply_of(job, buy), watch)
-        if choice is not None:
+        large = len(job.places) > MOST_WHOLE
+        choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=large)
+        if choice is not None and large:
             return choice
+        if choice is not None and choice.settled:
+            # proven at every level and by ties: what the other way would come to, and seldom as soon
+            return replace(choice, way="whole")
     return Chooser(job, screening, buy, watch).choice()
 
 
@@ -129,7 +132,7 @@ class Chooser:
 
     def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         # what was told before has no ties settled, but is as good
-        descent.settle_ties(self._order_of_places())
+        descent.settle_ties(tie_order(self.job, self.alone))
         return self._choice(descent, steps, complete)
 
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
@@ -261,16 +264,6 @@ class Chooser:
         # where what some places took was in others, all begin as they are
         fits = not model.short_of(start) and model.ties.hold(model, start)
         return Descent(model, self.watch, start if fits else None)
-
-    def _order_of_places(self) -> list[int]:
-        """Places in the order in which ties are settled: as written in the job, then those of a table by name."""
-
-        def key(at: int) -> tuple[object, ...]:
-            name = self.job.places[at].name
-            of_table = name in self.alone and self.alone[name].reading.kind == "table"
-            return (1, natural_key(name), name) if of_table else (0, at)
-
-        return sorted(range(len(self.job.places)), key=key)
 
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}

@@ -44,7 +44,14 @@ class Trial:
     def __init__(self, model: Model, alive: Sequence[Sequence[int]]) -> None:
         self.model = model
         columns = np.zeros((1, 0), np.int32)
-        scarce = sorted({i for group in alive for c in group for i in model.columns[c].stack})
+        most: Counter[int] = Counter()
+        for group in alive:
+            here: Counter[int] = Counter()
+            for c in group:
+                here |= Counter(model.columns[c].stack)
+            most.update(here)
+        # what cannot run out need not be counted
+        scarce = sorted(i for i, count in most.items() if count > model.supply[i])
         left = np.array([[min(model.supply[i], 1 << 40) for i in scarce]], np.int64)
         for group in alive:
             takes = np.array([[model.columns[c].stack.count(i) for i in scarce] for c in group], np.int64)

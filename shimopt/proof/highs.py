@@ -30,10 +30,13 @@ class Relaxed(NamedTuple):
 
 
 class Proposed(NamedTuple):
-    """Values that the solver's own search found, if any, and whether it says that nothing is better."""
+    """Values that the solver's own search found, if any, whether it says that nothing is better, and what it says that
+    they come to.
+    """
 
     values: Floats | None
     closed: bool
+    value: float | None = None
 
 
 class Relaxation:
@@ -106,10 +109,12 @@ class Relaxation:
             highs.setSolution(solution)
         highs.run()
         status = highs.getModelStatus()
-        closed = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
+        # not where it says that there is no answer: one is in hand
+        closed = status == highspy.HighsModelStatus.kOptimal
         if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Proposed(None, closed)
-        return Proposed(self._spread(highs.getSolution().col_value), closed)
+            return Proposed(None, False)
+        value = highs.getInfo().objective_function_value
+        return Proposed(self._spread(highs.getSolution().col_value), closed, value)
 
     def _begun_by_interior_point(self) -> bool:
         """Prices of a large model are there sooner without a vertex; whether there are any."""

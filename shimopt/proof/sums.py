@@ -108,7 +108,8 @@ class Sums:
         """What every variable costs beside what its rows' prices take off; whole numbers of any size."""
         size = np.bincount(self.at, np.abs(self.factors * prices.astype(float)[self.row_of]), self.variables)
         # below half the end, differences of two costs stay below it too
-        small = prices.dtype != object and (size + np.abs(objective) * float(self.parts)).max(initial=0.0) < NO_END >> 1
+        largest = (size + np.abs(objective) * float(self.parts)).max(initial=0.0)
+        small = prices.dtype != object and self.parts < NO_END and largest < NO_END >> 1
         kind = np.int64 if small else object
         costs = objective.astype(kind) * self.parts
         np.subtract.at(costs, self.at, self.factors.astype(kind) * prices.astype(kind)[self.row_of])

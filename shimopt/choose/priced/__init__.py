@@ -1,22 +1,26 @@
 """Large jobs: clusters that share nothing but the drawer, chosen by what a piece is worth to all of them.
 
 Beyond 300 places (`MOST_WHOLE`) a job is planned by prices, in `choose/priced/`, if its clusters share nothing but the
-drawer and are single gaps or balances of gaps with places of their own; all else is solved whole. Data flows
+drawer and are single gaps or balances of gaps with places of their own; beyond 40 it is, where that proves every level
+and settles all ties; all else is solved whole. Data flows
 
 `tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `fleet`
 (clusters, scarce lines) -> `pricing` (every cluster's cheapest choice at given prices, all at once, in 64-bit whole
 numbers: the sum is a true bound) -> `prices` (which prices to try: those of `master`, a linear program that mixes
 whole choices of 40 groups of clusters) -> `mixing` (which few clusters the mix splits) -> `spare` (which options a
 plan near the bound could hold) -> `rounding` (the split clusters and some neighbours chosen exactly by HiGHS) ->
-`descent` (level after level; a level is held by a limit with a price of its own) -> `scarce` (which sizes hold the job
-back) -> `way`.
+`descent` (level after level; a level is held by a limit with a price of its own) -> `handover` (what is left open, and
+ties, settled on the few options that a plan as good can hold) -> `scarce` (which sizes hold the job back) -> `way`.
+
+Bounds are rounded up to what a level can come to at all: a multiple of what all shares of it are multiples of.
 
 What was learnt: a linear program with a row per cluster is the bottleneck, one with 40 groups is not, and still all
 but as many groups as there are limits come out whole; looking closer at those groups only leaves some 15 clusters
 split. The neighbours that make the exact part come out are those in which the plan of the level before and the mix
-differ at a held level: `miss` above all has to be hit to the tick. GLOP breaks down now and then when it goes on from
-where it was: it is then asked anew. Nothing that decides is a float: prices are rounded, bounds summed in whole
-numbers, plans checked against supply and held levels, and the audit of every plan sees these plans too.
+differ at a held level: `miss` above all has to be hit to the tick. A limit of a mix has next to no room for floats: at
+high prices even 1e-5 of it hides tens of units of a level, and the search for prices ends too early. Nothing that
+decides is a float: prices are rounded, bounds summed in whole numbers, plans checked against supply and held levels,
+and the audit of every plan sees these plans too.
 """
 
 from shimopt.choose.priced.way import priced_choice

@@ -39,7 +39,7 @@ class PricedStep:
 
     level: str
     value: int
-    bound: int
+    bound: int | None
     proof: Proof
     seconds: float
 
@@ -74,8 +74,8 @@ class PricedDescent:
     def tried(self, fleet: Fleet, level: str, held: Mapping[str, int]) -> int:
         """What a level comes to with another supply, from the plan as it stands; `held` are the levels above it."""
         trial = PricedDescent(fleet, self.watch, self.pricer)
-        trial.plan, trial.held = self.plan, {LEVELS.index(name): value for name, value in held.items()}
-        trial.search.choices, trial.search.sums = dict(self.search.choices), dict(self.search.sums)
+        trial.plan, trial.held = (self.plan, {LEVELS.index(name): value for name, value in held.items()})
+        trial.search.choices, trial.search.sums = (dict(self.search.choices), dict(self.search.sums))
         trial.search.next = self.search.next
         return trial._least(LEVELS.index(level))[0]
 

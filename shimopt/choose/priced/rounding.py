@@ -41,6 +41,16 @@ class Part:
     rest: Ints
     held: Mapping[int, int]
 
+    @property
+    def start(self) -> tuple[int, ...]:
+        """The plan's own columns; the first of a place where the plan's is not among them."""
+        found = []
+        for place, group in zip(self.places, self.model.groups, strict=True):
+            here = self.columns[group.start : group.stop]
+            now = int(self.plan[place])
+            found.append(group.start + here.index(now) if now in here else group.start)
+        return tuple(found)
+
     def chosen(self, level: int, bound: int, near: int, nodes: int) -> Ints | None:
         """A plan as good as can be found with so many search nodes; None where none was found.
 
@@ -52,31 +62,26 @@ class Part:
         rows = [*self.model.rows, *held]
         if objective:
             rows.append(Row({at: -f for at, f in objective.items()}, int(self.rest[level]) - bound))
-        at_now = {option: column for column, option in enumerate(self.columns)}
-        start = [
-            at_now.get(int(self.plan[at]), group[0]) for at, group in zip(self.places, self.model.groups, strict=True)
-        ]
-        found = proposal(self.model, rows, objective, start, nodes, near)
-        return None if found is None else self._with(found)
+        found = proposal(self.model, rows, objective, self.start, nodes, near)
+        return None if found is None else self.plan_of(found)
 
     def closed(self, level: int, bound: int, watch: Watch) -> tuple[Ints, int, Proof]:
         """The best plan, what none is below that differs from it in these clusters only, and the proof of that.
 
         `plan` keeps to all rules, and its options are among the columns.
         """
-        now, held, objective = self._value(level, self.plan), self._held_rows(), self._terms(level)
+        now, held, objective = (self._value(level, self.plan), self._held_rows(), self._terms(level))
         if held is None or not objective:
             return self.plan, now, Proof.EXACT
-        rest, at_now = int(self.rest[level]), {option: column for column, option in enumerate(self.columns)}
-        start = tuple(at_now[int(self.plan[at])] for at in self.places)
+        rest = int(self.rest[level])
 
         def value_of(chosen: Sequence[int]) -> int | None:
-            plan = self._with(chosen)
+            plan = self.plan_of(chosen)
             return self._value(level, plan) - rest if self._keeps(plan) else None
 
         asking = Asking(self.model, watch)
-        found = asking.least(self.model.groups, held, objective, (start, now - rest, bound - rest), value_of)
-        return self._with(found.chosen), found.bound + rest, found.proof
+        found = asking.least(self.model.groups, held, objective, (self.start, now - rest, bound - rest), value_of)
+        return self.plan_of(found.chosen), found.bound + rest, found.proof
 
     def _terms(self, level: int) -> dict[int, int]:
         return {at: f for at, f in self.model.levels[LEVELS[level]].items() if f}
@@ -92,7 +97,8 @@ class Part:
                 return None
         return rows
 
-    def _with(self, chosen: Sequence[int]) -> Ints:
+    def plan_of(self, chosen: Sequence[int]) -> Ints:
+        """The plan with one of the model's columns for each of these places."""
         new = self.plan.copy()
         new[list(self.places)] = [self.columns[column] for column in chosen]
         return new
@@ -155,4 +161,4 @@ def _part(
         for i, line in enumerate(job.stock)
     )
     assert all(set(balance.gaps) <= names for balance in balances)
-    return Job(job.title, job.unit, tuple(gaps), tuple(places), balances, stock, job.priority), options, columns
+    return (Job(job.title, job.unit, tuple(gaps), tuple(places), balances, stock, job.priority), options, columns)

@@ -10,6 +10,7 @@ from shimopt.candidates import Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.priced.descent import PricedDescent, PricedStep
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
+from shimopt.choose.priced.handover import handed_over
 from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS
@@ -24,11 +25,12 @@ _WEAKER = list(Proof)
 
 
 def priced_choice(
-    job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch | None = None
+    job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch | None = None, *, scarce: bool = True
 ) -> Choice | None:
     """Choose by prices, with what is on hand; None where the job holds what this way does not know.
 
-    `watch` is told what begins and the best so far, and asked whether to stop.
+    Parameters: watch, told what begins and the best so far, and asked whether to stop; scarce, whether to find out what
+    holds the job back.
     """
     watch = watch or Watch()
     scale = Scale.of(job)
@@ -46,7 +48,11 @@ def priced_choice(
             steps[level] = descent.level(level)
     choice = _choice(descent, steps)
     watch.told(choice)
-    if watch.over():
+    if not watch.over() and (found := handed_over(descent, steps)) is not None:
+        choice = _choice(descent, found)
+        choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
+        watch.told(choice)
+    if not scarce or watch.over():
         return choice
     watch.begins("what holds the job back")
     return replace(choice, scarce=what_is_scarce(descent, descent.values()))
@@ -64,7 +70,15 @@ def _choice(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> Choice:
             # a bound holds given the levels above at the values shown; a later level may have brought this one down
             held = step.proof if value == step.value else Proof.NONE
             proof = max(proof, held, key=_WEAKER.index)
-            results.append(LevelResult(level, value * size, min(value, step.bound) * size, proof, step.seconds))
+            results.append(
+                LevelResult(
+                    level,
+                    value * size,
+                    None if step.bound is None else min(value, step.bound) * size,
+                    proof,
+                    step.seconds,
+                )
+            )
         else:
             # what is not in LEVELS does not occur in such a job
             known = Fraction(0) if begun else None

@@ -1,0 +1,61 @@
+"""From prices to the whole way: what a plan as good could hold is little; open levels and ties are settled on it.
+
+Every level that is proven is held where it stands; options that stand in no plan as good at these levels are gone, and
+what is left is one model, brought down and settled as a small job is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from shimopt.choose.descent import Descent
+from shimopt.choose.priced.descent import PricedDescent, PricedStep
+from shimopt.choose.priced.fleet import LEVELS
+from shimopt.choose.priced.rounding import part_of
+from shimopt.choose.tie_order import tie_order
+
+__all__ = ["handed_over"]
+
+# beyond so many options the plan stays as prices have left it
+_MOST_OPTIONS = 3_000
+
+
+def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict[str, PricedStep] | None:
+    """The steps after levels left open were brought down, with ties settled where all is proven; `descent.plan` too.
+
+    None where what is left is too much to look at.
+    """
+    fleet, names = descent.fleet, list(steps)
+    proven = next((at for at, name in enumerate(names) if not steps[name].proof.proven), len(names))
+    # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
+    left = descent.left(min(proven + 1, len(names)))
+    if left is None or sum(map(len, left.values())) > _MOST_OPTIONS:
+        return None
+    left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
+    part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
+    if part is None:
+        return None
+    whole, found = Descent(part.model, descent.watch, part.start), dict(steps)
+    for name in names[:proven]:
+        whole.hold(name, steps[name].value)
+    for name in names[proven:]:
+        step = whole.level(name)
+        found[name] = PricedStep(name, step.value, _bound(steps, found, step.bound, name), step.proof, step.seconds)
+    if whole.all_proven:
+        number_of = {at: number for number, at in enumerate(fleet.places.tolist())}
+        alone = {place.name: fleet.job.moved_by[place.name][0] for place in fleet.job.places}
+        whole.settle_ties([number_of[at] for at in tie_order(fleet.job, alone)])
+    descent.plan = part.plan_of(whole.chosen)
+    descent.held = {LEVELS.index(name): step.value for name, step in found.items()}
+    return found
+
+
+def _bound(
+    steps: Mapping[str, PricedStep], found: Mapping[str, PricedStep], bound: int | None, name: str
+) -> int | None:
+    """The better of two bounds; the one by prices holds only where all levels above stand where they stood."""
+    above = list(steps)[: list(steps).index(name)]
+    by_prices = steps[name].bound if all(steps[one].value == found[one].value for one in above) else None
+    return max((one for one in (bound, by_prices) if one is not None), default=None)
