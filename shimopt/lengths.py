@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from shimopt.errors import RefusedError
 
@@ -24,6 +24,7 @@ __all__ = [
     "UNITS",
     "Bracket",
     "LengthError",
+    "beyond",
     "decimal_text",
     "length_of",
     "mm_number",
@@ -47,6 +48,7 @@ SPELLINGS = {
     "thou": "thou",
 }
 NO_UNIT = "a bare number has no meaning without a unit"
+_Exact = TypeVar("_Exact", int, Fraction)
 _LONGEST_TEXT = 80
 _LARGEST_NM = 10 * 10**9  # 10 m: longer than any machine part that takes a shim
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
@@ -79,6 +81,13 @@ class Bracket:
     def exact(self) -> bool:
         """Whether nothing is left open between low and high."""
         return self.low == self.high
+
+
+def beyond(low: _Exact, high: _Exact, least: _Exact | None, most: _Exact | None) -> _Exact:
+    """By how much a range stands out of limits (None: no such limit), both ends together."""
+    nothing = low - low
+    below = nothing if least is None else max(nothing, least - low)
+    return below + (nothing if most is None else max(nothing, high - most))
 
 
 def parse_number(text: str) -> Fraction:

@@ -275,6 +275,16 @@ def test_from_python_what_is_wrong_is_told_of_arguments(batches: Batches) -> Non
         assert "--" not in str(refused.value)
 
 
+def test_a_frame_of_blades_is_asked_for_the_blade_that_it_lacks(batches: Batches) -> None:
+    for has, lacks in (("go_mm", "no_go_mm"), ("no_go_mm", "go_mm")):
+        frame = pd.DataFrame({"gap": ["a"], has: [0.4]})
+        with pytest.raises(shimopt.InputError) as refused:
+            shimopt.plan_many(frame, parts=batches.folder / "parts.csv", min="0.10 mm", max="0.25 mm")
+        assert [problem.where for problem in refused.value.problems] == [f"column {lacks}"]
+        assert "low" not in str(refused.value)
+        assert "high" not in str(refused.value)
+
+
 def test_what_needs_pyarrow_says_which_extra_and_all_else_works_without_it(batches: Batches) -> None:
     """As where only the core is installed: nothing of pyarrow can be imported."""
     code = (

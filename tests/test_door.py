@@ -166,6 +166,7 @@ BAD: dict[str, tuple[Any, str]] = {
     "a limit of nothing": (lambda job: shimopt.plan(job, time_limit=0), "time_limit"),
     "an order's limit of nothing": (lambda job: shimopt.order(job, time_limit=-1), "time_limit"),
     "no steps": (lambda job: shimopt.plan(job, steps=0), "steps"),
+    "no nodes, as steps were called": (lambda job: shimopt.plan(job, nodes=0), "steps"),
     "no such gap": (lambda job: shimopt.why(job, "uper 1"), "gap"),
     "no such part": (lambda job: shimopt.fit(job, parts=["S-06"]), "parts"),
     "no such seat": (lambda job: shimopt.fit(job, seats=["plain"]), "seats"),

@@ -144,3 +144,18 @@ def test_a_reading_ten_times_its_neighbours_stands_at_the_top_with_its_likely_me
     top = " ".join(shown.split("\n\n")[0].split())
     assert "✗ c reads 170.5 thou, 10 times its neighbours (about 17 thou): a decimal point may have slipped" in top
     assert "was 17.05 thou meant?" in top
+
+
+@given(
+    text=st.text("ab  c", max_size=40),
+    width=st.integers(8, 20),
+    first=st.sampled_from(["", "  ", "    "]),
+    rest=st.sampled_from(["", "  ", "    "]),
+)
+def test_plain_text_is_folded_as_text_of_all_scripts_is(text: str, width: int, first: str, rest: str) -> None:
+    """Plain letters are folded a line at a time, others word by word: an e with an accent takes one cell like an e."""
+    plain, accented = folded(text, width, first, rest), folded(text.replace("a", "é"), width, first, rest)
+    assert [line.replace("é", "a") for line in accented] == plain
+    longest = max(map(len, text.split(" ")))
+    if longest + max(len(first), len(rest)) <= width:
+        assert all(len(line) <= width for line in plain)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import Literal, TypeVar
+from typing import Literal
 
 from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
@@ -16,7 +16,6 @@ __all__ = [
     "Stack",
     "Verdict",
     "after_shimming",
-    "beyond",
     "change_of",
     "off_by",
     "opened",
@@ -32,7 +31,6 @@ __all__ = [
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]
 NOTHING = Bracket(Fraction(0), Fraction(0), Fraction(0))
-_Exact = TypeVar("_Exact", int, Fraction)
 
 
 def thickness_of(stack: Iterable[int], stock: Sequence[StockLine]) -> Bracket:
@@ -59,26 +57,14 @@ def times(effect: Fraction, change: Bracket) -> Bracket:
     return Bracket(min(ends), effect * change.best, max(ends))
 
 
-def beyond(low: _Exact, high: _Exact, least: _Exact | None, most: _Exact | None) -> _Exact:
-    """By how much a range stands out of limits (None: no such limit), both ends together."""
-    nothing = low - low
-    below = nothing if least is None else max(nothing, least - low)
-    return below + (nothing if most is None else max(nothing, high - most))
-
-
 def off_by(estimate: Fraction, window: Window) -> Fraction:
     """How far an estimate lies outside its window, 0 inside."""
-    return beyond(estimate, estimate, *_limits(window))
+    return window.off(estimate)
 
 
 def stands_out(bracket: Bracket, window: Window) -> Fraction:
     """By how much a bracket stands out of its window, both ends together."""
-    return beyond(bracket.low, bracket.high, *_limits(window))
-
-
-def _limits(window: Window) -> tuple[Fraction | None, Fraction | None]:
-    least, most = window.min, window.max
-    return None if least is None else Fraction(least), None if most is None else Fraction(most)
+    return window.out(bracket.low, bracket.high)
 
 
 def unproven(off: Fraction | int, out: Fraction | int, enough: bool | None) -> bool:

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from shimopt.batch.terms import Terms, load_terms
+from shimopt.errors import InputError, Problem
 from shimopt.lengths import UNITS
 from shimopt.tables.parquet import need_pyarrow
 
@@ -14,8 +18,12 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
     from shimopt.batch.answers import Answers
+    from shimopt.batch.pieces import Header
 
 __all__ = ["plan_many"]
+
+# the thickest blade that goes, the thinnest that does not
+_BLADES = {"go": "low", "no_go": "high"}
 
 
 def plan_many(
@@ -58,20 +66,42 @@ def plan_many(
         seat=seat,
         from_python=True,
     )
-    frame = frame.rename(columns=_named(frame))
     if type(frame).__module__.partition(".")[0].startswith("dask"):
-        from shimopt.batch.pieces import header_of
-
-        header_of("frame", [str(name) for name in frame.columns], terms)
+        _header(frame, terms)
         return frame.map_partitions(_of_frame, terms, meta=_of_frame(frame.head(0), terms))
     return _of_frame(frame, terms)
 
 
-def _named(frame: pd.DataFrame) -> dict[Any, str]:
-    """Columns of blades by the names of what they say: the gap is above one and below the other."""
-    names = {str(name).strip().casefold(): name for name in frame.columns}
-    blades = {f"{blade}_{unit}": f"{end}_{unit}" for blade, end in (("go", "low"), ("no_go", "high")) for unit in UNITS}
-    return {names[blade]: end for blade, end in blades.items() if blade in names and end not in names}
+def _header(frame: pd.DataFrame, terms: Terms) -> Header:
+    """The frame's columns, those of blades by what they say: the gap is above one and below the other.
+
+    Raises InputError in the names that the frame uses: who writes of blades is asked for a blade.
+    """
+    from shimopt.batch.pieces import header_of
+
+    names = [str(name).strip().casefold() for name in frame.columns]
+    blades = {f"{blade}_{unit}": f"{end}_{unit}" for blade, end in _BLADES.items() for unit in UNITS}
+    try:
+        # an end that stands there already is the one that counts
+        return header_of("frame", [blades[name] if _is_end(name, names) else name for name in names], terms)
+    except InputError as error:
+        if not any(_is_end(name, names) for name in names):
+            raise
+        asked = {end: blade for blade, end in blades.items() if end not in names}
+        raise InputError([_renamed(problem, asked) for problem in error.problems]) from None
+
+
+def _renamed(problem: Problem, names: Mapping[str, str]) -> Problem:
+    for name, asked in names.items():
+        texts = {key: re.sub(rf"\b{name}\b", asked, getattr(problem, key)) for key in ("where", "remedy")}
+        problem = replace(problem, **texts)
+    return problem
+
+
+def _is_end(name: str, names: Sequence[str]) -> bool:
+    """Whether this column says a blade, where its end of the gap is not said outright."""
+    blade, _, unit = name.rpartition("_")
+    return blade in _BLADES and unit in UNITS and f"{_BLADES[blade]}_{unit}" not in names
 
 
 def _of_frame(frame: pd.DataFrame, terms: Terms) -> pd.DataFrame:
@@ -80,9 +110,8 @@ def _of_frame(frame: pd.DataFrame, terms: Terms) -> pd.DataFrame:
     import pyarrow as pa
 
     from shimopt.batch.answers import COLUMNS, VERDICTS
-    from shimopt.batch.pieces import header_of
 
-    header = header_of("frame", [str(name) for name in frame.columns], terms)
+    header = _header(frame, terms)
     cells = {key: _cells(frame.iloc[:, at]) for key, at in header.at.items()}
     table = _answers(terms).of(cells, header.unit_of).table()
     # one type whatever the rows: a frame of few and one of many can be put together

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from shimopt.arithmetic.clearance import beyond, unproven
+from shimopt.arithmetic.clearance import unproven
 from shimopt.candidates.scale import Scale
 from shimopt.job import Gap
+from shimopt.lengths import beyond
 
 __all__ = ["Ends", "Judge"]
 

@@ -9,14 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, floor, gcd, lcm
+from math import ceil, floor
 
 from shimopt.job import Job
-from shimopt.lengths import Bracket
+from shimopt.job.tick import tick_of
 
 __all__ = ["Scale"]
-
-_KEPT = "scale of the job"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,19 +26,12 @@ class Scale:
     @classmethod
     def of(cls, job: Job) -> Scale:
         """The largest tick that divides every length of the job."""
-        # asked for again and again of one job, which never changes
-        found: Scale | None = job.__dict__.get(_KEPT)
-        if found is None:
-            found = job.__dict__[_KEPT] = cls.dividing(_all_lengths(job))
-        return found
+        return cls(job.tick)
 
     @classmethod
     def dividing(cls, lengths: Iterable[Fraction]) -> Scale:
         """The largest tick that divides all these lengths [nm]."""
-        lengths = list(lengths)
-        denominator = lcm(*(length.denominator for length in lengths))
-        numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
-        return cls(Fraction(numerator or 1, denominator))
+        return cls(tick_of(lengths))
 
     def ticks(self, length: Fraction | int) -> int:
         """A length as whole ticks; a length of the job always is."""
@@ -60,19 +51,3 @@ class Scale:
     def length(self, ticks: int) -> Fraction:
         """Ticks as a length [nm]."""
         return ticks * self.tick
-
-
-def _all_lengths(job: Job) -> Iterable[Fraction]:
-    def ends(bracket: Bracket) -> tuple[Fraction, ...]:
-        return bracket.low, bracket.best, bracket.high
-
-    effects = {Fraction(1)} | {abs(effect) for gap in job.gaps for _, effect in gap.effects}
-    for line in job.stock:
-        for end in ends(line.part.thickness):
-            yield from (effect * end for effect in effects)
-    for gap in job.gaps:
-        yield from ends(gap.reading.bracket)
-        window = gap.window
-        yield from (Fraction(limit) for limit in (window.min, window.max, window.target) if limit is not None)
-    for balance in job.balances:
-        yield from (Fraction(length) for length in (balance.within, *balance.offset.values()) if length is not None)

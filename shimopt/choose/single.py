@@ -13,10 +13,10 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
 
-from shimopt.arithmetic.clearance import Stack, beyond, unproven
+from shimopt.arithmetic.clearance import Stack, unproven
 from shimopt.candidates import stacks_between
 from shimopt.job import Window
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 
 __all__ = ["SeatStacks"]

@@ -156,6 +156,7 @@ def plan(
     steps: int | None = PLAN_STEPS,
     choices: bool = False,
     progress: Callable[[str], None] | None = None,
+    nodes: int | None = PLAN_STEPS,
 ) -> Plan:
     """Choose one stack per place, proven level by level, with reasons.
 
@@ -169,7 +170,8 @@ def plan(
     >>> shimopt.plan("demo_data/swing-bridge")
     <Plan of 'Swing bridge drive, idler shafts': 5 of 5 gaps inside, 2 pieces, proven>
     """
-    watch = watch_of(time_limit, steps, progress)
+    # what `steps` was called before; who names it means the same
+    watch = watch_of(time_limit, steps if nodes == PLAN_STEPS else nodes, progress)
     return Plan(decided_in_time(loaded(job), watch, buy=buy, choices=choices))
 
 

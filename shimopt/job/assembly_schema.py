@@ -110,15 +110,13 @@ class WindowTable(JobTable):
     @model_validator(mode="after")
     def _in_order(self, info: ValidationInfo) -> WindowTable:
         unit = unit_of(info) or "mm"
-        low, high = (None if limit == "none" else limit for limit in (self.min, self.max))
-        if low is None and high is None:
+        window = self.window()
+        if window.at_odds == "limits":
             raise RefusedError("a window with neither min nor max allows everything", "state at least one of them")
-        if low is not None and high is not None and low > high:
-            raise RefusedError(f"min {spelled(low, unit)} is above max {spelled(high, unit)}", "swap them")
-        beyond = self.target is not None and (
-            (low is not None and self.target < low) or (high is not None and self.target > high)
-        )
-        if beyond:
+        if window.at_odds == "order":
+            low, high = (spelled(limit or 0, unit) for limit in (window.min, window.max))
+            raise RefusedError(f"min {low} is above max {high}", "swap them")
+        if window.at_odds == "target":
             raise RefusedError("the target lies outside min and max", "aim inside the window")
         return self
 

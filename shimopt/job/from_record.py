@@ -99,8 +99,7 @@ def _as_read(gap: Gap, found: RecordedGap) -> Gap:
 
 
 def _outside(best: Fraction, gap: Gap) -> bool:
-    window = gap.window
-    return (window.min is not None and best < window.min) or (window.max is not None and best > window.max)
+    return gap.window.off(best) > 0
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, RefusedError
@@ -131,14 +131,15 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
     # a stand-in: the row is refused, but it does have a window
     if len(columns.table.problems) > before:
         return Window(0, None, "")
-    low, high = limits["min"], limits["max"]
+    source = job_window.source if job_window else f"{path.name}, row {row.number}"
+    window = Window(limits["min"], limits["max"], source, target)
     stated = "min" if columns.has("min") and columns.text(row, "min") else "max"
-    if low is None and high is None:
+    if window.at_odds == "limits":
         columns.complain(row, stated, "a window with neither min nor max allows everything", "state one of them")
-    elif low is not None and high is not None and low > high:
+    elif window.at_odds == "order":
         columns.complain(row, stated, "min is above max", "swap them")
-    elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
+    elif window.at_odds == "target":
         columns.complain(row, "target", "the target lies outside min and max", "aim inside the window")
     if target is None and job_window is not None and limits == {"min": job_window.min, "max": job_window.max}:
-        target = job_window.stated_target
-    return Window(low, high, job_window.source if job_window else f"{path.name}, row {row.number}", target)
+        return replace(window, stated_target=job_window.stated_target)
+    return window

@@ -7,13 +7,17 @@ from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
+from typing import Literal
 
 from shimopt.assembly import Length, Torque
 from shimopt.job.clusters import Cluster, clusters
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
+from shimopt.job.tick import lengths_of, tick_of
+from shimopt.lengths import beyond
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
@@ -55,6 +59,24 @@ class Window:
         if self.stated_target is not None:
             return Fraction(self.stated_target)
         return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
+
+    @property
+    def at_odds(self) -> Literal["", "limits", "order", "target"]:
+        """What cannot be in this window as stated: no limit at all, min above max, a target outside; else empty."""
+        if self.min is None and self.max is None:
+            return "limits"
+        if self.min is not None and self.max is not None and self.min > self.max:
+            return "order"
+        return "target" if self.stated_target is not None and self.off(Fraction(self.stated_target)) else ""
+
+    def off(self, clearance: Fraction) -> Fraction:
+        """How far a clearance lies outside [nm], 0 inside."""
+        return self.out(clearance, clearance)
+
+    def out(self, low: Fraction, high: Fraction) -> Fraction:
+        """By how much a range stands out [nm], both ends together."""
+        least, most = (None if limit is None else Fraction(limit) for limit in (self.min, self.max))
+        return beyond(low, high, least, most)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +271,11 @@ class Job:
         """One line, as a notebook shows it."""
         counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
         return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
+
+    @cached_property
+    def tick(self) -> Fraction:
+        """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
+        return tick_of(lengths_of(self.gaps, self.balances, self.stock))
 
     @property
     def drawer(self) -> Path | None:

@@ -44,10 +44,13 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
 
     The first line begins with `first`, the others with `rest`.
     """
+    words, room = text.split(" "), width - max(len(first), len(rest))
+    if text.isascii() and max(map(len, words)) <= room:
+        return _folded_plain(text, width, first, rest)
     lines, line, used = [], first, _cells(first)
     empty = True
-    for word in text.split(" "):
-        for piece in _chopped(word, width - max(len(first), len(rest))):
+    for word in words:
+        for piece in _chopped(word, room):
             wide = _cells(piece)
             if not empty and used + 1 + wide > width:
                 lines.append(line)
@@ -76,6 +79,16 @@ def section(title: str, texts: Iterable[str], width: int) -> list[Line]:
 def spaced(sections: Iterable[list[Line]]) -> list[Line]:
     """Sections one below the other, an empty line between two; empty ones left out."""
     return [line for lines in sections if lines for line in [*lines, ("", False)]][:-1]
+
+
+def _folded_plain(text: str, width: int, first: str, rest: str) -> list[str]:
+    """The same where every character takes one cell and every word has room on a line."""
+    lines, start = [], first
+    while len(start) + len(text) > width:
+        cut = text.rfind(" ", 0, width - len(start) + 1)
+        lines.append(start + text[:cut])
+        text, start = text[cut + 1 :], rest
+    return [*lines, start + text]
 
 
 def _chopped(word: str, width: int) -> list[str]:
