@@ -503,6 +503,14 @@ def test_a_workbook_can_become_a_csv_that_the_job_then_uses(run: Run, bridge: Pa
     with open(bridge / "tins.csv", newline="", encoding="utf-8") as file:
         counts = {row["part"]: int(row["on_hand"]) for row in csv.DictReader(file)}
     assert counts == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
+    # a wrong reading is told before a workbook becomes a CSV; without any, that is all that is done
+    (bridge / "tins.csv").unlink()
+    path.write_text(path.read_text().replace("tins.csv", "tins.xlsx"))
+    assert run("record", bridge, "--after", "upper 1=nonsense", *WHO, "--drawer-as-csv")[0] == 2
+    assert not (bridge / "tins.csv").exists()
+    code, out, _ = run("record", bridge, "--drawer-as-csv")
+    assert (code, "the job uses it" in out, "those of the workbook" in out) == (0, True, True)
+    assert 'drawer = "tins.csv"' in path.read_text()
     # it is there already: nothing is written over it
     path.write_text(path.read_text().replace("tins.csv", "tins.xlsx"))
     code, _, err = run("record", bridge, "--update-drawer", "--drawer-as-csv")

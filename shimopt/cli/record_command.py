@@ -90,14 +90,19 @@ def record_command(call: _Record) -> int:
     """
     from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
-    from shimopt.recording import drawer_as_csv, settle_drawer
+    from shimopt.recording import drawer_as_csv, readings_after, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.words.record_words import recorded_lines
+    from shimopt.words.record_words import as_csv_line, recorded_lines
 
     job = call.load()
     if call.drawer_as_csv:
-        drawer_as_csv(job)
+        # what is wrong with the readings is told before anything is written
+        readings_after(call.after, job)
+        written = drawer_as_csv(job)
+        if not call.after and not call.update_drawer:
+            click.echo(shown(as_csv_line(written), 2000))
+            return 0
         job = call.load()
     last = job.records[-1] if job.records else None
     recorded: Recorded | None = None

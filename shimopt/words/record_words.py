@@ -13,7 +13,7 @@ from shimopt.words.speaker import Speaker, pieces_text
 if TYPE_CHECKING:
     from shimopt.recording import Compared, Recorded
 
-__all__ = ["change_words", "compared_words", "likely_words", "recorded_lines"]
+__all__ = ["as_csv_line", "change_words", "compared_words", "likely_words", "recorded_lines"]
 
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
@@ -56,6 +56,14 @@ def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
     where = f"row {change.row}" if change.row is not None else "a new row"
     return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
+
+
+def as_csv_line(written: Path) -> str:
+    """A workbook was written as a CSV, and nothing else was done."""
+    return (
+        f"{written} holds the drawer now, and the job uses it. Its counts are those of the workbook: pieces that were "
+        "fitted and not yet taken out by hand are still in them."
+    )
 
 
 def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: Path | None, unit: str) -> list[str]:
