@@ -8,7 +8,7 @@ from functools import cached_property
 from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.choose import MOST_WHOLE, Contest
+from shimopt.choose import Contest
 from shimopt.job import Gap, Place, clusters_of
 from shimopt.reasons.alternatives import Nearest
 from shimopt.reasons.chosen import Chosen
@@ -19,6 +19,10 @@ __all__ = ["Competition"]
 
 # searches in all: beyond them who got the piece is still said, but not the smallest set that competes
 _MOST_SEARCHES = 200
+# so many places are looked at by each search together: the larger the job, the fewer searches
+_MOST_LOOKS = 3_000
+# more gaps than that compete for sizes, not with each other
+_MOST_MEMBERS = 40
 _MOST_STACKS = 2_000
 # of those who got the pieces so many are named
 _MOST_HOLDERS = 100
@@ -44,7 +48,8 @@ class Competition:
     @cached_property
     def contest(self) -> Contest:
         """Made when the first gap asks."""
-        return Contest(self.job, self.screening, self.supply, self.inside, _MOST_SEARCHES)
+        searches = min(_MOST_SEARCHES, _MOST_LOOKS // max(1, len(self.job.places)))
+        return Contest(self.job, self.screening, self.supply, self.inside, searches)
 
     @cached_property
     def inside(self) -> list[str]:
@@ -98,8 +103,7 @@ class Competition:
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, though without any one of them the others can; empty if not found."""
-        # among thousands of gaps it is sizes that are short, not a few gaps that compete
-        if len(self.job.places) > MOST_WHOLE or self.watch.over():
+        if self.watch.over():
             return ()
 
         def clash(names: list[str]) -> bool | None:
@@ -109,7 +113,7 @@ class Competition:
         # mostly those who hold the pieces are enough to clash; who is inside can be inside together
         inside = frozenset(self.inside)
         sets = ([name for name in holders if name in inside], self.inside)
-        members = next((names for names in sets if clash(names)), None)
+        members = next((names for names in sets if len(names) <= _MOST_MEMBERS and clash(names)), None)
         if members is None:
             return ()
         for name in list(members):
