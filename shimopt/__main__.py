@@ -23,7 +23,12 @@ def main() -> None:
 
     if hears:
         stopping.listen(_BEGUN)
-    run()
+    try:
+        run()
+    finally:
+        if hears:
+            # all is said and done: what comes now changes nothing
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 if __name__ == "__main__":

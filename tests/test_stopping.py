@@ -152,7 +152,12 @@ def test_ctrl_c_while_it_is_still_loading_prints_nothing() -> None:
         time.sleep(wait)
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=20)
-        assert (process.returncode, out) == (130, "")
+        if wait > 0 and out:
+            # it was through before: nothing is cut off, and nothing is added
+            assert process.returncode in (0, 130)
+            assert out.endswith("come first.\n")
+        else:
+            assert (process.returncode, out) == (130, "")
         assert [line for line in err.splitlines() if not line.startswith("import time:")] == []
 
 
