@@ -19,7 +19,7 @@ added only as far as the count of pieces allows (`_few_pieces_first` in `choose/
 """
 
 from shimopt.choose.choice import Choice, LevelResult, Scarce
-from shimopt.choose.chooser import MOST_WHOLE, choose
+from shimopt.choose.chooser import choose
 from shimopt.choose.contest import Contest
 
-__all__ = ["MOST_WHOLE", "Choice", "Contest", "LevelResult", "Scarce", "choose"]
+__all__ = ["Choice", "Contest", "LevelResult", "Scarce", "choose"]
