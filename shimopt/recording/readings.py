@@ -47,7 +47,8 @@ def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
 def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
-    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. A length without ± is taken to be known as finely as the gap was when it was first read.
+    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. A length without ± is taken to be
+    known as finely as the gap was when it was first read.
     """
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
