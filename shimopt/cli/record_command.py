@@ -49,7 +49,7 @@ class _Record(Call):
     multiple=True,
     metavar="GAP=READING",
     help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
-    '"...=0.23 mm ± 0.01 mm". Once for each gap; asked for on a terminal if not given.',
+    '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou". Once for each gap; asked for on a terminal if not given.',
 )
 @click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")

@@ -195,7 +195,7 @@ def _purchase(decision: Decision) -> list[dict[str, Any]]:
 def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
     """The pieces one by one, the one at the face first."""
     stock = decision.job.stock
-    pieces = fitting_order(decision.stacks.get(place.name, ()), stock, place.seat.order if place.seat else "")
+    pieces = fitting_order(decision.stacks.get(place.name, ()), stock, place.seat)
     return [{"part": stock[i].part.name, "piece": stock[i].part.piece} for i in pieces]
 
 
