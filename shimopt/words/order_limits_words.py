@@ -12,7 +12,7 @@ from shimopt.seats import Finding, stack_findings
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import wanting
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
 
@@ -115,13 +115,8 @@ def assumed_words(order: Order) -> list[str]:
         texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
-    unchecked = sum(screening.unchecked for screening in order.screenings)
-    if unchecked:
-        words = wanting(finding.fact for screening in order.screenings for finding in screening.findings)
-        cases = plural(unchecked, "case")
-        texts.append(
-            f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
-        )
+    if any(screening.unchecked for screening in order.screenings):
+        texts.append(wanting(finding.fact for screening in order.screenings for finding in screening.findings))
     return texts
 
 
