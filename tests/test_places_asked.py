@@ -52,7 +52,8 @@ def test_with_half_a_share_the_backlash_falls_by_what_the_wheel_is_moved(tmp_pat
     0.20 mm moved from left to right takes 0.20 × 2 × 0.353 = 0.1412 off 0.35: 0.2088. 0.10 mm would leave 0.2794.
     """
     found = planned(tmp_path, *SHARES)
-    assert {name: float(-found.change(name)) for name in found.stacks} == {"left side": 200_000, "right side": -200_000}
+    assert found.changes.shift is not None
+    assert found.changes.shift.thick == 200_000
     assert found.outcome.gaps["backlash"].after.best == 208_800
 
 
