@@ -290,7 +290,8 @@ def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     pieces = [i for _, stack in filled for i in stack]
     thick = thickness_of(pieces, job.stock)
     named = [
-        say.stack(stack) if place == gap.name else f"{say.stack(stack)} at {shown(place)}" for place, stack in filled
+        say.stack(stack, place) if place == gap.name else f"{say.stack(stack, place)} at {shown(place)}"
+        for place, stack in filled
     ]
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
     thickness, result = both_units(thick.low, thick.high, say), both_clearance(after.low, after.high, say)

@@ -79,7 +79,7 @@ def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:
     if kept := job.kept(gap.name):
         return f"keep {pieces_text(kept)}"
     if stack and stack == place.installed:
-        return f"leave {say.stack(stack)} in"
+        return f"leave {say.stack(stack, place.name)} in"
     return f"fit {say.ordered(stack, place.seat)}{_where(decision, gap.name, say)}"
 
 
@@ -154,9 +154,9 @@ def swap_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
         rows.append(
             (
                 shown(place.name),
-                say.stack(place.installed),
+                say.stack(place.installed, place.name),
                 read,
-                "stays" if stays else say.stack(stack),
+                "stays" if stays else say.stack(stack, place.name),
                 "" if stays else _sources(decision, place.name, stack),
             )
         )
@@ -191,9 +191,9 @@ def places_list(decision: Decision, say: Speaker) -> list[str]:
         stack = decision.stacks.get(place.name, ())
         thick = decision.outcome.thickness[place.name]
         if stack and stack == place.installed:
-            texts.append(f"{shown(place.name)}: leave {say.stack(stack)} in ({say(thick.best)}).")
+            texts.append(f"{shown(place.name)}: leave {say.stack(stack, place.name)} in ({say(thick.best)}).")
         else:
             size = f" ({say(thick.best)})" if stack else ""
             where = "" if place.installed or not stack else f", from {_sources(decision, place.name, stack)}"
-            texts.append(f"{shown(place.name)}: fit {say.stack(stack)}{size}{where}.")
+            texts.append(f"{shown(place.name)}: fit {say.stack(stack, place.name)}{size}{where}.")
     return texts
