@@ -18,6 +18,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
+from shimopt.reasons.about_places import about_places
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
@@ -117,6 +118,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
+            *about_places(job),
             *screening.findings,
             *stack_findings(job, choice.stacks),
             *not_read(job),
