@@ -380,7 +380,9 @@ def test_a_cover_read_by_blades_has_rows_of_blades(capsys: pytest.CaptureFixture
     assert sorted(told[3][1]) == ["S-05", "S-10"]
 
 
-def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(
+    capsys: pytest.CaptureFixture[str], demo: Path
+) -> None:
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
     lines = run(capsys, demo)[1].splitlines()
     at = lines.index("  rear left")
