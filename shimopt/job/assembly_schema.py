@@ -13,9 +13,19 @@ from shimopt.assembly import Length as Expanding
 from shimopt.assembly import Torque, coefficients, growth, kelvin, torque_range
 from shimopt.assembly.heat import SOURCE, named
 from shimopt.errors import RefusedError, nearest_name
-from shimopt.fields import JobTable, Length, Limit, PositiveLength, Text, one_or_more, plain_number, unit_of
+from shimopt.fields import (
+    JobTable,
+    Length,
+    Limit,
+    PositiveLength,
+    Text,
+    length_in,
+    one_or_more,
+    plain_number,
+    unit_of,
+)
 from shimopt.job.model import Heat, Tightening, Window
-from shimopt.lengths import spelled
+from shimopt.lengths import decimal_text, spelled
 
 __all__ = ["HeatTable", "StateTable", "TighteningTable", "WindowTable"]
 
@@ -59,11 +69,29 @@ def _told(value: Any) -> str:
     return str(value)
 
 
+def _preload(value: Any, info: ValidationInfo) -> tuple[int, int]:
+    """The least and the most preload [nm], as people say it: without a sign."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise RefusedError("a preload goes from so much to so much", "write it like preload = [2, 3]")
+    least, most = (_unsigned(end, info) for end in value)
+    if least > most:
+        raise RefusedError("the first end of a preload is the smaller one", "swap them")
+    return least, most
+
+
+def _unsigned(value: Any, info: ValidationInfo) -> int:
+    nm = length_in(value, info)
+    if nm < 0:
+        raise RefusedError("a preload is said without a sign", "take the minus out: 2 of preload is 2")
+    return nm
+
+
 Temperature = Annotated[tuple[str, Fraction], BeforeValidator(_temperature)]
 Coefficient = Annotated[Fraction, BeforeValidator(_coefficient)]
 TorqueField = Annotated[Torque, BeforeValidator(_torque)]
 When = Annotated[str, BeforeValidator(_when)]
 Told = Annotated[str, BeforeValidator(_told)]
+Preload = Annotated[tuple[int, int], BeforeValidator(_preload)]
 
 
 class LengthTable(JobTable):
@@ -100,12 +128,30 @@ Lengths = Annotated[list[LengthTable], BeforeValidator(one_or_more)]
 
 
 class WindowTable(JobTable):
-    """`[window]`, or `window = { ... }` of a gap."""
+    """`[window]`, or `window = { ... }` of a gap; `preload` and its target say without a sign what lies below zero."""
 
     min: Limit
     max: Limit
     source: Text
     target: Length | None = None
+    preload: Preload | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _as_preload_is_said(cls, value: Any, info: ValidationInfo) -> Any:
+        if not isinstance(value, dict) or "preload" not in value:
+            return value
+        if "min" in value or "max" in value:
+            raise RefusedError("a window is said as a preload or by min and max, not both", "keep one of them")
+        try:
+            least, most = _preload(value["preload"], info)
+        except RefusedError:
+            # the field says so itself
+            return {**value, "min": "none", "max": "none"}
+        signed = {"min": -most, "max": -least}
+        if "target" in value:
+            signed["target"] = -_unsigned(value["target"], info)
+        return {**value, **{key: f"{decimal_text(nm, 'mm')} mm" for key, nm in signed.items()}}
 
     @model_validator(mode="after")
     def _in_order(self, info: ValidationInfo) -> WindowTable:

@@ -12,7 +12,12 @@ from shimopt.lengths import Bracket, LengthError, length_of, toleranced
 __all__ = ["reading_after", "readings_after"]
 
 _WHERE = "--after"
-_HOW = 'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not) or "NAME=0.23 mm ± 0.01 mm"'
+_HOW = (
+    'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not), "NAME=0.23 mm ± 0.01 mm" or '
+    '"NAME=preload 2 to 3 thou"'
+)
+
+_UNSIGNED = "preload and play are said without a sign"
 
 
 def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
@@ -42,8 +47,23 @@ def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
 def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
-    A length without ± is taken to be known as finely as the gap was when it was first read.
+    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. A length without ± is taken to be
+    known as finely as the gap was when it was first read.
     """
+    side, _, said = text.strip().partition(" ")
+    if side == "preload" and " to play " in said:
+        pinched, _, loose = said.partition(" to play ")
+        unit = "".join(ch for ch in loose if ch.isalpha() or ch in "µμ")
+        low = _one(pinched if _has_unit(pinched) or not unit else f"{pinched} {unit}", job.unit)
+        high = _one(loose, job.unit)
+        if low.low < 0 or high.low < 0:
+            raise LengthError(_UNSIGNED, _HOW)
+        return Bracket.between(-low.high, high.high)
+    if side in ("preload", "play"):
+        found = reading_after(said, gap, job)
+        if found.best < 0:
+            raise LengthError(_UNSIGNED, _HOW)
+        return found if side == "play" else Bracket(-found.high, -found.best, -found.low)
     low_text, between, high_text = text.partition(" to ")
     if between:
         high = _one(high_text, job.unit)
