@@ -24,7 +24,7 @@ SIZES = [float(line.part.thickness.best / 25_400) for line in STOCK]
 
 def order_of(sizes: list[int], order: str = "") -> list[float]:
     stack = [SIZES.index(size) for size in sizes]
-    return [SIZES[i] for i in fitting_order(stack, STOCK, order)]
+    return [SIZES[i] for i in fitting_order(stack, STOCK, Seat("", order=order))]
 
 
 def test_thin_pieces_go_between_thick_ones_unless_the_seat_says_otherwise() -> None:
@@ -36,11 +36,41 @@ def test_thin_pieces_go_between_thick_ones_unless_the_seat_says_otherwise() -> N
 
 @given(st.lists(st.integers(0, 4), max_size=6), st.sampled_from(["thin between thick", "thin outside"]))
 def test_an_order_keeps_all_pieces_and_its_ends_are_the_thickest_or_the_thinnest(stack: list[int], order: str) -> None:
-    found = fitting_order(stack, STOCK, order)
+    found = fitting_order(stack, STOCK, Seat("", order=order))
     assert sorted(found) == sorted(stack)
     if len(stack) > 2:
         ends, sizes = sorted([SIZES[found[0]], SIZES[found[-1]]]), sorted(SIZES[i] for i in stack)
         assert ends == (sizes[-2:] if order == "thin between thick" else sizes[:2])
+
+
+def turning(*pieces: tuple[str, str, str], order: str = "") -> list[str]:
+    """Pieces (thickness in mm, hardness, form) of one stack, as they go in where the other side turns."""
+    lines = [shim(size, 1, unit="mm") for size, _, _ in pieces]
+    lines = [
+        replace(line, part=replace(line.part, name=size, hardness=hardness, form=form))
+        for line, (size, hardness, form) in zip(lines, pieces, strict=True)
+    ]
+    found = fitting_order(range(len(lines)), lines, Seat("front", moving_face=True, order=order))
+    return [lines[i].part.name for i in found]
+
+
+def test_the_hard_piece_goes_against_what_turns_and_the_thin_one_to_the_fixed_face() -> None:
+    # common practice (hard washer at the turning face, shims at the still face), listed from the fixed face on
+    assert turning(("1.588", "700 HV", "ring"), ("0.05", "soft", "ring")) == ["0.05", "1.588"]
+    # hardness goes before thickness: a soft thick piece would wear
+    assert turning(("0.5", "hard", "ring"), ("1", "soft", "ring")) == ["1", "0.5"]
+    # nobody said how hard: thick against what turns, but never before one that is known to be hard
+    assert turning(("0.5", "", "ring"), ("1", "", "ring"), ("0.1", "", "ring")) == ["0.1", "0.5", "1"]
+    assert turning(("0.5", "700 HV", "ring"), ("1", "", "ring")) == ["1", "0.5"]
+    # a slotted one can work its way out
+    assert turning(("0.5", "hard", "ring"), ("1", "hard", "slotted")) == ["1", "0.5"]
+
+
+def test_the_seats_own_order_comes_before_what_turns() -> None:
+    pieces = (("0.2", "hard", "ring"), ("0.8", "soft", "ring"), ("1", "soft", "ring"))
+    assert turning(*pieces, order="thin between thick") in (["0.8", "0.2", "1"], ["1", "0.2", "0.8"])
+    # thin ones outside, as asked; of the two at the ends the hard one turns
+    assert turning(*pieces, order="thin outside") == ["0.8", "1", "0.2"]
 
 
 def findings(stack: tuple[int, ...], bores: list[str], seat: Seat) -> list[str]:

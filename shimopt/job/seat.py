@@ -95,8 +95,9 @@ class Seat:
     `bore_play` is the largest allowed difference of a part's bore and the shaft, None for the default; `bore` the
     counterbore; `grooves` is empty where there surely is none; `fillet` the radius between shaft and face; `chamfer` is
     taken off the outer edge of the face; `next_ring` the diameter that a shim must stay inside of; `keyway` whether a
-    tab finds room; `tab` whether a shim must have one; `load` axial [N]; `absent` names features (bore, next_ring) of
-    which the job says that there is none; `grades` sets the grade of findings by their code.
+    tab finds room; `tab` whether a shim must have one; `moving_face` whether something turns against the shims, on
+    the side away from the face; `load` axial [N]; `absent` names features (bore, next_ring) of which the job says that
+    there is none; `grades` sets the grade of findings by their code.
     """
 
     name: str
@@ -114,7 +115,7 @@ class Seat:
     next_ring: Bracket | None = None
     keyway: bool | None = None
     tab: bool | None = None
-    moving_face: bool = False
+    moving_face: bool | None = None
     load: Fraction | None = None
     fewest_pieces: int = 0
     thinnest: int | None = None

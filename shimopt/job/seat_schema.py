@@ -227,7 +227,7 @@ class SeatTable(JobTable):
     next_ring: Hole | None = None
     keyway: StrictBool | None = None
     tab: StrictBool | None = None
-    moving_face: StrictBool = False
+    moving_face: StrictBool | None = None
     load: Annotated[Fraction | None, BeforeValidator(_force)] = None
     most_pieces: Count | None = None
     fewest_pieces: Count | None = None

@@ -73,6 +73,10 @@ class FindingCode(StrEnum):
     EFFECT_FROM_FIGURE = "effect_from_figure"
     EFFECT_FROM_BEVEL = "effect_from_bevel"
     EFFECT_FROM_TRIAL = "effect_from_trial"
+    # places as the job states them
+    GEAR_SHARE_ASKED = "gear_share_asked"
+    GEAR_WAY_ASKED = "gear_way_asked"
+    SEATS_ASKED = "seats_asked"
 
 
 @dataclass(frozen=True, kw_only=True)

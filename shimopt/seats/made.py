@@ -32,7 +32,9 @@ def form_allowed(part: Part, seat: Seat) -> Answer:
         return Unknown("no_form") if seat.forms else None
     if seat.forms and part.form not in seat.forms:
         return Broken("stop", FormNotAllowed(form=part.form, allowed=seat.forms))
-    if seat.moving_face and part.form == "slotted":
+    if part.form == "slotted" and seat.moving_face is None:
+        return Unknown("no_moving_face")
+    if part.form == "slotted" and seat.moving_face:
         return Broken("caution", SlottedOnMovingFace())
     return None
 
@@ -64,6 +66,8 @@ def material_allowed(part: Part, seat: Seat) -> Answer:
 
 def hard_enough(part: Part, seat: Seat) -> Answer:
     """Against a moving face: neither soft nor brittle, nor below the least hardness; scales are not converted."""
+    if seat.moving_face is None:
+        return Unknown("no_moving_face")
     if not seat.moving_face:
         return None
     if not part.hardness:

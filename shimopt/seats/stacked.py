@@ -12,15 +12,16 @@ from fractions import Fraction
 from shimopt.job import Job, Place, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.seats.finding import Broken, Finding
+from shimopt.seats.finding import Broken, Finding, Unknown
+from shimopt.seats.made import hard_enough
 from shimopt.seats.part_facts import StackOverGroove, StandsOverGroove
 from shimopt.seats.rules import found
 from shimopt.seats.shaft import over_groove
 from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
 
-__all__ = ["DEFAULT_ORDER", "bores_alike", "fitting_order", "stack_findings"]
+__all__ = ["bores_alike", "fitting_order", "order_of", "stack_findings"]
 
-DEFAULT_ORDER = "thin between thick"
+_BETWEEN, _MOVING = "thin between thick", "hard or thick against what turns, thin or soft at the fixed face"
 # common practice, no source: bores of one stack that differ by more do not sit on one another
 _ALIKE = 200_000
 
@@ -31,20 +32,43 @@ def bores_alike(parts: Sequence[Part], bore: Bracket | None = None) -> bool:
     return len(bores) < 2 or max(bores) - min(bores) <= _ALIKE
 
 
-def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], order: str = "") -> tuple[int, ...]:
-    """The pieces of a stack in the order in which they go in, the one at the face first.
+def order_of(seat: Seat | None) -> str:
+    """In which order the pieces of a stack go in: as the seat says, else by common practice (no source)."""
+    if seat is not None and seat.order:
+        return seat.order
+    return _MOVING if seat is not None and seat.moving_face else _BETWEEN
 
-    "thin between thick" (common practice where the seat says nothing): the thickest at the two ends, the thinnest in
-    the middle; "thin outside", as cover packs are laid: the other way round.
+
+def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> tuple[int, ...]:
+    """The pieces of a stack in the order in which they go in, the one at the fixed face first.
+
+    Where something turns against the stack, the hardest and thickest piece goes there. "thin between thick" puts the
+    thickest at the two ends, the thinnest in the middle; "thin outside", as cover packs are laid, the other way round.
     """
 
     def size(index: int) -> tuple[Fraction, int]:
         return stock[index].part.thickness.best, index
 
-    outer_first = sorted(stack, key=size, reverse=(order or DEFAULT_ORDER) == DEFAULT_ORDER)
+    def wears(index: int) -> tuple[int, Fraction, int]:
+        return _stands_rubbing(stock[index].part, seat), *size(index)
+
+    order = order_of(seat)
+    if order == _MOVING:
+        return tuple(sorted(stack, key=wears))
+    outer_first = sorted(stack, key=size, reverse=order == _BETWEEN)
     # dealt to the two ends in turn: first, last, second, last but one ...
     front, back = outer_first[0::2], outer_first[1::2]
-    return (*front, *reversed(back))
+    laid = (*front, *reversed(back))
+    turns = seat is not None and seat.moving_face and len(laid) > 1
+    return tuple(reversed(laid)) if turns and wears(laid[0]) > wears(laid[-1]) else laid
+
+
+def _stands_rubbing(part: Part, seat: Seat | None) -> int:
+    """How well a piece stands what turns against it: 2 hard, 1 not known, 0 soft, brittle or slotted."""
+    answer = None if seat is None else hard_enough(part, seat)
+    if part.form == "slotted" or isinstance(answer, Broken):
+        return 0
+    return 1 if isinstance(answer, Unknown) else 2
 
 
 def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
@@ -60,7 +84,7 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
                 Finding(
                     place=place.name,
                     grade="note",
-                    fact=StackOrder(order=seat.order or DEFAULT_ORDER, stated=bool(seat.order)),
+                    fact=StackOrder(order=order_of(seat), stated=bool(seat.order)),
                 )
             )
         findings += _from_memory(place, stack, job.stock)
@@ -79,7 +103,7 @@ def _mixed_bores(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence
 def _over_groove(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence[StockLine]) -> list[Finding]:
     """Pieces that are carried next to the face, and are not where the order of the stack puts them."""
     findings, start = [], Fraction(0)
-    for index in fitting_order(stack, stock, seat.order):
+    for index in fitting_order(stack, stock, seat):
         part = stock[index].part
         answer, at_face = over_groove(part, seat, start), over_groove(part, seat)
         if isinstance(answer, Broken) and isinstance(answer.fact, StandsOverGroove) and not isinstance(at_face, Broken):

@@ -83,7 +83,7 @@ def fit_text(order: Order, number: int, stack: Stack) -> str:
     place = demand.place
     if kept := order.jobs[demand.job].kept(place.name):
         return f"leave in what is in ({pieces_text(kept)})"
-    names = [order_part(order, i) for i in fitting_order(stack, order.stock, place.seat.order if place.seat else "")]
+    names = [order_part(order, i) for i in fitting_order(stack, order.stock, place.seat)]
     groups = [(name, len(list(group))) for name, group in groupby(names)]
     text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups)
     if place.installed:
@@ -121,6 +121,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
     if not order.cards[number].bands:
+        yield "no row can be served by what is there or on offer: stop, and plan again from the reading"
         return
     if order.cards[number].rows:
         yield "further out: something moved, stop and measure again"

@@ -15,22 +15,23 @@ __all__ = ["missing_words", "number_text", "part_words", "provenance_word", "sha
 
 # what a rule lacked, as a person would name it
 _MISSING = {
-    "no_seat": "no seat",
-    "no_shaft_diameter": "no shaft diameter",
-    "no_counterbore": "no counterbore",
-    "no_face": "no face",
-    "no_groove": "no groove",
-    "no_fillet": "no fillet",
-    "no_next_ring": "no next ring",
-    "no_limit_pressure": "no limit pressure",
-    "no_keyway": "no keyway or tab",
-    "no_bore": "no bore diameter of the part",
-    "no_outside": "no outside diameter of the part",
-    "no_edge": "no edge (chamfer) of the part",
-    "no_form": "no form of the part",
-    "no_material": "no material of the part",
-    "no_hardness": "no hardness of the part",
-    "other_hardness_scale": "the hardness is stated in another scale",
+    "no_seat": "seat",
+    "no_shaft_diameter": "shaft diameter",
+    "no_counterbore": "counterbore",
+    "no_face": "face",
+    "no_groove": "groove",
+    "no_fillet": "fillet",
+    "no_next_ring": "next ring",
+    "no_limit_pressure": "limit pressure",
+    "no_keyway": "keyway or tab",
+    "no_moving_face": "whether the face turns",
+    "no_bore": "bore of the part",
+    "no_outside": "outside diameter of the part",
+    "no_edge": "edge (chamfer) of the part",
+    "no_form": "form of the part",
+    "no_material": "material of the part",
+    "no_hardness": "hardness of the part",
+    "other_hardness_scale": "hardness in one scale for seat and part",
 }
 _OF_PARTS = {key for key, words in _MISSING.items() if words.endswith("of the part")} | {"other_hardness_scale"}
 
@@ -60,9 +61,10 @@ def missing_words(code: str) -> str:
 
 
 def wanting(facts: Iterable[Fact]) -> str:
-    """All that rules lacked, in a row."""
+    """All that rules lacked, in one sentence."""
     lacked = {one.what for fact in facts if isinstance(fact, stack.NotChecked) for one in fact.missing}
-    return listed([words for code, words in _MISSING.items() if code in lacked], len(_MISSING))
+    named = listed([words for code, words in _MISSING.items() if code in lacked], len(_MISSING))
+    return f"Not checked, not given: {named}. See: shimopt fit JOB."
 
 
 def _not_checked(fact: stack.NotChecked) -> str:
@@ -70,8 +72,7 @@ def _not_checked(fact: stack.NotChecked) -> str:
     count = {one.what: one.parts for one in fact.missing}
     seat = [words for code, words in _MISSING.items() if code in count and code not in _OF_PARTS]
     parts = [f"{words} ({count[code]})" for code, words in _MISSING.items() if code in count and code in _OF_PARTS]
-    rules = sorted({one.rule for one in fact.missing})
-    return f"not checked ({', '.join(rules)}): {', '.join([*seat, *parts])}"
+    return f"not checked, not given: {', '.join([*seat, *parts])}"
 
 
 def part_words(fact: Fact, say: Speaker) -> str:
@@ -195,7 +196,7 @@ def part_words(fact: Fact, say: Speaker) -> str:
         case part.FormNotAllowed():
             return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():
-            return "is slotted and lies against a face that turns: it can work its way out"
+            return "is slotted, and the face turns: it can work its way out"
         case part.NeedsTab():
             return f"has no tab (it is a {shown(fact.form)}), and this seat holds its shims by one"
         case part.TabHasNoRoom():
@@ -203,8 +204,8 @@ def part_words(fact: Fact, say: Speaker) -> str:
         case part.MaterialNotAllowed():
             return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SoftOnMovingFace():
-            least = f", at least {shown(fact.least)} is wanted" if fact.least else ""
-            return f"is {shown(fact.hardness)} against a face that turns{least}"
+            between = f"a piece of at least {shown(fact.least)}" if fact.least else "a hard piece"
+            return f"is {shown(fact.hardness)}, and the face turns: only with {between} between"
     return ""
 
 

@@ -12,7 +12,7 @@ from shimopt.seats import Finding, stack_findings
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import wanting
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
 
@@ -102,6 +102,12 @@ def assumed_words(order: Order) -> list[str]:
             f"The final reading is taken as exact for {listed(exactly)}: no ± is stated. `final_reading` states one."
         )
         texts.append(words)
+    by_blades = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.by_blades]
+    if by_blades:
+        texts.append(
+            f"The final reading of {listed(by_blades)} is taken with blades that step as today's: what lies between "
+            "two readings is not asked for."
+        )
     unloaded = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.gap.reading.no_preload_assumed]
     if unloaded:
         texts.append(f"No preload: {listed(unloaded)} may be tighter than 0, which the reading cannot tell.")
@@ -115,13 +121,8 @@ def assumed_words(order: Order) -> list[str]:
         texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
-    unchecked = sum(screening.unchecked for screening in order.screenings)
-    if unchecked:
-        words = wanting(finding.fact for screening in order.screenings for finding in screening.findings)
-        cases = plural(unchecked, "case")
-        texts.append(
-            f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
-        )
+    if any(screening.unchecked for screening in order.screenings):
+        texts.append(wanting(finding.fact for screening in order.screenings for finding in screening.findings))
     return texts
 
 

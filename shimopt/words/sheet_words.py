@@ -86,8 +86,7 @@ def sheet_answer(decision: Decision) -> str:
 def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
     """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
     job, found = decision.job, []
-    seat = job.place[place].seat
-    for index in fitting_order(decision.stacks.get(place, ()), job.stock, seat.order if seat else ""):
+    for index in fitting_order(decision.stacks.get(place, ()), job.stock, job.place[place].seat):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, say)
         found.append(

@@ -14,6 +14,7 @@ from shimopt.lengths import spelled
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
+    from shimopt.job import Seat
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
 
@@ -67,18 +68,19 @@ class Speaker:
         counted = Counter(self.part(i) for i in stack)
         return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
 
-    def row(self, stack: Stack, order: str = "") -> str:
-        """A stack's parts as they go in by a seat's `order`, neighbours of one kind counted."""
+    def row(self, stack: Stack, seat: Seat | None = None) -> str:
+        """A stack's parts as they go in on a seat, neighbours of one kind counted."""
         from shimopt.seats import fitting_order
 
-        names = groupby(self.part(i) for i in fitting_order(stack, self.stock, order))
+        names = groupby(self.part(i) for i in fitting_order(stack, self.stock, seat))
         groups = [(name, len(list(group))) for name, group in names]
         return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
 
-    def ordered(self, stack: Stack, order: str) -> str:
+    def ordered(self, stack: Stack, seat: Seat | None) -> str:
         """The same, saying so where the order matters."""
         mixed = len({self.stock[i].part.thickness.best for i in stack}) > 1
-        return f"{self.row(stack, order)}, in this order from the face" if mixed else self.row(stack, order)
+        face = "fixed face" if seat is not None and seat.moving_face else "face"
+        return f"{self.row(stack, seat)}, in this order from the {face}" if mixed else self.row(stack, seat)
 
     def money(self, cost: Fraction) -> str:
         """A cost with its currency, where one is named."""

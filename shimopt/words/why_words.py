@@ -238,6 +238,6 @@ def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) 
         return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
     thick = say(decision.outcome.thickness[place].best)
     before = f" in place of {say.stack(was_in)}" if was_in else ""
-    moved = effect * decision.change(place)
+    moved = effect * decision.changes.at[place].thicker
     sign = "adds" if moved > 0 else "takes off"
     return f"{start}: {say.stack(stack)} ({thick}){before} {sign} {say(abs(moved))}."

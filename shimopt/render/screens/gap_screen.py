@@ -80,7 +80,7 @@ def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:
         return f"keep {pieces_text(kept)}"
     if stack and stack == place.installed:
         return f"leave {say.stack(stack)} in"
-    return f"fit {say.ordered(stack, place.seat.order if place.seat else '')}{_where(decision, gap.name, say)}"
+    return f"fit {say.ordered(stack, place.seat)}{_where(decision, gap.name, say)}"
 
 
 def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:

@@ -23,7 +23,6 @@ from shimopt.words.speaker import (
     Speaker,
     ended,
     listed,
-    plural,
 )
 
 __all__ = ["screen_lines"]
@@ -165,7 +164,7 @@ def _findings(decision: Decision, say: Speaker) -> list[str]:
     if len(texts) > _MOST_FINDINGS:
         texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
     if decision.screening.unchecked:
-        texts.append(_not_checked(decision))
+        texts.append(wanting(finding.fact for finding in decision.findings))
     return texts
 
 
@@ -177,13 +176,6 @@ def _subject(finding: Finding) -> str:
 def _joined(subject: str, words: str, where: list[str]) -> str:
     named = [place for place in where if place]
     return f"{subject}{f' on {listed(named, 5)}' if named else ''}: {words}."
-
-
-def _not_checked(decision: Decision) -> str:
-    """One line for all rules that lacked a dimension, over all places and parts."""
-    words = wanting(finding.fact for finding in decision.findings)
-    cases = plural(decision.screening.unchecked, "case")
-    return f"Not checked for want of dimensions ({cases} of rule, part and place): {words}. See: shimopt fit JOB."
 
 
 def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:
