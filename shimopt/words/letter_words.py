@@ -18,7 +18,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
-from shimopt.words.speaker import Speaker, begun, chance_text, listed, pieces_text, plural
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, number_word, pieces_text, plural
 
 __all__ = [
     "PICTURE_KEY",
@@ -38,11 +38,6 @@ __all__ = [
 
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 _MOST_NAMED = 3
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
-
-def _count(number: int) -> str:
-    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
 
 def answer_words(decision: Decision) -> str:
@@ -53,14 +48,14 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         if total == 1:
             return f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
-        many = f"{_count(len(wrong)).capitalize()} of {_count(total)} places"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right with the parts at hand: {listed(wrong, _MOST_NAMED)}."
     new = any(decision.stacks.values())
-    certainly = f", though {_count(unsure)} of them not beyond doubt" if unsure else ""
+    certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure else ""
     start = (
         f"The clearance {'will be' if new else 'is'}"
         if total == 1
-        else (f"All {_count(total)} clearances {'will be' if new else 'are'}")
+        else (f"All {number_word(total)} clearances {'will be' if new else 'are'}")
     )
     return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
 
@@ -94,11 +89,11 @@ def _what(decision: Decision) -> str:
     for names, one, many in ((fitted, "gets a shim", "get shims"), (inside, "got a shim", "got shims")):
         if names:
             named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
-            said.append(f"{_count(len(names))} {one if len(names) == 1 else many}{named}")
+            said.append(f"{number_word(len(names))} {one if len(names) == 1 else many}{named}")
     left = total - len(fitted) - len(inside)
     if left:
         alone = "is left as it is" if left == 1 else "are left as they are"
-        said.append(f"{_count(left)} {alone}")
+        said.append(f"{number_word(left)} {alone}")
     return "; ".join(said)
 
 
@@ -137,9 +132,9 @@ def allowed_words(decision: Decision, say: Speaker) -> str:
     sources = list(dict.fromkeys(gap.window.source for gap in decision.job.gaps))
     window = common_window(decision)
     if window is None:
-        return f"What is allowed is stated in: {listed(sources, 3)}."
+        return f"What is allowed is stated in: {ended(listed(sources, 3))}"
     everywhere = " everywhere" if len(decision.job.gaps) > 1 else ""
-    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {listed(sources, 3)}."
+    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {ended(listed(sources, 3))}"
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:

@@ -18,7 +18,9 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["Speaker", "begun", "chance_text", "listed", "pieces_text", "plural"]
+__all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "pieces_text", "plural"]
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,17 @@ def listed(names: Sequence[str], most: int = 6) -> str:
 def begun(sentence: str) -> str:
     """A sentence with its first letter large."""
     return sentence[:1].upper() + sentence[1:]
+
+
+def ended(text: str) -> str:
+    """Text that somebody typed, made harmless, as a sentence: with a full stop where it does not end in a sign."""
+    safe = shown(text, len(text)).rstrip()
+    return safe if safe.endswith((".", "?", "!", "…")) else f"{safe}."
+
+
+def number_word(count: int) -> str:
+    """A small number as a word, a larger one in figures."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
 def plural(count: int | Fraction, word: str) -> str:

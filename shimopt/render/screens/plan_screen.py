@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
-from shimopt.render.screens.gap_screen import gap_lines, places_list, swap_list
+from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
@@ -21,6 +21,7 @@ from shimopt.words.reading_words import assumption_words, reading_words
 from shimopt.words.reason_words import reason_words, scarce_words, way_words
 from shimopt.words.speaker import (
     Speaker,
+    ended,
     listed,
 )
 
@@ -42,7 +43,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
             section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
             gap_lines(decision, say, width, marks),
             section("Places", places_list(decision, say), width),
-            swap_list(decision, say, width),
+            change_list(decision, say, width),
             section("Buy", purchase_words(decision, say), width),
             _balances(decision, say, width),
             section("Why", _reasons(decision, say), width),
@@ -70,7 +71,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = bold(headline(decision, say), width)
-    lines += plain(f"{shown(decision.job.title)}. All lengths in {say.unit}.", width)
+    lines += plain(f"{ended(decision.job.title)} All lengths in {say.unit}.", width)
     if start := start_words(decision.job):
         lines += plain(start, width)
     if exact := exactness(decision):
