@@ -19,7 +19,7 @@ from shimopt.machine import beside
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
-from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes
+from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
 
 __all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
 
@@ -43,12 +43,14 @@ def load_job(
     'Swing bridge drive, idler shafts'
     """
     file = job_path(Path(path))
+    # before it is read: whoever changes it in between is noticed when something is to be written into it
+    version = file_fingerprint(file)
     written = Written(read_toml(file), str(file))
     own_drawer = None if drawer is None else Path(drawer)
 
     def named(window: Window | None, problems: list[Problem]) -> Named:
         found = named_files(written, file.parent, window, problems, drawer=own_drawer)
-        sources = replace(found.sources, job=file) if found.sources else None
+        sources = replace(found.sources, job=file, version=version) if found.sources else None
         return replace(found, inputs=(str(file), *found.inputs), sources=sources)
 
     return job_of(written, named, from_start=from_start)
