@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from shimopt.reasons import gap_reasons as gap
+from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
@@ -97,6 +98,9 @@ def because(reason: Reason, say: Speaker) -> str:
                 f"{pieces(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
                 "fitted until it is bought."
             )
+        case shared.SplitNotStated():
+            kept = "" if isinstance(reason, shared.SplitByName) else "; it was left as near as can be to what was there"
+            return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
     return ""

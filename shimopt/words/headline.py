@@ -175,7 +175,9 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
-    unmet = [b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in b.gaps)]
+    unmet = [
+        b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
+    ]
     if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
     if unproven:

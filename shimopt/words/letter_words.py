@@ -9,7 +9,7 @@ from shimopt.arithmetic.clearance import thickness_of
 from shimopt.arithmetic.needed import Span
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
-from shimopt.job import Gap, Window
+from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
@@ -155,7 +155,7 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
     said = []
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
-        start = f"{shown(balance.name)} ({listed(balance.gaps, 4)})"
+        start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue
@@ -164,9 +164,20 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
         if balance.within is not None:
             asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
-        alike = "they come out alike" if not found.spread_after else f"they come out alike to within {after}"
+        come = "their packs come out equal" if balance.places else "they come out alike"
+        alike = come if not found.spread_after else f"{come} to within {after}"
+        alike += _meant(balance, say)
         said.append(f"{start}: {alike}{asked}.")
     return said
+
+
+def _meant(balance: Balance, say: Speaker) -> str:
+    """Which of them is meant to be larger than the others, and by how much."""
+    more = "thicker" if balance.places else "larger"
+    meant = (
+        f", {shown(name)} being meant {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by
+    )
+    return "".join(meant)
 
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:

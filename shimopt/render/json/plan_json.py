@@ -61,6 +61,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": balance.name,
                 "gaps": list(balance.gaps),
+                "places": list(balance.places),
                 "spread_before": mm(outcome.balances[balance.name].spread_before),
                 "spread_after": mm(outcome.balances[balance.name].spread_after),
                 "within": mm(balance.within),

@@ -133,11 +133,13 @@ def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
         before, after = say(found.spread_before), say(found.spread_after)
         asked = "no limit asked" if balance.within is None else f"at most {say(balance.within)} asked"
         state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
+        more, start = ("thicker", "as it was") if balance.places else ("larger", "as read")
         offset = "".join(
-            f"; {shown(name)} is meant {say(larger)} larger" for name, larger in balance.offset.items() if larger
+            f"; {shown(name)} is meant {say(larger)} {more}" for name, larger in balance.offset.items() if larger
         )
-        compared = f"{listed(balance.gaps)}{offset}"
-        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; {asked}{state}.")
+        compared = f"{listed(balance.members)}{offset}"
+        kind = "packs uneven" if balance.places else "uneven"
+        texts.append(f"{shown(balance.name)} ({compared}): {kind} by {before} {start}, {after} after; {asked}{state}.")
     return section("Balance", texts, width)
 
 
