@@ -94,8 +94,8 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:
     if found.read is None:
-        return replace(gap, reading=Reading(found.predicted, "record"), bare=False, again=None, blades=None)
-    return replace(gap, reading=Reading(found.read, "record after fitting"), bare=False, again=None, blades=None)
+        return replace(gap, reading=Reading(found.predicted, "record"), typed_in=None, again=None, blades=None)
+    return replace(gap, reading=Reading(found.read, "record after fitting"), typed_in=None, again=None, blades=None)
 
 
 def _outside(best: Fraction, gap: Gap) -> bool:

@@ -183,8 +183,9 @@ class Gap:
     effects: tuple[tuple[str, Fraction], ...]
     seat: Seat | None = None
     _: KW_ONLY
-    # whether the reading was typed as a bare number, for the guard against a number typed in the wrong unit
-    bare: bool = False
+    # the unit in which its bare numbers were typed, None where they carried their own; whether somebody looked again
+    typed_in: str | None = None
+    checked: bool = False
     least_chance: Fraction | None = None
     heat: Heat | None = None
     cold_window: Window | None = None

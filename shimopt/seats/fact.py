@@ -67,6 +67,7 @@ class FindingCode(StrEnum):
     COVER_FREE_ASSUMED = "cover_free_assumed"
     READING_FAR_OFF = "reading_far_off"
     READING_SUSPECT = "reading_suspect"
+    SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
     # an effect
