@@ -12,8 +12,9 @@ from fractions import Fraction
 
 from shimopt.job.model import Gap, Job, Place, clusters_of
 from shimopt.job.record import RecordedGap, last_settled, pieces_moved
+from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.parts.drawer import matching_line
+from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
 __all__ = ["started_from_last_record"]
@@ -72,11 +73,7 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     for place in job.places:
         parts[place.name] = []
         for piece in last.places.get(place.name, ()):
-            at = matching_line(piece, tuple(stock))
-            if at is None:
-                at = len(stock)
-                stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 0))
-            parts[place.name].append(stock[at].part)
+            parts[place.name].append(_part_of(piece, stock))
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
     places = (
@@ -90,6 +87,26 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
         stock=ordered,
         as_first_read={gap.name: gap.reading for gap in job.gaps},
     )
+
+
+def _part_of(piece: FittedPiece, stock: list[StockLine]) -> Part:
+    """The part that a recorded piece is; one that was measured when it was fitted gets a line of its own."""
+    at = matching_line(piece, tuple(stock))
+    if at is not None and (piece.piece is not None or _alike(stock[at].part.thickness, piece.thickness)):
+        return stock[at].part
+    like = next((line.part for line in stock if line.part.name == piece.part), None)
+    part = Part(piece.part, piece.thickness, piece.piece)
+    if like is not None:
+        part = replace(like, thickness=piece.thickness, piece=piece.piece, measured=True, at="")
+    if all(line.part != part for line in stock):
+        stock.append(StockLine(part, 0))
+    return part
+
+
+def _alike(one: Bracket, other: Bracket) -> bool:
+    """Whether two thicknesses are the same as far as a record can say: it knows whole nanometres."""
+    ends = ((one.low, other.low), (one.best, other.best), (one.high, other.high))
+    return all(abs(here - there) <= 1 for here, there in ends)
 
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:
@@ -108,7 +125,7 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     begun = last.drawer == "pending" and last.drawer_before == drawer_now
     if last.drawer == "untouched" or begun:
         for piece, count in pieces_moved(last_settled(job.records, job.was_in), last).items():
-            at = matching_line(piece, tuple(stock))
+            at = matching_line(piece, tuple(stock), taken=count > 0)
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
     return stock

@@ -162,7 +162,7 @@ def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *
     changes = []
     for piece, into in pieces_moved(before, after).items():
         if bought and into > 0:
-            at = matching_line(piece, stock)
+            at = matching_line(piece, stock, taken=True)
             into = min(into, 0 if at is None else stock[at].on_hand)
         changes.append(Change(piece, -into))
     return changes
