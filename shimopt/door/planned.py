@@ -96,14 +96,14 @@ class Plan:
         """
         from shimopt.words.speaker import Speaker
 
-        say, rows = Speaker(self.job.unit, self.job.stock), []
+        say, rows = Speaker.of(self.job), []
         for place in self.job.places:
             stack = self.stacks.get(place.name, ())
             rows.append(
                 {
                     "place": place.name,
                     "seat": place.seat.name if place.seat else None,
-                    "stack": say.stack(stack) if stack else "",
+                    "stack": say.stack(stack, place.name) if stack else "",
                     "pieces": len(stack),
                 }
                 | _bracket("thickness", self.outcome.thickness[place.name])
@@ -143,7 +143,7 @@ class Plan:
         from shimopt.words.headline import headline
         from shimopt.words.speaker import Speaker
 
-        answer = headline(self.decision, Speaker(self.job.unit, self.job.stock))
+        answer = headline(self.decision, Speaker.of(self.job))
         table = self.gaps.to_html(index=False, max_rows=_MOST_ROWS_SHOWN, border=0)
         return f"<p><b>{escape(self.job.title)}</b>: {escape(answer)}</p>\n{table}"
 
