@@ -17,7 +17,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
-__all__ = ["started_from_last_record"]
+__all__ = ["recorded_part", "started_from_last_record"]
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -73,7 +73,7 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     for place in job.places:
         parts[place.name] = []
         for piece in last.places.get(place.name, ()):
-            parts[place.name].append(_part_of(piece, stock))
+            parts[place.name].append(recorded_part(piece, stock))
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
     places = (
@@ -89,7 +89,7 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     )
 
 
-def _part_of(piece: FittedPiece, stock: list[StockLine]) -> Part:
+def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     """The part that a recorded piece is; one that was measured when it was fitted gets a line of its own."""
     at = matching_line(piece, tuple(stock))
     if at is not None and (piece.piece is not None or _alike(stock[at].part.thickness, piece.thickness)):
@@ -122,9 +122,9 @@ def _outside(best: Fraction, gap: Gap) -> bool:
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     """The stock without the pieces that are in the machine but still counted in the drawer."""
     stock, last = list(job.stock), job.records[-1]
-    begun = last.drawer == "pending" and last.drawer_before == drawer_now
+    begun = last.drawer in ("pending", "by hand") and last.drawer_before == drawer_now
     if last.drawer == "untouched" or begun:
-        for piece, count in pieces_moved(last_settled(job.records, job.was_in), last).items():
+        for piece, count in pieces_moved(last_settled(job.records, job.was_in, drawer_now), last).items():
             at = matching_line(piece, tuple(stock), taken=count > 0)
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
