@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -40,6 +40,8 @@ class GapBuilder:
             rule = f"the dimensions come to {less} less than nothing, and the window does not expect a preload"
             remedy = "look for a slip in what is added and taken"
             self.problems.append(self.written.problem((*at, form.key), "", rule, remedy))
+        if form.without_shims(getattr(table, form.key)):
+            self.problems += self._shims_in_or_out((*at, form.key), table)
         heat = None if table.heat is None else table.heat.heat()
         allowed = cold if heat is None else self._window_with_heat(cold, heat, at)
         state = dict(self.state) | dict(() if table.state is None else table.state.told())
@@ -51,6 +53,18 @@ class GapBuilder:
             state=tuple(state.items()),
             blades=form.blades(getattr(table, form.key)),
         )
+
+    def _shims_in_or_out(self, at: Keys, table: GapTable) -> Iterator[Problem]:
+        """A reading without shims beside pieces that are said to have been in during it: one of the two is wrong."""
+        moving = table.effects or {table.name: None}
+        for place in (place for place in self.contents.place if place.installed and place.name in moving):
+            pieces = ", ".join(f'"{piece.part}"' for piece in place.installed)
+            rule = f"it is read without shims, and at place {place.name!r} these were in: {pieces}. Which is true?"
+            remedy = (
+                f"if they were out while it was read, write came_out = [{pieces}] at the place instead of installed; "
+                "if they were under it, add shims_in = true to the reading"
+            )
+            yield self.written.problem(at, "", rule, remedy)
 
     def of_row(self, row: GapRow) -> Gap:
         """The gap of a row of the gaps table."""

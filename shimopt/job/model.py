@@ -85,7 +85,7 @@ class Place:
 
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
-    from its target.
+    from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
     """
 
     name: str
@@ -95,6 +95,8 @@ class Place:
     installed: tuple[int, ...] = ()
     keep: bool = True
     keep_within: int | None = None
+    _: KW_ONLY
+    came_out: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
