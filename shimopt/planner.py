@@ -8,7 +8,8 @@ from fractions import Fraction
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
-from shimopt.arithmetic.clearance import Stack, change_of
+from shimopt.arithmetic.changes import Changes, changes_of
+from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.moves import Move, moves_of
 from shimopt.arithmetic.too_few import left_short, short_places
 from shimopt.choose import Choice, LevelResult, Scarce, choose
@@ -17,6 +18,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
+from shimopt.reasons.about_places import about_places
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
@@ -36,6 +38,7 @@ class Decision:
     job: Job
     buy: bool
     stacks: Mapping[str, Stack]
+    changes: Changes
     levels: tuple[LevelResult, ...]
     outcome: Outcome
     nearest: Mapping[str, Nearest]
@@ -46,7 +49,6 @@ class Decision:
     assumptions: tuple[Reason, ...]
     seconds: float
     choices: tuple[Alternative, ...] = ()
-    moves: tuple[Move, ...] = ()
     way: str = "whole"
     scarce: tuple[Scarce, ...] = ()
 
@@ -55,9 +57,10 @@ class Decision:
         """Whether every level is proven best."""
         return all(level.proven for level in self.levels)
 
-    def change(self, place: str) -> Fraction:
-        """By how much a place gets thicker than it was, by best estimate [nm]."""
-        return change_of(self.job.place[place], self.stacks.get(place, ()), self.job.stock).best
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """Every piece that is moved, in the order of work."""
+        return moves_of(self.changes)
 
     def account(self, gap: str) -> Account:
         """Everything that decided about one gap."""
@@ -115,6 +118,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
+            *about_places(job),
             *screening.findings,
             *stack_findings(job, choice.stacks),
             *not_read(job),
@@ -161,6 +165,7 @@ def _bare(chosen: Chosen) -> Decision:
         job=job,
         buy=chosen.buy,
         stacks=stacks,
+        changes=changes_of(job, stacks),
         levels=chosen.choice.levels,
         outcome=chosen.outcome,
         nearest={},
@@ -170,7 +175,6 @@ def _bare(chosen: Chosen) -> Decision:
         gauges={},
         assumptions=tuple(assumptions(job, stacks)),
         seconds=chosen.seconds,
-        moves=moves_of(job, stacks),
         way=chosen.choice.way,
         scarce=chosen.choice.scarce,
     )

@@ -30,3 +30,30 @@ def test_the_hard_washer_is_listed_last_against_the_gear_that_turns(said: Say) -
     assert "fit shim 0,05 + TW B, in this order from the fixed face" in screen
     assert "is soft, and the face turns: only with a hard piece between" in screen
     assert "hard or thick against what turns, thin or soft at the fixed face (common practice)" in screen
+
+
+def test_plan_order_and_card_give_one_answer_where_only_one_pair_of_blades_can_be_served(
+    said: Say, tmp_path: Path
+) -> None:
+    # preload of 2 to 3 thou out of 27 to 28 under the cover: 25 thou of shim, and no thou more or less
+    assert "inside" in said("plan", "cover-no-row-serves")
+    card = tmp_path / "card.txt"
+    order = said("order", "cover-no-row-serves", "--card", str(card), "--card", str(tmp_path / "card.pdf"))
+    assert "what is there serves every gap" in order
+    assert "what lies between two readings is not asked for" in order
+    assert "27 goes, 28 does not  fit 10 thou + 5 thou + 10 thou" in card.read_text()
+
+
+def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Path) -> None:
+    drawer = tmp_path / "drawer.csv"
+    drawer.write_text("part,thickness_thou,on_hand\n,2,4\n,3,2\n")
+    files = [tmp_path / name for name in ("card.txt", "card.pdf", "card.html")]
+    more = [word for file in files for word in ("--card", str(file))]
+    assert "not covered: stop" in said("order", "cover-no-row-serves", "--drawer", str(drawer), *more)
+    for file in (files[0], files[2]):
+        text = " ".join(file.read_text().split()).casefold()
+        assert "no row can be served by what is there or on offer: stop, and plan again from the reading" in text
+    sheet = tmp_path / "sheet.pdf"
+    said("sheet", "cover-no-row-serves", "--drawer", str(drawer), "--card", "-o", str(sheet))
+    assert sheet.exists()
+    assert files[1].exists()

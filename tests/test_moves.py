@@ -7,6 +7,7 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
+from shimopt.arithmetic.changes import changes_of
 from shimopt.arithmetic.moves import Move, moves_of
 from shimopt.choose import choose
 from shimopt.job import Job, load_job
@@ -38,7 +39,7 @@ class Shop:
 def replayed(job: Job, buy: bool) -> None:
     stacks = choose(job, screen(job), buy=buy).stacks
     shop = Shop(job)
-    moves = moves_of(job, stacks)
+    moves = moves_of(changes_of(job, stacks))
     for move in moves:
         shop.move(move)
     for place in job.places:

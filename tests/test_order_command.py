@@ -380,9 +380,11 @@ def test_a_cover_read_by_blades_has_rows_of_blades(capsys: pytest.CaptureFixture
     assert sorted(told[3][1]) == ["S-05", "S-10"]
 
 
-def test_a_gap_without_any_row_has_no_note_about_rows(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(
+    capsys: pytest.CaptureFixture[str], demo: Path
+) -> None:
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
     lines = run(capsys, demo)[1].splitlines()
     at = lines.index("  rear left")
     assert "not covered: stop" in lines[at + 1]
-    assert not lines[at + 2].startswith("    ")
+    assert lines[at + 2].startswith("    no row can be served by what is there or on offer: stop")

@@ -1,17 +1,14 @@
-"""The order of work at a machine that holds pieces already: what comes out, what goes in where, what is left over."""
+"""The order of work at a machine that holds pieces already: a place that is opened is emptied, then filled again."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shimopt.arithmetic.clearance import Stack
-from shimopt.job import Job
+from shimopt.arithmetic.changes import DRAWER, ORDER, Changes
 
-__all__ = ["BENCH", "DRAWER", "ORDER", "Move", "moves_of"]
+__all__ = ["BENCH", "Move", "moves_of"]
 
-BENCH, DRAWER, ORDER = "bench", "drawer", "order"
+BENCH = "bench"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,36 +21,27 @@ class Move:
     out_of: str | None = None
 
 
-def moves_of(job: Job, stacks: Mapping[str, Stack]) -> tuple[Move, ...]:
+def moves_of(changes: Changes) -> tuple[Move, ...]:
     """Every piece that is moved, one row each; nothing of a place that stays as it is.
 
-    A place that is opened is emptied. Its own pieces go back into it first, then pieces off the bench serve any place,
-    then the drawer, places in job order; what neither has is to be ordered. What is left on the bench goes to the
-    drawer.
+    First all that comes out, own pieces that go back too, then all that goes in, then what is left over to the drawer.
     """
-    changed = [place for place in job.places if stacks.get(place.name, ()) != place.installed]
-    out = [Move(i, place.name, BENCH) for place in changed for i in place.installed]
-    bench: defaultdict[int, list[str]] = defaultdict(list)
-    for move in out:
-        bench[move.line].append(move.source)
-    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
-    into: dict[str, list[Move]] = {place.name: [] for place in changed}
-    missing: list[tuple[str, int]] = []
-    for place in changed:
-        for i in stacks.get(place.name, ()):
-            if place.name in bench[i]:
-                bench[i].remove(place.name)
-                into[place.name].append(Move(i, BENCH, place.name, place.name))
-            else:
-                missing.append((place.name, i))
-    for name, i in missing:
-        if bench[i]:
-            into[name].append(Move(i, BENCH, name, bench[i].pop(0)))
-        elif drawer[i] > 0:
-            drawer[i] -= 1
-            into[name].append(Move(i, DRAWER, name))
-        else:
-            into[name].append(Move(i, ORDER, name))
-    goes_in = [move for place in changed for move in sorted(into[place.name], key=lambda move: move.line)]
-    left_over = [Move(i, BENCH, DRAWER, place) for i in sorted(bench) for place in bench[i]]
-    return (*out, *goes_in, *left_over)
+    opened = [change for change in changes if change.changed]
+    out = [Move(i, change.place, BENCH) for change in opened for i in change.was_in]
+    goes_in = []
+    for change in opened:
+        back = [Move(i, BENCH, change.place, change.place) for i in change.stays]
+        new = [
+            Move(piece.line, piece.other, change.place)
+            if piece.other in (DRAWER, ORDER)
+            else Move(piece.line, BENCH, change.place, piece.other)
+            for piece in change.into
+        ]
+        goes_in += sorted((*back, *new), key=lambda move: move.line)
+    over = [
+        Move(piece.line, BENCH, DRAWER, change.place)
+        for change in opened
+        for piece in change.out
+        if piece.other == DRAWER
+    ]
+    return (*out, *goes_in, *sorted(over, key=lambda move: move.line))

@@ -102,7 +102,8 @@ class EffectSource:
     """Where the figure of an effect comes from, and what else is known of it.
 
     `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry`
-    the effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears.
+    the effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears;
+    `not_stated` names what geometry took for granted: "share" (how much of a pack moves the gear), "into_mesh".
     """
 
     place: str
@@ -116,6 +117,7 @@ class EffectSource:
     teeth: tuple[int, int] | None = None
     angle: Fraction | None = None
     on: str = ""
+    not_stated: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,11 +207,12 @@ class Balance:
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """The files that a job was read from and that may be written to."""
+    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then."""
 
     job: Path
     drawer: Path | None
     catalogues: tuple[Path, ...] = ()
+    version: str = ""
 
 
 @dataclass(frozen=True, repr=False)

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, field_v
 
 from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.errors import RefusedError
-from shimopt.fields import JobTable, NotNegative, Reach, Text, whole_number
+from shimopt.fields import JobTable, NotNegative, Reach, SourceText, Text, whole_number
 from shimopt.job.model import EffectSource, Gap, Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, parse_number
@@ -130,8 +130,8 @@ class BevelTable(JobTable):
     teeth: list[Annotated[int, whole_number(3, 1000, "a number of teeth", "count them")]]
     pressure_angle: Annotated[Fraction, BeforeValidator(_angle)]
     on: Literal["wheel", "pinion"]
-    into_mesh: StrictBool = False
-    share: Annotated[Fraction, BeforeValidator(_share)] = Fraction(1)
+    into_mesh: StrictBool | None = None
+    share: Annotated[Fraction, BeforeValidator(_share)] | None = None
 
     @field_validator("teeth")
     @classmethod
@@ -143,10 +143,17 @@ class BevelTable(JobTable):
     def effect(self) -> Fraction:
         """What a shim does to the backlash: it opens it, or closes it where it pushes the gear into mesh.
 
-        `share` is how much of its thickness moves the gear: half where two packs hold it between them.
+        `share` is how much of its thickness moves the gear (all of it where nothing is said): half where two packs
+        hold it between them.
         """
-        found = bevel_effect(self.pressure_angle, pitch_angle((self.teeth[0], self.teeth[1]), self.on), self.share)
+        share = Fraction(1) if self.share is None else self.share
+        found = bevel_effect(self.pressure_angle, pitch_angle((self.teeth[0], self.teeth[1]), self.on), share)
         return -found if self.into_mesh else found
+
+    @property
+    def not_stated(self) -> tuple[str, ...]:
+        """What is taken for granted."""
+        return tuple(key for key in ("share", "into_mesh") if getattr(self, key) is None)
 
 
 class TrialTable(JobTable):
@@ -160,7 +167,7 @@ class EffectTable(JobTable):
     """An effect that is computed, or stated with its source; a stated `figure` wins over what is computed."""
 
     figure: Annotated[Fraction, BeforeValidator(_number)] | None = None
-    source: Text | None = None
+    source: SourceText | None = None
     bevel: BevelTable | None = None
     trial: list[TrialTable] | None = None
 
@@ -201,7 +208,17 @@ class EffectTable(JobTable):
         if self.bevel is not None:
             teeth, effect = (self.bevel.teeth[0], self.bevel.teeth[1]), self.bevel.effect()
             angle, on = self.bevel.pressure_angle, self.bevel.on
-            return EffectSource(place, "bevel", effect, source, geometry=effect, teeth=teeth, angle=angle, on=on)
+            return EffectSource(
+                place,
+                "bevel",
+                effect,
+                source,
+                geometry=effect,
+                teeth=teeth,
+                angle=angle,
+                on=on,
+                not_stated=self.bevel.not_stated,
+            )
         if self.trial is not None:
             one, two = self.trial
             low, best, high = trial_effect((one.stack, two.stack), (one.reading, two.reading))

@@ -13,9 +13,6 @@ from shimopt.ordering.coverage import Candidate, Coverage
 
 __all__ = ["Band", "BladeRow", "Card", "blade_rows", "card_of"]
 
-# more rows than a card could hold: the bands say it shorter
-_MOST_ROWS = 60
-
 
 @dataclass(frozen=True, slots=True)
 class Band:
@@ -97,12 +94,9 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     there, which is minus the gap.
     """
     demand = coverage.demand
-    if demand.gap.blades is None or not bands:
+    if demand.gap.blades is None or demand.step is None or not bands:
         return []
-    go, no_go = (Fraction(blade) for blade in demand.gap.blades)
-    step, sign = no_go - go, -1 if demand.gap.reading.opens else 1
-    if min(demand.below, demand.above) < step / 2 or (demand.width + demand.below + demand.above) / step > _MOST_ROWS:
-        return []
+    go, step, sign = Fraction(demand.gap.blades[0]), demand.step, -1 if demand.gap.reading.opens else 1
     least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))
     low = go - (go + step / 2 - least) // step * step
     rows = []

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from shimopt.arithmetic.clearance import NOTHING, thickness_of
 from shimopt.candidates import Scale
@@ -20,13 +21,17 @@ from shimopt.seats import Screening
 
 __all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
+# more pairs of blades than a card has rows for: its stretches say it shorter
+_MOST_PAIRS = 60
+
 
 @dataclass(frozen=True, slots=True)
 class Demand:
     """The final readings that one gap may show [nm], and the stock lines that may serve it.
 
     `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
-    `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm].
+    `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm],
+    `by_blades` whether only what pairs of neighbouring blades can show has to be served.
     """
 
     job: int
@@ -38,11 +43,46 @@ class Demand:
     above: Fraction
     usable: tuple[int, ...]
     was_in: Bracket = NOTHING
+    by_blades: bool = False
 
     @property
     def effect(self) -> Fraction:
         """How much the gap changes per unit of thickness at its place."""
         return self.gap.effects[0][1]
+
+    @property
+    def step(self) -> Fraction | None:
+        """How far apart the blades are that the final reading can be told by, None where blades cannot tell it [nm]."""
+        if self.gap.blades is None:
+            return None
+        step = Fraction(self.gap.blades[1] - self.gap.blades[0])
+        told = min(self.below, self.above) >= step / 2
+        return step if told and (self.width + self.below + self.above) / step <= _MOST_PAIRS else None
+
+    @property
+    def pairs(self) -> list[Fraction]:
+        """The best estimates in the range that a pair of neighbouring blades can show, rising [nm]."""
+        if self.step is None or self.gap.blades is None:
+            return []
+        sign = -1 if self.gap.reading.opens else 1
+        middle = sign * (self.gap.blades[0] + self.step / 2)
+        middle += ceil((self.low - middle) / self.step) * self.step
+        return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]
+
+    def as_read(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
+        """The best estimates from .. to as pairs of blades show them: each pair stands for all that is nearest to it.
+
+        None where they hold no pair.
+        """
+        pairs = self.pairs
+        held = [n for n, middle in enumerate(pairs) if start <= middle <= end]
+        if not held:
+            return None
+        first, last = held[0], held[-1]
+        return (
+            self.low if first == 0 else (pairs[first - 1] + pairs[first]) / 2,
+            self.high if last == len(pairs) - 1 else (pairs[last] + pairs[last + 1]) / 2,
+        )
 
     @property
     def width(self) -> Fraction:
@@ -127,4 +167,5 @@ def _lengths(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Iterable[
     for demand in demands:
         window = demand.gap.window
         yield from (demand.low, demand.gap.reading.bracket.best, demand.high, demand.below, demand.above)
+        yield from (middle / 2 for middle in demand.pairs[:2])
         yield from (Fraction(limit) for limit in (window.min, window.max) if limit is not None)

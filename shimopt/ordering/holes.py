@@ -64,7 +64,7 @@ def holes_of(
     for segment in open_:
         for start, end in _cut(scale.length(segment.start), scale.length(segment.end), nothing):
             chance = chance_between(demand, start, end)
-            finer = None if exact is None else _finer(demand, exact, start, end, scale)
+            finer = None if exact is None else _finer(demand, exact, *_read_in(demand, start, end), scale)
             if nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing):
                 found.append(
                     Hole(
@@ -74,7 +74,7 @@ def holes_of(
                         chance,
                         "metal",
                         finer,
-                        metal=_metal(demand, nothing, start, end),
+                        metal=_metal(demand, nothing, *_read_in(demand, start, end)),
                         surely=_surely_out(demand, start, end),
                     )
                 )
@@ -86,11 +86,17 @@ def holes_of(
                 hopeless = any(
                     (s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless
                 )
-                between = _between(demand, start, end)
+                between = _between(demand, *_read_in(demand, start, end))
                 grind = _to_grind(demand, stock, between)
                 cause = "sizes" if hopeless else "kept back"
                 found.append(Hole(number, start, end, chance, cause, finer if hopeless else None, between, grind))
     return found
+
+
+def _read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
+    """The first and the last best estimate that can be read from .. to: all, or what pairs of blades can show."""
+    pairs = [middle for middle in demand.pairs if start <= middle <= end] if demand.by_blades else []
+    return (pairs[0], pairs[-1]) if pairs else (start, end)
 
 
 def _too_coarse(demand: Demand) -> bool:

@@ -49,7 +49,10 @@ def recheck(
         for band in card.bands:
             if not _suits(demand, band.stack):
                 raise FaultError(f"the card of {name} fits what does not suit its seat")
-            if not all(surely_inside(demand, reading, band.stack, stock) for reading in (band.start, band.end)):
+            ends = [band.start, band.end]
+            if demand.by_blades:
+                ends = [middle for middle in demand.pairs if band.start <= middle <= band.end]
+            if not ends or not all(surely_inside(demand, reading, band.stack, stock) for reading in ends):
                 raise FaultError(f"the card of {name} is not sure from {band.start} to {band.end} nm")
         told = sorted(
             [(band.start, band.end) for band in card.bands]

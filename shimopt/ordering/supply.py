@@ -45,7 +45,11 @@ class Supply:
             most = demand.place.most_pieces
             while True:
                 try:
-                    found.append(self._coverage(demand, plentiful, most))
+                    coverage = self._coverage(demand, plentiful, most)
+                    if coverage.hopeless and demand.pairs:
+                        # between two blades nothing can be read: what a pair shows has to be served, no more
+                        coverage = self._coverage(replace(demand, by_blades=True), plentiful, most)
+                    found.append(coverage)
                     break
                 except TooManyError:
                     if most == 1:
@@ -70,7 +74,7 @@ class Supply:
         found: dict[Stack, tuple[int, int]] = {}
         sizes = Sizes(demand, self.stock, self.scale)
         for stack in (*_as_it_is(demand.place), *self._in_reach(demand, most)):
-            start, end = sizes.served_by(stack)
+            start, end = self._as_read(demand, *sizes.served_by(stack))
             start, end = max(start, low), min(end, high)
             # one reading alone matters only where it is the whole range
             if start < end or (start == end and low == high):
@@ -83,6 +87,13 @@ class Supply:
             or not any(_holds(found[part], start, end) for part in parts_of(stack) if part in found)
         )
         return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
+
+    def _as_read(self, demand: Demand, start: int, end: int) -> tuple[int, int]:
+        """The readings that a stack serves, by pairs of blades where they count; from above to for none [ticks]."""
+        if not demand.by_blades:
+            return start, end
+        read = demand.as_read(self.scale.length(start), self.scale.length(end))
+        return (1, 0) if read is None else (self.scale.ticks(read[0]), self.scale.ticks(read[1]))
 
     def _in_reach(self, demand: Demand, most: int) -> list[Stack]:
         """Stacks whose thickness could serve some reading of the range, and perhaps a few more."""

@@ -71,12 +71,18 @@ def chance_served(
         stacks.add(())
     chance: Fraction | float = Fraction(0)
     reached = Fraction(-_FAR)
-    for start, end in sorted(sizes.served_by(stack) for stack in stacks):
-        low, high = max(reached, _clamped(start, scale)), _clamped(end, scale)
+    for start, end in sorted(_served(demand, sizes.served_by(stack), scale) for stack in stacks):
+        low, high = max(reached, start), end
         if low < high or (low == high and low > reached):
             chance = chance + chance_between(demand, low, high)
             reached = high
     return min(chance, Fraction(1))
+
+
+def _served(demand: Demand, ticks: tuple[int, int], scale: Scale) -> tuple[Fraction, Fraction]:
+    """The readings that a stack serves [nm], by pairs of blades where they alone count; from above to for none."""
+    start, end = (_clamped(end, scale) for end in ticks)
+    return (demand.as_read(start, end) or (end, start - 1)) if demand.by_blades else (start, end)
 
 
 def _clamped(ticks: int, scale: Scale) -> Fraction:

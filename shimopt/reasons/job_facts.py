@@ -16,9 +16,12 @@ __all__ = [
     "EffectFromFigure",
     "EffectFromTrial",
     "FewPulls",
+    "GearShareAsked",
+    "GearWayAsked",
     "NoPreloadAssumed",
     "ReadingFarOff",
     "ReadingSuspect",
+    "SeatsAsked",
     "SpotsTilted",
 ]
 
@@ -139,3 +142,32 @@ class EffectFromTrial(Fact):
     source: str
     low: Fraction
     high: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class GearShareAsked(Fact):
+    """Packs at these places hold one gear, and nothing says how much of a pack moves it."""
+
+    code = FindingCode.GEAR_SHARE_ASKED
+
+    places: tuple[str, ...]
+    on: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class GearWayAsked(Fact):
+    """Packs at these places would all push one gear out of mesh."""
+
+    code = FindingCode.GEAR_WAY_ASKED
+
+    places: tuple[str, ...]
+    on: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeatsAsked(Fact):
+    """These places take their pieces from one drawer, and nothing says which pieces suit which."""
+
+    code = FindingCode.SEATS_ASKED
+
+    places: tuple[str, ...]

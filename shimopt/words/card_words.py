@@ -121,6 +121,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
     if not order.cards[number].bands:
+        yield "no row can be served by what is there or on offer: stop, and plan again from the reading"
         return
     if order.cards[number].rows:
         yield "further out: something moved, stop and measure again"

@@ -11,7 +11,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.fit_words import part_words, stack_words
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["finding_words"]
 
@@ -21,7 +21,8 @@ _SLIPS = ("ten times too large", "a zero too many")
 def finding_words(finding: Finding, say: Speaker) -> str:
     """The finding as one sentence. Raises TypeError for a kind that has none."""
     fact = finding.fact
-    said = part_words(fact, say) or stack_words(fact, say) or _reading_words(fact, say) or _effect_words(fact)
+    said = part_words(fact, say) or stack_words(fact, say) or _reading_words(fact, say)
+    said = said or _effect_words(fact) or _place_words(fact)
     if not said:
         raise TypeError(f"no words for {type(fact).__name__}")
     return said
@@ -101,6 +102,29 @@ def _effect_words(fact: Fact) -> str:
                 return f"{start}; {fact.by} agrees"
             off = abs(fact.effect / fact.computed - 1) * 100 if fact.computed else Fraction(0)
             return f"{start}; {fact.by} would give {_plain(fact.computed)}, {float(off):.2g} % off"
+    return ""
+
+
+def _place_words(fact: Fact) -> str:
+    """Of places as the job states them, the question with both answers; empty for other kinds."""
+    match fact:
+        case stated.GearShareAsked():
+            return (
+                f"{listed(fact.places)} hold the {fact.on}, and the job does not say how much of a pack moves it: all "
+                "of it is assumed. Do the packs hold it between them? Then it moves by half: write share = 0.5 in "
+                "each. Does each pack move it in full? Then write share = 1"
+            )
+        case stated.GearWayAsked():
+            return (
+                f"more at any of {listed(fact.places)} pushes the {fact.on} out of mesh. Do the packs sit on both "
+                "sides of it? Then write into_mesh = true at the one that pushes it in. Do they sit on one side? Then "
+                "write into_mesh = false in each"
+            )
+        case stated.SeatsAsked():
+            return (
+                f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "
+                "in any of them. Give each a seat, so that only what fits there is planned"
+            )
     return ""
 
 

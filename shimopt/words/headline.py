@@ -137,6 +137,7 @@ _NEEDS_A_SIZE = {
 }
 _MOST_SIZES = 4
 _MOST_AGAIN = 4
+_ASKED = ("gear_share_asked", "gear_way_asked")
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
@@ -147,6 +148,8 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     steps = [f"Measure {shown(name)} again before you fit or buy anything." for name in again[:_MOST_AGAIN]]
     if len(again) > _MOST_AGAIN:
         steps.append(f"{len(again) - _MOST_AGAIN} more gaps want measuring again too: see above.")
+    asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
+    steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}

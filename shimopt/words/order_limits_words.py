@@ -102,6 +102,12 @@ def assumed_words(order: Order) -> list[str]:
             f"The final reading is taken as exact for {listed(exactly)}: no ± is stated. `final_reading` states one."
         )
         texts.append(words)
+    by_blades = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.by_blades]
+    if by_blades:
+        texts.append(
+            f"The final reading of {listed(by_blades)} is taken with blades that step as today's: what lies between "
+            "two readings is not asked for."
+        )
     unloaded = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.gap.reading.no_preload_assumed]
     if unloaded:
         texts.append(f"No preload: {listed(unloaded)} may be tighter than 0, which the reading cannot tell.")

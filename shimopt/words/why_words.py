@@ -18,7 +18,7 @@ from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker, begun, listed, plural
+from shimopt.words.speaker import Speaker, begun, ended, listed, plural
 
 __all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
 
@@ -44,7 +44,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
                 *(f"{begun(finding_words(f, say))}." for f in own),
             ],
         ),
-        Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {shown(gap.window.source)}."]),
+        Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {ended(gap.window.source)}"]),
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]
@@ -238,6 +238,6 @@ def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) 
         return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
     thick = say(decision.outcome.thickness[place].best)
     before = f" in place of {say.stack(was_in)}" if was_in else ""
-    moved = effect * decision.change(place)
+    moved = effect * decision.changes.at[place].thicker
     sign = "adds" if moved > 0 else "takes off"
     return f"{start}: {say.stack(stack)} ({thick}){before} {sign} {say(abs(moved))}."

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from shimopt.arithmetic.moves import BENCH
 from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import UNITS
@@ -16,6 +14,7 @@ from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.alternatives import Alternative
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
+from shimopt.render.json.change_json import bought_at, change_objects, change_totals, move_objects
 from shimopt.render.json.gap_json import gap_object, stack_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
 from shimopt.seats import fitting_order
@@ -38,7 +37,6 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     job, outcome = decision.job, decision.outcome
     say = Speaker(job.unit, job.stock)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
-    to_order = _bought_at(decision)
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {
         "format": 1,
@@ -50,7 +48,9 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": place.name,
                 "seat": place.seat.name if place.seat else None,
-                "stack": stack_object(decision, decision.stacks.get(place.name, ()), to_order.get(place.name, {})),
+                "stack": stack_object(
+                    decision, decision.stacks.get(place.name, ()), bought_at(decision.changes.at[place.name])
+                ),
                 "thickness": bracket_object(outcome.thickness[place.name]),
                 "order": _order(decision, place),
                 "was_in": stack_object(decision, place.installed, {}),
@@ -73,12 +73,14 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             "pieces": int(outcome.levels["pieces"]),
             "to_buy": sum(outcome.to_buy.values()),
             "cost": amount(decision.cost),
+            **change_totals(decision.changes),
         },
+        "changes": change_objects(decision),
         "purchase": _purchase(decision),
         "levels": [_level(level) for level in decision.levels],
         "way": decision.way,
         "scarce": [_scarce(one, decision, say) for one in decision.scarce],
-        "moves": _moves(decision),
+        "moves": move_objects(decision),
         "findings": [
             {"place": finding.place, "part": finding.part, "piece": finding.piece} | finding_object(finding, say)
             for finding in decision.findings
@@ -199,25 +201,6 @@ def _order(decision: Decision, place: Place) -> list[dict[str, Any]]:
 
 def _level_number(name: str, value: Fraction | None) -> float | int | None:
     return mm(value) if Level(name).is_length else amount(value)
-
-
-def _moves(decision: Decision) -> list[dict[str, Any]]:
-    """One row per single piece: out to the bench, then in, then what is left over to the drawer."""
-    rows = []
-    for move in decision.moves:
-        part = decision.job.stock[move.line].part
-        row = {"part": part.name, "piece": part.piece, "from": move.source, "to": move.target}
-        rows.append(row | ({"out_of": move.out_of} if move.out_of is not None and move.source == BENCH else {}))
-    return rows
-
-
-def _bought_at(decision: Decision) -> dict[str, Counter[int]]:
-    """By place, how many pieces of each stock line are to be ordered for it."""
-    bought: dict[str, Counter[int]] = {}
-    for move in decision.moves:
-        if move.source == "order":
-            bought.setdefault(move.target, Counter())[move.line] += 1
-    return bought
 
 
 def _tightening(entry: Tightening) -> dict[str, Any]:

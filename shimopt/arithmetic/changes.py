@@ -1,0 +1,177 @@
+"""What changes at every place: what comes out and where it goes, what stays, what goes in and where it comes from.
+
+Every screen and paper is made from this, none from a stack alone: where the last shim comes out there is none either.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from shimopt.arithmetic.clearance import Stack, change_of, turnover
+from shimopt.job import Job
+from shimopt.parts.drawer import FittedPiece
+
+__all__ = ["DRAWER", "ORDER", "Changes", "Piece", "PlaceChange", "Shift", "changes_of"]
+
+# the names of no place, see job/places.py
+DRAWER, ORDER = "drawer", "order"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece (a stock line's index), and the place, the drawer or the order that it comes from or goes to."""
+
+    line: int
+    other: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceChange:
+    """One place: what comes `out` of it, what `stays` in it, what goes `into` it.
+
+    `kept` are pieces that a record says are in it and that stay, where they are no stock lines of the plan; `thicker`
+    is by how much the place grows by best estimate [nm].
+    """
+
+    place: str
+    out: tuple[Piece, ...] = ()
+    stays: Stack = ()
+    into: tuple[Piece, ...] = ()
+    kept: tuple[FittedPiece, ...] = ()
+    thicker: Fraction = Fraction(0)
+
+    @property
+    def was_in(self) -> Stack:
+        """The pieces that were in, without those kept from a record."""
+        return tuple(sorted((*self.stays, *(piece.line for piece in self.out))))
+
+    @property
+    def held(self) -> bool:
+        """Whether anything was in."""
+        return bool(self.out or self.stays or self.kept)
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything comes out or goes in."""
+        return bool(self.out or self.into)
+
+    @property
+    def opened(self) -> bool:
+        """Whether something was in and does not stay as it is."""
+        return self.held and self.changed
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """All that the job comes to: so much thickness [nm] moves from one place to another."""
+
+    source: str
+    target: str
+    thick: Fraction
+
+
+@dataclass(frozen=True)
+class Changes:
+    """The change of every place, `at` its name in job order, and what they come to over the job."""
+
+    at: Mapping[str, PlaceChange]
+
+    def __iter__(self) -> Iterator[PlaceChange]:
+        return iter(self.at.values())
+
+    @property
+    def nothing(self) -> bool:
+        """Whether every place stays as it is."""
+        return not any(change.changed for change in self)
+
+    @property
+    def opened(self) -> list[str]:
+        """Places in which something was and which do not stay as they are."""
+        return [change.place for change in self if change.opened]
+
+    @property
+    def filled(self) -> list[str]:
+        """Places in which nothing was and into which something goes."""
+        return [change.place for change in self if change.into and not change.held]
+
+    @property
+    def left(self) -> list[str]:
+        """Places in which something was and which stay as they are."""
+        return [change.place for change in self if change.held and not change.changed]
+
+    @property
+    def empty(self) -> list[str]:
+        """Places in which nothing was and into which nothing goes."""
+        return [change.place for change in self if not change.held and not change.changed]
+
+    def going_in(self, source: str | None = None) -> list[Piece]:
+        """Every piece that goes in; of one `source` only, where it is given."""
+        return [piece for change in self for piece in change.into if source in (None, piece.other)]
+
+    @property
+    def between_places(self) -> list[Piece]:
+        """Every piece that goes from one place into another; `other` is where it comes from."""
+        return [piece for piece in self.going_in() if piece.other not in (DRAWER, ORDER)]
+
+    @property
+    def to_drawer(self) -> list[Piece]:
+        """Every piece that comes out and goes into no other place."""
+        return [piece for change in self for piece in change.out if piece.other == DRAWER]
+
+    @property
+    def shift(self) -> Shift | None:
+        """What moves from one place to another, where that is all: one gains what the other loses."""
+        changed = [change for change in self if change.changed]
+        if len(changed) != 2:
+            return None
+        less, more = sorted(changed, key=lambda change: change.thicker)
+        if not less.opened or less.thicker + more.thicker or not more.thicker:
+            return None
+        return Shift(less.place, more.place, more.thicker)
+
+
+def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
+    """What a plan changes, place by place.
+
+    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then the drawer,
+    places in job order; what neither has is to be ordered. What comes out and serves nowhere goes to the drawer.
+    """
+    turned = {place.name: turnover(place.installed, stacks.get(place.name, ())) for place in job.places}
+    free: defaultdict[int, list[str]] = defaultdict(list)
+    for name, (_, out) in turned.items():
+        for line in out:
+            free[line].append(name)
+    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
+    into: dict[str, list[Piece]] = {name: [] for name in turned}
+    goes: dict[str, list[Piece]] = {name: [] for name in turned}
+    for name, (new, _) in turned.items():
+        for line in new:
+            if free[line]:
+                came = free[line].pop(0)
+                goes[came].append(Piece(line, name))
+            elif drawer[line] > 0:
+                drawer[line] -= 1
+                came = DRAWER
+            else:
+                came = ORDER
+            into[name].append(Piece(line, came))
+    for line, names in free.items():
+        for name in names:
+            goes[name].append(Piece(line, DRAWER))
+    changes = {}
+    for place in job.places:
+        stack = stacks.get(place.name, ())
+        stays = Counter(stack) - Counter(turned[place.name][0])
+        change = PlaceChange(
+            place.name,
+            out=tuple(sorted(goes[place.name], key=lambda piece: piece.line)),
+            stays=tuple(sorted(stays.elements())),
+            into=tuple(sorted(into[place.name], key=lambda piece: piece.line)),
+            kept=job.kept(place.name),
+        )
+        thicker = change_of(place, stack, job.stock).best if change.changed else Fraction(0)
+        changes[place.name] = replace(change, thicker=thicker)
+    return Changes(changes)

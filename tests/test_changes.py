@@ -1,0 +1,108 @@
+"""What changes at every place: the list is checked against jobs worked by hand, and replayed on jobs at random."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Shift, changes_of
+from shimopt.job import Job, load_job
+from shimopt.planner import decide
+from shimopt.render.json.plan_json import plan_object
+from tests.jobs import gap, job, shim, window
+from tests.place_strategies import jobs_of_places
+
+DEMOS, DATA = Path(__file__).parents[1] / "demo_data", Path(__file__).parent / "data"
+
+
+def named(of: Job, changes: Changes, place: str) -> tuple[list[tuple[str, str]], list[str], list[tuple[str, str]]]:
+    """Out and where to, stays, in and where from, by the names of the parts."""
+    change, parts = changes.at[place], [line.part for line in of.stock]
+
+    def name(line: int) -> str:
+        return parts[line].piece or parts[line].name
+
+    return (
+        [(name(piece.line), piece.other) for piece in change.out],
+        [name(line) for line in change.stays],
+        [(name(piece.line), piece.other) for piece in change.into],
+    )
+
+
+def test_a_ring_that_comes_out_is_a_change_though_nothing_goes_in() -> None:
+    # read 0.05 to 0.10 with S-20 in; without it 0.25 to 0.30, inside 0.15 to 0.35
+    found = decide(load_job(DATA / "installed" / "ring-comes-out"))
+    assert named(found.job, found.changes, "arm") == ([("S-20", DRAWER)], [], [])
+    assert found.changes.opened == ["arm"]
+    assert not found.changes.nothing
+
+
+def test_five_of_twelve_buckets_are_opened_and_seven_stay() -> None:
+    # the shims are worked by hand in test_moves: 1i and 3i, 1e and 4e change places, B-2.35 comes for 6i
+    found = decide(load_job(DEMOS / "twelve-valve"))
+    assert named(found.job, found.changes, "1 inlet") == ([("1i", "3 inlet")], [], [("3i", "3 inlet")])
+    assert named(found.job, found.changes, "6 inlet") == ([("6i", DRAWER)], [], [("B-2.35", DRAWER)])
+    assert named(found.job, found.changes, "2 inlet") == ([], ["2i"], [])
+    changes = found.changes
+    assert changes.opened == ["1 inlet", "1 exhaust", "3 inlet", "4 exhaust", "6 inlet"]
+    assert (len(changes.left), changes.filled, changes.empty) == (7, [], [])
+    assert len(changes.between_places) == 4
+    assert (len(changes.going_in(DRAWER)), len(changes.to_drawer), changes.going_in(ORDER)) == (1, 1, [])
+    totals = plan_object(found)["totals"]
+    assert (totals["places_opened"], totals["places_left"], totals["pieces_between_places"]) == (5, 7, 4)
+
+
+def test_a_place_that_held_nothing_is_filled_and_one_left_alone_is_empty() -> None:
+    # 8 in a window of 1 to 5: 5 leave 3; 4 is inside as read
+    one, two = gap("wide", 8, 8, window(1, 5)), gap("right", 4, 4, window(1, 5))
+    of = job([one, two], [shim(5, 1)])
+    found = decide(of)
+    assert named(of, found.changes, "wide") == ([], [], [("S-5", DRAWER)])
+    assert (found.changes.filled, found.changes.empty, found.changes.opened) == (["wide"], ["right"], [])
+
+
+def test_pieces_that_only_change_sides_are_one_shift() -> None:
+    # the winch's caps: S-10 of 0.10 goes from one to the other, no other piece moves
+    of = load_job(DEMOS / "slipway-winch")
+    name = {line.part.name: i for i, line in enumerate(of.stock) if not line.part.measured}
+    big, small = name["BC-0.30"], name["BC-0.20"]
+    right = of.place["right cap"].installed
+    moved = changes_of(of, {"left cap": (big,), "right cap": tuple(sorted((*right, small)))})
+    assert moved.shift == Shift("left cap", "right cap", of.stock[small].part.thickness.best)
+    # with one piece more from the drawer it is not
+    more = changes_of(of, {"left cap": (big,), "right cap": tuple(sorted((*right, small, name["BC-0.05"])))})
+    assert more.shift is None
+
+
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+
+
+@_SLOW
+@given(jobs_of_places(buying=True), st.data())
+def test_out_stays_and_in_make_the_stacks_and_every_piece_has_two_ends(of: Job, data: st.DataObject) -> None:
+    """Any stacks, also such that no plan would choose."""
+    lines = st.sampled_from(range(len(of.stock)))
+    stacks = {place.name: tuple(sorted(data.draw(st.lists(lines, max_size=3)))) for place in of.places}
+    changes = changes_of(of, stacks)
+    for place in of.places:
+        change = changes.at[place.name]
+        out, into = [p.line for p in change.out], [p.line for p in change.into]
+        assert sorted([*change.stays, *out]) == list(place.installed)
+        assert sorted([*change.stays, *into]) == list(stacks[place.name])
+        assert not {p.other for p in (*change.out, *change.into)} & {place.name}
+        assert change.changed == (stacks[place.name] != place.installed)
+    # what one place gives another gets
+    given = Counter((p.line, c.place, p.other) for c in changes for p in c.out if p.other != DRAWER)
+    got = Counter((p.line, p.other, c.place) for c in changes for p in c.into if p.other not in (DRAWER, ORDER))
+    assert given == got
+    # nothing is ordered, and nothing goes back to the drawer, while it could serve
+    for line, stock in enumerate(of.stock):
+        taken = sum(p.line == line for p in changes.going_in(DRAWER))
+        ordered = sum(p.line == line for p in changes.going_in(ORDER))
+        back = sum(p.line == line for p in changes.to_drawer)
+        assert taken <= stock.on_hand
+        assert not ordered or taken == stock.on_hand
+        assert not (back and (ordered or taken))
