@@ -95,14 +95,14 @@ class Plan:
         >>> shimopt.plan("demo_data/swing-bridge").places["stack"].tolist()
         ['R-07', '', '', '', 'W-08']
         """
-        say, rows = Speaker(self.job.unit, self.job.stock), []
+        say, rows = Speaker.of(self.job), []
         for place in self.job.places:
             stack = self.stacks.get(place.name, ())
             rows.append(
                 {
                     "place": place.name,
                     "seat": place.seat.name if place.seat else None,
-                    "stack": say.stack(stack) if stack else "",
+                    "stack": say.stack(stack, place.name) if stack else "",
                     "pieces": len(stack),
                 }
                 | _bracket("thickness", self.outcome.thickness[place.name])
@@ -142,7 +142,7 @@ class Plan:
         """What a notebook shows: the answer in one sentence, and the gaps as a table."""
         from shimopt.words.headline import headline
 
-        answer = headline(self.decision, Speaker(self.job.unit, self.job.stock))
+        answer = headline(self.decision, Speaker.of(self.job))
         table = self.gaps.to_html(index=False, max_rows=_MOST_ROWS_SHOWN, border=0)
         return f"<p><b>{escape(self.job.title)}</b>: {escape(answer)}</p>\n{table}"
 
