@@ -16,7 +16,6 @@ from shimopt.parts.stock import with_micrometer
 __all__ = ["installed_lines"]
 
 
-
 def installed_lines(
     places: Sequence[PlaceTable],
     stock: Sequence[StockLine],
@@ -26,7 +25,7 @@ def installed_lines(
     *,
     recorded: bool,
 ) -> tuple[tuple[StockLine, ...], dict[str, dict[str, tuple[int, ...]]]]:
-    """The stock with lines for pieces measured in the machine, and under "installed" and "came_out" by place their lines.
+    """The stock with lines for pieces measured in the machine, and of "installed" and "came_out" the lines by place.
 
     What came out for the reading lies at hand: where nothing was recorded since it counts as on hand.
 

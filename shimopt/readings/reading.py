@@ -68,6 +68,11 @@ class Reading:
         return self.kind == "cover_gap"
 
     @property
+    def recorded(self) -> bool:
+        """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
+        return self.kind.startswith("record")
+
+    @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact
