@@ -25,6 +25,7 @@ __all__ = [
     "PlusMinus",
     "PositiveLength",
     "Reach",
+    "SourceText",
     "Text",
     "diameter_of",
     "each_once",
@@ -108,6 +109,16 @@ def _text(value: Any) -> str:
     return value
 
 
+def _source(value: Any) -> str:
+    text = _text(value)
+    if not text.strip("? "):
+        raise RefusedError(
+            "a source says who states these figures",
+            "name a manual and page, a drawing, a letter, or whose estimate it is",
+        )
+    return text
+
+
 def plain_number(value: Any) -> Decimal | None:
     """An ordinary finite number; None for everything else, true and false included."""
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
@@ -165,4 +176,5 @@ Limit = Annotated[int | Literal["none"], BeforeValidator(_limit)]
 Reach = Annotated[Bracket, BeforeValidator(_bracket)]
 Diameter = Annotated[Bracket, BeforeValidator(diameter_of)]
 Text = Annotated[str, BeforeValidator(_text)]
+SourceText = Annotated[str, BeforeValidator(_source)]
 Count = Annotated[int, whole_number(1, 50, "a number of pieces")]

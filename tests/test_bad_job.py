@@ -77,6 +77,13 @@ CASES: dict[str, Case] = {
         "`source` is missing",
         "who states",
     ),
+    "a window with a question mark for a source": (
+        [('"works drawings 1931, sheet 7"', '"?"')],
+        "[window], source",
+        "?",
+        "says who states these figures",
+        "a manual and page",
+    ),
     "a window with an empty source": (
         [('"works drawings 1931, sheet 7"', '" "')],
         "[window], source",
@@ -576,3 +583,24 @@ def test_an_empty_job_is_told_how_to_start(tmp_path: Path) -> None:
         rule=["empty"],
         remedy=["shimopt new"],
     )
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("min = .004", "0.004"),
+        ("min = -.5   # a preload", "-0.5"),
+        ("min = 4.", "4.0"),
+        ("min = 0,35", "0.35"),
+        ("max = { a = 1,5, b = 2 }", "1.5"),
+        ("max = [1, .5]", "0.5"),
+    ],
+)
+def test_a_number_that_toml_does_not_take_is_shown_as_it_should_be(tmp_path: Path, written: str, meant: str) -> None:
+    problem = the_problem(write_job(tmp_path, edited(("min = 4\n", f"{written}\n"))))
+    assert problem.where.startswith("line 6, column ")
+    assert (problem.value, problem.remedy) == (written, f"write {meant}")
+
+
+def test_a_list_of_whole_numbers_with_something_wrong_beside_it_is_not_taken_for_a_decimal(tmp_path: Path) -> None:
+    assert "quotes" in the_problem(write_job(tmp_path, edited(("min = 4\n", "min = [0,35, x]\n")))).remedy

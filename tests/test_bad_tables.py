@@ -191,7 +191,14 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
         "2 cells and the header 3",
         "still needs its comma",
     ),
-    "a row too long": ("part,thickness_mm\nA,1\nB,0,3\n", "row 3", "", "3 cells and the header 2", "needs quotes"),
+    "a row too long": ("part,thickness_mm\nA,1\nB,1,x\n", "row 3", "", "3 cells and the header 2", "needs quotes"),
+    "a decimal comma among commas": (
+        "part,thickness_mm,on_hand\nA,1,1\nB,0,3,2\n",
+        "row 3",
+        "",
+        "4 cells and the header 3",
+        "0,3 looks like a decimal comma, and commas part the cells of this file: write 0.3",
+    ),
     "only a header": ("part,thickness_mm\n", "", "", "a header and no rows", "write rows"),
     "only blanks": (" \n\n", "", "", "is empty", "write a header"),
     "no thickness column": (

@@ -224,3 +224,15 @@ def test_a_zip_of_something_else(tmp_path: Path) -> None:
     with zipfile.ZipFile(buffer, "w") as archive:
         archive.writestr("letter.txt", "no workbook")
     assert "not a readable XLSX workbook" in the_problem(job_with(tmp_path, buffer.getvalue())).rule
+
+
+def test_a_text_with_a_decimal_comma_is_a_number(tmp_path: Path) -> None:
+    book = workbook(
+        ["part", "thickness_mm", "tolerance_mm", "on_hand"], ["A,5", "0,2", "+0/-0,05", 3], ["B", 0.3, 0.02, 2]
+    )
+    assert parts(load_job(job_with(tmp_path, book))) == {"A,5": (175_000, 3), "B": (300_000, 2)}
+
+
+def test_a_text_that_may_mean_a_thousand_is_refused(tmp_path: Path) -> None:
+    problem = the_problem(job_with(tmp_path, workbook(HEADER, ["A", "1,234", 3])))
+    check(problem, file="drawer.xlsx", where="row 2, column thickness_mm", value="1,234", rule=["ambiguous"], remedy=[])

@@ -37,6 +37,7 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
         (",0.40,0.42", "a gap has a name"),
         ("bad,0.40", "the row has 2 cells and the header 3. Fill it up"),
         ("bad,0.40,0.42,0.5", "the row has 4 cells and the header 3. Take out the extra cells"),
+        ("bad,0,40,0,42", "the row has 5 cells and the header 3. 0,40 looks like a decimal comma"),
         ('"bad,0.40,0.42', "the line is no row of a table"),
         ("bad\0,0.40,0.42", "the row holds a zero byte"),
     ],

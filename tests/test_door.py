@@ -238,9 +238,9 @@ def test_the_readme_s_lines_of_python_run_and_say_what_they_print(
 
 def test_pieces_in_hand_are_checked_from_a_frame_as_from_a_file(tmp_path: Path) -> None:
     pieces = pd.DataFrame({"part": ["W-08", "W-08"], "piece": ["a", "b"], "measured_mm": [0.203, 0.151]})
-    pieces["measuring_error_mm"] = 0.002
+    pieces["measuring_error_mm"], pieces["material"] = 0.002, "stainless steel"
     pieces.to_csv(tmp_path / "arrived.csv", index=False)
     in_memory = shimopt.fit(DEMO / "swing-bridge", measured=pieces)
     pd.testing.assert_frame_equal(in_memory, shimopt.fit(DEMO / "swing-bridge", measured=tmp_path / "arrived.csv"))
-    # W-08 is marked 8 thou, 0.2032 mm: a is that, b is 0.05 mm too thin
+    # W-08 is marked 8 thou, 0.2032 mm, in stainless strip ±0.015 mm (ISO 9445-1): a is that, b is 0.05 mm too thin
     assert in_memory.groupby("piece")["as_labelled"].first().to_dict() == {"a": True, "b": False}

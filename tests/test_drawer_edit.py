@@ -40,6 +40,11 @@ def test_one_cell_changes_and_every_other_byte_stays(tmp_path: Path) -> None:
     assert after(path, 3, "on_hand", "1").decode() == PLAIN.replace("0.20,2", "0.20,1")
 
 
+def test_a_first_line_that_names_the_delimiter_stays(tmp_path: Path) -> None:
+    text = "sep=;\npart;thickness_mm;on_hand\nS-1;0,1;4\n"
+    assert after(drawer(tmp_path, text), 3, "on_hand", "3").decode() == text.replace("0,1;4", "0,1;3")
+
+
 @pytest.mark.parametrize("line_end", ["\n", "\r\n", "\r"])
 @pytest.mark.parametrize(
     ("encoding", "mark"),

@@ -97,14 +97,14 @@ def test_a_job_without_seats_is_told_to_describe_one(tmp_path: Path, capsys: pyt
 
 
 MEASURED = """\
-part,piece,measured_thou,measuring_error_thou,burr_thou,inner_in,outer_in
-R-07,a,7.01 7.02 7.00,0.1,,0.6265,0.995
-R-07,b,7.9 7.95 7.9,0.1,,0.7505,1.12
-R-03,,3.1 3.9,0.1,,0.6266,
-R-03,d,3.1,0.1,0.4,0.6266,
-R-03,e,3,1,,0.6266,
-R-03,f,3.05,,,0.5,
-X-9,g,3.05,0.1,,0.6265,
+part,piece,measured_thou,measuring_error_thou,burr_thou,inner_in,outer_in,material
+R-07,a,7.01 7.02 7.00,0.1,,0.6265,0.995,stainless steel
+R-07,b,7.9 7.95 7.9,0.1,,0.7505,1.12,stainless steel
+R-03,,3.1 3.9,0.1,,0.6266,,1.4310
+R-03,d,3.1,0.1,0.4,0.6266,,1.4310
+R-03,e,3,1,,0.6266,,1.4310
+R-03,f,3.05,,,0.5,,1.4310
+X-9,g,3.05,0.1,,0.6265,,1.4310
 """
 
 
@@ -122,7 +122,7 @@ def test_pieces_in_hand_are_judged_by_what_was_measured(tmp_path: Path, capsys: 
     rows = checked(tmp_path, capsys)
     good = rows["R-07", "a", "plain end"]
     assert (good["verdict"], good["as_labelled"], codes(good)) == ("suits", True, [])
-    # strip of 7 thou = 0.178 mm may be ±0.015 mm = ±0.59 thou (ISO 9445-1): 7.9 thou is not a R-07
+    # stainless strip of 7 thou = 0.178 mm may be ±0.015 mm = ±0.59 thou (ISO 9445-1): 7.9 thou is not a R-07
     swapped = rows["R-07", "b", "collar end"]
     assert (swapped["verdict"], swapped["as_labelled"]) == ("caution", False)
     assert set(codes(swapped)) == {"not_as_labelled"}
@@ -138,6 +138,27 @@ def test_pieces_in_hand_are_judged_by_what_was_measured(tmp_path: Path, capsys: 
     assert {"no_measuring_error", "bore_too_small"} <= set(codes(rows["R-03", "f", "plain end"]))
     unknown = rows["X-9", "g", "plain end"]
     assert (unknown["as_labelled"], codes(unknown), unknown["verdict"]) == (None, ["label_not_known"], "suits")
+
+
+def test_no_label_is_judged_by_a_tolerance_of_another_material_or_by_an_unconfirmed_row(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "arrived.csv").write_text(
+        "part,piece,measured_thou,measuring_error_thou,material\nR-07,a,7.9,0.1,brass\nR-07,b,7.9,0.1,\n",
+        encoding="utf-8",
+    )
+    for row in fits(capsys, DEMO, "--measured", str(tmp_path / "arrived.csv")):
+        assert (row["as_labelled"], codes(row)[0]) == (None, "label_has_no_tolerance")
+    # 0.25 mm is far from 0.30 +0/-0.05 by DIN 988, but this pair of bore and outside was seen in no copy
+    job = edited(
+        ('"0.6248 in ± 0.0002 in"', '"22 mm ± 0.01 mm"'), ('"drawer.csv"', '"drawer.csv"\ncatalogues = ["din988"]')
+    )
+    (tmp_path / "arrived.csv").write_text(
+        "part,measured_mm,measuring_error_mm\nPS 22x30x0.3,0.2,0.002\n", encoding="utf-8"
+    )
+    [row] = fits(capsys, str(write_job(tmp_path, job)), "--measured", str(tmp_path / "arrived.csv"))
+    assert (row["as_labelled"], "label_unconfirmed" in codes(row)) == (None, True)
+    assert "unconfirmed" in row["findings"][0]["words"]
 
 
 def test_the_incoming_check_reads_well_at_80_columns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

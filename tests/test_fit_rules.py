@@ -11,8 +11,10 @@ from typing import Any
 
 import pytest
 
-from shimopt.job.seat import GRADED, Face
+from shimopt.job.seat import GRADED, Face, Pressure
 from shimopt.seats import RULES, on_seat
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker
 from tests.seats import GOOD_LIMITS, GOOD_PART, GOOD_SEAT, asked, codes, groove, mm, nm
 
 NOTHING_SMALL = replace(GOOD_LIMITS, carried=Fraction(0))
@@ -108,6 +110,18 @@ def test_a_rule_suits_is_broken_alone_and_suits_again(code: str) -> None:
     assert broken.findings[0].grade == grade
     assert broken.verdict == ("suits" if grade == "note" else grade)
     assert codes(asked(mended_part, mended_seat)) == []
+
+
+def test_a_limit_from_memory_says_so_where_the_part_passes_by_it() -> None:
+    # VDI 2230:2003 gives Cq45 630 N/mm², a figure from memory here; 100 kN on 216 mm² are 463 N/mm²
+    memory = {"limits": replace(GOOD_LIMITS, pressure=Pressure(Fraction(630), "Cq45, VDI 2230:2003", memory=True))}
+    answer = asked({}, {**memory, "load": Fraction(100_000)})
+    assert [(f.code, f.grade) for f in answer.findings] == [("pressure_limit_from_memory", "note")]
+    words = finding_words(answer.findings[0], Speaker("mm"))
+    assert "unconfirmed (Cq45, VDI 2230:2003, from memory)" in words
+    # a limit that somebody read in print says nothing where it is kept
+    seen = {"limits": replace(GOOD_LIMITS, pressure=Pressure(Fraction(630), "Cq45, VDI 2230:2003"))}
+    assert codes(asked({}, {**seen, "load": Fraction(100_000)})) == []
 
 
 def test_pressure_is_a_caution_where_only_full_shift_brings_it_over_the_limit() -> None:

@@ -133,7 +133,10 @@ def test_parts_are_found_by_size_and_say_where_their_figures_are_from(capsys: py
     assert "PS 16x22x0.3 0.30 16.05-16.23" in squeezed(out)
     code, out, _ = run(capsys, "parts", "--inner", "60..62mm", "--thickness", "0.3..0.5 mm")
     assert code == 0
-    assert "partly from memory" in squeezed(out)
+    assert "wholly or partly unconfirmed (from memory or second hand" in squeezed(out)
+    # the catalogue's own word stays in the file and in the JSON
+    assert " unconfirmed\n" in out
+    assert " memory\n" not in out
     assert max(map(len, out.splitlines())) <= 80
     assert run(capsys, "parts", "--inner", "600mm")[0] == 1
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -40,6 +41,12 @@ def test_a_terminal_escape_in_a_name_is_shown_not_obeyed() -> None:
     shown = screen(job([gap("\x1b[2Jred\x07", 17, 18, window(4, 12))], [shim(7, 1)]))
     assert "\x1b" not in shown
     assert "\\x1b[2Jred\\x07" in shown
+
+
+def test_a_title_that_ends_in_a_sign_gets_no_full_stop_more() -> None:
+    of = job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)])
+    for title, told in (("Is it worth it?", "Is it worth it? All"), ("Arms.", "Arms. All"), ("Arms", "Arms. All")):
+        assert f"{told} lengths in thou." in screen(replace(of, title=title))
 
 
 def test_markup_in_a_name_is_text() -> None:

@@ -67,6 +67,16 @@ def test_a_european_spreadsheet_with_decimal_commas(tmp_path: Path, delimiter: s
     assert (lines["A"].on_hand, lines["B"].on_hand) == (3, 1)
 
 
+# spreadsheets write a first line that names the delimiter, even where the second would mislead
+@pytest.mark.parametrize("first", ["sep=;", '"sep=;"', "SEP=; "])
+def test_a_first_line_that_names_the_delimiter(tmp_path: Path, first: str) -> None:
+    lines = stock(tmp_path, f"{first}\r\npart;thickness_mm;on_hand\r\nA, B, C and D;0,35;3\r\n")
+    assert lines["A, B, C and D"].part.thickness == exactly(350_000)
+    assert lines["A, B, C and D"].row == 3
+    lines = stock(tmp_path, "sep=,\npart,thickness_mm\nA,0.35\n")
+    assert lines["A"].part.thickness == exactly(350_000)
+
+
 def test_a_price_with_a_decimal_comma(tmp_path: Path) -> None:
     (tmp_path / "c.csv").write_text("part;thickness_mm;price\nA;0,3;1,25\n")
     [line] = load_stock(None, [tmp_path / "c.csv"]).lines

@@ -12,7 +12,7 @@ import pyarrow.csv
 from shimopt.batch.pieces import Cells, Header, Piece, header_of
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem, shown
-from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
+from shimopt.tables.csv_text import BrokenRecordError, delimiter_named, delimiter_of, extra_cells_remedy, records
 
 __all__ = ["PIECE_BYTES", "CsvSource"]
 
@@ -27,8 +27,10 @@ class CsvSource:
     def __init__(self, path: str, terms: Terms) -> None:
         self.path = path
         self.size = os.path.getsize(path)
-        first, self.start = self._first_line()
+        first, self.start = self._first_line(0)
         self.delimiter = delimiter_of(first)
+        if delimiter_named(first):
+            first, self.start = self._first_line(self.start)
         self.decimal_comma = self.delimiter != ","
         try:
             names = next(records(first, self.delimiter)).cells
@@ -42,10 +44,10 @@ class CsvSource:
     def _refused(self, where: str, rule: str, remedy: str) -> InputError:
         return InputError([Problem(self.path, where, "", rule, remedy)])
 
-    def _first_line(self) -> tuple[str, int]:
-        """The first line that holds anything, and where the next begins."""
+    def _first_line(self, at: int) -> tuple[str, int]:
+        """The first line from a place on that holds anything, and where the next begins."""
         with open(self.path, "rb") as file:
-            at = 0
+            file.seek(at)
             while raw := file.readline(_LONGEST_LINE):
                 at += len(raw)
                 if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
@@ -146,8 +148,9 @@ class CsvSource:
             return "the row holds a zero byte, which is no text. Take it out, or save the table again as UTF-8."
         if len(cells) == width:
             return cells
+        extra = extra_cells_remedy(cells, width, self.delimiter)
         remedy = (
-            "Take out the extra cells; a cell that holds a comma needs quotes round it."
+            f"{extra[:1].upper()}{extra[1:]}."
             if len(cells) > width
             else "Fill it up: an empty cell still needs its comma."
         )

@@ -13,6 +13,7 @@ from math import gcd
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.model import Model
 from shimopt.proof.highs import Proposed, Relaxation
@@ -29,6 +30,8 @@ __all__ = ["Asking", "Found", "proposal"]
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
 _ROUNDS = ((1_000, 4.0), (6_000, 40.0))
+# a share of a place's options so near to none is none
+_TORN = 1e-6
 
 
 class Found(NamedTuple):
@@ -55,27 +58,27 @@ class _Nodes:
 
 @dataclass(frozen=True)
 class _Halving(Closing):
-    """Branches over halves of a place's options, thin and thick ones apart; `rank` is where an option stands."""
+    """Branches over a place's options: cheap ones and dear ones apart, then thin and thick ones.
+
+    `rank` is where an option stands from thin to thick.
+    """
 
     rank: Wholes | None = None
     worked_out: Callable[[Sequence[int]], int | None] | None = None
 
     def split(self, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
-        """Two ranges, each with some of the options of the place that the relaxation tears most."""
+        """Two ranges, each with some of the options of the place that the relaxation tears most.
+
+        What costs more at this level is parted from what costs less as long as any place is torn between such: once all
+        that is settled the level's value stands, and mostly prices show that there is no such answer.
+        """
         sums = self.sums
         left = here.high[: sums.columns] > 0
         counts = np.add.reduceat(left, sums.starts)
         if (counts <= 1).all():
             return None
         shares = left / counts[sums.group_of] if values is None else np.where(left, values[: sums.columns], 0.0)
-        most = np.maximum.reduceat(shares, sums.starts)
-        group = int(np.argmin(np.where(counts > 1, most, 2.0)))
-        columns = np.flatnonzero(left & (sums.group_of == group))
-        if self.rank is not None:
-            columns = columns[np.argsort(self.rank[columns], kind="stable")]
-        weights = np.cumsum(shares[columns])
-        at = int(np.searchsorted(weights, weights[-1] / 2)) + 1
-        at = min(max(at, 1), len(columns) - 1)
+        columns, at = self._by_cost(left, shares) or self._by_rank(left, counts, shares)
         parts = []
         for out in (columns[at:], columns[:at]):
             high = here.high.copy()
@@ -83,6 +86,32 @@ class _Halving(Closing):
             parts.append(Range(here.low, high))
         first, second = parts
         return (first, second) if shares[columns[:at]].sum() >= 0.5 else (second, first)
+
+    def _by_cost(self, left: npt.NDArray[np.bool_], shares: Floats) -> tuple[Wholes, int] | None:
+        """The options of the place whose cost is most torn, cheap ones first, and how many are; None: none is torn."""
+        sums, cost = self.sums, self.objective[: self.sums.columns]
+        least = np.minimum.reduceat(np.where(left, cost, NO_END), sums.starts)
+        cheap = np.add.reduceat(np.where(cost <= least[sums.group_of], shares, 0.0), sums.starts)
+        torn = np.where(np.add.reduceat(shares, sums.starts) - cheap > _TORN, np.abs(cheap - 0.5), 1.0)
+        torn[cheap < _TORN] = 1.0
+        group = int(np.argmin(torn))
+        if torn[group] >= 1.0:
+            return None
+        columns = np.flatnonzero(left & (sums.group_of == group))
+        columns = columns[np.argsort(cost[columns], kind="stable")]
+        return columns, int((cost[columns] == least[group]).sum())
+
+    def _by_rank(self, left: npt.NDArray[np.bool_], counts: Wholes, shares: Floats) -> tuple[Wholes, int]:
+        """The options of the place that is most torn, from thin to thick, and where to part them."""
+        sums = self.sums
+        most = np.maximum.reduceat(shares, sums.starts)
+        group = int(np.argmin(np.where(counts > 1, most, 2.0)))
+        columns = np.flatnonzero(left & (sums.group_of == group))
+        if self.rank is not None:
+            columns = columns[np.argsort(self.rank[columns], kind="stable")]
+        weights = np.cumsum(shares[columns])
+        at = int(np.searchsorted(weights, weights[-1] / 2)) + 1
+        return columns, min(max(at, 1), len(columns) - 1)
 
     def settled(self, here: Range, least: int) -> int:
         """One option is left of every place: that choice, worked out; `least` where it says nothing."""

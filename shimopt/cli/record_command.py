@@ -88,12 +88,28 @@ def record_command(call: _Record) -> int:
       shimopt record my-job --after "upper 1=10 thou" --person "M. Hale" --instrument "feeler gauge"
       shimopt record my-job --update-drawer
     """
+    from shimopt.errors import shown
+    from shimopt.recording import JobChangedError
+    from shimopt.words.record_words import asked_again_line
+
+    while True:
+        try:
+            return _told(call)
+        except JobChangedError as error:
+            # what was given and not asked for was given for the job as it was
+            if call.after:
+                raise
+            click.echo(f"shimopt: {shown(asked_again_line(error), 2000)}", err=True)
+
+
+def _told(call: _Record) -> int:
+    """Record once, and say what was done; the exit code. Raises JobChangedError, InputError."""
     from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
     from shimopt.recording import drawer_as_csv, readings_after, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.words.record_words import as_csv_line, recorded_lines
+    from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines
 
     job = call.load()
     if call.drawer_as_csv:
@@ -110,6 +126,9 @@ def record_command(call: _Record) -> int:
         recorded = settle_drawer(job, call.settle)
         if call.after and recorded is not None:
             job = call.load()
+        elif recorded is None and not call.after and not sys.stdin.isatty():
+            click.echo(shown(agrees_line(last)))
+            return 0
     if call.after or recorded is None:
         fresh = _recorded(call, job)
         # the same command run again after it was cut off: the drawer was settled, and there is nothing new

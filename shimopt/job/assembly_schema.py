@@ -18,6 +18,7 @@ from shimopt.fields import (
     Length,
     Limit,
     PositiveLength,
+    SourceText,
     Text,
     length_in,
     one_or_more,
@@ -132,7 +133,7 @@ class WindowTable(JobTable):
 
     min: Limit
     max: Limit
-    source: Text
+    source: SourceText
     target: Length | None = None
     preload: Preload | None = None
 
@@ -228,7 +229,7 @@ class TighteningTable(JobTable):
 
     name: Text
     torque: TorqueField
-    source: Text | None = None
+    source: SourceText | None = None
 
     def tightening(self) -> Tightening:
         """The tightening as the program uses it."""

@@ -19,13 +19,16 @@ from shimopt.machine import beside
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
-from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes
+from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
 
 __all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
 
 _MOST_JOB_BYTES = 4 * 1024 * 1024
 _LONGEST_NUMBER = 80
 _MOST_POINTS = 300
+# numbers that TOML does not take, where a value stands: .004 and 4., and after an equal sign 0,35
+_POINT_AT_END = re.compile(r"[=\[,]\s*(?P<number>[+-]?(?:\.\d+|\d+\.))\s*(?=[,}\]#]|$)", re.ASCII)
+_DECIMAL_COMMA = re.compile(r"=\s*(?P<number>[+-]?\d+,\d+)\s*(?=[,}#]|$)", re.ASCII)
 _LONG_NUMBER = re.compile(r"[0-9a-fA-F_.]{81,}|[eE][+-]?[0-9_]{10,}")
 
 
@@ -43,12 +46,14 @@ def load_job(
     'Swing bridge drive, idler shafts'
     """
     file = job_path(Path(path))
+    # before it is read: whoever changes it in between is noticed when something is to be written into it
+    version = file_fingerprint(file)
     written = Written(read_toml(file), str(file))
     own_drawer = None if drawer is None else Path(drawer)
 
     def named(window: Window | None, problems: list[Problem]) -> Named:
         found = named_files(written, file.parent, window, problems, drawer=own_drawer)
-        sources = replace(found.sources, job=file) if found.sources else None
+        sources = replace(found.sources, job=file, version=version) if found.sources else None
         return replace(found, inputs=(str(file), *found.inputs), sources=sources)
 
     return job_of(written, named, from_start=from_start)
@@ -174,11 +179,23 @@ def _syntax_problem(path: Path, message: str, text: str) -> Problem:
     where = f"line {line}, column {found['column']}" if found["column"] else f"line {line}, end of the file"
     lines = text.splitlines()
     value = lines[line - 1].strip()[:80] if 0 < line <= len(lines) else ""
+    if number := _number_meant(value):
+        rule = "a number is written with a digit before its point, another after it, and no comma"
+        return Problem(str(path), where, value, rule, f"write {number}")
     if "\\" in value and re.match(r"Invalid hex value|Unescaped", found["what"]):
         return Problem(str(path), where, value, "this is not TOML", ONE_QUOTE)
     return Problem(
         str(path), where, value, f"this is not TOML ({found['what']})", "check quotes, brackets and equal signs there"
     )
+
+
+def _number_meant(line: str) -> str:
+    """The number that TOML does not take as it stands in a line: `.004`, `4.` or `0,35`; empty where there is none."""
+    found = _POINT_AT_END.search(line) or _DECIMAL_COMMA.search(line)
+    if found is None:
+        return ""
+    whole, _, part = found["number"].replace(",", ".").partition(".")
+    return f"{whole}{'' if whole[-1:].isdigit() else 0}.{part or 0}"
 
 
 def _too_deep(path: Path, where: str) -> InputError:

@@ -207,11 +207,12 @@ class Balance:
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """The files that a job was read from and that may be written to."""
+    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then."""
 
     job: Path
     drawer: Path | None
     catalogues: tuple[Path, ...] = ()
+    version: str = ""
 
 
 @dataclass(frozen=True, repr=False)

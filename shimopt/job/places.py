@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, field_v
 
 from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.errors import RefusedError
-from shimopt.fields import JobTable, NotNegative, Reach, Text, whole_number
+from shimopt.fields import JobTable, NotNegative, Reach, SourceText, Text, whole_number
 from shimopt.job.model import EffectSource, Gap, Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, parse_number
@@ -167,7 +167,7 @@ class EffectTable(JobTable):
     """An effect that is computed, or stated with its source; a stated `figure` wins over what is computed."""
 
     figure: Annotated[Fraction, BeforeValidator(_number)] | None = None
-    source: Text | None = None
+    source: SourceText | None = None
     bevel: BevelTable | None = None
     trial: list[TrialTable] | None = None
 

@@ -46,9 +46,14 @@ class Part:
     provenance: str = ""
 
     @property
-    def from_memory(self) -> bool:
-        """Whether its figures, or some of them, are from memory and not from a document that somebody saw."""
-        return self.provenance.casefold().startswith("memory")
+    def unconfirmed(self) -> bool:
+        """Whether some or all of its figures are from memory or second hand, and not from a document that was seen."""
+        return self.provenance.casefold().startswith(("memory", "second hand"))
+
+    @property
+    def judges_labels(self) -> bool:
+        """Whether a piece that is not as these figures say is wrongly labelled: they were seen, or are a shop's own."""
+        return self.provenance.casefold() in ("", "seen")
 
     @property
     def order(self) -> tuple[object, ...]:

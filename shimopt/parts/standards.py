@@ -2,8 +2,8 @@
 
 ISO 286-1: limits of size by class, holes D to H, shafts d to h, grades IT5 to IT13, to 250 mm:
 lower and upper deviation of a hole EI, EI + IT, of a shaft es - IT, es; EI, es and IT come from tables by bands of the
-nominal size; the edge of a band belongs to the lower band. ISO 9445-1: how thick cold-rolled strip may really be. And
-hardness as people write it.
+nominal size; the edge of a band belongs to the lower band. ISO 9445-1: how thick cold-rolled stainless strip may really
+be. And hardness as people write it.
 """
 
 from __future__ import annotations
@@ -20,12 +20,14 @@ from shimopt.lengths import SPELLINGS, Bracket, LengthError, length_of, parse_nu
 
 __all__ = [
     "HARDNESS_WORDS",
+    "STRIP_SOURCE",
     "Hardness",
     "catalogue_folder",
     "class_limits",
     "classed",
     "hardness_of",
     "reference_rows",
+    "stainless",
     "strip_tolerance",
 ]
 
@@ -36,6 +38,9 @@ _HOLES, _SHAFTS, _GRADES = "DEFGH", "defgh", range(5, 14)
 _LARGEST = 250_000_000
 _LONGEST = 40
 _KNOWN = "known are D to H for holes, d to h for shafts, grades 5 to 13"
+# the tolerances of `strip_tolerance`
+STRIP_SOURCE = "ISO 9445-1, stainless strip under 125 mm wide"
+_STAINLESS = re.compile(r"\b(stainless|1\.4[0-6]\d\d)\b", re.IGNORECASE | re.ASCII)
 HARDNESS_WORDS = ("soft", "brittle", "hard")
 _HARDNESS = re.compile(
     r"(?:(?P<before>HV|HRC)\s*)?(?P<number>[\d.]+)(?:\s*(?P<after>HV|HRC))?", re.IGNORECASE | re.ASCII
@@ -112,15 +117,20 @@ def _bands(table: str) -> tuple[tuple[Fraction, dict[str, str]], ...]:
     return tuple((Fraction(row["upto_mm"]) * 1_000_000, row) for row in reference_rows(table))
 
 
+def stainless(material: str) -> bool:
+    """Whether a material is called stainless, or has the number of a stainless steel (EN 10088-1: 1.40xx to 1.46xx)."""
+    return _STAINLESS.search(material) is not None
+
+
 def strip_tolerance(thickness: int, quality: str = "normal") -> int | None:
-    """± of a nominal thickness [nm] by ISO 9445-1, strip under 125 mm wide, 0.05 to 0.40 mm; None beyond that.
+    """± of a nominal thickness [nm] by ISO 9445-1: stainless strip under 125 mm wide, 0.05 to 0.40 mm; else None.
 
     Parameters: thickness [nm]; quality, "normal", "fine" or "precision". The edge of a band belongs to the lower band.
     """
     if thickness <= 50_000:
         return None
     for row in reference_rows("strip-tolerances"):
-        if thickness <= Fraction(row["upto_mm"]) * 1_000_000:
+        if row["source"] and thickness <= Fraction(row["upto_mm"]) * 1_000_000:
             figure = row[f"{quality}_mm"]
             # "0.10t" is a share of the thickness
             if figure.endswith("t"):

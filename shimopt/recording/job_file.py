@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -16,32 +16,54 @@ from tomlkit.exceptions import TOMLKitError
 
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job
-from shimopt.job.record import Record
+from shimopt.job.record import Record, RecordTable
 from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.parts.csv_drawer import write_as_csv
 from shimopt.parts.drawer import FittedPiece
-from shimopt.tables.files import file_bytes
+from shimopt.tables.files import file_bytes, fingerprint_of
 from shimopt.tables.locking import locked
 from shimopt.tables.replacing import replace_file
 
-__all__ = ["JobFile", "as_table", "drawer_as_csv", "job_with_record", "opened"]
+__all__ = ["JobChangedError", "JobFile", "as_table", "drawer_as_csv", "job_with_record", "opened"]
 
 _MOST_BYTES = 8 * 1024 * 1024
 _BOM = "\ufeff"
 
 
+class JobChangedError(InputError):
+    """The job's file is no longer as it was read: somebody else changed it."""
+
+    def __init__(self, path: Path, last: Record | None) -> None:
+        rule = "somebody else changed the job since it was read"
+        who = "" if last is None else f"recorded on {last.date[:10]} by {last.person}"
+        super().__init__([Problem(str(path), "", who, rule, "look at it again: shimopt plan, then record again")])
+
+
 class JobFile:
     """A job file under its lock, into which one record is put; without a path nothing is written.
 
-    Parameters: replace_last, whether the record stands in it already, as its last; keep_copy, whether the file as it
-    was is kept beside it (`copy`).
+    Parameters: version, its fingerprint when the job was read; replace_last, whether the record stands in it already,
+    as its last; keep_copy, whether the file as it was is kept beside it (`copy`).
     """
 
-    def __init__(self, path: Path | None, unit: str, *, replace_last: bool, keep_copy: bool) -> None:
+    def __init__(self, path: Path | None, unit: str, version: str, *, replace_last: bool, keep_copy: bool) -> None:
         self._path, self._unit = path, unit
         self._was = self._text = "" if path is None else _read(path)
+        self._changed = bool(version) and fingerprint_of(self._was.encode()) != version
         self._last, self._keeps = replace_last, keep_copy
         self.copy: Path | None = None
+
+    def told_since(self, said: Callable[[Record], bool]) -> Record | None:
+        """The record that somebody else wrote since the job was read, where it says what is to be said now.
+
+        None where nothing changed. Raises JobChangedError where the file says something else now.
+        """
+        if self._path is None or not self._changed:
+            return None
+        last = _last_record(self._was)
+        if last is None or not said(last):
+            raise JobChangedError(self._path, last)
+        return last
 
     def put(self, record: Record) -> None:
         """Write the record, or its newer state. Raises InputError, FaultError; the file is then as it was."""
@@ -64,10 +86,11 @@ class JobFile:
 def opened(job: Job, *, replace_last: bool = False, keep_copy: bool = True) -> Iterator[JobFile]:
     """The job's file, locked for as long as it is being changed. Raises InputError."""
     if job.sources is None:
-        yield JobFile(None, job.unit, replace_last=replace_last, keep_copy=keep_copy)
+        yield JobFile(None, job.unit, "", replace_last=replace_last, keep_copy=keep_copy)
         return
-    with locked(job.sources.job, what="job"):
-        yield JobFile(job.sources.job, job.unit, replace_last=replace_last, keep_copy=keep_copy)
+    path, version = job.sources.job, job.sources.version
+    with locked(path, what="job"):
+        yield JobFile(path, job.unit, version, replace_last=replace_last, keep_copy=keep_copy)
 
 
 def drawer_as_csv(job: Job) -> Path:
@@ -102,6 +125,15 @@ def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
         raise InputError(
             [Problem(str(path), "", "", f"the job file cannot be changed ({error})", "check its TOML")]
         ) from None
+
+
+def _last_record(text: str) -> Record | None:
+    """The last record in a job file's text, None where there is none that can be read."""
+    try:
+        tables = tomllib.loads(text.removeprefix(_BOM)).get("record") or [None]
+        return None if tables[-1] is None else RecordTable.model_validate(tables[-1]).record()
+    except (ValueError, TypeError, KeyError):
+        return None
 
 
 def _ends_as_before(old: str, new: str) -> str:

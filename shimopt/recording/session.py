@@ -61,7 +61,8 @@ def record_job(
     """Write a record of the plan as fitted and of what was read afterwards.
 
     A job that was read from no file is not written anywhere: the record that is handed back is all there is.
-    Raises InputError; unless the drawer could not be changed after the job file was, nothing is written then.
+    Raises JobChangedError where the job's file says something else by now, InputError; unless the drawer could not be
+    changed after the job file was, nothing is written then.
     """
     job = decision.job
     predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
@@ -75,9 +76,11 @@ def record_job(
         {gap.name: RecordedGap(predicted[gap.name], found.get(gap.name)) for gap in job.gaps},
     )
     last = job.records[-1] if job.records else None
-    if last is not None and _the_same(last, record):
-        return Recorded(last, compared, (), again=True)
     with opened(job) as file:
+        # somebody else may have recorded the job while its readings were being typed
+        last = file.told_since(lambda other: _the_same(other, record)) or last
+        if last is not None and _the_same(last, record):
+            return Recorded(last, compared, (), again=True)
         if not update_drawer or job.drawer_of is None:
             file.put(record)
             return Recorded(record, compared, (), file.copy)
@@ -89,8 +92,8 @@ def record_job(
 def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
     """Bring the drawer into line with the last record; None where there is nothing to do.
 
-    Raises InputError where somebody else changed the drawer since the record was begun and `settle` does not say
-    whether the record's changes are in it.
+    Raises JobChangedError where the job's file says something else by now, and InputError where somebody else changed
+    the drawer since the record was begun and `settle` does not say whether the record's changes are in it.
     """
     last, drawer = job.records[-1] if job.records else None, job.drawer_of
     if last is None or drawer is None or last.drawer in ("done", "by hand"):
@@ -98,9 +101,11 @@ def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
     before = last_settled(job.records, job.was_in)
     if last.drawer == "untouched":
         with opened(job, replace_last=True) as file:
+            file.told_since(lambda _: False)
             record, made = _with_drawer(drawer, file, last, before, bought=True)
             return Recorded(record, (), made, file.copy, settled=True)
     with opened(job, replace_last=True, keep_copy=False) as file:
+        file.told_since(lambda _: False)
         made = _finished(drawer, last, before, settle)
         done = replace(last, drawer="done")
         file.put(done)

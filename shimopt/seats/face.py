@@ -22,6 +22,7 @@ from shimopt.seats.part_facts import (
     OffCentreUncovered,
     OffCentreUneven,
     OutsideTooLarge,
+    PressureLimitFromMemory,
     PressureMayBeTooHigh,
     PressureTooHigh,
     RubsNextRing,
@@ -124,7 +125,8 @@ def share_of_face(part: Part, seat: Seat) -> Answer:
 def pressure_on_face(part: Part, seat: Seat) -> Answer:
     """The load over the carried area against the stated limit [N/mm²]; looked at only where the seat states a load.
 
-    A stop where it is over the limit even in the middle, a caution where only at full shift.
+    A stop where it is over the limit even in the middle, a caution where only at full shift; where it passes by a limit
+    that is from memory, a note.
     """
     if seat.load is None:
         return None
@@ -138,7 +140,12 @@ def pressure_on_face(part: Part, seat: Seat) -> Answer:
         return None
     pressure = seat.load / worst[1]
     if pressure <= limit.value:
-        return None
+        if not limit.memory:
+            return None
+        passes = PressureLimitFromMemory(
+            load=seat.load, area=worst[1], pressure=pressure, limit=limit.value, source=limit.source
+        )
+        return Broken("note", passes)
     surely = centred[1] == 0 or seat.load / centred[1] > limit.value
     fact = (PressureTooHigh if surely else PressureMayBeTooHigh)(
         load=seat.load,

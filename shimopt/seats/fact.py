@@ -35,6 +35,7 @@ class FindingCode(StrEnum):
     CARRIES_NOTHING = "carries_nothing"
     PRESSURE_MAY_BE_TOO_HIGH = "pressure_may_be_too_high"
     PRESSURE_TOO_HIGH = "pressure_too_high"
+    PRESSURE_LIMIT_FROM_MEMORY = "pressure_limit_from_memory"
     THIN_WALL = "thin_wall"
     TOO_THIN = "too_thin"
     VERY_THIN = "very_thin"
@@ -56,6 +57,7 @@ class FindingCode(StrEnum):
     NO_MEASURING_ERROR = "no_measuring_error"
     COARSE_INSTRUMENT = "coarse_instrument"
     LABEL_NOT_KNOWN = "label_not_known"
+    LABEL_UNCONFIRMED = "label_unconfirmed"
     LABEL_HAS_NO_TOLERANCE = "label_has_no_tolerance"
     NOT_AS_LABELLED = "not_as_labelled"
     # a reading

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from shimopt.job import Job, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import MeasuredPiece, read_measured
-from shimopt.parts.standards import strip_tolerance
+from shimopt.parts.standards import STRIP_SOURCE, stainless, strip_tolerance
 from shimopt.seats.fact import Fact
 from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.rules import OnSeat, on_seat
@@ -19,6 +20,7 @@ from shimopt.seats.stack_facts import (
     CoarseInstrument,
     LabelHasNoTolerance,
     LabelNotKnown,
+    LabelUnconfirmed,
     NoMeasuringError,
     NotAsLabelled,
     UnevenThickness,
@@ -33,6 +35,8 @@ _UNEVEN = 10_000
 _COARSE = 20_000
 # common practice, no source: what a diameter without a tolerance may differ from its label
 _DIAMETER_PLAY = 100_000
+# common practice, no source: a piece is taken for a part without a tolerance if its thickness is so near, as a share
+_LOOKS_LIKE = Fraction(1, 10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +113,11 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
     label = piece.label
     if label is None:
         return None, [_say(piece, "note", LabelNotKnown())]
+    if not label.judges_labels:
+        return None, [_say(piece, "note", LabelUnconfirmed(provenance=label.provenance))]
     differ: list[tuple[Literal["thickness", "inner", "outer"], Bracket, Bracket]] = []
     diameters: tuple[Literal["inner", "outer"], ...] = ("inner", "outer")
-    promised = _promised(label)
+    promised = _promised(label, piece.part.material)
     if promised is not None and _apart(piece.part.thickness, promised):
         differ.append(("thickness", piece.part.thickness, promised))
     for what in diameters:
@@ -125,7 +131,14 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
         _say(
             piece,
             "caution",
-            NotAsLabelled(is_now=read.best, least=says.low, most=says.high, what=what, other=other),
+            NotAsLabelled(
+                is_now=read.best,
+                least=says.low,
+                most=says.high,
+                what=what,
+                other=other,
+                source=STRIP_SOURCE if what == "thickness" and label.thickness.exact else "",
+            ),
         )
         for what, read, says in differ
     ]
@@ -134,12 +147,12 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
     return (False if differ else None if promised is None else True), found
 
 
-def _promised(part: Part) -> Bracket | None:
-    """The thickness that a label promises: with its tolerance, else with that of strip; None where neither is known."""
+def _promised(part: Part, material: str) -> Bracket | None:
+    """The thickness that a label promises: with its tolerance, else with that of stainless strip; None if not known."""
     marked = part.marked if part.marked is not None else round(part.thickness.best)
     if not part.thickness.exact:
         return part.thickness
-    half = strip_tolerance(marked)
+    half = strip_tolerance(marked) if stainless(material) else None
     return None if half is None else Bracket.between(marked - half, marked + half)
 
 
@@ -149,8 +162,9 @@ def _apart(one: Bracket, other: Bracket) -> bool:
 
 def _could_be(piece: Part, part: Part) -> bool:
     """Whether a known part has the thickness and the bore that were measured."""
-    promised = _promised(part)
-    if part.measured or promised is None or not promised.low <= piece.thickness.best <= promised.high:
+    near = part.thickness.best * _LOOKS_LIKE
+    promised = _promised(part, part.material) or Bracket.between(part.thickness.best - near, part.thickness.best + near)
+    if part.measured or not promised.low <= piece.thickness.best <= promised.high:
         return False
     if piece.inner is None or part.inner is None:
         return True

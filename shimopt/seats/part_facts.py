@@ -21,6 +21,7 @@ __all__ = [
     "OffCentreUncovered",
     "OffCentreUneven",
     "OutsideTooLarge",
+    "PressureLimitFromMemory",
     "PressureMayBeTooHigh",
     "PressureTooHigh",
     "RubsNextRing",
@@ -201,6 +202,13 @@ class PressureTooHigh(PressureMayBeTooHigh):
     """Even in the middle."""
 
     code = FindingCode.PRESSURE_TOO_HIGH
+
+
+@dataclass(frozen=True, kw_only=True)
+class PressureLimitFromMemory(PressureMayBeTooHigh):
+    """It is not too high, but only by a limit that nobody has seen in print."""
+
+    code = FindingCode.PRESSURE_LIMIT_FROM_MEMORY
 
 
 @dataclass(frozen=True, kw_only=True)

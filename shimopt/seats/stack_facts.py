@@ -13,6 +13,7 @@ __all__ = [
     "FromMemory",
     "LabelHasNoTolerance",
     "LabelNotKnown",
+    "LabelUnconfirmed",
     "Missing",
     "MixedBores",
     "NoMeasuringError",
@@ -123,6 +124,15 @@ class LabelNotKnown(Fact):
 
 
 @dataclass(frozen=True, kw_only=True)
+class LabelUnconfirmed(Fact):
+    """The figures of its catalogue come from no document that was seen, so they judge no piece."""
+
+    code = FindingCode.LABEL_UNCONFIRMED
+
+    provenance: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class LabelHasNoTolerance(Fact):
     """So it cannot be compared."""
 
@@ -133,7 +143,10 @@ class LabelHasNoTolerance(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class NotAsLabelled(Fact):
-    """What it is, and what the label means; `other` names a part that it could be, or is empty."""
+    """What it is, and what the label means; `other` names a part that it could be, or is empty.
+
+    `source` is the standard that gives the tolerance, empty where the label's own row does.
+    """
 
     code = FindingCode.NOT_AS_LABELLED
 
@@ -142,3 +155,4 @@ class NotAsLabelled(Fact):
     most: Length
     what: Literal["thickness", "inner", "outer"]
     other: str
+    source: str = ""

@@ -122,7 +122,7 @@ def _over_groove(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence
 
 def _from_memory(place: Place, stack: Sequence[int], stock: Sequence[StockLine]) -> list[Finding]:
     """Parts of the stack whose figures nobody has seen in print."""
-    parts = {stock[i].part.name: stock[i].part for i in stack if stock[i].part.from_memory}
+    parts = {stock[i].part.name: stock[i].part for i in stack if stock[i].part.unconfirmed}
     return [
         Finding(place=place.name, part=part.name, piece=part.piece, grade="note", fact=FromMemory(note=part.note))
         for part in parts.values()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -16,6 +17,7 @@ from shimopt.tables.read import Row, Table
 __all__ = ["Columns", "complain_of_no_column", "read_columns"]
 
 _MOST_PIECES = 10**6
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _Value = TypeVar("_Value")
 
 
@@ -78,7 +80,9 @@ class Columns:
 
     def number(self, text: str) -> Fraction:
         """A number as this table writes it. Raises LengthError."""
-        if self.table.decimal_comma and "," in text and "." not in text and text.count(",") == 1:
+        comma = self.table.decimal_comma and "." not in text and text.count(",") == 1
+        # a workbook holds numbers as such: in a text among them, 1,234 may as well mean a thousand
+        if comma and not (self.table.typed_cells and _THOUSANDS.fullmatch(text)):
             text = text.replace(",", ".")
         return parse_number(text.replace("−", "-"))
 

@@ -4,12 +4,27 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-__all__ = ["BrokenRecordError", "Record", "csv_of", "delimiter_of", "places_of", "records", "written"]
+__all__ = [
+    "BrokenRecordError",
+    "Record",
+    "csv_of",
+    "decimal_commas",
+    "delimiter_named",
+    "delimiter_of",
+    "extra_cells_remedy",
+    "places_of",
+    "records",
+    "written",
+]
 
 _UTF8_MARK = "\ufeff"
+# a first line by which a spreadsheet names the delimiter
+_NAMED = re.compile(r'\s*"?sep=(?P<delimiter>[,;\t])"?\s*', re.IGNORECASE)
+_DIGITS = re.compile(r"\s*[+-]?\d+\s*")
 
 
 class Record(NamedTuple):
@@ -34,13 +49,21 @@ class BrokenRecordError(ValueError):
 
 
 def delimiter_of(text: str) -> str:
-    """Comma, semicolon or tab: whichever stands most often in the first line that holds anything."""
+    """Comma, semicolon or tab: as a first line `sep=;` says, else whichever stands most often in the first line that
+    holds anything.
+    """
     first = next((line for line in io.StringIO(text) if line.strip()), "")
-    return max(",;\t", key=first.count)
+    return delimiter_named(first) or max(",;\t", key=first.count)
+
+
+def delimiter_named(line: str) -> str:
+    """The delimiter that a line such as `sep=;` names; empty for any other line."""
+    found = _NAMED.fullmatch(line)
+    return found["delimiter"] if found else ""
 
 
 def records(text: str | Iterable[str], delimiter: str) -> Iterator[Record]:
-    """All records of a text, or of its lines with their ends.
+    """All records of a text, or of its lines with their ends; a first line `sep=;` of a text is none.
 
     Raises BrokenRecordError: a quote that never closes does not swallow the rest.
     """
@@ -56,10 +79,32 @@ def records(text: str | Iterable[str], delimiter: str) -> Iterator[Record]:
     number, start = 1, 0
     try:
         for cells in reader:
-            yield Record(number, start, cells)
+            if start or not isinstance(text, str) or not delimiter_named(text[:read]):
+                yield Record(number, start, cells)
             number, start = reader.line_num + 1, read
     except csv.Error as error:
         raise BrokenRecordError(number, str(error)) from None
+
+
+def decimal_commas(cells: Sequence[str], width: int) -> str:
+    """The numbers with a decimal comma that made more cells than the header has out of a row parted by commas.
+
+    `S-05,0,2,3` under three columns is `0,2`; empty where no such numbers account for the cells too many.
+    """
+    pairs = [f"{cells[at]},{cells[at + 1]}" for at in range(len(cells) - 1) if _is_number(cells, at)]
+    return pairs[0] if pairs and len(cells) - len(pairs) <= width else ""
+
+
+def extra_cells_remedy(cells: Sequence[str], width: int, delimiter: str) -> str:
+    """What to do about a row of more cells than the header has: the decimal comma that made them, where one did."""
+    if delimiter == "," and (number := decimal_commas(cells, width)):
+        point = number.replace(",", ".")
+        return f"{number} looks like a decimal comma, and commas part the cells of this file: write {point}"
+    return "take out the extra cells; a cell that holds a comma needs quotes round it"
+
+
+def _is_number(cells: Sequence[str], at: int) -> bool:
+    return bool(_DIGITS.fullmatch(cells[at]) and re.fullmatch(r"\d+", cells[at + 1].strip()))
 
 
 def places_of(text: str, start: int, delimiter: str) -> list[tuple[int, int]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
 from shimopt.errors import InputError, Problem
-from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, records
+from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, extra_cells_remedy, records
 from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
 
 __all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
@@ -44,7 +44,7 @@ class Row(NamedTuple):
 
 @dataclass(slots=True)
 class Table:
-    """All rows of a table; `decimal_comma` where the file is a European spreadsheet's.
+    """All rows of a table; `decimal_comma` where its texts may hold one, `typed_cells` where numbers are none of them.
 
     `spoilt` holds cells that a spreadsheet made into something else, by row number and column, with rule and remedy:
     they are wrong only in columns that are read. `called` is its name in the path of a problem, where it came from a
@@ -58,6 +58,7 @@ class Table:
     spoilt: Mapping[tuple[int, str], tuple[str, str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     called: str = ""
+    typed_cells: bool = False
 
     def cell(self, row: Row, column: str) -> str:
         """The cell's text without outer spaces, empty where there is none."""
@@ -95,7 +96,8 @@ def read_table(source: Source, what: str) -> Table:
         from shimopt.tables.workbook import read_sheet
 
         lines, spoilt = read_sheet(raw, path, what)
-        table = table_of(path, what, lines, decimal_comma=False, padded=True)
+        table = table_of(path, what, lines, decimal_comma=True, padded=True)
+        table.typed_cells = True
         table.spoilt = {
             (number, table.columns[index]): words
             for (number, index), words in spoilt.items()
@@ -176,7 +178,7 @@ def _has_its_cells(table: Table, row: Row, *, padded: bool) -> bool:
         return True
     rule = f"the row has {count} cells and the header {width}"
     remedy = (
-        "take out the extra cells; a cell that holds a comma needs quotes round it"
+        extra_cells_remedy(row.cells[:count], width, ";" if table.decimal_comma else ",")
         if count > width
         else "fill it up: an empty cell still needs its comma"
     )

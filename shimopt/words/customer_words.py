@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
@@ -10,7 +9,7 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, ended, listed
 
 __all__ = ["because", "unfit"]
 
@@ -63,7 +62,7 @@ def because(reason: Reason, say: Speaker) -> str:
                 f"{told(reason.out)} outside."
             )
         case gap.ShimsNotAllowed():
-            return f"That is {told(reason.off)} outside, but this place must not be shimmed: {shown(reason.why)}."
+            return f"That is {told(reason.off)} outside, but this place must not be shimmed: {ended(reason.why)}"
         case gap.BelowWindow():
             return (
                 f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "

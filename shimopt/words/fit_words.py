@@ -11,7 +11,7 @@ from shimopt.seats import stack_facts as stack
 from shimopt.seats.fact import Fact
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["missing_words", "number_text", "part_words", "share_text", "stack_words", "wanting"]
+__all__ = ["missing_words", "number_text", "part_words", "provenance_word", "share_text", "stack_words", "wanting"]
 
 # what a rule lacked, as a person would name it
 _MISSING = {
@@ -48,6 +48,11 @@ def number_text(number: Fraction) -> str:
     """A number with three figures or so, without an exponent."""
     value = float(number)
     return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
+
+
+def provenance_word(provenance: str) -> str:
+    """Where figures are from, as people read it: what is from memory is unconfirmed."""
+    return "unconfirmed" if provenance.casefold().startswith("memory") else shown(provenance)
 
 
 def missing_words(code: str) -> str:
@@ -162,6 +167,12 @@ def part_words(fact: Fact, say: Speaker) -> str:
                 f"carries only {share_text(fact.share)} of the face at its worst; at least "
                 f"{share_text(fact.allowed_share)} is wanted"
             )
+        case part.PressureLimitFromMemory():
+            return (
+                f"bears {number_text(fact.pressure)} N/mm² ({number_text(fact.load)} N on {number_text(fact.area)} "
+                f"mm²) under a limit of {number_text(fact.limit)} N/mm² that is unconfirmed ({shown(fact.source)}, "
+                "from memory): look it up before you rely on it"
+            )
         case part.PressureMayBeTooHigh():
             return (
                 f"can press too hard when it hangs to one side: {number_text(fact.load)} N on "
@@ -231,6 +242,11 @@ def stack_words(fact: Fact, say: Speaker) -> str:
             )
         case stack.LabelNotKnown():
             return "no drawer or catalogue of the job knows its label, so that was not checked"
+        case stack.LabelUnconfirmed():
+            return (
+                f"the figures of its catalogue are no document's ({provenance_word(fact.provenance)}), so whether it "
+                "is what its label says was not checked: measure it and go by that"
+            )
         case stack.LabelHasNoTolerance():
             return (
                 f"its label ({say(fact.thickness)}) states no tolerance, so whether it is what it says was not checked"
@@ -239,6 +255,7 @@ def stack_words(fact: Fact, say: Speaker) -> str:
             what = {"thickness": "thick", "inner": "in the bore", "outer": "outside"}[fact.what]
             other = f"; it looks like {shown(fact.other)}" if fact.other else ""
             means = f"{say(fact.least)} to {say(fact.most)}"
+            means += f" ({fact.source})" if fact.source else ""
             return f"is not what its label says: {say(fact.is_now)} {what}, the label means {means}{other}"
     return ""
 

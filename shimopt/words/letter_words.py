@@ -18,7 +18,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
-from shimopt.words.speaker import Speaker, begun, chance_text, listed, pieces_text, plural
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
 
 __all__ = [
     "PICTURE_KEY",
@@ -137,9 +137,9 @@ def allowed_words(decision: Decision, say: Speaker) -> str:
     sources = list(dict.fromkeys(gap.window.source for gap in decision.job.gaps))
     window = common_window(decision)
     if window is None:
-        return f"What is allowed is stated in: {listed(sources, 3)}."
+        return f"What is allowed is stated in: {ended(listed(sources, 3))}"
     everywhere = " everywhere" if len(decision.job.gaps) > 1 else ""
-    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {listed(sources, 3)}."
+    return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {ended(listed(sources, 3))}"
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:

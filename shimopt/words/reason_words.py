@@ -9,7 +9,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, ended, listed, plural
 from shimopt.words.together_words import together_words
 
 __all__ = ["got_text", "reason_words", "scarce_words", "way_words"]
@@ -99,7 +99,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
     about = shown(reason.about)
     match reason:
         case of_gap.ShimsNotAllowed():
-            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {shown(reason.why)}."
+            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {ended(reason.why)}"
         case of_gap.BelowWindow():
             return (
                 f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "

@@ -11,9 +11,18 @@ from shimopt.parts.drawer import Change
 from shimopt.words.speaker import Speaker, pieces_text
 
 if TYPE_CHECKING:
-    from shimopt.recording import Compared, Recorded
+    from shimopt.job.record import Record
+    from shimopt.recording import Compared, JobChangedError, Recorded
 
-__all__ = ["as_csv_line", "change_words", "compared_words", "likely_words", "recorded_lines"]
+__all__ = [
+    "agrees_line",
+    "as_csv_line",
+    "asked_again_line",
+    "change_words",
+    "compared_words",
+    "likely_words",
+    "recorded_lines",
+]
 
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
@@ -56,6 +65,17 @@ def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
     where = f"row {change.row}" if change.row is not None else "a new row"
     return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
+
+
+def asked_again_line(changed: JobChangedError) -> str:
+    """Somebody else changed the job while its readings were being typed."""
+    (problem,) = changed.problems
+    return f"{problem.file}: {problem.rule}{f' ({problem.value})' if problem.value else ''}; it is looked at again."
+
+
+def agrees_line(last: Record) -> str:
+    """There is nothing to change in the drawer."""
+    return f"The drawer agrees with the record of {last.date} already: nothing was written."
 
 
 def as_csv_line(written: Path) -> str:

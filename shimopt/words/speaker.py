@@ -18,7 +18,7 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["Speaker", "begun", "chance_text", "listed", "pieces_text", "plural"]
+__all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "pieces_text", "plural"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +100,12 @@ def listed(names: Sequence[str], most: int = 6) -> str:
 def begun(sentence: str) -> str:
     """A sentence with its first letter large."""
     return sentence[:1].upper() + sentence[1:]
+
+
+def ended(text: str) -> str:
+    """Text that somebody typed, made harmless, as a sentence: with a full stop where it does not end in a sign."""
+    safe = shown(text, len(text)).rstrip()
+    return safe if safe.endswith((".", "?", "!", "…")) else f"{safe}."
 
 
 def plural(count: int | Fraction, word: str) -> str:

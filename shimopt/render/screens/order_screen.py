@@ -24,7 +24,7 @@ from shimopt.words.order_words import (
     order_headline,
     order_reasons,
 )
-from shimopt.words.speaker import Speaker, chance_text
+from shimopt.words.speaker import Speaker, chance_text, ended
 
 __all__ = ["card_lines", "order_lines"]
 
@@ -36,9 +36,9 @@ _MOST_APART = 4
 def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
     say = Speaker(unit, order.stock)
-    titles = " + ".join(shown(job.title) for job in order.jobs)
+    titles = ended(" + ".join(shown(job.title) for job in order.jobs))
     answer = bold(order_headline(order), width)
-    answer += plain(f"{titles}. All lengths in {unit}.", width)
+    answer += plain(f"{titles} All lengths in {unit}.", width)
     sections = (
         answer,
         _buy(order, width),

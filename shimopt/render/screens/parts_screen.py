@@ -16,7 +16,7 @@ from shimopt.render.screens.layout import Line, Marks, bold, columns, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import missing_words
+from shimopt.words.fit_words import missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = [
@@ -51,7 +51,7 @@ def parts_lines(
                 say.bare(part.marked or part.thickness.best),
                 _span(part.inner, say),
                 _span(part.outer, say),
-                shown(part.provenance)[:16],
+                provenance_word(part.provenance)[:16],
             )
         )
     head_row, *blocks = columns(rows, width, least_first=16)
@@ -72,10 +72,10 @@ def parts_lines(
     }
     for text in sorted(cautions)[:3]:
         lines += plain(f"{marks.unproven} {text}.", width, "", "  ")
-    if memory := sum(one.line.part.from_memory for one in found):
+    if count := sum(one.line.part.unconfirmed for one in found):
         text = (
-            f"The figures of {memory} of {plural(len(found), 'part')} are wholly or partly from memory, not from a "
-            "document: check them against the standard or the piece."
+            f"The figures of {count} of {plural(len(found), 'part')} are wholly or partly unconfirmed (from memory or "
+            "second hand, not from a document): check them against the standard or the piece."
         )
         lines += plain(text, width)
     return lines
@@ -196,7 +196,7 @@ def _dimensions(part: Part, say: Speaker) -> str:
         said.append(f"{name} {say.bracket(bracket.low, bracket.high)}" if bracket else f"{name} not known")
     said += [shown(text) for text in (part.form, part.material, part.hardness) if text]
     if part.provenance:
-        said.append(f"figures: {shown(part.provenance)}")
+        said.append(f"figures: {provenance_word(part.provenance)}")
     return ", ".join(said)
 
 

@@ -21,6 +21,7 @@ from shimopt.words.reading_words import assumption_words, reading_words
 from shimopt.words.reason_words import reason_words, scarce_words, way_words
 from shimopt.words.speaker import (
     Speaker,
+    ended,
     listed,
 )
 
@@ -70,7 +71,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = bold(headline(decision, say), width)
-    lines += plain(f"{shown(decision.job.title)}. All lengths in {say.unit}.", width)
+    lines += plain(f"{ended(decision.job.title)} All lengths in {say.unit}.", width)
     if start := start_words(decision.job):
         lines += plain(start, width)
     if exact := exactness(decision):
