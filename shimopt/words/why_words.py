@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
@@ -148,7 +148,7 @@ def rival_note(account: Account) -> str:
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
-        return rival.verdict
+        return f"{rival.verdict}, too few pieces" if rival.too_few else rival.verdict
     tight = gap.window.min is not None and rival.after.best < gap.window.min
     return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 
@@ -169,6 +169,8 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     after = f"{begun(named)} would leave {say(rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
+    if rival.too_few:
+        return f"{after}, inside too, but its seat takes at least {_fewest(account)} pieces."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
@@ -189,26 +191,37 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         low, high = account.serves.least, account.serves.most
         if account.stack:
             if window.max is not None:
-                lines.append(f"A reading of {limits_text(window, say)} would need no shim.")
+                lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
             to = f"to {say(high)}" if high is not None else "up"
             lines.append(f"{what} would serve readings from {say(low)} {to}, by their best estimate.")
         elif high is not None:
             lines.append(f"A reading of more than {say(high)} would need a shim.")
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        lines.append(f"A part or stack of {_span(account.needed or account.aim, say)} that suits would do it.")
+        what = "A part or stack" if _fewest(account) < 2 else f"A stack of at least {_fewest(account)} pieces,"
+        lines.append(f"{what} of {_span(account.needed or account.aim, say)} that suits would do it.")
         if window.max is not None:
-            lines.append(f"So would a reading of {limits_text(window, say)}: read it again before you buy.")
+            lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
+
+
+def _fewest(account: Account) -> int:
+    return account.place.fewest_pieces if account.place is not None else 0
+
+
+def _wholly_in(window: Window, say: Speaker) -> str:
+    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket."""
+    within = "within " if window.min is not None and window.max is not None else ""
+    return f"wholly {within}{limits_text(window, say)}"
 
 
 def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     """What the stack gains and takes from the drawer; for a gap left alone, what the thinnest shim would."""
     job, gap = decision.job, account.gap
     rival = account.planned if account.stack else account.thicker
-    if rival is None or not rival.stack or decision.outcome.gaps[gap.name].verdict == "outside":
+    if rival is None or not rival.stack or rival.too_few or decision.outcome.gaps[gap.name].verdict == "outside":
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
     said = f"{say.stack(rival.stack)} {'takes' if account.stack else 'would take'} it from {say(read)} to "
