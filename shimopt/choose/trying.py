@@ -126,14 +126,19 @@ class Trial:
             if excess and balance.within is None:
                 continue
             even, outside = [], np.zeros(len(self.columns), bool)
-            for name in balance.gaps:
+            for name in model.job.gaps_behind(balance):
                 if name in model.linked:
                     after = self._after(model.linked[name], 1)
                     outside |= self._beyond(model.linked[name], after, after) > 0
                 else:
                     after = bests[self.columns[:, group_of[name]]]
                     outside |= outs[self.columns[:, group_of[name]]]
-                even.append(after - model.scale.ticks(balance.offset.get(name, 0)))
+                if not balance.places:
+                    even.append(after - model.scale.ticks(balance.offset.get(name, 0)))
+            for name in balance.places:
+                thick = _wholes([model.thickness(c) for c in range(len(model.columns))])
+                at = model.place_of.index(name)
+                even.append(thick[self.columns[:, at]] - model.scale.ticks(balance.offset.get(name, 0)))
             spread = np.maximum.reduce(even) - np.minimum.reduce(even)
             if excess:
                 spread = np.maximum(spread - model.scale.ticks(balance.within or 0), 0)

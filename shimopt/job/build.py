@@ -136,7 +136,8 @@ def _too_fine(contents: JobFile, written: Written) -> Iterator[Problem]:
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:
     for table in contents.balance:
-        yield Balance(table.name, tuple(table.gaps), table.within, dict(table.offset))
+        gaps, places = (tuple(names or ()) for names in (table.gaps, table.places))
+        yield Balance(table.name, gaps, table.within, dict(table.offset), places)
     by_name: dict[str, list[str]] = {}
     for row in rows:
         if row.balance:

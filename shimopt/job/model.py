@@ -197,12 +197,21 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """Gaps that should come out alike; `offset` is how much larger than the others a gap should be [nm]."""
+    """Gaps that should come out alike, or in place of them `places` whose stacks should be as thick as each other.
+
+    `offset` is how much larger (thicker) than the others one should be [nm].
+    """
 
     name: str
     gaps: tuple[str, ...]
     within: int | None = None
     offset: Mapping[str, int] = field(default_factory=dict)
+    places: tuple[str, ...] = ()
+
+    @property
+    def members(self) -> tuple[str, ...]:
+        """What it compares: gaps or places."""
+        return self.places or self.gaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,8 +281,8 @@ class Job:
 
     def __repr__(self) -> str:
         """One line, as a notebook shows it."""
-        counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
-        return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
+        counts = f"gaps: {len(self.gaps)}, places: {len(self.places)}, kinds of piece: {len(self.stock)}"
+        return f"<Job {self.title[:60]!r}, in {self.unit}; {counts}>"
 
     @cached_property
     def tick(self) -> Fraction:
@@ -289,6 +298,11 @@ class Job:
         """What was recorded as being in a place, where it stays in."""
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
+
+    def gaps_behind(self, balance: Balance) -> tuple[str, ...]:
+        """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
+        moved = (gap.name for place in balance.places for gap in self.moved_by[place])
+        return balance.gaps or tuple(dict.fromkeys(moved))
 
     @property
     def levels(self) -> tuple[Level, ...]:

@@ -74,13 +74,14 @@ def _micrometer(value: Any) -> Any:
     return value if isinstance(value, dict) else {"error": value}
 
 
-def _at_least_two(gaps: list[str]) -> list[str]:
-    if len(gaps) < 2:
-        raise RefusedError("a balance compares at least two gaps", "add a gap, or take the balance out")
-    return gaps
+def _at_least_two(members: list[str]) -> list[str]:
+    if len(members) < 2:
+        raise RefusedError("a balance compares at least two gaps or places", "add one, or take the balance out")
+    return members
 
 
 Decided = Annotated[Literal["sure"] | Fraction, BeforeValidator(_decided)]
+Compared = Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
 Money = Annotated[Decimal, BeforeValidator(_money)]
 
 
@@ -132,9 +133,18 @@ class BalanceTable(JobTable):
     """One `[[balance]]`."""
 
     name: Text
-    gaps: Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
+    gaps: Compared | None = None
+    places: Compared | None = None
     within: NotNegative | None = None
     offset: dict[str, Length] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _compares_one_kind(self) -> BalanceTable:
+        if self.gaps is None and self.places is None:
+            raise RefusedError("a balance says what it compares", "add gaps = [...] or places = [...]")
+        if self.gaps is not None and self.places is not None:
+            raise RefusedError("a balance compares gaps or places, not both", "make two balances of it")
+        return self
 
 
 if TYPE_CHECKING:

@@ -90,7 +90,7 @@ class _Explainer:
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
-            for name in balance.gaps:
+            for name in job.gaps_behind(balance):
                 self.balances_of[name].append(balance)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
@@ -254,7 +254,7 @@ class _Explainer:
         found, within = self.outcome.balances[balance.name], balance.within
         before, after = found.spread_before, found.spread_after
         if found.met is None:
-            outside = tuple(n for n in balance.gaps if self.outcome.gaps[n].verdict == "outside")
+            outside = tuple(n for n in self.job.gaps_behind(balance) if self.outcome.gaps[n].verdict == "outside")
             yield BalanceSetAside(about=balance.name, names=outside)
         elif within is None:
             if after:
@@ -271,7 +271,9 @@ class _Explainer:
             )
 
     def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
-        """Parts on hand that would make the balance more even if they were allowed on the seat."""
+        """Parts on hand that would make the balance more even if they were allowed on the seat; of gaps only."""
+        if balance.places:
+            return ()
         even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
         spread = max(even.values()) - min(even.values())
         names: list[str] = []

@@ -63,6 +63,8 @@ class Code(StrEnum):
     NO_STACKS_FOR_ALL = "no_stacks_for_all"
     MORE_THICKNESS = "more_thickness"
     SHIFT_THICKNESS = "shift_thickness"
+    SPLIT_NOT_STATED = "split_not_stated"
+    SPLIT_BY_NAME = "split_by_name"
     # balances and the purchase
     BALANCE_SET_ASIDE = "balance_set_aside"
     NOT_WITHIN = "not_within"

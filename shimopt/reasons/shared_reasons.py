@@ -29,6 +29,8 @@ __all__ = [
     "RepeatabilityAssumed",
     "ResolutionAssumed",
     "ShiftThickness",
+    "SplitByName",
+    "SplitNotStated",
     "Stays",
     "StaysOutside",
     "Swapped",
@@ -173,6 +175,20 @@ class ShiftThickness(MoreThickness):
     """What `step` less at the first of two places and more at the other adds to each gap."""
 
     code = Code.SHIFT_THICKNESS
+
+
+@dataclass(frozen=True, kw_only=True)
+class SplitNotStated(Reason):
+    """Nothing states how the places that `names` names share a gap's total: it stays nearest to what was in."""
+
+    code = Code.SPLIT_NOT_STATED
+
+
+@dataclass(frozen=True, kw_only=True)
+class SplitByName(SplitNotStated):
+    """The same where nothing was in: among equals the names of parts decide."""
+
+    code = Code.SPLIT_BY_NAME
 
 
 @dataclass(frozen=True, kw_only=True)

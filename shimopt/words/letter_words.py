@@ -9,7 +9,7 @@ from shimopt.arithmetic.clearance import thickness_of
 from shimopt.arithmetic.needed import Span
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
-from shimopt.job import Gap, Window
+from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
@@ -18,7 +18,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, number_word, pieces_text, plural
 
 __all__ = [
     "PICTURE_KEY",
@@ -38,11 +38,6 @@ __all__ = [
 
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 _MOST_NAMED = 3
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
-
-def _count(number: int) -> str:
-    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
 
 def answer_words(decision: Decision) -> str:
@@ -53,14 +48,14 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         if total == 1:
             return f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
-        many = f"{_count(len(wrong)).capitalize()} of {_count(total)} places"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right with the parts at hand: {listed(wrong, _MOST_NAMED)}."
     new = any(decision.stacks.values())
-    certainly = f", though {_count(unsure)} of them not beyond doubt" if unsure else ""
+    certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure else ""
     start = (
         f"The clearance {'will be' if new else 'is'}"
         if total == 1
-        else (f"All {_count(total)} clearances {'will be' if new else 'are'}")
+        else (f"All {number_word(total)} clearances {'will be' if new else 'are'}")
     )
     return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
 
@@ -94,11 +89,11 @@ def _what(decision: Decision) -> str:
     for names, one, many in ((fitted, "gets a shim", "get shims"), (inside, "got a shim", "got shims")):
         if names:
             named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
-            said.append(f"{_count(len(names))} {one if len(names) == 1 else many}{named}")
+            said.append(f"{number_word(len(names))} {one if len(names) == 1 else many}{named}")
     left = total - len(fitted) - len(inside)
     if left:
         alone = "is left as it is" if left == 1 else "are left as they are"
-        said.append(f"{_count(left)} {alone}")
+        said.append(f"{number_word(left)} {alone}")
     return "; ".join(said)
 
 
@@ -160,7 +155,7 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
     said = []
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
-        start = f"{shown(balance.name)} ({listed(balance.gaps, 4)})"
+        start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue
@@ -169,9 +164,20 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
         if balance.within is not None:
             asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
-        alike = "they come out alike" if not found.spread_after else f"they come out alike to within {after}"
+        come = "their packs come out equal" if balance.places else "they come out alike"
+        alike = come if not found.spread_after else f"{come} to within {after}"
+        alike += _meant(balance, say)
         said.append(f"{start}: {alike}{asked}.")
     return said
+
+
+def _meant(balance: Balance, say: Speaker) -> str:
+    """Which of them is meant to be larger than the others, and by how much."""
+    more = "thicker" if balance.places else "larger"
+    meant = (
+        f", {shown(name)} being meant {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by
+    )
+    return "".join(meant)
 
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
@@ -290,7 +296,8 @@ def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     pieces = [i for _, stack in filled for i in stack]
     thick = thickness_of(pieces, job.stock)
     named = [
-        say.stack(stack) if place == gap.name else f"{say.stack(stack)} at {shown(place)}" for place, stack in filled
+        say.stack(stack, place) if place == gap.name else f"{say.stack(stack, place)} at {shown(place)}"
+        for place, stack in filled
     ]
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
     thickness, result = both_units(thick.low, thick.high, say), both_clearance(after.low, after.high, say)

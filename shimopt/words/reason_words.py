@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from shimopt.choose import Scarce
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -31,12 +33,12 @@ def reason_words(reason: Reason, say: Speaker) -> str:
 
 def _inside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is inside, surely or by its best estimate; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
         case of_gap.InsideWithThinnest():
             needless = " and is not needed" if reason.needless else ""
             return (
-                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({say.stack(reason.stack)}) "
+                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({pieces(reason.stack)}) "
                 f"would bring it to {_clear(reason.after, say)}{needless}."
             )
         case of_gap.AlreadyInside():
@@ -44,7 +46,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
         case of_gap.NoThinner():
             return (
                 f"{about}: already inside, so nothing is fitted. Even the thinnest that suits "
-                f"({say.stack(reason.stack)}) would make it {_clear(reason.after, say)}: "
+                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}: "
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
@@ -85,25 +87,25 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case shared.StaysOutside():
             return (
-                f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; what was "
+                f"{about}: {say(reason.read)} with {pieces(reason.stack)} in, {say(reason.off)} outside; what was "
                 "in stays in."
             )
         case shared.Stays():
-            return f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, inside; it stays."
+            return f"{about}: {say(reason.read)} with {pieces(reason.stack)} in, inside; it stays."
         case shared.SwappedInside():
             was = (
                 f"reads {say(reason.off)} {reason.side} its window"
                 if isinstance(reason, shared.Swapped)
                 else f"inside as read ({say(reason.read)})"
             )
-            stack, held = say.stack(reason.stack), say.stack(reason.held)
+            stack, held = pieces(reason.stack), pieces(reason.held)
             return f"{about}: {was}; {stack} in place of {held} makes it {say(reason.after)}."
     return ""
 
 
 def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
         case of_gap.BelowWindow():
             return (
@@ -129,18 +131,18 @@ def _outside(reason: Reason, say: Speaker) -> str:
         case of_gap.NotThickEnough():
             return (
                 f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits is "
-                f"{say(reason.thickest)}. The nearest ({say.stack(reason.stack)}) would leave it {say(reason.off)} "
+                f"{say(reason.thickest)}. The nearest ({pieces(reason.stack)}) would leave it {say(reason.off)} "
                 f"{reason.side}."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"
             return (
-                f"{about}: the thinnest that suits ({say.stack(reason.stack)}, {say(reason.thinnest)}) would make it "
+                f"{about}: the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
             )
         case of_gap.NoSizeBetween():
             return (
-                f"{about}: no stack that can be had falls into its window. The nearest ({say.stack(reason.stack)}) "
+                f"{about}: no stack that can be had falls into its window. The nearest ({pieces(reason.stack)}) "
                 f"would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
@@ -157,12 +159,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftByPriority():
             return (
-                f"{about}: {say.stack(reason.stack)} would bring it inside; it is left outside because the job's "
+                f"{about}: {pieces(reason.stack)} would bring it inside; it is left outside because the job's "
                 f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():
             return (
-                f"{about}: {say.stack(reason.stack)}, which is left, would bring it inside; the search stopped before "
+                f"{about}: {pieces(reason.stack)}, which is left, would bring it inside; the search stopped before "
                 "that."
             )
     return ""
@@ -198,7 +200,7 @@ def _clear(length: Length, say: Speaker) -> str:
 
 def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
     """The stack with its thickness; a part without a name is called by it."""
-    stack, thickness = say.stack(reason.stack), say(reason.thickness)
+    stack, thickness = say.stack(reason.stack, reason.about), say(reason.thickness)
     return stack if stack == thickness else f"{stack} ({thickness})"
 
 
@@ -208,14 +210,15 @@ def got_text(reason: of_gap.DrawerRanOut) -> str:
 
 
 def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
-    what = say.stack(reason.stack) if reason.stack else "parts that suit"
+    what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
     got = f" ({got_text(reason)} got it instead)" if reason.got else ""
     said = f"{about}: {what} would do it, but the drawer ran out{got}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     if not reason.nearest:
         return said
-    return f"{said} The nearest that is left ({say.stack(reason.nearest)}) would leave it {say(reason.off)} outside."
+    nearest = say.stack(reason.nearest, reason.about)
+    return f"{said} The nearest that is left ({nearest}) would leave it {say(reason.off)} outside."
 
 
 def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Reason
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 
 __all__ = ["together_words"]
+
+_STATE_IT = "a [[balance]] of these places would state it, or `equal`"
 
 
 def together_words(reason: Reason, say: Speaker) -> str:
@@ -23,7 +25,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"{about}: no place moves it; {reads}."
         case shared.PlaceStays():
             gaps = f": {names} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
-            return f"{about}: {say.stack(reason.stack)} stays in{gaps}."
+            return f"{about}: {say.stack(reason.stack, reason.about)} stays in{gaps}."
         case shared.Together():
             return f"{about}: {_together(reason, names, say)}."
         case shared.WindowsFight():
@@ -41,6 +43,13 @@ def together_words(reason: Reason, say: Speaker) -> str:
         case shared.ShiftThickness():
             one, two = (shown(name) for name in reason.names)
             return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."
+        case shared.SplitByName():
+            return f"{about}: nothing states how {names} share the thickness; {_STATE_IT}."
+        case shared.SplitNotStated():
+            return (
+                f"{about}: nothing states how {names} share the thickness; it stays as near to what was in as it can. "
+                f"{begun(_STATE_IT)}."
+            )
         case shared.MoreThickness():
             return f"{about}: {say(reason.step)} more there {_changes(reason, say)}."
     raise TypeError(f"no words for {type(reason).__name__}")

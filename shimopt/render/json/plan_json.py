@@ -35,7 +35,7 @@ __all__ = ["plan_object", "record_object"]
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
-    say = Speaker(job.unit, job.stock)
+    say = Speaker.of(job)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {
@@ -61,6 +61,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": balance.name,
                 "gaps": list(balance.gaps),
+                "places": list(balance.places),
                 "spread_before": mm(outcome.balances[balance.name].spread_before),
                 "spread_after": mm(outcome.balances[balance.name].spread_after),
                 "within": mm(balance.within),

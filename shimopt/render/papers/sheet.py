@@ -39,7 +39,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
     With an order, its bench card is the last page.
     """
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     job = decision.job
     return {
         "kind": "sheet",
