@@ -108,11 +108,18 @@ def account_of(
         return Account(gap, None, (), None, None, None, (), ())
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
-    aim = aimed(job, gap)
+    aim = aimed(job, gap) if place.takes_shims else None
     rivals = _Rivals(gap, job, screening, stacks, outcome, supply)
     unsuited = unsuited_parts(gap, job, screening, supply)
     return Account(
-        gap, place, stack, needed(job, gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited
+        gap,
+        place,
+        stack,
+        needed(job, gap) if place.takes_shims else None,
+        aim,
+        _serves(gap, stack, job),
+        tuple(rivals.ladder(aim)),
+        unsuited,
     )
 
 

@@ -159,7 +159,7 @@ class _Explainer:
 
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
-        if place.seat is not None and not place.seat.shims_allowed:
+        if place.seat is not None and not place.takes_shims:
             return [restored(gap, off, place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):

@@ -82,8 +82,7 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Co
             )
             if alike not in known:
                 known[alike] = _gauge(gap, ladders, planned=gap.name in inside)
-            takes_shims = place.seat is None or place.seat.shims_allowed
-            if takes_shims or known[alike].good:
+            if place.takes_shims or known[alike].good:
                 found[gap.name] = replace(known[alike], gap=gap.name)
     return found
 

@@ -55,7 +55,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         ]
         moved = [mover_words(decision, place, effect, say) for place, effect in gap.effects]
         return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
-    answers.append(Answer("Shim", _shim(account, say)))
+    if account.place.takes_shims:
+        answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
