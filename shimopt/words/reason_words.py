@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shimopt.choose import Scarce
 from shimopt.errors import shown
+from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
@@ -12,7 +13,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, chance_text, ended, listed, plural
 from shimopt.words.together_words import together_words
 
-__all__ = ["got_text", "reason_words", "scarce_words", "way_words"]
+__all__ = ["about_reason", "got_text", "reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
@@ -20,6 +21,11 @@ _MOST_UNSUITED = 3
 def reason_words(reason: Reason, say: Speaker) -> str:
     """The reason as a sentence. Raises TypeError for a kind that has none."""
     return _inside(reason, say) or _outside(reason, say) or _of_balance(reason, say) or together_words(reason, say)
+
+
+def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
+    """Who speaks about a reason: of a gap, with what is known of that gap."""
+    return say.of(job.gap[reason.about]) if reason.about in job.gap else say
 
 
 def _inside(reason: Reason, say: Speaker) -> str:
@@ -41,7 +47,8 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
-            return f"{about}: reads {say(reason.off)} {reason.side} its window; {_thick(reason, say)} brings it inside."
+            was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+            return f"{about}: reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
             return (
                 f"{about}: its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it "
@@ -78,19 +85,19 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case shared.StaysOutside():
             return (
-                f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; what was "
-                "in stays in."
+                f"{about}: {_clear(reason.read, say)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; "
+                "what was in stays in."
             )
         case shared.Stays():
-            return f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, inside; it stays."
+            return f"{about}: {_clear(reason.read, say)} with {say.stack(reason.stack)} in, inside; it stays."
         case shared.SwappedInside():
             was = (
-                f"reads {say(reason.off)} {reason.side} its window"
+                f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
-                else f"inside as read ({say(reason.read)})"
+                else f"inside as read ({_clear(reason.read, say)})"
             )
             stack, held = say.stack(reason.stack), say.stack(reason.held)
-            return f"{about}: {was}; {stack} in place of {held} makes it {say(reason.after)}."
+            return f"{about}: {was}; {stack} in place of {held} makes it {_clear(reason.after, say)}."
     return ""
 
 
