@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Shift, changes_of
+from shimopt.cli.main import cli
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.render.json.plan_json import plan_object
@@ -106,3 +108,15 @@ def test_out_stays_and_in_make_the_stacks_and_every_piece_has_two_ends(of: Job, 
         assert taken <= stock.on_hand
         assert not ordered or taken == stock.on_hand
         assert not (back and (ordered or taken))
+
+
+def test_the_screen_says_that_the_ring_comes_out() -> None:
+    done = CliRunner().invoke(cli, ["plan", str(DATA / "installed" / "ring-comes-out")])
+    assert done.exit_code == 0
+    out = done.output
+    assert out.splitlines()[0] == "Take S-20 out of arm: 0.05 to 0.10 becomes 0.25 to 0.30 mm."
+    assert "take S-20 out, fit nothing" in out
+    assert "arm: S-20 out, to the drawer." in out
+    assert "Take out what is listed, then measure again" in out
+    assert "Nothing to fit" not in out
+    assert "Leave it as it is" not in out

@@ -127,7 +127,7 @@ def test_a_later_plan_starts_from_what_was_recorded(run: Run, bridge: Path) -> N
     _, out, _ = run("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
-    assert "keep R-07" in out
+    assert "leave R-07 in" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run("plan", bridge, "--from-start")[1].startswith("The drawer can do this job: 3 pieces in 2 of 5 places.")
     plan = json.loads(run("plan", bridge, "--json")[1])

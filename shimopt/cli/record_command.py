@@ -143,7 +143,7 @@ def _told(call: _Record) -> int:
 
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was read. Raises InputError."""
-    from shimopt.cli.plan_commands import run_plan
+    from shimopt.cli.planning import run_plan
     from shimopt.recording import readings_after, record_job
 
     plan = run_plan(job, call.buy)
@@ -172,7 +172,7 @@ def _asked(plan: Decision) -> dict[str, Bracket]:
     found = {}
     for gap in plan.job.gaps:
         expected = plan.outcome.gaps[gap.name].after
-        said = Speaker(plan.job.unit).of(gap).clearance(expected.low, expected.high)
+        said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = asked(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
@@ -40,17 +42,18 @@ def because(reason: Reason, say: Speaker) -> str:
     def told(length: Length) -> str:
         return both_clearance(length, length, say)
 
+    pieces = partial(say.stack, at=reason.about)
     match reason:
         case gap.InsideWithThinnest():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
                 f"would only take it to {told(reason.after)}, and there is no need."
             )
         case gap.AlreadyInside():
             return "That is right, so nothing is fitted."
         case gap.NoThinner():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
@@ -80,19 +83,19 @@ def because(reason: Reason, say: Speaker) -> str:
             return ""
         case gap.TooTightWithThinnest():
             return (
-                f"The thinnest shim that suits, {say.stack(reason.stack)}, would leave only {told(reason.after)}: too "
+                f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
                 "tight. Nothing is fitted."
             )
         case gap.NoSizeBetween():
             return (
-                f"No shim at hand brings it inside; the nearest, {say.stack(reason.stack)}, would leave "
+                f"No shim at hand brings it inside; the nearest, {pieces(reason.stack)}, would leave "
                 f"{told(reason.after)}, {told(reason.off)} outside. Nothing is fitted."
             )
         case gap.DrawerRanOut():
             got = got_text(reason)
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
             return (
-                f"{say.stack(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
+                f"{pieces(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
                 "fitted until it is bought."
             )
         case shared.SplitNotStated():

@@ -18,7 +18,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, number_word, pieces_text, plural
 
 __all__ = [
     "PICTURE_KEY",
@@ -38,11 +38,6 @@ __all__ = [
 
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 _MOST_NAMED = 3
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
-
-def _count(number: int) -> str:
-    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
 
 def answer_words(decision: Decision) -> str:
@@ -53,14 +48,14 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         if total == 1:
             return f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
-        many = f"{_count(len(wrong)).capitalize()} of {_count(total)} places"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right with the parts at hand: {listed(wrong, _MOST_NAMED)}."
     new = any(decision.stacks.values())
-    certainly = f", though {_count(unsure)} of them not beyond doubt" if unsure else ""
+    certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure else ""
     start = (
         f"The clearance {'will be' if new else 'is'}"
         if total == 1
-        else (f"All {_count(total)} clearances {'will be' if new else 'are'}")
+        else (f"All {number_word(total)} clearances {'will be' if new else 'are'}")
     )
     return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
 
@@ -94,11 +89,11 @@ def _what(decision: Decision) -> str:
     for names, one, many in ((fitted, "gets a shim", "get shims"), (inside, "got a shim", "got shims")):
         if names:
             named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
-            said.append(f"{_count(len(names))} {one if len(names) == 1 else many}{named}")
+            said.append(f"{number_word(len(names))} {one if len(names) == 1 else many}{named}")
     left = total - len(fitted) - len(inside)
     if left:
         alone = "is left as it is" if left == 1 else "are left as they are"
-        said.append(f"{_count(left)} {alone}")
+        said.append(f"{number_word(left)} {alone}")
     return "; ".join(said)
 
 
@@ -235,9 +230,9 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
-    said = [f"Measured {both_clearance(first.low, first.high, say.of(gap))}."]
+    said = [f"Measured {both_clearance(first.low, first.high, say.about(gap))}."]
     if common_window(decision) is None:
-        said.append(f"Allowed {limits_both(gap.window, say.of(gap))}.")
+        said.append(f"Allowed {limits_both(gap.window, say.about(gap))}.")
     kept = any(job.kept(place) for place, _ in gap.effects)
     if kept:
         said += _was_fitted(decision, gap, first, say)
@@ -246,7 +241,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     said += _fitted(decision, gap, say)
     for reason in decision.reasons:
         if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
-            said += [words] if (words := because(reason, say.of(gap))) else []
+            said += [words] if (words := because(reason, say.about(gap))) else []
     if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
@@ -283,12 +278,14 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say.of(gap))
+        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
         return [f"By calculation it is {now_text} now; it was not measured again."]
     first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
     if now.read == first:
         return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.of(gap))}."]
+    return [
+        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
+    ]
 
 
 def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -301,7 +298,8 @@ def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     pieces = [i for _, stack in filled for i in stack]
     thick = thickness_of(pieces, job.stock)
     named = [
-        say.stack(stack) if place == gap.name else f"{say.stack(stack)} at {shown(place)}" for place, stack in filled
+        say.stack(stack, place) if place == gap.name else f"{say.stack(stack, place)} at {shown(place)}"
+        for place, stack in filled
     ]
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
     thickness, result = both_units(thick.low, thick.high, say), both_clearance(after.low, after.high, say)

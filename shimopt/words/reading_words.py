@@ -47,7 +47,7 @@ def read_how(reading: Reading) -> str:
 
 def reading_text(gap: Gap, say: Speaker) -> str:
     """`17 to 18 thou by feeler gauge; best estimate 17.5 thou`."""
-    read, say = gap.reading.bracket, say.of(gap)
+    read, say = gap.reading.bracket, say.about(gap)
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
         return f"{said}, taken as exact"
@@ -116,7 +116,7 @@ def _rounded(nm: Fraction | int, unit: str) -> str:
 
 def reading_words(gap: Gap, say: Speaker) -> list[str]:
     """The reading's brackets in one line, then a line per term; nothing where the bracket says all there is to say."""
-    reading, say = gap.reading, say.of(gap)
+    reading, say = gap.reading, say.about(gap)
     if not reading.terms:
         return []
     name = f"{shown(gap.name)}, {read_how(reading)}"

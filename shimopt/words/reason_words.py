@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from shimopt.choose import Scarce
 from shimopt.errors import shown
 from shimopt.job import Job
@@ -25,17 +27,17 @@ def reason_words(reason: Reason, say: Speaker) -> str:
 
 def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
     """Who speaks about a reason: of a gap, with what is known of that gap."""
-    return say.of(job.gap[reason.about]) if reason.about in job.gap else say
+    return say.about(job.gap[reason.about]) if reason.about in job.gap else say
 
 
 def _inside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is inside, surely or by its best estimate; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
         case of_gap.InsideWithThinnest():
             needless = " and is not needed" if reason.needless else ""
             return (
-                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({say.stack(reason.stack)}) "
+                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({pieces(reason.stack)}) "
                 f"would bring it to {_clear(reason.after, say)}{needless}."
             )
         case of_gap.AlreadyInside():
@@ -43,7 +45,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
         case of_gap.NoThinner():
             return (
                 f"{about}: already inside, so nothing is fitted. Even the thinnest that suits "
-                f"({say.stack(reason.stack)}) would make it {_clear(reason.after, say)}: "
+                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}: "
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
@@ -85,25 +87,25 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case shared.StaysOutside():
             return (
-                f"{about}: {_clear(reason.read, say)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; "
+                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} outside; "
                 "what was in stays in."
             )
         case shared.Stays():
-            return f"{about}: {_clear(reason.read, say)} with {say.stack(reason.stack)} in, inside; it stays."
+            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, inside; it stays."
         case shared.SwappedInside():
             was = (
                 f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
                 else f"inside as read ({_clear(reason.read, say)})"
             )
-            stack, held = say.stack(reason.stack), say.stack(reason.held)
+            stack, held = pieces(reason.stack), pieces(reason.held)
             return f"{about}: {was}; {stack} in place of {held} makes it {_clear(reason.after, say)}."
     return ""
 
 
 def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
         case of_gap.ShimsNotAllowed():
             return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {ended(reason.why)}"
@@ -131,18 +133,18 @@ def _outside(reason: Reason, say: Speaker) -> str:
         case of_gap.NotThickEnough():
             return (
                 f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits is "
-                f"{say(reason.thickest)}. The nearest ({say.stack(reason.stack)}) would leave it {say(reason.off)} "
+                f"{say(reason.thickest)}. The nearest ({pieces(reason.stack)}) would leave it {say(reason.off)} "
                 f"{reason.side}."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"
             return (
-                f"{about}: the thinnest that suits ({say.stack(reason.stack)}, {say(reason.thinnest)}) would make it "
+                f"{about}: the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
             )
         case of_gap.NoSizeBetween():
             return (
-                f"{about}: no stack that can be had falls into its window. The nearest ({say.stack(reason.stack)}) "
+                f"{about}: no stack that can be had falls into its window. The nearest ({pieces(reason.stack)}) "
                 f"would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
@@ -159,12 +161,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftByPriority():
             return (
-                f"{about}: {say.stack(reason.stack)} would bring it inside; it is left outside because the job's "
+                f"{about}: {pieces(reason.stack)} would bring it inside; it is left outside because the job's "
                 f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():
             return (
-                f"{about}: {say.stack(reason.stack)}, which is left, would bring it inside; the search stopped before "
+                f"{about}: {pieces(reason.stack)}, which is left, would bring it inside; the search stopped before "
                 "that."
             )
     return ""
@@ -200,7 +202,7 @@ def _clear(length: Length, say: Speaker) -> str:
 
 def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
     """The stack with its thickness; a part without a name is called by it."""
-    stack, thickness = say.stack(reason.stack), say(reason.thickness)
+    stack, thickness = say.stack(reason.stack, reason.about), say(reason.thickness)
     return stack if stack == thickness else f"{stack} ({thickness})"
 
 
@@ -210,14 +212,15 @@ def got_text(reason: of_gap.DrawerRanOut) -> str:
 
 
 def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
-    what = say.stack(reason.stack) if reason.stack else "parts that suit"
+    what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
     got = f" ({got_text(reason)} got it instead)" if reason.got else ""
     said = f"{about}: {what} would do it, but the drawer ran out{got}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     if not reason.nearest:
         return said
-    return f"{said} The nearest that is left ({say.stack(reason.nearest)}) would leave it {say(reason.off)} outside."
+    nearest = say.stack(reason.nearest, reason.about)
+    return f"{said} The nearest that is left ({nearest}) would leave it {say(reason.off)} outside."
 
 
 def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:

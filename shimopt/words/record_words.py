@@ -27,7 +27,7 @@ __all__ = [
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
-    about = say.of(gap)
+    about = say.about(gap)
     predicted = about.clearance(row.predicted.low, row.predicted.high)
     found = about.clearance(row.found.low, row.found.high)
     end = {

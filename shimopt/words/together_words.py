@@ -25,7 +25,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"{about}: no place moves it; {reads}."
         case shared.PlaceStays():
             gaps = f": {names} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
-            return f"{about}: {say.stack(reason.stack)} stays in{gaps}."
+            return f"{about}: {say.stack(reason.stack, reason.about)} stays in{gaps}."
         case shared.Together():
             return f"{about}: {_together(reason, names, say)}."
         case shared.WindowsFight():

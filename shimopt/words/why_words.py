@@ -33,7 +33,7 @@ class Answer(NamedTuple):
 
 def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
-    gap, job, say = account.gap, decision.job, say.of(account.gap)
+    gap, job, say = account.gap, decision.job, say.about(account.gap)
     reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
     own = [f for f in decision.findings if f.place == gap.name and not f.part and f.code != "bore_not_checked"]
     answers = [
@@ -142,9 +142,9 @@ def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str
     """What the drawer could make: stack, thickness, clearance after, and what becomes of the gap."""
     return [
         (
-            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack)}",
+            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
-            say.of(account.gap).bare.clearance(rival.after.low, rival.after.high),
+            say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
@@ -176,7 +176,7 @@ def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[
 
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
     gap = account.gap
-    named = f"{say.stack(rival.stack)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
+    named = f"{say.stack(rival.stack, account.gap.name)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
     after = f"{begun(named)} would leave {say.clearance(rival.after.best, rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
@@ -196,7 +196,7 @@ def _changes(account: Account, say: Speaker) -> list[str]:
     """Which reading or which part would change the answer."""
     window, found, lines = account.gap.window, account.planned, []
     if found is not None and found.verdict != "outside" and account.serves is not None:
-        what = say.stack(account.stack)
+        what = say.stack(account.stack, account.gap.name)
         low, high = account.serves.least, account.serves.most
         if account.stack:
             if window.max is not None and not account.gap.reading.opens:
@@ -229,9 +229,8 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     if rival is None or not rival.stack or decision.outcome.gaps[gap.name].verdict == "outside":
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
-    said = (
-        f"{say.stack(rival.stack)} {'takes' if account.stack else 'would take'} it {say.of(gap).from_to(read, after)}"
-    )
+    takes = "takes" if account.stack else "would take"
+    said = f"{say.stack(rival.stack, gap.name)} {takes} it {say.about(gap).from_to(read, after)}"
     if target is not None:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
@@ -254,9 +253,9 @@ def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) 
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
     start = f"{shown(place)} (effect {times})"
     if stack == was_in:
-        return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
+        return f"{start}: {say.stack(stack, place)} {'stays' if stack else 'fitted'}, no change."
     thick = say(decision.outcome.thickness[place].best)
-    before = f" in place of {say.stack(was_in)}" if was_in else ""
+    before = f" in place of {say.stack(was_in, place)}" if was_in else ""
     moved = effect * decision.changes.at[place].thicker
     way = "loosens" if moved > 0 else "tightens"
-    return f"{start}: {say.stack(stack)} ({thick}){before} {way} it by {say(abs(moved))}."
+    return f"{start}: {say.stack(stack, place)} ({thick}){before} {way} it by {say(abs(moved))}."

@@ -35,7 +35,7 @@ __all__ = ["plan_object", "record_object"]
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
-    say = Speaker(job.unit, job.stock)
+    say = Speaker.of(job)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {

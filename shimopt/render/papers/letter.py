@@ -35,7 +35,7 @@ __all__ = ["letter_content"]
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     job, bars = decision.job, job_bars(decision)
     ranges = common_ranges(job, bars)
     words = all_gap_words(decision, say)

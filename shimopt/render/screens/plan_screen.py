@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
-from shimopt.render.screens.gap_screen import gap_lines, places_list, swap_list
+from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
@@ -36,14 +36,14 @@ _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     return spaced(
         (
             _answer(decision, say, width, marks),
             section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
             gap_lines(decision, say, width, marks),
             section("Places", places_list(decision, say), width),
-            swap_list(decision, say, width),
+            change_list(decision, say, width),
             section("Buy", purchase_words(decision, say), width),
             _balances(decision, say, width),
             section("Why", _reasons(decision, say), width),

@@ -22,7 +22,7 @@ _LABEL, _INDENT = 13, 6
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
