@@ -29,7 +29,7 @@ def test_a_demo_is_done_and_proven(name: str) -> None:
 
 def test_the_winch_says_what_its_packs_do_to_preload_and_backlash() -> None:
     screen = printed("slipway-winch")
-    assert "preload 0.065 to 0.075" in screen
+    assert "preload play 0.065 to 0.075" in screen
     assert "moved by left cap and right cap" in screen
     # (0.34 + 0.34) × 0.10 = 0.068 mm
     assert (
