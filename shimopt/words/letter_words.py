@@ -230,9 +230,9 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
-    said = [f"Measured {both_clearance(first.low, first.high, say)}."]
+    said = [f"Measured {both_clearance(first.low, first.high, say.about(gap))}."]
     if common_window(decision) is None:
-        said.append(f"Allowed {limits_both(gap.window, say)}.")
+        said.append(f"Allowed {limits_both(gap.window, say.about(gap))}.")
     kept = any(job.kept(place) for place, _ in gap.effects)
     if kept:
         said += _was_fitted(decision, gap, first, say)
@@ -241,7 +241,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     said += _fitted(decision, gap, say)
     for reason in decision.reasons:
         if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
-            said += [words] if (words := because(reason, say)) else []
+            said += [words] if (words := because(reason, say.about(gap))) else []
     if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
@@ -278,12 +278,14 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say)
+        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
         return [f"By calculation it is {now_text} now; it was not measured again."]
     first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
     if now.read == first:
         return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say)}."]
+    return [
+        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
+    ]
 
 
 def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:

@@ -28,18 +28,18 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
             )
         case ways.OneMorePiece():
             return (
-                f"{about}: one piece more than the {reason.pieces} allowed there would do: {say.stack(reason.stack)} "
+                f"{about}: one piece more than the {reason.pieces} allowed there would do: {say.stack(reason.stack, reason.about)} "
                 f"would make it {clear(reason.after)}. Allow it (`most_pieces`) only where the seat bears it."
             )
         case ways.FewerPieces():
             return (
-                f"{about}: {say.stack(reason.stack)} would make it {clear(reason.after)}, but its seat takes at least "
+                f"{about}: {say.stack(reason.stack, reason.about)} would make it {clear(reason.after)}, but its seat takes at least "
                 f"{reason.fewest} pieces."
             )
         case ways.StackDoesNotSuit():
-            return f"{about}: {say.stack(reason.stack)} would be of the right thickness, but {_refused(reason, say)}."
+            return f"{about}: {say.stack(reason.stack, reason.about)} would be of the right thickness, but {_refused(reason, say)}."
         case ways.MadeThinner():
-            thinner = made_thinner_words(say.stack(reason.stack), say.bracket(reason.least, reason.most))
+            thinner = made_thinner_words(say.stack(reason.stack, reason.about), say.bracket(reason.least, reason.most))
             return f"{about}: what could be done is {thinner}."
     return ""
 
@@ -57,16 +57,18 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
             )
         case ways.OneMorePiece():
             return (
-                f"{say.stack(reason.stack)} would put it right, but that is one piece more than the {reason.pieces} "
+                f"{say.stack(reason.stack, reason.about)} would put it right, but that is one piece more than the {reason.pieces} "
                 "allowed there."
             )
         case ways.FewerPieces():
-            return f"{say.stack(reason.stack)} would put it right, but at least {reason.fewest} pieces have to go in."
+            return f"{say.stack(reason.stack, reason.about)} would put it right, but at least {reason.fewest} pieces have to go in."
         case ways.StackDoesNotSuit():
-            return f"{say.stack(reason.stack)} would be of the right thickness, but {_refused(reason, say)}."
+            return (
+                f"{say.stack(reason.stack, reason.about)} would be of the right thickness, but {_refused(reason, say)}."
+            )
         case ways.MadeThinner():
             return (
-                f"A piece could be made thinner for it: {say.stack(reason.stack)}, to "
+                f"A piece could be made thinner for it: {say.stack(reason.stack, reason.about)}, to "
                 f"{told(reason.least, reason.most)}."
             )
     return ""
