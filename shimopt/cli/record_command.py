@@ -143,7 +143,7 @@ def _told(call: _Record) -> int:
 
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was read. Raises InputError."""
-    from shimopt.cli.plan_commands import run_plan
+    from shimopt.cli.planning import run_plan
     from shimopt.recording import readings_after, record_job
 
     plan = run_plan(job, call.buy)

@@ -281,8 +281,8 @@ class Job:
 
     def __repr__(self) -> str:
         """One line, as a notebook shows it."""
-        counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
-        return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
+        counts = f"gaps: {len(self.gaps)}, places: {len(self.places)}, kinds of piece: {len(self.stock)}"
+        return f"<Job {self.title[:60]!r}, in {self.unit}; {counts}>"
 
     @cached_property
     def tick(self) -> Fraction:

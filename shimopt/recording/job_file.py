@@ -96,7 +96,7 @@ def opened(job: Job, *, replace_last: bool = False, keep_copy: bool = True) -> I
 def drawer_as_csv(job: Job) -> Path:
     """Write the job's workbook as a CSV beside it, and let the job use that. Raises InputError."""
     if job.sources is None or job.sources.drawer is None:
-        raise InputError([Problem("", "drawer", "", "the job has no drawer in a file", "name a workbook as drawer")])
+        raise InputError.at("", "the job has no drawer in a file", "name a workbook as drawer", where="drawer")
     path = job.sources.job
     with locked(path, what="job"):
         text = _read(path)
@@ -114,7 +114,7 @@ def _read(path: Path) -> str:
     try:
         return file_bytes(path, _MOST_BYTES, "job file").decode("utf-8")
     except UnicodeDecodeError:
-        raise InputError([Problem(str(path), "", "", "the job file is not UTF-8", "save it again as UTF-8")]) from None
+        raise InputError.at(path, "the job file is not UTF-8", "save it again as UTF-8") from None
 
 
 def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
@@ -122,9 +122,7 @@ def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
     try:
         return tomlkit.parse(text.removeprefix(mark)), mark
     except TOMLKitError as error:
-        raise InputError(
-            [Problem(str(path), "", "", f"the job file cannot be changed ({error})", "check its TOML")]
-        ) from None
+        raise InputError.at(path, f"the job file cannot be changed ({error})", "check its TOML") from None
 
 
 def _last_record(text: str) -> Record | None:

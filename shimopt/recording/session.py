@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Literal
 from uuid import uuid4
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
@@ -174,7 +174,7 @@ def _cannot_tell(drawer: Drawer) -> InputError:
         "the record's pieces were taken out of it"
     )
     remedy = "count them, then run this again with --settle apply or --settle done"
-    return InputError([Problem(drawer.name, "", "", rule, remedy)])
+    return InputError.at(drawer.name, rule, remedy)
 
 
 def _places(decision: Decision) -> dict[str, tuple[FittedPiece, ...]]:
