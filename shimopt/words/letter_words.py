@@ -211,10 +211,8 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if not changed:
         return [_stays(decision, gap, held, say)] if (held := [change for change in movers if change.stays]) else []
     if any(change.held for change in changed):
-        steps = listed(
-            [_step(change, "" if change.place == gap.name else shown(change.place), say) for change in changed]
-        )
-        return [f"{off}{begun(steps)}: that brings it to {result}."]
+        steps = "; ".join(_step(change, gap, say) for change in changed)
+        return [f"{off}{begun(steps)}. That brings it to {result}."]
     pieces = [piece.line for change in changed for piece in change.into]
     thick = thickness_of(pieces, job.stock)
     named = [
@@ -239,19 +237,15 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) 
     return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
 
 
-def _step(change: PlaceChange, at: str, say: Speaker) -> str:
+def _step(change: PlaceChange, gap: Gap, say: Speaker) -> str:
     """What comes out of a place and what goes into it, with its thickness."""
-    out, into = ([piece.line for piece in pieces] for pieces in (change.out, change.into))
-    verbs = ((out, "comes out", "come out"), (into, "goes in", "go in"))
-    said = [
-        f"{_thick(lines, change.place, say)} {one if len(lines) == 1 else many}" for lines, one, many in verbs if lines
-    ]
-    return f"{f'at {at} ' if at else ''}{' and '.join(said)}"
-
-
-def _thick(lines: list[int], place: str, say: Speaker) -> str:
-    thick = thickness_of(lines, say.stock)
-    return f"{say.stack(tuple(lines), place)} ({both_units(thick.low, thick.high, say)})"
+    said = []
+    for pieces, one, many in ((change.out, "comes out", "come out"), (change.into, "goes in", "go in")):
+        if pieces:
+            lines = tuple(piece.line for piece in pieces)
+            thick = say(thickness_of(lines, say.stock).best)
+            said.append(f"{say.stack(lines, change.place)} ({thick}) {one if len(lines) == 1 else many}")
+    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{' and '.join(said)}"
 
 
 def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
