@@ -128,7 +128,15 @@ class _Explainer:
         read = gap.reading.bracket
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
-            return FittedToComeInside(about=gap.name, stack=stack, thickness=thickness, off=over, side=_lacking(gap))
+            return FittedToComeInside(
+                about=gap.name,
+                stack=stack,
+                thickness=thickness,
+                read=read.best,
+                off=over,
+                side=_lacking(gap),
+                preload=gap.window.wants_preload,
+            )
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
@@ -302,7 +310,16 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
     held, after = place.installed, found.after.best
     if off := off_by(read, gap.window):
         side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
-        return Swapped(about=gap.name, stack=stack, held=held, read=read, after=after, off=off, side=side)
+        return Swapped(
+            about=gap.name,
+            stack=stack,
+            held=held,
+            read=read,
+            after=after,
+            off=off,
+            side=side,
+            preload=gap.window.wants_preload,
+        )
     return SwappedInside(about=gap.name, stack=stack, held=held, read=read, after=after)
 
 

@@ -78,12 +78,14 @@ class Fitted(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class FittedToComeInside(Fitted):
-    """As read the gap is `off` outside."""
+    """As `read` the gap is `off` outside, where `preload` is wanted or not."""
 
     code = Code.FITTED_TO_COME_INSIDE
 
+    read: Length
     off: Length
     side: Side
+    preload: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -136,9 +136,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
-    said = [f"Measured {both_clearance(first.low, first.high, say)}{_as_it_stood(decision, gap, say)}."]
+    told_here = say.about(gap)
+    said = [f"Measured {both_clearance(first.low, first.high, told_here)}{_as_it_stood(decision, gap, say)}."]
     if common_window(decision) is None:
-        said.append(f"Allowed {limits_both(gap.window, say)}.")
+        said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     kept = any(change.kept for change in movers)
     if kept:
@@ -148,7 +149,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     said += _done(decision, gap, say)
     for reason in decision.reasons:
         if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
-            said += [words] if (words := because(reason, say)) else []
+            said += [words] if (words := because(reason, told_here)) else []
     if kept or any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
@@ -194,12 +195,14 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say)
+        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
         return [f"By calculation it is {now_text} now; it was not measured again."]
     first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
     if now.read == first:
         return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say)}."]
+    return [
+        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
+    ]
 
 
 def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -207,7 +210,7 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     job, after = decision.job, decision.outcome.gaps[gap.name].after
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change for change in movers if change.changed]
-    off, result = _off(gap.reading.bracket, gap, say), both_clearance(after.low, after.high, say)
+    off, result = _off(gap.reading.bracket, gap, say), both_clearance(after.low, after.high, say.about(gap))
     if not changed:
         return [_stays(decision, gap, held, say)] if (held := [change for change in movers if change.stays]) else []
     if any(change.held for change in changed):

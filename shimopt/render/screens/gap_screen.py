@@ -37,7 +37,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
                 f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
                 _read(gap, say),
                 _needs(decision.job, gap, say),
-                say.bare.clearance(found.after.low, found.after.high),
+                say.about(gap).bare.clearance(found.after.low, found.after.high),
                 f"{signs[found.verdict]} {found.verdict}",
                 chance_text(found.chance),
             )
@@ -46,7 +46,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     below = _columns_below(rows, width)
     head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(say.window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
+    longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
@@ -55,7 +55,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and len(gap.effects) == 1 else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
-        lines.append((f"  {scale}  window {say.window(gap.window.min, gap.window.max)}".rstrip(), False))
+        lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
     legend = (
         f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
@@ -89,7 +89,7 @@ def _read(gap: Gap, say: Speaker) -> str:
     read = gap.reading.bracket
     if gap.reading.opens:
         return say.bare.bracket(-read.high, -read.low)
-    return say.bare.clearance(read.low, read.high)
+    return say.about(gap).bare.clearance(read.low, read.high)
 
 
 def _needs(job: Job, gap: Gap, say: Speaker) -> str:
