@@ -15,7 +15,7 @@ __all__ = ["made_thinner_words", "way_out_told", "way_out_words"]
 
 def way_out_words(reason: Reason, say: Speaker) -> str:
     """The way as a sentence that stands on its own; empty for reasons of other kinds."""
-    about = shown(reason.about)
+    about, stack = shown(reason.about), _stack(reason, say)
 
     def clear(length: Length) -> str:
         return say.clearance(length, length)
@@ -28,18 +28,18 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
             )
         case ways.OneMorePiece():
             return (
-                f"{about}: one piece more than the {reason.pieces} allowed there would do: {say.stack(reason.stack, reason.about)} "
+                f"{about}: one piece more than the {reason.pieces} allowed there would do: {stack} "
                 f"would make it {clear(reason.after)}. Allow it (`most_pieces`) only where the seat bears it."
             )
         case ways.FewerPieces():
             return (
-                f"{about}: {say.stack(reason.stack, reason.about)} would make it {clear(reason.after)}, but its seat takes at least "
+                f"{about}: {stack} would make it {clear(reason.after)}, but its seat takes at least "
                 f"{reason.fewest} pieces."
             )
         case ways.StackDoesNotSuit():
-            return f"{about}: {say.stack(reason.stack, reason.about)} would be of the right thickness, but {_refused(reason, say)}."
+            return f"{about}: {stack} would be of the right thickness, but {_refused(reason, say)}."
         case ways.MadeThinner():
-            thinner = made_thinner_words(say.stack(reason.stack, reason.about), say.bracket(reason.least, reason.most))
+            thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
             return f"{about}: what could be done is {thinner}."
     return ""
 
@@ -49,6 +49,7 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
 
     Parameter: told, says a bracket of lengths in both units.
     """
+    stack = _stack(reason, say)
     match reason:
         case ways.ShimsNotAllowed():
             return (
@@ -56,21 +57,13 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
                 f"{ended(reason.why)} {begun(_restore(reason, told))}."
             )
         case ways.OneMorePiece():
-            return (
-                f"{say.stack(reason.stack, reason.about)} would put it right, but that is one piece more than the {reason.pieces} "
-                "allowed there."
-            )
+            return f"{stack} would put it right, but that is one piece more than the {reason.pieces} allowed there."
         case ways.FewerPieces():
-            return f"{say.stack(reason.stack, reason.about)} would put it right, but at least {reason.fewest} pieces have to go in."
+            return f"{stack} would put it right, but at least {reason.fewest} pieces have to go in."
         case ways.StackDoesNotSuit():
-            return (
-                f"{say.stack(reason.stack, reason.about)} would be of the right thickness, but {_refused(reason, say)}."
-            )
+            return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
         case ways.MadeThinner():
-            return (
-                f"A piece could be made thinner for it: {say.stack(reason.stack, reason.about)}, to "
-                f"{told(reason.least, reason.most)}."
-            )
+            return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
     return ""
 
 
@@ -80,6 +73,11 @@ def made_thinner_words(piece: str, size: str) -> str:
         f"making {piece} thinner, to {size}: flat, both faces parallel, burr off, then measured again; never through "
         "a hardened skin"
     )
+
+
+def _stack(reason: Reason, say: Speaker) -> str:
+    """The stack that the way is made of, in fitting order."""
+    return say.stack(getattr(reason, "stack", ()), reason.about)
 
 
 def _way(reason: ways.ShimsNotAllowed) -> str:
