@@ -172,7 +172,7 @@ def _asked(plan: Decision) -> dict[str, Bracket]:
     found = {}
     for gap in plan.job.gaps:
         expected = plan.outcome.gaps[gap.name].after
-        said = Speaker(plan.job.unit).clearance(expected.low, expected.high)
+        said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = asked(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False

@@ -61,6 +61,11 @@ class Window:
         return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
 
     @property
+    def wants_preload(self) -> bool:
+        """Whether no play at all is allowed."""
+        return self.max is not None and self.max <= 0
+
+    @property
     def at_odds(self) -> Literal["", "limits", "order", "target"]:
         """What cannot be in this window as stated: no limit at all, min above max, a target outside; else empty."""
         if self.min is None and self.max is None:
@@ -97,6 +102,11 @@ class Place:
     keep_within: int | None = None
     _: KW_ONLY
     came_out: tuple[int, ...] = ()
+
+    @property
+    def takes_shims(self) -> bool:
+        """Whether its seat takes shims at all."""
+        return self.seat is None or self.seat.shims_allowed
 
 
 @dataclass(frozen=True, slots=True)
