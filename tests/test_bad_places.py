@@ -291,7 +291,7 @@ def test_a_single_piece_cannot_be_installed_twice(tmp_path: Path) -> None:
         file="job.toml",
         where='[[place]] 1 "left", installed.2',
         value="S-20 [a]",
-        rule=["installed twice"],
+        rule=["was in two places"],
         remedy=["one piece"],
     )
 

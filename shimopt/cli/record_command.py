@@ -184,7 +184,7 @@ def _as_csv(call: _Record, job: Job) -> bool:
 
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
-    from shimopt.cli.plan_commands import run_plan
+    from shimopt.cli.planning import run_plan
     from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job
 
     plan = run_plan(job, call.buy)
@@ -238,7 +238,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     found, predicted = {}, fitted.predicted
     for gap in plan.job.gaps:
         expected = predicted[gap.name]
-        said = Speaker(plan.job.unit).clearance(expected.low, expected.high)
+        said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = asked(
                 f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False

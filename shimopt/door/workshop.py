@@ -19,6 +19,7 @@ from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
+from shimopt.words.speaker import Speaker, plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +55,8 @@ class Recording:
     def __repr__(self) -> str:
         """One line: which day, and how many gaps agree with the plan."""
         rows, day = self.recorded.compared, self.recorded.record.date[:10]
-        return f"<Recording of {day}: {sum(row.code == 'agrees' for row in rows)} of {len(rows)} gaps as predicted>"
+        agree, gaps = sum(row.code == "agrees" for row in rows), plural(len(rows), "gap")
+        return f"<Recording of {day}: {agree} of {gaps} as predicted>"
 
 
 def fit(
@@ -80,7 +82,6 @@ def fit(
 
     from shimopt.seats import on_seat_all
     from shimopt.words.finding_words import finding_words
-    from shimopt.words.speaker import Speaker
 
     held = loaded(job)
     say, by_name = Speaker(held.unit, held.stock), {seat.name: seat for seat in held.seats}
@@ -161,5 +162,5 @@ def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[st
     if problems:
         raise InputError(problems)
     if not found:
-        raise InputError([Problem("", "after", "", "no reading was given", "give at least one gap's")])
+        raise InputError.at("", "no reading was given", "give at least one gap's", where="after")
     return found

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, worked_out
 from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returned
 from shimopt.parts.measured import MeasuredPiece
@@ -41,6 +41,9 @@ class CsvDrawer:
 
     def __init__(self, path: Path, catalogues: Sequence[Path] = ()) -> None:
         self.path, self.catalogues = path, tuple(catalogues)
+
+    def __repr__(self) -> str:
+        return f"<CsvDrawer {self.name!r}>"
 
     @property
     def name(self) -> str:
@@ -119,7 +122,7 @@ class CsvDrawer:
                 drawer = drawer.with_row(row)
             if len(drawer.rows) != count + len(rows):
                 rule, remedy = "the rows cannot be added to this file", "open it in a spreadsheet, save it as CSV"
-                raise InputError([Problem(self.name, "", f"{len(rows)} rows", rule, remedy)])
+                raise InputError.at(self.name, rule, remedy, value=f"{len(rows)} rows")
             drawer.save()
         return Accepted(rows, old, True)
 
@@ -153,12 +156,12 @@ def write_as_csv(workbook: Path) -> tuple[Path, bool]:
         raise InputError(table.problems)
     if table.spoilt:
         cells = ", ".join(f"row {row} column {column}" for row, column in list(table.spoilt)[:8])
-        raise InputError([Problem(str(workbook), "", cells, "these cells cannot be read", "mend them first")])
+        raise InputError.at(workbook, "these cells cannot be read", "mend them first", value=cells)
     raw = csv_of(table.columns, (row.cells for row in table.rows)).encode()
     if path.exists():
         if file_fingerprint(path) == fingerprint_of(raw):
             return path, False
         rule = "this file is there already, and holds something else than the workbook"
-        raise InputError([Problem(str(path), "", "", rule, "move it away, or name it as the job's drawer")])
+        raise InputError.at(path, rule, "move it away, or name it as the job's drawer")
     replace_file(path, raw, "drawer")
     return path, True

@@ -25,6 +25,9 @@ class MemoryDrawer:
         self._version = 0
         self._lock = Lock()
 
+    def __repr__(self) -> str:
+        return f"<MemoryDrawer, rows: {len(self._lines)}>"
+
     def stock(self) -> tuple[StockLine, ...]:
         """What lies in it now, in natural order."""
         with self._lock:

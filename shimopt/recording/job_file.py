@@ -104,7 +104,7 @@ def _read(path: Path) -> str:
     try:
         return file_bytes(path, _MOST_BYTES, "job file").decode("utf-8")
     except UnicodeDecodeError:
-        raise InputError([Problem(str(path), "", "", "the job file is not UTF-8", "save it again as UTF-8")]) from None
+        raise InputError.at(path, "the job file is not UTF-8", "save it again as UTF-8") from None
 
 
 def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
@@ -112,9 +112,7 @@ def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
     try:
         return tomlkit.parse(text.removeprefix(mark)), mark
     except TOMLKitError as error:
-        raise InputError(
-            [Problem(str(path), "", "", f"the job file cannot be changed ({error})", "check its TOML")]
-        ) from None
+        raise InputError.at(path, f"the job file cannot be changed ({error})", "check its TOML") from None
 
 
 def _last_record(text: str) -> Record | None:

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Literal
 from uuid import uuid4
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
 from shimopt.lengths import Bracket
@@ -145,7 +145,7 @@ def drawer_as_csv(job: Job) -> Path:
     with opened(job) as file, _drawer_to_change(job, file, as_csv=True) as drawer:
         if file.drawer is None:
             rule, remedy = "the job's drawer is no workbook in a file", "there is nothing to write as a CSV"
-            raise InputError([Problem(drawer.name, "", "", rule, remedy)])
+            raise InputError.at(drawer.name, rule, remedy)
         file.put(None)
         return file.drawer
 
@@ -155,7 +155,7 @@ def _drawer_to_change(job: Job, file: JobFile, *, as_csv: bool) -> Iterator[Draw
     """The drawer that a record changes: the CSV that a workbook becomes, which is gone again if nothing comes of it."""
     drawer, sources = job.drawer_of, job.sources
     if drawer is None:
-        raise InputError([Problem("", "drawer", "", "the job has no drawer", "name one, or leave its counts alone")])
+        raise InputError.at("", "the job has no drawer", "name one, or leave its counts alone", where="drawer")
     if not as_csv or drawer.writable or sources is None or sources.drawer is None:
         yield drawer
         return
@@ -230,7 +230,7 @@ def _not_seen(drawer: Drawer) -> InputError:
         "it was changed since the last record told what to change in it by hand, and nobody can see whether that was it"
     )
     remedy = "count them, then run this again with --settle done (they are in it) or --settle apply (they are not)"
-    return InputError([Problem(drawer.name, "", "", rule, remedy)])
+    return InputError.at(drawer.name, rule, remedy)
 
 
 def _cannot_tell(drawer: Drawer) -> InputError:
@@ -239,7 +239,7 @@ def _cannot_tell(drawer: Drawer) -> InputError:
         "the record's pieces were taken out of it"
     )
     remedy = "count them, then run this again with --settle apply or --settle done"
-    return InputError([Problem(drawer.name, "", "", rule, remedy)])
+    return InputError.at(drawer.name, rule, remedy)
 
 
 def _the_same(old: Record, new: Record) -> bool:

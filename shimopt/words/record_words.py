@@ -37,8 +37,9 @@ __all__ = [
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
-    predicted = say.clearance(row.predicted.low, row.predicted.high)
-    found = say.clearance(row.found.low, row.found.high)
+    about = say.about(gap)
+    predicted = about.clearance(row.predicted.low, row.predicted.high)
+    found = about.clearance(row.found.low, row.found.high)
     end = {
         "inside": "inside its window",
         "unproven": "inside its window, but not beyond doubt",

@@ -103,7 +103,7 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
-    return say.clearance(after.low, after.high)
+    return say.about(gap).clearance(after.low, after.high)
 
 
 def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:

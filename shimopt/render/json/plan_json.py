@@ -22,7 +22,7 @@ from shimopt.words.assembly_words import tightening_words
 from shimopt.words.choice_words import choice_words
 from shimopt.words.headline import exact_counts, headline, next_steps
 from shimopt.words.reading_words import assumption_words
-from shimopt.words.reason_words import reason_words, scarce_words
+from shimopt.words.reason_words import about_reason, reason_words, scarce_words
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 
@@ -87,7 +87,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             for finding in decision.findings
         ],
         "reasons": [
-            {"about": reason.about, "code": reason.code, "words": reason_words(reason, say)}
+            {"about": reason.about, "code": reason.code, "words": reason_words(reason, about_reason(job, reason, say))}
             for reason in decision.reasons
         ],
         "assumptions": [

@@ -73,8 +73,8 @@ def _gap(gap: Gap, say: Speaker) -> dict[str, Any]:
     read = gap.reading.bracket
     return {
         "name": shown(gap.name),
-        "allowed": limits_text(gap.window, say),
-        "read": say.clearance(read.low, read.high),
+        "allowed": limits_text(gap.window, say.about(gap)),
+        "read": say.about(gap).clearance(read.low, read.high),
     }
 
 
@@ -90,7 +90,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
             {
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
-                "allowed": limits_text(gap.window, say),
+                "allowed": limits_text(gap.window, say.about(gap)),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
             }
             for gap in moved
