@@ -29,11 +29,11 @@ def test_a_demo_is_done_and_proven(name: str) -> None:
 
 def test_the_winch_says_what_its_packs_do_to_preload_and_backlash() -> None:
     screen = printed("slipway-winch")
-    assert "preload 0.065 to 0.075" in screen
+    assert "preload play 0.065 to 0.075" in screen
     assert "moved by left cap and right cap" in screen
     # (0.34 + 0.34) × 0.10 = 0.068 mm
     assert (
-        "Moving 0.10 mm from left cap to right cap leaves preload as it is and takes 0.068 mm off backlash." in screen
+        "Moving 0.10 mm from left cap to right cap leaves preload as it is and tightens backlash by 0.068 mm." in screen
     )
     # 2 × tan 20° × sin(atan 2) / 2 = 0.325545, known as 0.326; 0.34 / 0.326 = 1.0429
     assert "0.34, as stated, from winch maker's sheet 14; geometry would give 0.326, 4.3 % off" in screen

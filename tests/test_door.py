@@ -142,12 +142,14 @@ def test_a_job_in_memory_is_ordered_for() -> None:
     # A + B at 2.50 is cheaper than three A at 3.00; with postage 7.00
     assert order.lines[["part", "pieces"]].values.tolist() == [["A", 1], ["B", 1]]
     assert order.to_dict()["cost"] == 7.0
+    assert repr(order).startswith("<Order for 1 job: ")
     assert len(repr(order)) < 200
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_what_a_notebook_shows_is_short(name: str) -> None:
     plan = shimopt.plan(DEMO / name)
+    assert repr(plan.job.drawer_of).startswith(("<MemoryDrawer, rows: ", "<CsvDrawer '"))
     assert len(repr(plan)) < 200
     assert len(repr(plan.job)) < 200
     long = shimopt.job_from(ROTOR | {"title": "x" * 2000}, PARTS)

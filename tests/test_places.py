@@ -142,7 +142,9 @@ def test_a_shift_is_told_by_what_it_does_to_each_gap(tmp_path: Path) -> None:
     found = planned(tmp_path, PAIR % (0, 0))
     assert found.outcome.doable
     # 0.10 × (0.34 + 0.34) = 0.068 mm
-    assert "Moving 0.10 mm from left to right leaves preload as it is and takes 0.068 mm off backlash." in words(found)
+    assert "Moving 0.10 mm from left to right leaves preload as it is and tightens backlash by 0.068 mm." in words(
+        found
+    )
 
 
 def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path) -> None:

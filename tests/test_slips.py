@@ -246,6 +246,23 @@ def test_one_thick_piece_of_no_use_is_a_caution_unless_it_was_measured_or_is_a_s
     assert not cautions(written(tmp_path, "mm", "value = 0.5", sizes="0.01 0.1 0.2"))
 
 
+def test_metal_is_not_asked_for_on_a_reading_that_looks_like_a_slip(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = written(tmp_path, "thou", "value = 17", "value = 1.6", "value = 15")
+    for call in (["plan"], ["why"], ["letter", "-o", str(tmp_path / "letter.html")], ["order"]):
+        with pytest.raises(SystemExit) as left:
+            main([call[0], str(job), *call[1:]])
+        assert left.value.code == 1
+        told = " ".join(capsys.readouterr().out.split())
+        assert "metal" not in told
+    assert "metal" not in (tmp_path / "letter.html").read_text(encoding="utf-8")
+    assert "read_again_first" in [reason.code for reason in decide(load_job(job)).reasons]
+    # a reading that was looked at again is believed: then metal must come off
+    job = written(tmp_path, "thou", "value = 17", "checked = true\nvalue = 1.6", "value = 15")
+    assert "below_window" in [reason.code for reason in decide(load_job(job)).reasons]
+
+
 def test_the_job_with_a_blade_in_inches_ends_with_exit_2_and_no_word_of_metal(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -32,7 +32,7 @@ __all__ = [
     "NothingOnHand",
     "NothingSuits",
     "PartsDoNotSuit",
-    "ShimsNotAllowed",
+    "ReadAgainFirst",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -78,12 +78,14 @@ class Fitted(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class FittedToComeInside(Fitted):
-    """As read the gap is `off` outside."""
+    """As `read` the gap is `off` outside, where `preload` is wanted or not."""
 
     code = Code.FITTED_TO_COME_INSIDE
 
+    read: Length
     off: Length
     side: Side
+    preload: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,16 +161,6 @@ class UnprovenAsRead(Reason):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ShimsNotAllowed(Reason):
-    """Outside, and its seat takes no shims."""
-
-    code = Code.SHIMS_NOT_ALLOWED
-
-    off: Length
-    why: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class BelowWindow(Reason):
     """Outside on the side to which shims move it."""
 
@@ -182,6 +174,15 @@ class AboveWindow(Reason):
     """The same where shims open the gap."""
 
     code = Code.ABOVE_WINDOW
+
+    off: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadAgainFirst(Reason):
+    """Outside on the side to which shims move it, by a reading that looks like a slip."""
+
+    code = Code.READ_AGAIN_FIRST
 
     off: Length
 

@@ -78,12 +78,13 @@ class SwappedInside(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class Swapped(SwappedInside):
-    """The same for a gap that was `off` outside."""
+    """The same for a gap that was `off` outside, where `preload` is wanted or not."""
 
     code = Code.SWAPPED
 
     off: Length
     side: Side
+    preload: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,10 +108,15 @@ class PlaceStays(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class Together(Reason):
-    """What the places that `names` names do to a gap: it was `off` its window (0: inside) and comes to `after`."""
+    """What the places that `names` names do to a gap: `off` its window (0: inside) as `read`, it comes to `after`.
 
+    `preload` says whether the window wants one.
+    """
+
+    read: Length
     off: Length
     side: Side
+    preload: bool
     after: Length
 
 

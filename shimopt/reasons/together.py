@@ -100,14 +100,24 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
     side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
     after = found.after.best
     reasons: list[Reason] = []
-    if not movers:
-        places = tuple(place for place, _ in gap.effects)
-        reasons.append(TogetherLeft(about=gap.name, names=places, off=off, side=side, after=after))
-    elif found.verdict == "outside":
-        reasons.append(TogetherOutside(about=gap.name, names=movers, off=off, side=side, after=after, still=found.off))
+    names = movers or tuple(place for place, _ in gap.effects)
+    if movers and found.verdict == "outside":
+        reasons.append(
+            TogetherOutside(
+                about=gap.name,
+                names=names,
+                read=read,
+                off=off,
+                side=side,
+                preload=gap.window.wants_preload,
+                after=after,
+                still=found.off,
+            )
+        )
     else:
-        kind = TogetherMoved if off else TogetherStillInside
-        reasons.append(kind(about=gap.name, names=movers, off=off, side=side, after=after))
+        kind = TogetherLeft if not movers else TogetherMoved if off else TogetherStillInside
+        preload = gap.window.wants_preload
+        reasons.append(kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after))
     if found.verdict == "unproven":
         reasons.append(Unproven(about=gap.name, out=stands_out(found.after, gap.window)))
     return reasons

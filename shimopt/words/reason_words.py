@@ -6,22 +6,35 @@ from functools import partial
 
 from shimopt.choose import Scarce
 from shimopt.errors import shown
+from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, ended, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
 from shimopt.words.together_words import together_words
+from shimopt.words.ways_out_words import way_out_words
 
-__all__ = ["got_text", "reason_words", "scarce_words", "way_words"]
+__all__ = ["about_reason", "got_text", "reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, say: Speaker) -> str:
     """The reason as a sentence. Raises TypeError for a kind that has none."""
-    return _inside(reason, say) or _outside(reason, say) or _of_balance(reason, say) or together_words(reason, say)
+    return (
+        _inside(reason, say)
+        or _outside(reason, say)
+        or way_out_words(reason, say)
+        or _of_balance(reason, say)
+        or together_words(reason, say)
+    )
+
+
+def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
+    """Who speaks about a reason: of a gap, with what is known of that gap."""
+    return say.about(job.gap[reason.about]) if reason.about in job.gap else say
 
 
 def _inside(reason: Reason, say: Speaker) -> str:
@@ -43,7 +56,8 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
-            return f"{about}: reads {say(reason.off)} {reason.side} its window; {_thick(reason, say)} brings it inside."
+            was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+            return f"{about}: reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
             return (
                 f"{about}: its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it "
@@ -80,19 +94,19 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case shared.StaysOutside():
             return (
-                f"{about}: {say(reason.read)} with {pieces(reason.stack)} in, {say(reason.off)} outside; what was "
-                "in stays in."
+                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} outside; "
+                "what was in stays in."
             )
         case shared.Stays():
-            return f"{about}: {say(reason.read)} with {pieces(reason.stack)} in, inside; it stays."
+            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, inside; it stays."
         case shared.SwappedInside():
             was = (
-                f"reads {say(reason.off)} {reason.side} its window"
+                f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
-                else f"inside as read ({say(reason.read)})"
+                else f"inside as read ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
-            return f"{about}: {was}; {stack} in place of {held} makes it {say(reason.after)}."
+            return f"{about}: {was}; {stack} in place of {held} makes it {_clear(reason.after, say)}."
     return ""
 
 
@@ -100,8 +114,6 @@ def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
     about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
-        case of_gap.ShimsNotAllowed():
-            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {ended(reason.why)}"
         case of_gap.BelowWindow():
             return (
                 f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "
@@ -111,6 +123,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further: "
                 "check the seating of the cover and read it again; else metal must come off."
+            )
+        case of_gap.ReadAgainFirst():
+            return (
+                f"{about}: {say(reason.off)} outside its window where more shim cannot help, by a reading that looks "
+                "wrong (see above): read it again before anything is done."
             )
         case of_gap.PartsDoNotSuit():
             return _unsuited(reason, about, say)

@@ -18,9 +18,9 @@ def together_words(reason: Reason, say: Speaker) -> str:
     match reason:
         case shared.NoPlaceMoves():
             reads = (
-                f"reads {say(reason.read)}, {say(reason.off)} outside"
+                f"reads {say.clearance(reason.read, reason.read)}, {say(reason.off)} outside"
                 if reason.off
-                else f"inside as read ({say(reason.read)})"
+                else f"inside as read ({say.clearance(reason.read, reason.read)})"
             )
             return f"{about}: no place moves it; {reads}."
         case shared.PlaceStays():
@@ -56,7 +56,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
 
 
 def _together(reason: shared.Together, places: str, say: Speaker) -> str:
-    was = f"{say(reason.off)} {reason.side} its window"
+    was = say.misses(reason.read, reason.off, reason.side, reason.preload)
     moved = f"{places} {'bring' if len(reason.names) > 1 else 'brings'} it to"
     after = say.clearance(reason.after, reason.after)
     match reason:
@@ -72,12 +72,12 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
 
 
 def _changes(reason: shared.MoreThickness, say: Speaker) -> str:
-    """What a shift does to each gap: takes some off, adds some, leaves it as it is."""
+    """What a shift does to each gap: tightens it, loosens it, leaves it as it is; of a preload this is plain, too."""
     said = []
     for gap, moved in reason.changes:
         name, amount = shown(gap), say(max(moved, -moved))
         if moved == 0:
             said.append(f"leaves {name} as it is")
         else:
-            said.append(f"takes {amount} off {name}" if moved < 0 else f"adds {amount} to {name}")
+            said.append(f"{'tightens' if moved < 0 else 'loosens'} {name} by {amount}")
     return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else "".join(said) or "changes no gap"

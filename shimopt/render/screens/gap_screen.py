@@ -20,6 +20,7 @@ __all__ = ["change_list", "gap_lines", "places_list"]
 _SCALE = 44
 _LEAST_NAME = 12
 _NONE = "none can help"
+_TAKES_NONE = "takes no shims"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
 
@@ -37,7 +38,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
                 f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
                 _read(gap, say),
                 _needs(decision.job, gap, say),
-                say.bare.clearance(found.after.low, found.after.high),
+                say.about(gap).bare.clearance(found.after.low, found.after.high),
                 f"{signs[found.verdict]} {found.verdict}",
                 chance_text(found.chance),
             )
@@ -46,7 +47,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     below = _columns_below(rows, width)
     head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(say.window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
+    longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
@@ -55,7 +56,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and len(gap.effects) == 1 else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
-        lines.append((f"  {scale}  window {say.window(gap.window.min, gap.window.max)}".rstrip(), False))
+        lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
     legend = (
         f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
@@ -89,11 +90,13 @@ def _read(gap: Gap, say: Speaker) -> str:
     read = gap.reading.bracket
     if gap.reading.opens:
         return say.bare.bracket(-read.high, -read.low)
-    return say.bare.clearance(read.low, read.high)
+    return say.about(gap).bare.clearance(read.low, read.high)
 
 
 def _needs(job: Job, gap: Gap, say: Speaker) -> str:
     """The bracket of shim that surely serves, else the one to aim at."""
+    if any(not job.place[place].takes_shims for place, _ in gap.effects):
+        return _TAKES_NONE
     if (span := needed(job, gap)) is not None:
         return _span_text(span, say)
     if (span := aimed(job, gap)) is not None:
@@ -104,7 +107,7 @@ def _needs(job: Job, gap: Gap, say: Speaker) -> str:
 def _needs_below(job: Job, gap: Gap, say: Speaker) -> str:
     """The same with its unit, as part of a line."""
     text = _needs(job, gap, say)
-    if text == _NONE:
+    if text in (_NONE, _TAKES_NONE):
         return text
     start = "" if text.startswith("aim ") else "needs "
     return f"{start}{text.removesuffix(' or more')} {say.unit}{' or more' if text.endswith(' or more') else ''}"

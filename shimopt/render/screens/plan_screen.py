@@ -18,7 +18,7 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import exactness, headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
-from shimopt.words.reason_words import reason_words, scarce_words, way_words
+from shimopt.words.reason_words import about_reason, reason_words, scarce_words, way_words
 from shimopt.words.speaker import (
     Speaker,
     ended,
@@ -87,7 +87,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
 
 
 def _reasons(decision: Decision, say: Speaker) -> list[str]:
-    texts = [reason_words(reason, say) for reason in decision.reasons[:_MOST_REASONS]]
+    texts = [reason_words(r, about_reason(decision.job, r, say)) for r in decision.reasons[:_MOST_REASONS]]
     more = len(decision.reasons) - len(texts)
     return [*texts, f"{more} more reasons: see shimopt why JOB GAP, or --json."] if more else texts
 
