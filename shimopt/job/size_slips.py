@@ -5,8 +5,8 @@ agree, and the window alone is of another order. A window below a micrometre all
 
 Of sizes, a drawer rightly holds shims beside spacers, so one large piece says little: alone above all others and of use
 to no gap of the job it is a caution, and hundreds of times above them it stops. So do sizes that are all of another
-order than every gap (thicker than all of them, or such that fold where much is lacking), and one thinner than any
-foil. A piece that was measured, or is called a spacer, is believed.
+order than every gap and every piece in the machine (thicker than all of them, or foils where much is lacking), and one
+thinner than any foil. A piece that was measured, or is called a spacer, is believed.
 """
 
 from __future__ import annotations
@@ -89,7 +89,9 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
     typed = [line for line in job.stock if line.on_hand and line.typed_in and _unproved(line)]
     if not typed or not job.gaps:
         return
-    needs = [_need(gap) for gap in job.gaps]
+    # what is in the machine shows of what order pieces are there
+    held = [job.stock[i].part.thickness.best for place in job.places for i in place.installed]
+    needs = [_need(gap) for gap in job.gaps] + held
     typed.sort(key=lambda line: line.part.thickness.best)
     sizes = sorted({line.part.thickness.best for line in job.stock})
     foils = [line for line in typed if line.part.thickness.best < _THINNEST_FOIL]
