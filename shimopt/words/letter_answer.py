@@ -67,6 +67,10 @@ def answer_words(decision: Decision) -> str:
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
+    if decision.job.found_outside:
+        it = "it" if total == 1 else "all of it"
+        unsurely = ", though not beyond doubt" if unsure else ""
+        return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
     start = f"The clearance {will}" if total == 1 else f"{_all(total)} clearances {'are' if will == 'is' else will}"
     certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure and total > 1 else ""
     certainly = ", though not beyond doubt" if unsure and total == 1 else certainly
@@ -120,7 +124,8 @@ def _what(decision: Decision) -> str:
     """What is done and what is left."""
     places: dict[str, list[str]] = {kind: [] for kind in _DONE}
     for change in decision.changes:
-        places[_becomes(change)].append(change.place)
+        kind = _becomes(change)
+        places["kept" if kind == "left" and decision.job.refitted(change.place) else kind].append(change.place)
     if len(places["empty"]) == len(decision.changes.at):
         return "nothing is fitted"
     if len(decision.changes.at) == 1:
@@ -139,7 +144,9 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
         return "cannot be put right yet"
-    what = _status([decision.changes.at[place] for place, _ in gap.effects])
+    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    refitted = any(change.held and decision.job.refitted(change.place) for change in movers)
+    what = "got a shim" if refitted and not any(change.changed for change in movers) else _status(movers)
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
 
 

@@ -197,7 +197,7 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
         label = "measured" if measured else "after"
         movers = [decision.changes.at[place] for place, _ in gap.effects]
         untouched = not any(change.changed or change.kept for change in movers)
-        same = untouched and not measured
+        same = untouched and not measured and first == after
         bars[gap.name] = (
             [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
         )
