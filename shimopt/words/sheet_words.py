@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Place
+from shimopt.job import Gap, Job, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, pieces_text
+from shimopt.words.speaker import Speaker, listed, pieces_text
 
 __all__ = [
     "AFTERWARDS",
@@ -16,10 +16,11 @@ __all__ = [
     "LETTER_CAUTIONS",
     "LICENSED",
     "PREPARE",
-    "READ",
     "Piece",
     "pieces_of",
+    "read_steps",
     "sheet_answer",
+    "torque_words",
 ]
 
 LICENSED = (
@@ -50,12 +51,12 @@ PREPARE = (
     "A thin film of oil on the faces",
     "Every shim measured with a micrometer, its tag kept with it",
 )
-READ = (
-    "Tighten as for service",
-    "Seat it by turning",
-    "Push it to one end, then read",
+_READ = ("Tighten as for service", "Seat it by turning")
+_PUSH = (
+    "Push it to one end (a free float has none of its own: either will do), then read",
     "Turn a little, push, read again: both readings must agree",
 )
+_TORQUE = "without oil, or as the maker states"
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
     "tight.",
@@ -64,6 +65,22 @@ AFTERWARDS = (
 )
 # steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
 CARD_HEADING = "Bench card: on the day, in place of step 4"
+
+
+def read_steps(job: Job) -> list[str]:
+    """How it is read: play by pushing, a preload by its running torque."""
+    loaded = [gap.name for gap in job.gaps if gap.window.wants_preload]
+    push = _PUSH if len(loaded) < len(job.gaps) else ()
+    if not loaded:
+        return [*_READ, *push]
+    instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
+    return [*_READ, *push, f"{instead} it with a spring balance or a torque gauge ({_TORQUE}) and note the torque"]
+
+
+def torque_words(gap: Gap, place: str) -> str:
+    """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
+    last = place == gap.effects[-1][0]
+    return f"running torque, {_TORQUE}: ________" if gap.window.wants_preload and last else ""
 
 
 def sheet_answer(decision: Decision) -> str:

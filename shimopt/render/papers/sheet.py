@@ -21,11 +21,12 @@ from shimopt.words.sheet_words import (
     CARD_HEADING,
     LICENSED,
     PREPARE,
-    READ,
     expected_text,
     not_fitted_words,
     pieces_of,
+    read_steps,
     sheet_answer,
+    torque_words,
 )
 from shimopt.words.speaker import Speaker
 
@@ -52,7 +53,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "prepare": list(PREPARE),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
-        "read": list(READ),
+        "read": read_steps(job),
         "gaps": [_gap(gap, say) for gap in job.gaps],
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
@@ -91,6 +92,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
+                "torque": torque_words(gap, place.name),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
             }
             for gap in moved
