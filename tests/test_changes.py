@@ -14,6 +14,7 @@ from shimopt.cli.main import cli
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.render.json.plan_json import plan_object
+from shimopt.render.papers.letter import letter_content
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 
@@ -120,3 +121,44 @@ def test_the_screen_says_that_the_ring_comes_out() -> None:
     assert "Take out what is listed, then measure again" in out
     assert "Nothing to fit" not in out
     assert "Leave it as it is" not in out
+
+
+def test_the_letter_says_that_the_ring_comes_out() -> None:
+    content = letter_content(decide(load_job(DATA / "installed" / "ring-comes-out")), "mm", "2026-05-03")
+    assert content["answer"] == "The clearance will be as it should be: what was in comes out."
+    [told] = content["gaps"]
+    assert told["status"] == "a shim comes out"
+    # 0.15 less 0.075 is 0.075; 0.05 to 0.10 and 0.20 more are 0.25 to 0.30
+    assert told["sentences"] == [
+        "Measured 0.05 to 0.10 mm (2 to 3.9 thou) with S-20 in.",
+        "That is 0.075 mm (3 thou) too tight. S-20 (0.20 mm) comes out. That brings it to 0.25 to 0.30 mm "
+        "(9.8 to 11.8 thou).",
+    ]
+    assert told["alt"].startswith("arm: found 0.05 to 0.10 mm, after 0.25 to 0.30 mm")
+
+
+def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_may_go() -> None:
+    content = letter_content(decide(load_job(DATA / "no-shims-allowed")), "thou", "2026-05-03")
+    # 15 to 16 where 4 to 12 is allowed, read at 15.5: 3.5 over; 2.5 is 1.5 under; 13.5 is 1.5 over
+    assert content["warnings"] == [
+        "Do not run it like this: idler is 3.5 thou (0.089 mm) too loose, tumbler is 1.5 thou (0.038 mm) too tight, "
+        "feed is 1.5 thou (0.038 mm) too loose.",
+        "Do not turn it under power where it is too tight (tumbler): it can seize.",
+    ]
+    assert [gap["name"] for gap in content["gaps"]] == ["idler", "tumbler", "feed", "quadrant"]
+    idler = " ".join(content["gaps"][0]["sentences"])
+    assert "What is needed is a shim" not in idler
+    # 16 less 12 to 15 less 4
+    assert "It has to become 4 to 11 thou (0.102 to 0.279 mm) smaller: the part whose size sets it" in idler
+    assert content["watch"][0] == "First of all: idler, tumbler and feed."
+    assert not any("running in and" in said or "quadrant" in said for said in content["watch"])
+
+
+def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -> None:
+    content = letter_content(decide(load_job(DEMOS / "twelve-valve")), "mm", "2026-05-03")
+    assert content["answer"] == (
+        "All twelve clearances will be as they should be: five get other shims; seven keep their shims."
+    )
+    told = {gap["name"]: gap for gap in content["gaps"]}
+    assert (told["1 inlet"]["status"], told["2 inlet"]["status"]) == ("gets another shim", "left as it is")
+    assert told["2 inlet"]["sentences"][-1] == "That is right: B-2.50 [2i] stays in."
