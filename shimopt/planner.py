@@ -124,7 +124,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *not_read(job),
         ),
         reasons=tuple(explain(chosen, nearest, watch)),
-        gauges=gauges(job, screening, supply),
+        gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
     )
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty

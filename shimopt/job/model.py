@@ -101,6 +101,11 @@ class Place:
     keep: bool = True
     keep_within: int | None = None
 
+    @property
+    def takes_shims(self) -> bool:
+        """Whether its seat takes shims at all."""
+        return self.seat is None or self.seat.shims_allowed
+
 
 @dataclass(frozen=True, slots=True)
 class EffectSource:

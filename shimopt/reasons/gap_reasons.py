@@ -32,7 +32,6 @@ __all__ = [
     "NothingOnHand",
     "NothingSuits",
     "PartsDoNotSuit",
-    "ShimsNotAllowed",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -158,16 +157,6 @@ class UnprovenAsRead(Reason):
 
     out: Length
     surest: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class ShimsNotAllowed(Reason):
-    """Outside, and its seat takes no shims."""
-
-    code = Code.SHIMS_NOT_ALLOWED
-
-    off: Length
-    why: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,8 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, ended, listed
+from shimopt.words.speaker import Speaker, listed
+from shimopt.words.ways_out_words import way_out_told
 
 __all__ = ["because", "unfit"]
 
@@ -65,8 +66,6 @@ def because(reason: Reason, say: Speaker) -> str:
                 "It is right by the best estimate. As finely as it could be measured, it may still be "
                 f"{told(reason.out)} outside."
             )
-        case gap.ShimsNotAllowed():
-            return f"That is {told(reason.off)} outside, but this place must not be shimmed: {ended(reason.why)}"
         case gap.BelowWindow():
             return (
                 f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
@@ -103,4 +102,4 @@ def because(reason: Reason, say: Speaker) -> str:
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
-    return ""
+    return way_out_told(reason, lambda low, high: both_units(low, high, say), say)

@@ -12,8 +12,9 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, ended, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
 from shimopt.words.together_words import together_words
+from shimopt.words.ways_out_words import way_out_words
 
 __all__ = ["about_reason", "got_text", "reason_words", "scarce_words", "way_words"]
 
@@ -22,7 +23,13 @@ _MOST_UNSUITED = 3
 
 def reason_words(reason: Reason, say: Speaker) -> str:
     """The reason as a sentence. Raises TypeError for a kind that has none."""
-    return _inside(reason, say) or _outside(reason, say) or _of_balance(reason, say) or together_words(reason, say)
+    return (
+        _inside(reason, say)
+        or _outside(reason, say)
+        or way_out_words(reason, say)
+        or _of_balance(reason, say)
+        or together_words(reason, say)
+    )
 
 
 def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
@@ -107,8 +114,6 @@ def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
     about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
-        case of_gap.ShimsNotAllowed():
-            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {ended(reason.why)}"
         case of_gap.BelowWindow():
             return (
                 f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
@@ -56,7 +56,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         ]
         moved = [mover_words(decision, place, effect, say) for place, effect in gap.effects]
         return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
-    answers.append(Answer("Shim", _shim(account, say)))
+    if account.place.takes_shims:
+        answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
@@ -159,7 +160,7 @@ def rival_note(account: Account) -> str:
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
-        return rival.verdict
+        return f"{rival.verdict}, too few pieces" if rival.too_few else rival.verdict
     tight = gap.window.min is not None and rival.after.best < gap.window.min
     return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 
@@ -180,6 +181,8 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     after = f"{begun(named)} would leave {say.clearance(rival.after.best, rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
+    if rival.too_few:
+        return f"{after}, inside too, but its seat takes at least {_fewest(account)} pieces."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
@@ -200,19 +203,30 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         low, high = account.serves.least, account.serves.most
         if account.stack:
             if window.max is not None and not account.gap.reading.opens:
-                lines.append(f"A reading of {limits_text(window, say)} would need no shim.")
+                lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
             lines.append(f"{what} would serve readings {_served(account.gap, low, high, say)}, by their best estimate.")
         elif high is not None:
             more = f"{say.so_much(high)} or less" if high < 0 else f"more than {say.clearance(high, high)}"
             lines.append(f"A reading of {more} would need a shim.")
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        lines.append(f"A part or stack of {_span(account.needed or account.aim, say)} that suits would do it.")
+        what = "A part or stack" if _fewest(account) < 2 else f"A stack of at least {_fewest(account)} pieces,"
+        lines.append(f"{what} of {_span(account.needed or account.aim, say)} that suits would do it.")
         if window.max is not None:
-            lines.append(f"So would a reading of {limits_text(window, say)}: read it again before you buy.")
+            lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
+
+
+def _fewest(account: Account) -> int:
+    return account.place.fewest_pieces if account.place is not None else 0
+
+
+def _wholly_in(window: Window, say: Speaker) -> str:
+    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket."""
+    within = "within " if window.min is not None and window.max is not None else ""
+    return f"wholly {within}{limits_text(window, say)}"
 
 
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
@@ -226,7 +240,7 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     """What the stack gains and takes from the drawer; for a gap left alone, what the thinnest shim would."""
     job, gap = decision.job, account.gap
     rival = account.planned if account.stack else account.thicker
-    if rival is None or not rival.stack or decision.outcome.gaps[gap.name].verdict == "outside":
+    if rival is None or not rival.stack or rival.too_few or decision.outcome.gaps[gap.name].verdict == "outside":
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
     takes = "takes" if account.stack else "would take"

@@ -20,6 +20,7 @@ __all__ = ["change_list", "gap_lines", "places_list"]
 _SCALE = 44
 _LEAST_NAME = 12
 _NONE = "none can help"
+_TAKES_NONE = "takes no shims"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
 
@@ -94,6 +95,8 @@ def _read(gap: Gap, say: Speaker) -> str:
 
 def _needs(job: Job, gap: Gap, say: Speaker) -> str:
     """The bracket of shim that surely serves, else the one to aim at."""
+    if any(not job.place[place].takes_shims for place, _ in gap.effects):
+        return _TAKES_NONE
     if (span := needed(job, gap)) is not None:
         return _span_text(span, say)
     if (span := aimed(job, gap)) is not None:
@@ -104,7 +107,7 @@ def _needs(job: Job, gap: Gap, say: Speaker) -> str:
 def _needs_below(job: Job, gap: Gap, say: Speaker) -> str:
     """The same with its unit, as part of a line."""
     text = _needs(job, gap, say)
-    if text == _NONE:
+    if text in (_NONE, _TAKES_NONE):
         return text
     start = "" if text.startswith("aim ") else "needs "
     return f"{start}{text.removesuffix(' or more')} {say.unit}{' or more' if text.endswith(' or more') else ''}"
