@@ -31,7 +31,7 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
         return _with_pieces_in(job, drawer_now)
     last = job.records[-1]
     gaps: list[Gap] = []
-    places: dict[str, Place] = dict(job.place)
+    places: dict[str, Place] = {place.name: replace(place, came_out=()) for place in job.places}
     stock = _really_on_hand(job, drawer_now)
     for gap in job.gaps:
         found = last.gaps.get(gap.name)
@@ -80,7 +80,8 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
     places = (
-        replace(place, installed=tuple(sorted(index[part] for part in parts[place.name]))) for place in job.places
+        replace(place, installed=tuple(sorted(index[part] for part in parts[place.name])), came_out=())
+        for place in job.places
     )
     gaps = (_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps)
     return replace(

@@ -1,7 +1,8 @@
-"""The pieces that were in while the gaps were read, as stock lines; a piece measured there has a line of its own."""
+"""The pieces that were in, while the gaps were read or before, as stock lines; one measured there has its own line."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -23,8 +24,10 @@ def installed_lines(
     problems: list[Problem],
     *,
     recorded: bool,
-) -> tuple[tuple[StockLine, ...], dict[str, tuple[int, ...]]]:
-    """The stock with lines for measured pieces added, and by place the lines of what was in it.
+) -> tuple[tuple[StockLine, ...], dict[str, dict[str, tuple[int, ...]]]]:
+    """The stock with lines for pieces measured in the machine, and of "installed" and "came_out" the lines by place.
+
+    What came out for the reading lies at hand: where nothing was recorded since it counts as on hand.
 
     Parameters: error, the micrometer's [nm], for pieces measured without an error of their own; recorded, whether
     pieces were fitted since: what was in may then lie in the drawer.
@@ -34,24 +37,33 @@ def installed_lines(
     by_name: dict[str, list[StockLine]] = {}
     for line in stock:
         by_name.setdefault(line.part.name, []).append(line)
-    found: list[tuple[str, StockLine]] = []
+    found: dict[str, list[tuple[str, StockLine]]] = {"installed": [], "came_out": []}
     singles: dict[tuple[str, str], str] = {}
     for number, place in enumerate(places):
-        for entry, piece in enumerate(place.installed):
-            at: Keys = ("place", number, "installed", entry)
+        listed = [("installed", *one) for one in enumerate(place.installed)]
+        listed += [("came_out", *one) for one in enumerate(place.came_out)]
+        for key, entry, piece in listed:
+            at: Keys = ("place", number, key, entry)
             before = len(problems)
             problems += _named_twice(piece, {} if recorded else by_name, singles, written, at)
             found_line = _line(piece, by_name, error, partial(written.problem, at), problems)
             if found_line is not None and len(problems) == before:
-                found.append((place.name, found_line))
-    new = {line.part: line for _, line in found if line not in stock}
-    if not found:
-        return tuple(stock), {place.name: () for place in places}
-    lines = tuple(sorted((*stock, *new.values()), key=lambda line: line.part.order))
+                found[key].append((place.name, found_line))
+    every = [line for lines in found.values() for _, line in lines]
+    new = {line.part: line for line in every if line not in stock}
+    lines = sorted((*stock, *new.values()), key=lambda line: line.part.order) if every else list(stock)
     index = {line.part: i for i, line in enumerate(lines)}
-    return lines, {
-        place.name: tuple(sorted(index[line.part] for name, line in found if name == place.name)) for place in places
+    was_in = {
+        key: {
+            place.name: tuple(sorted(index[line.part] for name, line in lines_of if name == place.name))
+            for place in places
+        }
+        for key, lines_of in found.items()
     }
+    if not recorded:
+        at_hand = Counter(i for out in was_in["came_out"].values() for i in out)
+        lines = [replace(line, on_hand=line.on_hand + at_hand[i]) for i, line in enumerate(lines)]
+    return tuple(lines), was_in
 
 
 def _named_twice(
@@ -67,12 +79,12 @@ def _named_twice(
     mark = (piece.part, piece.piece)
     name = f"{piece.part} [{piece.piece}]"
     if mark in singles:
-        rule = f"this piece is installed twice, the other time at {singles[mark]}"
+        rule = f"this piece was in two places, the other time at {singles[mark]}"
         remedy = "a tag names one piece: take one out, or name the part without its tag"
         yield written.problem(at, name, rule, remedy)
     singles.setdefault(mark, written.where(at))
     if any(line.part.piece == piece.piece and line.on_hand for line in by_name.get(piece.part, [])):
-        remedy = "what is installed does not count as on hand: set on_hand to 0 there"
+        remedy = "what was in does not count as on hand in the drawer: set on_hand to 0 there"
         yield written.problem(at, name, "this piece is in the drawer too", remedy)
 
 
