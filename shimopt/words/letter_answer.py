@@ -9,6 +9,7 @@ from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.words.change_words import means_words
 from shimopt.words.customer_words import to_settle
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, number_word
@@ -63,9 +64,7 @@ def answer_words(decision: Decision) -> str:
     total, unsure = len(decision.outcome.gaps), len(_unsure(decision))
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if wrong:
-        seats = [decision.job.gap[name].seat for name in wrong]
-        takes_none = all(seat is not None and not seat.shims_allowed for seat in seats)
-        means = "by shims" if takes_none else "with the parts at hand"
+        means = means_words(decision, wrong)
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
         if total == 1:
             return f"The clearance cannot be put right {means}: {listed(wrong)}.{done}"
