@@ -51,7 +51,7 @@ def test_the_letter_says_first_what_is_to_be_settled(tmp_path: Path) -> None:
     assert answer_words(found) == (
         "Clearance and preload will be as they should be: 0.10 mm of shim moves from left side to right side."
     )
-    said = [sentence for gap in all_gap_words(found, Speaker("mm")).values() for sentence in gap.sentences]
+    said = [sentence for gap in all_gap_words(found, Speaker.of(found.job)).values() for sentence in gap.sentences]
     assert not any("share" in sentence for sentence in said)
 
 
