@@ -17,7 +17,7 @@ from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.job.tick import lengths_of, tick_of
-from shimopt.lengths import beyond
+from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
@@ -90,7 +90,7 @@ class Place:
 
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
-    from its target.
+    from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
     """
 
     name: str
@@ -100,6 +100,8 @@ class Place:
     installed: tuple[int, ...] = ()
     keep: bool = True
     keep_within: int | None = None
+    _: KW_ONLY
+    came_out: tuple[int, ...] = ()
 
     @property
     def takes_shims(self) -> bool:
@@ -184,7 +186,8 @@ class Gap:
     `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
     the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
     below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
-    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair.
+    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair; `closed_up`
+    what a second reading gave, taken with the machine closed up.
     """
 
     name: str
@@ -203,6 +206,7 @@ class Gap:
     final_reading: int | None = None
     again: tuple[Fraction, Fraction] | None = None
     blades: tuple[int, int] | None = None
+    closed_up: Bracket | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
+from shimopt.readings.cover_gap import Spots, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
 __all__ = ["GapTable", "JobFile"]
@@ -167,6 +168,7 @@ class GapTable(_Readings):
     heat: HeatTable | None = None
     state: StateTable | None = None
     effects: Effects = None
+    after_cover: Spots | None = None
 
     @property
     def form(self) -> Form:
@@ -189,6 +191,12 @@ class GapTable(_Readings):
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
         self.reading()
+        if self.after_cover is not None:
+            if self.form.key == "cover_gap":
+                raise RefusedError(
+                    "`after_cover` is the gap itself read again, closed up", "take it out of a cover gap"
+                )
+            closed_up(self.after_cover)
         return self
 
 

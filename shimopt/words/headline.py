@@ -11,6 +11,7 @@ from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.change_words import job_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.speaker import Speaker, begun, listed, plural
+from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
 
@@ -19,7 +20,8 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
 
 def headline(decision: Decision, say: Speaker) -> str:
     """Can it be done, and with what, or what stands in the way; and whether a better plan is not ruled out."""
-    return f"{_answer(decision, say)} {not_ruled_out(decision.levels, say)}".rstrip()
+    said = (_answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    return " ".join(filter(None, said))
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
