@@ -106,19 +106,19 @@ class _Explainer:
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
-            reasons.append(self._unproven(gap, stack))
+            reasons.append(self._unproven(gap, as_read=stack == place.installed == ()))
         elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
 
-    def _unproven(self, gap: Gap, stack: Stack) -> Reason:
+    def _unproven(self, gap: Gap, *, as_read: bool) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            too_low = ChanceTooLowAsRead if as_read else ChanceTooLow
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         out = stands_out(found.after, gap.window)
-        if stack:
+        if not as_read:
             return Unproven(about=gap.name, out=out)
         return UnprovenAsRead(about=gap.name, out=out, surest=self._nothing_left_is_surer())
 
