@@ -3,6 +3,7 @@
 import gc
 import os
 import signal
+import sys
 import time
 
 __all__ = ["main"]
@@ -18,11 +19,12 @@ def main() -> None:
         signal.signal(signal.SIGINT, lambda *_: os._exit(130))
     # what is loaded stays loaded: it is looked through for garbage less often
     gc.set_threshold(50_000, 20, 20)
-    from shimopt.cli import main as run
     from shimopt.cli import stopping
+    from shimopt.cli.main import main as run
+    from shimopt.cli.main import told
 
     if hears:
-        stopping.listen(_BEGUN)
+        stopping.listen(_BEGUN, lambda give: told(give, sys.argv[1:]))
     try:
         run()
     finally:

@@ -92,6 +92,11 @@ class InputError(ShimoptError):
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    @classmethod
+    def at(cls, file: object, rule: str, remedy: str, *, where: str = "", value: str = "") -> InputError:
+        """A single problem: a file that something is wrong with, what, and what mends it."""
+        return InputError([Problem(str(file), where, value, rule, remedy)])
+
 
 class FaultError(ShimoptError):
     """A result did not pass shimopt's own check; nothing of it is shown."""

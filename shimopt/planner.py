@@ -19,6 +19,7 @@ from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_places
+from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
@@ -119,12 +120,13 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
             *about_places(job),
+            *about_trial(job, outcome),
             *screening.findings,
             *stack_findings(job, choice.stacks),
             *not_read(job),
         ),
         reasons=tuple(explain(chosen, nearest, watch)),
-        gauges=gauges(job, screening, supply),
+        gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
     )
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty

@@ -135,9 +135,14 @@ def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
         if gap.window.target is not None:
             levels["target"] += abs(best - gap.window.target)
     for balance in job.balances:
-        if any(_off(job.gap[name], after[name][1]) for name in balance.gaps):
+        # packs that are compared are set aside with the gaps that they move
+        moved = [gap.name for gap in job.gaps if {name for name, _ in gap.effects} & set(balance.places)]
+        if any(_off(job.gap[name], after[name][1]) for name in [*balance.gaps, *moved]):
             continue
         even = [after[name][1] - balance.offset.get(name, 0) for name in balance.gaps]
+        for name in balance.places:
+            thick = sum((job.stock[i].part.thickness.best for i in stacks[name]), zero)
+            even.append(thick - balance.offset.get(name, 0))
         levels["spread"] += max(even) - min(even)
         if balance.within is not None:
             levels["excess"] += max(0, max(even) - min(even) - balance.within)
@@ -156,11 +161,43 @@ def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
     return levels
 
 
+def _totals(job: Job) -> list[set[str]]:
+    """Places of which one can take over from another without any gap noticing, where nothing states their split."""
+
+    def alike(one: str, two: str) -> bool:
+        pairs = [(dict(gap.effects).get(one, 0), dict(gap.effects).get(two, 0)) for gap in job.gaps]
+        pairs = [pair for pair in pairs if pair != (0, 0)]
+        ratios = {Fraction(a) / b for a, b in pairs if b}
+        return bool(pairs) and all(a and b for a, b in pairs) and len(ratios) == 1 and min(ratios) > 0
+
+    groups: list[set[str]] = []
+    for place in job.places:
+        group = {other.name for other in job.places if other.name == place.name or alike(place.name, other.name)}
+        if len(group) > 1 and group not in groups:
+            groups.append(group)
+    stated = [set(names) for names in job.equal] + [set(balance.places) for balance in job.balances]
+    return [
+        group
+        for group in groups
+        if not any(group <= names for names in stated)
+        and any(place.installed for place in job.places if place.name in group)
+    ]
+
+
+def _moved_from(job: Job, stacks: Mapping[str, Stack]) -> Fraction:
+    """How far the places of totals are from what was in: the sum of squares."""
+    return sum(
+        (_change(job, job.place[name], stacks[name])[1] ** 2 for group in _totals(job) for name in group), Fraction(0)
+    )
+
+
 def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
-    """Best by the levels in the job's order; among equals, place by place, the first parts in natural order."""
+    """Best by the levels in the job's order; among equals what leaves a split that nothing states nearest to what was
+    in, then, place by place, the first parts in natural order.
+    """
     order = [name for level in job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
     names = [place.name for place in job.places]
-    best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
+    best: tuple[list[Fraction], Fraction, tuple[Stack, ...]] | None = None
     found: dict[str, Fraction] = {}
     for plan in product(*(_choices(job, place, buy) for place in job.places)):
         stacks = dict(zip(names, plan, strict=True))
@@ -168,8 +205,8 @@ def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
         if short is None:
             continue
         levels = _levels(job, stacks)
-        judged = ([Fraction(short), *(levels[name] for name in order)], plan)
+        judged = ([Fraction(short), *(levels[name] for name in order)], _moved_from(job, stacks), plan)
         if best is None or judged < best:
             best, found = judged, levels
     assert best is not None
-    return Answer(dict(zip(names, best[1], strict=True)), {name: found[name] for name in job.levels})
+    return Answer(dict(zip(names, best[2], strict=True)), {name: found[name] for name in job.levels})

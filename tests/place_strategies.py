@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -46,7 +47,9 @@ def _gaps(draw: st.DrawFn, name: str, places: list[str]) -> Gap:
     at = ((window.min if window.max is None else window.max) or 0) // GRID
     reading = Reading(draw(st.one_of(brackets(at - 3, at + 8), brackets(at - 2, at + 2))), "feeler")
     movers = draw(st.lists(st.sampled_from(places), min_size=0, max_size=len(places), unique=True))
-    effects = tuple((place, draw(st.sampled_from(_EFFECTS))) for place in movers)
+    # mostly one total, as under two covers, else each place with an effect of its own
+    same = draw(st.booleans())
+    effects = tuple((place, Fraction(-1) if same else draw(st.sampled_from(_EFFECTS))) for place in movers)
     return Gap(name, reading, window, effects)
 
 
@@ -67,6 +70,9 @@ def jobs_of_places(
     places = [draw(_places(name, len(lines), most_pieces)) for name in names]
     gaps = [draw(_gaps(f"gap {n}", names)) for n in range(1, draw(st.integers(1, most_gaps)) + 1)]
     rows = [draw(balances("row", [gap.name for gap in gaps]))] if len(gaps) > 1 and draw(st.booleans()) else []
+    if len(names) > 1 and draw(st.booleans()):
+        packs = draw(balances("packs", names))
+        rows.append(replace(packs, gaps=(), places=packs.gaps))
     equal = (
         [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
     )

@@ -57,3 +57,34 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
     said("sheet", "cover-no-row-serves", "--drawer", str(drawer), "--card", "-o", str(sheet))
     assert sheet.exists()
     assert files[1].exists()
+
+
+def test_nothing_asks_for_a_shim_where_the_seat_takes_none(said: Say) -> None:
+    """Read 15 to 16, window 4 to 12 thou: by hand it has to come to 16 - 12 to 15 - 4 thou less."""
+    for told in (said("plan", "no-shims-allowed"), said("why", "no-shims-allowed", "idler")):
+        assert "3.5 thou too loose, and its seat takes no shims: the thrust washer thickness is fixed" in told
+        assert "It has to come to 4 to 11 thou less: restore the dimension that sets it" in told
+    why = said("why", "no-shims-allowed", "idler")
+    assert "of shim" not in why
+    assert "suits would do it" not in why
+
+
+def test_no_stack_can_be_sure_is_never_said_beside_one_that_is(said: Say) -> None:
+    screen = said("plan", "gauge-says-none")
+    assert "✓ inside" in screen
+    assert "no stack can be" not in screen
+    assert "good enough for this reading, not for every one" in screen
+
+
+def test_sizes_step_from_piece_to_piece_where_one_has_to_be_in(said: Say) -> None:
+    """By hand: 1.45 and 1.50 are the two that come nearest to 1.439 to 1.443 mm; nothing in is no choice."""
+    screen = said("plan", "bucket-step")
+    assert "step by 0.05 mm here" in screen
+    assert "1.45 mm here" not in screen
+
+
+def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> None:
+    why = said("why", "why-fewest-pieces")
+    assert "S-30 would make it 0.10 mm, but its seat takes at least 2 pieces." in why
+    assert "0.09 to 0.11 inside, too few pieces" in why
+    assert "So would a reading wholly within 0.05 to 0.15 mm" in why

@@ -97,7 +97,7 @@ def test_without_dask_it_is_said_how_to_get_it(batches: Batches, monkeypatch: py
     monkeypatch.setitem(sys.modules, "distributed", None)
     ended = batches.of("gap,low_mm,high_mm\na,0.4,0.42\n", *WINDOW, "--scheduler", "local")
     assert ended.code == 2
-    assert "pip install 'shimopt[cluster]'" in ended.err
+    assert "pip install '.[cluster]'" in ended.err
 
 
 def test_a_bad_row_and_a_broken_file_are_told_from_the_cluster_too(batches: Batches, cluster: Any) -> None:

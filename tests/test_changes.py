@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Shift, changes_of
+from shimopt.cli.main import cli
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.render.json.plan_json import plan_object
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 
@@ -106,3 +110,98 @@ def test_out_stays_and_in_make_the_stacks_and_every_piece_has_two_ends(of: Job, 
         assert taken <= stock.on_hand
         assert not ordered or taken == stock.on_hand
         assert not (back and (ordered or taken))
+
+
+def test_the_screen_says_that_the_ring_comes_out() -> None:
+    done = CliRunner().invoke(cli, ["plan", str(DATA / "installed" / "ring-comes-out")])
+    assert done.exit_code == 0
+    out = done.output
+    assert out.splitlines()[0] == "Take S-20 out of arm: 0.05 to 0.10 becomes 0.25 to 0.30 mm."
+    assert "take S-20 out, fit nothing" in out
+    assert "arm: S-20 out, to the drawer." in out
+    assert "Take out what is listed, then measure again" in out
+    assert "Nothing to fit" not in out
+    assert "Leave it as it is" not in out
+
+
+def test_the_letter_says_that_the_ring_comes_out() -> None:
+    content = letter_content(decide(load_job(DATA / "installed" / "ring-comes-out")), "mm", "2026-05-03")
+    assert content["answer"] == "The clearance will be as it should be: what was in comes out."
+    [told] = content["gaps"]
+    assert told["status"] == "a shim comes out"
+    # 0.15 less 0.075 is 0.075; 0.05 to 0.10 and 0.20 more are 0.25 to 0.30
+    assert told["sentences"] == [
+        "Measured 0.05 to 0.10 mm (2 to 3.9 thou) with S-20 in.",
+        "That is 0.075 mm (3 thou) too tight. S-20 (0.20 mm) comes out. That brings it to 0.25 to 0.30 mm "
+        "(9.8 to 11.8 thou).",
+    ]
+    assert told["alt"].startswith("arm: found 0.05 to 0.10 mm, after 0.25 to 0.30 mm")
+
+
+def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_may_go() -> None:
+    content = letter_content(decide(load_job(DATA / "no-shims-allowed")), "thou", "2026-05-03")
+    # 15 to 16 where 4 to 12 is allowed, read at 15.5: 3.5 over; 2.5 is 1.5 under; 13.5 is 1.5 over
+    assert content["warnings"] == [
+        "Do not run it like this: idler is 3.5 thou (0.089 mm) too loose, tumbler is 1.5 thou (0.038 mm) too tight, "
+        "feed is 1.5 thou (0.038 mm) too loose.",
+        "Do not turn it under power where it is too tight (tumbler): it can seize.",
+    ]
+    assert [gap["name"] for gap in content["gaps"]] == ["idler", "tumbler", "feed", "quadrant"]
+    idler = " ".join(content["gaps"][0]["sentences"])
+    assert "What is needed is a shim" not in idler
+    # 16 less 12 to 15 less 4
+    assert "It has to become 4 to 11 thou (0.102 to 0.279 mm) smaller: the part whose size sets it" in idler
+    assert content["watch"][0] == "First of all: idler, tumbler and feed."
+    assert not any("running in and" in said or "quadrant" in said for said in content["watch"])
+
+
+def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -> None:
+    content = letter_content(decide(load_job(DEMOS / "twelve-valve")), "mm", "2026-05-03")
+    assert content["answer"] == (
+        "All twelve clearances will be as they should be: five get other shims; seven keep their shims."
+    )
+    told = {gap["name"]: gap for gap in content["gaps"]}
+    assert (told["1 inlet"]["status"], told["2 inlet"]["status"]) == ("gets another shim", "left as it is")
+    assert told["2 inlet"]["sentences"][-1] == "That is right: B-2.50 [2i] stays in."
+
+
+def test_the_sheet_says_what_to_take_out_first_where_it_goes_and_where_the_new_pieces_are() -> None:
+    content = sheet_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")
+    # BC-0.20 lies in tin 5 by the drawer; the measured BC-0.10 has no tin
+    assert content["out"] == [
+        "left cap: BC-0.20 (0.20 mm), to the drawer (tin 5)",
+        "right cap: BC-0.10 (0.103 mm), to the drawer",
+    ]
+    left, right = ([(piece["name"], piece["at"]) for piece in place["pieces"]] for place in content["places"])
+    assert left == [("BC-0.30", "stays in"), ("BC-0.05", "lies in: tin 4")]
+    assert right == [("BC-0.50", "stays in"), ("BC-0.05", "lies in: tin 4"), ("BC-0.30", "lies in: tin 5")]
+    # what stays in is not measured anew
+    assert [piece["known"] for piece in content["places"][0]["pieces"]] == ["", "as marked; measured"]
+
+
+def test_the_sheet_of_the_ring_has_it_taken_out_and_nothing_fitted() -> None:
+    content = sheet_content(decide(load_job(DATA / "installed" / "ring-comes-out")), "mm", "2026-05-03")
+    assert content["answer"] == "Take S-20 out of arm."
+    assert content["out"] == ["arm: S-20 (0.20 mm), to the drawer"]
+    [arm] = content["places"]
+    assert (arm["pieces"], arm["nothing"]) == ([], "take S-20 out, fit nothing")
+    assert arm["then"][0]["expected"] == "0.25 to 0.30 mm"
+
+
+def test_the_sheet_of_the_engine_opens_five_and_leaves_seven() -> None:
+    content = sheet_content(decide(load_job(DEMOS / "twelve-valve")), "mm", "2026-05-03")
+    assert content["answer"] == "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; 7 stay."
+    assert content["out"][0] == "1 inlet: B-2.45 [1i] (2.446 mm), into 3 inlet"
+    places = {place["name"]: place for place in content["places"]}
+    assert [(piece["name"], piece["at"]) for piece in places["1 inlet"]["pieces"]] == [
+        ("B-2.55 [3i]", "out of 3 inlet")
+    ]
+    assert (places["2 inlet"]["pieces"], places["2 inlet"]["nothing"]) == ([], "leave B-2.50 [2i] in")
+
+
+def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
+    content = sheet_content(decide(load_job(DATA / "no-shims-allowed")), "thou", "2026-05-03")
+    assert content["warnings"][0].startswith("Do not run it like this: idler is 3.5 thou")
+    idler = content["places"][0]
+    assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
+    assert content["answer"] == "Nothing to fit. 3 cannot be put right with the parts at hand: see below."

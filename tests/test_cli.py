@@ -161,6 +161,17 @@ def test_a_wrong_call_exits_with_2_and_points_to_help(run: Run, arguments: list[
     assert json.loads(out)["errors"][0]["rule"]
 
 
+@pytest.mark.parametrize(("typed", "meant"), [("plna", "plan"), ("leter", "letter"), ("recrod", "record")])
+def test_a_command_typed_wrong_is_told_the_nearest_one_and_the_name_stands_once(
+    run: Run, typed: str, meant: str
+) -> None:
+    _, _, err = run(typed, "x")
+    assert f"did you mean {meant}?" in err.casefold()
+    for arguments in ([typed, "x"], ["plan"], ["plan", "x", "--frob"], ["why", str(DEMO / "swing-bridge"), "nowhere"]):
+        code, _, err = run(*arguments)
+        assert (code, err.startswith("shimopt"), "shimopt: shimopt" in err) == (2, True, False)
+
+
 def test_a_fault_of_our_own_exits_with_3_and_says_what_to_report(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     import shimopt.planner
 

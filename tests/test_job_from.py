@@ -156,3 +156,9 @@ def test_a_drawer_as_a_frame_keeps_names_as_they_are() -> None:
     frame["on_hand"] = frame["on_hand"].fillna(0)
     assert [line.part.name for line in load_stock(frame).lines] == ["0.30 mm", "0050"]
     assert [line.on_hand for line in load_stock(frame).lines] == [0, 2]
+
+
+@pytest.mark.parametrize("wrong", [[], "job.toml", 3])
+def test_what_is_no_mapping_is_refused_as_such(wrong: Any) -> None:
+    with pytest.raises(InputError, match="a job is a mapping with the keys of"):
+        job_from(wrong, load_stock())

@@ -147,7 +147,12 @@ def test_step_and_uncertainty_that_do_not_fit_the_window_leave_a_hole() -> None:
     # one piece of 110: serves 220 to 240; at the low end a piece of 90: 200 to 220
     assert second.between == (110 * UM, 120 * UM)
     assert first.between == (80 * UM, 90 * UM)
-    assert order.stock[second.grind].part.name == "S-130" if second.grind is not None else False
+    # how deep a hard skin of S-130 goes nobody said: it is not made thinner; a soft one may be, 15 of 130 at its middle
+    assert second.grind is None
+    soft = tuple(replace(line, part=replace(line.part, hardness="soft")) for line in job.stock)
+    grind = shops(replace(job, stock=soft)).holes[1].grind
+    assert grind is not None
+    assert soft[grind].part.name == "S-130"
     assert order.cards[0].bands[0].start == 210 * UM
 
 

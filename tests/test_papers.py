@@ -104,7 +104,13 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
 
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
-    assert content["answer"] == "One of four places cannot be put right with the parts at hand: rear right."
+    assert content["answer"] == (
+        "One of four places cannot be put right with the parts at hand: rear right. "
+        "Two get shims (front left and front right); two are left as they are."
+    )
+    # reads 0.79 to 0.84 where at most 0.60 is allowed
+    assert content["warnings"][0].startswith("Do not run it like this, even after what is done here: rear right is ")
+    assert not any("running in" in said for said in content["watch"])
     rear = " ".join(next(gap for gap in content["gaps"] if gap["name"] == "rear right")["sentences"])
     # by hand: 0.74 - 0.50 = 0.24, 0.69 - 0.20 = 0.49
     assert "PS50-0.3 would do it, but the drawer has not enough of it: it is used at front right" in rear
@@ -119,7 +125,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "Fit 2 shims in 2 of 5 places; leave the others as they are.",
         "Machine isolated and locked",
         "deburred",
-        "film of oil",
+        "clean; then dry or oiled",
         "Seat it by turning",
         "Push it to one end",
         "From the service data:",
@@ -301,7 +307,9 @@ def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path:
 
     job = edited(("value = 9", 'value = 1\nwindow = { min = 4, max = "none", source = "card 3" }'))
     content = letter_content(decide(shimopt.load_job(write_job(tmp_path, job))), "thou", DATE)
-    upper = " ".join(content["gaps"][1]["sentences"])
+    # what is not right comes first
+    assert content["gaps"][0]["verdict"] == "outside"
+    upper = " ".join(content["gaps"][0]["sentences"])
     assert "Allowed at least 4 thou (0.102 mm)." in upper
     assert "That is 3 thou (0.076 mm) too tight. A shim would only make it tighter" in upper
     assert pdf_of(content, "letter", _noon()).pdf.startswith(b"%PDF-")

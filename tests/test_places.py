@@ -62,7 +62,7 @@ def test_a_place_that_need_not_be_kept_is_opened_where_the_target_comes_first(tm
     found = decide(load_job(write_job(tmp_path / "opened", 'priority = ["target"]\n' + HEAD + job, DRAWER)))
     # 0.19 + 0.30 - 0.35 = 0.14 lies nearest to 0.15
     assert parts(found, "valve") == ["S-05", "S-30"]
-    assert words(found) == ["valve: inside as read (0.19 mm); S-05 + S-30 in place of S-30 makes it 0.14 mm."]
+    assert words(found) == ["valve: inside as read (0.19 mm); S-30 + S-05 in place of S-30 makes it 0.14 mm."]
 
 
 @pytest.mark.parametrize(("within", "stays"), [(0.03, False), (0.04, True), (0.05, True)])
@@ -142,7 +142,9 @@ def test_a_shift_is_told_by_what_it_does_to_each_gap(tmp_path: Path) -> None:
     found = planned(tmp_path, PAIR % (0, 0))
     assert found.outcome.doable
     # 0.10 × (0.34 + 0.34) = 0.068 mm
-    assert "Moving 0.10 mm from left to right leaves preload as it is and takes 0.068 mm off backlash." in words(found)
+    assert "Moving 0.10 mm from left to right leaves preload as it is and tightens backlash by 0.068 mm." in words(
+        found
+    )
 
 
 def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path) -> None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import re
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.job.model import Window
 from shimopt.recording import readings_after
+from shimopt.words.speaker import Speaker
 from tests.job_files import edited, problems_of, write_job
 
 THOU = 25_400
@@ -66,3 +71,68 @@ def test_a_preload_after_fitting_is_typed_as_it_is_said(
     job = load_job(write_job(tmp_path))
     found = readings_after([f"upper 1={typed}"], job)["upper 1"]
     assert (found.low, found.best, found.high) == (low * THOU, best * THOU, high * THOU)
+
+
+# -- what is shown ---------------------------------------------------------------------------------------------------
+
+ROOT = Path(__file__).parents[1]
+LOADED = [
+    ROOT / "demo_data" / "slipway-winch",
+    ROOT / "demo_data" / "fulling-mill",
+    ROOT / "tests" / "data" / "all-readings",
+    ROOT / "tests" / "data" / "crown-wheel",
+    ROOT / "tests" / "data" / "advice" / "cover-no-row-serves",
+]
+
+
+def told(folder: Path, out: Path) -> str:
+    """All that is said of a job on screens and papers, without its pictures; an effect has a sign."""
+    said = ""
+    for command in (
+        ["plan"],
+        ["why"],
+        ["letter", "-o", str(out / "letter.html")],
+        ["sheet", "-o", str(out / "s.html")],
+    ):
+        with contextlib.redirect_stdout(io.StringIO()) as screen, pytest.raises(SystemExit):
+            main([command[0], str(folder), *command[1:]])
+        said += screen.getvalue()
+    for page in out.glob("*.html"):
+        text = re.sub(r"(?s)<style.*?</style>|<svg.*?</svg>", " ", page.read_text(encoding="utf-8"))
+        said += re.sub(r"<[^>]+>", " ", text)
+    said = re.sub(r"\s+", " ", said)
+    return re.sub(r"effect of [^:]+: -[\d./]+|geometry would give -[\d./]+|\(effect -[\d./]+\)", "", said, flags=re.I)
+
+
+@pytest.mark.parametrize("folder", LOADED, ids=lambda folder: folder.name)
+def test_no_clearance_is_ever_shown_with_a_bare_minus(folder: Path, tmp_path: Path) -> None:
+    found = re.findall(r".{30}(?<![\w.-])[-−]\d.{10}", told(folder, tmp_path))
+    assert not found
+
+
+def test_a_gap_with_a_preload_says_of_every_clearance_which_it_is(tmp_path: Path) -> None:
+    said = told(ROOT / "demo_data" / "slipway-winch", tmp_path)
+    assert "preload play 0.065 to 0.075 preload 0.012 to 0.042" in said
+    assert "reads 0.07 mm of play where preload is wanted: 0.08 mm too loose" in said
+    # of the other gap nothing can be a preload
+    assert "backlash 0.25 to 0.30 0.1116 to 0.1684" in said
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "said"),
+    [
+        (-27.5, -2.5, "from 27.5 to 2.5 thou of preload"),
+        (-6.5, 8.5, "from preload 6.5 to play 8.5 thou"),
+        (3, 4, "from 3 to 4 thou"),
+    ],
+)
+def test_from_where_to_where_a_clearance_goes_in_words(start: float, end: float, said: str) -> None:
+    assert Speaker("thou").from_to(Fraction(start) * THOU, Fraction(end) * THOU) == said
+
+
+def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:
+    """Read 0.09 mm of preload where 0.01 to 0.07 are wanted: 0.02 too tight. Read 0.005: 0.005 too loose."""
+    say = Speaker("mm")
+    assert say.misses(-90_000, 20_000, "under", True) == "0.09 mm of preload: 0.02 mm too tight"
+    assert say.misses(-5_000, 5_000, "over", True) == "0.005 mm of preload: 0.005 mm too loose"
+    assert say.misses(5_000, 1_000, "over", False) == "0.001 mm over its window"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ def questions(draw: st.DrawFn) -> tuple[list[list[int]], Amounts, np.ndarray]:
     """Groups of columns, limits on what they take, and two rows of numbers to compare by."""
     sizes = draw(st.lists(st.integers(1, 4), min_size=1, max_size=5))
     ends = np.cumsum([0, *sizes]).tolist()
-    groups = [list(range(a, b)) for a, b in zip(ends, ends[1:], strict=False)]
+    groups = [list(range(a, b)) for a, b in pairwise(ends)]
     many, rows = ends[-1], draw(st.integers(1, 3))
     numbers = st.lists(_SMALL, min_size=many, max_size=many)
     taken = np.array([draw(numbers) for _ in range(rows)], np.int64)

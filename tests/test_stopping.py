@@ -71,6 +71,22 @@ def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: 
     assert [place["name"] for place in plan["places"]]
 
 
+@pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw"])
+def test_whoever_needs_a_plan_keeps_to_a_time_limit_and_gives_the_best_so_far(tmp_path: Path, command: str) -> None:
+    job = write_ring(tmp_path)
+    ending = {"letter": ".pdf", "sheet": ".html", "draw": ".svg"}.get(command)
+    out = tmp_path / f"out{ending}"
+    waiting = _waiting_for_others()
+    limit = round(1.5 + waiting, 1)
+    begun = time.monotonic()
+    process = _started(command, job, *(["-o", str(out)] if ending else []), "--time-limit", str(limit))
+    shown, err = process.communicate(timeout=60)
+    assert time.monotonic() - begun - max(waiting, _waiting_for_others()) <= limit + 2.0
+    assert process.returncode in (0, 1)
+    assert "Traceback" not in err
+    assert out.stat().st_size > 1000 if ending else "g1" in shown
+
+
 def test_an_order_keeps_to_its_time_and_gives_the_best_so_far(tmp_path: Path) -> None:
     waiting = _waiting_for_others()
     limit = round(4.0 + 2 * waiting, 1)

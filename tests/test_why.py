@@ -86,7 +86,7 @@ def test_gaps_that_compete_for_one_piece_are_named(ask: Ask) -> None:
     words = " ".join(ask(DEMO / "quarry-tram", "rear right").split())
     assert "PS50-0.3 would do it, but the drawer ran out (front right got it instead)" in words
     assert "front left, front right and rear right cannot all be served at once" in words
-    assert "So would a reading of 0.20 to 0.50 mm" in words
+    assert "So would a reading wholly within 0.20 to 0.50 mm" in words
 
 
 def test_every_gap_is_answered_within_80_columns_in_every_unit(ask: Ask) -> None:

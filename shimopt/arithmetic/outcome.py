@@ -84,7 +84,7 @@ def outcome_of(
         if alike not in known:
             known[alike] = _outcome(job, gap, stacks, change)
         gaps[gap.name] = known[alike]
-    balances = {balance.name: _balance(job, balance, gaps) for balance in job.balances}
+    balances = {balance.name: _balance(job, balance, gaps, thickness) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
     to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
     levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
@@ -100,11 +100,17 @@ def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[st
     return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
 
 
-def _balance(job: Job, balance: Balance, gaps: Mapping[str, GapOutcome]) -> BalanceOutcome:
+def _balance(
+    job: Job, balance: Balance, gaps: Mapping[str, GapOutcome], thickness: Mapping[str, Bracket]
+) -> BalanceOutcome:
     before = [job.gap[name].reading.bracket.best - balance.offset.get(name, 0) for name in balance.gaps]
     after = [gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps]
+    for name in balance.places:
+        offset = balance.offset.get(name, 0)
+        before.append(thickness_of(job.place[name].installed, job.stock).best - offset)
+        after.append(thickness[name].best - offset)
     spread = max(after) - min(after)
-    set_aside = any(gaps[name].verdict == "outside" for name in balance.gaps)
+    set_aside = any(gaps[name].verdict == "outside" for name in job.gaps_behind(balance))
     met = None if set_aside else balance.within is None or spread <= balance.within
     return BalanceOutcome(max(before) - min(before), spread, met)
 

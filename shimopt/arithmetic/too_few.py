@@ -14,9 +14,8 @@ def short_places(job: Job, suits: Mapping[str, Sequence[int]], supply: Mapping[i
     """How many suiting pieces there are for each such place; a place that takes no shims is none of them."""
     short = {}
     for place in job.places:
-        allowed = place.seat is None or place.seat.shims_allowed
         there = sum(supply[i] for i in suits[place.name])
-        if allowed and there < place.fewest_pieces:
+        if place.takes_shims and there < place.fewest_pieces:
             short[place.name] = there
     return short
 

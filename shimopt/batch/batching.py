@@ -18,7 +18,7 @@ from shimopt.batch.pieces import Piece, Source
 from shimopt.batch.sources import sources_of
 from shimopt.batch.terms import Terms
 from shimopt.batch.unfinished import Unfinished
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.machine import cores
 from shimopt.tables.files import file_fingerprint
 from shimopt.tables.locking import locked
@@ -76,9 +76,9 @@ def run_batch(
     """
     form = out.suffix.lower()
     if form not in FORMATS:
-        raise _refused(out, "the output is neither CSV nor parquet", "name it .csv or .parquet")
+        raise InputError.at(out, "the output is neither CSV nor parquet", "name it .csv or .parquet")
     if not out.parent.is_dir():
-        raise _refused(out, "the output's folder is not there", "make it, or name another")
+        raise InputError.at(out, "the output's folder is not there", "make it, or name another")
     sources = sources_of(gaps, terms)
     batch = Batch(sources, terms, form)
     not_read = terms.not_read + tuple((Path(s.path).name, c) for s in sources for c in s.header.not_read)
@@ -141,10 +141,6 @@ def in_flight(
     finally:
         for future in under_way:
             future.cancel()
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])
 
 
 def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:

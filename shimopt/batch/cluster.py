@@ -13,7 +13,7 @@ from typing import Any
 from shimopt.batch.answers import Counts
 from shimopt.batch.batching import Batch, Worker
 from shimopt.batch.pieces import Piece
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.machine import cores
 
 __all__ = ["on_cluster"]
@@ -32,7 +32,7 @@ def on_cluster(address: str) -> Iterator[Worker]:
     try:
         import distributed
     except ImportError:
-        raise _refused("Dask is not installed", "install it with: pip install 'shimopt[cluster]'") from None
+        raise _refused("Dask is not installed", "install it from shimopt's folder: pip install '.[cluster]'") from None
     if address != "local" and "://" not in address:
         raise _refused(f"{address} is no address of a scheduler", "write tcp://HOST:PORT, or local")
     try:
@@ -74,4 +74,4 @@ def _answer(batch: Batch, number: int, piece: Piece) -> tuple[int, Counts, bytes
 
 
 def _refused(rule: str, remedy: str) -> InputError:
-    return InputError([Problem("", "--scheduler", "", rule, remedy)])
+    return InputError.at("", rule, remedy, where="--scheduler")

@@ -11,7 +11,7 @@ import pyarrow.csv
 
 from shimopt.batch.pieces import Cells, Header, Piece, header_of
 from shimopt.batch.terms import Terms
-from shimopt.errors import InputError, Problem, shown
+from shimopt.errors import InputError, shown
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_named, delimiter_of, extra_cells_remedy, records
 
 __all__ = ["PIECE_BYTES", "CsvSource"]
@@ -42,7 +42,7 @@ class CsvSource:
             raise self._refused("", "the gaps table has a header and no rows", "write rows below it")
 
     def _refused(self, where: str, rule: str, remedy: str) -> InputError:
-        return InputError([Problem(self.path, where, "", rule, remedy)])
+        return InputError.at(self.path, rule, remedy, where=where)
 
     def _first_line(self, at: int) -> tuple[str, int]:
         """The first line from a place on that holds anything, and where the next begins."""

@@ -9,7 +9,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
-from shimopt.errors import FaultError, InputError, Problem
+from shimopt.errors import FaultError, InputError
 from shimopt.machine import cores, deaf_to_interrupts, tidied
 from shimopt.parts.part import natural_key
 
@@ -42,10 +42,10 @@ JOB_COLUMNS = tuple(field.name for field in fields(JobAnswer))
 def job_files(folder: Path) -> list[Path]:
     """Every job.toml below a folder, in natural order. Raises InputError where there is none."""
     if not folder.is_dir():
-        raise _refused(folder, "there is no such folder", "name a folder with jobs in it")
+        raise InputError.at(folder, "there is no such folder", "name a folder with jobs in it")
     found = [path for path in folder.rglob(_JOB) if path.is_file()]
     if not found:
-        raise _refused(folder, f"no {_JOB} lies below this folder", "name the folder that holds the jobs")
+        raise InputError.at(folder, f"no {_JOB} lies below this folder", "name the folder that holds the jobs")
     return sorted(found, key=lambda path: (natural_key(_name(path, folder)), _name(path, folder)))
 
 
@@ -149,7 +149,3 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
 def jobs_table(answers: Sequence[JobAnswer]) -> list[dict[str, object]]:
     """The answers as rows of JOB_COLUMNS."""
     return [dict(zip(JOB_COLUMNS, astuple(answer), strict=True)) for answer in answers]
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])

@@ -34,12 +34,8 @@ class ParquetSource:
         try:
             file = pyarrow.parquet.ParquetFile(path)
         except pa.ArrowInvalid as error:
-            raise InputError(
-                [
-                    Problem(
-                        path, "", "", f"this is not a parquet file ({str(error)[:80]})", "write it anew, or name a CSV"
-                    )
-                ]
+            raise InputError.at(
+                path, f"this is not a parquet file ({str(error)[:80]})", "write it anew, or name a CSV"
             ) from None
         with file:
             names = file.schema_arrow.names
@@ -48,7 +44,7 @@ class ParquetSource:
             counted = (file.metadata.row_group(at).num_rows for at in range(file.metadata.num_row_groups))
             self.groups: list[int] = list(counted)
         if not sum(self.groups):
-            raise InputError([Problem(path, "", "", "the gaps table has a header and no rows", "write rows below it")])
+            raise InputError.at(path, "the gaps table has a header and no rows", "write rows below it")
 
     def pieces(self) -> Iterator[Piece]:
         """At most PIECE_ROWS rows of one row group each."""
@@ -74,8 +70,8 @@ def _row_group(path: str, group: int, names: tuple[str, ...]) -> pa.Table:
         with pyarrow.parquet.ParquetFile(path) as file:
             return file.read_row_group(group, columns=list(names), use_threads=False)
     except (pa.ArrowInvalid, OSError) as error:
-        raise InputError(
-            [Problem(path, f"row group {group}", "", f"it cannot be read ({str(error)[:80]})", "write the file anew")]
+        raise InputError.at(
+            path, f"it cannot be read ({str(error)[:80]})", "write the file anew", where=f"row group {group}"
         ) from None
 
 
@@ -87,7 +83,9 @@ def sources_of(path: Path, terms: Terms) -> list[Source]:
     if path.is_dir():
         files = [file for file in path.iterdir() if file.suffix.lower() in _KINDS and file.is_file()]
         if not files:
-            raise _refused(path, "the folder holds no CSV and no parquet file", "name a table, or a folder of tables")
+            raise InputError.at(
+                path, "the folder holds no CSV and no parquet file", "name a table, or a folder of tables"
+            )
         files.sort(key=lambda file: (natural_key(file.name), file.name))
     else:
         files = [path]
@@ -107,18 +105,16 @@ def _source(path: Path, terms: Terms) -> Source:
     try:
         kind = os.stat(path).st_mode
     except FileNotFoundError:
-        raise _refused(path, "there is no such gaps table", nearby_remedy(path)) from None
+        raise InputError.at(path, "there is no such gaps table", nearby_remedy(path)) from None
     except (OSError, ValueError) as error:
-        raise _refused(path, f"the gaps table cannot be opened ({error})", "check the path") from None
+        raise InputError.at(path, f"the gaps table cannot be opened ({error})", "check the path") from None
     if not stat.S_ISREG(kind):
-        raise _refused(path, "the gaps table is not an ordinary file", "name a file, not a device or pipe")
+        raise InputError.at(path, "the gaps table is not an ordinary file", "name a file, not a device or pipe")
     if path.suffix.lower() not in _KINDS:
-        raise _refused(path, "the gaps table is neither CSV nor parquet", "save it as .csv or .parquet")
+        raise InputError.at(path, "the gaps table is neither CSV nor parquet", "save it as .csv or .parquet")
     try:
         return _KINDS[path.suffix.lower()](str(path), terms)
     except OSError as error:
-        raise _refused(path, f"the gaps table cannot be read ({error.strerror})", "check its permissions") from None
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])
+        raise InputError.at(
+            path, f"the gaps table cannot be read ({error.strerror})", "check its permissions"
+        ) from None

@@ -18,7 +18,7 @@ from shimopt.arithmetic import errors_after
 from shimopt.arithmetic.clearance import Stack
 from shimopt.batch.decimals import Whole
 from shimopt.batch.terms import Terms
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Gap, Job, Place, Seat, Window
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
@@ -118,16 +118,12 @@ def stack_table(terms: Terms, seat: Seat | None) -> StackTable:
 
 def _refuse_too_many(where: str, parts: int, most: int) -> None:
     if (count := comb(parts + most, most)) > _MOST_STACKS:
-        raise InputError(
-            [
-                Problem(
-                    "",
-                    where,
-                    f"{count:,} stacks",
-                    f"{parts} parts in stacks of at most {most} pieces are more than {_MOST_STACKS:,} stacks",
-                    "name fewer parts, or allow fewer pieces in a stack",
-                )
-            ]
+        raise InputError.at(
+            "",
+            f"{parts} parts in stacks of at most {most} pieces are more than {_MOST_STACKS:,} stacks",
+            "name fewer parts, or allow fewer pieces in a stack",
+            where=where,
+            value=f"{count:,} stacks",
         )
 
 

@@ -77,7 +77,7 @@ def load_terms(
 
     if stock is None:
         rule, remedy = "there are no parts to choose from", "name a parts table, or a job with a drawer"
-        raise InputError([Problem("", called("parts"), "", rule, remedy)])
+        raise InputError.at("", rule, remedy, where=called("parts"))
     # a drawer says what sizes there are; catalogues only complete it, and are all there is where there is no drawer
     in_drawer = tuple(line for line in stock.lines if line.row is not None)
     window = _window(

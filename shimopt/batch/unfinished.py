@@ -14,7 +14,7 @@ from pathlib import Path
 
 from shimopt.batch.answers import Counts
 from shimopt.batch.packing import CsvJoint, Joint, ParquetJoint
-from shimopt.errors import FaultError, InputError, Problem
+from shimopt.errors import FaultError, InputError
 
 __all__ = ["Unfinished"]
 
@@ -40,7 +40,7 @@ class Unfinished:
         mark = self.folder / _FINGERPRINT
         if self.folder.exists():
             if not mark.is_file() and any(self.folder.iterdir()):
-                raise _refused(
+                raise InputError.at(
                     self.folder,
                     "this folder is not an unfinished output of shimopt",
                     "move it away, or write the output elsewhere",
@@ -110,12 +110,8 @@ class Unfinished:
             yield
         except OSError as error:
             kept = f"; {len(self.done)} finished pieces are kept in {self.folder.name}" if self.done else ""
-            raise _refused(
+            raise InputError.at(
                 self.out,
                 f"the output cannot be written ({error.strerror}){kept}",
                 "check folder, rights and disk; the same command then goes on",
             ) from None
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from shimopt.arithmetic.split import further, splits_not_stated
 from shimopt.candidates import (
     Option,
     PlaceOptions,
@@ -44,6 +45,8 @@ _MOST_OPTIONS = 400_000
 _PILOT_PIECES = 1
 # levels that fewer pieces cannot make worse once they stand at nothing
 _ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
+# below all levels, among equals: how far the places of a total are from what was in, where nothing states the split
+_SPLIT = "split"
 # levels to which places add together, where they don't move one gap alone
 _TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread", "target"})
 
@@ -102,8 +105,10 @@ class Chooser:
         # first of all comes that every place has its least number of pieces, where nothing but that decides about it
         if any(place.fewest_pieces for place in job.places if place.name not in self.alone):
             self.levels.insert(0, "short")
-        self.aim = Aim(self.levels, tie_order(job, self.alone))
         self.equal = {name for names in job.equal for name in names}
+        held = [names for names in splits_not_stated(job) if any(job.place[name].installed for name in names)]
+        self.split = {name for names in held for name in names}
+        self.aim = Aim([*self.levels, _SPLIT], tie_order(job, self.alone))
         self.within: dict[str, tuple[int, int]] = {}
         self.fights: dict[tuple[str, ...], int] = {}
         ever: Counter[int] = Counter()
@@ -133,6 +138,8 @@ class Chooser:
 
     def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         # what was told before has no ties settled, but is as good
+        if self.split:
+            descent.level(_SPLIT)
         descent.settle_ties()
         return self._choice(descent, steps, complete)
 
@@ -244,7 +251,8 @@ class Chooser:
             # equal packs are tied by the parts in them: none of them can stand in for another
             kept = here.options
             if place.name not in self.equal:
-                kept = without_beaten(here.options, self.levels, self.plentiful, together, capped=self.capped)
+                levels = [*self.levels, _SPLIT] if place.name in self.split else self.levels
+                kept = without_beaten(here.options, levels, self.plentiful, together, capped=self.capped)
             left -= len(kept)
             if left < 0:
                 raise TooManyError
@@ -257,7 +265,16 @@ class Chooser:
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         if name in self.alone:
             return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
-        return coupled_options(self.job, self.scale, place, suits, counts, cautions, self.within.get(name), most, cap)
+        within = self.within.get(name)
+        found = coupled_options(self.job, self.scale, place, suits, counts, cautions, within, most, cap)
+        return self._with_split(found) if name in self.split else found
+
+    def _with_split(self, of: PlaceOptions) -> PlaceOptions:
+        """The same, each option with how far it is from what was in."""
+        options = (
+            replace(one, share=one.share | {_SPLIT: further(self.job, of.place, one.stack)}) for one in of.options
+        )
+        return replace(of, options=tuple(options))
 
     def _descent(self, model: Model) -> Descent:
         """The way down from a good start: the best of every place that the supply still allows."""
@@ -270,7 +287,8 @@ class Chooser:
         shared: dict[str, frozenset[str]] = {}
         for balance in self.job.balances:
             levels = {"spread"} if balance.within is None else {"spread", "excess"}
-            for gap in balance.gaps:
+            own = [self.alone[place].name for place in balance.places if place in self.alone]
+            for gap in (*balance.gaps, *own):
                 shared[gap] = shared.get(gap, frozenset()) | levels
         return shared
 

@@ -104,32 +104,35 @@ class Combined:
 
     def _spreads(self, *, excess: bool) -> Wholes:
         model, total = self.model, np.zeros(len(self.columns), np.int64)
-        group_of = {gap: at for at, gap in enumerate(model.places) if gap}
         for balance in model.job.balances:
-            if not all(self._holds(name, group_of) for name in balance.gaps) or (excess and balance.within is None):
+            if not self.at.keys() >= set(model.groups_of(balance)) or (excess and balance.within is None):
                 continue
-            even, outside = [], np.zeros(len(self.columns), bool)
-            for name in balance.gaps:
-                after, out = self._estimate(name, group_of)
+            outside, values = np.zeros(len(self.columns), bool), {}
+            for name in model.job.gaps_behind(balance):
+                values[name], out = self._estimate(name)
                 outside |= out
-                even.append(after - model.scale.ticks(balance.offset.get(name, 0)))
+            if balance.places:
+                values = {name: self._thickness(name) for name in balance.places}
+            even = [value - model.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
             spread = np.maximum.reduce(even) - np.minimum.reduce(even)
             if excess:
                 spread = np.maximum(spread - model.scale.ticks(balance.within or 0), 0)
             total = total + np.where(outside, 0, spread)
         return total
 
-    def _holds(self, gap: str, group_of: dict[str, int]) -> bool:
-        linked = self.model.linked.get(gap)
-        return self.at.keys() >= set((group_of[gap],) if linked is None else linked.groups)
-
-    def _estimate(self, gap: str, group_of: dict[str, int]) -> tuple[Wholes, npt.NDArray[np.bool_]]:
+    def _estimate(self, gap: str) -> tuple[Wholes, npt.NDArray[np.bool_]]:
         """A gap's best estimate in each combination, and whether it is outside there."""
         model = self.model
         if gap in model.linked:
             after = self._after(model.linked[gap], 1)
             return after, self._beyond(model.linked[gap], after, after) > 0
-        columns = model.groups[group_of[gap]]
-        which = self.columns[:, self.at[group_of[gap]]] - columns.start
+        group = model.places.index(gap)
+        columns = model.groups[group]
+        which = self.columns[:, self.at[group]] - columns.start
         outside = np.array([model.columns[c].outside for c in columns])
         return wholes([model.columns[c].best for c in columns])[which], outside[which]
+
+    def _thickness(self, place: str) -> Wholes:
+        group = self.model.place_of.index(place)
+        columns = self.model.groups[group]
+        return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]

@@ -222,15 +222,8 @@ def _clusters(model: Model) -> list[list[int]]:
 
 
 def _tied_groups(model: Model) -> Iterable[Sequence[int]]:
-    group_of = {gap: at for at, gap in enumerate(model.places) if gap}
-    for linked in model.linked.values():
-        yield linked.groups
-    for balance in model.job.balances:
-        yield [
-            at
-            for name in balance.gaps
-            for at in (model.linked[name].groups if name in model.linked else (group_of[name],))
-        ]
+    yield from (linked.groups for linked in model.linked.values())
+    yield from (model.groups_of(balance) for balance in model.job.balances)
     yield from model.ties.equal
     yield from model.ties.together
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
-from shimopt.job import Job, clusters_of
+from shimopt.job import Balance, Job, clusters_of
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
@@ -109,19 +109,34 @@ class Model:
 
     def _spreads(self, chosen: Sequence[int], *, excess: bool) -> list[int]:
         at = {self.places[g]: (self.columns[c].best, self.columns[c].outside) for g, c in enumerate(chosen)}
-        for name in {name for balance in self.job.balances for name in balance.gaps if name in self.linked}:
+        behind = {name for balance in self.job.balances for name in self.job.gaps_behind(balance)}
+        for name in behind & set(self.linked):
             after = self.linked[name].after(chosen)
             at[name] = (after[1], self.linked[name].judge.shares(after)["outside"] > 0)
+        thick = {self.place_of[g]: c for g, c in enumerate(chosen)} if any(b.places for b in self.job.balances) else {}
         found = []
         for balance in self.job.balances:
-            members = [at[name] for name in balance.gaps]
-            if any(outside for _, outside in members) or (excess and balance.within is None):
+            if excess and balance.within is None:
                 continue
-            offsets = [self.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps]
-            even = [best - offset for (best, _), offset in zip(members, offsets, strict=True)]
+            if any(at[name][1] for name in self.job.gaps_behind(balance)):
+                continue
+            values = {name: at[name][0] for name in balance.gaps}
+            values |= {name: self.thickness(thick[name]) for name in balance.places}
+            even = [value - self.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
             spread = max(even) - min(even)
             found.append(max(0, spread - self.scale.ticks(balance.within or 0)) if excess else spread)
         return found
+
+    def thickness(self, column: int) -> int:
+        """How thick a column's stack is by its best estimate [ticks]."""
+        return sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in self.columns[column].stack)
+
+    def groups_of(self, balance: Balance) -> list[int]:
+        """The groups that a balance ties: those of its gaps, or of its places and all gaps that they move."""
+        found = [self.place_of.index(place) for place in balance.places]
+        for name in self.job.gaps_behind(balance):
+            found += self.linked[name].groups if name in self.linked else [self.places.index(name)]
+        return sorted(set(found))
 
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
@@ -161,7 +176,7 @@ def build_model(
         groups.append(range(start, start + len(place.options)))
         start += len(place.options)
     model = Model(job, scale, groups, columns, [place.gap for place in options], _supply=dict(supply))
-    for level in ("short", *(level for level in Level if level.of in ("gap", "stack"))):
+    for level in ("short", "split", *(level for level in Level if level.of in ("gap", "stack"))):
         model.levels[level] = {c: share for c, option in enumerate(columns) if (share := option.share.get(level, 0))}
     for place, group in zip(options, groups, strict=True):
         if place.gap:
@@ -224,14 +239,20 @@ def _add_balances(model: Model) -> None:
     """The spread of a balance, and its excess; both nothing where a gap of the balance is outside."""
     spread, excess = {}, {}
     group_of = {gap: group for gap, group in zip(model.places, model.groups, strict=True) if gap}
+    group_at = {place: group for place, group in zip(model.place_of, model.groups, strict=True) if place}
     for balance in model.job.balances:
-        offsets = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.gaps}
-        even = {name: _even(model, name, group_of.get(name, range(0)), offset) for name, offset in offsets.items()}
+        offsets = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.members}
+        even = {
+            name: _thick(model, group_at[name], offset)
+            if balance.places
+            else _even(model, name, group_of.get(name, range(0)), offset)
+            for name, offset in offsets.items()
+        }
         floor, ceiling = min(least for _, _, least, _ in even.values()), max(most for _, _, _, most in even.values())
         widest = ceiling - floor
         if widest == 0:
             continue
-        outside = {at: 1 for name in balance.gaps for at in model.outs[name]}
+        outside = {at: 1 for name in model.job.gaps_behind(balance) for at in model.outs[name]}
         top, bottom = (model.add_helper(0, widest, whole=False) for _ in range(2))
         width = model.add_helper(0, widest, whole=False)
         spread[width] = 1
@@ -253,7 +274,15 @@ def _even(model: Model, gap: str, group: range, offset: int) -> tuple[int, dict[
         linked = model.linked[gap]
         least, most = linked.range(1)
         return linked.judge.read[1] - offset, linked.terms(1), least - offset, most - offset
-    # one column of the group is chosen: the least estimate goes into the number, so that terms stay small
-    bests = {c: model.columns[c].best - offset for c in group}
-    least = min(bests.values())
-    return least, {c: best - least for c, best in bests.items() if best > least}, least, max(bests.values())
+    return _one_of({c: model.columns[c].best - offset for c in group})
+
+
+def _thick(model: Model, group: range, offset: int) -> tuple[int, dict[int, int], int, int]:
+    """The same of a place: how thick its stack is, less its offset."""
+    return _one_of({c: model.thickness(c) - offset for c in group})
+
+
+def _one_of(values: Mapping[int, int]) -> tuple[int, dict[int, int], int, int]:
+    """One column of a group is chosen: the least value goes into the number, so that terms stay small."""
+    least = min(values.values())
+    return least, {c: value - least for c, value in values.items() if value > least}, least, max(values.values())

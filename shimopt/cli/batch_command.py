@@ -158,12 +158,10 @@ def _exit_code(counts: Any) -> int:
 
 def _refuse_among_inputs(out: Path, gaps: Path) -> None:
     """The next run would read the output as gaps."""
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
 
     if gaps.is_dir() and out.resolve().parent == gaps.resolve():
-        raise InputError(
-            [Problem(str(out), "", "", "the output would lie among the tables of gaps", "write it to another folder")]
-        )
+        raise InputError.at(out, "the output would lie among the tables of gaps", "write it to another folder")
 
 
 def _of_jobs(call: _Batch, folder: Path) -> int:
@@ -194,11 +192,11 @@ def _of_jobs(call: _Batch, folder: Path) -> int:
 
 
 def _refuse_other_tables(out: Path) -> None:
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
 
     if out.suffix.lower() not in (".csv", ".parquet"):
         rule, remedy = "the table is neither CSV nor parquet", "name it .csv or .parquet"
-        raise InputError([Problem(str(out), "", "", rule, remedy)])
+        raise InputError.at(out, rule, remedy)
 
 
 def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:

@@ -109,16 +109,10 @@ def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
     from shimopt.errors import InputError, Problem, nearest_name
 
     if not job.seats:
-        raise InputError(
-            [
-                Problem(
-                    job.inputs[0],
-                    "",
-                    "",
-                    "the job has no [[seat]], so nothing can be held against one",
-                    "describe the seat: [[seat]] with name and shaft",
-                )
-            ]
+        raise InputError.at(
+            job.inputs[0],
+            "the job has no [[seat]], so nothing can be held against one",
+            "describe the seat: [[seat]] with name and shaft",
         )
     known = {seat.name: seat for seat in job.seats}
     problems = []
@@ -173,20 +167,15 @@ def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, un
 
 def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
     """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
     from shimopt.words.speaker import listed, plural
 
     if job.drawer_of is None:
-        raise InputError(
-            [
-                Problem(
-                    job.inputs[0],
-                    "drawer",
-                    "",
-                    "the job names no drawer to put the pieces into",
-                    'add drawer = "drawer.csv", or name one: --drawer FILE',
-                )
-            ]
+        raise InputError.at(
+            job.inputs[0],
+            "the job names no drawer to put the pieces into",
+            'add drawer = "drawer.csv", or name one: --drawer FILE',
+            where="drawer",
         )
     pieces = [one.piece for one in checked if one.best_verdict != "stop"]
     done = job.drawer_of.accept(pieces) if pieces else None

@@ -53,6 +53,18 @@ class _Commands(click.Group):
         command: click.Command = getattr(import_module(f"shimopt.cli.{_COMMANDS[cmd_name]}"), f"{cmd_name}_command")
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that the first word names; a word that names none is told the one that was probably meant."""
+        from shimopt.errors import InputError, nearest_name
+
+        if args and args[0] not in _COMMANDS and not args[0].startswith("-"):
+            meant = nearest_name(args[0], _COMMANDS)
+            remedy = f"did you mean {meant}? All are listed by: shimopt --help" if meant else "see: shimopt --help"
+            raise InputError.at("", "there is no such command", remedy, where="shimopt", value=args[0])
+        return super().resolve_command(ctx, args)
+
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(__version__, "--version", prog_name="shimopt")
@@ -145,7 +157,8 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
 
         print_text(json_text(errors_object(problems)))
     for problem in problems:
-        click.echo(f"shimopt: {problem}", err=True)
+        # what is wrong with the call begins with the command's name as it is
+        click.echo(str(problem) if problem.where.startswith("shimopt") else f"shimopt: {problem}", err=True)
     return WRONG_INPUT
 
 

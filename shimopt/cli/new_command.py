@@ -70,7 +70,8 @@ def new_command(folder: Path, yes: bool) -> int:
       shimopt new winch
       shimopt new winch --yes
     """
-    from shimopt.cli.plan_commands import print_plan, run_plan
+    from shimopt.cli.plan_commands import print_plan
+    from shimopt.cli.planning import run_plan
     from shimopt.job import load_job
 
     _refuse_existing(folder)
@@ -93,7 +94,7 @@ def new_command(folder: Path, yes: bool) -> int:
 def _refuse_existing(folder: Path) -> None:
     """Raise InputError where the folder is a file or already holds a job."""
     if folder.exists() and not folder.is_dir():
-        raise InputError([Problem(str(folder), "", "", "there is a file of this name", "name another folder")])
+        raise InputError.at(folder, "there is a file of this name", "name another folder")
     there = [name for name in _FILES if (folder / name).exists() or (folder / name).is_symlink()]
     if there:
         raise InputError(
@@ -123,14 +124,6 @@ def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
     except OSError as error:
         for path in written:
             path.unlink(missing_ok=True)
-        raise InputError(
-            [
-                Problem(
-                    str(folder),
-                    "",
-                    "",
-                    f"the job cannot be written ({error.strerror})",
-                    "check the folder, its rights and the disk",
-                )
-            ]
+        raise InputError.at(
+            folder, f"the job cannot be written ({error.strerror})", "check the folder, its rights and the disk"
         ) from None

@@ -212,9 +212,9 @@ def _days(text: str | None) -> int | None:
 
 def _refuse(where: str, value: str, rule: str, remedy: str) -> None:
     """Raise an InputError about an option."""
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
 
-    raise InputError([Problem("", where, value, rule, remedy)])
+    raise InputError.at("", rule, remedy, where=where, value=value)
 
 
 def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from shimopt.cli.planning import Planned, planned
+from shimopt.cli.results import refuse_ending, refuse_input
 from shimopt.cli.shared_options import (
-    Call,
     Moment,
     Option,
     buy_option,
@@ -18,9 +19,12 @@ from shimopt.cli.shared_options import (
     drawer_option,
     gathered,
     job_argument,
+    limit_options,
     paper_option,
     unit_option,
 )
+from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
     from shimopt.planner import Decision
@@ -29,7 +33,7 @@ __all__ = ["draw_command", "letter_command", "sheet_command"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Drawing(Call):
+class _Drawing(Planned):
     output: Path
 
 
@@ -54,6 +58,7 @@ def _output_option(words: str) -> Option:
 def _plan_options(command: Any) -> Any:
     """Options about the plan that papers and pictures share."""
     for option in (
+        limit_options(PLAN_STEPS),
         buy_option("Use what the catalogues offer too."),
         drawer_option(),
         unit_option("Unit that comes first; else the job's."),
@@ -137,25 +142,30 @@ def draw_command(call: _Drawing) -> int:
     from shimopt.cli.results import write_text
     from shimopt.render.pictures.gap_picture import job_picture
 
-    plan = _planned(call, (".svg",))
-    write_text(call.output, job_picture(plan, call.unit_for(plan.job)))
-    return 0 if plan.outcome.doable else 1
+    def draw(plan: Decision) -> None:
+        write_text(call.output, job_picture(plan, call.unit_for(plan.job)))
+
+    return _made(call, (".svg",), draw)
 
 
 def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:
     from shimopt.cli.results import write_paper
 
-    plan = _planned(call, (".pdf", ".html"))
-    content = content_of(plan, call.unit_for(plan.job), call.moment[0])
-    write_paper(call.output, content, call.paper, call.moment)
-    return 0 if plan.outcome.doable else 1
+    def write(plan: Decision) -> None:
+        content = content_of(plan, call.unit_for(plan.job), call.moment[0])
+        write_paper(call.output, content, call.paper, call.moment)
+
+    return _made(call, (".pdf", ".html"), write)
 
 
-def _planned(call: _Drawing, endings: tuple[str, ...]) -> Decision:
-    from shimopt.cli.plan_commands import run_plan
-    from shimopt.cli.results import refuse_ending, refuse_input
+def _made(call: _Drawing, endings: tuple[str, ...], write: Callable[[Decision], None]) -> int:
+    """Plan the job and write what was asked for, unless it was interrupted; the exit code."""
+
+    def give(plan: Decision) -> int:
+        if interrupted():
+            return INTERRUPTED
+        write(plan)
+        return 0 if plan.outcome.doable else 1
 
     refuse_ending(call.output, endings)
-    job = call.load()
-    refuse_input(call.output, job.inputs)
-    return run_plan(job, call.buy)
+    return planned(call, lambda job: refuse_input(call.output, job.inputs), give)

@@ -177,7 +177,7 @@ def _paths(names: tuple[str, ...]) -> dict[str, Path]:
 
 def _range(text: str | None, where: str, about: int) -> tuple[int, int] | None:
     """A range in nm from `15..16 mm`, or from one length and what counts as about."""
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
     from shimopt.lengths import LengthError, length_of
 
     if text is None:
@@ -188,49 +188,45 @@ def _range(text: str | None, where: str, about: int) -> tuple[int, int] | None:
         unit = (last if dots else first).lstrip("0123456789. ")
         low = length_of(f"{first} {unit}" if first[-1:].isdigit() else first, None) if dots else high
     except LengthError as error:
-        raise InputError([Problem("", where, text, error.rule, f'{error.remedy}; a range: "15..16 mm"')]) from None
+        raise InputError.at("", error.rule, f'{error.remedy}; a range: "15..16 mm"', where=where, value=text) from None
     if low > high or low <= 0:
-        raise InputError(
-            [
-                Problem(
-                    "",
-                    where,
-                    text,
-                    "a range runs from the smaller to the larger, above zero",
-                    'write it like "15..16 mm"',
-                )
-            ]
+        raise InputError.at(
+            "",
+            "a range runs from the smaller to the larger, above zero",
+            'write it like "15..16 mm"',
+            where=where,
+            value=text,
         )
     return (low, high) if dots else (low - about, high + about)
 
 
 def _seat(text: str) -> Seat:
-    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.errors import InputError, nearest_name
     from shimopt.job import load_job
 
     path, colon, name = text.rpartition(":")
     if not colon or not path:
-        raise InputError(
-            [Problem("", "--suits", text, "this names a job and one of its seats", 'write it like "my-job:shaft end"')]
+        raise InputError.at(
+            "", "this names a job and one of its seats", 'write it like "my-job:shaft end"', where="--suits", value=text
         )
     job = load_job(path)
     seats = {seat.name: seat for seat in job.seats}
     if name not in seats:
         meant = nearest_name(name, seats)
         remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(seats) or 'no seats'}"
-        raise InputError([Problem(job.inputs[0], "--suits", name, "there is no such seat", remedy)])
+        raise InputError.at(job.inputs[0], "there is no such seat", remedy, where="--suits", value=name)
     return seats[name]
 
 
 def _length(text: str, where: str, least: int = 1) -> int:
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError
     from shimopt.lengths import LengthError, length_of
 
     try:
         nm = length_of(text, None)
     except LengthError as error:
-        raise InputError([Problem("", where, text, error.rule, error.remedy)]) from None
+        raise InputError.at("", error.rule, error.remedy, where=where, value=text) from None
     if nm < least:
         rule = "a thickness is above zero" if least else "a tolerance is not negative"
-        raise InputError([Problem("", where, text, rule, "write it like 2.35mm")])
+        raise InputError.at("", rule, "write it like 2.35mm", where=where, value=text)
     return nm

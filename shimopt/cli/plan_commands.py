@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.planning import Planned, planned
 from shimopt.cli.shared_options import (
-    Call,
     buy_option,
     drawer_option,
     gathered,
@@ -19,22 +19,20 @@ from shimopt.cli.shared_options import (
     quiet_option,
     unit_option,
 )
-from shimopt.watch import PLAN_STEPS, Watch
+from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.errors import InputError, nearest_name
+from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.planner import Decision
 
-__all__ = ["plan_command", "print_plan", "run_plan", "why_command"]
+__all__ = ["plan_command", "print_plan", "why_command"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Plan(Call):
+class _Plan(Planned):
     output: str | None
-    from_start: bool
-    choices: bool
-    time_limit: float | None
-    steps: int
 
     @property
     def file(self) -> Path | None:
@@ -70,58 +68,32 @@ def plan_command(call: _Plan) -> int:
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
     from shimopt.cli.results import refuse_input
-    from shimopt.cli.stopping import only_voice, seconds_left, watched
-    from shimopt.cli.terminal import sign_of_life
-    from shimopt.job import load_job
-    from shimopt.planner import best_so_far, decide
 
-    loaded: Job | None = None
+    def check(job: Job) -> None:
+        if call.file is not None:
+            refuse_input(call.file, job.inputs)
 
-    def best() -> int:
-        found = None if loaded is None else best_so_far(loaded, watch, buy=call.buy)
-        if found is not None:
-            click.echo("shimopt: stopped before the reasons were worked out; the best plan so far:", err=True)
-        return _given(call, found)
-
-    with sign_of_life() as progress:
-        watch = Watch(seconds_left(call.time_limit), call.steps, progress)
-        with watched(watch, best, lambda: loaded is not None):
-            loaded = load_job(call.job, drawer=call.drawer, from_start=call.from_start)
-            if call.file is not None:
-                refuse_input(call.file, loaded.inputs)
-            found = decide(loaded, buy=call.buy, watch=watch, choices=call.choices)
-        only_voice()
-    return _given(call, found)
+    return planned(call, check, lambda plan: _given(call, plan))
 
 
-def _given(call: _Plan, plan: Decision | None) -> int:
+def _given(call: _Plan, plan: Decision) -> int:
     """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
     from shimopt.cli.results import write_text
-    from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_text
-    from shimopt.errors import InputError, Problem
+    from shimopt.render.json.plan_json import plan_object
+    from shimopt.render.json.results_json import json_text
 
-    def as_json(plan: Decision) -> str:
-        from shimopt.render.json.plan_json import plan_object
-        from shimopt.render.json.results_json import json_text
-
-        return json_text(plan_object(plan))
-
-    if plan is None:
-        if interrupted():
-            return INTERRUPTED
-        raise InputError([Problem("", "--time-limit", "", "the time was over before the job was read", "give it more")])
     if call.file is not None and not interrupted():
-        write_text(call.file, as_json(plan))
+        write_text(call.file, json_text(plan_object(plan)))
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(as_json(plan))
+        print_text(json_text(plan_object(plan)))
     elif not call.quiet:
         print_plan(plan, call.unit)
     return 0 if plan.outcome.doable else 1
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Why(Call):
+class _Why(Planned):
     gap: str | None
 
 
@@ -132,6 +104,7 @@ class _Why(Call):
 @unit_option()
 @drawer_option()
 @buy_option("Explain the plan that may buy.")
+@limit_options(PLAN_STEPS)
 @gathered(_Why)
 def why_command(call: _Why) -> int:
     """Explain the plan of JOB, gap by gap, or that of one GAP.
@@ -147,38 +120,27 @@ def why_command(call: _Why) -> int:
       shimopt why demo_data/quarry-tram "rear right" --unit thou
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.render.json.gap_json import why_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.why_screen import why_lines
 
-    job = call.load()
-    if call.gap is not None and call.gap not in job.gap:
-        meant = nearest_name(call.gap, job.gap)
-        remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
-        raise InputError([Problem("", "shimopt why", call.gap, "the job has no gap of this name", remedy)])
-    gaps = list(job.gap) if call.gap is None else [call.gap]
-    plan = run_plan(job, call.buy)
-    if call.as_json:
-        print_text(json_text(why_object(plan, gaps)))
-    else:
-        print_lines(lambda width, _marks: why_lines(plan, gaps, call.unit_for(job), width))
-    return 0 if plan.outcome.doable else 1
+    def check(job: Job) -> None:
+        if call.gap is not None and call.gap not in job.gap:
+            meant = nearest_name(call.gap, job.gap)
+            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            raise InputError.at("", "the job has no gap of this name", remedy, where="shimopt why", value=call.gap)
 
+    def give(plan: Decision) -> int:
+        if interrupted():
+            return INTERRUPTED
+        gaps = list(plan.job.gap) if call.gap is None else [call.gap]
+        if call.as_json:
+            print_text(json_text(why_object(plan, gaps)))
+        else:
+            print_lines(lambda width, _marks: why_lines(plan, gaps, call.unit_for(plan.job), width))
+        return 0 if plan.outcome.doable else 1
 
-def run_plan(job: Job, buy: bool) -> Decision:
-    """A plan that a command needs whole, with a sign of life when it takes over a second."""
-    from shimopt.cli.stopping import interrupted, watched
-    from shimopt.cli.terminal import sign_of_life
-    from shimopt.planner import decide
-
-    with sign_of_life() as progress:
-        watch = Watch(steps=PLAN_STEPS, progress=progress)
-        with watched(watch):
-            found = decide(job, buy=buy, watch=watch)
-    if interrupted():
-        raise KeyboardInterrupt
-    return found
+    return planned(call, check, give)
 
 
 def print_plan(plan: Decision, unit: str | None) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from shimopt.cli.shared_options import Moment
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.tables.replacing import replace_file
 
 __all__ = ["refuse_ending", "refuse_input", "write_paper", "write_text"]
@@ -20,16 +20,11 @@ __all__ = ["refuse_ending", "refuse_input", "write_paper", "write_text"]
 def refuse_ending(output: Path, known: tuple[str, ...]) -> None:
     """Raise InputError where a name does not end in one of the endings that are known here."""
     if output.suffix.lower() not in known:
-        raise InputError(
-            [
-                Problem(
-                    str(output),
-                    "",
-                    output.suffix,
-                    f"the name ends in {' or '.join(known)}",
-                    f"name it {output.stem or 'out'}{known[0]}",
-                )
-            ]
+        raise InputError.at(
+            output,
+            f"the name ends in {' or '.join(known)}",
+            f"name it {output.stem or 'out'}{known[0]}",
+            value=output.suffix,
         )
 
 
@@ -41,9 +36,9 @@ def refuse_input(path: Path, inputs: Iterable[str]) -> None:
         except OSError:
             same = False
         if same:
-            raise _refused(path, "the output is one of the job's own files", "choose another name")
+            raise InputError.at(path, "the output is one of the job's own files", "choose another name")
     if path.is_dir() or (path.exists() and not stat.S_ISREG(path.stat().st_mode)):
-        raise _refused(path, "the output is not an ordinary file", "name a file, or - for standard output")
+        raise InputError.at(path, "the output is not an ordinary file", "name a file, or - for standard output")
 
 
 def write_text(path: Path, text: str) -> None:
@@ -70,7 +65,3 @@ def write_paper(output: Path, content: dict[str, Any], paper: str, moment: Momen
             "installed on this computer, mends it; so does an .html file.",
             err=True,
         )
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import signal
 import socket
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -48,6 +47,7 @@ class _Stops:
         self.ready: Callable[[], bool] = lambda: True
         self.voice = threading.Lock()
         self.waker: socket.socket | None = None
+        self.told: Callable[[Callable[[], int]], int] = lambda give: give()
 
 
 _stops = _Stops()
@@ -65,12 +65,13 @@ def interrupted() -> bool:
     return _stops.interrupted
 
 
-def listen(begun: float) -> None:
+def listen(begun: float, told: Callable[[Callable[[], int]], int]) -> None:
     """From now on this process hears Ctrl-C. Called once, at its beginning, in its main thread.
 
-    Parameter: begun, when the process began, by the clock of `time.monotonic` [s].
+    Parameters: begun, when the process began, by the clock of `time.monotonic` [s]; told, the exit code of what a
+    function does, whatever goes wrong in it.
     """
-    _stops.begun = begun
+    _stops.begun, _stops.told = begun, told
     ear, mouth = socket.socketpair()
     mouth.setblocking(False)
     _stops.waker = mouth
@@ -159,11 +160,9 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
             # it is being given just now, and will be whole
             return
         end_at_once(code)
-    from shimopt.cli.main import told
-
     # computing on would take half the time from giving the best so far
     break_off(threading.main_thread())
-    found = told(give_best, sys.argv[1:]) if give_best is not None else 0
+    found = _stops.told(give_best) if give_best is not None else 0
     end_at_once(found if code is None else code)
 
 

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, nearest_name
 from shimopt.job import Job, job_from, load_job
 from shimopt.watch import Watch
 
@@ -28,7 +28,7 @@ def watch_of(time_limit: float | None, steps: int | None, progress: Callable[[st
     for name, limit, least in (("time_limit", time_limit, "above 0"), ("steps", steps, "1 or more")):
         if limit is not None and not limit > 0:
             rule, remedy = f"a limit is {least}", "leave it out for no limit of this kind"
-            raise InputError([Problem("", name, str(limit), rule, remedy)])
+            raise InputError.at("", rule, remedy, where=name, value=str(limit))
     return Watch(seconds=time_limit, steps=steps, progress=progress)
 
 
@@ -37,5 +37,5 @@ def known(name: str, names: Mapping[str, Any], where: str, what: str) -> str:
     if name not in names:
         meant = nearest_name(name, names)
         remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(names)[:8])}"
-        raise InputError([Problem("", where, name, f"the job has no {what} of this name", remedy)])
+        raise InputError.at("", f"the job has no {what} of this name", remedy, where=where, value=name)
     return name

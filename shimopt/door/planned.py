@@ -14,11 +14,12 @@ from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
 from shimopt.door.given import JobLike, known, loaded, watch_of
 from shimopt.door.in_time import decided_in_time
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.planner import Decision
 from shimopt.watch import PLAN_STEPS
+from shimopt.words.speaker import Speaker, plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -94,16 +95,14 @@ class Plan:
         >>> shimopt.plan("demo_data/swing-bridge").places["stack"].tolist()
         ['R-07', '', '', '', 'W-08']
         """
-        from shimopt.words.speaker import Speaker
-
-        say, rows = Speaker(self.job.unit, self.job.stock), []
+        say, rows = Speaker.of(self.job), []
         for place in self.job.places:
             stack = self.stacks.get(place.name, ())
             rows.append(
                 {
                     "place": place.name,
                     "seat": place.seat.name if place.seat else None,
-                    "stack": say.stack(stack) if stack else "",
+                    "stack": say.stack(stack, place.name) if stack else "",
                     "pieces": len(stack),
                 }
                 | _bracket("thickness", self.outcome.thickness[place.name])
@@ -134,16 +133,16 @@ class Plan:
     def __repr__(self) -> str:
         """One line: what is doable, and how far it is proven."""
         inside = sum(found.verdict == "inside" for found in self.outcome.gaps.values())
-        pieces, proof = int(self.outcome.levels["pieces"]), "proven" if self.proven else "not proven"
+        pieces = plural(int(self.outcome.levels["pieces"]), "piece")
+        proof = "proven" if self.proven else "not proven"
         title = self.job.title[:60]
-        return f"<Plan of {title!r}: {inside} of {len(self.job.gaps)} gaps inside, {pieces} pieces, {proof}>"
+        return f"<Plan of {title!r}: {inside} of {plural(len(self.job.gaps), 'gap')} inside, {pieces}, {proof}>"
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the answer in one sentence, and the gaps as a table."""
         from shimopt.words.headline import headline
-        from shimopt.words.speaker import Speaker
 
-        answer = headline(self.decision, Speaker(self.job.unit, self.job.stock))
+        answer = headline(self.decision, Speaker.of(self.job))
         table = self.gaps.to_html(index=False, max_rows=_MOST_ROWS_SHOWN, border=0)
         return f"<p><b>{escape(self.job.title)}</b>: {escape(answer)}</p>\n{table}"
 
@@ -217,10 +216,10 @@ def letter(
     path, made = Path(output), _planned(of)
     if path.suffix.lower() not in (".pdf", ".html"):
         remedy = f"name it {path.stem or 'letter'}.pdf"
-        raise InputError([Problem(str(path), "output", path.suffix, "the name ends in .pdf or .html", remedy)])
+        raise InputError.at(path, "the name ends in .pdf or .html", remedy, where="output", value=path.suffix)
     if path.exists() and any(path.samefile(name) for name in made.job.inputs if Path(name).exists()):
         rule = "the output is one of the job's own files"
-        raise InputError([Problem(str(path), "output", "", rule, "choose another name")])
+        raise InputError.at(path, rule, "choose another name", where="output")
     day = written or datetime.now(UTC).astimezone().date()
     content = letter_content(made.decision, unit or made.job.unit, day.isoformat())
     if path.suffix.lower() == ".html":

@@ -9,10 +9,11 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from shimopt.door.given import JobLike, loaded, watch_of
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.ordering.result import Order as Purchase
 from shimopt.watch import ORDER_STEPS
+from shimopt.words.speaker import plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,7 +64,7 @@ class Order:
         of = self.purchase
         cost = "cost unknown" if of.cost is None else f"{float(of.cost):.2f} {of.market.currency}".strip()
         left = "one order is enough" if self.whole else f"{len(of.holes) + len(of.unanswered)} left open"
-        return f"<Order for {len(of.jobs)} jobs: {len(of.lines)} lines, {cost}, {left}>"
+        return f"<Order for {plural(len(of.jobs), 'job')}: {plural(len(of.lines), 'line')}, {cost}, {left}>"
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the lines as a table."""
@@ -97,8 +98,8 @@ def order(
     given: list[Any] = list(jobs) if several else [jobs]  # type: ignore[arg-type] # a path is no iterable
     days = None if need_by is None else (need_by - datetime.now(UTC).astimezone().date()).days
     if days is not None and days < 0:
-        raise InputError([Problem("", "need_by", str(need_by), "this day is past", "give a day from today on")])
+        raise InputError.at("", "this day is past", "give a day from today on", where="need_by", value=str(need_by))
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
-        raise InputError([Problem("", "spend", str(spend), "a budget is an amount above 0", "or leave it out")])
+        raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
     return Order(make_order([loaded(job) for job in given], within_days=days, spend=money, watch=watch))

@@ -15,10 +15,11 @@ from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
-from shimopt.recording import Recorded, record_job
+from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
+from shimopt.words.speaker import Speaker, plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +55,8 @@ class Recording:
     def __repr__(self) -> str:
         """One line: which day, and how many gaps agree with the plan."""
         rows, day = self.recorded.compared, self.recorded.record.date[:10]
-        return f"<Recording of {day}: {sum(row.code == 'agrees' for row in rows)} of {len(rows)} gaps as predicted>"
+        agree, gaps = sum(row.code == "agrees" for row in rows), plural(len(rows), "gap")
+        return f"<Recording of {day}: {agree} of {gaps} as predicted>"
 
 
 def fit(
@@ -80,7 +82,6 @@ def fit(
 
     from shimopt.seats import on_seat_all
     from shimopt.words.finding_words import finding_words
-    from shimopt.words.speaker import Speaker
 
     held = loaded(job)
     say, by_name = Speaker(held.unit, held.stock), {seat.name: seat for seat in held.seats}
@@ -109,8 +110,10 @@ def record(
     of: Plan | JobLike,
     after: Mapping[str, str | float | Decimal],
     *,
+    # what is asked on a sheet of paper, each by its name: more than six
     person: str,
     instrument: str,
+    fitted: Mapping[str, str] | None = None,
     read: date | None = None,
     update_drawer: bool = False,
 ) -> Recording:
@@ -118,9 +121,10 @@ def record(
 
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
     job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
-    it with what; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job from a
-    file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and the
-    drawer of the job before as its stock. Raises InputError; nothing is written then.
+    it with what; fitted, by place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured
+    0.148 mm", "nothing"); read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
+    from a file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and
+    the drawer of the job before as its stock. Raises InputError; nothing is written then.
 
     >>> import shimopt
     >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
@@ -136,9 +140,8 @@ def record(
     recorded = record_job(
         made.decision,
         _readings(made, after),
-        date=(read or datetime.now(UTC).astimezone().date()).isoformat(),
-        person=person,
-        instrument=instrument,
+        Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument),
+        fitted=fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()]),
         update_drawer=update_drawer,
     )
     return Recording(recorded, made.job)
@@ -159,5 +162,5 @@ def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[st
     if problems:
         raise InputError(problems)
     if not found:
-        raise InputError([Problem("", "after", "", "no reading was given", "give at least one gap's")])
+        raise InputError.at("", "no reading was given", "give at least one gap's", where="after")
     return found

@@ -75,13 +75,13 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
     micrometer = None if contents.micrometer is None else contents.micrometer.micrometer()
     error = micrometer.error if micrometer and micrometer.error else 0
     measured = with_micrometer(named.stock.lines, error) if error else named.stock.lines
-    lines, installed = installed_lines(
+    lines, was_in = installed_lines(
         contents.place, measured, error, written, build.problems, recorded=bool(contents.record)
     )
     if build.problems:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
-    places = places_of(contents.place, gaps, seats, installed, most) if contents.place else places_of_gaps(gaps, most)
+    places = places_of(contents.place, gaps, seats, was_in, most) if contents.place else places_of_gaps(gaps, most)
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
@@ -103,7 +103,9 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         records=tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
         was_in={
-            place: tuple(FittedPiece.of(lines[i].part) for i in pieces) for place, pieces in installed.items() if pieces
+            place: tuple(FittedPiece.of(lines[i].part) for i in (*pieces, *was_in["came_out"][place]))
+            for place, pieces in was_in["installed"].items()
+            if pieces or was_in["came_out"][place]
         },
         suppliers=tuple(entry.supplier() for entry in contents.supplier),
     )
@@ -136,7 +138,8 @@ def _too_fine(contents: JobFile, written: Written) -> Iterator[Problem]:
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:
     for table in contents.balance:
-        yield Balance(table.name, tuple(table.gaps), table.within, dict(table.offset))
+        gaps, places = (tuple(names or ()) for names in (table.gaps, table.places))
+        yield Balance(table.name, gaps, table.within, dict(table.offset), places)
     by_name: dict[str, list[str]] = {}
     for row in rows:
         if row.balance:

@@ -125,7 +125,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     """Parse a job file. Raises InputError with line and column."""
     text = decoded(file_bytes(path, _MOST_JOB_BYTES, "job file"), path, "job file", strict_utf8=True)
     if not text.strip():
-        raise InputError([Problem(str(path), "", "", "the job file is empty", "start one with: shimopt new FOLDER")])
+        raise InputError.at(path, "the job file is empty", "start one with: shimopt new FOLDER")
     _refuse_endless_keys(text, path)
     try:
         raw = tomllib.loads(text, parse_float=_decimal)
@@ -145,7 +145,7 @@ def _refuse_endless_keys(text: str, path: Path) -> None:
     for number, line in enumerate(text.split("\n"), start=1):
         if line.count(".") > _MOST_POINTS:
             rule = f"a line has at most {_MOST_POINTS} points"
-            raise InputError([Problem(str(path), f"line {number}", line[:80], rule, "break it over several lines")])
+            raise InputError.at(path, rule, "break it over several lines", where=f"line {number}", value=line[:80])
 
 
 def _decimal(text: str) -> Decimal:
@@ -199,4 +199,4 @@ def _number_meant(line: str) -> str:
 
 
 def _too_deep(path: Path, where: str) -> InputError:
-    return InputError([Problem(str(path), where, "", "the tables are nested deeper than a job can be", "flatten them")])
+    return InputError.at(path, "the tables are nested deeper than a job can be", "flatten them", where=where)

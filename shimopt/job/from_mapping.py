@@ -39,12 +39,13 @@ def job_from(
     """The job that a mapping describes, with the keys of job.toml; the same Job as `load_job` makes of such a file.
 
     Parameters: stock, the parts, from `load_stock`, or a table of the parts on hand (a path, or a pandas frame with the
-    columns of a drawer), or the `drawer_of` another job, to go on with what was left there; without it the files that
-    the mapping names are read. What is recorded changes a drawer in a file where a path was given, else a copy in
-    memory, the job's `drawer_of`. gaps, a table of gaps in place of the
-    one that the mapping names; folder, where named files lie (the current folder if not given); from_start, whether to
-    pass over `record`. Bare numbers are in the mapping's `unit`; a float counts as its shortest decimal text, 0.1 as
-    0.1. What is None counts as left out. Raises InputError with every problem, each with its `field`.
+    columns of a drawer), or the `drawer_of` another job, to go on with what was left there: it holds in place of the
+    `drawer` and the `catalogues` that the mapping names, which are read where it is not given. What is recorded changes
+    a drawer in a file where a path was given, else a copy in memory, the job's `drawer_of`. gaps, a table of gaps in
+    place of the one that the mapping names; folder, where named files lie (the current folder if not given);
+    from_start, whether to pass over `record`. Bare numbers are in the mapping's `unit`; a float counts as its shortest
+    decimal text, 0.1 as 0.1. What is None counts as left out. Raises InputError with every problem, each with its
+    `field`.
 
     >>> import shimopt
     >>> gap = {"name": "drum", "feeler": {"go": 0.40, "no_go": 0.45}}
@@ -55,7 +56,10 @@ def job_from(
     """
     refused: list[tuple[Keys, str, str, str]] = []
     plain = _plain(mapping, (), refused)
-    written = Written(plain if isinstance(plain, dict) else {})
+    if not isinstance(plain, dict):
+        rule, remedy = "a job is a mapping with the keys of job.toml", 'give {"unit": ..., "gap": [...]}'
+        raise InputError.at("", rule, remedy, where="mapping", value=type(mapping).__name__)
+    written = Written(plain)
     if refused:
         raise InputError(written.problem(*one) for one in refused)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -16,6 +16,7 @@ from shimopt.job.seat import Seat
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import spelled
 from shimopt.readings import Reading
+from shimopt.readings.cover_gap import closed_up
 
 __all__ = ["GapBuilder"]
 
@@ -35,11 +36,15 @@ class GapBuilder:
         """The gap of the `[[gap]]` at this path."""
         form, reading = table.form, table.reading(self.contents.basis)
         cold = self._window(None if table.window is None else table.window.window())
-        if form.key == "built_up" and reading.bracket.best < 0 and not (cold.min is None or cold.min < 0):
+        opened = any(effect.known("").effect > 0 for effect in (table.effects or {}).values())
+        may_be_preload = opened or cold.min is None or cold.min < 0
+        if form.key == "built_up" and reading.bracket.best < 0 and not may_be_preload:
             less = spelled(-reading.bracket.best, self.contents.unit)
             rule = f"the dimensions come to {less} less than nothing, and the window does not expect a preload"
             remedy = "look for a slip in what is added and taken"
             self.problems.append(self.written.problem((*at, form.key), "", rule, remedy))
+        if form.without_shims(getattr(table, form.key)):
+            self.problems += self._shims_in_or_out((*at, form.key), table)
         heat = None if table.heat is None else table.heat.heat()
         allowed = cold if heat is None else self._window_with_heat(cold, heat, at)
         state = dict(self.state) | dict(() if table.state is None else table.state.told())
@@ -50,7 +55,21 @@ class GapBuilder:
             cold_window=None if allowed is cold else cold,
             state=tuple(state.items()),
             blades=form.blades(getattr(table, form.key)),
+            closed_up=None if table.after_cover is None else closed_up(table.after_cover),
         )
+
+    def _shims_in_or_out(self, at: Keys, table: GapTable) -> Iterator[Problem]:
+        """A reading without shims beside pieces that are said to have been in during it: one of the two is wrong."""
+        moving = {table.name} if table.effects is None else set(table.effects)
+        for place in (place for place in self.contents.place if place.installed and place.name in moving):
+            pieces = ", ".join(f'"{piece.part}"' for piece in place.installed)
+            rule = f"it is read without shims, yet these are said to have been in at place {place.name!r}: {pieces}"
+            remedy = (
+                "say which is true. If they were out while it was read, write "
+                f"came_out = [{pieces}] at the place instead of installed; if they were in, write shims_in = true in "
+                "the reading"
+            )
+            yield self.written.problem(at, "", rule, remedy)
 
     def of_row(self, row: GapRow) -> Gap:
         """The gap of a row of the gaps table."""

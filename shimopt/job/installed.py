@@ -1,7 +1,9 @@
-"""The pieces that were in while the gaps were read, as stock lines; a piece measured there has a line of its own."""
+"""The pieces that were in, while the gaps were read or before, as stock lines; one measured there has its own line."""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -9,10 +11,13 @@ from functools import partial
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.job.written import Keys, Written
+from shimopt.lengths import decimal_text
 from shimopt.parts import Part, StockLine
 from shimopt.parts.stock import with_micrometer
 
-__all__ = ["installed_lines"]
+__all__ = ["installed_line", "installed_lines"]
+
+_NUMBERS = re.compile(r"\d+")
 
 
 def installed_lines(
@@ -23,8 +28,10 @@ def installed_lines(
     problems: list[Problem],
     *,
     recorded: bool,
-) -> tuple[tuple[StockLine, ...], dict[str, tuple[int, ...]]]:
-    """The stock with lines for measured pieces added, and by place the lines of what was in it.
+) -> tuple[tuple[StockLine, ...], dict[str, dict[str, tuple[int, ...]]]]:
+    """The stock with lines for pieces measured in the machine, and of "installed" and "came_out" the lines by place.
+
+    What came out for the reading lies at hand: where nothing was recorded since it counts as on hand.
 
     Parameters: error, the micrometer's [nm], for pieces measured without an error of their own; recorded, whether
     pieces were fitted since: what was in may then lie in the drawer.
@@ -34,24 +41,33 @@ def installed_lines(
     by_name: dict[str, list[StockLine]] = {}
     for line in stock:
         by_name.setdefault(line.part.name, []).append(line)
-    found: list[tuple[str, StockLine]] = []
+    found: dict[str, list[tuple[str, StockLine]]] = {"installed": [], "came_out": []}
     singles: dict[tuple[str, str], str] = {}
     for number, place in enumerate(places):
-        for entry, piece in enumerate(place.installed):
-            at: Keys = ("place", number, "installed", entry)
+        listed = [("installed", *one) for one in enumerate(place.installed)]
+        listed += [("came_out", *one) for one in enumerate(place.came_out)]
+        for key, entry, piece in listed:
+            at: Keys = ("place", number, key, entry)
             before = len(problems)
             problems += _named_twice(piece, {} if recorded else by_name, singles, written, at)
-            found_line = _line(piece, by_name, error, partial(written.problem, at), problems)
+            found_line = installed_line(piece, by_name, error, partial(written.problem, at), problems)
             if found_line is not None and len(problems) == before:
-                found.append((place.name, found_line))
-    new = {line.part: line for _, line in found if line not in stock}
-    if not found:
-        return tuple(stock), {place.name: () for place in places}
-    lines = tuple(sorted((*stock, *new.values()), key=lambda line: line.part.order))
+                found[key].append((place.name, found_line))
+    every = [line for lines in found.values() for _, line in lines]
+    new = {line.part: line for line in every if line not in stock}
+    lines = sorted((*stock, *new.values()), key=lambda line: line.part.order) if every else list(stock)
     index = {line.part: i for i, line in enumerate(lines)}
-    return lines, {
-        place.name: tuple(sorted(index[line.part] for name, line in found if name == place.name)) for place in places
+    was_in = {
+        key: {
+            place.name: tuple(sorted(index[line.part] for name, line in lines_of if name == place.name))
+            for place in places
+        }
+        for key, lines_of in found.items()
     }
+    if not recorded:
+        at_hand = Counter(i for out in was_in["came_out"].values() for i in out)
+        lines = [replace(line, on_hand=line.on_hand + at_hand[i]) for i, line in enumerate(lines)]
+    return tuple(lines), was_in
 
 
 def _named_twice(
@@ -67,27 +83,34 @@ def _named_twice(
     mark = (piece.part, piece.piece)
     name = f"{piece.part} [{piece.piece}]"
     if mark in singles:
-        rule = f"this piece is installed twice, the other time at {singles[mark]}"
+        rule = f"this piece was in two places, the other time at {singles[mark]}"
         remedy = "a tag names one piece: take one out, or name the part without its tag"
         yield written.problem(at, name, rule, remedy)
     singles.setdefault(mark, written.where(at))
     if any(line.part.piece == piece.piece and line.on_hand for line in by_name.get(piece.part, [])):
-        remedy = "what is installed does not count as on hand: set on_hand to 0 there"
+        remedy = "what was in does not count as on hand in the drawer: set on_hand to 0 there"
         yield written.problem(at, name, "this piece is in the drawer too", remedy)
 
 
-def _line(
+def installed_line(
     piece: InstalledTable,
     by_name: Mapping[str, list[StockLine]],
     error: int,
     wrong: Callable[[str, str, str], Problem],
     problems: list[Problem],
 ) -> StockLine | None:
-    """The stock line of one piece; an existing one where it cannot be told from it."""
+    """The stock line of one piece; an existing one where it cannot be told from it.
+
+    Of a part that nobody knows the problem offers a row: one of a name like it would be another thickness.
+    """
     known = by_name.get(piece.part, [])
     if not known:
-        meant = nearest_name(piece.part, by_name)
-        remedy = f"did you mean {meant}?" if meant else "give it a row in the drawer, with on_hand = 0 if there is none"
+        meant = nearest_name(piece.part, (name for name in by_name if _names_one_size(name, piece.part)))
+        thickness = (
+            "its thickness" if piece.measured is None else f"thickness {decimal_text(piece.measured.best, 'mm')} mm"
+        )
+        row = f"give it a row in the drawer: part {piece.part}, {thickness}, on_hand = 0, for it is in the machine"
+        remedy = f"did you mean {meant}?" if meant else row
         problems.append(wrong(piece.part, "neither drawer nor catalogues have this part", remedy))
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known
@@ -110,3 +133,10 @@ def _line(
         problems.append(wrong(piece.part, "several pieces have this name and are not alike", remedy))
         return None
     return marked[0]
+
+
+def _names_one_size(one: str, other: str) -> bool:
+    """Whether two names can be one part misspelt: the numbers in them agree, or all but signs and capitals does."""
+    numbers = [[int(number) for number in _NUMBERS.findall(name)] for name in (one, other)]
+    letters = ["".join(ch for ch in name.casefold() if ch.isalnum()) for name in (one, other)]
+    return numbers[0] == numbers[1] and (bool(numbers[0]) or letters[0] == letters[1])

@@ -17,7 +17,7 @@ from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.job.tick import lengths_of, tick_of
-from shimopt.lengths import beyond
+from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
@@ -61,6 +61,11 @@ class Window:
         return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
 
     @property
+    def wants_preload(self) -> bool:
+        """Whether no play at all is allowed."""
+        return self.max is not None and self.max <= 0
+
+    @property
     def at_odds(self) -> Literal["", "limits", "order", "target"]:
         """What cannot be in this window as stated: no limit at all, min above max, a target outside; else empty."""
         if self.min is None and self.max is None:
@@ -85,7 +90,7 @@ class Place:
 
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
-    from its target.
+    from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
     """
 
     name: str
@@ -95,6 +100,13 @@ class Place:
     installed: tuple[int, ...] = ()
     keep: bool = True
     keep_within: int | None = None
+    _: KW_ONLY
+    came_out: tuple[int, ...] = ()
+
+    @property
+    def takes_shims(self) -> bool:
+        """Whether its seat takes shims at all."""
+        return self.seat is None or self.seat.shims_allowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +186,8 @@ class Gap:
     `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
     the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
     below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
-    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair.
+    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair; `closed_up`
+    what a second reading gave, taken with the machine closed up.
     """
 
     name: str
@@ -193,16 +206,26 @@ class Gap:
     final_reading: int | None = None
     again: tuple[Fraction, Fraction] | None = None
     blades: tuple[int, int] | None = None
+    closed_up: Bracket | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """Gaps that should come out alike; `offset` is how much larger than the others a gap should be [nm]."""
+    """Gaps that should come out alike, or in place of them `places` whose stacks should be as thick as each other.
+
+    `offset` is how much larger (thicker) than the others one should be [nm].
+    """
 
     name: str
     gaps: tuple[str, ...]
     within: int | None = None
     offset: Mapping[str, int] = field(default_factory=dict)
+    places: tuple[str, ...] = ()
+
+    @property
+    def members(self) -> tuple[str, ...]:
+        """What it compares: gaps or places."""
+        return self.places or self.gaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,8 +295,8 @@ class Job:
 
     def __repr__(self) -> str:
         """One line, as a notebook shows it."""
-        counts = f"{len(self.gaps)} gaps, {len(self.places)} places, {len(self.stock)} kinds of piece"
-        return f"<Job {self.title[:60]!r}, in {self.unit}: {counts}>"
+        counts = f"gaps: {len(self.gaps)}, places: {len(self.places)}, kinds of piece: {len(self.stock)}"
+        return f"<Job {self.title[:60]!r}, in {self.unit}; {counts}>"
 
     @cached_property
     def tick(self) -> Fraction:
@@ -289,6 +312,11 @@ class Job:
         """What was recorded as being in a place, where it stays in."""
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
+
+    def gaps_behind(self, balance: Balance) -> tuple[str, ...]:
+        """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
+        moved = (gap.name for place in balance.places for gap in self.moved_by[place])
+        return balance.gaps or tuple(dict.fromkeys(moved))
 
     @property
     def levels(self) -> tuple[Level, ...]:

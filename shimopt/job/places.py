@@ -100,13 +100,17 @@ def _installed(value: Any) -> Any:
     return {"part": value} if isinstance(value, str) else value
 
 
+Pieces = list[Annotated[InstalledTable, BeforeValidator(_installed)]]
+
+
 class PlaceTable(JobTable):
-    """One `[[place]]`."""
+    """One `[[place]]`: `installed` was in while its gaps were read, `came_out` was in before and taken out to read."""
 
     name: Text
     seat: Text | None = None
     pieces: PiecesTable = PiecesTable()
-    installed: list[Annotated[InstalledTable, BeforeValidator(_installed)]] = Field(default_factory=list)
+    installed: Pieces = Field(default_factory=list)
+    came_out: Pieces = Field(default_factory=list)
     keep: StrictBool = True
     keep_within: NotNegative | None = None
 
@@ -119,7 +123,7 @@ class PlaceTable(JobTable):
 
     @model_validator(mode="after")
     def _not_too_many(self) -> PlaceTable:
-        if len(self.installed) > 50:
+        if len(self.installed) > 50 or len(self.came_out) > 50:
             raise RefusedError("at most 50 pieces can be in one place", "check what was in")
         return self
 
@@ -279,7 +283,7 @@ def places_of(
     tables: Sequence[PlaceTable],
     gaps: Sequence[Gap],
     seats: Mapping[str | None, Seat],
-    installed: Mapping[str, tuple[int, ...]],
+    was_in: Mapping[str, Mapping[str, tuple[int, ...]]],
     most: int,
 ) -> tuple[Place, ...]:
     """Written-out places; `most` pieces in one stack where neither place nor seat says less.
@@ -298,9 +302,10 @@ def places_of(
                 seat,
                 min(limits, default=most),
                 fewest,
-                installed.get(table.name, ()),
+                was_in["installed"][table.name],
                 table.keep,
                 table.keep_within,
+                came_out=was_in["came_out"][table.name],
             )
         )
     return tuple(places)

@@ -28,6 +28,7 @@ from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
+from shimopt.readings.cover_gap import Spots, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
 __all__ = ["GapTable", "JobFile"]
@@ -74,13 +75,14 @@ def _micrometer(value: Any) -> Any:
     return value if isinstance(value, dict) else {"error": value}
 
 
-def _at_least_two(gaps: list[str]) -> list[str]:
-    if len(gaps) < 2:
-        raise RefusedError("a balance compares at least two gaps", "add a gap, or take the balance out")
-    return gaps
+def _at_least_two(members: list[str]) -> list[str]:
+    if len(members) < 2:
+        raise RefusedError("a balance compares at least two gaps or places", "add one, or take the balance out")
+    return members
 
 
 Decided = Annotated[Literal["sure"] | Fraction, BeforeValidator(_decided)]
+Compared = Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
 Money = Annotated[Decimal, BeforeValidator(_money)]
 
 
@@ -132,9 +134,18 @@ class BalanceTable(JobTable):
     """One `[[balance]]`."""
 
     name: Text
-    gaps: Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
+    gaps: Compared | None = None
+    places: Compared | None = None
     within: NotNegative | None = None
     offset: dict[str, Length] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _compares_one_kind(self) -> BalanceTable:
+        if self.gaps is None and self.places is None:
+            raise RefusedError("a balance says what it compares", "add gaps = [...] or places = [...]")
+        if self.gaps is not None and self.places is not None:
+            raise RefusedError("a balance compares gaps or places, not both", "make two balances of it")
+        return self
 
 
 if TYPE_CHECKING:
@@ -157,6 +168,7 @@ class GapTable(_Readings):
     heat: HeatTable | None = None
     state: StateTable | None = None
     effects: Effects = None
+    after_cover: Spots | None = None
 
     @property
     def form(self) -> Form:
@@ -179,6 +191,12 @@ class GapTable(_Readings):
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
         self.reading()
+        if self.after_cover is not None:
+            if self.form.key == "cover_gap":
+                raise RefusedError(
+                    "`after_cover` is the gap itself read again, closed up", "take it out of a cover gap"
+                )
+            closed_up(self.after_cover)
         return self
 
 

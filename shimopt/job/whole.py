@@ -28,8 +28,10 @@ def whole_problems(written: Written, table: GapRows) -> Iterator[Problem]:
         yield from _doubles(kind, gaps if kind == "gap" else named[kind])
     yield from _unknown_seats(written, table, names["seat"])
     if table.complete or "place" in raw:
-        yield from _unknown_places(written, names["place" if "place" in raw else "gap"])
-    yield from _unknown_gaps(written, set(names["gap"]) if table.complete else None)
+        places = names["place" if "place" in raw else "gap"]
+        yield from _unknown_places(written, places)
+        yield from _unknown_members(written, "places", "place", set(places))
+    yield from _unknown_members(written, "gaps", "gap", set(names["gap"]) if table.complete else None)
     yield from _balances_of_rows(table, set(names["balance"]))
     if not gaps and not raw.get("gap") and table.complete:
         yield written.problem((), "", "the job has no gaps", 'add a [[gap]], or name a table: gaps = "gaps.csv"')
@@ -100,23 +102,25 @@ def _lists(equal: Any) -> list[Any]:
     return lists if any(isinstance(names, list) for names in lists) else [lists]
 
 
-def _unknown_gaps(written: Written, gaps: Collection[str] | None) -> Iterator[Problem]:
-    """Balances of gaps that nobody described; None for gaps where not all of them are known."""
+def _unknown_members(written: Written, key: str, kind: str, known: Collection[str] | None) -> Iterator[Problem]:
+    """Balances of gaps or places that nobody described; None for `known` where not all of them are."""
 
     def or_take_out(name: str, known: Collection[str]) -> str:
         meant = nearest_name(name, known)
         return f"did you mean {meant}?" if meant else "take it out"
 
     for at, table in written.tables("balance"):
-        listed, offset = table.get("gaps"), table.get("offset")
+        if key not in table:
+            continue
+        listed, offset = table.get(key), table.get("offset")
         members = [name for name in listed if isinstance(name, str)] if isinstance(listed, list) else []
-        for name in members if gaps is not None else []:
-            if name not in (gaps or ()):
-                yield written.problem((*at, "gaps"), name, "there is no such gap", or_take_out(name, gaps or ()))
+        for name in members if known is not None else []:
+            if name not in (known or ()):
+                yield written.problem((*at, key), name, f"there is no such {kind}", or_take_out(name, known or ()))
         for name in offset if isinstance(offset, dict) else []:
             if name not in members:
                 remedy = or_take_out(name, members)
-                yield written.problem((*at, "offset"), name, "this gap is not in the balance", remedy)
+                yield written.problem((*at, "offset"), name, f"this {kind} is not in the balance", remedy)
 
 
 def _balances_of_rows(table: GapRows, in_job: Collection[str]) -> Iterator[Problem]:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.candidates import Scale
+from shimopt.lengths import Bracket
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
 from shimopt.probability import probability
+from shimopt.seats import to_make_thinner
 
 __all__ = ["Hole", "chance_between", "holes_of"]
 
@@ -23,9 +25,9 @@ class Hole:
     takes no shims), "gauge" (the final reading is less certain than the window is wide: no stack can be sure), "kept
     back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
     `finer` is the half-width of a final reading with which what is on offer would serve all of it, `between` the
-    thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that could be
-    ground to it; None where there is none. For "metal": `metal` is how much more clearance (under a cover: less) would
-    serve all of these readings [nm], `surely` whether at every one of them the gap is out with nothing fitted.
+    thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that may be
+    made thinner to it; None where there is none. For "metal": `metal` is how much more clearance (under a cover: less)
+    would serve all of these readings [nm], `surely` whether at every one of them the gap is out with nothing fitted.
     """
 
     gap: int
@@ -185,7 +187,5 @@ def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
 def _to_grind(demand: Demand, stock: Sequence[StockLine], between: tuple[Fraction, Fraction] | None) -> int | None:
     if between is None or demand.place.fewest_pieces > 1:
         return None
-    thick = [
-        i for i in demand.usable if stock[i].part.thickness.low >= between[1] and (stock[i].on_hand or stock[i].offers)
-    ]
-    return min(thick, key=lambda i: (stock[i].part.thickness.low, i), default=None)
+    there = [i for i in demand.usable if stock[i].on_hand or stock[i].offers]
+    return to_make_thinner(there, stock, demand.place.seat, Bracket.between(*between))

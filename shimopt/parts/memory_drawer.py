@@ -25,6 +25,9 @@ class MemoryDrawer:
         self._version = 0
         self._lock = Lock()
 
+    def __repr__(self) -> str:
+        return f"<MemoryDrawer, rows: {len(self._lines)}>"
+
     def stock(self) -> tuple[StockLine, ...]:
         """What lies in it now, in natural order."""
         with self._lock:
@@ -43,7 +46,7 @@ class MemoryDrawer:
                 raise DrawerChangedError(self.name)
             made = worked_out(changes, self._lines, self.name)
             for change in made:
-                at = matching_line(change.piece, self._lines)
+                at = matching_line(change.piece, self._lines, taken=change.by < 0)
                 if at is None:
                     piece = change.piece
                     self._lines.append(StockLine(Part(piece.part, piece.thickness, piece.piece), change.by))

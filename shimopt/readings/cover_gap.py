@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Annotated
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
 from shimopt.fields import Reach, one_or_more
@@ -15,7 +15,7 @@ from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_readin
 from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
-__all__ = ["COVER_GAP", "cover_reading"]
+__all__ = ["COVER_GAP", "Spots", "closed_up", "cover_reading"]
 
 
 def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
@@ -32,6 +32,8 @@ class CoverTable(FeelerTable):
     """One spot of `cover_gap = { ... }`, or its value."""
 
     value: Reach | None = None
+    # whether the shims that are listed as installed were under the cover while it was read
+    shims_in: StrictBool | None = None
 
     @model_validator(mode="after")
     def _can_be_read(self) -> CoverTable:
@@ -41,14 +43,23 @@ class CoverTable(FeelerTable):
 
 def _read(spots: Sequence[CoverTable], _shape: Shape, _basis: Basis) -> Reading:
     values = [spot.value for spot in spots if spot.value is not None]
-    if values and (len(spots) > 1 or spots[0].model_fields_set != {"value"}):
+    if values and (len(spots) > 1 or spots[0].model_fields_set - {"value", "shims_in"}):
         raise RefusedError("a cover gap is read by blades or given as one value, not both", "keep one of the two")
     return cover_reading([] if values else [spot.spot() for spot in spots], values[0] if values else None)
 
 
+Spots = Annotated[list[CoverTable], BeforeValidator(one_or_more)]
+
+
+def closed_up(spots: Sequence[CoverTable]) -> Bracket:
+    """The gap as it was read again with the machine closed up, by blades or as a number. Raises RefusedError."""
+    return _read(spots, "rectangular", "worst case").negated().bracket
+
+
 COVER_GAP = Form(
     key="cover_gap",
-    field=Annotated[list[CoverTable], BeforeValidator(one_or_more)],
+    field=Spots,
     read=_read,
     blades=blade_pair,
+    without_shims=lambda spots: not any(spot.shims_in for spot in spots),
 )

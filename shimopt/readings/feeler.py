@@ -52,7 +52,7 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
     return Reading(
         bracket,
         "feeler",
-        no_preload_assumed=any(spot.go is None and spot.snug is None for spot in spots),
+        no_preload_assumed=any(not spot.go and spot.snug is None for spot in spots),
         tilt=max(Fraction(0), apart),
         terms=_terms(spots, bracket),
     )

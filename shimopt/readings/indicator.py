@@ -88,7 +88,7 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     ):
         terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed))
     found = estimated("indicator", terms, basis)
-    return replace(found, pulls=pulls)
+    return replace(found, pulls=pulls, no_preload_assumed=not any(dial.readings))
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:

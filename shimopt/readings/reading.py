@@ -68,6 +68,11 @@ class Reading:
         return self.kind == "cover_gap"
 
     @property
+    def recorded(self) -> bool:
+        """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
+        return self.kind.startswith("record")
+
+    @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact
@@ -129,7 +134,7 @@ class Form:
     `field` is the type of the key's value, with the validators that refuse what cannot be; `read` makes the reading of
     such a value, with the spread of a stated ± and the basis asked for; `takes_shape` whether it states a ± that can be
     spread; `bare` says of the value as it was written whether a reading stands in it as a bare number; `blades` gives
-    the two neighbouring blades [nm] where one such pair read it.
+    the two neighbouring blades [nm] where one such pair read it; `without_shims` whether it is read with the shims out.
     """
 
     key: str
@@ -138,3 +143,4 @@ class Form:
     takes_shape: bool = False
     bare: Callable[[Any], bool] = lambda _: False
     blades: Callable[[Any], tuple[int, int] | None] = lambda _: None
+    without_shims: Callable[[Any], bool] = lambda _: False

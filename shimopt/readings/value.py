@@ -35,7 +35,7 @@ def value_reading(value: Bracket, shape: Shape = "rectangular", basis: Basis = "
     """
     half = value.high - value.best
     if shape == "rectangular" or not half:
-        return Reading(value, "value")
+        return Reading(value, "value", no_preload_assumed=value.low == value.best == 0)
     term = Term("stated", value.best, half, errors_of_half(half, shape))
     return estimated("value", (term,), "worst case" if shape == "triangular" else basis)
 

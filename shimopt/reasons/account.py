@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
@@ -29,7 +29,8 @@ class Rival:
 
     `used_by` names the places that hold pieces which it would need. `level` is the first level at which the plan, all
     else unchanged, would be worse with it, `value` what that level would be and `planned` what it is; None where it is
-    as good (then names decide) or cannot be had.
+    as good (then names decide) or cannot be had. `too_few`: the seat takes more
+    pieces than these.
     """
 
     stack: Stack
@@ -41,6 +42,7 @@ class Rival:
     level: str | None = None
     value: Fraction = Fraction(0)
     planned: Fraction = Fraction(0)
+    too_few: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +108,18 @@ def account_of(
         return Account(gap, None, (), None, None, None, (), ())
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
-    aim = aimed(job, gap)
+    aim = aimed(job, gap) if place.takes_shims else None
     rivals = _Rivals(gap, job, screening, stacks, outcome, supply)
     unsuited = unsuited_parts(gap, job, screening, supply)
     return Account(
-        gap, place, stack, needed(job, gap), aim, _serves(gap, stack, job), tuple(rivals.ladder(aim)), unsuited
+        gap,
+        place,
+        stack,
+        needed(job, gap) if place.takes_shims else None,
+        aim,
+        _serves(gap, stack, job),
+        tuple(rivals.ladder(aim)),
+        unsuited,
     )
 
 
@@ -203,6 +212,8 @@ class _Rivals:
         found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
         if stack == plan:
             return found
+        if stack and len(stack) < self.place.fewest_pieces:
+            return replace(found, too_few=True)
         others = {name: other for name, other in self.stacks.items() if name != self.place.name}
         used = Counter(i for other in others.values() for i in other)
         short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i]}

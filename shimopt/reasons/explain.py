@@ -39,7 +39,6 @@ from shimopt.reasons.gap_reasons import (
     NoThinner,
     NotThickEnough,
     PartsDoNotSuit,
-    ShimsNotAllowed,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
@@ -59,10 +58,14 @@ from shimopt.reasons.shared_reasons import (
     SwappedInside,
 )
 from shimopt.reasons.together import of_coupling
+from shimopt.reasons.ways_out import restored, ways_out
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
 __all__ = ["explain"]
+
+# ways out are looked for at so many gaps that are left outside
+_MOST_TRIED = 25
 
 
 def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> list[Reason]:
@@ -84,10 +87,10 @@ class _Explainer:
         self.levels = chosen.choice.levels
         self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
         self.short = short_places(job, self.screening.suits, self.supply)
-        self.competition = Competition(chosen, watch)
+        self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
-            for name in balance.gaps:
+            for name in job.gaps_behind(balance):
                 self.balances_of[name].append(balance)
 
     def of_gap(self, gap: Gap) -> list[Reason]:
@@ -128,7 +131,15 @@ class _Explainer:
         read = gap.reading.bracket
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
-            return FittedToComeInside(about=gap.name, stack=stack, thickness=thickness, off=over, side=_lacking(gap))
+            return FittedToComeInside(
+                about=gap.name,
+                stack=stack,
+                thickness=thickness,
+                read=read.best,
+                off=over,
+                side=_lacking(gap),
+                preload=gap.window.wants_preload,
+            )
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
@@ -156,8 +167,8 @@ class _Explainer:
 
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
-        if place.seat is not None and not place.seat.shims_allowed:
-            return [ShimsNotAllowed(about=gap.name, off=off, why=place.seat.why)]
+        if place.seat is not None and not place.takes_shims:
+            return [restored(gap, off, place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):
             return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
@@ -170,8 +181,20 @@ class _Explainer:
                 return [*unsuited, LeftByPriority(about=gap.name, stack=near.stack, first=tuple(self.job.priority))]
             return [*unsuited, LeftBySearch(about=gap.name, stack=near.stack)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
-            return [*unsuited, self.competition.reason(gap, place, self.nearest[gap.name])]
-        return [*unsuited, self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
+            told: list[Reason] = [self.competition.reason(gap, place, self.nearest[gap.name])]
+        else:
+            told = [self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
+        return [*unsuited, *told, *self._ways_out(gap, place)]
+
+    def _ways_out(self, gap: Gap, place: Place) -> list[Reason]:
+        """What else would bring it inside, for the first few gaps that ask."""
+        if self.tried == _MOST_TRIED or self.watch.over():
+            return []
+        self.tried += 1
+        elsewhere = Counter(i for name, stack in self.stacks.items() if name != place.name for i in stack)
+        left = {i: count - elsewhere[i] for i, count in self.supply.items()}
+        suits, stopped = self.screening.suits[place.name], self.screening.stopped.get(place.name, {})
+        return list(ways_out(self.job, gap, place, suits, stopped, left))
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
@@ -239,7 +262,7 @@ class _Explainer:
         found, within = self.outcome.balances[balance.name], balance.within
         before, after = found.spread_before, found.spread_after
         if found.met is None:
-            outside = tuple(n for n in balance.gaps if self.outcome.gaps[n].verdict == "outside")
+            outside = tuple(n for n in self.job.gaps_behind(balance) if self.outcome.gaps[n].verdict == "outside")
             yield BalanceSetAside(about=balance.name, names=outside)
         elif within is None:
             if after:
@@ -256,7 +279,9 @@ class _Explainer:
             )
 
     def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
-        """Parts on hand that would make the balance more even if they were allowed on the seat."""
+        """Parts on hand that would make the balance more even if they were allowed on the seat; of gaps only."""
+        if balance.places:
+            return ()
         even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
         spread = max(even.values()) - min(even.values())
         names: list[str] = []
@@ -300,7 +325,16 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
     held, after = place.installed, found.after.best
     if off := off_by(read, gap.window):
         side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
-        return Swapped(about=gap.name, stack=stack, held=held, read=read, after=after, off=off, side=side)
+        return Swapped(
+            about=gap.name,
+            stack=stack,
+            held=held,
+            read=read,
+            after=after,
+            off=off,
+            side=side,
+            preload=gap.window.wants_preload,
+        )
     return SwappedInside(about=gap.name, stack=stack, held=held, read=read, after=after)
 
 

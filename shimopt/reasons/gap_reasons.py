@@ -32,7 +32,6 @@ __all__ = [
     "NothingOnHand",
     "NothingSuits",
     "PartsDoNotSuit",
-    "ShimsNotAllowed",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -78,12 +77,14 @@ class Fitted(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class FittedToComeInside(Fitted):
-    """As read the gap is `off` outside."""
+    """As `read` the gap is `off` outside, where `preload` is wanted or not."""
 
     code = Code.FITTED_TO_COME_INSIDE
 
+    read: Length
     off: Length
     side: Side
+    preload: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,16 +157,6 @@ class UnprovenAsRead(Reason):
 
     out: Length
     surest: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class ShimsNotAllowed(Reason):
-    """Outside, and its seat takes no shims."""
-
-    code = Code.SHIMS_NOT_ALLOWED
-
-    off: Length
-    why: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,16 +6,16 @@ A ladder of stacks with step s is sure to hit a window of width W under a total 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
 from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.arithmetic.clearance import Stack, thickness_of
-from shimopt.arithmetic.needed import Span, guarded, needed, wanted
+from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Gap, Job, clusters_of
+from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.probability import Error, acceptance, half_width, standard_uncertainty
 from shimopt.seats import Screening
 
@@ -30,11 +30,12 @@ class Gauge:
     """Whether reading and sizes are good enough for one gap [nm].
 
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
-    that reach so far, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty` u
-    of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
+    that are near enough, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty`
+    u of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
     where there is none; `would_do` the u of the reading alone that would make it so with these sizes, None where no
-    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand serves, fine enough or not;
-    `chance` what is asked where a chance decides: u is then the guard band that it takes, pieces included.
+    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand makes this gap surely inside,
+    fine enough or not; `chance` what is asked where a chance decides: u is then the guard band that it takes, pieces
+    included.
     """
 
     gap: str
@@ -54,8 +55,11 @@ class Gauge:
         return self.code in ("one_sided", "as_read", "good", "end")
 
 
-def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[str, Gauge]:
-    """The gauge of every gap with a place of its own, by name."""
+def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Collection[str] = ()) -> dict[str, Gauge]:
+    """The gauge of every gap with a place of its own that takes shims, by name.
+
+    Parameter: inside, the gaps that the plan makes surely inside.
+    """
     ladders = _Ladders(job, screening, supply)
     alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
     found: dict[str, Gauge] = {}
@@ -72,15 +76,18 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int]) -> dict[st
                 gap.least_chance,
                 place.installed,
                 place.most_pieces,
+                place.fewest_pieces,
                 screening.suits[name],
+                gap.name in inside,
             )
             if alike not in known:
-                known[alike] = _gauge(gap, ladders)
-            found[gap.name] = replace(known[alike], gap=gap.name)
+                known[alike] = _gauge(gap, ladders, planned=gap.name in inside)
+            if place.takes_shims or known[alike].good:
+                found[gap.name] = replace(known[alike], gap=gap.name)
     return found
 
 
-def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
+def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     window = gap.window
     least, most = wanted(ladders.job, gap)
     if window.min is None or window.max is None or least is None or most is None:
@@ -91,15 +98,19 @@ def _gauge(gap: Gap, ladders: _Ladders) -> Gauge:
     stack, held = needed(ladders.job, gap), ladders.held(gap)
     if stack is not None and stack.least <= held and (stack.most is None or held <= stack.most):
         return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
-    place = gap.effects[0][0]
-    found, hit = ladders.step_at(place, (least + most) / 2), stack is not None and ladders.serves(place, stack)
+    place = ladders.job.place[gap.effects[0][0]]
+    found = ladders.step_at(place, (least + most) / 2)
+    hit = planned or (stack is not None and ladders.serves(place, stack))
+    if found is None and not hit:
+        found = ladders.last_step(place, aimed(ladders.job, gap))
     if found is None:
         return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit, chance=asked)
     step, beside = found
     with_pieces = [ladders.with_pieces(gap, u, pieces) for pieces in beside]
     if None in with_pieces:
         errors = max((ladders.errors(gap, pieces) for pieces in beside), key=standard_uncertainty)
-        return Gauge(gap.name, "reading", width, _known_to(gap, errors), Fraction(1), step, chance=asked, stack=stack)
+        known_to = _known_to(gap, errors)
+        return Gauge(gap.name, "reading", width, known_to, Fraction(1), step, stack=stack, hit=hit, chance=asked)
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - step) / 2 - (total - u)
     code = "good" if step + 2 * total <= width else "steps" if total < width / 2 else "reading"
@@ -131,7 +142,7 @@ class _Ladders:
 
     def __init__(self, job: Job, screening: Screening, supply: Mapping[int, int]) -> None:
         self.job, self.screening, self.supply, self.scale = job, screening, supply, Scale.of(job)
-        self.known: dict[tuple[tuple[int, ...], int], list[tuple[int, Stack]]] = {}
+        self.known: dict[tuple[tuple[int, ...], int, int], list[tuple[int, Stack]]] = {}
 
     def errors(self, gap: Gap, stack: Stack) -> tuple[Error, ...]:
         """The errors of a gap with this stack in its place."""
@@ -148,9 +159,9 @@ class _Ladders:
         thickness = thickness_of(stack, self.job.stock)
         return u + (thickness.high - thickness.low) / 2
 
-    def step_at(self, place: str, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:
+    def step_at(self, place: Place, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:
         """The step between the stacks on either side of a thickness, and these two; None: nothing reaches."""
-        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        ladder = self._ladder(place)
         ticks = thickness / self.scale.tick
         # a stack that is just as thick counts as the lower one: the step is the one above it, at the end the one below
         at = bisect_right([total for total, _ in ladder], floor(ticks))
@@ -160,9 +171,19 @@ class _Ladders:
         (low, lower), (high, upper) = ladder[at - 1], ladder[at]
         return self.scale.length(high - low), (lower, upper)
 
-    def serves(self, place: str, span: Span) -> bool:
+    def last_step(self, place: Place, aim: Span | None) -> tuple[Fraction, tuple[Stack, Stack]] | None:
+        """The step at the end of what can be in, where the last stack is still within the aim; else None."""
+        ladder = self._ladder(place)
+        for last, beside in ((0, 1), (-1, -2)) if aim is not None and len(ladder) > 1 else ():
+            thick = self.scale.length(ladder[last][0])
+            if aim is not None and aim.least <= thick and (aim.most is None or thick <= aim.most):
+                step = self.scale.length(abs(ladder[last][0] - ladder[beside][0]))
+                return step, (ladder[last][1], ladder[beside][1])
+        return None
+
+    def serves(self, place: Place, span: Span) -> bool:
         """Whether a stack lies in a span of thickness with all its error."""
-        ladder = self._ladder(self.screening.suits[place], self.job.place[place].most_pieces)
+        ladder = self._ladder(place)
         first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
         for total, stack in ladder[first:]:
             if span.most is not None and self.scale.length(total) > span.most:
@@ -172,22 +193,28 @@ class _Ladders:
                 return True
         return False
 
-    def _ladder(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
-        if (suits, most) not in self.known:
-            self.known[suits, most] = self._built(suits, most)
-        return self.known[suits, most]
+    def _ladder(self, place: Place) -> list[tuple[int, Stack]]:
+        kind = self.screening.suits[place.name], place.fewest_pieces, place.most_pieces
+        if kind not in self.known:
+            self.known[kind] = self._built(*kind)
+        return self.known[kind]
 
-    def _built(self, suits: tuple[int, ...], most: int) -> list[tuple[int, Stack]]:
-        """Nothing, and every stack of as many pieces as can be listed; of equal ones the first."""
+    def _built(self, suits: tuple[int, ...], fewest: int, most: int) -> list[tuple[int, Stack]]:
+        """Nothing where it may stay empty, and every stack of as many pieces as can be listed.
+
+        Of equally thick ones the one that is known best.
+        """
         sizes = [self.scale.ticks(self.job.stock[i].part.thickness.best) for i in suits]
         counts = [self.supply[i] for i in suits]
+        errors = [self.job.stock[i].part.thickness.high - self.job.stock[i].part.thickness.low for i in suits]
+        empty: dict[int, Stack] = {} if fewest else {0: ()}
         for pieces in range(most, 0, -1):
             try:
-                stacks = stacks_between(sizes, counts, pieces, None, None, _MOST_STACKS)
+                stacks = stacks_between(sizes, counts, pieces, None, None, _MOST_STACKS, fewest=fewest)
             except TooManyError:
                 continue
-            rungs: dict[int, Stack] = {0: ()}
-            for stack in sorted(stacks, key=lambda s: (len(s), s)):
+            rungs = dict(empty)
+            for stack in sorted(stacks, key=lambda s: (sum(errors[k] for k in s), len(s), s)):
                 rungs.setdefault(sum(sizes[k] for k in stack), tuple(suits[k] for k in stack))
             return sorted(rungs.items())
-        return [(0, ())]
+        return sorted(empty.items())

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.seats.fact import Fact, FindingCode, Length
 
 __all__ = [
+    "CameOutAtHand",
+    "ClosedUpDiffers",
     "ColumnNotRead",
     "CoverFreeAssumed",
     "DecidedByBrackets",
@@ -19,6 +22,8 @@ __all__ = [
     "GearShareAsked",
     "GearWayAsked",
     "NoPreloadAssumed",
+    "NotAsInService",
+    "PackWasTooThick",
     "ReadingFarOff",
     "ReadingSuspect",
     "SeatsAsked",
@@ -61,6 +66,55 @@ class CoverFreeAssumed(Fact):
     code = FindingCode.COVER_FREE_ASSUMED
 
     high: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackWasTooThick(Fact):
+    """What came out for the reading cannot have been in: the gap would have been `under` nothing."""
+
+    code = FindingCode.PACK_WAS_TOO_THICK
+
+    place: str
+    pack: Stack
+    thickness: Length
+    reading: Length
+    under: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class CameOutAtHand(Fact):
+    """What came out for the reading lies at hand and may go in again."""
+
+    code = FindingCode.CAME_OUT_AT_HAND
+
+    pack: Stack
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotAsInService(Fact):
+    """Read in another state than in service, and no `shift` covers that: by key of the state what was told."""
+
+    code = FindingCode.NOT_AS_IN_SERVICE
+
+    state: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClosedUpDiffers(Fact):
+    """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`.
+
+    `after_low` to `after_high` is what the plan would make of the second one.
+    """
+
+    code = FindingCode.CLOSED_UP_DIFFERS
+
+    read_low: Length
+    read_high: Length
+    least: Length
+    most: Length
+    after_low: Length
+    after_high: Length
+    inside: bool
 
 
 @dataclass(frozen=True, kw_only=True)

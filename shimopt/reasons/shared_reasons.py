@@ -29,6 +29,8 @@ __all__ = [
     "RepeatabilityAssumed",
     "ResolutionAssumed",
     "ShiftThickness",
+    "SplitByName",
+    "SplitNotStated",
     "Stays",
     "StaysOutside",
     "Swapped",
@@ -76,12 +78,13 @@ class SwappedInside(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class Swapped(SwappedInside):
-    """The same for a gap that was `off` outside."""
+    """The same for a gap that was `off` outside, where `preload` is wanted or not."""
 
     code = Code.SWAPPED
 
     off: Length
     side: Side
+    preload: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,10 +108,15 @@ class PlaceStays(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class Together(Reason):
-    """What the places that `names` names do to a gap: it was `off` its window (0: inside) and comes to `after`."""
+    """What the places that `names` names do to a gap: `off` its window (0: inside) as `read`, it comes to `after`.
 
+    `preload` says whether the window wants one.
+    """
+
+    read: Length
     off: Length
     side: Side
+    preload: bool
     after: Length
 
 
@@ -173,6 +181,20 @@ class ShiftThickness(MoreThickness):
     """What `step` less at the first of two places and more at the other adds to each gap."""
 
     code = Code.SHIFT_THICKNESS
+
+
+@dataclass(frozen=True, kw_only=True)
+class SplitNotStated(Reason):
+    """Nothing states how the places that `names` names share a gap's total: it stays nearest to what was in."""
+
+    code = Code.SPLIT_NOT_STATED
+
+
+@dataclass(frozen=True, kw_only=True)
+class SplitByName(SplitNotStated):
+    """The same where nothing was in: among equals the names of parts decide."""
+
+    code = Code.SPLIT_BY_NAME
 
 
 @dataclass(frozen=True, kw_only=True)

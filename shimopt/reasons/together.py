@@ -7,7 +7,8 @@ from fractions import Fraction
 from itertools import combinations
 
 from shimopt.arithmetic import Outcome, off_by
-from shimopt.arithmetic.clearance import stands_out, stays
+from shimopt.arithmetic.clearance import Stack, stands_out, stays
+from shimopt.arithmetic.split import splits_not_stated
 from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
@@ -21,6 +22,8 @@ from shimopt.reasons.shared_reasons import (
     NoStacksForAll,
     PlaceStays,
     ShiftThickness,
+    SplitByName,
+    SplitNotStated,
     TogetherLeft,
     TogetherMoved,
     TogetherOutside,
@@ -62,6 +65,16 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             if outside and not short and not watch.over():
                 reasons += _fight(job, cluster, screening, supply, chosen.buy)
             reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
+    return [*reasons, *_splits(job, stacks)]
+
+
+def _splits(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
+    """Of totals whose split nothing states, where something is changed."""
+    reasons: list[Reason] = []
+    for names in splits_not_stated(job):
+        if any(stacks.get(name, ()) != job.place[name].installed for name in names):
+            kind = SplitNotStated if any(job.place[name].installed for name in names) else SplitByName
+            reasons.append(kind(about=job.moved_by[names[0]][0].name, names=names))
     return reasons
 
 
@@ -87,14 +100,24 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
     side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
     after = found.after.best
     reasons: list[Reason] = []
-    if not movers:
-        places = tuple(place for place, _ in gap.effects)
-        reasons.append(TogetherLeft(about=gap.name, names=places, off=off, side=side, after=after))
-    elif found.verdict == "outside":
-        reasons.append(TogetherOutside(about=gap.name, names=movers, off=off, side=side, after=after, still=found.off))
+    names = movers or tuple(place for place, _ in gap.effects)
+    if movers and found.verdict == "outside":
+        reasons.append(
+            TogetherOutside(
+                about=gap.name,
+                names=names,
+                read=read,
+                off=off,
+                side=side,
+                preload=gap.window.wants_preload,
+                after=after,
+                still=found.off,
+            )
+        )
     else:
-        kind = TogetherMoved if off else TogetherStillInside
-        reasons.append(kind(about=gap.name, names=movers, off=off, side=side, after=after))
+        kind = TogetherLeft if not movers else TogetherMoved if off else TogetherStillInside
+        preload = gap.window.wants_preload
+        reasons.append(kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after))
     if found.verdict == "unproven":
         reasons.append(Unproven(about=gap.name, out=stands_out(found.after, gap.window)))
     return reasons

@@ -4,6 +4,7 @@ from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.rules import RULES, OnSeat, on_seat, on_seat_all
 from shimopt.seats.screen import Screening, screen
 from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings
+from shimopt.seats.thinner import to_make_thinner
 
 __all__ = [
     "RULES",
@@ -17,4 +18,5 @@ __all__ = [
     "on_seat_all",
     "screen",
     "stack_findings",
+    "to_make_thinner",
 ]

@@ -20,10 +20,18 @@ from shimopt.seats.part_facts import (
     VeryThin,
 )
 
-__all__ = ["form_allowed", "hard_enough", "material_allowed", "tab_finds_room", "thick_enough", "wide_enough"]
+__all__ = [
+    "LEAST_HARDNESS",
+    "form_allowed",
+    "hard_enough",
+    "material_allowed",
+    "tab_finds_room",
+    "thick_enough",
+    "wide_enough",
+]
 
 # common practice, no source: least hardness against a face that turns, where the seat states none
-_LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
+LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:
@@ -77,7 +85,7 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
         if hardness.word == "hard":
             return None
         return Broken("caution", SoftOnMovingFace(hardness=hardness.word, least=""))
-    stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else _LEAST_HARDNESS[hardness.scale]
+    stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
         return Unknown("other_hardness_scale")
     if hardness.number >= stated.number:

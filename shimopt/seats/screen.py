@@ -48,7 +48,7 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
         if place.seat not in by_seat:
             by_seat[place.seat] = _SeatAnswers.of(on_seat_all([line.part for line in job.stock], place.seat), told)
         answers = by_seat[place.seat]
-        allowed = place.seat is None or place.seat.shims_allowed
+        allowed = place.takes_shims
         suits[place.name] = answers.suits if allowed else ()
         cautions[place.name] = answers.cautions
         stopped[place.name] = answers.stopped if allowed else {}

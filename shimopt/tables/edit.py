@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.lengths import decimal_text
 from shimopt.tables.csv_text import BrokenRecordError, Record, delimiter_of, places_of, records, written
 from shimopt.tables.files import MOST_TABLE_BYTES, file_bytes, fingerprint_of
@@ -65,7 +65,7 @@ class EditedTable:
             object.__setattr__(self, name, value)
 
     def _refused(self, where: str, value: str, rule: str, remedy: str) -> InputError:
-        return InputError([Problem(str(self.path), where, value, rule, remedy)])
+        return InputError.at(self.path, rule, remedy, where=where, value=value)
 
     @property
     def rows(self) -> list[int]:
@@ -175,7 +175,7 @@ def read_to_change(path: Path, what: str = "drawer") -> EditedTable:
     raw = file_bytes(path, MOST_TABLE_BYTES, what)
 
     def refused(rule: str, remedy: str) -> InputError:
-        return InputError([Problem(str(path), "", "", rule, remedy)])
+        return InputError.at(path, rule, remedy)
 
     if is_workbook(path, raw):
         raise refused("a workbook is only read, never written", "change it by hand, or save it as CSV")

@@ -7,7 +7,7 @@ import os
 import stat
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, nearest_name
 from shimopt.machine import flags_of_a_plain_read
 
 __all__ = [
@@ -33,7 +33,7 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
     """The bytes of a regular file of at most `most` bytes. Raises InputError."""
 
     def refuse(value: str, rule: str, remedy: str) -> InputError:
-        return InputError([Problem(str(path), "", value, rule, remedy)])
+        return InputError.at(path, rule, remedy, value=value)
 
     try:
         # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
@@ -99,4 +99,4 @@ def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> 
         # zero bytes: UTF-16 without its mark, or no text at all
         if "\0" not in text:
             return text
-    raise InputError([Problem(str(path), where, "", f"the {what} is not text in UTF-8", "save it again as UTF-8")])
+    raise InputError.at(path, f"the {what} is not text in UTF-8", "save it again as UTF-8", where=where)

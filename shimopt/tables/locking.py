@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.machine import names_can_go_while_open, tidied
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[Base
     from filelock import FileLock, SoftFileLock, Timeout
 
     def refused(found: str, rule: str, remedy: str) -> InputError:
-        return InputError([Problem(str(path), "", found, rule, remedy)])
+        return InputError.at(path, rule, remedy, value=found)
 
     busy = f"another program is changing the {what}"
     # on a file system without locks, that this file is there says as much

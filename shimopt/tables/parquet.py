@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 
 __all__ = ["need_pyarrow", "read_parquet"]
 
@@ -15,8 +15,9 @@ def need_pyarrow(where: str) -> None:
     try:
         import pyarrow  # noqa: F401 - only asked whether it is there
     except ImportError:
-        rule, remedy = "this needs pyarrow, which is not installed", "install it with: pip install 'shimopt[batch]'"
-        raise InputError([Problem(where, "", "", rule, remedy)]) from None
+        rule = "this needs pyarrow, which is not installed"
+        remedy = "install it from shimopt's folder: pip install '.[batch]'"
+        raise InputError.at(where, rule, remedy) from None
 
 
 def read_parquet(raw: bytes, path: Path, what: str) -> list[tuple[int, list[str]]]:
@@ -29,7 +30,7 @@ def read_parquet(raw: bytes, path: Path, what: str) -> list[tuple[int, list[str]
         table = pyarrow.parquet.read_table(io.BytesIO(raw))
     except (pa.ArrowException, OSError):
         rule, remedy = f"the {what} is not a readable parquet file", "write it anew, or save it as CSV"
-        raise InputError([Problem(str(path), "", "", rule, remedy)]) from None
+        raise InputError.at(path, rule, remedy) from None
     columns = [[_text(cell) for cell in column.to_pylist()] for column in table.columns]
     return [(1, list(table.column_names)), *((n, list(cells)) for n, cells in enumerate(zip(*columns, strict=True), 2))]
 

@@ -117,8 +117,8 @@ def _read_csv(text: str, path: Path, what: str) -> Table:
         lines = ((number, cells) for number, _, cells in records(text, delimiter))
         return table_of(path, what, lines, decimal_comma=delimiter != ",", padded=False)
     except BrokenRecordError as error:
-        raise InputError(
-            [Problem(str(path), f"line {error.number}", "", f"the {what} is not a table ({error})", "check its quotes")]
+        raise InputError.at(
+            path, f"the {what} is not a table ({error})", "check its quotes", where=f"line {error.number}"
         ) from None
 
 
@@ -153,7 +153,7 @@ def table_of(
     stripped = ((number, tuple(map(str.strip, cells))) for number, cells in lines)
     filled = [Row(number, cells) for number, cells in stripped if any(cells)]
     if not filled:
-        raise InputError([Problem(str(path), "", "", f"the {what} is empty", "write a header, and rows below it")])
+        raise InputError.at(path, f"the {what} is empty", "write a header, and rows below it")
     header = [name.casefold() for name in filled[0].cells]
     while header and not header[-1]:
         header.pop()

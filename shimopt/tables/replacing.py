@@ -9,7 +9,7 @@ from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.machine import settle_folder, tidied
 
 __all__ = ["replace_file"]
@@ -25,7 +25,7 @@ def replace_file(path: Path, content: bytes, what: str = "output") -> None:
     try:
         old_mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
         if old_mode is not None and not old_mode & stat.S_IWUSR:
-            raise _refused(path, f"the {what} is read-only", "allow writing to it, or copy it")
+            raise InputError.at(path, f"the {what} is read-only", "allow writing to it, or copy it")
         with tidied(partial(new.unlink, missing_ok=True)):
             with open(new, "xb") as file:
                 file.write(content)
@@ -40,11 +40,7 @@ def replace_file(path: Path, content: bytes, what: str = "output") -> None:
         # what a spreadsheet has open cannot be replaced on some systems
         open_there = "; if it is open in another program, close it there" if isinstance(error, PermissionError) else ""
         remedy = f"check the folder, its rights and the disk{open_there}"
-        raise _refused(path, f"the {what} cannot be written ({error.strerror}){kept}", remedy) from None
+        raise InputError.at(path, f"the {what} cannot be written ({error.strerror}){kept}", remedy) from None
     finally:
         with suppress(OSError):
             new.unlink(missing_ok=True)
-
-
-def _refused(path: Path, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), "", "", rule, remedy)])

@@ -9,7 +9,7 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 
 __all__ = ["read_sheet"]
 
@@ -29,21 +29,20 @@ def read_sheet(raw: bytes, path: Path, what: str) -> tuple[list[tuple[int, list[
     try:
         filled = [name for name in values.sheetnames if _has_data(values[name]) or _has_data(formulas[name])]
         if not filled:
-            raise _problem(path, "", "", f"the {what} is empty", "write a header, and rows below it")
+            raise InputError.at(path, f"the {what} is empty", "write a header, and rows below it")
         if len(filled) > 1:
-            raise _problem(
+            raise InputError.at(
                 path,
-                "",
-                ", ".join(filled),
                 "several sheets hold data, and which one is meant is not said",
                 "keep one sheet in this file, or save the right one as CSV",
+                value=", ".join(filled),
             )
         return _rows(values[filled[0]], formulas[filled[0]])
     except InputError:
         raise
     except _TooManyCellsError:
         rule = f"a workbook has at most {_MOST_ROWS:,} rows and {_MOST_CELLS:,} cells"
-        raise _problem(path, "", "", rule, "is it the right file? If so, save it as CSV") from None
+        raise InputError.at(path, rule, "is it the right file? If so, save it as CSV") from None
     except Exception:
         raise _not_a_workbook(path, what) from None
     finally:
@@ -58,12 +57,11 @@ def _check_size(raw: bytes, path: Path, what: str) -> None:
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise _not_a_workbook(path, what) from None
     if unpacked > _MOST_UNPACKED:
-        raise _problem(
+        raise InputError.at(
             path,
-            "",
-            f"{unpacked:,} bytes unpacked",
             f"the {what} unpacks to more than it can be",
             "save it again from a spreadsheet, or as CSV",
+            value=f"{unpacked:,} bytes unpacked",
         )
 
 
@@ -131,9 +129,5 @@ def _cell_text(value: Any, raw: Any) -> tuple[str, tuple[str, str] | None]:
     return ("" if value is None else str(value)), None
 
 
-def _problem(path: Path, where: str, value: str, rule: str, remedy: str) -> InputError:
-    return InputError([Problem(str(path), where, value, rule, remedy)])
-
-
 def _not_a_workbook(path: Path, what: str) -> InputError:
-    return _problem(path, "", "", f"the {what} is not a readable XLSX workbook", "save it again, or save it as CSV")
+    return InputError.at(path, f"the {what} is not a readable XLSX workbook", "save it again, or save it as CSV")

@@ -16,7 +16,7 @@ from shimopt.words.speaker import Speaker, begun
 __all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
 
 _STATE = {
-    "clamped": "clamped at {}",
+    "clamped": "clamped: {}",
     "gasket": "gasket: {}",
     "surfaces": "{}",
     "temperature": "at {}",

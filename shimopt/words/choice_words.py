@@ -36,7 +36,7 @@ def _fitted(row: Alternative, say: Speaker) -> str:
     pieces = plural(row.pieces, "piece")
     if len(filled) > _MOST_NAMED:
         return f"{pieces} in {len(filled)} places"
-    return f"{pieces}, {listed([f'{say.stack(stack)} on {place}' for place, stack in filled.items()])}"
+    return f"{pieces}, {listed([f'{say.stack(stack, place)} on {place}' for place, stack in filled.items()])}"
 
 
 def _verdicts(row: Alternative, job: Job, say: Speaker) -> str:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from shimopt.reasons import gap_reasons as gap
+from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, ended, listed
+from shimopt.words.speaker import Speaker, listed
+from shimopt.words.ways_out_words import way_out_told
 
 __all__ = ["because", "unfit"]
 
@@ -39,17 +43,18 @@ def because(reason: Reason, say: Speaker) -> str:
     def told(length: Length) -> str:
         return both_clearance(length, length, say)
 
+    pieces = partial(say.stack, at=reason.about)
     match reason:
         case gap.InsideWithThinnest():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
                 f"would only take it to {told(reason.after)}, and there is no need."
             )
         case gap.AlreadyInside():
             return "That is right, so nothing is fitted."
         case gap.NoThinner():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {say.stack(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
@@ -61,8 +66,6 @@ def because(reason: Reason, say: Speaker) -> str:
                 "It is right by the best estimate. As finely as it could be measured, it may still be "
                 f"{told(reason.out)} outside."
             )
-        case gap.ShimsNotAllowed():
-            return f"That is {told(reason.off)} outside, but this place must not be shimmed: {ended(reason.why)}"
         case gap.BelowWindow():
             return (
                 f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
@@ -79,21 +82,24 @@ def because(reason: Reason, say: Speaker) -> str:
             return ""
         case gap.TooTightWithThinnest():
             return (
-                f"The thinnest shim that suits, {say.stack(reason.stack)}, would leave only {told(reason.after)}: too "
+                f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
                 "tight. Nothing is fitted."
             )
         case gap.NoSizeBetween():
             return (
-                f"No shim at hand brings it inside; the nearest, {say.stack(reason.stack)}, would leave "
+                f"No shim at hand brings it inside; the nearest, {pieces(reason.stack)}, would leave "
                 f"{told(reason.after)}, {told(reason.off)} outside. Nothing is fitted."
             )
         case gap.DrawerRanOut():
             got = got_text(reason)
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
             return (
-                f"{say.stack(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
+                f"{pieces(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
                 "fitted until it is bought."
             )
+        case shared.SplitNotStated():
+            kept = "" if isinstance(reason, shared.SplitByName) else "; it was left as near as can be to what was there"
+            return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
-    return ""
+    return way_out_told(reason, lambda low, high: both_units(low, high, say), say)

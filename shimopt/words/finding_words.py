@@ -12,6 +12,7 @@ from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.fit_words import part_words, stack_words
 from shimopt.words.speaker import Speaker, listed
+from shimopt.words.trial_words import trial_words
 
 __all__ = ["finding_words"]
 
@@ -22,7 +23,7 @@ def finding_words(finding: Finding, say: Speaker) -> str:
     """The finding as one sentence. Raises TypeError for a kind that has none."""
     fact = finding.fact
     said = part_words(fact, say) or stack_words(fact, say) or _reading_words(fact, say)
-    said = said or _effect_words(fact) or _place_words(fact)
+    said = said or _effect_words(fact) or _place_words(fact) or trial_words(fact, say)
     if not said:
         raise TypeError(f"no words for {type(fact).__name__}")
     return said
@@ -37,7 +38,10 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 "clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
-            return f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming there is no preload"
+            return (
+                f"read as {say.bracket(0, fact.high)}, assuming that there is no preload, which no blade can show: if "
+                "it may be tight, turn it with a spring balance, or read it again with a known shim less"
+            )
         case stated.CoverFreeAssumed():
             return (
                 f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "

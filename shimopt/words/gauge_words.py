@@ -34,10 +34,7 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
         case "end":
             return f"{about}: good enough: {known}, the window is {window} wide, and a stack on hand serves."
         case "no_sizes":
-            return (
-                f"{about}: {known}, so stacks up to {say(gauge.window - 2 * gauge.uncertainty)} apart "
-                "are sure to hit; but the sizes do not reach on both sides of where it has to come."
-            )
+            return f"{about}: good enough, {known}; but no stack in the drawer is near enough."
         case "steps" if gauge.step is not None:
             sizes = f"; or have a stack of {_span(gauge.stack, say)}" if gauge.stack is not None else ""
             reading = (
@@ -48,12 +45,14 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))
             step = say(gauge.step)
             sure = "sure" if gauge.chance is None else "as likely as asked"
-            start = (
-                f"too far apart to be {sure} for any reading, though not for this one" if gauge.hit else "too far apart"
-            )
+            if gauge.hit:
+                return (
+                    f"{about}: good enough for this reading, not for every one: the sizes step by {step} here, and "
+                    f"{known}, which leaves {room} of a window {window} wide{_for_every(gauge, say)}."
+                )
             return (
-                f"{about}: the sizes are {start}: they step by {step} here, and {known}, which leaves {room} of a "
-                f"window {window} wide. To be {sure}, {reading}{sizes}."
+                f"{about}: the sizes are too far apart: they step by {step} here, and {known}, which leaves {room} of "
+                f"a window {window} wide. To be {sure}, {reading}{sizes}."
             )
         case "reading":
             return _too_coarse(gauge, say, about, known, window)
@@ -61,6 +60,11 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
 
 
 def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str) -> str:
+    if gauge.hit:
+        return (
+            f"{about}: good enough for this reading, not for every one: {known}, and the window is {window} wide"
+            f"{_for_every(gauge, say)}."
+        )
     how = "surely inside" if gauge.chance is None else f"inside with a chance of {_per_cent(gauge.chance)}"
     start = f"{about}: no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
@@ -69,6 +73,11 @@ def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str)
         step = say(gauge.step)
         return f"{start} With sizes {step} apart no reading does: measure the pieces, or have finer sizes."
     return f"{start} With these sizes it takes a reading known to ±{say(gauge.would_do)}."
+
+
+def _for_every(gauge: Gauge, say: Speaker) -> str:
+    """What it takes to be sure of every reading; empty where no reading does."""
+    return "" if gauge.would_do is None else f"; for every one, read it to ±{say(gauge.would_do)}"
 
 
 def _per_cent(chance: Fraction) -> str:

@@ -9,8 +9,10 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
 from shimopt.reasons.shared_reasons import NotWithin
+from shimopt.words.change_words import job_words
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.speaker import Speaker, begun, listed, plural
+from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
 
@@ -19,7 +21,8 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
 
 def headline(decision: Decision, say: Speaker) -> str:
     """Can it be done, and with what, or what stands in the way; and whether a better plan is not ruled out."""
-    return f"{_answer(decision, say)} {not_ruled_out(decision.levels, say)}".rstrip()
+    said = (_answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    return " ".join(filter(None, said))
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
@@ -27,19 +30,34 @@ def _answer(decision: Decision, say: Speaker) -> str:
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside:
         return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
-    filled = sum(1 for stack in decision.stacks.values() if stack)
-    places = f"{filled} of {plural(len(decision.stacks), 'place')}"
-    pieces = plural(decision.outcome.levels["pieces"], "piece")
-    what = f"{pieces} in {places}" if filled else "nothing needs to be fitted"
+    changes, what = decision.changes, job_words(decision, say)
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if unproven or unmet:
         but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
-    if not filled:
+    if changes.nothing:
         return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
+    if changes.opened or changes.left:
+        return _at_the_machine(decision, say)
     return f"{who} can do this job: {what}{_purchase(decision, say)}."
+
+
+def _at_the_machine(decision: Decision, say: Speaker) -> str:
+    """What is to be done where pieces were in, and what becomes of it."""
+    changed, all_gaps = [change for change in decision.changes if change.changed], decision.job.gaps
+    moved = {gap.name: gap for change in changed for gap in decision.job.moved_by[change.place]}
+    told = next(iter(moved.values())) if len(changed) == len(moved) == 1 else None
+    then = ""
+    if told is not None and not told.reading.opens:
+        read, after = told.reading.bracket, decision.outcome.gaps[told.name].after
+        then = f": {say.bare.clearance(read.low, read.high)} becomes {say.clearance(after.low, after.high)}"
+    said = f"{begun(job_words(decision, say, then))}."
+    if not then or len(all_gaps) > 1:
+        said += f" Then {_all_gaps(len(all_gaps))} inside."
+    bought, cost = sum(decision.outcome.to_buy.values()), decision.cost
+    return f"{said} To buy: {say.money(cost)}." if bought and cost is not None else said
 
 
 def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:
@@ -57,7 +75,7 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
 
 
 def _all_gaps(count: int) -> str:
-    return "the gap is" if count == 1 else f"all {count} gaps are"
+    return {1: "the gap is", 2: "both gaps are"}.get(count, f"all {count} gaps are")
 
 
 def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
@@ -70,7 +88,7 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
             said.append(f"{shown(name)} is left outside")
             continue
         side = "over" if window.max is not None and after > window.max else "under"
-        still = "would still be" if near and near.stack else "stays"
+        still = "would still be" if off != decision.outcome.gaps[name].off else "stays"
         said.append(f"{shown(name)} {still} {say(off)} {side} its window")
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
@@ -159,11 +177,14 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
-    unmet = [b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in b.gaps)]
+    unmet = [
+        b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
+    ]
     if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
         steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
     if unproven:
-        pieces = any(decision.stacks.get(place) for name in unproven for place, _ in job.gap[name].effects)
+        at = decision.changes.at
+        pieces = any(at[place].changed for name in unproven for place, _ in job.gap[name].effects)
         micrometer = ", or measure the pieces with a micrometer" if pieces else ""
         steps.append(f"Read {listed(unproven, 4)} with a finer gauge{micrometer}.")
     if unmet:
@@ -171,9 +192,18 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable:
-        fit = "Fit the stacks as listed, then" if any(decision.stacks.values()) else "Leave it as it is;"
+        fit = _work(decision)
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def _work(decision: Decision) -> str:
+    changes = decision.changes
+    if changes.nothing:
+        return "Leave it as it is;"
+    if not changes.going_in():
+        return "Take out what is listed, then"
+    return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
 
 
 def _takes_shims(gap: Gap) -> bool:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shimopt.arithmetic import off_by
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.clearance import thickness_of
 from shimopt.arithmetic.needed import Span
-from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
-from shimopt.job import Gap, Window
+from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
@@ -24,82 +24,15 @@ __all__ = [
     "PICTURE_KEY",
     "GapWords",
     "all_gap_words",
-    "all_measured",
     "allowed_words",
-    "answer_words",
     "balance_words",
     "common_window",
     "explanation",
-    "gap_status",
     "grounds",
     "rule_words",
-    "watch_words",
 ]
 
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
-_MOST_NAMED = 3
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
-
-def _count(number: int) -> str:
-    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
-
-
-def answer_words(decision: Decision) -> str:
-    """The letter's first sentence: is it right, and what does it take."""
-    verdicts = [found.verdict for found in decision.outcome.gaps.values()]
-    total, unsure = len(verdicts), verdicts.count("unproven")
-    wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
-    if wrong:
-        if total == 1:
-            return f"The clearance cannot be put right with the parts at hand: {listed(wrong)}."
-        many = f"{_count(len(wrong)).capitalize()} of {_count(total)} places"
-        return f"{many} cannot be put right with the parts at hand: {listed(wrong, _MOST_NAMED)}."
-    new = any(decision.stacks.values())
-    certainly = f", though {_count(unsure)} of them not beyond doubt" if unsure else ""
-    start = (
-        f"The clearance {'will be' if new else 'is'}"
-        if total == 1
-        else (f"All {_count(total)} clearances {'will be' if new else 'are'}")
-    )
-    return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
-
-
-def _how_known(decision: Decision) -> str:
-    if not decision.job.records or any(decision.stacks.values()):
-        return ""
-    return (
-        ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
-    )
-
-
-def all_measured(decision: Decision) -> bool:
-    """Whether every gap was measured after fitting and nothing more is to be fitted."""
-    if not decision.job.records or any(decision.stacks.values()):
-        return False
-    gaps = decision.job.records[-1].gaps
-    return all(gap.name in gaps and gaps[gap.name].read is not None for gap in decision.job.gaps)
-
-
-def _what(decision: Decision) -> str:
-    """What is fitted and what is left."""
-    fitted = [name for name, stack in decision.stacks.items() if stack]
-    inside = [place.name for place in decision.job.places if decision.job.kept(place.name)]
-    total = len(decision.job.places)
-    if not fitted and not inside:
-        return "nothing is fitted"
-    if total == 1:
-        return "it gets a shim" if fitted else "it got a shim"
-    said = []
-    for names, one, many in ((fitted, "gets a shim", "get shims"), (inside, "got a shim", "got shims")):
-        if names:
-            named = f" ({listed(names)})" if len(names) <= _MOST_NAMED else ""
-            said.append(f"{_count(len(names))} {one if len(names) == 1 else many}{named}")
-    left = total - len(fitted) - len(inside)
-    if left:
-        alone = "is left as it is" if left == 1 else "are left as they are"
-        said.append(f"{_count(left)} {alone}")
-    return "; ".join(said)
 
 
 def explanation(say: Speaker) -> str:
@@ -142,25 +75,12 @@ def allowed_words(decision: Decision, say: Speaker) -> str:
     return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {ended(listed(sources, 3))}"
 
 
-def gap_status(decision: Decision, gap: Gap) -> str:
-    """Two or three words over a gap's block."""
-    fitted = any(decision.stacks.get(place) for place, _ in gap.effects)
-    been = any(decision.job.kept(place) for place, _ in gap.effects)
-    what = "gets a shim" if fitted else "got a shim" if been else "left as it is"
-    match decision.outcome.gaps[gap.name].verdict:
-        case "outside":
-            return "cannot be put right yet"
-        case "unproven":
-            return f"{what}, not beyond doubt"
-    return what
-
-
 def balance_words(decision: Decision, say: Speaker) -> list[str]:
     """How alike the places that belong together come out."""
     said = []
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
-        start = f"{shown(balance.name)} ({listed(balance.gaps, 4)})"
+        start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue
@@ -169,28 +89,20 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
         if balance.within is not None:
             asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
-        alike = "they come out alike" if not found.spread_after else f"they come out alike to within {after}"
+        come = "their packs come out equal" if balance.places else "they come out alike"
+        alike = come if not found.spread_after else f"{come} to within {after}"
+        alike += _meant(balance, say)
         said.append(f"{start}: {alike}{asked}.")
     return said
 
 
-def watch_words(decision: Decision, say: Speaker) -> list[str]:
-    """What to watch, and when to measure again."""
-    said = []
-    room = least_room(decision.job, decision.outcome)
-    if room is not None:
-        gap, left, side = room
-        limit = "upper" if side > 0 else "lower"
-        room_left = f"{both_units(left, left, say)} is left" if left else "it may already stand"
-        said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
-    if not all_measured(decision):
-        what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
-        said.append(f"{what} calculated: measure again in the final assembly.")
-    said.append(
-        "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "
-        "runs hot or sheds metal. (Common practice; the maker's intervals go first.)"
+def _meant(balance: Balance, say: Speaker) -> str:
+    """Which of them is meant to be larger than the others, and by how much."""
+    more = "thicker" if balance.places else "larger"
+    meant = (
+        f", {shown(name)} being meant {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by
     )
-    return said
+    return "".join(meant)
 
 
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
@@ -224,23 +136,28 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
     first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
-    said = [f"Measured {both_clearance(first.low, first.high, say)}."]
+    told_here = say.about(gap)
+    said = [f"Measured {both_clearance(first.low, first.high, told_here)}{_as_it_stood(decision, gap, say)}."]
     if common_window(decision) is None:
-        said.append(f"Allowed {limits_both(gap.window, say)}.")
-    kept = any(job.kept(place) for place, _ in gap.effects)
+        said.append(f"Allowed {limits_both(gap.window, told_here)}.")
+    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    kept = any(change.kept for change in movers)
     if kept:
         said += _was_fitted(decision, gap, first, say)
     elif job.records and gap.name in job.records[-1].gaps:
         said += _measured_again(decision, gap, say)
-    said += _fitted(decision, gap, say)
+    said += _done(decision, gap, say)
     for reason in decision.reasons:
         if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
-            said += [words] if (words := because(reason, say)) else []
-    if kept or any(decision.stacks.get(place) for place, _ in gap.effects) or found.verdict == "outside":
+            said += [words] if (words := because(reason, told_here)) else []
+    if kept or any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
-    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
-        said.append(_wanted(account.needed or account.aim, say))
+    if found.verdict == "outside":
+        if gap.seat is not None and not gap.seat.shims_allowed:
+            said += _to_restore(gap, say)
+        elif account.aim is not None and account.aim.least > 0:
+            said.append(_wanted(account.needed or account.aim, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
@@ -251,6 +168,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
             words = finding_words(finding, say)
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
+
+
+def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What was in the gap's own place while it was first read."""
+    was_in = decision.changes.at[gap.effects[0][0]].was_in if len(gap.effects) == 1 else ()
+    return f" with {say.stack(was_in, gap.effects[0][0])} in" if was_in and not decision.job.as_first_read else ""
 
 
 def _was_fitted(decision: Decision, gap: Gap, first: Bracket, say: Speaker) -> list[str]:
@@ -272,30 +195,60 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
         return []
     if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say)
+        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
         return [f"By calculation it is {now_text} now; it was not measured again."]
     first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
     if now.read == first:
         return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say)}."]
+    return [
+        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
+    ]
 
 
-def _fitted(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    """What goes in now, at every place that moves the gap."""
+def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What comes out and goes in, at every place that moves the gap, and what that makes of it; or what stays in."""
     job, after = decision.job, decision.outcome.gaps[gap.name].after
-    stacks = [(place, decision.stacks.get(place, ())) for place, _ in gap.effects]
-    filled = [(place, stack) for place, stack in stacks if stack]
-    if not filled:
-        return []
-    pieces = [i for _, stack in filled for i in stack]
+    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    changed = [change for change in movers if change.changed]
+    off, result = _off(gap.reading.bracket, gap, say), both_clearance(after.low, after.high, say.about(gap))
+    if not changed:
+        return [_stays(decision, gap, held, say)] if (held := [change for change in movers if change.stays]) else []
+    if any(change.held for change in changed):
+        steps = "; ".join(_step(change, gap, say) for change in changed)
+        return [f"{off}{begun(steps)}. That brings it to {result}."]
+    pieces = [piece.line for change in changed for piece in change.into]
     thick = thickness_of(pieces, job.stock)
     named = [
-        say.stack(stack) if place == gap.name else f"{say.stack(stack)} at {shown(place)}" for place, stack in filled
+        say.stack(decision.stacks[change.place], change.place)
+        + ("" if change.place == gap.name else f" at {shown(change.place)}")
+        for change in changed
     ]
     shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
-    thickness, result = both_units(thick.low, thick.high, say), both_clearance(after.low, after.high, say)
-    off = _off(gap.reading.bracket, gap, say)
+    thickness = both_units(thick.low, thick.high, say)
     return [f"{off}{shim} {listed(named)}, {thickness} thick, {verb} it to {result}."]
+
+
+def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) -> str:
+    named = listed(
+        [
+            say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
+            for change in held
+        ]
+    )
+    verb = "stays" if sum(len(change.stays) for change in held) == 1 else "stay"
+    right = decision.outcome.gaps[gap.name].verdict == "inside"
+    return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
+
+
+def _step(change: PlaceChange, gap: Gap, say: Speaker) -> str:
+    """What comes out of a place and what goes into it, with its thickness."""
+    said = []
+    for pieces, one, many in ((change.out, "comes out", "come out"), (change.into, "goes in", "go in")):
+        if pieces:
+            lines = tuple(piece.line for piece in pieces)
+            thick = say(thickness_of(lines, say.stock).best)
+            said.append(f"{say.stack(lines, change.place)} ({thick}) {one if len(lines) == 1 else many}")
+    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{' and '.join(said)}"
 
 
 def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
@@ -331,3 +284,23 @@ def _wanted(span: Span, say: Speaker) -> str:
     if span.most is None:
         return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
     return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."
+
+
+def _to_restore(gap: Gap, say: Speaker) -> list[str]:
+    """Where no shim may go: by how much the clearance has to change, for sure or else by best estimate."""
+    read, window = gap.reading.bracket, gap.window
+    least, most = None, None
+    for low, high in ((read.low, read.high), (read.best, read.best)):
+        least, most = (
+            None if window.min is None else window.min - low,
+            None if window.max is None else window.max - high,
+        )
+        if least is None or most is None or least <= most:
+            break
+    wider = window.min is not None and read.best < window.min
+    ends = (least, most) if wider else (None if most is None else -most, None if least is None else -least)
+    if ends[0] is None:
+        return []
+    by = f"at least {both_units(ends[0], ends[0], say)}" if ends[1] is None else both_units(ends[0], ends[1], say)
+    way = "larger" if wider else "smaller"
+    return [f"It has to become {by} {way}: the part whose size sets it has to be restored or replaced by so much."]

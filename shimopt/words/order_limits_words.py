@@ -13,6 +13,7 @@ from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.ways_out_words import made_thinner_words
 
 __all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
 
@@ -162,6 +163,6 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         size = say.bracket(*hole.between)
         ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
         if hole.grind is not None:
-            ways_out.append(f"grinding {order_part(order, hole.grind)} to {size}")
+            ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
     ways_out.append("ordering after the final reading, made to measure, if it falls there")
     return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."

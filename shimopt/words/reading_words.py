@@ -47,7 +47,7 @@ def read_how(reading: Reading) -> str:
 
 def reading_text(gap: Gap, say: Speaker) -> str:
     """`17 to 18 thou by feeler gauge; best estimate 17.5 thou`."""
-    read = gap.reading.bracket
+    read, say = gap.reading.bracket, say.about(gap)
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
         return f"{said}, taken as exact"
@@ -82,7 +82,7 @@ def both_units(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
 def both_clearance(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
     """A clearance in both systems; below zero it is a preload and called so."""
     if low >= 0:
-        return both_units(low, high, say)
+        return f"{'play ' if say.loaded else ''}{both_units(low, high, say)}"
     if high <= 0:
         return f"preload {both_units(-high, -low, say)}"
     return f"preload {both_units(-low, -low, say)} to play {both_units(high, high, say)}"
@@ -116,7 +116,7 @@ def _rounded(nm: Fraction | int, unit: str) -> str:
 
 def reading_words(gap: Gap, say: Speaker) -> list[str]:
     """The reading's brackets in one line, then a line per term; nothing where the bracket says all there is to say."""
-    reading = gap.reading
+    reading, say = gap.reading, say.about(gap)
     if not reading.terms:
         return []
     name = f"{shown(gap.name)}, {read_how(reading)}"

@@ -2,34 +2,49 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from shimopt.choose import Scarce
 from shimopt.errors import shown
+from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, ended, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
 from shimopt.words.together_words import together_words
+from shimopt.words.ways_out_words import way_out_words
 
-__all__ = ["got_text", "reason_words", "scarce_words", "way_words"]
+__all__ = ["about_reason", "got_text", "reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
 
 def reason_words(reason: Reason, say: Speaker) -> str:
     """The reason as a sentence. Raises TypeError for a kind that has none."""
-    return _inside(reason, say) or _outside(reason, say) or _of_balance(reason, say) or together_words(reason, say)
+    return (
+        _inside(reason, say)
+        or _outside(reason, say)
+        or way_out_words(reason, say)
+        or _of_balance(reason, say)
+        or together_words(reason, say)
+    )
+
+
+def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
+    """Who speaks about a reason: of a gap, with what is known of that gap."""
+    return say.about(job.gap[reason.about]) if reason.about in job.gap else say
 
 
 def _inside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is inside, surely or by its best estimate; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
         case of_gap.InsideWithThinnest():
             needless = " and is not needed" if reason.needless else ""
             return (
-                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({say.stack(reason.stack)}) "
+                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({pieces(reason.stack)}) "
                 f"would bring it to {_clear(reason.after, say)}{needless}."
             )
         case of_gap.AlreadyInside():
@@ -37,11 +52,12 @@ def _inside(reason: Reason, say: Speaker) -> str:
         case of_gap.NoThinner():
             return (
                 f"{about}: already inside, so nothing is fitted. Even the thinnest that suits "
-                f"({say.stack(reason.stack)}) would make it {_clear(reason.after, say)}: "
+                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}: "
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
-            return f"{about}: reads {say(reason.off)} {reason.side} its window; {_thick(reason, say)} brings it inside."
+            was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+            return f"{about}: reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
             return (
                 f"{about}: its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it "
@@ -78,28 +94,26 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case shared.StaysOutside():
             return (
-                f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, {say(reason.off)} outside; what was "
-                "in stays in."
+                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} outside; "
+                "what was in stays in."
             )
         case shared.Stays():
-            return f"{about}: {say(reason.read)} with {say.stack(reason.stack)} in, inside; it stays."
+            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, inside; it stays."
         case shared.SwappedInside():
             was = (
-                f"reads {say(reason.off)} {reason.side} its window"
+                f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
-                else f"inside as read ({say(reason.read)})"
+                else f"inside as read ({_clear(reason.read, say)})"
             )
-            stack, held = say.stack(reason.stack), say.stack(reason.held)
-            return f"{about}: {was}; {stack} in place of {held} makes it {say(reason.after)}."
+            stack, held = pieces(reason.stack), pieces(reason.held)
+            return f"{about}: {was}; {stack} in place of {held} makes it {_clear(reason.after, say)}."
     return ""
 
 
 def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
-    about = shown(reason.about)
+    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
     match reason:
-        case of_gap.ShimsNotAllowed():
-            return f"{about}: {say(reason.off)} outside, but its seat takes no shims: {ended(reason.why)}"
         case of_gap.BelowWindow():
             return (
                 f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "
@@ -124,18 +138,18 @@ def _outside(reason: Reason, say: Speaker) -> str:
         case of_gap.NotThickEnough():
             return (
                 f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits is "
-                f"{say(reason.thickest)}. The nearest ({say.stack(reason.stack)}) would leave it {say(reason.off)} "
+                f"{say(reason.thickest)}. The nearest ({pieces(reason.stack)}) would leave it {say(reason.off)} "
                 f"{reason.side}."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"
             return (
-                f"{about}: the thinnest that suits ({say.stack(reason.stack)}, {say(reason.thinnest)}) would make it "
+                f"{about}: the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
             )
         case of_gap.NoSizeBetween():
             return (
-                f"{about}: no stack that can be had falls into its window. The nearest ({say.stack(reason.stack)}) "
+                f"{about}: no stack that can be had falls into its window. The nearest ({pieces(reason.stack)}) "
                 f"would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
@@ -152,12 +166,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftByPriority():
             return (
-                f"{about}: {say.stack(reason.stack)} would bring it inside; it is left outside because the job's "
+                f"{about}: {pieces(reason.stack)} would bring it inside; it is left outside because the job's "
                 f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():
             return (
-                f"{about}: {say.stack(reason.stack)}, which is left, would bring it inside; the search stopped before "
+                f"{about}: {pieces(reason.stack)}, which is left, would bring it inside; the search stopped before "
                 "that."
             )
     return ""
@@ -193,7 +207,7 @@ def _clear(length: Length, say: Speaker) -> str:
 
 def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
     """The stack with its thickness; a part without a name is called by it."""
-    stack, thickness = say.stack(reason.stack), say(reason.thickness)
+    stack, thickness = say.stack(reason.stack, reason.about), say(reason.thickness)
     return stack if stack == thickness else f"{stack} ({thickness})"
 
 
@@ -203,14 +217,15 @@ def got_text(reason: of_gap.DrawerRanOut) -> str:
 
 
 def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
-    what = say.stack(reason.stack) if reason.stack else "parts that suit"
+    what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
     got = f" ({got_text(reason)} got it instead)" if reason.got else ""
     said = f"{about}: {what} would do it, but the drawer ran out{got}."
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     if not reason.nearest:
         return said
-    return f"{said} The nearest that is left ({say.stack(reason.nearest)}) would leave it {say(reason.off)} outside."
+    nearest = say.stack(reason.nearest, reason.about)
+    return f"{said} The nearest that is left ({nearest}) would leave it {say(reason.off)} outside."
 
 
 def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -14,20 +14,34 @@ from shimopt.lengths import spelled
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
-    from shimopt.job import Seat
+    from shimopt.job import Gap, Job, Seat
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
+    from shimopt.reasons.reason import Side
 
 __all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "pieces_text", "plural"]
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 @dataclass(frozen=True, slots=True)
 class Speaker:
-    """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names."""
+    """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
+
+    `loaded` where a clearance can be a preload: then one above zero is called play.
+    """
 
     unit: str
     stock: Sequence[StockLine] = ()
     with_unit: bool = True
+    seats: Mapping[str, Seat | None] = field(default_factory=dict)
+    loaded: bool = False
+
+    @classmethod
+    def of(cls, job: Job, unit: str = "") -> Speaker:
+        """The speaker of a job, in its unit or another; it knows the seats of the job's places and gaps."""
+        seats = {gap.name: gap.seat for gap in job.gaps} | {place.name: place.seat for place in job.places}
+        return cls(unit or job.unit, job.stock, seats=seats)
 
     def __call__(self, nm: Fraction | int) -> str:
         """A length."""
@@ -38,6 +52,12 @@ class Speaker:
         """The same speaker, leaving the unit out: for columns that name it in their head."""
         return replace(self, with_unit=False)
 
+    def about(self, gap: Gap) -> Speaker:
+        """The same speaker about one gap; where window or reading know preload, every clearance says which it is."""
+        read = [] if gap.reading.opens else [gap.reading.bracket.low]
+        limits = [Fraction(limit) for limit in (gap.window.min, gap.window.max) if limit is not None]
+        return replace(self, loaded=any(end < 0 for end in [*read, *limits]))
+
     def bracket(self, low: Fraction | int, high: Fraction | int) -> str:
         """`0.35 to 0.37 mm`, or one number where both ends are the same."""
         return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
@@ -45,10 +65,30 @@ class Speaker:
     def clearance(self, low: Fraction | int, high: Fraction | int) -> str:
         """A clearance from low to high; below zero it is a preload and called so, never a negative play."""
         if low >= 0:
-            return self.bracket(low, high)
+            return f"play {self.bracket(low, high)}" if self.loaded else self.bracket(low, high)
         if high <= 0:
             return f"preload {self.bracket(-high, -low)}"
         return f"preload {self.bare(-low)} to play {self(high)}"
+
+    def so_much(self, nm: Fraction | int) -> str:
+        """`0.07 mm of play`, `0.02 mm of preload`."""
+        return f"{self(max(nm, -nm))} of {'preload' if nm < 0 else 'play'}"
+
+    def misses(self, read: Fraction | int, off: Fraction | int, side: Side, preload: bool) -> str:
+        """`5.5 thou over its window`; where preload is wanted, what is read, and how far it is too loose or tight."""
+        if not preload:
+            return f"{self(off)} {side} its window"
+        wanted = " where preload is wanted" if read >= 0 else ""
+        return f"{self.so_much(read)}{wanted}: {self(off)} too {'loose' if side == 'over' else 'tight'}"
+
+    def from_to(self, start: Fraction | int, end: Fraction | int) -> str:
+        """`from 3 to 4 thou`, `from 27.5 to 2.5 thou of preload`, `from preload 6.5 to play 8.5 thou`."""
+        if start < 0 and end < 0:
+            return f"from {self.bare(-start)} to {self(-end)} of preload"
+        if start >= 0 and end >= 0:
+            return f"from {self.bare(start)} to {self(end)}{' of play' if self.loaded else ''}"
+        one, other = (f"{'preload' if at < 0 else 'play'} {self.bare(max(at, -at))}" for at in (start, end))
+        return f"from {one} to {other} {self.unit}"
 
     def window(self, low: int | None, high: int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
@@ -63,10 +103,9 @@ class Speaker:
         part = self.stock[index].part
         return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
 
-    def stack(self, stack: Stack) -> str:
-        """A stack's parts joined by plus signs, `nothing` where it is empty."""
-        counted = Counter(self.part(i) for i in stack)
-        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items()) or "nothing"
+    def stack(self, stack: Stack, at: str = "") -> str:
+        """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty."""
+        return self.row(stack, self.seats.get(at))
 
     def row(self, stack: Stack, seat: Seat | None = None) -> str:
         """A stack's parts as they go in on a seat, neighbours of one kind counted."""
@@ -106,6 +145,11 @@ def ended(text: str) -> str:
     """Text that somebody typed, made harmless, as a sentence: with a full stop where it does not end in a sign."""
     safe = shown(text, len(text)).rstrip()
     return safe if safe.endswith((".", "?", "!", "…")) else f"{safe}."
+
+
+def number_word(count: int) -> str:
+    """A small number as a word, a larger one in figures."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
 def plural(count: int | Fraction, word: str) -> str:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Reason
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 
 __all__ = ["together_words"]
+
+_STATE_IT = "a [[balance]] of these places would state it, or `equal`"
 
 
 def together_words(reason: Reason, say: Speaker) -> str:
@@ -16,14 +18,14 @@ def together_words(reason: Reason, say: Speaker) -> str:
     match reason:
         case shared.NoPlaceMoves():
             reads = (
-                f"reads {say(reason.read)}, {say(reason.off)} outside"
+                f"reads {say.clearance(reason.read, reason.read)}, {say(reason.off)} outside"
                 if reason.off
-                else f"inside as read ({say(reason.read)})"
+                else f"inside as read ({say.clearance(reason.read, reason.read)})"
             )
             return f"{about}: no place moves it; {reads}."
         case shared.PlaceStays():
             gaps = f": {names} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
-            return f"{about}: {say.stack(reason.stack)} stays in{gaps}."
+            return f"{about}: {say.stack(reason.stack, reason.about)} stays in{gaps}."
         case shared.Together():
             return f"{about}: {_together(reason, names, say)}."
         case shared.WindowsFight():
@@ -41,13 +43,20 @@ def together_words(reason: Reason, say: Speaker) -> str:
         case shared.ShiftThickness():
             one, two = (shown(name) for name in reason.names)
             return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."
+        case shared.SplitByName():
+            return f"{about}: nothing states how {names} share the thickness; {_STATE_IT}."
+        case shared.SplitNotStated():
+            return (
+                f"{about}: nothing states how {names} share the thickness; it stays as near to what was in as it can. "
+                f"{begun(_STATE_IT)}."
+            )
         case shared.MoreThickness():
             return f"{about}: {say(reason.step)} more there {_changes(reason, say)}."
     raise TypeError(f"no words for {type(reason).__name__}")
 
 
 def _together(reason: shared.Together, places: str, say: Speaker) -> str:
-    was = f"{say(reason.off)} {reason.side} its window"
+    was = say.misses(reason.read, reason.off, reason.side, reason.preload)
     moved = f"{places} {'bring' if len(reason.names) > 1 else 'brings'} it to"
     after = say.clearance(reason.after, reason.after)
     match reason:
@@ -63,12 +72,12 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
 
 
 def _changes(reason: shared.MoreThickness, say: Speaker) -> str:
-    """What a shift does to each gap: takes some off, adds some, leaves it as it is."""
+    """What a shift does to each gap: tightens it, loosens it, leaves it as it is; of a preload this is plain, too."""
     said = []
     for gap, moved in reason.changes:
         name, amount = shown(gap), say(max(moved, -moved))
         if moved == 0:
             said.append(f"leaves {name} as it is")
         else:
-            said.append(f"takes {amount} off {name}" if moved < 0 else f"adds {amount} to {name}")
+            said.append(f"{'tightens' if moved < 0 else 'loosens'} {name} by {amount}")
     return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else "".join(said) or "changes no gap"

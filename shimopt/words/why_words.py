@@ -8,10 +8,11 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.reason import Length
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
@@ -32,7 +33,7 @@ class Answer(NamedTuple):
 
 def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
-    gap, job = account.gap, decision.job
+    gap, job, say = account.gap, decision.job, say.about(account.gap)
     reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
     own = [f for f in decision.findings if f.place == gap.name and not f.part and f.code != "bore_not_checked"]
     answers = [
@@ -55,7 +56,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         ]
         moved = [mover_words(decision, place, effect, say) for place, effect in gap.effects]
         return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
-    answers.append(Answer("Shim", _shim(account, say)))
+    if account.place.takes_shims:
+        answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
         told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
@@ -93,19 +95,29 @@ def _shim(account: Account, say: Speaker) -> list[str]:
     if effect < 0 and window.max is not None:
         over = read.high - window.max
         if over <= 0:
-            lines.append(f"Even at its largest, {say(read.high)}, it is not over {say(window.max)}: none is needed.")
+            largest, limit = say.clearance(read.high, read.high), say.clearance(window.max, window.max)
+            lines.append(f"Even at its largest, {largest}, it is not over {limit}: none is needed.")
+        elif say.loaded:
+            lines.append(
+                f"At its largest: {say.from_to(read.high, window.max)} is {say(over)}{divided}, so much at least."
+            )
         else:
             lines.append(
                 f"At its largest: {say(read.high)} - {say(window.max)} = {say(over)}{divided}, so much at least."
             )
     if effect < 0 and window.min is not None:
         room = read.low - window.min
-        if room >= 0:
+        if room >= 0 and say.loaded:
+            lines.append(
+                f"At its smallest: {say.from_to(read.low, window.min)} is {say(room)}{divided}, so much at most."
+            )
+        elif room >= 0:
             lines.append(
                 f"At its smallest: {say(read.low)} - {say(window.min)} = {say(room)}{divided}, so much at most."
             )
         else:
-            lines.append(f"At its smallest, {say(read.low)}, it is already {say(-room)} under {say(window.min)}.")
+            smallest, limit = say.clearance(read.low, read.low), say.clearance(window.min, window.min)
+            lines.append(f"At its smallest, {smallest}, it is already {say(-room)} under {limit}.")
     if gap.least_chance is not None:
         lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
     if account.needed is not None:
@@ -114,7 +126,7 @@ def _shim(account: Account, say: Speaker) -> list[str]:
     elif account.aim is not None:
         lines.append(
             "No thickness is sure to do, for the reading is too wide for the window. By its best estimate, "
-            f"{say(read.best)}: {_span(account.aim, say)}."
+            f"{say.clearance(read.best, read.best)}: {_span(account.aim, say)}."
         )
     else:
         lines.append("No thickness can do it.")
@@ -131,9 +143,9 @@ def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str
     """What the drawer could make: stack, thickness, clearance after, and what becomes of the gap."""
     return [
         (
-            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack)}",
+            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
-            say.bare.clearance(rival.after.low, rival.after.high),
+            say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
@@ -148,7 +160,7 @@ def rival_note(account: Account) -> str:
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
-        return rival.verdict
+        return f"{rival.verdict}, too few pieces" if rival.too_few else rival.verdict
     tight = gap.window.min is not None and rival.after.best < gap.window.min
     return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 
@@ -165,10 +177,12 @@ def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[
 
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
     gap = account.gap
-    named = f"{say.stack(rival.stack)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
-    after = f"{begun(named)} would leave {say(rival.after.best)}"
+    named = f"{say.stack(rival.stack, account.gap.name)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
+    after = f"{begun(named)} would leave {say.clearance(rival.after.best, rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
+    if rival.too_few:
+        return f"{after}, inside too, but its seat takes at least {_fewest(account)} pieces."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
@@ -185,34 +199,52 @@ def _changes(account: Account, say: Speaker) -> list[str]:
     """Which reading or which part would change the answer."""
     window, found, lines = account.gap.window, account.planned, []
     if found is not None and found.verdict != "outside" and account.serves is not None:
-        what = say.stack(account.stack)
+        what = say.stack(account.stack, account.gap.name)
         low, high = account.serves.least, account.serves.most
         if account.stack:
-            if window.max is not None:
-                lines.append(f"A reading of {limits_text(window, say)} would need no shim.")
-            to = f"to {say(high)}" if high is not None else "up"
-            lines.append(f"{what} would serve readings from {say(low)} {to}, by their best estimate.")
+            if window.max is not None and not account.gap.reading.opens:
+                lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
+            lines.append(f"{what} would serve readings {_served(account.gap, low, high, say)}, by their best estimate.")
         elif high is not None:
-            lines.append(f"A reading of more than {say(high)} would need a shim.")
+            more = f"{say.so_much(high)} or less" if high < 0 else f"more than {say.clearance(high, high)}"
+            lines.append(f"A reading of {more} would need a shim.")
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        lines.append(f"A part or stack of {_span(account.needed or account.aim, say)} that suits would do it.")
+        what = "A part or stack" if _fewest(account) < 2 else f"A stack of at least {_fewest(account)} pieces,"
+        lines.append(f"{what} of {_span(account.needed or account.aim, say)} that suits would do it.")
         if window.max is not None:
-            lines.append(f"So would a reading of {limits_text(window, say)}: read it again before you buy.")
+            lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
+
+
+def _fewest(account: Account) -> int:
+    return account.place.fewest_pieces if account.place is not None else 0
+
+
+def _wholly_in(window: Window, say: Speaker) -> str:
+    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket."""
+    within = "within " if window.min is not None and window.max is not None else ""
+    return f"wholly {within}{limits_text(window, say)}"
+
+
+def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
+    """From which reading to which, as it is read: under a cover the cover's own gap."""
+    if gap.reading.opens:
+        return f"up to {say(-low)}" if high is None else say.from_to(-high, -low)
+    return f"from {say.clearance(low, low)} up" if high is None else say.from_to(low, high)
 
 
 def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     """What the stack gains and takes from the drawer; for a gap left alone, what the thinnest shim would."""
     job, gap = decision.job, account.gap
     rival = account.planned if account.stack else account.thicker
-    if rival is None or not rival.stack or decision.outcome.gaps[gap.name].verdict == "outside":
+    if rival is None or not rival.stack or rival.too_few or decision.outcome.gaps[gap.name].verdict == "outside":
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
-    said = f"{say.stack(rival.stack)} {'takes' if account.stack else 'would take'} it from {say(read)} to "
-    said += say(after)
+    takes = "takes" if account.stack else "would take"
+    said = f"{say.stack(rival.stack, gap.name)} {takes} it {say.about(gap).from_to(read, after)}"
     if target is not None:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
@@ -235,9 +267,9 @@ def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) 
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
     start = f"{shown(place)} (effect {times})"
     if stack == was_in:
-        return f"{start}: {say.stack(stack)} {'stays' if stack else 'fitted'}, no change."
+        return f"{start}: {say.stack(stack, place)} {'stays' if stack else 'fitted'}, no change."
     thick = say(decision.outcome.thickness[place].best)
-    before = f" in place of {say.stack(was_in)}" if was_in else ""
+    before = f" in place of {say.stack(was_in, place)}" if was_in else ""
     moved = effect * decision.changes.at[place].thicker
-    sign = "adds" if moved > 0 else "takes off"
-    return f"{start}: {say.stack(stack)} ({thick}){before} {sign} {say(abs(moved))}."
+    way = "loosens" if moved > 0 else "tightens"
+    return f"{start}: {say.stack(stack, place)} ({thick}){before} {way} it by {say(abs(moved))}."

@@ -109,7 +109,8 @@ class Fleet:
 def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
     """The clusters of a job; None where it holds some of another sort. Raises TooManyError.
 
-    Another sort are places that act together, equal packs, gaps in several balances, balances of very many gaps.
+    Another sort are places that act together, equal packs, gaps in several balances, balances of very many gaps, or of
+    places.
     """
     clusters = clusters_of(job)
     compared = [name for balance in job.balances for name in balance.gaps]
@@ -117,7 +118,7 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
         not job.stock
         or not all(cluster.alone for cluster in clusters)
         or len(compared) > len(set(compared))
-        or any(len(balance.gaps) > _MOST_MEMBERS for balance in job.balances)
+        or any(balance.places or len(balance.gaps) > _MOST_MEMBERS for balance in job.balances)
     ):
         return None
     place_of = {cluster.gaps[0]: at for at, cluster in enumerate(clusters)}

@@ -207,7 +207,7 @@ def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
 
 def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
     job, serves = decision.job, account.serves
-    say = Speaker(job.unit, job.stock)
+    say = Speaker.of(job)
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],

@@ -22,12 +22,12 @@ from shimopt.words.assembly_words import tightening_words
 from shimopt.words.choice_words import choice_words
 from shimopt.words.headline import exact_counts, headline, next_steps
 from shimopt.words.reading_words import assumption_words
-from shimopt.words.reason_words import reason_words, scarce_words
+from shimopt.words.reason_words import about_reason, reason_words, scarce_words
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:
-    from shimopt.recording import Recorded
+    from shimopt.recording import Fitted, Recorded
 
 __all__ = ["plan_object", "record_object"]
 
@@ -35,7 +35,7 @@ __all__ = ["plan_object", "record_object"]
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
-    say = Speaker(job.unit, job.stock)
+    say = Speaker.of(job)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {
@@ -61,6 +61,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             {
                 "name": balance.name,
                 "gaps": list(balance.gaps),
+                "places": list(balance.places),
                 "spread_before": mm(outcome.balances[balance.name].spread_before),
                 "spread_after": mm(outcome.balances[balance.name].spread_after),
                 "within": mm(balance.within),
@@ -86,7 +87,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
             for finding in decision.findings
         ],
         "reasons": [
-            {"about": reason.about, "code": reason.code, "words": reason_words(reason, say)}
+            {"about": reason.about, "code": reason.code, "words": reason_words(reason, about_reason(job, reason, say))}
             for reason in decision.reasons
         ],
         "assumptions": [
@@ -236,14 +237,18 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
         "person": record.person,
         "instrument": record.instrument,
         "written": not recorded.again,
+        **_fitted(recorded.fitted),
         "gaps": [
             {
                 "name": row.gap,
                 "predicted": bracket_object(row.predicted),
                 "found": bracket_object(row.found),
                 "off": mm(row.off),
+                "plausible": mm(row.plausible),
                 "verdict": row.verdict,
                 "code": row.code,
+                "part": row.part or None,
+                "instead": row.other or None,
                 "words": compared_words(row, job.gap[row.gap], Speaker(job.unit)),
             }
             for row in recorded.compared
@@ -254,5 +259,23 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 {"part": c.piece.part, "piece": c.piece.piece, "row": c.row, "before": c.count, "by": c.by}
                 for c in recorded.changes
             ],
+            "as_csv": None if recorded.as_csv is None else str(recorded.as_csv),
         },
     }
+
+
+def _fitted(fitted: Fitted | None) -> dict[str, Any]:
+    """What is in the places, and in which of them that is not what was planned."""
+    if fitted is None:
+        return {}
+    say = Speaker(fitted.job.unit, fitted.job.stock)
+    places = [
+        {
+            "name": name,
+            "pieces": [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces],
+        }
+        for name, pieces in fitted.pieces.items()
+    ]
+    unsuited = [{"place": f.place, "part": f.part, "piece": f.piece} | finding_object(f, say) for f in fitted.unsuited]
+    others = list(fitted.others)
+    return {"fitted": {"as_planned": not others, "others": others, "places": places, "unsuited": unsuited}}

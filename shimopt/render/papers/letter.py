@@ -13,17 +13,15 @@ from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, jo
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.headline import exact_counts
+from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
     PICTURE_KEY,
     all_gap_words,
     allowed_words,
-    answer_words,
     balance_words,
     explanation,
-    gap_status,
     grounds,
     rule_words,
-    watch_words,
 )
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.reading_words import limits_text
@@ -35,7 +33,7 @@ __all__ = ["letter_content"]
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     job, bars = decision.job, job_bars(decision)
     ranges = common_ranges(job, bars)
     words = all_gap_words(decision, say)
@@ -49,6 +47,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for key, label in (("machine", "Machine"), ("owner", "Owner"), ("customer", "For"))
             if key in job.about
         ],
+        "warnings": warning_words(decision, say),
         "answer": f"{answer_words(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "gaps": [
@@ -61,7 +60,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
                 "sections": _sections(decision, gap, words[gap.name].described, say),
                 "alt": picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say),
             }
-            for gap in job.gaps
+            for gap in gaps_by_need(decision)
         ],
         "key": PICTURE_KEY,
         "state": state_words(job),

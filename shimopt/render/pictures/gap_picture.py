@@ -195,7 +195,8 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
         recorded = job.records[-1].gaps.get(gap.name) if job.records else None
         measured = recorded is not None and recorded.read == after
         label = "measured" if measured else "after"
-        untouched = not any(decision.stacks.get(place) or job.kept(place) for place, _ in gap.effects)
+        movers = [decision.changes.at[place] for place, _ in gap.effects]
+        untouched = not any(change.changed or change.kept for change in movers)
         same = untouched and not measured
         bars[gap.name] = (
             [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]

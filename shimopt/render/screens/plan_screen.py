@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
-from shimopt.render.screens.gap_screen import gap_lines, places_list, swap_list
+from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
@@ -18,7 +18,7 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import exactness, headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
-from shimopt.words.reason_words import reason_words, scarce_words, way_words
+from shimopt.words.reason_words import about_reason, reason_words, scarce_words, way_words
 from shimopt.words.speaker import (
     Speaker,
     ended,
@@ -36,14 +36,14 @@ _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     return spaced(
         (
             _answer(decision, say, width, marks),
             section("What holds the job back", [scarce_words(one, say) for one in decision.scarce], width),
             gap_lines(decision, say, width, marks),
             section("Places", places_list(decision, say), width),
-            swap_list(decision, say, width),
+            change_list(decision, say, width),
             section("Buy", purchase_words(decision, say), width),
             _balances(decision, say, width),
             section("Why", _reasons(decision, say), width),
@@ -87,7 +87,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
 
 
 def _reasons(decision: Decision, say: Speaker) -> list[str]:
-    texts = [reason_words(reason, say) for reason in decision.reasons[:_MOST_REASONS]]
+    texts = [reason_words(r, about_reason(decision.job, r, say)) for r in decision.reasons[:_MOST_REASONS]]
     more = len(decision.reasons) - len(texts)
     return [*texts, f"{more} more reasons: see shimopt why JOB GAP, or --json."] if more else texts
 
@@ -133,11 +133,13 @@ def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
         before, after = say(found.spread_before), say(found.spread_after)
         asked = "no limit asked" if balance.within is None else f"at most {say(balance.within)} asked"
         state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
+        more, start = ("thicker", "as it was") if balance.places else ("larger", "as read")
         offset = "".join(
-            f"; {shown(name)} is meant {say(larger)} larger" for name, larger in balance.offset.items() if larger
+            f"; {shown(name)} is meant {say(larger)} {more}" for name, larger in balance.offset.items() if larger
         )
-        compared = f"{listed(balance.gaps)}{offset}"
-        texts.append(f"{shown(balance.name)} ({compared}): uneven by {before} as read, {after} after; {asked}{state}.")
+        compared = f"{listed(balance.members)}{offset}"
+        kind = "packs uneven" if balance.places else "uneven"
+        texts.append(f"{shown(balance.name)} ({compared}): {kind} by {before} {start}, {after} after; {asked}{state}.")
     return section("Balance", texts, width)
 
 

@@ -11,7 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account
 from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section
 from shimopt.words.headline import headline
-from shimopt.words.reason_words import reason_words
+from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import rival_cells, rival_note, why_answers
 
@@ -22,14 +22,17 @@ _LABEL, _INDENT = 13, 6
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
-    say = Speaker(unit, decision.job.stock)
+    say = Speaker.of(decision.job, unit)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
     about = set(decision.job.gap)
     others = [reason for reason in decision.reasons if reason.about not in about]
     if others and len(gaps) == len(about):
-        lines += [("", False), *section("Besides", [reason_words(reason, say) for reason in others], width)]
+        lines += [
+            ("", False),
+            *section("Besides", [reason_words(r, about_reason(decision.job, r, say)) for r in others], width),
+        ]
     return lines
 
 

@@ -1,0 +1,81 @@
+"""A plan for a command: within its time, with a sign of life, and where it is stopped the best so far."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import click
+
+from shimopt.cli.shared_options import Call
+from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice, seconds_left, watched
+from shimopt.cli.terminal import sign_of_life
+from shimopt.errors import InputError
+from shimopt.watch import PLAN_STEPS, Watch
+
+if TYPE_CHECKING:
+    from shimopt.job import Job
+    from shimopt.planner import Decision
+
+__all__ = ["Planned", "planned", "run_plan"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Planned(Call):
+    """The call of a command that needs a plan, and how long that may take."""
+
+    time_limit: float | None
+    steps: int
+    from_start: bool = False
+    choices: bool = False
+
+    def load(self) -> Job:
+        """The job that was named, with the drawer that was named. Raises InputError."""
+        from shimopt.job import load_job
+
+        return load_job(self.job, drawer=self.drawer, from_start=self.from_start)
+
+
+def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decision], int]) -> int:
+    """Plan the job that was named and `give` the plan, once; the exit code that `give` says.
+
+    `check` looks at the job before it is planned. At the end of the time, or at Ctrl-C, what is given is the best so
+    far; what was interrupted is for the screen alone, which `give` has to see to. Raises InputError, FaultError.
+    """
+    from shimopt.planner import best_so_far, decide
+
+    loaded: Job | None = None
+
+    def best() -> int:
+        if loaded is None and interrupted():
+            return INTERRUPTED
+        if loaded is None:
+            rule, remedy = "the time was over before the job was read", "give it more"
+            raise InputError.at("", rule, remedy, where="--time-limit")
+        found = best_so_far(loaded, watch, buy=call.buy)
+        click.echo("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
+        return give(found)
+
+    with sign_of_life() as progress:
+        watch = Watch(seconds_left(call.time_limit), call.steps, progress)
+        with watched(watch, best, lambda: loaded is not None):
+            job = call.load()
+            check(job)
+            loaded = job
+            found = decide(job, buy=call.buy, watch=watch, choices=call.choices)
+        only_voice()
+    return give(found)
+
+
+def run_plan(job: Job, buy: bool) -> Decision:
+    """A plan that a command needs whole, with a sign of life when it takes over a second."""
+    from shimopt.planner import decide
+
+    with sign_of_life() as progress:
+        watch = Watch(steps=PLAN_STEPS, progress=progress)
+        with watched(watch):
+            found = decide(job, buy=buy, watch=watch)
+    if interrupted():
+        raise KeyboardInterrupt
+    return found

@@ -1,0 +1,94 @@
+"""What the trial assembly says against a reading: its state, what came out of it, a second reading closed up."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+
+from shimopt.arithmetic import Outcome, thickness_of, verdict_of
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, NotAsInService, PackWasTooThick
+from shimopt.seats import Finding
+
+__all__ = ["about_trial", "little_to_spare"]
+
+# how people write that nothing is there, or that it is not the part of service
+_NOT_THERE = re.compile(r"none|no|nil|without\b.*|out|left out|not fitted|old\b.*|used\b.*", re.IGNORECASE)
+_AS_IN_SERVICE = re.compile(r"\d\s*(n[\s·.*-]*m\b|lbf|lb\b|ft\b|kgf|in\b)|\bfinal|\bservice|\btorque", re.IGNORECASE)
+_LITTLE = Fraction(1, 10)
+
+
+def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
+    """Everything of that kind, gap by gap, then what lies at hand by place."""
+    found = [finding for gap in job.gaps for finding in _of_gap(job, gap, outcome)]
+    return found + [
+        Finding(place=place.name, grade="note", fact=CameOutAtHand(pack=place.came_out))
+        for place in job.places
+        if place.came_out
+    ]
+
+
+def little_to_spare(after: Bracket, gap: Gap) -> bool:
+    """Whether less than a tenth of the window is left between the gap as planned and the nearer limit."""
+    low, high = gap.window.min, gap.window.max
+    if low is None or high is None:
+        return gap.window.out(after.low, after.high) > 0
+    return min(after.low - low, high - after.high) < _LITTLE * (high - low)
+
+
+def _of_gap(job: Job, gap: Gap, outcome: Outcome) -> Iterator[Finding]:
+    yield from _packs_too_thick(job, gap)
+    state = _not_as_in_service(gap)
+    if state and not any(term.code == "shift" for term in gap.reading.terms) and not gap.reading.recorded:
+        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state))
+    second, read = gap.closed_up, gap.reading.bracket
+    if second is None or gap.reading.recorded or (second.low <= read.high and read.low <= second.high):
+        return
+    after = outcome.gaps[gap.name].after
+    low, high = after.low - read.low + second.low, after.high - read.high + second.high
+    best = after.best - read.best + second.best
+    yield Finding(
+        place=gap.name,
+        grade="caution",
+        fact=ClosedUpDiffers(
+            read_low=second.low,
+            read_high=second.high,
+            least=read.low - second.high,
+            most=read.high - second.low,
+            after_low=low,
+            after_high=high,
+            inside=verdict_of(Bracket(low, best, high), gap.window) == "inside",
+        ),
+    )
+
+
+def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
+    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack."""
+    if gap.reading.recorded or (gap.window.min is not None and gap.window.min < 0):
+        return
+    for place, effect in gap.effects:
+        pack = job.place[place].came_out
+        thickness = thickness_of(pack, job.stock)
+        under = -effect * thickness.low - gap.reading.bracket.high
+        if pack and under > 0:
+            fact = PackWasTooThick(
+                place=place, pack=pack, thickness=thickness.best, reading=gap.reading.bracket.high, under=under
+            )
+            yield Finding(place=gap.name, grade="caution", fact=fact)
+
+
+def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
+    """What of the state it was read in is not as in service."""
+    told, found = dict(gap.state), []
+    if (clamped := told.get("clamped")) and not _AS_IN_SERVICE.search(clamped):
+        found.append(("clamped", clamped))
+    gasket = told.get("gasket", "")
+    # a crushed gasket in the sum stands for the one that was not there
+    if _NOT_THERE.fullmatch(gasket.strip()):
+        crushed = any(term.code == "gasket" for term in gap.reading.terms)
+        found.append(("crushed gasket" if crushed else "gasket", gasket))
+    if told.get("hardware") == "old":
+        found.append(("hardware", "old"))
+    return tuple(found)

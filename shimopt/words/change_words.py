@@ -1,0 +1,157 @@
+"""What is done at the machine: the whole job in one clause, a place in a few words, every piece in a sentence."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+
+from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.words.speaker import Speaker, listed, number_word, pieces_text, plural
+
+__all__ = [
+    "came_from",
+    "change_sentences",
+    "counted",
+    "goes_to",
+    "job_words",
+    "means_words",
+    "place_words",
+    "work_words",
+]
+
+_MOST_KINDS = 2
+
+
+def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
+    """The whole work as a clause without its end: `open 5 of 12: four shims change places ...`.
+
+    Parameter: then, what becomes of the gap where one place is changed.
+    """
+    changes = decision.changes
+    changed = [change for change in changes if change.changed]
+    if not changed:
+        return "nothing needs to be fitted"
+    if shift := changes.shift:
+        return f"move {say(shift.thick)} from {shown(shift.source)} to {shown(shift.target)}{_staying(changes)}"
+    if not changes.opened and not changes.left:
+        pieces = plural(len(changes.going_in()), "piece")
+        return f"{pieces} in {len(changed)} of {plural(len(changes.at), 'place')}"
+    if len(changed) == 1:
+        return f"{_one_place(changed[0], say)}{then}{_staying(changes)}"
+    start = f"open {len(changes.opened)}" if changes.opened else ""
+    start += f"{' and ' if start else ''}fill {len(changes.filled)}" if changes.filled else ""
+    return f"{start} of {len(changes.at)}: {', '.join(_flows(changes, say))}{_staying(changes)}"
+
+
+def _staying(changes: Changes) -> str:
+    stay = len(changes.left) + len(changes.empty)
+    return f"; {stay} {'stays' if stay == 1 else 'stay'}" if stay else ""
+
+
+def _one_place(change: PlaceChange, say: Speaker) -> str:
+    """All that is done, where it is done at one place."""
+    place, into = shown(change.place), [piece.line for piece in change.into]
+    if not change.out:
+        return f"{'add' if change.held else 'fit'} {say.stack(tuple(into), change.place)} at {place}"
+    out = f"take {say.stack(tuple(piece.line for piece in change.out), change.place)} out of {place}"
+    return f"{out} and put {say.stack(tuple(into), change.place)} in" if into else out
+
+
+def _flows(changes: Changes, say: Speaker) -> Iterator[str]:
+    """How many shims change places, what the drawer gives, what is to be bought; what goes back, where that is all."""
+    if between := len(changes.between_places):
+        yield f"{number_word(between)} {'shim changes' if between == 1 else 'shims change'} places"
+    if drawer := changes.going_in(DRAWER):
+        yield f"{_named(drawer, say)} {'comes' if len(drawer) == 1 else 'come'} from the drawer"
+    if buy := changes.going_in(ORDER):
+        yield f"{_named(buy, say)} {'is' if len(buy) == 1 else 'are'} to buy"
+    if not changes.going_in():
+        over = changes.to_drawer
+        yield f"{_named(over, say)} {'comes' if len(over) == 1 else 'come'} out"
+
+
+def _named(pieces: list[Piece], say: Speaker) -> str:
+    """One or two kinds by name, more by their number."""
+    count = Counter(piece.line for piece in pieces)
+    if len(count) > _MOST_KINDS:
+        return f"{number_word(len(pieces))} shims"
+    return listed([say.stack((line,) * many) for line, many in sorted(count.items())])
+
+
+def place_words(decision: Decision, place: str, say: Speaker) -> str:
+    """What is done at one place, and what is in it then."""
+    change, stack = decision.changes.at[place], decision.stacks.get(place, ())
+    if change.kept:
+        return f"leave {pieces_text(change.kept)} in"
+    out, stays, into = (
+        say.stack(lines, place) if lines else ""
+        for lines in (
+            tuple(piece.line for piece in change.out),
+            change.stays,
+            tuple(piece.line for piece in change.into),
+        )
+    )
+    return work_words(out, stays, into, say.ordered(stack, decision.job.place[place].seat))
+
+
+def work_words(out: str, stays: str, into: str, whole: str) -> str:
+    """The same of any stacks that are named: what comes out, stays, goes in, and all that is in then, in its order."""
+    if not out and not into:
+        return f"leave {stays} in" if stays else "fit nothing"
+    if not stays:
+        return ", ".join([*([f"take {out} out"] if out else []), f"fit {whole}" if into else "fit nothing"])
+    steps = [f"take {out} out"] if out else []
+    steps += [f"leave {stays} in", *([f"add {into}: {whole}"] if into else [])]
+    return ", ".join(steps)
+
+
+def goes_to(piece: Piece, say: Speaker) -> str:
+    """Where a piece goes that comes out: `into 3 inlet`, `to the drawer (tin 4)`."""
+    return _drawer("to", piece, say) if piece.other == DRAWER else f"into {shown(piece.other)}"
+
+
+def came_from(piece: Piece, say: Speaker) -> str:
+    """Where a piece comes from that goes in: `out of 3 inlet`, `from the drawer (tin 4)`, `to buy`."""
+    if piece.other == ORDER:
+        return "to buy"
+    return _drawer("from", piece, say) if piece.other == DRAWER else f"out of {shown(piece.other)}"
+
+
+def _drawer(way: str, piece: Piece, say: Speaker) -> str:
+    at = say.stock[piece.line].part.at
+    return f"{way} the drawer ({shown(at)})" if at else f"{way} the drawer"
+
+
+def change_sentences(decision: Decision, say: Speaker) -> list[str]:
+    """Every place that changes, each piece with where it goes or comes from; then the places that stay as they are."""
+    changes = decision.changes
+    said = []
+    for change in changes:
+        if change.changed:
+            steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say)]
+            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say)]
+            steps += (
+                [f"{say.stack(change.stays, change.place)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
+                if change.stays
+                else []
+            )
+            said.append(f"{shown(change.place)}: {'; '.join(steps)}.")
+    if changes.left:
+        alone = "stays as it is" if len(changes.left) == 1 else "stay as they are"
+        said.append(f"{listed(changes.left, 12)} {alone}.")
+    return said
+
+
+def counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:
+    """Like pieces with the same other end as one: `2 x S-1`."""
+    return [(say.stack((piece.line,) * many), piece) for piece, many in Counter(pieces).items()]
+
+
+def means_words(decision: Decision, outside: Sequence[str]) -> str:
+    """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
+    seats = [decision.job.gap[name].seat for name in outside]
+    return (
+        "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
+    )

@@ -1,0 +1,182 @@
+"""What the letter says of the job as a whole: what must not be run, the answer, what is done, what to watch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shimopt.arithmetic.changes import PlaceChange
+from shimopt.arithmetic.outcome import least_room
+from shimopt.errors import shown
+from shimopt.job import Gap
+from shimopt.planner import Decision
+from shimopt.words.change_words import means_words
+from shimopt.words.reading_words import both_units
+from shimopt.words.speaker import Speaker, begun, listed, number_word
+
+__all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
+
+_MOST_NAMED = 3
+_MOST_WARNED = 6
+
+
+def gaps_by_need(decision: Decision) -> list[Gap]:
+    """Gaps that are outside first, then those that are not surely inside, then the others, each in job order."""
+    order = {"outside": 0, "unproven": 1, "inside": 2}
+    return sorted(decision.job.gaps, key=lambda gap: order[decision.outcome.gaps[gap.name].verdict])
+
+
+def warning_words(decision: Decision, say: Speaker) -> list[str]:
+    """What must not be run as it is after this work, and what is not known well enough; none where all is inside."""
+    wrong, tight = [], []
+    for gap in decision.job.gaps:
+        found = decision.outcome.gaps[gap.name]
+        if found.verdict == "outside":
+            under = gap.window.min is not None and found.after.best < gap.window.min
+            wrong.append(
+                f"{shown(gap.name)} is {both_units(found.off, found.off, say)} too {'tight' if under else 'loose'}"
+            )
+            tight += [gap.name] if under else []
+    said = []
+    if wrong:
+        more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
+        still = "" if decision.changes.nothing else ", even after what is done here"
+        said.append(f"Do not run it like this{still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
+    if tight:
+        said.append(f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize.")
+    if unsure := _unsure(decision):
+        said.append(
+            f"Not surely right: {listed(unsure, _MOST_WARNED)}. "
+            f"Measure {'it' if len(unsure) == 1 else 'them'} more finely before it runs."
+        )
+    return said
+
+
+def _unsure(decision: Decision) -> list[str]:
+    return [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+
+
+def answer_words(decision: Decision) -> str:
+    """The letter's first sentence: is it right, and what does it take."""
+    total, unsure = len(decision.outcome.gaps), len(_unsure(decision))
+    wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if wrong:
+        means = means_words(decision, wrong)
+        done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
+        if total == 1:
+            return f"The clearance cannot be put right {means}: {listed(wrong)}.{done}"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
+        return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
+    will = "is" if decision.changes.nothing else "will be"
+    start = f"The clearance {will}" if total == 1 else f"{_all(total)} clearances {'are' if will == 'is' else will}"
+    certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure and total > 1 else ""
+    certainly = ", though not beyond doubt" if unsure and total == 1 else certainly
+    return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
+
+
+def _all(total: int) -> str:
+    return "Both" if total == 2 else f"All {number_word(total)}"
+
+
+def _how_known(decision: Decision) -> str:
+    if not decision.job.records or not decision.changes.nothing:
+        return ""
+    return (
+        ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
+    )
+
+
+def all_measured(decision: Decision) -> bool:
+    """Whether every gap was measured after fitting and nothing more is to be done."""
+    if not decision.job.records or not decision.changes.nothing:
+        return False
+    gaps = decision.job.records[-1].gaps
+    return all(gap.name in gaps and gaps[gap.name].read is not None for gap in decision.job.gaps)
+
+
+# what becomes of a place: said of one place of several, of many, and where it is the only one
+_DONE = {
+    "filled": ("gets a shim", "get shims", "it gets a shim"),
+    "added": ("gets one shim more", "get more shims", "it gets more shim"),
+    "swapped": ("gets other shims", "get other shims", "other shims go in"),
+    "emptied": ("loses its shim", "lose their shims", "what was in comes out"),
+    "fewer": ("gets fewer shims", "get fewer shims", "some of what was in comes out"),
+    "kept": ("got a shim", "got shims", "it got a shim"),
+    "left": ("keeps its shim", "keep their shims", "what is in stays in"),
+    "empty": ("is left as it is", "are left as they are", "nothing is fitted"),
+}
+
+
+def _becomes(change: PlaceChange) -> str:
+    if not change.changed:
+        return "kept" if change.kept else "left" if change.held else "empty"
+    if not change.held:
+        return "filled"
+    if change.into:
+        return "swapped" if change.out else "added"
+    return "fewer" if change.stays else "emptied"
+
+
+def _what(decision: Decision) -> str:
+    """What is done and what is left."""
+    places: dict[str, list[str]] = {kind: [] for kind in _DONE}
+    for change in decision.changes:
+        places[_becomes(change)].append(change.place)
+    if len(places["empty"]) == len(decision.changes.at):
+        return "nothing is fitted"
+    if len(decision.changes.at) == 1:
+        return next(_DONE[kind][2] for kind, names in places.items() if names)
+    said = []
+    for kind, names in places.items():
+        if names:
+            # what is left as it is needs no names
+            named = f" ({listed(names)})" if len(names) <= _MOST_NAMED and kind not in ("left", "empty") else ""
+            said.append(f"{number_word(len(names))} {_DONE[kind][len(names) > 1]}{named}")
+    return "; ".join(said)
+
+
+def gap_status(decision: Decision, gap: Gap) -> str:
+    """Two or three words over a gap's block."""
+    found = decision.outcome.gaps[gap.name]
+    if found.verdict == "outside":
+        return "cannot be put right yet"
+    what = _status([decision.changes.at[place] for place, _ in gap.effects])
+    return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
+
+
+def _status(movers: Sequence[PlaceChange]) -> str:
+    done = {_becomes(change) for change in movers if change.changed}
+    if not done:
+        return "got a shim" if any(change.kept for change in movers) else "left as it is"
+    if done == {"filled"}:
+        return "gets a shim"
+    if done <= {"emptied", "fewer"}:
+        return "shims come out" if sum(len(change.out) for change in movers) > 1 else "a shim comes out"
+    if done <= {"filled", "added"}:
+        return "gets more shim"
+    pieces = [len(change.out) for change in movers] + [len(change.into) for change in movers]
+    return "gets another shim" if pieces == [1, 1] else "gets other shims"
+
+
+def watch_words(decision: Decision, say: Speaker) -> list[str]:
+    """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
+    wrong = [gap.name for gap in gaps_by_need(decision) if decision.outcome.gaps[gap.name].verdict != "inside"]
+    said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
+    room = None if wrong else least_room(decision.job, decision.outcome)
+    if room is not None:
+        gap, left, side = room
+        limit = "upper" if side > 0 else "lower"
+        room_left = f"{both_units(left, left, say)} is left" if left else "it may already stand"
+        said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
+    if decision.changes.nothing and not decision.job.records:
+        said.append("Measure again in the final assembly.")
+    elif not all_measured(decision):
+        what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
+        said.append(f"{what} calculated: measure again in the final assembly.")
+    if wrong:
+        said.append("How it is run in, and when it is measured again, can be said once all of it is right.")
+    else:
+        said.append(
+            "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "
+            "runs hot or sheds metal. (Common practice; the maker's intervals go first.)"
+        )
+    return said

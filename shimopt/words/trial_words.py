@@ -1,0 +1,80 @@
+"""What the trial assembly says against a reading, in words: its state, what came out, a second reading closed up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.reasons import job_facts as stated
+from shimopt.reasons.about_trial import little_to_spare
+from shimopt.seats import Finding
+from shimopt.seats.fact import Fact
+from shimopt.words.speaker import Speaker, begun, listed
+
+__all__ = ["trial_doubt", "trial_words"]
+
+_STATE = {
+    "clamped": "clamped: {}",
+    "gasket": "gasket: {}",
+    "crushed gasket": "gasket: {}, although the sum counts a crushed one",
+    "hardware": "{} hardware",
+}
+
+
+def trial_words(fact: Fact, say: Speaker) -> str:
+    """One finding as a sentence; empty for other kinds."""
+    match fact:
+        case stated.PackWasTooThick():
+            return (
+                f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
+                f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
+                "assembly is wrong: look there first"
+            )
+        case stated.CameOutAtHand():
+            return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
+        case stated.NotAsInService():
+            return (
+                f"read in another state than in service ({_states(fact.state)}), and no `shift` says how far it may "
+                "move: read it as in service, or state how far it may move (`shift`)"
+            )
+        case stated.ClosedUpDiffers():
+            return _closed_up(fact, say)
+    return ""
+
+
+def _states(state: Sequence[tuple[str, str]]) -> str:
+    return "; ".join(_STATE[key].format(shown(told)) for key, told in state)
+
+
+def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
+    closes = fact.least > 0
+    least, most = (fact.least, fact.most) if closes else (-fact.most, -fact.least)
+    then = say.clearance(fact.after_low, fact.after_high)
+    return (
+        f"closed up it reads {say.clearance(fact.read_low, fact.read_high)}: the cover, its gasket or the tightening "
+        f"{'closes' if closes else 'opens'} it by {say.bracket(least, most)}. The plan goes by the first reading; "
+        f"closed up its stack would come to {then}, {'inside too' if fact.inside else 'not inside'}. Find out which "
+        "holds in service, and give that one as the reading"
+    )
+
+
+def trial_doubt(decision: Decision) -> str:
+    """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not."""
+    found = {one.place: one for one in decision.findings if _weakens(decision, one)}
+    if not found:
+        return ""
+    told = [one.fact for one in found.values()]
+    states = list(dict.fromkeys(_states(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
+    how = f" ({states[0]})" if len(states) == 1 and all(isinstance(f, stated.NotAsInService) for f in told) else ""
+    return begun(
+        f"but {listed(list(found), 3)} {'was' if len(found) == 1 else 'were'} not read as in service{how}: "
+        "read again before you rely on it."
+    )
+
+
+def _weakens(decision: Decision, finding: Finding) -> bool:
+    fact, name = finding.fact, finding.place
+    if isinstance(fact, stated.NotAsInService):
+        return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
+    return isinstance(fact, stated.PackWasTooThick) or (isinstance(fact, stated.ClosedUpDiffers) and not fact.inside)

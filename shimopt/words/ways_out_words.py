@@ -1,0 +1,98 @@
+"""Ways in which a gap that is left outside could come inside after all: for the screen, and for the letter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from shimopt.errors import shown
+from shimopt.reasons import ways_out as ways
+from shimopt.reasons.reason import Length, Reason
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker, begun, ended
+
+__all__ = ["made_thinner_words", "way_out_told", "way_out_words"]
+
+
+def way_out_words(reason: Reason, say: Speaker) -> str:
+    """The way as a sentence that stands on its own; empty for reasons of other kinds."""
+    about, stack = shown(reason.about), _stack(reason, say)
+
+    def clear(length: Length) -> str:
+        return say.clearance(length, length)
+
+    match reason:
+        case ways.ShimsNotAllowed():
+            return (
+                f"{about}: {say(reason.off)} too {_way(reason)}, and its seat takes no shims: {ended(reason.why)} "
+                f"{begun(_restore(reason, say.bracket))}."
+            )
+        case ways.OneMorePiece():
+            return (
+                f"{about}: one piece more than the {reason.pieces} allowed there would do: {stack} "
+                f"would make it {clear(reason.after)}. Allow it (`most_pieces`) only where the seat bears it."
+            )
+        case ways.FewerPieces():
+            return (
+                f"{about}: {stack} would make it {clear(reason.after)}, but its seat takes at least "
+                f"{reason.fewest} pieces."
+            )
+        case ways.StackDoesNotSuit():
+            return f"{about}: {stack} would be of the right thickness, but {_refused(reason, say)}."
+        case ways.MadeThinner():
+            thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
+            return f"{about}: what could be done is {thinner}."
+    return ""
+
+
+def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Speaker) -> str:
+    """The way without jargon, for the letter; empty for reasons of other kinds.
+
+    Parameter: told, says a bracket of lengths in both units.
+    """
+    stack = _stack(reason, say)
+    match reason:
+        case ways.ShimsNotAllowed():
+            return (
+                f"That is {told(reason.off, reason.off)} too {_way(reason)}, and no shim may go in there: "
+                f"{ended(reason.why)} {begun(_restore(reason, told))}."
+            )
+        case ways.OneMorePiece():
+            return f"{stack} would put it right, but that is one piece more than the {reason.pieces} allowed there."
+        case ways.FewerPieces():
+            return f"{stack} would put it right, but at least {reason.fewest} pieces have to go in."
+        case ways.StackDoesNotSuit():
+            return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
+        case ways.MadeThinner():
+            return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
+    return ""
+
+
+def made_thinner_words(piece: str, size: str) -> str:
+    """How a thicker piece is made thinner, with the cautions of the trade (common practice, no published source)."""
+    return (
+        f"making {piece} thinner, to {size}: flat, both faces parallel, burr off, then measured again; never through "
+        "a hardened skin"
+    )
+
+
+def _stack(reason: Reason, say: Speaker) -> str:
+    """The stack that the way is made of, in fitting order."""
+    return say.stack(getattr(reason, "stack", ()), reason.about)
+
+
+def _way(reason: ways.ShimsNotAllowed) -> str:
+    return "loose" if reason.side == "over" else "tight"
+
+
+def _restore(reason: ways.ShimsNotAllowed, told: Callable[[Length, Length], str]) -> str:
+    """Which dimension has to come back, and by how much."""
+    less = "less" if reason.side == "over" else "more"
+    sure = "" if reason.sure else ", by the best estimate,"
+    amount = f"{told(reason.least, reason.least)} or more" if reason.most is None else told(reason.least, reason.most)
+    return f"it has to come to {amount}{sure} {less}: restore the dimension that sets it, the worn part or its faces"
+
+
+def _refused(reason: ways.StackDoesNotSuit, say: Speaker) -> str:
+    """Which piece of the stack must not be fitted, and why."""
+    finding = reason.findings[0] if reason.findings else None
+    return "a piece of it must not be fitted" if finding is None else f"{finding.part} {finding_words(finding, say)}"

@@ -1,0 +1,180 @@
+"""What the trial assembly says against a reading: shims in or out, its state, a second reading closed up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.errors import InputError
+from shimopt.job import Job, load_job
+from shimopt.planner import Decision, decide
+from shimopt.words.finding_words import finding_words
+from shimopt.words.headline import headline
+from shimopt.words.speaker import Speaker
+
+HEAD = 'unit = "thou"\ndrawer = "drawer.csv"\n'
+WINDOW = '[window]\nmin = {}\nmax = {}\nsource = "invented"\n'
+DRAWER = "part,thickness_thou,on_hand\nS5,5,{}\nS3,3,2\nS2,2,2\n"
+
+
+def job_of(folder: Path, text: str, *, window: tuple[int, int] = (-2, 2), fives: int = 1) -> Job:
+    (folder / "drawer.csv").write_text(DRAWER.format(fives))
+    (folder / "job.toml").write_text(HEAD + WINDOW.format(*window) + text)
+    return load_job(folder)
+
+
+def said(decision: Decision, code: str) -> str:
+    (found,) = (finding for finding in decision.findings if finding.code == code)
+    return finding_words(found, Speaker.of(decision.job))
+
+
+COVER = '[[place]]\nname = "tail"\n{}\n[[gap]]\nname = "tail"\ncover_gap = {{ go = 4, no_go = 5{} }}\n'
+
+
+def test_a_cover_read_without_shims_asks_which_is_true_where_shims_are_said_to_be_in(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as refused:
+        job_of(tmp_path, COVER.format('installed = ["S5"]', ""))
+    (problem,) = refused.value.problems
+    assert problem.field == "gap[0].cover_gap"
+    assert 'came_out = ["S5"]' in problem.remedy
+    assert "shims_in = true" in problem.remedy
+
+
+@pytest.mark.parametrize(
+    ("place", "reading", "fit"),
+    [
+        # read 4 to 5 without shims: a pack of 5 leaves 0 to 1 of play
+        ('came_out = ["S5"]', "", 5),
+        # read 4 to 5 with the 5 in: 5 more leave 0 to 1, so 10 in all
+        ('installed = ["S5"]', ", shims_in = true", 10),
+    ],
+)
+def test_what_came_out_is_not_counted_twice(tmp_path: Path, place: str, reading: str, fit: int) -> None:
+    found = decide(job_of(tmp_path, COVER.format(place, reading)))
+    (stack,) = found.stacks.values()
+    assert sum(found.job.stock[i].part.thickness.best for i in stack) == fit * 25_400
+    after = found.outcome.gaps["tail"].after
+    assert (after.low, after.high) == (0, 25_400)
+
+
+def test_what_came_out_lies_at_hand_and_goes_into_the_drawers_count(tmp_path: Path) -> None:
+    job = job_of(tmp_path, COVER.format('came_out = ["S5"]', ""), fives=0)
+    assert {line.part.name: line.on_hand for line in job.stock}["S5"] == 1
+    found = decide(job)
+    assert found.outcome.doable
+    assert said(found, "came_out_at_hand").startswith("S5 came out for the reading: it lies at hand")
+
+
+GAP = '[[place]]\nname = "end"\ncame_out = ["{}"]\n[[gap]]\nname = "end"\nfeeler = {{ go = {}, no_go = {} }}\n'
+
+
+def test_a_pack_thicker_than_the_gap_it_came_out_of_is_said(tmp_path: Path) -> None:
+    # 5 thou came out of a gap of 3 to 4 thou: 1 thou under nothing even at its widest
+    found = decide(job_of(tmp_path, GAP.format("S5", 3, 4), window=(0, 4)))
+    words = said(found, "pack_was_too_thick")
+    assert "S5 (5 thou) came out of end" in words
+    assert "4 thou at most" in words
+    assert "look there first" in words
+    assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
+
+
+def test_a_pack_that_just_went_in_is_nothing_to_say(tmp_path: Path) -> None:
+    found = decide(job_of(tmp_path, GAP.format("S5", 4, 5), window=(0, 4)))
+    assert "pack_was_too_thick" not in {finding.code for finding in found.findings}
+
+
+STATE = '[[gap]]\nname = "end"\nfeeler = {{ go = 17, no_go = 18 }}\n{}[state]\n{}\n'
+
+
+@pytest.mark.parametrize(
+    "state",
+    ['clamped = "finger tight"', 'gasket = "none"', 'hardware = "old"', 'gasket = "old one"', 'clamped = "2 bolts"'],
+)
+def test_a_trial_in_another_state_than_service_is_a_caution(tmp_path: Path, state: str) -> None:
+    found = decide(job_of(tmp_path, STATE.format("", state), window=(4, 20)))
+    (caution,) = (finding for finding in found.findings if finding.code == "not_as_in_service")
+    assert (caution.place, caution.grade) == ("end", "caution")
+    assert "read in another state than in service" in said(found, "not_as_in_service")
+
+
+@pytest.mark.parametrize(
+    "state",
+    [
+        'clamped = "20 N·m"',
+        'clamped = "cover bolts at 20 lbf ft"',
+        'clamped = "final"',
+        'gasket = "paper, new, dry"',
+        'hardware = "new"',
+    ],
+)
+def test_a_trial_as_in_service_is_not(tmp_path: Path, state: str) -> None:
+    found = decide(job_of(tmp_path, STATE.format("", state), window=(4, 20)))
+    assert "not_as_in_service" not in {finding.code for finding in found.findings}
+
+
+def test_a_stated_shift_covers_another_state(tmp_path: Path) -> None:
+    found = decide(job_of(tmp_path, STATE.format("shift = 2\n", 'hardware = "old"'), window=(4, 20)))
+    assert "not_as_in_service" not in {finding.code for finding in found.findings}
+
+
+@pytest.mark.parametrize(
+    ("limits", "told"),
+    [
+        # 17 to 18 as read: a tenth of the window 0 to 19 is 1.9, and 1 is left; of 0 to 30, 12 of 3 are left
+        ((0, 19), True),
+        ((0, 30), False),
+    ],
+)
+def test_it_stands_in_the_first_line_where_little_is_to_spare(
+    tmp_path: Path, limits: tuple[int, int], told: bool
+) -> None:
+    found = decide(job_of(tmp_path, STATE.format("", 'hardware = "old"'), window=limits))
+    assert ("not read as in service (old hardware)" in headline(found, Speaker.of(found.job))) is told
+
+
+TWICE = '[[gap]]\nname = "end"\nfeeler = {{ go = 10, no_go = 11 }}\nafter_cover = {{ go = {}, no_go = {} }}\n'
+
+
+def test_a_second_reading_closed_up_that_tells_another_story_says_what_closed_it(tmp_path: Path) -> None:
+    found = decide(job_of(tmp_path, TWICE.format(6, 7), window=(8, 12)))
+    words = said(found, "closed_up_differs")
+    # 10 - 7 to 11 - 6; nothing is fitted, so closed up it stays at 6 to 7, under its window
+    assert "closed up it reads 6 to 7 thou" in words
+    assert "closes it by 3 to 5 thou" in words
+    assert "would come to 6 to 7 thou, not inside" in words
+    assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
+
+
+def test_a_second_reading_that_agrees_says_nothing(tmp_path: Path) -> None:
+    found = decide(job_of(tmp_path, TWICE.format(11, 12), window=(8, 12)))
+    assert "closed_up_differs" not in {finding.code for finding in found.findings}
+
+
+def test_a_cover_gap_has_no_second_reading(tmp_path: Path) -> None:
+    text = '[[gap]]\nname = "end"\ncover_gap = { go = 4, no_go = 5 }\nafter_cover = { go = 4, no_go = 5 }\n'
+    with pytest.raises(InputError, match="Take it out of a cover gap"):
+        job_of(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    "reading", ["feeler = { no_go = 2 }", "feeler = { go = 0, no_go = 2 }", "value = 0", "indicator = { readings = 0 }"]
+)
+def test_a_reading_of_nothing_may_hide_a_preload(tmp_path: Path, reading: str) -> None:
+    found = decide(job_of(tmp_path, f'[[gap]]\nname = "end"\n{reading}\n', window=(0, 8)))
+    assert "spring balance" in said(found, "no_preload_assumed")
+
+
+SUM = """[[place]]
+name = "cap"
+[[gap]]
+name = "end"
+built_up = [{ name = "a", add = 10 }, { name = "b", take = 15 }]
+"""
+
+
+def test_a_sum_below_nothing_is_allowed_where_shims_open_the_gap(tmp_path: Path) -> None:
+    found = decide(job_of(tmp_path, SUM + "effects = { cap = 1 }\n", window=(1, 4), fives=2))
+    assert found.outcome.gaps["end"].after.best > 0
+    with pytest.raises(InputError, match="less than nothing"):
+        job_of(tmp_path, SUM + "effects = { cap = -1 }\n", window=(1, 4))
