@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from shimopt.arithmetic import off_by
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
@@ -81,15 +80,12 @@ def _all_gaps(count: int) -> str:
 def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
     said = []
     for name in outside[:2]:
-        near, window = decision.nearest.get(name), decision.job.gap[name].window
-        after = near.after.best if near else decision.outcome.gaps[name].after.best
-        off = off_by(after, window)
-        if not off:
-            said.append(f"{shown(name)} is left outside")
-            continue
-        side = "over" if window.max is not None and after > window.max else "under"
-        still = "would still be" if off != decision.outcome.gaps[name].off else "stays"
-        said.append(f"{shown(name)} {still} {say(off)} {side} its window")
+        found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
+        loose = window.max is not None and found.after.best > window.max
+        stays = f"{shown(name)} stays {say(found.off)} too {'loose' if loose else 'tight'}"
+        if near is not None and near.off and near.off != found.off:
+            stays += f" (the best that is left would still miss by {say(near.off)})"
+        said.append(stays)
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
     return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"

@@ -16,7 +16,7 @@ from shimopt.reasons.reason import Length
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.level_words import LEVEL_WORDS
+from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural
@@ -187,12 +187,13 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
-    length = Level(rival.level).is_length
-    value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
-    word = "more" if rival.value > rival.planned else "less"
-    because = f"{word} at `{rival.level}`, the {LEVEL_WORDS[rival.level].called}: {value} instead of {planned}"
+    level = Level(rival.level)
+    if rival.value < rival.planned:
+        better = LEVEL_WORDS[level].better.format(level_amount(level, rival.planned - rival.value, say))
+        return f"{after}, inside too and {better}: the plan is not proven best."
+    among = [balance.name for balance in decision.job.balances if level != Level.EXCESS or balance.within is not None]
     unsure = "" if decision.proven else ", and the plan is not proven best"
-    return f"{after}, inside too, but comes to {because}{unsure}."
+    return f"{after}, inside too, but {worse_by(level, rival.value, rival.planned, among, say)}{unsure}."
 
 
 def _changes(account: Account, say: Speaker) -> list[str]:

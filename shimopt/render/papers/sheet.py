@@ -21,13 +21,14 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
-    READ,
     expected_text,
     not_fitted_words,
     pieces_of,
     prepare_words,
+    read_steps,
     sheet_answer,
     take_out_words,
+    torque_words,
 )
 from shimopt.words.speaker import Speaker
 
@@ -55,7 +56,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
-        "read": list(READ),
+        "read": read_steps(job),
         "gaps": [_gap(gap, say) for gap in job.gaps],
         "out": take_out_words(decision, say),
         "places": [_place(decision, place, say) for place in job.places],
@@ -95,6 +96,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
+                "torque": torque_words(gap, place.name),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
             }
             for gap in moved
