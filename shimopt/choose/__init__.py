@@ -11,7 +11,7 @@ divided by the job's largest common tick, so that coefficients stay small. Then,
    worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every node has
    such a bound, what costs more parted from what costs less first (`choose/halving.py`): once each place's cost is
    settled, prices mostly show that there is no such plan. Where only the drawer ties clusters, what is left is built up
-   cluster after cluster (`choose/building.py`). Where none of that comes to an end, CP-SAT is asked for anything better.
+   cluster after cluster (`choose/building.py`). Where none of that ends, CP-SAT is asked for anything better.
    Balances, and gaps that several places move, make relaxations weak: as soon as few combinations are left, each
    cluster becomes one group with a column for every combination (`choose/joint.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
