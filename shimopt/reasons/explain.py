@@ -114,7 +114,7 @@ class _Explainer:
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         tight, loose = out_at_ends(found.after, gap.window)

@@ -153,11 +153,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if kept or any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
-    if found.verdict == "outside":
-        if gap.seat is not None and not gap.seat.shims_allowed:
-            said += _to_restore(gap, say)
-        elif account.aim is not None and account.aim.least > 0:
-            said.append(_wanted(account.needed or account.aim, say))
+    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
+        said.append(_wanted(account.needed or account.aim, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
@@ -284,23 +281,3 @@ def _wanted(span: Span, say: Speaker) -> str:
     if span.most is None:
         return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
     return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."
-
-
-def _to_restore(gap: Gap, say: Speaker) -> list[str]:
-    """Where no shim may go: by how much the clearance has to change, for sure or else by best estimate."""
-    read, window = gap.reading.bracket, gap.window
-    least, most = None, None
-    for low, high in ((read.low, read.high), (read.best, read.best)):
-        least, most = (
-            None if window.min is None else window.min - low,
-            None if window.max is None else window.max - high,
-        )
-        if least is None or most is None or least <= most:
-            break
-    wider = window.min is not None and read.best < window.min
-    ends = (least, most) if wider else (None if most is None else -most, None if least is None else -least)
-    if ends[0] is None:
-        return []
-    by = f"at least {both_units(ends[0], ends[0], say)}" if ends[1] is None else both_units(ends[0], ends[1], say)
-    way = "larger" if wider else "smaller"
-    return [f"It has to become {by} {way}: the part whose size sets it has to be restored or replaced by so much."]

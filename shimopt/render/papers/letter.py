@@ -91,5 +91,8 @@ def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speak
 
 def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
-    said = [f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}" for bar in bars]
+    said = [
+        f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}{f' with {bar.shims} in' if bar.shims else ''}"
+        for bar in bars
+    ]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"
