@@ -319,6 +319,17 @@ class Job:
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])
         return balance.gaps or tuple(dict.fromkeys(moved))
 
+    def refitted(self, place: str) -> bool:
+        """Whether the last record has other pieces in a place than those that were in at first."""
+        return bool(self.records) and self.records[-1].places.get(place, ()) != self.was_in.get(place, ())
+
+    @property
+    def found_outside(self) -> tuple[str, ...]:
+        """Gaps that were read outside their windows after the last fitting."""
+        read = self.records[-1].gaps if self.records else {}
+        found = [gap for gap in self.gaps if gap.name in read and read[gap.name].read is not None]
+        return tuple(gap.name for gap in found if gap.window.off(gap.reading.bracket.best))
+
     @property
     def levels(self) -> tuple[Level, ...]:
         """All levels in this job's order: those with priority first."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
-from shimopt.arithmetic.clearance import Stack, change_of, stands_out
+from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.arithmetic.too_few import short_places
@@ -109,21 +109,23 @@ class _Explainer:
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
-            reasons.append(self._unproven(gap, stack))
+            reasons.append(self._unproven(gap, place, stack))
         elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
 
-    def _unproven(self, gap: Gap, stack: Stack) -> Reason:
+    def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
-        out = stands_out(found.after, gap.window)
-        if stack:
-            return Unproven(about=gap.name, out=out)
-        return UnprovenAsRead(about=gap.name, out=out, surest=self._nothing_left_is_surer())
+        tight, loose = out_at_ends(found.after, gap.window)
+        if stack or place.installed:
+            return Unproven(about=gap.name, tight=tight, loose=loose)
+        further = bool(loose if _opens(gap) else tight) and not (tight and loose)
+        surest = place.takes_shims and self._nothing_left_is_surer()
+        return UnprovenAsRead(about=gap.name, tight=tight, loose=loose, surest=surest, further=further)
 
     def _nothing_left_is_surer(self) -> bool:
         """Whether it is proven that no stack that is left over makes an unproven gap surer."""

@@ -31,18 +31,18 @@ def unanswered_words(order: Order, left: Unanswered) -> str:
     """Why a gap has no card, and what to do instead."""
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
-    then = "After its final reading run `shimopt plan JOB --buy`, which chooses all stacks together."
+    then = "Read all of them at the final build, then plan again: `shimopt plan JOB --buy` chooses all stacks together."
     match left.why:
         case "no place":
             return f"{name}: no place moves it, so no order changes it. See [[place]] and `effects` in the job."
         case "equal":
             return (
-                f"{name}: what goes into {shown(places[0])} must equal another pack (`equal`), and a card looks at "
-                f"one gap alone. {then}"
+                f"{name}: what goes into {shown(places[0])} must equal another pack (`equal`), so these "
+                f"gaps share shims. {then}"
             )
         case "several gaps":
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
-            return f"{name}: {shown(places[0])} moves {moved} together, and a card looks at one gap alone. {then}"
+            return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
 
 

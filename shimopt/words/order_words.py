@@ -101,7 +101,7 @@ def _not_ruled_out(order: Order) -> str:
 
 def _answer(order: Order) -> str:
     if not order.demands:
-        return "No order can be made: every gap hangs together with others, and a card looks at one gap alone."
+        return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
     without = f" {_without_card(order)}" if order.unanswered else ""
     open_ = {hole.gap for hole in order.holes}
     unsure = listed([gap_text(order, gap) for gap in sorted(open_)])
