@@ -26,7 +26,7 @@ def ask() -> tuple[str, str]:
     low, high = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
     gaps = _gaps(unit)
-    sizes = _asked(f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)", sizes_of)
+    sizes = _asked(f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1; none if it is empty)", sizes_of)
     return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
 
 
@@ -101,8 +101,10 @@ def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:
-    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`. Raises ValueError."""
+    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, or `none`. Raises ValueError."""
     sizes: dict[Decimal, int] = {}
+    if answer.strip().casefold() in ("none", "-"):
+        return sizes
     for part in answer.split(","):
         found = _SIZE.fullmatch(part)
         if found is None:

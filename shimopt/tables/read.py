@@ -15,6 +15,8 @@ from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_by
 __all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
 
 _MOST_ROWS = 1_000_000
+# a shop may own no shim yet; what is offered, or read, and holds nothing is a wrong file
+_MAY_BE_EMPTY = "drawer"
 _MOST_COLUMNS = 200
 # a zip, an old or an encrypted workbook
 _WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -128,6 +130,8 @@ def _read_frame(frame: Frame, what: str) -> Table:
     Rows are counted from 0, as `iloc` counts them.
     """
     lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
+    if what == _MAY_BE_EMPTY and not len(frame.columns) and not len(frame):
+        return Table(Path(f"{what} (frame)"), ["part", "thickness_mm"], [], False)
     lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
     table = table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
     table.called = what.partition(" ")[0]
@@ -187,7 +191,7 @@ def _has_its_cells(table: Table, row: Row, *, padded: bool) -> bool:
 
 
 def _check_header(table: Table, what: str, filled: int) -> None:
-    if filled == 1:
+    if filled == 1 and what != _MAY_BE_EMPTY:
         table.complain(None, "", "", f"the {what} has a header and no rows", "write rows below it")
     if len(table.columns) > _MOST_COLUMNS or filled > _MOST_ROWS:
         table.complain(
