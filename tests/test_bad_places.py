@@ -169,14 +169,22 @@ CASES = {
         '[[place]] 1 "left", installed.1',
         "S-31",
         "neither drawer nor catalogues",
-        "S-30?",
+        # S-30 is another thickness, whatever its name is like
+        "row in the drawer: part S-31, its thickness, on_hand = 0",
+    ),
+    "an installed part whose name is misspelt": (
+        ('installed = ["S-30"]', 'installed = ["s30"]'),
+        '[[place]] 1 "left", installed.1',
+        "s30",
+        "neither drawer nor catalogues",
+        "did you mean S-30?",
     ),
     "a measured piece of an unknown part": (
         ('part = "S-10", measured', 'part = "X-99", measured'),
         f"{PLACE_2}, installed.2",
         "X-99",
         "neither drawer nor catalogues",
-        "on_hand = 0",
+        "thickness 0.103 mm, on_hand = 0",
     ),
     "a single piece in the drawer and in the machine": (
         ('installed = ["S-30"]', 'installed = [{ part = "S-20", piece = "b" }]'),
@@ -283,7 +291,7 @@ def test_a_single_piece_cannot_be_installed_twice(tmp_path: Path) -> None:
         file="job.toml",
         where='[[place]] 1 "left", installed.2',
         value="S-20 [a]",
-        rule=["installed twice"],
+        rule=["was in two places"],
         remedy=["one piece"],
     )
 

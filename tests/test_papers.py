@@ -125,7 +125,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "Fit 2 shims in 2 of 5 places; leave the others as they are.",
         "Machine isolated and locked",
         "deburred",
-        "film of oil",
+        "clean; then dry or oiled",
         "Seat it by turning",
         "Push it to one end",
         "From the service data:",

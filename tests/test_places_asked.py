@@ -10,6 +10,8 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.words.headline import next_steps
+from shimopt.words.letter_answer import answer_words, warning_words
+from shimopt.words.letter_words import all_gap_words
 from shimopt.words.speaker import Speaker
 from tests.job_files import edited
 
@@ -38,6 +40,19 @@ def test_two_packs_on_one_wheel_without_a_share_are_asked_about(tmp_path: Path) 
         next_steps(found, Speaker("mm"))[0]
         == "Answer the question about backlash in the job before anything is fitted."
     )
+
+
+def test_the_letter_says_first_what_is_to_be_settled(tmp_path: Path) -> None:
+    found = planned(tmp_path)
+    assert warning_words(found, Speaker("mm")) == [
+        "To be settled before anything is fitted: whether the packs at left side and right side hold the wheel between "
+        "them. If they do, backlash changes by only half as much as is told here."
+    ]
+    assert answer_words(found) == (
+        "Clearance and preload will be as they should be: 0.10 mm of shim moves from left side to right side."
+    )
+    said = [sentence for gap in all_gap_words(found, Speaker.of(found.job)).values() for sentence in gap.sentences]
+    assert not any("share" in sentence for sentence in said)
 
 
 @pytest.mark.parametrize("share", ["0.5", "1"])

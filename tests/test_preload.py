@@ -13,7 +13,11 @@ import pytest
 from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.job.model import Window
+from shimopt.planner import decide
 from shimopt.recording import readings_after
+from shimopt.render.pictures.gap_picture import job_picture
+from shimopt.words.letter_answer import answer_words, gap_status
+from shimopt.words.sheet_words import read_steps, torque_words
 from shimopt.words.speaker import Speaker
 from tests.job_files import edited, problems_of, write_job
 
@@ -136,3 +140,41 @@ def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:
     assert say.misses(-90_000, 20_000, "under", True) == "0.09 mm of preload: 0.02 mm too tight"
     assert say.misses(-5_000, 5_000, "over", True) == "0.005 mm of preload: 0.005 mm too loose"
     assert say.misses(5_000, 1_000, "over", False) == "0.001 mm over its window"
+
+
+# -- on paper --------------------------------------------------------------------------------------------------------
+
+
+def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
+    winch = load_job(ROOT / "demo_data" / "slipway-winch")
+    assert read_steps(winch)[2:] == [
+        "Push it to one end (a free float has none of its own: either will do), then read",
+        "Turn a little, push, read again: both readings must agree",
+        "preload, instead of pushing: turn it with a spring balance or a torque gauge (without oil, or as the maker "
+        "states) and note the torque",
+    ]
+    preload, backlash = winch.gaps
+    assert torque_words(preload, "right cap") == "running torque, without oil, or as the maker states: ________"
+    # once for both packs, and for a preload only
+    assert (torque_words(preload, "left cap"), torque_words(backlash, "right cap")) == ("", "")
+
+
+def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
+    found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
+    assert answer_words(found) == (
+        "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
+    )
+    assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"
+
+
+def test_labels_of_a_picture_are_of_one_size() -> None:
+    found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
+    picture = job_picture(found, "mm")
+    labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|after) [^<]*)<', picture)
+    assert [text for _, text in labels] == [
+        "found play 0.07 mm",
+        "after preload 0.027 mm",
+        "found 0.275 mm",
+        "after 0.14 mm",
+    ]
+    assert len({size for size, _ in labels}) == 1

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -25,14 +24,17 @@ if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.lengths import Bracket
     from shimopt.planner import Decision
-    from shimopt.recording import Recorded
+    from shimopt.recording import Fitted, Recorded
 
 __all__ = ["record_command"]
+
+_NO_READINGS = 'give the readings after fitting: --after "GAP=READING", once for each gap'
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Record(Call):
     after: tuple[str, ...]
+    fitted: tuple[str, ...]
     person: str | None
     instrument: str | None
     moment: Moment
@@ -51,6 +53,13 @@ class _Record(Call):
     help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
     '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou". Once for each gap; asked for on a terminal if not given.',
 )
+@click.option(
+    "--fitted",
+    multiple=True,
+    metavar="PLACE=PIECES",
+    help='All that is in a place now, where that is not as planned: "right hub=H5", "...=H5 + 2 x S-02", '
+    '"...=H5 measured 0.148 mm" or "...=nothing". Once for each such place; asked for on a terminal if not given.',
+)
 @click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")
 @date_option("When it was read")
@@ -63,7 +72,8 @@ class _Record(Call):
 @click.option(
     "--drawer-as-csv",
     is_flag=True,
-    help="First write a drawer that is a workbook as a CSV beside it; the job uses that from then on.",
+    help="Write a drawer that is a workbook as a CSV beside it, with its counts as they are after this record; "
+    "the job uses that from then on.",
 )
 @click.option(
     "--settle",
@@ -79,13 +89,15 @@ def record_command(call: _Record) -> int:
 
     The readings go into the job file, with date, person and instrument; comments
     and order stay, and a copy of the old file is kept. A later plan starts from
-    there. With --update-drawer the counts of the drawer follow; cut off at any
+    there. What was fitted instead of what was planned is said with --fitted:
+    record, counts and later plans follow it. With --update-drawer the counts of the drawer follow; cut off at any
     point, the same command again finishes it.
 
     \b
     Examples:
       shimopt record my-job
       shimopt record my-job --after "upper 1=10 thou" --person "M. Hale" --instrument "feeler gauge"
+      shimopt record my-job --after "upper 1=9 thou" --fitted "upper 1=R-08"
       shimopt record my-job --update-drawer
     """
     from shimopt.errors import shown
@@ -106,61 +118,115 @@ def _told(call: _Record) -> int:
     """Record once, and say what was done; the exit code. Raises JobChangedError, InputError."""
     from shimopt.cli.terminal import print_text
     from shimopt.errors import shown
-    from shimopt.recording import drawer_as_csv, readings_after, settle_drawer
+    from shimopt.recording import drawer_as_csv, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
     from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines
 
     job = call.load()
-    if call.drawer_as_csv:
-        # what is wrong with the readings is told before anything is written
-        readings_after(call.after, job)
-        written = drawer_as_csv(job)
-        if not call.after and not call.update_drawer:
-            click.echo(shown(as_csv_line(written), 2000))
+    last, recorded = job.records[-1] if job.records else None, None
+    follows = call.update_drawer or call.drawer_as_csv
+    # what is wrong with what was typed is told before anything is written
+    _check(call, job)
+    if last is not None and (last.drawer == "pending" or (follows and not call.after)):
+        recorded = settle_drawer(job, call.settle, as_csv=_as_csv(call, job))
+    if recorded is None and not call.after:
+        if call.drawer_as_csv and not _writable(job):
+            click.echo(shown(as_csv_line(drawer_as_csv(job)), 2000))
             return 0
-        job = call.load()
-    last = job.records[-1] if job.records else None
-    recorded: Recorded | None = None
-    if last is not None and (last.drawer == "pending" or (call.update_drawer and not call.after)):
-        recorded = settle_drawer(job, call.settle)
-        if call.after and recorded is not None:
-            job = call.load()
-        elif recorded is None and not call.after and not sys.stdin.isatty():
+        if last is not None and follows and not sys.stdin.isatty():
             click.echo(shown(agrees_line(last)))
             return 0
+    elif recorded is not None:
+        job = call.load()
     if call.after or recorded is None:
         fresh = _recorded(call, job)
+        if fresh.again and recorded is None and follows:
+            # the readings are known, the drawer may not have followed
+            recorded = settle_drawer(job, call.settle, as_csv=_as_csv(call, job))
         # the same command run again after it was cut off: the drawer was settled, and there is nothing new
         recorded = recorded if fresh.again and recorded is not None else fresh
     if call.as_json:
         print_text(json_text(record_object(recorded, job)))
     else:
-        for line in recorded_lines(recorded, dict(job.gap), Path(job.inputs[0]), job.drawer, call.unit_for(job)):
+        drawer = recorded.as_csv or job.drawer
+        for line in recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted)):
             click.echo(shown(line, 2000))
-    return 0 if all(row.verdict == "inside" for row in recorded.compared) else 1
+    inside = all(row.verdict == "inside" for row in recorded.compared)
+    return 0 if inside and not (recorded.fitted and recorded.fitted.unsuited) else 1
+
+
+def _check(call: _Record, job: Job) -> None:
+    """Raise what is wrong with readings and names, as far as it can be seen before the job is planned."""
+    from shimopt.recording import readings_after
+
+    if call.after:
+        readings_after(call.after, job)
+        for given, option in ((call.person, "person"), (call.instrument, "instrument")):
+            if not (given and given.strip()) and not sys.stdin.isatty():
+                raise click.UsageError(f"say it with --{option}")
+    elif call.fitted and not sys.stdin.isatty():
+        raise click.UsageError(_NO_READINGS)
+
+
+def _writable(job: Job) -> bool:
+    return job.drawer_of is None or job.drawer_of.writable
+
+
+def _as_csv(call: _Record, job: Job) -> bool:
+    """Whether a workbook becomes a CSV: as the call says, or on a terminal as somebody answers."""
+    from shimopt.words.record_words import offer_csv
+
+    if call.drawer_as_csv or not call.update_drawer or _writable(job) or job.drawer is None:
+        return call.drawer_as_csv
+    return sys.stdin.isatty() and _yes(offer_csv(job.drawer), "n")
 
 
 def _recorded(call: _Record, job: Job) -> Recorded:
-    """Plan the job as it was planned, and record what was read. Raises InputError."""
+    """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
     from shimopt.cli.planning import run_plan
-    from shimopt.recording import readings_after, record_job
+    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job
 
     plan = run_plan(job, call.buy)
-    found = readings_after(call.after, job) if call.after else _asked(plan)
+    fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
+    found = readings_after(call.after, job) if call.after else _asked(plan, fitted)
     if not found:
         raise click.UsageError("no reading was given; use --after GAP=READING")
-    return record_job(
-        plan,
-        found,
-        date=call.moment[0],
-        person=_answer(call.person, "person", "Read by"),
-        instrument=_answer(call.instrument, "instrument", "With which instrument"),
-        update_drawer=call.update_drawer,
+    visit = Visit(
+        call.moment[0],
+        _answer(call.person, "person", "Read by"),
+        _answer(call.instrument, "instrument", "With which instrument"),
     )
+    as_csv = _as_csv(call, job)
+    return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)
 
 
-def _asked(plan: Decision) -> dict[str, Bracket]:
+def _asked_fitted(plan: Decision) -> Fitted:
+    """Whether it was fitted as planned, and if not, what is in which place; asked until all of it can be."""
+    from shimopt.errors import InputError, shown
+    from shimopt.recording import fitted_as_planned, fitted_otherwise
+    from shimopt.words.record_words import fitted_question
+
+    if _yes(fitted_question(plan), "y"):
+        return fitted_as_planned(plan)
+    texts: list[str] = []
+    while place := str(asked("Which place holds something else (empty: no other)", default="", show_default=False)):
+        pieces = asked(f'All that is in {shown(place)} now, like "H5 + 2 x S-02", "H5 measured 0.148 mm" or "nothing"')
+        text = f"{place}={pieces}"
+        try:
+            fitted_otherwise(plan, [*texts, text])
+            texts.append(text)
+        except InputError as error:
+            for problem in error.problems:
+                click.echo(f"  {shown(problem.rule)} ({shown(problem.value)}). {shown(problem.remedy)}.")
+    return fitted_otherwise(plan, texts)
+
+
+def _yes(question: str, default: str) -> bool:
+    return bool(asked(question, type=click.Choice(["y", "n"], case_sensitive=False), default=default) == "y")
+
+
+def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
@@ -168,10 +234,10 @@ def _asked(plan: Decision) -> dict[str, Bracket]:
     from shimopt.words.speaker import Speaker
 
     if not sys.stdin.isatty():
-        raise click.UsageError('give the readings after fitting: --after "GAP=READING", once for each gap')
-    found = {}
+        raise click.UsageError(_NO_READINGS)
+    found, predicted = {}, fitted.predicted
     for gap in plan.job.gaps:
-        expected = plan.outcome.gaps[gap.name].after
+        expected = predicted[gap.name]
         said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
         while gap.name not in found:
             text = asked(

@@ -15,7 +15,7 @@ from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
-from shimopt.recording import Recorded, record_job
+from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
@@ -110,8 +110,10 @@ def record(
     of: Plan | JobLike,
     after: Mapping[str, str | float | Decimal],
     *,
+    # what is asked on a sheet of paper, each by its name: more than six
     person: str,
     instrument: str,
+    fitted: Mapping[str, str] | None = None,
     read: date | None = None,
     update_drawer: bool = False,
 ) -> Recording:
@@ -119,9 +121,10 @@ def record(
 
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
     job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
-    it with what; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job from a
-    file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and the
-    drawer of the job before as its stock. Raises InputError; nothing is written then.
+    it with what; fitted, by place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured
+    0.148 mm", "nothing"); read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
+    from a file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and
+    the drawer of the job before as its stock. Raises InputError; nothing is written then.
 
     >>> import shimopt
     >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
@@ -137,9 +140,8 @@ def record(
     recorded = record_job(
         made.decision,
         _readings(made, after),
-        date=(read or datetime.now(UTC).astimezone().date()).isoformat(),
-        person=person,
-        instrument=instrument,
+        Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument),
+        fitted=fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()]),
         update_drawer=update_drawer,
     )
     return Recording(recorded, made.job)

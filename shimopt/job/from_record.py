@@ -12,11 +12,12 @@ from fractions import Fraction
 
 from shimopt.job.model import Gap, Job, Place, clusters_of
 from shimopt.job.record import RecordedGap, last_settled, pieces_moved
+from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.parts.drawer import matching_line
+from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
-__all__ = ["started_from_last_record"]
+__all__ = ["recorded_part", "started_from_last_record"]
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -72,11 +73,7 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     for place in job.places:
         parts[place.name] = []
         for piece in last.places.get(place.name, ()):
-            at = matching_line(piece, tuple(stock))
-            if at is None:
-                at = len(stock)
-                stock.append(StockLine(Part(piece.part, piece.thickness, piece.piece), 0))
-            parts[place.name].append(stock[at].part)
+            parts[place.name].append(recorded_part(piece, stock))
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
     places = (
@@ -93,6 +90,26 @@ def _with_pieces_in(job: Job, drawer_now: str) -> Job:
     )
 
 
+def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
+    """The part that a recorded piece is; one that was measured when it was fitted gets a line of its own."""
+    at = matching_line(piece, tuple(stock))
+    if at is not None and (piece.piece is not None or _alike(stock[at].part.thickness, piece.thickness)):
+        return stock[at].part
+    like = next((line.part for line in stock if line.part.name == piece.part), None)
+    part = Part(piece.part, piece.thickness, piece.piece)
+    if like is not None:
+        part = replace(like, thickness=piece.thickness, piece=piece.piece, measured=True, at="")
+    if all(line.part != part for line in stock):
+        stock.append(StockLine(part, 0))
+    return part
+
+
+def _alike(one: Bracket, other: Bracket) -> bool:
+    """Whether two thicknesses are the same as far as a record can say: it knows whole nanometres."""
+    ends = ((one.low, other.low), (one.best, other.best), (one.high, other.high))
+    return all(abs(here - there) <= 1 for here, there in ends)
+
+
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:
     if found.read is None:
         return replace(gap, reading=Reading(found.predicted, "record"), bare=False, again=None, blades=None)
@@ -106,10 +123,10 @@ def _outside(best: Fraction, gap: Gap) -> bool:
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     """The stock without the pieces that are in the machine but still counted in the drawer."""
     stock, last = list(job.stock), job.records[-1]
-    begun = last.drawer == "pending" and last.drawer_before == drawer_now
+    begun = last.drawer in ("pending", "by hand") and last.drawer_before == drawer_now
     if last.drawer == "untouched" or begun:
-        for piece, count in pieces_moved(last_settled(job.records, job.was_in), last).items():
-            at = matching_line(piece, tuple(stock))
+        for piece, count in pieces_moved(last_settled(job.records, job.was_in, drawer_now), last).items():
+            at = matching_line(piece, tuple(stock), taken=count > 0)
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
     return stock

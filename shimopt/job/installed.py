@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -10,10 +11,13 @@ from functools import partial
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.job.written import Keys, Written
+from shimopt.lengths import decimal_text
 from shimopt.parts import Part, StockLine
 from shimopt.parts.stock import with_micrometer
 
-__all__ = ["installed_lines"]
+__all__ = ["installed_line", "installed_lines"]
+
+_NUMBERS = re.compile(r"\d+")
 
 
 def installed_lines(
@@ -46,7 +50,7 @@ def installed_lines(
             at: Keys = ("place", number, key, entry)
             before = len(problems)
             problems += _named_twice(piece, {} if recorded else by_name, singles, written, at)
-            found_line = _line(piece, by_name, error, partial(written.problem, at), problems)
+            found_line = installed_line(piece, by_name, error, partial(written.problem, at), problems)
             if found_line is not None and len(problems) == before:
                 found[key].append((place.name, found_line))
     every = [line for lines in found.values() for _, line in lines]
@@ -88,18 +92,25 @@ def _named_twice(
         yield written.problem(at, name, "this piece is in the drawer too", remedy)
 
 
-def _line(
+def installed_line(
     piece: InstalledTable,
     by_name: Mapping[str, list[StockLine]],
     error: int,
     wrong: Callable[[str, str, str], Problem],
     problems: list[Problem],
 ) -> StockLine | None:
-    """The stock line of one piece; an existing one where it cannot be told from it."""
+    """The stock line of one piece; an existing one where it cannot be told from it.
+
+    Of a part that nobody knows the problem offers a row: one of a name like it would be another thickness.
+    """
     known = by_name.get(piece.part, [])
     if not known:
-        meant = nearest_name(piece.part, by_name)
-        remedy = f"did you mean {meant}?" if meant else "give it a row in the drawer, with on_hand = 0 if there is none"
+        meant = nearest_name(piece.part, (name for name in by_name if _names_one_size(name, piece.part)))
+        thickness = (
+            "its thickness" if piece.measured is None else f"thickness {decimal_text(piece.measured.best, 'mm')} mm"
+        )
+        row = f"give it a row in the drawer: part {piece.part}, {thickness}, on_hand = 0, for it is in the machine"
+        remedy = f"did you mean {meant}?" if meant else row
         problems.append(wrong(piece.part, "neither drawer nor catalogues have this part", remedy))
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known
@@ -122,3 +133,10 @@ def _line(
         problems.append(wrong(piece.part, "several pieces have this name and are not alike", remedy))
         return None
     return marked[0]
+
+
+def _names_one_size(one: str, other: str) -> bool:
+    """Whether two names can be one part misspelt: the numbers in them agree, or all but signs and capitals does."""
+    numbers = [[int(number) for number in _NUMBERS.findall(name)] for name in (one, other)]
+    letters = ["".join(ch for ch in name.casefold() if ch.isalnum()) for name in (one, other)]
+    return numbers[0] == numbers[1] and (bool(numbers[0]) or letters[0] == letters[1])

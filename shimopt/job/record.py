@@ -15,7 +15,7 @@ from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket, length_of, toleranced
 from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["Record", "RecordTable", "RecordedGap", "last_settled", "pieces_moved"]
+__all__ = ["Record", "RecordTable", "RecordedGap", "last_settled", "pieces_moved", "settled"]
 
 DrawerState = Literal["pending", "done", "by hand", "untouched"]
 
@@ -32,8 +32,9 @@ class RecordedGap:
 class Record:
     """One visit to the machine. `date` is ISO; `places` holds all that is in afterwards, not only what was changed.
 
-    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished.
-    `drawer_before` and `drawer_after` are the drawer's versions before and after the change.
+    `drawer` says whether its counts were changed: "pending" while that was begun and not known to be finished, "by
+    hand" where a person was told what to change. `drawer_before` and `drawer_after` are the drawer's versions before
+    and after the change.
     """
 
     id: str
@@ -58,10 +59,19 @@ def pieces_moved(before: Record | None, after: Record) -> Counter[FittedPiece]:
     return Counter({piece: count for piece, count in moved.items() if count})
 
 
-def last_settled(records: Sequence[Record], was_in: Mapping[str, tuple[FittedPiece, ...]]) -> Record:
+def settled(record: Record, drawer_now: str) -> bool:
+    """Whether the drawer's counts agree with a record, as far as can be seen from its version now.
+
+    What a person was to change by hand is not changed while the drawer is in the version that it was in then.
+    """
+    by_hand = record.drawer == "by hand" and record.drawer_before != drawer_now
+    return record.drawer == "done" or by_hand
+
+
+def last_settled(records: Sequence[Record], was_in: Mapping[str, tuple[FittedPiece, ...]], drawer_now: str) -> Record:
     """The last record that the drawer's counts agree with; what was in at first where they are still as they were."""
     first = Record("", "", "", "", was_in, {})
-    return next((record for record in reversed(records) if record.drawer in ("done", "by hand")), first)
+    return next((record for record in reversed(records) if settled(record, drawer_now)), first)
 
 
 def _bracket(value: Any) -> Bracket:

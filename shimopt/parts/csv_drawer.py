@@ -19,7 +19,7 @@ from shimopt.parts.part import StockLine
 from shimopt.parts.stock import load_stock
 from shimopt.tables.csv_text import csv_of
 from shimopt.tables.edit import EditedTable, read_to_change
-from shimopt.tables.files import file_fingerprint
+from shimopt.tables.files import file_fingerprint, fingerprint_of
 from shimopt.tables.locking import locked
 from shimopt.tables.read import is_workbook, read_table
 from shimopt.tables.replacing import replace_file
@@ -145,10 +145,10 @@ def _with_counts(drawer: EditedTable, changes: Sequence[Change]) -> EditedTable:
     return drawer
 
 
-def write_as_csv(workbook: Path) -> Path:
-    """Write a workbook's table as a CSV beside it, cell for cell as it is read. Raises InputError.
+def write_as_csv(workbook: Path) -> tuple[Path, bool]:
+    """Write a workbook's table as a CSV beside it, cell for cell as it is read; whether that is new. Raises InputError.
 
-    A file that is there already is left alone.
+    A file that is there already is left alone: one that holds the same was written by a run that was cut off.
     """
     path = workbook.with_suffix(".csv")
     table = read_table(workbook, "drawer")
@@ -157,7 +157,11 @@ def write_as_csv(workbook: Path) -> Path:
     if table.spoilt:
         cells = ", ".join(f"row {row} column {column}" for row, column in list(table.spoilt)[:8])
         raise InputError.at(workbook, "these cells cannot be read", "mend them first", value=cells)
+    raw = csv_of(table.columns, (row.cells for row in table.rows)).encode()
     if path.exists():
-        raise InputError.at(path, "this file is there already", "move it away, or use it")
-    replace_file(path, csv_of(table.columns, (row.cells for row in table.rows)).encode(), "drawer")
-    return path
+        if file_fingerprint(path) == fingerprint_of(raw):
+            return path, False
+        rule = "this file is there already, and holds something else than the workbook"
+        raise InputError.at(path, rule, "move it away, or name it as the job's drawer")
+    replace_file(path, raw, "drawer")
+    return path, True

@@ -109,8 +109,11 @@ class Drawer(Protocol):
         """Put pieces in, each told apart by name and tag: twice adds nothing. Raises InputError."""
 
 
-def matching_line(piece: FittedPiece, stock: Sequence[StockLine]) -> int | None:
-    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag."""
+def matching_line(piece: FittedPiece, stock: Sequence[StockLine], *, taken: bool = False) -> int | None:
+    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag.
+
+    Of several, a piece that was `taken` and measured only then is one of those that nobody had measured.
+    """
     same = [i for i, line in enumerate(stock) if (line.part.name, line.part.piece) == (piece.part, piece.piece)]
     exact = [i for i in same if stock[i].part.thickness == piece.thickness]
     if exact or not same:
@@ -120,7 +123,8 @@ def matching_line(piece: FittedPiece, stock: Sequence[StockLine]) -> int | None:
         return abs(stock[i].part.thickness.best - piece.thickness.best)
 
     # its thickness in the drawer may have been measured anew since
-    return min(same, key=off) if len(same) == 1 else None
+    of = [i for i in same if not stock[i].part.measured] if taken and len(same) > 1 else same
+    return min(of, key=off) if len(of) == 1 else None
 
 
 def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str) -> list[Change]:
@@ -128,7 +132,7 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
     found, problems = [], []
     left: dict[int, int] = {}
     for change in sorted(changes, key=lambda c: (c.piece.part, c.piece.piece or "", c.piece.thickness.low)):
-        at = matching_line(change.piece, stock)
+        at = matching_line(change.piece, stock, taken=change.by < 0)
         line = None if at is None else stock[at]
         there = 0 if at is None or line is None else left.setdefault(at, line.on_hand)
         if there + change.by < 0:

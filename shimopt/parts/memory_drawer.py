@@ -46,7 +46,7 @@ class MemoryDrawer:
                 raise DrawerChangedError(self.name)
             made = worked_out(changes, self._lines, self.name)
             for change in made:
-                at = matching_line(change.piece, self._lines)
+                at = matching_line(change.piece, self._lines, taken=change.by < 0)
                 if at is None:
                     piece = change.piece
                     self._lines.append(StockLine(Part(piece.part, piece.thickness, piece.piece), change.by))

@@ -1,17 +1,22 @@
 """After fitting: readings compared with what was predicted, the job's record, the drawer's counts."""
 
 from shimopt.recording.compare import Compared, compare
-from shimopt.recording.job_file import JobChangedError, as_table, drawer_as_csv
+from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
+from shimopt.recording.job_file import JobChangedError, as_table
 from shimopt.recording.readings import readings_after
-from shimopt.recording.session import Recorded, record_job, settle_drawer
+from shimopt.recording.session import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
 
 __all__ = [
     "Compared",
+    "Fitted",
     "JobChangedError",
     "Recorded",
+    "Visit",
     "as_table",
     "compare",
     "drawer_as_csv",
+    "fitted_as_planned",
+    "fitted_otherwise",
     "readings_after",
     "record_job",
     "settle_drawer",

@@ -1,18 +1,22 @@
 """Predicted against found: do they agree, and if not, which explanation is likely.
 
-All of it common practice, no published source; the uncertainties of prediction and reading decide.
+They agree where the errors of both, each as it is spread, let them lie so far apart one time in twenty or more often.
+The explanations are common practice, no published source: what the brackets of both leave possible decides.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic import verdict_of
+from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
+from shimopt.probability import error_of, half_width, scaled
+from shimopt.readings.reading import LIKELY_SHARE
 
 __all__ = ["Compared", "compare"]
 
@@ -24,10 +28,11 @@ _WRONG_MARK = Fraction(1, 10)
 class Compared:
     """One gap after fitting. `code` says what is likely:
 
-    "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "clamp_state" (several gaps are off by
-    about as much, the same way); "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece
-    can be to blame); "burr_or_seating" (tighter than predicted), "clamp_or_seating" (looser).
-    `off` is found less predicted, by best estimates [nm].
+    "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
+    in instead of `part`); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
+    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "burr_or_seating" (as if the
+    stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and looser.
+    `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
     gap: str
@@ -35,57 +40,70 @@ class Compared:
     found: Bracket
     verdict: Verdict
     off: Fraction
+    plausible: Fraction
     code: str
     part: str = ""
+    other: str = ""
 
 
 def compare(
     job: Job, stacks: Mapping[str, Stack], predicted: Mapping[str, Bracket], found: Mapping[str, Bracket]
 ) -> list[Compared]:
-    """Every gap that was read, in job order."""
+    """Every gap that was read, in job order: `stacks` as they were fitted, in lines of the job's stock."""
     rows = []
     for gap in job.gaps:
         if gap.name in found:
             before, after = predicted[gap.name], found[gap.name]
-            code, part = _likely(job, gap, stacks, before, after)
-            off = after.best - before.best
-            rows.append(Compared(gap.name, before, after, verdict_of(after, gap.window), off, code, part))
+            off, plausible = after.best - before.best, _plausible(job, gap, stacks, after)
+            row = Compared(gap.name, before, after, verdict_of(after, gap.window), off, plausible, "agrees")
+            if abs(off) > plausible:
+                code, part, other = _likely(job, gap, stacks, row)
+                row = replace(row, code=code, part=part, other=other)
+            rows.append(row)
     return _together(rows)
 
 
-def _agree(predicted: Bracket, found: Bracket) -> bool:
-    return predicted.low <= found.high and found.low <= predicted.high
+def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) -> Fraction:
+    """How far apart the two best estimates lie at most, 19 times in 20: the errors of both, all of them independent."""
+    errors = (*errors_after(job, gap, stacks), *(scaled(error, Fraction(-1)) for error in error_of(found)))
+    return Fraction(half_width(errors, LIKELY_SHARE))
 
 
-def _doubt(predicted: Bracket, found: Bracket) -> Fraction:
-    """How far the two can lie apart and still mean the same."""
-    return (predicted.high - predicted.low) / 2 + (found.high - found.low) / 2
+def _doubt(row: Compared) -> Fraction:
+    """How far the two can lie apart at worst and still mean the same."""
+    return (row.predicted.high - row.predicted.low) / 2 + (row.found.high - row.found.low) / 2
 
 
-def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], predicted: Bracket, found: Bracket) -> tuple[str, str]:
-    if _agree(predicted, found):
-        return "agrees", ""
+def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str, str]:
+    """The code, and the parts that it is about."""
     if not any(stacks.get(place) for place, _ in gap.effects):
-        return "nothing_fitted", ""
-    by_the_face = "burr_or_seating" if found.best < predicted.best else "clamp_or_seating"
+        return "nothing_fitted", "", ""
     if len(gap.effects) != 1:
         # which of several stacks is to blame, one reading cannot tell
-        return by_the_face, ""
+        return ("burr_or_seating" if row.off < 0 else "clamp_or_seating"), "", ""
     place, effect = gap.effects[0]
     stack = stacks.get(place, ())
     # by how much thicker the stack would have to be than it was taken for
-    thicker = (found.best - predicted.best) / effect
-    doubt = _doubt(predicted, found) / abs(effect)
-    for index in sorted(set(stack)):
-        part = job.stock[index].part
+    thicker, doubt = row.off / effect, _doubt(row) / abs(effect)
+    fitted = [job.stock[index].part for index in sorted(set(stack))]
+    for part in fitted:
         if abs(-thicker - part.thickness.best) <= doubt:
-            return "piece_missing", part.name
+            return "piece_missing", part.name, ""
         if abs(thicker - part.thickness.best) <= doubt:
-            return "piece_double", part.name
+            return "piece_double", part.name, ""
+    there = [line.part for line, count in zip(job.stock, job.there, strict=True) if count]
+    swaps = [
+        (abs(thicker - (other.thickness.best - part.thickness.best)), part.name, other.name)
+        for part in fitted
+        for other in there
+        if other.thickness.best != part.thickness.best
+    ]
+    if swaps and (nearest := min(swaps))[0] <= doubt:
+        return "wrong_piece", nearest[1], nearest[2]
     unmeasured = sum((job.stock[i].part.thickness.best for i in stack if not job.stock[i].part.measured), Fraction(0))
     if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
-        return "not_as_marked", ""
-    return by_the_face, ""
+        return "not_as_marked", "", ""
+    return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
 
 
 def _together(rows: Sequence[Compared]) -> list[Compared]:
@@ -95,12 +113,8 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
         len(off) >= 2
         and 2 * len(off) > len(rows)
         and (all(row.off > 0 for row in off) or all(row.off < 0 for row in off))
-        and max(row.off for row in off) - min(row.off for row in off)
-        <= max(_doubt(row.predicted, row.found) for row in off)
+        and max(row.off for row in off) - min(row.off for row in off) <= max(map(_doubt, off))
     )
     if not alike:
         return list(rows)
-    return [
-        Compared(r.gap, r.predicted, r.found, r.verdict, r.off, "clamp_state") if r.code != "agrees" else r
-        for r in rows
-    ]
+    return [row if row.code == "agrees" else replace(row, code="clamp_state", part="", other="") for row in rows]

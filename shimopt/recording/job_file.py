@@ -18,13 +18,12 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job
 from shimopt.job.record import Record, RecordTable
 from shimopt.lengths import UNITS, Bracket, decimal_text
-from shimopt.parts.csv_drawer import write_as_csv
 from shimopt.parts.drawer import FittedPiece
 from shimopt.tables.files import file_bytes, fingerprint_of
 from shimopt.tables.locking import locked
 from shimopt.tables.replacing import replace_file
 
-__all__ = ["JobChangedError", "JobFile", "as_table", "drawer_as_csv", "job_with_record", "opened"]
+__all__ = ["JobChangedError", "JobFile", "as_table", "job_with_record", "opened"]
 
 _MOST_BYTES = 8 * 1024 * 1024
 _BOM = "\ufeff"
@@ -42,8 +41,9 @@ class JobChangedError(InputError):
 class JobFile:
     """A job file under its lock, into which one record is put; without a path nothing is written.
 
-    Parameters: version, its fingerprint when the job was read; replace_last, whether the record stands in it already,
-    as its last; keep_copy, whether the file as it was is kept beside it (`copy`).
+    `drawer` is the drawer that it names from then on, None where it goes on with the one it has; `written` whether
+    anything was put into it. Parameters: version, its fingerprint when the job was read; replace_last, whether the
+    record stands in it already, as its last; keep_copy, whether the file as it was is kept beside it (`copy`).
     """
 
     def __init__(self, path: Path | None, unit: str, version: str, *, replace_last: bool, keep_copy: bool) -> None:
@@ -52,6 +52,8 @@ class JobFile:
         self._changed = bool(version) and fingerprint_of(self._was.encode()) != version
         self._last, self._keeps = replace_last, keep_copy
         self.copy: Path | None = None
+        self.drawer: Path | None = None
+        self.written = False
 
     def told_since(self, said: Callable[[Record], bool]) -> Record | None:
         """The record that somebody else wrote since the job was read, where it says what is to be said now.
@@ -65,21 +67,25 @@ class JobFile:
             raise JobChangedError(self._path, last)
         return last
 
-    def put(self, record: Record) -> None:
+    def put(self, record: Record | None) -> None:
         """Write the record, or its newer state. Raises InputError, FaultError; the file is then as it was."""
         if self._path is None:
             return
-        text = job_with_record(self._path, self._text, record, self._unit, replace_last=self._last)
+        text = self._text if self.drawer is None else _with_drawer(self._path, self._text, self.drawer)
+        if record is not None:
+            text = job_with_record(self._path, text, record, self._unit, replace_last=self._last)
         if self._keeps and self.copy is None:
             self.copy = self._path.with_name(f"{self._path.name}.bak")
             replace_file(self.copy, self._was.encode(), "copy of the job file")
         replace_file(self._path, text.encode(), "job file")
-        self._text, self._last = text, True
+        self._text, self.written = text, True
+        self._last = self._last or record is not None
 
     def put_back(self) -> None:
         """Write the file as it was. Raises InputError."""
         if self._path is not None and self._text != self._was:
             replace_file(self._path, self._was.encode(), "job file")
+            self._text, self.written = self._was, False
 
 
 @contextmanager
@@ -91,22 +97,6 @@ def opened(job: Job, *, replace_last: bool = False, keep_copy: bool = True) -> I
     path, version = job.sources.job, job.sources.version
     with locked(path, what="job"):
         yield JobFile(path, job.unit, version, replace_last=replace_last, keep_copy=keep_copy)
-
-
-def drawer_as_csv(job: Job) -> Path:
-    """Write the job's workbook as a CSV beside it, and let the job use that. Raises InputError."""
-    if job.sources is None or job.sources.drawer is None:
-        raise InputError.at("", "the job has no drawer in a file", "name a workbook as drawer", where="drawer")
-    path = job.sources.job
-    with locked(path, what="job"):
-        text = _read(path)
-        document, mark = _parsed(path, text)
-        named = Path(str(document["drawer"]))
-        new = write_as_csv(job.sources.drawer)
-        document["drawer"] = named.with_suffix(".csv").as_posix()
-        replace_file(path.with_name(f"{path.name}.bak"), text.encode(), "copy of the job file")
-        replace_file(path, (mark + _ends_as_before(text, tomlkit.dumps(document))).encode(), "job file")
-    return new
 
 
 def _read(path: Path) -> str:
@@ -151,13 +141,24 @@ def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace
     else:
         records.append(_table(record, unit))
     changed = _ends_as_before(text, tomlkit.dumps(document))
-    _check_kept(text.removeprefix(mark), changed)
+    _check_kept(text.removeprefix(mark), changed, "record")
     return mark + changed
 
 
-def _check_kept(old: str, new: str) -> None:
-    """All but the records must read as before."""
-    before, after = ({k: v for k, v in tomllib.loads(text).items() if k != "record"} for text in (old, new))
+def _with_drawer(path: Path, text: str, drawer: Path) -> str:
+    """The text with another file of the same folder as its drawer. Raises InputError, FaultError."""
+    document, mark = _parsed(path, text)
+    if "drawer" not in document:
+        raise InputError([Problem(str(path), "drawer", "", "the job names no drawer", f"name it: {drawer.name}")])
+    document["drawer"] = Path(str(document["drawer"])).with_name(drawer.name).as_posix()
+    changed = _ends_as_before(text, tomlkit.dumps(document))
+    _check_kept(text.removeprefix(mark), changed, "drawer")
+    return mark + changed
+
+
+def _check_kept(old: str, new: str, changed: str) -> None:
+    """All but what is changed must read as before."""
+    before, after = ({k: v for k, v in tomllib.loads(text).items() if k != changed} for text in (old, new))
     if before != after:
         raise FaultError("the job file would not have kept what was in it")
 

@@ -9,7 +9,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, LengthError, length_of, toleranced
 
-__all__ = ["reading_after", "readings_after"]
+__all__ = ["length_typed", "reading_after", "readings_after"]
 
 _WHERE = "--after"
 _HOW = (
@@ -54,8 +54,8 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     if side == "preload" and " to play " in said:
         pinched, _, loose = said.partition(" to play ")
         unit = "".join(ch for ch in loose if ch.isalpha() or ch in "µμ")
-        low = _one(pinched if _has_unit(pinched) or not unit else f"{pinched} {unit}", job.unit)
-        high = _one(loose, job.unit)
+        low = length_typed(pinched if _has_unit(pinched) or not unit else f"{pinched} {unit}", job.unit)
+        high = length_typed(loose, job.unit)
         if low.low < 0 or high.low < 0:
             raise LengthError(_UNSIGNED, _HOW)
         return Bracket.between(-low.high, high.high)
@@ -66,13 +66,13 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
         return found if side == "play" else Bracket(-found.high, -found.best, -found.low)
     low_text, between, high_text = text.partition(" to ")
     if between:
-        high = _one(high_text, job.unit)
+        high = length_typed(high_text, job.unit)
         unit = "".join(ch for ch in high_text if ch.isalpha() or ch in "µμ")
-        low = _one(low_text if _has_unit(low_text) or not unit else f"{low_text} {unit}", job.unit)
+        low = length_typed(low_text if _has_unit(low_text) or not unit else f"{low_text} {unit}", job.unit)
         if low.low > high.high:
             raise LengthError("the first of two blades is the thinner one", "swap them")
         return Bracket.between(low.low, high.high)
-    found = _one(text, job.unit)
+    found = length_typed(text, job.unit)
     if not found.exact:
         return found
     first = job.as_first_read.get(gap.name, gap.reading).bracket
@@ -84,7 +84,8 @@ def _has_unit(text: str) -> bool:
     return any(ch.isalpha() for ch in text)
 
 
-def _one(text: str, unit: str) -> Bracket:
+def length_typed(text: str, unit: str) -> Bracket:
+    """A number in `unit`, or a length with a unit of its own, with or without ±. Raises LengthError."""
     text = text.strip()
     try:
         nm = length_of(Decimal(text), unit)

@@ -11,7 +11,8 @@ person has to say which of the two it is.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -19,26 +20,38 @@ from uuid import uuid4
 
 from shimopt.errors import InputError
 from shimopt.job import Job
-from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
+from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
+from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, matching_line, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
 from shimopt.recording.compare import Compared, compare
+from shimopt.recording.fitted import Fitted, fitted_as_planned
 from shimopt.recording.job_file import JobFile, opened
 
-__all__ = ["Recorded", "Settle", "record_job", "settle_drawer"]
+__all__ = ["Recorded", "Settle", "Visit", "drawer_as_csv", "record_job", "settle_drawer"]
 
 Settle = Literal["apply", "done"]
 _MOST_TRIES = 20
 
 
 @dataclass(frozen=True, slots=True)
+class Visit:
+    """Who read the gaps, when (ISO) and with what."""
+
+    date: str
+    person: str
+    instrument: str
+
+
+@dataclass(frozen=True, slots=True)
 class Recorded:
     """What was recorded: the record, each gap compared, the drawer's changes, the copy of the old job file.
 
-    `again` where the same had been recorded before and nothing was written; `settled` where only the drawer was brought
-    into line with an earlier record.
+    `fitted` is what is in the places, None where only the drawer was brought into line with an earlier record
+    (`settled`); `again` where the same had been recorded before and nothing was written; `as_csv` is the CSV that a
+    workbook became.
     """
 
     record: Record
@@ -47,32 +60,37 @@ class Recorded:
     copy: Path | None = None
     again: bool = False
     settled: bool = False
+    fitted: Fitted | None = None
+    as_csv: Path | None = None
 
 
 def record_job(
     decision: Decision,
     found: Mapping[str, Bracket],
+    visit: Visit,
     *,
-    date: str,
-    person: str,
-    instrument: str,
+    fitted: Fitted | None = None,
     update_drawer: bool = False,
+    as_csv: bool = False,
 ) -> Recorded:
-    """Write a record of the plan as fitted and of what was read afterwards.
+    """Write a record of what was fitted and of what was read afterwards.
 
-    A job that was read from no file is not written anywhere: the record that is handed back is all there is.
+    Parameters: fitted, what is in the places, as planned if not given; update_drawer, whether the drawer's counts
+    follow; as_csv, whether they do and a workbook becomes a CSV for it. A job that was read from no file is not written
+    anywhere: the record that is handed back is all there is.
+
     Raises JobChangedError where the job's file says something else by now, InputError; unless the drawer could not be
     changed after the job file was, nothing is written then.
     """
-    job = decision.job
-    predicted = {name: outcome.after for name, outcome in decision.outcome.gaps.items()}
-    compared = tuple(compare(job, decision.stacks, predicted, found))
+    job, fitted = decision.job, fitted or fitted_as_planned(decision)
+    predicted = fitted.predicted
+    compared = tuple(compare(fitted.job, fitted.stacks, predicted, found))
     record = Record(
         uuid4().hex[:12],
-        date,
-        person,
-        instrument,
-        _places(decision),
+        visit.date,
+        visit.person,
+        visit.instrument,
+        fitted.pieces,
         {gap.name: RecordedGap(predicted[gap.name], found.get(gap.name)) for gap in job.gaps},
     )
     last = job.records[-1] if job.records else None
@@ -80,36 +98,75 @@ def record_job(
         # somebody else may have recorded the job while its readings were being typed
         last = file.told_since(lambda other: _the_same(other, record)) or last
         if last is not None and _the_same(last, record):
-            return Recorded(last, compared, (), again=True)
-        if not update_drawer or job.drawer_of is None:
+            return Recorded(last, compared, (), again=True, fitted=fitted)
+        if not (update_drawer or as_csv) or job.drawer_of is None:
             file.put(record)
-            return Recorded(record, compared, (), file.copy)
-        before = last_settled(job.records, job.was_in)
-        record, changes = _with_drawer(job.drawer_of, file, record, before, bought=decision.buy)
-        return Recorded(record, compared, changes, file.copy)
+            return Recorded(record, compared, (), file.copy, fitted=fitted)
+        before = last_settled(job.records, job.was_in, job.drawer_of.version())
+        with _drawer_to_change(job, file, as_csv=as_csv) as drawer:
+            record, changes = _with_drawer(drawer, file, record, before, bought=decision.buy)
+        return Recorded(record, compared, changes, file.copy, fitted=fitted, as_csv=file.drawer)
 
 
-def settle_drawer(job: Job, settle: Settle | None = None) -> Recorded | None:
+def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = False) -> Recorded | None:
     """Bring the drawer into line with the last record; None where there is nothing to do.
+
+    Parameters: settle, whether the record's changes are still to be made ("apply") or are in the drawer ("done"), where
+    that cannot be seen; as_csv, whether a workbook becomes a CSV for it.
 
     Raises JobChangedError where the job's file says something else by now, and InputError where somebody else changed
     the drawer since the record was begun and `settle` does not say whether the record's changes are in it.
     """
     last, drawer = job.records[-1] if job.records else None, job.drawer_of
-    if last is None or drawer is None or last.drawer in ("done", "by hand"):
+    if last is None or drawer is None or last.drawer == "done":
         return None
-    before = last_settled(job.records, job.was_in)
-    if last.drawer == "untouched":
-        with opened(job, replace_last=True) as file:
-            file.told_since(lambda _: False)
-            record, made = _with_drawer(drawer, file, last, before, bought=True)
-            return Recorded(record, (), made, file.copy, settled=True)
-    with opened(job, replace_last=True, keep_copy=False) as file:
+    now, by_hand, pending = drawer.version(), last.drawer == "by hand", last.drawer == "pending"
+    if by_hand and settled(last, now):
+        # whether what was changed was what the record had told, only a person knows
+        if not (as_csv or drawer.writable):
+            return None
+        if settle is None:
+            raise _not_seen(drawer)
+    before = last if by_hand and settle == "done" else last_settled(job.records[:-1], job.was_in, now)
+    with opened(job, replace_last=True, keep_copy=not pending) as file:
         file.told_since(lambda _: False)
-        made = _finished(drawer, last, before, settle)
-        done = replace(last, drawer="done")
-        file.put(done)
-    return Recorded(done, (), made, settled=True)
+        with _drawer_to_change(job, file, as_csv=as_csv) as changed:
+            if pending:
+                made = _finished(changed, last, before, settle)
+                record = replace(last, drawer="done")
+                file.put(record)
+            else:
+                record, made = _with_drawer(changed, file, last, before, bought=True)
+        return Recorded(record, (), made, None if pending else file.copy, settled=True, as_csv=file.drawer)
+
+
+def drawer_as_csv(job: Job) -> Path:
+    """Write the job's workbook as a CSV beside it, and let the job use that. Raises InputError."""
+    with opened(job) as file, _drawer_to_change(job, file, as_csv=True) as drawer:
+        if file.drawer is None:
+            rule, remedy = "the job's drawer is no workbook in a file", "there is nothing to write as a CSV"
+            raise InputError.at(drawer.name, rule, remedy)
+        file.put(None)
+        return file.drawer
+
+
+@contextmanager
+def _drawer_to_change(job: Job, file: JobFile, *, as_csv: bool) -> Iterator[Drawer]:
+    """The drawer that a record changes: the CSV that a workbook becomes, which is gone again if nothing comes of it."""
+    drawer, sources = job.drawer_of, job.sources
+    if drawer is None:
+        raise InputError.at("", "the job has no drawer", "name one, or leave its counts alone", where="drawer")
+    if not as_csv or drawer.writable or sources is None or sources.drawer is None:
+        yield drawer
+        return
+    path, new = write_as_csv(sources.drawer)
+    file.drawer = path
+    try:
+        yield CsvDrawer(path, sources.catalogues)
+    except InputError:
+        if new and not file.written:
+            path.unlink(missing_ok=True)
+        raise
 
 
 def _with_drawer(
@@ -125,7 +182,7 @@ def _with_drawer(
             file.put_back()
             raise
         if not drawer.writable:
-            by_hand = replace(record, drawer="by hand")
+            by_hand = replace(record, drawer="by hand", drawer_before=version)
             file.put(by_hand)
             return by_hand, tuple(shown)
         pending = replace(record, drawer="pending", drawer_before=version)
@@ -162,10 +219,18 @@ def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *
     changes = []
     for piece, into in pieces_moved(before, after).items():
         if bought and into > 0:
-            at = matching_line(piece, stock)
+            at = matching_line(piece, stock, taken=True)
             into = min(into, 0 if at is None else stock[at].on_hand)
         changes.append(Change(piece, -into))
     return changes
+
+
+def _not_seen(drawer: Drawer) -> InputError:
+    rule = (
+        "it was changed since the last record told what to change in it by hand, and nobody can see whether that was it"
+    )
+    remedy = "count them, then run this again with --settle done (they are in it) or --settle apply (they are not)"
+    return InputError.at(drawer.name, rule, remedy)
 
 
 def _cannot_tell(drawer: Drawer) -> InputError:
@@ -175,18 +240,6 @@ def _cannot_tell(drawer: Drawer) -> InputError:
     )
     remedy = "count them, then run this again with --settle apply or --settle done"
     return InputError.at(drawer.name, rule, remedy)
-
-
-def _places(decision: Decision) -> dict[str, tuple[FittedPiece, ...]]:
-    """What is in every place afterwards: the plan's stack, or what was in before where the place was left alone."""
-    job = decision.job
-    places: dict[str, tuple[FittedPiece, ...]] = {}
-    for place in job.places:
-        stack = decision.stacks.get(place.name, ())
-        pieces = tuple(FittedPiece.of(job.stock[i].part) for i in stack) or job.kept(place.name)
-        if pieces:
-            places[place.name] = pieces
-    return places
 
 
 def _the_same(old: Record, new: Record) -> bool:

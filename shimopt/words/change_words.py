@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker, listed, number_word, pieces_text, plural
 
-__all__ = ["came_from", "change_sentences", "goes_to", "job_words", "place_words", "work_words"]
+__all__ = [
+    "came_from",
+    "change_sentences",
+    "counted",
+    "goes_to",
+    "job_words",
+    "means_words",
+    "place_words",
+    "work_words",
+]
 
 _MOST_KINDS = 2
 
@@ -121,8 +130,8 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
     said = []
     for change in changes:
         if change.changed:
-            steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in _counted(change.out, say)]
-            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in _counted(change.into, say)]
+            steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say)]
+            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say)]
             steps += (
                 [f"{say.stack(change.stays, change.place)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
                 if change.stays
@@ -135,6 +144,14 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
     return said
 
 
-def _counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:
+def counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:
     """Like pieces with the same other end as one: `2 x S-1`."""
     return [(say.stack((piece.line,) * many), piece) for piece, many in Counter(pieces).items()]
+
+
+def means_words(decision: Decision, outside: Sequence[str]) -> str:
+    """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
+    seats = [decision.job.gap[name].seat for name in outside]
+    return (
+        "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
+    )

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from functools import partial
 
+from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
@@ -15,7 +17,7 @@ from shimopt.words.reason_words import got_text
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.ways_out_words import way_out_told
 
-__all__ = ["because", "unfit"]
+__all__ = ["because", "to_settle", "unfit"]
 
 _LONGEST_NAMES = 60
 
@@ -35,6 +37,19 @@ def unfit(finding: Finding, say: Speaker) -> str:
         case BoreTooSmall():
             return f"its hole, {told(fact.least_bore)}, does not go over the shaft, {told(fact.largest_shaft)}"
     return finding_words(finding, say)
+
+
+def to_settle(finding: Finding) -> str:
+    """What the job leaves open and the answer hangs on; empty where it is no such question."""
+    match finding.fact:
+        case GearShareAsked() as fact:
+            return (
+                f"whether the packs at {listed(fact.places)} hold the {fact.on} between them. If they do, "
+                f"{shown(finding.place)} changes by only half as much as is told here"
+            )
+        case GearWayAsked() as fact:
+            return f"which of the packs at {listed(fact.places)} pushes the {fact.on} into mesh"
+    return ""
 
 
 def because(reason: Reason, say: Speaker) -> str:

@@ -9,6 +9,8 @@ from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.words.change_words import means_words
+from shimopt.words.customer_words import to_settle
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, number_word
 
@@ -42,6 +44,9 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
         said.append(f"Do not run it like this{still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
     if tight:
         said.append(f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize.")
+    for finding in decision.findings:
+        if question := to_settle(finding):
+            said.append(f"To be settled before anything is fitted: {question}.")
     if unsure := _unsure(decision):
         said.append(
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. "
@@ -59,23 +64,30 @@ def answer_words(decision: Decision) -> str:
     total, unsure = len(decision.outcome.gaps), len(_unsure(decision))
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if wrong:
-        seats = [decision.job.gap[name].seat for name in wrong]
-        takes_none = all(seat is not None and not seat.shims_allowed for seat in seats)
-        means = "by shims" if takes_none else "with the parts at hand"
+        means = means_words(decision, wrong)
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
         if total == 1:
             return f"The clearance cannot be put right {means}: {listed(wrong)}.{done}"
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
-    start = f"The clearance {will}" if total == 1 else f"{_all(total)} clearances {'are' if will == 'is' else will}"
+    called, are = _called(decision), "are" if will == "is" else will
+    start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure and total > 1 else ""
     certainly = ", though not beyond doubt" if unsure and total == 1 else certainly
     return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
 
 
-def _all(total: int) -> str:
-    return "Both" if total == 2 else f"All {number_word(total)}"
+def _called(decision: Decision) -> str:
+    """`Both clearances`, `Clearance and preload`, `All three preloads`; `clearance` or `preload` where there is one."""
+    total = len(decision.job.gaps)
+    loaded = sum(gap.window.wants_preload for gap in decision.job.gaps)
+    kind = "preload" if loaded == total else "clearance"
+    if total == 1:
+        return kind
+    if 0 < loaded < total:
+        return "Clearance and preload" if total == 2 else f"All {number_word(total)} clearances and preloads"
+    return f"{'Both' if total == 2 else f'All {number_word(total)}'} {kind}s"
 
 
 def _how_known(decision: Decision) -> str:
@@ -119,6 +131,8 @@ def _becomes(change: PlaceChange) -> str:
 
 def _what(decision: Decision) -> str:
     """What is done and what is left."""
+    if packs := _packs(decision):
+        return packs
     places: dict[str, list[str]] = {kind: [] for kind in _DONE}
     for change in decision.changes:
         places[_becomes(change)].append(change.place)
@@ -135,12 +149,26 @@ def _what(decision: Decision) -> str:
     return "; ".join(said)
 
 
+def _packs(decision: Decision) -> str:
+    """What is done where no gap has a place of its own: its packs set several gaps, or several packs set one."""
+    changes = decision.changes
+    changed = [change.place for change in changes if change.changed]
+    if not changed or any(len(gap.effects) == 1 for gap in decision.job.gaps):
+        return ""
+    if (shift := changes.shift) is not None:
+        thick = Speaker(decision.job.unit)(shift.thick)
+        return f"{thick} of shim moves from {shown(shift.source)} to {shown(shift.target)}"
+    return f"set by {'a new pack' if len(changed) == 1 else 'new packs'} at {listed(changed)}"
+
+
 def gap_status(decision: Decision, gap: Gap) -> str:
     """Two or three words over a gap's block."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
         return "cannot be put right yet"
-    what = _status([decision.changes.at[place] for place, _ in gap.effects])
+    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    changed = [change.place for change in movers if change.changed]
+    what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers)
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
 
 

@@ -15,7 +15,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
 from shimopt.words.assembly_words import heat_words
-from shimopt.words.customer_words import because, unfit
+from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
@@ -164,7 +164,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part:
+        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
             words = finding_words(finding, say)
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.parts.drawer import Change
+from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, pieces_text
 
 if TYPE_CHECKING:
     from shimopt.job.record import Record
-    from shimopt.recording import Compared, JobChangedError, Recorded
+    from shimopt.planner import Decision
+    from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
+
+_MOST_PLACES = 6
 
 __all__ = [
     "agrees_line",
@@ -20,7 +27,10 @@ __all__ = [
     "asked_again_line",
     "change_words",
     "compared_words",
+    "fitted_lines",
+    "fitted_question",
     "likely_words",
+    "offer_csv",
     "recorded_lines",
 ]
 
@@ -41,14 +51,17 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
 def likely_words(row: Compared, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "agrees":
-        return "they agree"
-    off = f"{say(abs(row.off))} {'looser' if row.off > 0 else 'tighter'} than predicted"
-    part = shown(row.part)
+        return "they agree" if not row.off else f"they agree (up to {say(row.plausible)} apart is plausible)"
+    chance = f"{say(row.plausible)} is plausible" if row.plausible else "no ± is stated"
+    off = f"{say(abs(row.off))} {'looser' if row.off > 0 else 'tighter'} than predicted ({chance})"
+    part, other = shown(row.part), shown(row.other)
     match row.code:
         case "piece_missing":
             return f"{off}, as if {part} were missing: count the pieces"
         case "piece_double":
             return f"{off}, as if {part} were in twice: count the pieces"
+        case "wrong_piece":
+            return f"{off}, as if {other} were in instead of {part}: look which is in, then for burr and dirt"
         case "clamp_state":
             return (
                 f"{off}, like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
@@ -58,8 +71,8 @@ def likely_words(row: Compared, say: Speaker) -> str:
         case "nothing_fitted":
             return f"{off} though nothing was fitted: look at clamping, seating and the gauge"
         case "burr_or_seating":
-            return f"{off}, more than the pieces explain: look for a burr, dirt or a piece that does not seat"
-    return f"{off}, more than the pieces explain: look whether it is clamped and seated as in the trial"
+            return f"{off}: look for a burr, dirt, a wrong shim, or a seat that is not home"
+    return f"{off}: look for a wrong shim, and whether it is clamped and the seat home as in the trial"
 
 
 def change_words(change: Change) -> str:
@@ -81,31 +94,76 @@ def agrees_line(last: Record) -> str:
 
 def as_csv_line(written: Path) -> str:
     """A workbook was written as a CSV, and nothing else was done."""
+    return f"{written} holds the drawer now, with the counts of the workbook, and the job uses it."
+
+
+def offer_csv(workbook: Path) -> str:
+    """Asks whether a workbook shall become a CSV."""
+    csv = workbook.with_suffix(".csv").name
     return (
-        f"{written} holds the drawer now, and the job uses it. Its counts are those of the workbook: pieces that were "
-        "fitted and not yet taken out by hand are still in them."
+        f"{shown(workbook)} is a workbook: it is only read. Write it as {shown(csv)} beside it, with its counts as "
+        "they are after this record, for the job to use from then on?"
     )
 
 
-def recorded_lines(recorded: Recorded, gaps: dict[str, Gap], job: Path, drawer: Path | None, unit: str) -> list[str]:
-    """What the screen says after recording."""
-    say = Speaker(unit)
-    lines = [compared_words(row, gaps[row.gap], say) for row in recorded.compared]
+def fitted_question(plan: Decision) -> str:
+    """Asks whether what was planned was fitted."""
+    return f"Fitted as planned? {_planned(plan.job, plan.stacks)}"
+
+
+def _planned(job: Job, stacks: Mapping[str, Stack]) -> str:
+    say = Speaker(job.unit, job.stock)
+    said = [
+        f"{say.row(stacks.get(place.name, ()), place.seat)} at {shown(place.name)}"
+        for place in job.places
+        if stacks.get(place.name, ()) or place.installed
+    ]
+    more = f"; {len(said) - _MOST_PLACES} more" if len(said) > _MOST_PLACES else ""
+    return f"{'; '.join(said[:_MOST_PLACES])}{more}" if said else "nothing was to be fitted"
+
+
+def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
+    """What is in the places, where that was said; that it counts as planned, where nobody said otherwise."""
+    say = replace(say, stock=fitted.job.stock)
+    if not fitted.others:
+        end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
+        return [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
+    lines = []
+    for name in fitted.others:
+        stack = fitted.stacks[name]
+        thick = thickness_of(stack, fitted.job.stock)
+        thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
+        lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: not as planned.")
+    for finding in fitted.unsuited:
+        piece = f"{shown(finding.part)}{f' [{shown(finding.piece)}]' if finding.piece else ''}"
+        lines.append(
+            f"Take {piece} out of {shown(finding.place)}: it must not be fitted there, {finding_words(finding, say)}."
+        )
+    return lines
+
+
+def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str, *, said: bool) -> list[str]:
+    """What the screen says after recording; `said`, whether it was said what was fitted."""
+    say, file = Speaker(unit, job.stock), job.inputs[0]
+    lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
+    lines += [compared_words(row, job.gap[row.gap], say) for row in recorded.compared]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]
+    if recorded.as_csv is not None:
+        lines.append(f"{recorded.as_csv} holds the drawer now, and the job uses it.")
     if recorded.settled:
-        lines.append(f"The drawer agrees with the record of {recorded.record.date} now.")
+        by_hand = recorded.record.drawer == "by hand"
+        state = "does not agree with the record of {} yet." if by_hand else "agrees with the record of {} now."
+        lines.append(f"The drawer {state.format(recorded.record.date)}")
     else:
-        lines.append(f"Recorded in {job}; as it was it is kept in {recorded.copy}.")
+        lines.append(f"Recorded in {file}; as it was it is kept in {recorded.copy}.")
     changed = [change_words(change) for change in recorded.changes]
     match recorded.record.drawer:
         case "by hand":
-            lines.append(f"{drawer} is a workbook and only read. Change in it:")
-            changed.append(
-                "(next time, --drawer-as-csv beside --update-drawer writes it as a CSV, which the job then uses)"
-            )
+            lines.append(f"{drawer} is a workbook: it is only read. Change in it by hand:")
+            changed.append(f"or have it written as a CSV with these counts: shimopt record {file} --drawer-as-csv")
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
         case _:
-            lines.append(f"The drawer's counts were not changed; shimopt record {job} --update-drawer does that.")
+            lines.append(f"The drawer's counts were not changed; shimopt record {file} --update-drawer does that.")
     return [*lines, *(f"  {line}" for line in changed)]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
+from shimopt.arithmetic.changes import DRAWER, PlaceChange
+from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.errors import shown
-from shimopt.job import Gap, Place
+from shimopt.job import Gap, Job, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
+from shimopt.words.change_words import came_from, counted, goes_to, job_words, means_words, place_words
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, pieces_text
+from shimopt.words.speaker import Speaker, begun, listed, plural
 
 __all__ = [
     "AFTERWARDS",
@@ -15,11 +20,15 @@ __all__ = [
     "CARD_HEADING",
     "LETTER_CAUTIONS",
     "LICENSED",
-    "PREPARE",
-    "READ",
     "Piece",
+    "expected_text",
+    "not_fitted_words",
     "pieces_of",
+    "prepare_words",
+    "read_steps",
     "sheet_answer",
+    "take_out_words",
+    "torque_words",
 ]
 
 LICENSED = (
@@ -43,19 +52,12 @@ BENCH_CAUTIONS = (
 Piece = dict[str, str]
 
 # common practice, no published source
-PREPARE = (
-    "Machine isolated and locked",
-    "Shims and spacer faces deburred, flat, checked on a plate",
-    "Seats, shoulders and shims clean and dry",
-    "A thin film of oil on the faces",
-    "Every shim measured with a micrometer, its tag kept with it",
-)
-READ = (
-    "Tighten as for service",
-    "Seat it by turning",
-    "Push it to one end, then read",
+_READ = ("Tighten as for service", "Seat it by turning")
+_PUSH = (
+    "Push it to one end (a free float has none of its own: either will do), then read",
     "Turn a little, push, read again: both readings must agree",
 )
+_TORQUE = "without oil, or as the maker states"
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
     "tight.",
@@ -66,38 +68,92 @@ AFTERWARDS = (
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
-def sheet_answer(decision: Decision) -> str:
+def read_steps(job: Job) -> list[str]:
+    """How it is read: play by pushing, a preload by its running torque."""
+    loaded = [gap.name for gap in job.gaps if gap.window.wants_preload]
+    push = _PUSH if len(loaded) < len(job.gaps) else ()
+    if not loaded:
+        return [*_READ, *push]
+    instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
+    return [*_READ, *push, f"{instead} it with a spring balance or a torque gauge ({_TORQUE}) and note the torque"]
+
+
+def torque_words(gap: Gap, place: str) -> str:
+    """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
+    last = place == gap.effects[-1][0]
+    return f"running torque, {_TORQUE}: ________" if gap.window.wants_preload and last else ""
+
+
+def prepare_words(decision: Decision) -> list[str]:
+    """What is made ready before anything is read; common practice, no published source."""
+    oil = shown(dict(decision.job.state).get("surfaces", "dry or oiled, as the maker says"))
+    said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
+    if decision.changes.going_in():
+        said.append("Shims and spacer faces deburred, flat, checked on a plate")
+        said.append("Every shim measured with a micrometer, its tag kept with it")
+    return said
+
+
+def sheet_answer(decision: Decision, say: Speaker) -> str:
     """What there is to do, in one line."""
-    filled = [name for name, stack in decision.stacks.items() if stack]
+    changes = decision.changes
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
-    pieces = int(decision.outcome.levels["pieces"])
-    if not filled:
-        said = "Nothing to fit."
+    if changes.nothing:
+        said = "Nothing to change: what is in stays in." if changes.left else "Nothing to fit."
+    elif changes.opened or changes.left:
+        said = f"{begun(job_words(decision, say))}."
     else:
-        places = f"{len(filled)} of {len(decision.stacks)} place{'' if len(decision.stacks) == 1 else 's'}"
-        said = f"Fit {pieces} shim{'' if pieces == 1 else 's'} in {places}; leave the others as they are."
-        if len(filled) == len(decision.stacks):
-            said = f"Fit {pieces} shim{'' if pieces == 1 else 's'}, in every place."
+        shims, places = plural(len(changes.going_in()), "shim"), plural(len(changes.at), "place")
+        said = f"Fit {shims} in {len(changes.filled)} of {places}; leave the others as they are."
+        if not changes.empty:
+            said = f"Fit {shims}, in every place."
     if outside:
-        said += f" {len(outside)} cannot be put right with what is in the drawer: see below."
+        said += f" {len(outside)} cannot be put right {means_words(decision, outside)}: see below."
+    return said
+
+
+def take_out_words(decision: Decision, say: Speaker) -> list[str]:
+    """What comes out before anything goes in, place by place, and where each piece goes."""
+    said = []
+    for change in decision.changes:
+        if change.out:
+            pieces = [
+                f"{name} ({say(decision.job.stock[piece.line].part.thickness.best)}), {goes_to(piece, say)}"
+                for name, piece in counted(change.out, say)
+            ]
+            said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
+    if decision.changes.between_places:
+        said.append("Every piece that comes out tagged with its place: some go into other places")
     return said
 
 
 def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
-    """The pieces of a stack in order from the fixed face: name, thickness, how it is known, where it lies."""
-    job, found = decision.job, []
+    """The pieces of a changed place in order from the fixed face: name, thickness, how it is known, where it is now."""
+    job, change, found = decision.job, decision.changes.at[place], []
+    stays, into = Counter(change.stays), list(change.into)
+    if not change.changed:
+        return []
     for index in fitting_order(decision.stacks.get(place, ()), job.stock, job.place[place].seat):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, say)
-        found.append(
-            {
-                "name": say.part(index),
-                "thickness": thick,
-                "known": "measured before; now" if part.measured else "as marked; measured",
-                "at": shown(part.at),
-            }
-        )
+        known, at = "measured before; now" if part.measured else "as marked; measured", "stays in"
+        if stays[index]:
+            stays[index] -= 1
+            known = ""
+        else:
+            piece = next(piece for piece in into if piece.line == index)
+            into.remove(piece)
+            at = _lies(piece, change, say)
+        found.append({"name": say.part(index), "thickness": thick, "known": known, "at": at})
     return found
+
+
+def _lies(piece: ChangedPiece, change: PlaceChange, say: Speaker) -> str:
+    """Where a piece is now that goes in; of a drawer without compartments only where pieces come from elsewhere too."""
+    at = say.stock[piece.line].part.at
+    if piece.other == DRAWER:
+        return f"lies in: {shown(at)}" if at else "from the drawer" if change.held else ""
+    return came_from(piece, say)
 
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
@@ -107,13 +163,16 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
 
 
 def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:
-    """Why a place gets nothing, in a few words."""
-    if kept := decision.job.kept(place.name):
-        return f"keeps what is in it: {pieces_text(kept)}"
+    """What a place gets into which nothing goes, in a few words."""
+    change, said = decision.changes.at[place.name], place_words(decision, place.name, say)
+    if change.changed:
+        return said
     for gap in gaps:
         found, window = decision.outcome.gaps[gap.name], gap.window
         if found.verdict == "outside":
             tight = window.min is not None and found.after.best < window.min
-            off = say(found.off)
-            return f"nothing that helps is at hand: it stays {off} too {'tight' if tight else 'loose'}"
-    return "nothing: leave it as it is"
+            none = place.seat is not None and not place.seat.shims_allowed
+            why = "no shim goes here" if none else "nothing that helps is at hand"
+            leave = f"{said}; " if change.held else ""
+            return f"{leave}{why}: it stays {say(found.off)} too {'tight' if tight else 'loose'}"
+    return said if change.held else "nothing: leave it as it is"

@@ -27,7 +27,7 @@ from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:
-    from shimopt.recording import Recorded
+    from shimopt.recording import Fitted, Recorded
 
 __all__ = ["plan_object", "record_object"]
 
@@ -237,14 +237,18 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
         "person": record.person,
         "instrument": record.instrument,
         "written": not recorded.again,
+        **_fitted(recorded.fitted),
         "gaps": [
             {
                 "name": row.gap,
                 "predicted": bracket_object(row.predicted),
                 "found": bracket_object(row.found),
                 "off": mm(row.off),
+                "plausible": mm(row.plausible),
                 "verdict": row.verdict,
                 "code": row.code,
+                "part": row.part or None,
+                "instead": row.other or None,
                 "words": compared_words(row, job.gap[row.gap], Speaker(job.unit)),
             }
             for row in recorded.compared
@@ -255,5 +259,23 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 {"part": c.piece.part, "piece": c.piece.piece, "row": c.row, "before": c.count, "by": c.by}
                 for c in recorded.changes
             ],
+            "as_csv": None if recorded.as_csv is None else str(recorded.as_csv),
         },
     }
+
+
+def _fitted(fitted: Fitted | None) -> dict[str, Any]:
+    """What is in the places, and in which of them that is not what was planned."""
+    if fitted is None:
+        return {}
+    say = Speaker(fitted.job.unit, fitted.job.stock)
+    places = [
+        {
+            "name": name,
+            "pieces": [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces],
+        }
+        for name, pieces in fitted.pieces.items()
+    ]
+    unsuited = [{"place": f.place, "part": f.part, "piece": f.piece} | finding_object(f, say) for f in fitted.unsuited]
+    others = list(fitted.others)
+    return {"fitted": {"as_planned": not others, "others": others, "places": places, "unsuited": unsuited}}

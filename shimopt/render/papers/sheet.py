@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
@@ -20,12 +21,14 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
-    PREPARE,
-    READ,
     expected_text,
     not_fitted_words,
     pieces_of,
+    prepare_words,
+    read_steps,
     sheet_answer,
+    take_out_words,
+    torque_words,
 )
 from shimopt.words.speaker import Speaker
 
@@ -48,12 +51,14 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
-        "answer": f"{sheet_answer(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
-        "prepare": list(PREPARE),
+        "warnings": warning_words(decision, say),
+        "answer": f"{sheet_answer(decision, say)} {not_ruled_out(decision.levels, say)}".rstrip(),
+        "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
-        "read": list(READ),
+        "read": read_steps(job),
         "gaps": [_gap(gap, say) for gap in job.gaps],
+        "out": take_out_words(decision, say),
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
@@ -91,6 +96,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
+                "torque": torque_words(gap, place.name),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
             }
             for gap in moved

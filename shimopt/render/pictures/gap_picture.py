@@ -6,7 +6,7 @@ It lives without colour: what was found is a hollow bar, what comes of it a soli
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
@@ -24,7 +24,7 @@ _WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
 _INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
 # character cells that surely fit the width of a picture
 _TITLE, _NAME, _NOTE = 32, 38, 58
-_SHORT = 18  # a label of more characters is set smaller
+_SHORT = 18  # where a label has more characters, all are set smaller
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
 
@@ -83,15 +83,14 @@ def _span(window: Window, bars: Sequence[Bar]) -> Range:
 
 def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
     """One gap's picture as an SVG file."""
-    say = Speaker(unit)
     svg = Svg(_WIDTH, _height(bars), title)
-    _draw(svg, (0, 0), window, bars, within, say)
+    _draw(svg, (0, 0), window, bars, within, (Speaker(unit), _letters(unit, [(window, bars)])))
     return svg.text()
 
 
 def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]], unit: str, note: str) -> str:
     """The pictures of many gaps below each other, each under its name."""
-    say = Speaker(unit)
+    letters = _letters(unit, [(window, bars) for _, window, bars, _ in rows])
     titles, notes = folded(title, _TITLE), folded(note, _NOTE)
     names = [folded(name, _NAME) for name, _, _, _ in rows]
     tall = [17 * len(lines) + 6 + _height(bars) for lines, (_, _, bars, _) in zip(names, rows, strict=True)]
@@ -101,7 +100,7 @@ def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]
     top = _lines(svg, titles, 6, 22, 17, font_weight="bold") + 8
     for lines, (_, window, bars, within), step in zip(names, rows, tall, strict=True):
         below = _lines(svg, lines, top, 17, 14, font_weight="bold") + 5
-        _draw(svg, (10, below), window, bars, within, say)
+        _draw(svg, (10, below), window, bars, within, (Speaker(unit), letters))
         top += step
     _lines(svg, notes, top + 4, 14, 11)
     return svg.text()
@@ -118,10 +117,30 @@ def _height(bars: Sequence[Bar]) -> int:
     return _TOP + _LANE * len(bars) + (16 if len(bars) == 1 else 8) + 16
 
 
+def _labels(window: Window, bars: Sequence[Bar], say: Speaker) -> list[str]:
+    """`found 0.35 mm`; where a preload can be, each says whether it is one."""
+    ends = [Fraction(end) for end in (window.min, window.max) if end is not None]
+    loaded = any(end < 0 for end in [*ends, *(bar.bracket.low for bar in bars)])
+    say = replace(say, loaded=loaded)
+    return [f"{bar.label} {say.clearance(bar.bracket.best, bar.bracket.best)}" for bar in bars]
+
+
+def _letters(unit: str, gaps: Sequence[tuple[Window, Sequence[Bar]]]) -> float:
+    """How large the labels of all bars of a picture are set: as the longest has to be."""
+    longest = max((len(text) for window, bars in gaps for text in _labels(window, bars, Speaker(unit))), default=0)
+    return 13 if longest <= _SHORT else 10.5
+
+
 def _draw(
-    svg: Svg, corner: tuple[float, float], window: Window, bars: Sequence[Bar], within: Range, say: Speaker
+    svg: Svg,
+    corner: tuple[float, float],
+    window: Window,
+    bars: Sequence[Bar],
+    within: Range,
+    words: tuple[Speaker, float],
 ) -> None:
-    left, top = corner
+    """Parameters: words, who speaks, and how large the labels are set."""
+    (left, top), (say, letters) = corner, words
     start, width = left + _LEFT, _WIDTH - _LEFT - 8
     bottom = top + _height(bars) - 18
 
@@ -137,10 +156,9 @@ def _draw(
         svg.write((start + first) / 2, bottom - 2, "tight", 11, text_anchor="middle", fill=_FAINT)
     if window.max is not None:
         svg.write((last + start + width) / 2, bottom - 2, "loose", 11, text_anchor="middle", fill=_FAINT)
-    for lane, bar in enumerate(bars):
+    for lane, (bar, label) in enumerate(zip(bars, _labels(window, bars, say), strict=True)):
         middle = top + _TOP + _LANE * lane + _LANE / 2 - 3
-        label = f"{bar.label} {say.clearance(bar.bracket.best, bar.bracket.best)}"
-        svg.write(left, middle + 4.5, label, 13 if len(label) <= _SHORT else 10.5)
+        svg.write(left, middle + 4.5, label, letters)
         low, high = at(bar.bracket.low), at(bar.bracket.high)
         low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
         hollow = bar.kind == "found"

@@ -1,0 +1,191 @@
+"""What was really fitted: as planned, or something else, as it is typed: `right hub=H5 + 2 x S-02`.
+
+Everything that follows is worked out from it: what should be found, the record, the drawer's counts.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+
+from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.job import Job, Place
+from shimopt.job.from_record import recorded_part
+from shimopt.job.installed import installed_line
+from shimopt.job.places import InstalledTable
+from shimopt.lengths import Bracket, LengthError
+from shimopt.parts import Part, StockLine
+from shimopt.parts.drawer import FittedPiece
+from shimopt.planner import Decision
+from shimopt.recording.readings import length_typed
+from shimopt.seats import Finding
+from shimopt.seats.rules import on_seat_all
+
+__all__ = ["Fitted", "fitted_as_planned", "fitted_otherwise"]
+
+_WHERE = "--fitted"
+_HOW = (
+    'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'
+)
+_PIECE = re.compile(
+    r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?(?:\s+measured\s+(?P<measured>.+))?"
+)
+_PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What is in every place after the visit.
+
+    `job` is the job with a stock line for every piece that is in, those measured when they were fitted included;
+    `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds what
+    must not be fitted where it is.
+    """
+
+    job: Job
+    stacks: Mapping[str, Stack]
+    others: tuple[str, ...] = ()
+    unsuited: tuple[Finding, ...] = ()
+
+    @property
+    def predicted(self) -> dict[str, Bracket]:
+        """What every gap should be with that."""
+        places, stock = self.job.places, self.job.stock
+        change = {place.name: change_of(place, self.stacks.get(place.name, ()), stock) for place in places}
+        return {gap.name: after_shimming(gap, change) for gap in self.job.gaps}
+
+    @property
+    def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:
+        """The pieces in every place that is not empty, those kept from an earlier record included."""
+        found = {}
+        for place in self.job.places:
+            stack = self.stacks.get(place.name, ())
+            kept = () if place.name in self.others else self.job.kept(place.name)
+            if pieces := tuple(FittedPiece.of(self.job.stock[i].part) for i in stack) or kept:
+                found[place.name] = pieces
+        return found
+
+
+def fitted_as_planned(decision: Decision) -> Fitted:
+    """The plan's own stacks."""
+    return Fitted(decision.job, decision.stacks)
+
+
+def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
+    """What was said of some places, the plan's stacks in all others. Raises InputError with all that is wrong."""
+    job, problems = decision.job, list[Problem]()
+    known = [*job.stock, *_kept_lines(job)]
+    said: dict[str, list[StockLine]] = {}
+    for text in texts:
+        name, sign, pieces = (part.strip() for part in text.rpartition("="))
+        wrong = partial(Problem, "", _WHERE)
+        if not sign or not name or not pieces:
+            problems.append(wrong(text, "what was fitted names its place", _HOW))
+        elif name not in job.place:
+            meant = nearest_name(name, job.place)
+            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.place)[:8])}"
+            problems.append(wrong(text, "the job has no place of this name", remedy))
+        elif name in said:
+            problems.append(wrong(text, "this place is given twice", "give each place once, with all its pieces"))
+        else:
+            said[name] = list(_lines(pieces, job, known, problems))
+    if not problems:
+        fitted = _with(decision, said)
+        problems += _in_two_places(fitted)
+    if problems:
+        raise InputError(problems)
+    return replace(fitted, unsuited=tuple(_unsuited(fitted)))
+
+
+def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem]) -> Iterator[StockLine]:
+    """The stock line of every piece in one place; what is wrong is added to `problems`."""
+    if text.casefold() in ("nothing", "none"):
+        return
+    by_name: dict[str, list[StockLine]] = {}
+    for line in known:
+        by_name.setdefault(line.part.name, []).append(line)
+    error = (job.micrometer.error if job.micrometer else None) or 0
+
+    def wrong(value: str, rule: str, remedy: str) -> Problem:
+        return Problem("", _WHERE, value, rule, remedy)
+
+    for piece in _pieces(text, by_name):
+        found = None if piece in by_name else _PIECE.fullmatch(piece)
+        part, tag, count = (found["part"], found["tag"], int(found["count"] or 1)) if found else (piece, None, 1)
+        measured = None
+        try:
+            if found and found["measured"]:
+                measured = length_typed(found["measured"], job.unit)
+                if measured.low <= 0:
+                    raise LengthError("a thickness is above zero over its whole tolerance", "measure the piece again")
+        except LengthError as refused:
+            problems.append(wrong(piece, refused.rule, _HOW))
+            continue
+        table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
+        known_as = installed_line(table, by_name, error, wrong, problems)
+        if known_as is not None:
+            yield from [known_as] * count
+
+
+def _pieces(text: str, names: Mapping[str, object]) -> Iterator[str]:
+    """What stands between the plus signs, but for those that belong to a part's name."""
+    between = _PLUS.split(text)
+    while between:
+        most = next((n for n in range(len(between), 1, -1) if "+".join(between[:n]).strip() in names), 1)
+        yield "+".join(between[:most]).strip()
+        between = between[most:]
+
+
+def _kept_lines(job: Job) -> list[StockLine]:
+    """Pieces that an earlier record left in, which the stock may not have."""
+    stock = list(job.stock)
+    for place in job.places:
+        for piece in job.kept(place.name):
+            recorded_part(piece, stock)
+    return stock[len(job.stock) :]
+
+
+def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
+    """The plan with what was said, every piece as a line of the stock."""
+    job, stock = decision.job, list(decision.job.stock)
+
+    def at(part: Part) -> int:
+        found = next((i for i, line in enumerate(stock) if line.part == part), None)
+        if found is None:
+            stock.append(StockLine(part, 0))
+        return len(stock) - 1 if found is None else found
+
+    stacks, places = dict(decision.stacks), dict[str, Place](job.place)
+    for name, lines in said.items():
+        stacks[name] = tuple(sorted(at(line.part) for line in lines))
+        if kept := job.kept(name):
+            places[name] = replace(places[name], installed=tuple(sorted(at(recorded_part(p, stock)) for p in kept)))
+    planned = {n: places[n].installed if job.kept(n) else tuple(sorted(decision.stacks.get(n, ()))) for n in said}
+    others = [name for name in said if stacks[name] != planned[name]]
+    held = replace(job, stock=tuple(stock), places=tuple(places.values()))
+    return Fitted(held, stacks, tuple(others))
+
+
+def _in_two_places(fitted: Fitted) -> Iterator[Problem]:
+    """A tag names one piece, which is in one place."""
+    tagged = Counter((p.part, p.piece) for pieces in fitted.pieces.values() for p in pieces if p.piece is not None)
+    for (part, tag), count in tagged.items():
+        if count > 1:
+            rule = "a tag names one piece, and this one would be in twice"
+            yield Problem("", _WHERE, f"{part} [{tag}]", rule, "say what is in the other place too")
+
+
+def _unsuited(fitted: Fitted) -> Iterator[Finding]:
+    for name in fitted.others:
+        seat, parts = (
+            fitted.job.place[name].seat,
+            [fitted.job.stock[i].part for i in dict.fromkeys(fitted.stacks[name])],
+        )
+        for part, answer in zip(parts, on_seat_all(parts, seat) if seat else (), strict=False):
+            for finding in answer.findings:
+                if finding.grade == "stop":
+                    yield replace(finding, place=name, part=part.name, piece=part.piece)

@@ -1,0 +1,246 @@
+"""What was really fitted, where that is not what was planned: everything that follows goes by it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tomllib
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from shimopt.cli import main
+from shimopt.job import load_job
+from shimopt.planner import decide
+
+DEMO = Path(__file__).parents[1] / "demo_data"
+THOU = 25_400
+WHO = ("--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(*arguments: str | Path) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        assert isinstance(ended.value.code, int)
+        return ended.value.code, out, err
+
+    return call
+
+
+@pytest.fixture
+def bridge(tmp_path: Path) -> Path:
+    """Planned: R-07 at upper 1 (17 to 18 thou) and W-08 at lower 2 (14 to 15 thou); 4 to 12 is allowed."""
+    return Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
+
+
+def on_hand(folder: Path) -> dict[str, int]:
+    return {line.part.name: line.on_hand for line in load_job(folder, from_start=True).stock}
+
+
+def places(folder: Path) -> dict[str, list[dict[str, str]]]:
+    record = tomllib.loads((folder / "job.toml").read_text(encoding="utf-8"))["record"][-1]
+    return {place["name"]: place["installed"] for place in record.get("place", [])}
+
+
+def test_other_pieces_than_planned_are_what_counts(run: Run, bridge: Path, tmp_path: Path) -> None:
+    """By hand: 17 to 18 less two of 3 thou is 11 to 12."""
+    fitted = ("--fitted", "upper 1=R-03 + R-03")
+    code, out, _ = run("record", bridge, "--after", "upper 1=11 to 12", *fitted, *WHO, "--update-drawer")
+    assert code == 0
+    assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out
+    assert "upper 1: predicted 11 to 12 thou, found 11 to 12 thou; they agree." in out
+    assert "R-03: on_hand 3 becomes 1 (row 2)" in out
+    assert on_hand(bridge) == {"R-03": 1, "R-07": 1, "W-04": 2, "W-08": 1}
+    assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
+    assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "8 thou"}]
+    plan = json.loads(run("plan", bridge, "--json")[1])
+    assert [piece["part"] for piece in plan["started_from"]["kept"]["upper 1"]] == ["R-03", "R-03"]
+    run("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
+    page = (tmp_path / "letter.html").read_text(encoding="utf-8")
+    assert "2 x R-03, 6 thou (0.152 mm) thick, were fitted" in page
+    assert "R-07, 7 thou" not in page
+
+
+@pytest.mark.parametrize("said", ["2 x R-03", "2x R-03", "R-03+R-03", " R-03 +  R-03 "])
+def test_pieces_are_counted_or_joined(run: Run, bridge: Path, said: str) -> None:
+    run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", f"upper 1={said}", *WHO)
+    assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
+
+
+def test_nothing_fitted_is_said_too(run: Run, bridge: Path) -> None:
+    code, out, _ = run(
+        "record", bridge, "--after", "upper 1=17 to 18", "--fitted", "upper 1=nothing", *WHO, "--update-drawer"
+    )
+    assert code == 1
+    assert "upper 1 holds nothing: not as planned." in out
+    assert "they agree. It is OUTSIDE its window" in out
+    assert "upper 1" not in places(bridge)
+    assert on_hand(bridge)["R-07"] == 1
+
+
+def test_a_piece_measured_when_it_was_fitted_counts_as_measured(run: Run, bridge: Path) -> None:
+    """By hand: 14 to 15 less 7.5 is 6.5 to 7.5."""
+    said = ("--fitted", "lower 2=W-08 measured 7.5 thou")
+    code, out, _ = run("record", bridge, "--after", "lower 2=6.5 to 7.5", *said, *WHO, "--update-drawer")
+    assert (code, "predicted 6.5 to 7.5 thou, found 6.5 to 7.5 thou; they agree." in out) == (0, True)
+    assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "7.5 thou"}]
+    assert on_hand(bridge)["W-08"] == 1
+    plan = json.loads(run("plan", bridge, "--json")[1])
+    # by hand: 7.5 thou = 0.1905 mm
+    assert plan["started_from"]["kept"]["lower 2"][0]["thickness"]["best"] == 0.1905
+
+
+def test_a_later_plan_takes_out_what_is_really_in(run: Run, bridge: Path) -> None:
+    """By hand: lower 2 reads 13 to 14 with 7.5 thou in it, so 20.5 to 21.5 without: 9.5 to 16.5 more than nothing is
+    wanted; another W-08 leaves 5 to 6."""
+    said = ("--fitted", "lower 2=W-08 measured 7.5 thou")
+    assert run("record", bridge, "--after", "lower 2=13 to 14", *said, *WHO, "--update-drawer")[0] == 1
+    plan = decide(load_job(bridge))
+    (was,) = plan.job.place["lower 2"].installed
+    part = plan.job.stock[was].part
+    assert (part.name, part.thickness.best / THOU, part.measured) == ("W-08", Fraction(15, 2), True)
+    after = plan.outcome.gaps["lower 2"].after
+    assert (after.low / THOU, after.high / THOU) == (5, 6)
+    assert plan.changes.at["lower 2"].stays == (was,)
+    assert [plan.job.stock[piece.line].part.name for piece in plan.changes.at["lower 2"].into] == ["W-08"]
+
+
+def test_what_was_kept_from_an_earlier_record_can_be_said_to_have_gone(run: Run, bridge: Path) -> None:
+    run("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
+    code, out, _ = run(
+        "record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=2 x R-03", *WHO, "--update-drawer"
+    )
+    # by hand: 10 to 11 with 7 thou less, 6 more
+    assert (code, "predicted 11 to 12 thou, found 11 to 12 thou; they agree." in out) == (0, True)
+    assert on_hand(bridge) == {"R-03": 1, "R-07": 1, "W-04": 2, "W-08": 1}
+    assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
+
+
+def test_a_piece_that_must_not_be_there_is_to_come_out(run: Run, bridge: Path) -> None:
+    """R-07 has a bore of 0.6265 in, the lower shafts are 0.7485 in."""
+    code, out, _ = run("record", bridge, "--after", "lower 2=7 to 8", "--fitted", "lower 2=R-07", *WHO)
+    assert code == 1
+    assert "Take R-07 out of lower 2: it must not be fitted there" in out
+
+
+def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run: Run, bridge: Path) -> None:
+    before = {path.name: path.read_bytes() for path in bridge.iterdir()}
+    wrong = ["uper 1=R-03", "upper 1=R-05", "upper 2=R-07 measured thin", "lower 1", "lower 2=W08", "upper 1=R-03"]
+    said = [text for each in wrong for text in ("--fitted", each)]
+    code, _, err = run("record", bridge, "--after", "upper 1=10", *said, *WHO)
+    assert code == 2
+    told = err.splitlines()
+    assert len(told) == len(wrong)
+    for line, words in zip(
+        told,
+        [
+            "no place of this name (found: uper 1=R-03). Did you mean upper 1?",
+            "(found: R-05). Give it a row in the drawer: part R-05, its thickness, on_hand = 0",
+            "(found: R-07 measured thin)",
+            "names its place (found: lower 1). Write all that is in it now, like",
+            "(found: W08). Did you mean W-08?",
+            "given twice",
+        ],
+        strict=True,
+    ):
+        assert words in line
+    assert {path.name: path.read_bytes() for path in bridge.iterdir()} == before
+
+
+def test_who_says_nothing_fitted_as_planned_and_is_told_so(run: Run, bridge: Path) -> None:
+    out = run("record", bridge, "--after", "upper 1=10 to 11", *WHO)[1]
+    assert "Fitted as planned (nobody said otherwise; --fitted PLACE=PIECES does): R-07 at upper 1; W-08 at" in out
+    data = json.loads(run("record", bridge, "--after", "upper 1=9 to 10", *WHO, "--json")[1])
+    assert (data["fitted"]["as_planned"], data["fitted"]["others"]) == (True, [])
+
+
+def test_a_single_piece_is_in_one_place_only(run: Run, bridge: Path) -> None:
+    path = bridge / "drawer.csv"
+    path.write_text("part,thickness_thou,inner_in,piece,on_hand\nR-07,7,0.6265,a,1\nW-08,8,0.75,,2\n")
+    said = ("--fitted", "upper 1=R-07 [a]", "--fitted", "upper 2=R-07 [a]")
+    code, _, err = run("record", bridge, "--after", "upper 1=10 to 11", *said, *WHO)
+    assert (code, "R-07 [a]" in err, "would be in twice" in err) == (2, True, True)
+
+
+def test_a_name_with_a_plus_in_it_is_one_piece(run: Run, bridge: Path) -> None:
+    path = bridge / "drawer.csv"
+    path.write_text(path.read_text().replace("R-03", "R+03"))
+    run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=R+03 + R+03", *WHO)
+    assert [piece["part"] for piece in places(bridge)["upper 1"]] == ["R+03", "R+03"]
+
+
+class Terminal:
+    """Answers to questions, as somebody at a terminal types them."""
+
+    def __init__(self, patch: pytest.MonkeyPatch, *answers: str) -> None:
+        from shimopt.cli import record_command as module
+
+        self.questions, left = list[str](), list(answers)
+
+        def asked(question: str, **how: object) -> object:
+            self.questions.append(question)
+            answer = left.pop(0)
+            return answer or how.get("default", "")
+
+        patch.setattr(module, "asked", asked)
+        patch.setattr("sys.stdin.isatty", lambda: True)
+
+
+def test_on_a_terminal_it_is_asked(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = Terminal(
+        monkeypatch, "n", "uper 1", "R-03", "upper 1", "2 x R-03", "", "11 to 12", "", "", "", "", "M. Hale", "blades"
+    )
+    code, out, _ = run("record", bridge, "--date", "2026-05-03")
+    assert code == 0
+    assert terminal.questions[0] == "Fitted as planned? R-07 at upper 1; W-08 at lower 2"
+    assert "upper 1, predicted 11 to 12 thou; reads (empty: not read)" in terminal.questions
+    assert "no place of this name (uper 1=R-03). did you mean upper 1?" in out
+    assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out
+    assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
+
+
+def test_a_workbook_is_offered_as_a_csv(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    for line in (bridge / "drawer.csv").read_text().splitlines():
+        book.active.append(line.split(","))
+    book.save(bridge / "tins.xlsx")
+    job = bridge / "job.toml"
+    job.write_text(job.read_text().replace("drawer.csv", "tins.xlsx"))
+    terminal = Terminal(monkeypatch, "y", "y")
+    run("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
+    assert "is a workbook: it is only read. Write it as tins.csv beside it" in terminal.questions[-1]
+    assert "R-07,7,0.6265,0.995,0,tin 1," in (bridge / "tins.csv").read_text()
+
+
+def test_who_types_while_another_records_is_asked_again(
+    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the question and the answer somebody else records the job; the drawer gives its pieces once."""
+    answers = ["y", "10.5", "", "", "", "", "M. Hale", "blades", "y", "", "", "", "", "6.5", "M. Hale", "blades"]
+    terminal = Terminal(monkeypatch, *answers)
+    from shimopt.cli import record_command as module
+
+    asked, other = module.asked, ("--after", "lower 2=6 to 7", *WHO, "--update-drawer")
+
+    def while_another(question: str, **how: object) -> object:
+        if question == "Read by" and terminal.questions.count("Read by") == 0:
+            terminal.questions.append(question)
+            with monkeypatch.context() as patch:
+                patch.setattr("sys.stdin.isatty", lambda: False)
+                assert run("record", bridge, *other)[0] == 0
+            terminal.questions.pop()
+        return asked(question, **how)
+
+    monkeypatch.setattr(module, "asked", while_another)
+    code, _, err = run("record", bridge, "--date", "2026-05-03", "--update-drawer")
+    assert code == 0
+    assert "somebody else changed the job since it was read (recorded on 2026-05-03 by M. Hale); it is looked" in err
+    assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
