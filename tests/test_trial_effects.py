@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.job import load_job
@@ -71,6 +71,7 @@ def corners(low: Fraction, high: Fraction, thin: Fraction, thick: Fraction) -> I
 SIZES = (("A", 200_000, 4_000), ("B", 260_000, 0), ("C", 330_000, 2_000))
 
 
+@settings(deadline=None, max_examples=40)
 @given(
     reads=st.lists(st.integers(20, 60), min_size=1, max_size=2),
     slopes=st.lists(st.integers(-18, -6), min_size=4, max_size=4),
