@@ -71,6 +71,7 @@ class FindingCode(StrEnum):
     CLOSED_UP_DIFFERS = "closed_up_differs"
     READING_FAR_OFF = "reading_far_off"
     READING_SUSPECT = "reading_suspect"
+    SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
     # an effect
