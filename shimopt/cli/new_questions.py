@@ -15,6 +15,8 @@ from shimopt.cli.terminal import asked
 __all__ = ["ask", "sizes_of"]
 
 T = TypeVar("T")
+# a comma between digits, where the first is no count: in 5x1,10 a new size begins
+_COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 
 
@@ -26,7 +28,10 @@ def ask() -> tuple[str, str]:
     low, high = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
     gaps = _gaps(unit)
-    sizes = _asked(f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)", sizes_of)
+    sizes = _asked(
+        f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)",
+        lambda answer: sizes_of(_commas_asked(answer)),
+    )
     return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
 
 
@@ -45,6 +50,8 @@ def _text(question: str, default: str | None = None) -> str:
         clean = "".join(ch for ch in answer if ch.isprintable()).strip()
         if not clean:
             raise ValueError("Please write a few words.")
+        if not clean.strip("? "):
+            raise ValueError("Please write who says so: a manual and page, a drawing, whose estimate.")
         return clean
 
     return _asked(question, read, default)
@@ -98,6 +105,20 @@ def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
         if no_go > (go or 0):
             return go, no_go
         click.echo("  The blade that goes must be thinner than the one that does not.")
+
+
+def _commas_asked(answer: str) -> str:
+    """The answer with a decimal point for every comma that turns out to be one: `1,2 x 3` may mean 1.2, or 1 and 2."""
+    for whole, part in _COMMA.findall(answer):
+        if (
+            asked(
+                f"  Is {whole},{part} one size, {whole}.{part}? (no: {whole} and {part})",
+                type=click.Choice(["yes", "no"]),
+            )
+            == "yes"
+        ):
+            answer = answer.replace(f"{whole},{part}", f"{whole}.{part}", 1)
+    return answer
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:
