@@ -147,6 +147,30 @@ def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str)
     assert f",{sizes}\n" in drawer
 
 
+def test_blades_typed_in_another_unit_are_asked_about() -> None:
+    answers = [
+        "Winch",
+        "thou",
+        "4",
+        "12",
+        "manual",
+        "a",
+        "0.017",
+        "0.018",
+        "no",
+        "17",
+        "18",
+        "b",
+        "0.019",
+        "0.020",
+        "yes",
+    ]
+    (job, _), output = _answered([*answers, "done", "5 x 1"])
+    assert "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in, was probably meant" in output
+    assert "feeler = { go = 17, no_go = 18 }\n\n" in job
+    assert "feeler = { go = 0.019, no_go = 0.020 }\nchecked = true" in job
+
+
 def test_sizes_of_one_size_are_added_up() -> None:
     assert sizes_of("2 x 4, 2.0, 0,5"[:10]) == {Decimal(2): 5}
 
