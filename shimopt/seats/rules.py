@@ -94,15 +94,6 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
         named = part.name if seat is not None and seat.parts else ""
         sizes = id(part.thickness), id(part.inner), id(part.outer), part.edge
         kind = named, sizes, part.form, part.material, part.hardness
-            named,
-            id(part.thickness),
-            id(part.inner),
-            id(part.outer),
-            part.form,
-            part.material,
-            part.hardness,
-            part.edge,
-        )
         answer = known.get(kind)
         if answer is None:
             answer = known[kind] = on_seat(part, seat)
