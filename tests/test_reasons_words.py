@@ -38,7 +38,10 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "fewest": st.integers(2, 4),
     "there": st.integers(0, 1),
     "pieces": st.integers(1, 5),
-    **{name: st.booleans() for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure")},
+    **{
+        name: st.booleans()
+        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further")
+    },
     **dict.fromkeys(
         [
             "after",
@@ -56,6 +59,8 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "within",
             "over",
             "half",
+            "tight",
+            "loose",
         ],
         NM,
     ),

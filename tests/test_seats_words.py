@@ -36,7 +36,12 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     'Literal["neighbours", "window"]': st.sampled_from(["neighbours", "window"]),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
 }
-HOW = st.sampled_from(["ten times too large", "a zero too many", "in"])
+# what a field of such a name holds, where it is not any word
+BY_NAME = {
+    "how": st.sampled_from(["ten times too large", "a zero too many", "in"]),
+    "typed_in": st.sampled_from(["mm", "thou"]),
+    "unit": st.sampled_from(["mm", "thou"]),
+}
 
 
 def kinds(of: type[Fact] = Fact) -> Iterator[type[Fact]]:
@@ -58,7 +63,9 @@ def test_every_code_has_one_kind() -> None:
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
     held = {
-        one.name: data.draw(HOW if one.name == "how" else BY_TYPE[str(one.type).replace(chr(39), chr(34))])
+        one.name: data.draw(
+            BY_NAME[one.name] if one.name in BY_NAME else BY_TYPE[str(one.type).replace(chr(39), chr(34))]
+        )
         for one in fields(kind)
     }
     finding = Finding(place="cap", part="S-1", grade="note", fact=kind(**held))

@@ -84,7 +84,7 @@ def test_under_a_cover_a_piece_too_thick_makes_it_too_loose(tmp_path: Path) -> N
     drawer = "part,thickness_mm,on_hand\nS-50,0.5,1\n"
     found = planned(tmp_path, "cover_gap = { value = 0.40 }", window=(-0.2, -0.1), drawer=drawer)
     # by hand: -0.4 + 0.5 = 0.1, which is 0.2 over -0.1
-    assert "S-50, 0.50 mm) would make it 0.10 mm, 0.20 mm too loose" in said(found)
+    assert "S-50, 0.50 mm) would make it play 0.10 mm, 0.20 mm too loose" in said(found)
 
 
 # what decides

@@ -78,7 +78,7 @@ def test_the_words_work_the_numbers_through(ask: Ask) -> None:
     assert "At its smallest: 17 thou - 4 thou = 13 thou, so much at most." in words
     assert "Says: works drawings 1931, sheet 7." in words
     assert "W-08 (8 thou) would serve by its thickness but hangs off centre" in words
-    assert "2 x R-03 (6 thou) would leave 11.5 thou, inside too, but comes to more at `pieces`" in words
+    assert "2 x R-03 (6 thou) would leave 11.5 thou, inside too, but needs one piece more." in words
     assert "lower 2" not in words
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "change_of",
     "off_by",
     "opened",
+    "out_at_ends",
     "stands_out",
     "stays",
     "thickness_of",
@@ -65,6 +66,13 @@ def off_by(estimate: Fraction, window: Window) -> Fraction:
 def stands_out(bracket: Bracket, window: Window) -> Fraction:
     """By how much a bracket stands out of its window, both ends together."""
     return window.out(bracket.low, bracket.high)
+
+
+def out_at_ends(bracket: Bracket, window: Window) -> tuple[Fraction, Fraction]:
+    """By how much a bracket stands out of its window below and above."""
+    below = Fraction(0) if window.min is None else max(Fraction(0), window.min - bracket.low)
+    above = Fraction(0) if window.max is None else max(Fraction(0), bracket.high - window.max)
+    return below, above
 
 
 def unproven(off: Fraction | int, out: Fraction | int, enough: bool | None) -> bool:

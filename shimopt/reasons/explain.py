@@ -8,12 +8,13 @@ from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
-from shimopt.arithmetic.clearance import Stack, change_of, stands_out
+from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.arithmetic.too_few import short_places
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
+from shimopt.job.slips import slips_of
 from shimopt.parts import natural_key
 from shimopt.reasons.alternatives import Nearest
 from shimopt.reasons.chosen import Chosen
@@ -39,6 +40,7 @@ from shimopt.reasons.gap_reasons import (
     NoThinner,
     NotThickEnough,
     PartsDoNotSuit,
+    ReadAgainFirst,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
@@ -87,6 +89,7 @@ class _Explainer:
         self.levels = chosen.choice.levels
         self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
         self.short = short_places(job, self.screening.suits, self.supply)
+        self.slips = {slip.gap for slip in slips_of(job)}
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
@@ -106,21 +109,23 @@ class _Explainer:
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
-            reasons.append(self._unproven(gap, stack))
+            reasons.append(self._unproven(gap, place, stack))
         elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
 
-    def _unproven(self, gap: Gap, stack: Stack) -> Reason:
+    def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
-        out = stands_out(found.after, gap.window)
-        if stack:
-            return Unproven(about=gap.name, out=out)
-        return UnprovenAsRead(about=gap.name, out=out, surest=self._nothing_left_is_surer())
+        tight, loose = out_at_ends(found.after, gap.window)
+        if stack or place.installed:
+            return Unproven(about=gap.name, tight=tight, loose=loose)
+        further = bool(loose if _opens(gap) else tight) and not (tight and loose)
+        surest = place.takes_shims and self._nothing_left_is_surer()
+        return UnprovenAsRead(about=gap.name, tight=tight, loose=loose, surest=surest, further=further)
 
     def _nothing_left_is_surer(self) -> bool:
         """Whether it is proven that no stack that is left over makes an unproven gap surer."""
@@ -171,7 +176,8 @@ class _Explainer:
             return [restored(gap, off, place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):
-            return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
+            kind = ReadAgainFirst if gap.name in self.slips else AboveWindow if _opens(gap) else BelowWindow
+            return [kind(about=gap.name, off=off)]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]

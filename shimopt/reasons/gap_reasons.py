@@ -32,6 +32,7 @@ __all__ = [
     "NothingOnHand",
     "NothingSuits",
     "PartsDoNotSuit",
+    "ReadAgainFirst",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -142,21 +143,25 @@ class ChanceTooLowAsRead(ChanceTooLow):
 
 @dataclass(frozen=True, kw_only=True)
 class Unproven(Reason):
-    """Inside by best estimate with what is fitted, but it could stand out of its window by `out`."""
+    """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it."""
 
     code = Code.UNPROVEN_AFTER
 
-    out: Length
+    tight: Length
+    loose: Length
 
 
 @dataclass(frozen=True, kw_only=True)
-class UnprovenAsRead(Reason):
-    """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer."""
+class UnprovenAsRead(Unproven):
+    """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
+
+    `further`: any shim would only move it further to where it could be out.
+    """
 
     code = Code.UNPROVEN_AS_READ
 
-    out: Length
     surest: bool
+    further: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,6 +178,15 @@ class AboveWindow(Reason):
     """The same where shims open the gap."""
 
     code = Code.ABOVE_WINDOW
+
+    off: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadAgainFirst(Reason):
+    """Outside on the side to which shims move it, by a reading that looks like a slip."""
+
+    code = Code.READ_AGAIN_FIRST
 
     off: Length
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from shimopt.arithmetic import Outcome, off_by
-from shimopt.arithmetic.clearance import Stack, stands_out, stays
+from shimopt.arithmetic.clearance import Stack, out_at_ends, stays
 from shimopt.arithmetic.split import splits_not_stated
 from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
@@ -119,7 +119,8 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
         preload = gap.window.wants_preload
         reasons.append(kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after))
     if found.verdict == "unproven":
-        reasons.append(Unproven(about=gap.name, out=stands_out(found.after, gap.window)))
+        tight, loose = out_at_ends(found.after, gap.window)
+        reasons.append(Unproven(about=gap.name, tight=tight, loose=loose))
     return reasons
 
 

@@ -39,6 +39,13 @@ def order_of(seat: Seat | None) -> str:
     return _MOVING if seat is not None and seat.moving_face else _BETWEEN
 
 
+def _order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
+    """Whether there is an order to tell: of two, none lies between, and only what turns sees a difference."""
+    if seat is not None and seat.moving_face:
+        return len({(stock[i].part.thickness.best, stock[i].part.hardness, stock[i].part.form) for i in stack}) > 1
+    return len(stack) > 2 and len({stock[i].part.thickness.best for i in stack}) > 1
+
+
 def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> tuple[int, ...]:
     """The pieces of a stack in the order in which they go in, the one at the fixed face first.
 
@@ -79,7 +86,7 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
         seat = place.seat or Seat("")
         if len(stack) > 1:
             findings += _mixed_bores(place, seat, stack, job.stock) + _over_groove(place, seat, stack, job.stock)
-        if len({job.stock[i].part.thickness.best for i in stack}) > 1:
+        if _order_matters(stack, job.stock, seat):
             findings.append(
                 Finding(
                     place=place.name,

@@ -76,16 +76,17 @@ def because(reason: Reason, say: Speaker) -> str:
             return "It was probably right before, but not surely."
         case gap.FittedToMatch():
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
-        case gap.Unproven() | gap.UnprovenAsRead():
-            return (
-                "It is right by the best estimate. As finely as it could be measured, it may still be "
-                f"{told(reason.out)} outside."
-            )
+        case gap.Unproven():
+            ends = ((reason.tight, "tight"), (reason.loose, "loose"))
+            out = " or ".join(f"{both_units(amount, amount, say)} too {how}" for amount, how in ends if amount)
+            return f"It is probably right. As finely as it could be measured, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
                 f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
                 "looked at, or metal has to come off."
             )
+        case gap.ReadAgainFirst():
+            return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.NothingSuits() | gap.NothingOnHand():
             return f"That is {told(reason.off)} too loose, and there is no shim at hand that suits."
         case gap.NotThickEnough():

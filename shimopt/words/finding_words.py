@@ -60,6 +60,11 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"reads {say(fact.reading)}, far from {_compared(fact, say)}: measure it again before anything is "
                 "fitted"
             )
+        case stated.SizeSuspect():
+            return (
+                f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
+                f"use here: was {spelled(fact.meant, fact.unit)} meant? Measure it, or call it a spacer"
+            )
         case stated.ColumnNotRead():
             return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
         case stated.DecidedByBrackets():

@@ -36,12 +36,10 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
         case "no_sizes":
             return f"{about}: good enough, {known}; but no stack in the drawer is near enough."
         case "steps" if gauge.step is not None:
-            sizes = f"; or have a stack of {_span(gauge.stack, say)}" if gauge.stack is not None else ""
-            reading = (
-                f"read it to ±{say(gauge.would_do)}"
-                if gauge.would_do is not None
-                else "no reading alone makes up for that"
-            )
+            ways = [] if gauge.would_do is None else [f"read it to ±{say(gauge.would_do)}"]
+            if gauge.would_do is None and gauge.pieces:
+                ways = ["shims as marked are too uncertain for this window: measure them"]
+            ways += [] if gauge.stack is None else [f"have a stack of {_span(gauge.stack, say)}"]
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))
             step = say(gauge.step)
             sure = "sure" if gauge.chance is None else "as likely as asked"
@@ -50,9 +48,10 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
                     f"{about}: good enough for this reading, not for every one: the sizes step by {step} here, and "
                     f"{known}, which leaves {room} of a window {window} wide{_for_every(gauge, say)}."
                 )
+            to_be_sure = f" To be {sure}, {'; or '.join(ways)}." if ways else ""
             return (
                 f"{about}: the sizes are too far apart: they step by {step} here, and {known}, which leaves {room} of "
-                f"a window {window} wide. To be {sure}, {reading}{sizes}."
+                f"a window {window} wide.{to_be_sure}"
             )
         case "reading":
             return _too_coarse(gauge, say, about, known, window)

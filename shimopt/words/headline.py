@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from shimopt.arithmetic import off_by
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
@@ -10,18 +9,20 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
 from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.change_words import job_words
+from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
 
-_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
+_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first"}
 
 
 def headline(decision: Decision, say: Speaker) -> str:
-    """Can it be done, and with what, or what stands in the way; and whether a better plan is not ruled out."""
-    said = (_answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
+    found = found_outside_words(decision.job, say)
+    said = (found, _answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
     return " ".join(filter(None, said))
 
 
@@ -81,15 +82,12 @@ def _all_gaps(count: int) -> str:
 def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
     said = []
     for name in outside[:2]:
-        near, window = decision.nearest.get(name), decision.job.gap[name].window
-        after = near.after.best if near else decision.outcome.gaps[name].after.best
-        off = off_by(after, window)
-        if not off:
-            said.append(f"{shown(name)} is left outside")
-            continue
-        side = "over" if window.max is not None and after > window.max else "under"
-        still = "would still be" if off != decision.outcome.gaps[name].off else "stays"
-        said.append(f"{shown(name)} {still} {say(off)} {side} its window")
+        found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
+        loose = window.max is not None and found.after.best > window.max
+        stays = f"{shown(name)} stays {say(found.off)} too {'loose' if loose else 'tight'}"
+        if near is not None and near.off and near.off != found.off:
+            stays += f" (the best that is left would still miss by {say(near.off)})"
+        said.append(stays)
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")
     return " and ".join(said) if len(said) < 3 else f"{', '.join(said[:-1])}, and {said[-1]}"

@@ -9,36 +9,47 @@ from typing import TYPE_CHECKING
 
 from shimopt.job.levels import Level
 from shimopt.proof.proven import Proof
-from shimopt.words.speaker import Speaker, plural
+from shimopt.words.speaker import Speaker, listed, number_word, plural
 
 if TYPE_CHECKING:
     from shimopt.choose import LevelResult
 
-__all__ = ["LEVEL_WORDS", "level_amount", "not_ruled_out"]
+__all__ = ["LEVEL_WORDS", "level_amount", "not_ruled_out", "worse_by"]
 
 
 @dataclass(frozen=True, slots=True)
 class LevelWords:
-    """A level's name in words, how a plan is better at it ("{} nearer"), and the noun of what is counted."""
+    """A level in words: its name, how a plan is better at it ("{} nearer"), its noun if counted, how one is worse."""
 
     called: str
     better: str
     noun: str = ""
+    worse: str = "comes to {} more"
 
 
 LEVEL_WORDS = {
-    "outside": LevelWords("gaps outside", "{} more inside", "gap"),
-    "miss": LevelWords("distance outside the windows", "{} nearer"),
-    "unproven": LevelWords("gaps not surely inside", "{} more surely inside", "gap"),
-    "doubt": LevelWords("reach out of the windows", "{} less out of the windows at worst"),
-    "excess": LevelWords("unevenness over what is asked", "{} nearer to as even as asked"),
-    "bought": LevelWords("pieces to buy", "{} fewer to buy", "piece"),
-    "opened": LevelWords("places opened", "{} fewer to open", "place"),
-    "pieces": LevelWords("pieces fitted", "{} fewer", "piece"),
-    "cautions": LevelWords("pieces that ask for care", "{} fewer that ask for care", "piece"),
-    "spread": LevelWords("unevenness", "{} more even"),
-    "target": LevelWords("distance from the targets", "{} nearer to the targets"),
-    "cost": LevelWords("cost", "{} cheaper"),
+    "outside": LevelWords("gaps outside", "{} more inside", "gap", "leaves {} more outside"),
+    "miss": LevelWords("distance outside the windows", "{} nearer", worse="leaves gaps {} further outside"),
+    "unproven": LevelWords(
+        "gaps not surely inside", "{} more surely inside", "gap", "leaves {} more not surely inside"
+    ),
+    "doubt": LevelWords(
+        "reach out of the windows", "{} less out of the windows at worst", worse="could be out by {} more at worst"
+    ),
+    "excess": LevelWords(
+        "unevenness over what is asked", "{} nearer to as even as asked", worse="leaves {among} {} too uneven"
+    ),
+    "bought": LevelWords("pieces to buy", "{} fewer to buy", "piece", "takes {} more to buy"),
+    "opened": LevelWords("places opened", "{} fewer to open", "place", "takes {} more to open"),
+    "pieces": LevelWords("pieces fitted", "{} fewer", "piece", "needs {} more"),
+    "cautions": LevelWords(
+        "pieces that ask for care", "{} fewer that ask for care", "piece", "takes {} more that asks for care"
+    ),
+    "spread": LevelWords("unevenness", "{} more even", worse="leaves {among} {} less even"),
+    "target": LevelWords(
+        "distance from the targets", "{} nearer to the targets", worse="is {} further from the targets"
+    ),
+    "cost": LevelWords("cost", "{} cheaper", worse="costs {} more"),
 }
 
 
@@ -50,6 +61,21 @@ def level_amount(level: Level, amount: Fraction, say: Speaker) -> str:
         case "money":
             return say.money(amount)
     return plural(amount, LEVEL_WORDS[level].noun)
+
+
+def worse_by(level: Level, value: Fraction, planned: Fraction, among: Sequence[str], say: Speaker) -> str:
+    """What a plan is worse by at a level: `needs one piece more`, `leaves the frame 1.5 thou too uneven`.
+
+    Parameter: among, the balances that it may leave uneven.
+    """
+    by = value if level == Level.EXCESS else value - planned
+    amount = f"{number_word(int(by))} {_noun(level, by)}" if level.measure == "count" else level_amount(level, by, say)
+    return LEVEL_WORDS[level].worse.format(amount, among=listed(among) or "the gaps")
+
+
+def _noun(level: Level, count: Fraction) -> str:
+    noun = LEVEL_WORDS[level].noun
+    return noun if count == 1 else f"{noun}s"
 
 
 def not_ruled_out(levels: Sequence[LevelResult], say: Speaker) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
@@ -15,25 +16,33 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.ways_out_words import made_thinner_words
 
-__all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
+__all__ = [
+    "assumed_words",
+    "caution_lines",
+    "end_rows_words",
+    "hole_words",
+    "looks_wrong",
+    "not_looked_at",
+    "unanswered_words",
+]
 
 
 def unanswered_words(order: Order, left: Unanswered) -> str:
     """Why a gap has no card, and what to do instead."""
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
-    then = "After its final reading run `shimopt plan JOB --buy`, which chooses all stacks together."
+    then = "Read all of them at the final build, then plan again: `shimopt plan JOB --buy` chooses all stacks together."
     match left.why:
         case "no place":
             return f"{name}: no place moves it, so no order changes it. See [[place]] and `effects` in the job."
         case "equal":
             return (
-                f"{name}: what goes into {shown(places[0])} must equal another pack (`equal`), and a card looks at "
-                f"one gap alone. {then}"
+                f"{name}: what goes into {shown(places[0])} must equal another pack (`equal`), so these "
+                f"gaps share shims. {then}"
             )
         case "several gaps":
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
-            return f"{name}: {shown(places[0])} moves {moved} together, and a card looks at one gap alone. {then}"
+            return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
 
 
@@ -127,6 +136,12 @@ def assumed_words(order: Order) -> list[str]:
     return texts
 
 
+def looks_wrong(order: Order, gap: int) -> bool:
+    """Whether a gap's reading looks like a slip, by its number."""
+    demand = order.demands[gap]
+    return any(slip.gap == demand.gap.name for slip in slips_of(order.jobs[demand.job]))
+
+
 def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     """Which readings are not covered, how likely they are, why, and what would close the hole."""
     name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
@@ -136,7 +151,10 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
         surely = "is" if hole.surely else "may be"
-        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words = f"There the gap {surely} {size} with no shim at all. "
+        if looks_wrong(order, hole.gap):
+            return f"{start} {words}The reading looks like a slip: read it again before anything is done."
+        words += "Where reading and seating are right, this gap "
         words += f"needs metal removed, {say(hole.metal)} for all of these readings"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
     if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):

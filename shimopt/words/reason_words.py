@@ -81,17 +81,10 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{about}: inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
                 f"{chance_text(reason.least)} is asked{more}."
             )
-        case of_gap.Unproven():
-            return (
-                f"{about}: inside by its best estimate, but it could stand out of its window by {say(reason.out)} "
-                "in all."
-            )
         case of_gap.UnprovenAsRead():
-            more = ", and no stack that is left makes it surer" if reason.surest else ""
-            return (
-                f"{about}: inside by its best estimate, but its reading could stand out of the window by "
-                f"{say(reason.out)} in all{more}."
-            )
+            return f"{about}: probably inside, but it could be {_out(reason, say)}; {_surer(reason)}."
+        case of_gap.Unproven():
+            return f"{about}: probably inside, but it could be {_out(reason, say)}."
         case shared.StaysOutside():
             return (
                 f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} outside; "
@@ -106,8 +99,23 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 else f"inside as read ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
-            return f"{about}: {was}; {stack} in place of {held} makes it {_clear(reason.after, say)}."
+            done = f"{stack} in place of {held}" if reason.stack else f"taking {held} out"
+            return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}."
     return ""
+
+
+def _out(reason: of_gap.Unproven, say: Speaker) -> str:
+    """By how much a gap could be out, at either end."""
+    ends = [f"{say(amount)} too {how}" for amount, how in ((reason.tight, "tight"), (reason.loose, "loose")) if amount]
+    return " or ".join(ends) or "just outside"
+
+
+def _surer(reason: of_gap.UnprovenAsRead) -> str:
+    """What would tell for certain where nothing is fitted."""
+    again = "read it again with a finer gauge"
+    if reason.further:
+        return f"more shim only makes it {'tighter' if reason.tight else 'looser'}: {again}"
+    return f"no stack that is left makes it surer: {again}" if reason.surest else again
 
 
 def _outside(reason: Reason, say: Speaker) -> str:
@@ -123,6 +131,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further: "
                 "check the seating of the cover and read it again; else metal must come off."
+            )
+        case of_gap.ReadAgainFirst():
+            return (
+                f"{about}: {say(reason.off)} outside its window where more shim cannot help, by a reading that looks "
+                "wrong (see above): read it again before anything is done."
             )
         case of_gap.PartsDoNotSuit():
             return _unsuited(reason, about, say)

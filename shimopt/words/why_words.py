@@ -14,9 +14,10 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.reasons.reason import Length
 from shimopt.words.assembly_words import heat_words
+from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.level_words import LEVEL_WORDS
+from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural
@@ -187,12 +188,13 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
         return f"{after}, as good at every level; among equals the part whose name comes first is taken."
-    length = Level(rival.level).is_length
-    value, planned = (say(v) if length else f"{float(v):g}" for v in (rival.value, rival.planned))
-    word = "more" if rival.value > rival.planned else "less"
-    because = f"{word} at `{rival.level}`, the {LEVEL_WORDS[rival.level].called}: {value} instead of {planned}"
+    level = Level(rival.level)
+    if rival.value < rival.planned:
+        better = LEVEL_WORDS[level].better.format(level_amount(level, rival.planned - rival.value, say))
+        return f"{after}, inside too and {better}: the plan is not proven best."
+    among = [balance.name for balance in decision.job.balances if level != Level.EXCESS or balance.within is not None]
     unsure = "" if decision.proven else ", and the plan is not proven best"
-    return f"{after}, inside too, but comes to {because}{unsure}."
+    return f"{after}, inside too, but {worse_by(level, rival.value, rival.planned, among, say)}{unsure}."
 
 
 def _changes(account: Account, say: Speaker) -> list[str]:
@@ -262,14 +264,9 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
 
 def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:
     """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
-    job, stack = decision.job, decision.stacks.get(place, ())
-    was_in = job.place[place].installed
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
-    start = f"{shown(place)} (effect {times})"
-    if stack == was_in:
-        return f"{start}: {say.stack(stack, place)} {'stays' if stack else 'fitted'}, no change."
-    thick = say(decision.outcome.thickness[place].best)
-    before = f" in place of {say.stack(was_in, place)}" if was_in else ""
+    start = f"{shown(place)} (effect {times}): {place_words(decision, place, say)}"
     moved = effect * decision.changes.at[place].thicker
-    way = "loosens" if moved > 0 else "tightens"
-    return f"{start}: {say.stack(stack, place)} ({thick}){before} {way} it by {say(abs(moved))}."
+    if not moved:
+        return f"{start}; no change."
+    return f"{start}; that {'loosens' if moved > 0 else 'tightens'} it by {say(abs(moved))}."
