@@ -12,6 +12,7 @@ from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
+from shimopt.words.found_words import found_outside_both
 from shimopt.words.headline import exact_counts
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
@@ -48,7 +49,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             if key in job.about
         ],
         "warnings": warning_words(decision, say),
-        "answer": f"{answer_words(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
+        "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "gaps": [
             {
@@ -73,6 +74,11 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "sign": ["Done by", "Licensed person, where the law asks for one"],
         "made": f"shimopt {__version__}" + ("" if decision.proven else "; the choice is not proven to be the best"),
     }
+
+
+def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
+    """What was found outside comes before what is to be done about it."""
+    return found_outside_both(decision.job, say), answer_words(decision), not_ruled_out(decision.levels, say)
 
 
 def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speaker) -> list[dict[str, str]]:

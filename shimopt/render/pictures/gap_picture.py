@@ -234,7 +234,7 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
         label = "measured" if measured else "after"
         movers = [decision.changes.at[place] for place, _ in gap.effects]
         was, now = _in_then(decision, gap.name, movers) if any(change.held for change in movers) else ("", "")
-        if measured or any(change.changed or change.kept for change in movers):
+        if measured or first != after or any(change.changed or change.kept for change in movers):
             bars[gap.name] = [Bar("found", first, "found", was), Bar(label, after, "after", now)]
         else:
             bars[gap.name] = [Bar("left at", after, "after", now)]
