@@ -153,7 +153,7 @@ def is_bare(value: object) -> bool:
         return any(is_bare(item) for item in value.values())
     if isinstance(value, list):
         return any(is_bare(item) for item in value)
-    return isinstance(value, int | Decimal)
+    return isinstance(value, int | Decimal) and not isinstance(value, bool)
 
 
 def one_or_more(value: Any) -> Any:

@@ -135,7 +135,16 @@ def test_the_letter_says_that_the_ring_comes_out() -> None:
         "That is 0.075 mm (3 thou) too tight. S-20 (0.20 mm) comes out. That brings it to 0.25 to 0.30 mm "
         "(9.8 to 11.8 thou).",
     ]
-    assert told["alt"].startswith("arm: found 0.05 to 0.10 mm, after 0.25 to 0.30 mm")
+    assert told["alt"].startswith(
+        "arm: found 0.05 to 0.10 mm with S-20 in, after 0.25 to 0.30 mm with nothing in; allowed"
+    )
+    assert ">found with S-20 in<" in told["picture"]
+    assert ">after with nothing in<" in told["picture"]
+
+
+def test_why_tells_what_comes_out() -> None:
+    out = CliRunner().invoke(cli, ["why", str(DATA / "installed" / "ring-comes-out"), "arm"]).output
+    assert "arm (effect -1): take S-20 out, fit nothing; that loosens it by 0.20 mm." in " ".join(out.split())
 
 
 def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_may_go() -> None:
@@ -150,7 +159,7 @@ def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_m
     idler = " ".join(content["gaps"][0]["sentences"])
     assert "What is needed is a shim" not in idler
     # 16 less 12 to 15 less 4
-    assert "It has to become 4 to 11 thou (0.102 to 0.279 mm) smaller: the part whose size sets it" in idler
+    assert "It has to come to 4 to 11 thou (0.102 to 0.279 mm) less: restore the dimension that sets it" in idler
     assert content["watch"][0] == "First of all: idler, tumbler and feed."
     assert not any("running in and" in said or "quadrant" in said for said in content["watch"])
 

@@ -15,6 +15,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.planner import decide
 from shimopt.proof.highs import Proposed, Relaxation, Relaxed
+from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.second import Opinion, Second
 from shimopt.proof.sums import Range
 from tests.brute_force import best_plan
@@ -35,6 +36,16 @@ def asked_and_lied_to(lies: tuple[Lie, ...]) -> Iterator[None]:
         for lie in lies:
             lie(patch)
         yield
+
+
+def all_rests_on_solvers(patch: pytest.MonkeyPatch) -> None:
+    """No node to search in, and nothing is built up: what is left is what solvers say."""
+
+    def too_many(*_: Any) -> None:
+        raise TooManyLeftError
+
+    patch.setattr(asking, "_ROUNDS", ((0, None, 40.0),))
+    patch.setattr(asking, "first_choice", too_many)
 
 
 def _relaxed(prices: Callable[[Relaxation], Any], values: Callable[[Relaxation, Range], Any]) -> Lie:
@@ -152,7 +163,7 @@ def test_the_same_where_places_act_together(lies: tuple[Lie, ...], of: Job) -> N
 @given(of=jobs(most_gaps=3, all_kinds=True))
 def test_the_same_where_all_rests_on_the_second_opinion(lie: Lie, of: Job) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(asking, "_ROUNDS", ((0, 40.0),))
+        all_rests_on_solvers(patch)
         check(of, best_plan(of).levels, (lie,))
 
 
@@ -200,8 +211,7 @@ def test_what_one_solver_alone_calls_best_is_not_proven(
     of = torn(2)
     assert decide(of).outcome.levels["outside"] == 4
     assert decide(of).proven
-    # no node to search in: what is left is a solver's word
-    monkeypatch.setattr(asking, "_ROUNDS", ((0, 40.0),))
+    all_rests_on_solvers(monkeypatch)
     with asked_and_lied_to(lies):
         decision = decide(of)
     (outside,) = (level for level in decision.levels if level.name == "outside")
@@ -211,7 +221,7 @@ def test_what_one_solver_alone_calls_best_is_not_proven(
 
 
 def test_two_solvers_that_agree_are_said_to(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(asking, "_ROUNDS", ((0, 40.0),))
+    all_rests_on_solvers(monkeypatch)
     with asked_and_lied_to(()):
         decision = decide(torn(2))
     (outside,) = (level for level in decision.levels if level.name == "outside")

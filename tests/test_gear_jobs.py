@@ -9,8 +9,9 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from threading import Barrier
 from typing import Any
@@ -20,6 +21,7 @@ import pytest
 from shimopt.choose import asking, descent, trying
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
+from shimopt.reasons.shared_reasons import NoStacksForAll
 from tests.brute_force_places import best_plan_of_places
 
 ROOT = Path(__file__).parents[1]
@@ -144,3 +146,52 @@ def test_the_job_said_to_ask_asks(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(asking.Asking, "least", least)
     decide(load_job(_asks(tmp_path)))
     assert asked
+
+
+FIGHTING = """
+title = "Saw head"
+unit = "mm"
+drawer = "drawer.csv"
+
+[[place]]
+name = "pinion"
+pieces = { min = 0, max = 2 }
+
+[[place]]
+name = "wheel"
+pieces = { min = 0, max = 3 }
+installed = ["P0", "P1"]
+
+[[gap]]
+name = "backlash"
+value = "1.641 mm ± 0 mm"
+effects = { "pinion" = -0.448, "wheel" = 0.818 }
+window = { min = "none", max = 0.28, source = "invented" }
+
+[[gap]]
+name = "play"
+value = "0.186 mm ± 0 mm"
+effects = { "pinion" = -1, "wheel" = -1 }
+window = { min = -0.117, max = 0.283, source = "invented" }
+
+[[gap]]
+name = "cone"
+value = "2.273 mm ± 0 mm"
+effects = { "pinion" = -1 }
+window = { min = 1.09, max = 1.12, source = "invented" }
+"""
+
+
+def test_the_smallest_set_of_windows_that_no_stacks_meet_is_told(tmp_path: Path) -> None:
+    # asked of fewer and fewer gaps at the first level only, which once ended in a traceback
+    (tmp_path / "job.toml").write_text(FIGHTING)
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nP0,0.56,4\nP1,0.967,1\nP2,0.74,2\nP3,0.748,2\n")
+    of = load_job(tmp_path)
+    equals_every_combination(of)
+    (reason,) = (reason for reason in decide(of).reasons if isinstance(reason, NoStacksForAll))
+
+    def outside(names: Sequence[str]) -> Any:
+        return best_plan_of_places(replace(of, gaps=tuple(of.gap[name] for name in names))).levels["outside"]
+
+    assert outside(reason.names) > 0
+    assert not any(outside([other for other in reason.names if other != name]) for name in reason.names)

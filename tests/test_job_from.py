@@ -57,7 +57,7 @@ def test_a_drawer_may_be_a_frame_a_path_or_stock_that_was_read_before(tmp_path: 
 @given(st.floats(-200, 200, allow_nan=False).filter(lambda value: value == 0 or abs(value) > 1e-38))
 def test_a_float_counts_as_its_shortest_decimal_text(value: float) -> None:
     """The nearest whole nanometre (half to even) of the text that Python prints for the float, worked out apart."""
-    gap = {"name": "a", "value": value}
+    gap = {"name": "a", "value": value, "checked": True}
     nm = Decimal(repr(value)) * 1_000_000
     whole = nm.to_integral_value(rounding="ROUND_HALF_EVEN")
     assert job_from(mapping(unit="mm", gap=[gap]), PARTS).gaps[0].reading.bracket.best == Fraction(whole)
@@ -65,7 +65,7 @@ def test_a_float_counts_as_its_shortest_decimal_text(value: float) -> None:
 
 @pytest.mark.parametrize("number", [np.float32(0.1), np.float64(0.1), 0.1, Decimal("0.1")])
 def test_numbers_of_every_kind_are_what_they_are_printed_as(number: Any) -> None:
-    gap = {"name": "a", "indicator": {"readings": np.array([number, number]), "resolution": number}}
+    gap = {"name": "a", "indicator": {"readings": np.array([number, number]), "resolution": number}, "checked": True}
     assert job_from(mapping(unit="mm", gap=[gap]), PARTS).gaps[0].reading.bracket.best == 100_000
     whole = {"name": "a", "value": np.int64(3), "seat": None}
     assert job_from(mapping(gap=[whole]), PARTS).gaps[0].reading.bracket.best == 3 * 25_400

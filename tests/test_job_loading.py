@@ -53,9 +53,11 @@ def test_windows_seats_and_readings_in_the_units_of_the_job_and_their_own(tmp_pa
 def test_a_bare_number_is_in_the_unit_and_a_text_carries_its_own(
     tmp_path: Path, unit: str, value: str, nm: int
 ) -> None:
-    job = load_job(write_job(tmp_path, edited(('"thou"', f'"{unit}"'), ("value = 9", f"value = {value}"))))
+    # what was 4 to 12 thou is another window in another unit: whoever says checked = true is not asked about that
+    more = ("value = 9", f"checked = true\nvalue = {value}"), ("feeler =", "checked = true\nfeeler =")
+    job = load_job(write_job(tmp_path, edited(('"thou"', f'"{unit}"'), *more)))
     assert job.gaps[1].reading.bracket == Bracket.between(nm, nm)
-    assert job.gaps[1].bare == (not value.startswith('"'))
+    assert (job.gaps[1].typed_in is not None) == (not value.startswith('"'))
 
 
 def test_a_value_with_a_tolerance(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import tomllib
 from collections.abc import Callable
@@ -173,6 +174,60 @@ def test_a_name_with_a_plus_in_it_is_one_piece(run: Run, bridge: Path) -> None:
     path.write_text(path.read_text().replace("R-03", "R+03"))
     run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=R+03 + R+03", *WHO)
     assert [piece["part"] for piece in places(bridge)["upper 1"]] == ["R+03", "R+03"]
+
+
+# -- found outside ---------------------------------------------------------------------------------------------------
+
+
+def said(page: Path) -> str:
+    """The words of a page, without its pictures and marks."""
+    text = re.sub(r"<(svg|style).*?</\1>", " ", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
+
+
+def test_what_was_found_outside_comes_first_and_nothing_is_called_right_over_it(
+    run: Run, bridge: Path, tmp_path: Path
+) -> None:
+    """By hand: 14 to 15 less 8 is 6 to 7; 12.5 to 13.5 is 1 too loose at its middle and 6.5 more than predicted."""
+    assert run("record", bridge, "--after", "lower 2=12.5 to 13.5", *WHO, "--update-drawer")[0] == 1
+    first = (
+        "Found outside after fitting (2026-05-03): lower 2 reads 12.5 to 13.5 thou, 1 thou too loose and 6.5 thou "
+        "looser than predicted: find out why before more is fitted."
+    )
+    out = run("plan", bridge)[1]
+    assert " ".join(out.split()).startswith(first)
+    plan = json.loads(run("plan", bridge, "--json")[1])
+    assert plan["answer"].startswith(first)
+    assert plan["started_from"]["found_outside"] == ["lower 2"]
+    assert " ".join(run("why", bridge)[1].split()).startswith(first)
+    pages = []
+    for paper in ("letter", "sheet"):
+        run(paper, bridge, "-o", tmp_path / f"{paper}.html", "--date", "2026-05-04")
+        pages.append(said(tmp_path / f"{paper}.html"))
+    letter, sheet = pages
+    assert first in sheet
+    assert (
+        "Measured after fitting on 2026-05-03, lower 2 was 12.5 to 13.5 thou (0.318 to 0.343 mm), which is 1 thou "
+        "(0.025 mm) too loose. By calculation all of it comes right with what is to be done now:"
+    ) in letter
+    assert "as they should be" not in letter
+    # what was fitted then, and what that came to
+    assert (
+        "upper 1: got a shim Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The "
+        "shim R-07, 7 thou (0.178 mm) thick, was fitted. By calculation it is 10 to 11 thou (0.254 to 0.279 mm) now"
+    ) in letter
+    assert (
+        "The shim W-08, 8 thou (0.203 mm) thick, was fitted. Measured again on 2026-05-03: 12.5 to 13.5 thou"
+    ) in letter
+
+
+def test_found_inside_nothing_comes_first(run: Run, bridge: Path) -> None:
+    run("record", bridge, "--after", "lower 2=6 to 7", *WHO, "--update-drawer")
+    assert "Found outside" not in run("plan", bridge)[1]
+    assert json.loads(run("plan", bridge, "--json")[1])["started_from"]["found_outside"] == []
+
+
+# -- at a terminal ---------------------------------------------------------------------------------------------------
 
 
 class Terminal:

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
@@ -18,7 +20,8 @@ from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker
 
-SAY = Speaker("mm")
+PIECE = StockLine(Part("S-1", Bracket.between(200_000, 200_000)), 1)
+SAY = Speaker("mm", (PIECE,))
 NM = st.integers(1, 900).map(lambda n: n * 1_000)
 # what a field of such a type can hold
 BY_TYPE: dict[str, st.SearchStrategy[object]] = {
@@ -30,13 +33,20 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "bool": st.booleans(),
     "str": st.sampled_from(["a word", "another"]),
     "tuple[str, ...]": st.just(("ring", "slotted")),
+    "Stack": st.just((0, 0)),
+    "tuple[tuple[str, str], ...]": st.just((("clamped", "finger tight"), ("hardware", "old"))),
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", "no_bore", 3), Missing("fillet", "no_fillet", 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),
     'Literal["neighbours", "window"]': st.sampled_from(["neighbours", "window"]),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
 }
-HOW = st.sampled_from(["ten times too large", "a zero too many", "in"])
+# what a field of such a name holds, where it is not any word
+BY_NAME = {
+    "how": st.sampled_from(["ten times too large", "a zero too many", "in"]),
+    "typed_in": st.sampled_from(["mm", "thou"]),
+    "unit": st.sampled_from(["mm", "thou"]),
+}
 
 
 def kinds(of: type[Fact] = Fact) -> Iterator[type[Fact]]:
@@ -58,7 +68,9 @@ def test_every_code_has_one_kind() -> None:
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
     held = {
-        one.name: data.draw(HOW if one.name == "how" else BY_TYPE[str(one.type).replace(chr(39), chr(34))])
+        one.name: data.draw(
+            BY_NAME[one.name] if one.name in BY_NAME else BY_TYPE[str(one.type).replace(chr(39), chr(34))]
+        )
         for one in fields(kind)
     }
     finding = Finding(place="cap", part="S-1", grade="note", fact=kind(**held))

@@ -8,30 +8,49 @@ every node's bound is exact again; where that does not come to an end, CP-SAT gi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from math import gcd
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
-import numpy.typing as npt
 
-from shimopt.choose.model import Model
+from shimopt.choose.building import first_choice
+from shimopt.choose.halving import Halving
+from shimopt.choose.model import Helper
 from shimopt.proof.highs import Proposed, Relaxation
+from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
-from shimopt.proof.search import Closing, closed
+from shimopt.proof.search import closed
 from shimopt.proof.second import Opinion, second_opinion
 from shimopt.proof.sums import NO_END, Bound, Floats, Range, Sums, Wholes
 from shimopt.watch import Watch
 
-__all__ = ["Asking", "Found", "proposal"]
+__all__ = ["Asking", "Found", "Space", "proposal"]
 
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
-_ROUNDS = ((1_000, 4.0), (6_000, 40.0))
-# a share of a place's options so near to none is none
-_TORN = 1e-6
+_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
+
+
+class Space(Protocol):
+    """What is asked about: groups of columns, one to be picked of each, helpers, rows, and how thick a column is."""
+
+    @property
+    def groups(self) -> Sequence[range]:
+        """The columns of each group."""
+
+    @property
+    def helpers(self) -> Sequence[Helper]:
+        """What follows from the columns."""
+
+    @property
+    def rows(self) -> Sequence[Row]:
+        """What all of it keeps to."""
+
+    @property
+    def sizes(self) -> Sequence[int]:
+        """By column, how thick it is."""
 
 
 class Found(NamedTuple):
@@ -56,90 +75,26 @@ class _Nodes:
         return self.left < 0 or self.watch.over()
 
 
-@dataclass(frozen=True)
-class _Halving(Closing):
-    """Branches over a place's options: cheap ones and dear ones apart, then thin and thick ones.
-
-    `rank` is where an option stands from thin to thick.
-    """
-
-    rank: Wholes | None = None
-    worked_out: Callable[[Sequence[int]], int | None] | None = None
-
-    def split(self, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
-        """Two ranges, each with some of the options of the place that the relaxation tears most.
-
-        What costs more at this level is parted from what costs less as long as any place is torn between such: once all
-        that is settled the level's value stands, and mostly prices show that there is no such answer.
-        """
-        sums = self.sums
-        left = here.high[: sums.columns] > 0
-        counts = np.add.reduceat(left, sums.starts)
-        if (counts <= 1).all():
-            return None
-        shares = left / counts[sums.group_of] if values is None else np.where(left, values[: sums.columns], 0.0)
-        columns, at = self._by_cost(left, shares) or self._by_rank(left, counts, shares)
-        parts = []
-        for out in (columns[at:], columns[:at]):
-            high = here.high.copy()
-            high[out] = 0
-            parts.append(Range(here.low, high))
-        first, second = parts
-        return (first, second) if shares[columns[:at]].sum() >= 0.5 else (second, first)
-
-    def _by_cost(self, left: npt.NDArray[np.bool_], shares: Floats) -> tuple[Wholes, int] | None:
-        """The options of the place whose cost is most torn, cheap ones first, and how many are; None: none is torn."""
-        sums, cost = self.sums, self.objective[: self.sums.columns]
-        least = np.minimum.reduceat(np.where(left, cost, NO_END), sums.starts)
-        cheap = np.add.reduceat(np.where(cost <= least[sums.group_of], shares, 0.0), sums.starts)
-        torn = np.where(np.add.reduceat(shares, sums.starts) - cheap > _TORN, np.abs(cheap - 0.5), 1.0)
-        torn[cheap < _TORN] = 1.0
-        group = int(np.argmin(torn))
-        if torn[group] >= 1.0:
-            return None
-        columns = np.flatnonzero(left & (sums.group_of == group))
-        columns = columns[np.argsort(cost[columns], kind="stable")]
-        return columns, int((cost[columns] == least[group]).sum())
-
-    def _by_rank(self, left: npt.NDArray[np.bool_], counts: Wholes, shares: Floats) -> tuple[Wholes, int]:
-        """The options of the place that is most torn, from thin to thick, and where to part them."""
-        sums = self.sums
-        most = np.maximum.reduceat(shares, sums.starts)
-        group = int(np.argmin(np.where(counts > 1, most, 2.0)))
-        columns = np.flatnonzero(left & (sums.group_of == group))
-        if self.rank is not None:
-            columns = columns[np.argsort(self.rank[columns], kind="stable")]
-        weights = np.cumsum(shares[columns])
-        at = int(np.searchsorted(weights, weights[-1] / 2)) + 1
-        return columns, min(max(at, 1), len(columns) - 1)
-
-    def settled(self, here: Range, least: int) -> int:
-        """One option is left of every place: that choice, worked out; `least` where it says nothing."""
-        if self.worked_out is None:
-            return least
-        value = self.worked_out(np.flatnonzero(here.high[: self.sums.columns] > 0).tolist())
-        return NO_END if value is None else value
-
-
 class Asking:
     """A model's rows as arrays, made once for all its levels."""
 
-    def __init__(self, model: Model, watch: Watch) -> None:
-        self.model, self.watch = model, watch
-        variables = len(model.columns) + len(model.helpers)
-        self.sums = Sums(model.groups, variables, model.rows)
-        self.whole = np.array([True] * len(model.columns) + [helper.whole for helper in model.helpers])
-        self.low = np.array([0] * len(model.columns) + [helper.low for helper in model.helpers], np.int64)
-        self.ends = np.array([1] * len(model.columns) + [helper.high for helper in model.helpers], np.int64)
+    def __init__(self, space: Space, watch: Watch) -> None:
+        self.groups, self.watch = space.groups, watch
+        self.columns = space.groups[-1].stop if space.groups else 0
+        variables = self.columns + len(space.helpers)
+        self.sums = Sums(space.groups, variables, space.rows)
+        self.whole = np.array([True] * self.columns + [helper.whole for helper in space.helpers])
+        self.low = np.array([0] * self.columns + [helper.low for helper in space.helpers], np.int64)
+        self.ends = np.array([1] * self.columns + [helper.high for helper in space.helpers], np.int64)
         # thin and thick options of a place apart
-        keys = [(option.best if option.change is None else option.change[1]) for option in model.columns]
+        keys = space.sizes
         place_in = {key: number for number, key in enumerate(sorted(set(keys)))}
         self.rank = np.array([place_in[key] for key in keys], np.int64)
 
     def range(self, alive: Sequence[Sequence[int]]) -> Range:
         """The range of all variables with these columns left."""
         high = self.ends.copy()
-        high[: len(self.model.columns)] = 0
+        high[: self.columns] = 0
         high[[c for group in alive for c in group]] = 1
         return Range(self.low, high)
 
@@ -158,9 +113,25 @@ class Asking:
         """
         unit = gcd(*objective.values())
         sums = self.sums.and_held(held, fine=True)
-        question = _Question(self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of)
+        question = _Question(
+            self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of, held
+        )
         chosen, value, bound = now
         return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit)
+
+    def first(
+        self, alive: Sequence[Sequence[int]], held: Sequence[Row], numbers: Sequence[Mapping[int, int]]
+    ) -> tuple[int, ...] | None:
+        """The choice that comes first of all that keep to the levels held; None where that is too much to look at.
+
+        Parameters: numbers, terms of the numbers by which choices are compared, one after another.
+        """
+        early = np.array([self.sums.terms(terms) for terms in numbers])
+        levels = [(self.sums.terms(row.terms), row.limit) for row in held]
+        try:
+            return first_choice(self.sums.and_held(held, fine=True), self.range(alive), levels, early)
+        except TooManyLeftError:
+            return None
 
 
 class _Question:
@@ -173,8 +144,10 @@ class _Question:
         objective: Wholes,
         unit: int,
         value_of: Callable[[Sequence[int]], int | None],
+        held: Sequence[Row],
     ) -> None:
         self.asking, self.sums, self.objective, self.unit, self.value_of = asking, sums, objective, unit, value_of
+        self.held = held
         self.chosen: tuple[int, ...] = ()
         self.best = NO_END
 
@@ -190,17 +163,17 @@ class _Question:
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
         closed_at: int | None = None
-        if bound < self.best and not watch.over():
-            closed_at = self._searched(relaxation, _NODES_TO_PROPOSE)
         nothing_better = False
-        for nodes, effort in _ROUNDS:
+        for turn, (nodes, asks, effort) in enumerate(_ROUNDS):
             if bound >= self.best or nothing_better or watch.over():
                 break
             within = self._left(within, root, self.best)
             bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
+            if bound < self.best and turn == 0 and self._built_up(within):
+                bound = self.best
             if bound < self.best and closed_at != self.best and not watch.over():
-                closed_at = self._searched(relaxation, watch.steps)
-            if bound < self.best and closed_at is not None:
+                closed_at = self._searched(relaxation, asks)
+            if bound < self.best and closed_at is not None and effort:
                 nothing_better = self._nothing_better(within, effort)
         # of a value that is not the one in hand, the first has said nothing
         highs_closed = closed_at == self.best
@@ -208,6 +181,15 @@ class _Question:
         # what may stand in a choice as good as the one in hand
         kept = self._left(everything, root, self.best + 1)
         return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
+
+    def _built_up(self, within: Range) -> bool:
+        """Whether all that is left was looked at: then the choice in hand is the best."""
+        levels = [(self.sums.terms(row.terms), row.limit) for row in self.held] + [(self.objective, self.best - 1)]
+        try:
+            found = first_choice(self.sums, within, levels, self.objective[None])
+        except TooManyLeftError:
+            return False
+        return found is None or self._worked_out(found) == int(self.objective[list(found)].sum())
 
     def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
@@ -229,10 +211,10 @@ class _Question:
             self.read(found.astype(float))
         return False
 
-    def _task(self, within: Range) -> _Halving:
+    def _task(self, within: Range) -> Halving:
         order = np.zeros(self.sums.variables, np.int64)
         order[: self.sums.columns] = 1
-        return _Halving(
+        return Halving(
             self.sums, self.objective, 1, within, order, self.read, rank=self.asking.rank, worked_out=self._worked_out
         )
 
@@ -249,7 +231,7 @@ class _Question:
         chosen = set(self.chosen)
         return [
             sorted({*part.tolist(), *(chosen & set(group))})
-            for part, group in zip(kept, self.asking.model.groups, strict=True)
+            for part, group in zip(kept, self.asking.groups, strict=True)
         ]
 
     def _start(self) -> Floats:
@@ -260,7 +242,7 @@ class _Question:
     def read(self, values: Floats) -> int | None:
         """The value of the choice that values mean, the largest share of every place; kept where it is better."""
         shares = values[: self.sums.columns]
-        chosen = [group.start + int(np.argmax(shares[group.start : group.stop])) for group in self.asking.model.groups]
+        chosen = [group.start + int(np.argmax(shares[group.start : group.stop])) for group in self.asking.groups]
         return self._worked_out(chosen)
 
     def _worked_out(self, chosen: Sequence[int]) -> int | None:
@@ -282,15 +264,15 @@ def _closed_at(proposed: Proposed, worked_out: int | None) -> int | None:
 
 
 def proposal(
-    model: Model, rows: Sequence[Row], objective: Mapping[int, int], start: Sequence[int], nodes: int, near: int
+    space: Space, rows: Sequence[Row], objective: Mapping[int, int], start: Sequence[int], nodes: int, near: int
 ) -> tuple[int, ...] | None:
     """A choice that HiGHS finds within so many nodes, good enough within `near` of its best; None where it has none."""
-    asking = Asking(model, Watch())
-    sums = Sums(model.groups, len(asking.whole), rows)
-    within, begun = asking.range(model.groups), np.zeros(len(asking.whole))
+    asking = Asking(space, Watch())
+    sums = Sums(space.groups, len(asking.whole), rows)
+    within, begun = asking.range(space.groups), np.zeros(len(asking.whole))
     begun[list(start)] = 1.0
     relaxation = Relaxation(sums, sums.terms(objective), within)
     values = relaxation.searched(asking.whole, begun, nodes, None, near + 0.999).values
     if values is None:
         return None
-    return tuple(group.start + int(np.argmax(values[group.start : group.stop])) for group in model.groups)
+    return tuple(group.start + int(np.argmax(values[group.start : group.stop])) for group in space.groups)

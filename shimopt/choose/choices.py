@@ -44,10 +44,9 @@ def best_by_pieces(
         if most == planned:
             found.append(plan)
             continue
-        descent = Descent(model, chooser.watch)
-        descent.chosen = start
-        if most == 0:
-            descent.alive = [[nothing] for nothing in descent.chosen]
+        descent = Descent(
+            model, chooser.aim, chooser.watch, start, alive=[[nothing] for nothing in start] if most == 0 else None
+        )
         descent.hold("pieces", most)
         choice = chooser.settled(descent, complete)
         start = descent.chosen

@@ -21,7 +21,7 @@ from shimopt.candidates import (
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
-from shimopt.choose.model import Model, build_model
+from shimopt.choose.model import Aim, Model, build_model
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
@@ -108,6 +108,7 @@ class Chooser:
         self.equal = {name for names in job.equal for name in names}
         held = [names for names in splits_not_stated(job) if any(job.place[name].installed for name in names)]
         self.split = {name for names in held for name in names}
+        self.aim = Aim([*self.levels, _SPLIT], tie_order(job, self.alone))
         self.within: dict[str, tuple[int, int]] = {}
         self.fights: dict[tuple[str, ...], int] = {}
         ever: Counter[int] = Counter()
@@ -139,7 +140,7 @@ class Chooser:
         # what was told before has no ties settled, but is as good
         if self.split:
             descent.level(_SPLIT)
-        descent.settle_ties(tie_order(self.job, self.alone))
+        descent.settle_ties()
         return self._choice(descent, steps, complete)
 
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
@@ -193,7 +194,7 @@ class Chooser:
                 self.fights[cluster.gaps] = self.scale.least(short)
             elif self.job.levels[0] == "outside":
                 self._hold_within(cluster)
-        if self.fights and self.job.levels[:2] == ("outside", "miss"):
+        if self.fights and self.job.levels[:2] == ("outside", "miss") and "miss" in self.levels:
             self._narrow_fights()
 
     def _boxes(self, cluster: Cluster) -> dict[str, Bound]:
@@ -280,7 +281,7 @@ class Chooser:
         start = greedy_start(model, self.levels)
         # where what some places took was in others, all begin as they are
         fits = not model.short_of(start) and model.ties.hold(model, start)
-        return Descent(model, self.watch, start if fits else None)
+        return Descent(model, self.aim, self.watch, start if fits else None)
 
     def _shared_levels(self) -> dict[str, frozenset[str]]:
         shared: dict[str, frozenset[str]] = {}

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import product
 from math import gcd, prod
 from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
-from shimopt.choose.model import Model
+from shimopt.choose.model import Aim, Model
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch
 
 if TYPE_CHECKING:
-    from shimopt.choose.asking import Asking
+    from shimopt.choose.asking import Asking, Found
+    from shimopt.choose.joint import Joint
     from shimopt.choose.trying import Trial
 
 __all__ = ["Descent", "Step"]
@@ -22,7 +23,9 @@ __all__ = ["Descent", "Step"]
 # so few combinations are tried by hand: arrays take longer to load
 _FEW = 400
 # ranks of several places are settled together as long as the number they make stays below
-_LARGEST_NUMBER = 50_000
+_LARGEST_NUMBER, _LARGEST_WORD = 50_000, 1 << 52
+# levels of which a balance says what they come to
+_OF_BALANCES = frozenset({"excess", "spread"})
 
 
 class Step(NamedTuple):
@@ -43,19 +46,33 @@ class Step(NamedTuple):
 class Descent:
     """A choice that gets better level by level.
 
-    `chosen` is one column per place, at first `start`, or nothing anywhere; `alive` the columns of each place that a
-    choice as good may still hold.
+    Levels are brought down in the order of `aim`. `space` is what is chosen from: the model's columns, later perhaps
+    combinations of them (`joint`); `picked` one of its columns per group, `alive` those of each group that a choice as
+    good may still hold.
     """
 
-    def __init__(self, model: Model, watch: Watch | None = None, start: Sequence[int] | None = None) -> None:
-        self.model, self.watch = model, watch or Watch()
-        self.alive: list[list[int]] = [list(group) for group in model.groups]
-        self.held_rows: list[Row] = []
-        self.chosen: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
+    def __init__(
+        self,
+        model: Model,
+        aim: Aim,
+        watch: Watch | None = None,
+        start: Sequence[int] | None = None,
+        *,
+        alive: Sequence[Sequence[int]] | None = None,
+    ) -> None:
+        self.model, self.aim, self.watch = model, aim, watch or Watch()
+        self.space: Model | Joint = model
+        self.alive = [list(group) for group in (model.groups if alive is None else alive)]
+        self.picked: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
         self._asking: Asking | None = None
         self._trial: Trial | None = None
+
+    @property
+    def chosen(self) -> tuple[int, ...]:
+        """One of the model's columns per place, at first the start, or nothing anywhere."""
+        return self.space.chosen(self.picked)
 
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
@@ -71,44 +88,36 @@ class Descent:
     def hold(self, name: str, value: int) -> None:
         """From now on a level may not be above this value; the present choice must keep to it."""
         self.held.append((name, value))
-        if objective := {at: f for at, f in self.model.levels[name].items() if f}:
-            self.held_rows.append(Row(objective, value))
+
+    def _objective(self, name: str) -> dict[int, int]:
+        return {at: f for at, f in self.space.levels[name].items() if f}
 
     def _least(self, name: str) -> tuple[int, int, Proof]:
-        """The level's value, a bound and a proof; `chosen` and `alive` are brought down with it."""
+        """The level's value, a bound and a proof; `picked` and `alive` are brought down with it."""
         value = self.model.value_of(name, self.chosen)
         if self._trial is not None:
-            return self._tried(name)
-        objective = {at: f for at, f in self.model.levels[name].items() if f}
-        if not objective:
+            return self._tried(self._trial, name)
+        if not (objective := self._objective(name)):
             return value, value, proof_of(value, value)
         bound = self._simple_bound(objective, value)
         if bound >= value or self.watch.over():
             return value, bound, proof_of(value, bound)
         if prod(map(len, self.alive)) <= _FEW:
             return self._tried_by_hand(name, value)
-        from shimopt.choose.trying import Trial, can_be_tried
+        from shimopt.choose.trying import can_be_tried
 
         if can_be_tried(self.alive):
-            self._trial = Trial(self.model, self.alive)
-            for level, most in self.held:
-                self._trial.keep(self._trial.values(level) <= most)
-            return self._tried(name)
-        from shimopt.choose.asking import Asking
-
-        if self._asking is None:
-            self._asking = Asking(self.model, self.watch)
-        found = self._asking.least(
-            self.alive, self.held_rows, objective, (self.chosen, value, bound), lambda c: self._value_if_kept(name, c)
-        )
-        self.chosen, self.alive = found.chosen, found.alive
+            return self._tried(self._begun_trial(), name)
+        if self._joined(name):
+            return self._least(name)
+        found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
         return found.value, found.bound, found.proof
 
     def _simple_bound(self, objective: dict[int, int], value: int) -> int:
         """Every place at its own least; what cannot be in a choice this good is struck."""
-        model, unit = self.model, gcd(*objective.values())
+        space, unit = self.space, gcd(*objective.values())
         least = [min(objective.get(c, 0) for c in group) for group in self.alive]
-        helpers = enumerate(model.helpers, start=len(model.columns))
+        helpers = enumerate(space.helpers, start=space.groups[-1].stop)
         bound = sum(least) + sum(min(f * h.low, f * h.high) for at, h in helpers if (f := objective.get(at, 0)))
         room = value - bound
         self.alive = [
@@ -119,21 +128,72 @@ class Descent:
 
     def _tried_by_hand(self, name: str, value: int) -> tuple[int, int, Proof]:
         best = value
-        for chosen in product(*self.alive):
+        for picked in product(*self.alive):
+            chosen = self.space.chosen(picked)
             if self.model.value_of(name, chosen) < best and self.keeps(chosen):
-                best, self.chosen = self.model.value_of(name, chosen), chosen
+                best, self.picked = self.model.value_of(name, chosen), picked
         return best, best, proof_of(best, best)
 
-    def _tried(self, name: str) -> tuple[int, int, Proof]:
-        trial = self._trial
-        if trial is None:
-            raise RuntimeError("no trial")
+    def _begun_trial(self) -> Trial:
+        """All combinations that keep to the levels held."""
+        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.trying import Trial
+
+        chosen, space = self.chosen, self.space
+        blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
+        trial = Trial(self.model, blocks)
+        for level, most in self.held:
+            trial.keep(trial.values(level) <= most)
+        # from here on all is told in the model's own columns
+        self.alive = space.left(self.alive)
+        self.space, self.picked, self._trial = self.model, chosen, trial
+        return trial
+
+    def _tried(self, trial: Trial, name: str) -> tuple[int, int, Proof]:
         values = trial.values(name)
         least = int(values.min())
         trial.keep(values == least)
         if self.model.value_of(name, self.chosen) > least or not self.keeps(self.chosen):
-            self.chosen = tuple(trial.columns[0].tolist())
+            self.picked = tuple(trial.columns[0].tolist())
         return least, least, proof_of(least, least)
+
+    def _joined(self, name: str) -> bool:
+        """Go over to combinations of what is tied, where that is worth it; whether that was done."""
+        model = self.model
+        if self.space is not model or not (model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES):
+            return False
+        from shimopt.choose.joint import joint_of
+
+        joint = joint_of(model, self.alive, self.held, self.aim, self.chosen)
+        if joint is None:
+            return False
+        self.picked = joint.picked(self.chosen)
+        self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None
+        return True
+
+    def _asked(
+        self, objective: Mapping[int, int], value: int, bound: int, value_of: Callable[[Sequence[int]], int | None]
+    ) -> Found:
+        """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it."""
+        found = self._solvers().least(
+            self.alive,
+            self._held_rows(),
+            objective,
+            (self.picked, value, bound),
+            lambda picked: value_of(self.space.chosen(picked)),
+        )
+        self.picked, self.alive = found.chosen, found.alive
+        return found
+
+    def _solvers(self) -> Asking:
+        from shimopt.choose.asking import Asking
+
+        if self._asking is None:
+            self._asking = Asking(self.space, self.watch)
+        return self._asking
+
+    def _held_rows(self) -> list[Row]:
+        return [Row(terms, most) for level, most in self.held if (terms := self._objective(level))]
 
     def _value_if_kept(self, name: str, chosen: Sequence[int]) -> int | None:
         return self.model.value_of(name, chosen) if self.keeps(chosen) else None
@@ -146,52 +206,66 @@ class Descent:
             and all(self.model.value_of(level, chosen) <= value for level, value in self.held)
         )
 
-    def settle_ties(self, order: Sequence[int]) -> None:
-        """Among equals, place by place in job order, the stack whose parts come first in natural order."""
-        model = self.model
-        rank = {c: r for group in self.alive for r, c in enumerate(sorted(group, key=lambda c: model.columns[c].stack))}
+    def settle_ties(self) -> None:
+        """Among equals, place by place, the stack whose parts come first in natural order."""
+        model, order = self.model, self.aim.places
+        left = self.space.left(self.alive)
+        rank = {c: r for group in left for r, c in enumerate(sorted(group, key=lambda c: model.columns[c].stack))}
         if self._trial is not None:
             for at in order:
                 columns = self._trial.columns[:, at]
                 first = min(set(columns.tolist()), key=rank.__getitem__)
                 self._trial.keep(columns == first)
-            self.chosen = tuple(self._trial.columns[0].tolist())
+            self.picked = tuple(self._trial.columns[0].tolist())
         elif prod(map(len, self.alive)) <= _FEW:
-            kept = [chosen for chosen in product(*self.alive) if self.keeps(chosen)]
-            self.chosen = min(kept, key=lambda chosen: [rank[chosen[at]] for at in order])
+            kept = [picked for picked in product(*self.alive) if self.keeps(self.space.chosen(picked))]
+            self.picked = min(kept, key=lambda picked: [rank[self.space.chosen(picked)[at]] for at in order])
         else:
-            self._settle_by_asking(order, rank)
+            self._settle_by_asking(rank)
 
-    def _settle_by_asking(self, order: Sequence[int], rank: dict[int, int]) -> None:
-        """Several places at a time: their ranks as the digits of one number, the first place's before all others."""
-        from shimopt.choose.asking import Asking
-
-        if self._asking is None:
-            self._asking = Asking(self.model, self.watch)
-        waiting = [at for at in order if len(self.alive[at]) > 1]
+    def _settle_by_asking(self, rank: dict[int, int]) -> None:
+        """All places at once where that is little to look at; else several at a time."""
+        left = self.space.left(self.alive)
+        waiting = [at for at in self.aim.places if len(left[at]) > 1]
+        if waiting and not self.watch.over():
+            numbers = [self._number(digits, left, rank) for digits in _together(waiting, left, _LARGEST_WORD)]
+            asking = self._solvers()
+            found = asking.first(self.alive, self._held_rows(), [self.space.terms(number) for number in numbers])
+            if found is not None and self.keeps(self.space.chosen(found)):
+                self.picked = found
+                return
         while waiting and not self.watch.over():
-            # nothing comes before what stands first, unless a place before it does
-            digits: list[int] = []
-            size = 1
-            while waiting and size * len(self.alive[waiting[0]]) <= _LARGEST_NUMBER:
-                digits.append(waiting.pop(0))
-                size *= len(self.alive[digits[-1]])
-            if not digits:
-                digits.append(waiting.pop(0))
-            objective: dict[int, int] = {}
-            weight = 1
-            for at in reversed(digits):
-                ranked = sorted(self.alive[at], key=rank.__getitem__)
-                objective |= {c: weight * r for r, c in enumerate(ranked) if r}
-                weight *= len(ranked)
+            digits = _together(waiting, left, _LARGEST_NUMBER)[0]
+            number = self._number(digits, left, rank)
 
-            def value_of(chosen: Sequence[int], terms: dict[int, int] = objective) -> int | None:
+            def value_of(chosen: Sequence[int], terms: dict[int, int] = number) -> int | None:
                 return sum(terms.get(c, 0) for c in chosen) if self.keeps(chosen) else None
 
-            value = sum(objective.get(c, 0) for c in self.chosen)
-            if value:
-                now = (self.chosen, value, 0)
-                self.chosen = self._asking.least(self.alive, self.held_rows, objective, now, value_of).chosen
-            for at in digits:
-                self.alive[at] = [self.chosen[at]]
-            waiting = [at for at in waiting if len(self.alive[at]) > 1]
+            if value := sum(number.get(c, 0) for c in self.chosen):
+                self._asked(self.space.terms(number), value, 0, value_of)
+            self.alive = self.space.only(self.alive, {at: self.chosen[at] for at in digits})
+            left = self.space.left(self.alive)
+            waiting = [at for at in waiting if len(left[at]) > 1]
+
+    def _number(self, digits: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> dict[int, int]:
+        """Ranks of places as the digits of one number, the first place's before all others: its terms."""
+        number: dict[int, int] = {}
+        weight = 1
+        for at in reversed(digits):
+            ranked = sorted(left[at], key=rank.__getitem__)
+            number |= {c: weight * r for r, c in enumerate(ranked) if r}
+            weight *= len(ranked)
+        return number
+
+
+def _together(places: Sequence[int], left: Sequence[Sequence[int]], largest: int) -> list[list[int]]:
+    """Places in turn, so many together that the number which their ranks make is not above the largest."""
+    found: list[list[int]] = []
+    size = largest + 1
+    for at in places:
+        if size * len(left[at]) > largest:
+            found.append([])
+            size = 1
+        found[-1].append(at)
+        size *= len(left[at])
+    return found

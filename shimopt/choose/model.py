@@ -9,15 +9,16 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
-from shimopt.job import Job, clusters_of
+from shimopt.job import Balance, Job, clusters_of
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
-__all__ = ["Helper", "Model", "build_model"]
+__all__ = ["Aim", "Helper", "Model", "build_model"]
 
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
 
@@ -31,13 +32,21 @@ class Helper:
     whole: bool
 
 
+class Aim(NamedTuple):
+    """What is best: the levels in their order, and the order in which places are settled among equals, by number."""
+
+    levels: Sequence[str]
+    places: Sequence[int]
+
+
 @dataclass(slots=True)
 class Model:
     """Columns, helpers, rows and the terms of every level.
 
     `places` names, by group, the gap that its place moves alone ("" where there is none such), `place_of` its place;
     `linked` are the gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is
-    outside, `misses` the helper that is its miss where it has one.
+    outside, `misses` the helper that is its miss where it has one. The first `shared_rows` and `shared_helpers` are
+    stock and purchases, which all places share.
     """
 
     job: Job
@@ -54,6 +63,29 @@ class Model:
     place_of: list[str] = field(default_factory=list)
     misses: dict[str, int] = field(default_factory=dict)
     ties: Ties = field(default_factory=lambda: Ties((), ()))
+    shared_rows: int = 0
+    shared_helpers: int = 0
+
+    @property
+    def sizes(self) -> Sequence[int]:
+        """By column, what it makes of its gap, or adds to its place: thin and thick ones are far apart."""
+        return [option.best if option.change is None else option.change[1] for option in self.columns]
+
+    def chosen(self, picked: Sequence[int]) -> tuple[int, ...]:
+        """The columns that a choice picks, one per place."""
+        return tuple(picked)
+
+    def left(self, alive: Sequence[Sequence[int]]) -> list[list[int]]:
+        """By place, the columns that are left."""
+        return [list(columns) for columns in alive]
+
+    def only(self, alive: Sequence[Sequence[int]], fixed: Mapping[int, int]) -> list[list[int]]:
+        """What is left where these places have these columns."""
+        return [[fixed[at]] if at in fixed else list(columns) for at, columns in enumerate(alive)]
+
+    def terms(self, terms: Mapping[int, int]) -> dict[int, int]:
+        """Terms of the columns as terms of what is picked."""
+        return dict(terms)
 
     def add_row(self, terms: dict[int, int], limit: int) -> None:
         """A new row `sum of terms <= limit`."""
@@ -99,6 +131,13 @@ class Model:
         """How thick a column's stack is by its best estimate [ticks]."""
         return sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in self.columns[column].stack)
 
+    def groups_of(self, balance: Balance) -> list[int]:
+        """The groups that a balance ties: those of its gaps, or of its places and all gaps that they move."""
+        found = [self.place_of.index(place) for place in balance.places]
+        for name in self.job.gaps_behind(balance):
+            found += self.linked[name].groups if name in self.linked else [self.places.index(name)]
+        return sorted(set(found))
+
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
         bought = {i: n - self.job.there[i] for i, n in used.items() if n > self.job.there[i]}
@@ -143,6 +182,7 @@ def build_model(
         if place.gap:
             model.outs[place.gap] = {c: 1 for c in group if columns[c].outside}
     _add_stock(model)
+    model.shared_rows, model.shared_helpers = len(model.rows), len(model.helpers)
     place_of = model.place_of = [place.place for place in options]
     model.linked = linked_gaps(job, scale, groups, columns, place_of)
     for gap in model.linked.values():

@@ -16,6 +16,7 @@ from shimopt.job.model import Balance, Job, Sources, Window
 from shimopt.job.places import FINEST_EFFECT, places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
+from shimopt.job.slip_problems import slip_problems
 from shimopt.job.whole import whole_problems
 from shimopt.job.written import Written, contents_of
 from shimopt.parts.drawer import Drawer, FittedPiece
@@ -37,12 +38,17 @@ class Named:
 
 
 def job_of(
-    written: Written, named_by: Callable[[Window | None, list[Problem]], Named], *, from_start: bool = False
+    written: Written,
+    named_by: Callable[[Window | None, list[Problem]], Named],
+    *,
+    from_start: bool = False,
+    heed_slips: bool = True,
 ) -> Job:
     """The job that is written, as it stands after its last record unless `from_start`.
 
-    Parameters: named_by, finds what the job names, given its window, and adds what is wrong to a list. The tables it
-    names are read even where the job's own cannot be, so that one run shows everything. Raises InputError.
+    Parameters: named_by, finds what the job names, given its window, and adds what is wrong to a list; heed_slips,
+    whether to refuse what is probably a slip of a unit. The tables it names are read even where the job's own cannot
+    be, so that one run shows everything. Raises InputError.
     """
     problems: list[Problem] = []
     contents = contents_of(written, problems)
@@ -58,6 +64,8 @@ def job_of(
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
+    if heed_slips and (slips := list(islice(slip_problems(job, contents, named.rows.rows, written), MOST_LISTED))):
+        raise InputError(slips)
     if not job.records:
         return job
     if from_start:

@@ -112,8 +112,8 @@ def _alike(one: Bracket, other: Bracket) -> bool:
 
 def _as_read(gap: Gap, found: RecordedGap) -> Gap:
     if found.read is None:
-        return replace(gap, reading=Reading(found.predicted, "record"), bare=False, again=None, blades=None)
-    return replace(gap, reading=Reading(found.read, "record after fitting"), bare=False, again=None, blades=None)
+        return replace(gap, reading=Reading(found.predicted, "record"), typed_in=None, again=None, blades=None)
+    return replace(gap, reading=Reading(found.read, "record after fitting"), typed_in=None, again=None, blades=None)
 
 
 def _outside(best: Fraction, gap: Gap) -> bool:

@@ -50,7 +50,8 @@ class GapBuilder:
         state = dict(self.state) | dict(() if table.state is None else table.state.told())
         return replace(
             self._gap(table.name, reading, allowed, table.seat, table),
-            bare=form.bare(as_written.get(form.key)),
+            typed_in=self.contents.unit if form.bare(as_written.get(form.key)) else None,
+            checked=table.looked_at_again,
             heat=heat,
             cold_window=None if allowed is cold else cold,
             state=tuple(state.items()),
@@ -73,7 +74,8 @@ class GapBuilder:
 
     def of_row(self, row: GapRow) -> Gap:
         """The gap of a row of the gaps table."""
-        return self._gap(row.name, row.reading, self._window(row.window), row.seat, None)
+        gap = self._gap(row.name, row.reading, self._window(row.window), row.seat, None)
+        return replace(gap, typed_in=row.unit, checked=row.checked)
 
     def _gap(self, name: str, reading: Reading, window: Window, seat: str | None, table: GapTable | None) -> Gap:
         """A gap with what the job says of all of them; what its own table says comes first."""
@@ -91,7 +93,6 @@ class GapBuilder:
             window,
             effects,
             self.seats.get(seat),
-            bare=True,
             least_chance=None if decision == "sure" else decision,
             state=self.state,
             effect_sources=sources,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, RefusedError
@@ -17,12 +17,17 @@ from shimopt.tables.read import Row, Source, Table, read_table
 __all__ = ["GapRow", "GapRows", "read_gaps_table"]
 
 _LENGTHS = ("low", "high", "best", "min", "max", "target")
-_PLAIN = ("gap", "seat", "balance")
+_PLAIN = ("gap", "seat", "balance", "checked")
+_YES = ("yes", "true", "y", "x", "1")
+_NO = ("", "no", "false", "n", "0")
 
 
 @dataclass(frozen=True, slots=True)
 class GapRow:
-    """One gap of a table; `window` is None where the job's own window holds."""
+    """One gap of a table; `window` is None where the job's own window holds.
+
+    `unit` is that of its column low; `checked` whether somebody looked again at a reading that seems a slip.
+    """
 
     name: str
     reading: Reading
@@ -31,6 +36,9 @@ class GapRow:
     balance: str
     row: Row
     table: Table
+    _: KW_ONLY
+    unit: str = "mm"
+    checked: bool = False
 
     @property
     def where(self) -> str:
@@ -99,7 +107,15 @@ def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) 
         except RefusedError as error:
             columns.complain(row, "best" if best is not None and low <= high else "low", error.rule, error.remedy)
     seat, balance = columns.text(row, "seat"), columns.text(row, "balance")
-    return GapRow(name, reading, window, seat, balance, row, columns.table)
+    unit = columns.unit_of["low"]
+    return GapRow(name, reading, window, seat, balance, row, columns.table, unit=unit, checked=_checked(columns, row))
+
+
+def _checked(columns: Columns, row: Row) -> bool:
+    said = columns.text(row, "checked").casefold()
+    if said not in (*_YES, *_NO):
+        columns.complain(row, "checked", "a reading was checked or not", "write yes, or leave it blank")
+    return said in _YES
 
 
 def _length(columns: Columns, row: Row, key: str) -> int | None:

@@ -196,8 +196,9 @@ class Gap:
     effects: tuple[tuple[str, Fraction], ...]
     seat: Seat | None = None
     _: KW_ONLY
-    # whether the reading was typed as a bare number, for the guard against a number typed in the wrong unit
-    bare: bool = False
+    # the unit in which its bare numbers were typed, None where they carried their own; whether somebody looked again
+    typed_in: str | None = None
+    checked: bool = False
     least_chance: Fraction | None = None
     heat: Heat | None = None
     cold_window: Window | None = None
@@ -207,6 +208,14 @@ class Gap:
     again: tuple[Fraction, Fraction] | None = None
     blades: tuple[int, int] | None = None
     closed_up: Bracket | None = None
+
+    def reach(self, place: str) -> tuple[Fraction, Fraction]:
+        """The least and the most that its effect at a place can be: one figure unless two trial readings gave it."""
+        for source in self.effect_sources:
+            if source.place == place and source.kind == "trial" and source.low is not None and source.high is not None:
+                return source.low, source.high
+        effect = dict(self.effects)[place]
+        return effect, effect
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,6 +326,17 @@ class Job:
         """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])
         return balance.gaps or tuple(dict.fromkeys(moved))
+
+    def refitted(self, place: str) -> bool:
+        """Whether the last record has other pieces in a place than those that were in at first."""
+        return bool(self.records) and self.records[-1].places.get(place, ()) != self.was_in.get(place, ())
+
+    @property
+    def found_outside(self) -> tuple[str, ...]:
+        """Gaps that were read outside their windows after the last fitting."""
+        read = self.records[-1].gaps if self.records else {}
+        found = [gap for gap in self.gaps if gap.name in read and read[gap.name].read is not None]
+        return tuple(gap.name for gap in found if gap.window.off(gap.reading.bracket.best))
 
     @property
     def levels(self) -> tuple[Level, ...]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, create_model, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, create_model, model_validator
 
 from shimopt.errors import RefusedError, nearest_name
 from shimopt.fields import (
@@ -161,6 +161,7 @@ class GapTable(_Readings):
     name: Text
     seat: Text | None = None
     shape: Shape | None = None
+    checked: StrictBool = False
     shift: PlusMinus | None = None
     final_reading: PlusMinus | None = None
     decision: Decided | None = None
@@ -179,6 +180,13 @@ class GapTable(_Readings):
                 "a gap has exactly one reading", f"give it one of {', '.join(form.key for form in FORMS)}"
             )
         return given[0]
+
+    @property
+    def looked_at_again(self) -> bool:
+        """Whether the gap, or a table of its reading, says `checked = true`."""
+        written = getattr(self, self.form.key)
+        tables = written if isinstance(written, list) else [written]
+        return self.checked or any(getattr(table, "checked", False) for table in tables)
 
     def reading(self, basis: Basis = "95 %") -> Reading:
         """The gap's reading. Raises RefusedError where there is not exactly one, or it cannot be."""

@@ -83,9 +83,13 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class StockLine:
-    """One kind of piece: like pieces are one line with a count. `row` is where it stands in the drawer's file."""
+    """One kind of piece: like pieces are one line with a count.
+
+    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there.
+    """
 
     part: Part
     on_hand: int
     offers: tuple[Offer, ...] = ()
     row: int | None = field(default=None, compare=False)
+    typed_in: str = field(default="", compare=False)

@@ -111,7 +111,8 @@ class RowReader:
             kind.edge if kind.edge is not None or model is None else model.edge,
             columns.text(row, "provenance") or (model.provenance if model else ""),
         )
-        return StockLine(part, on_hand, offers, None if models is None else row.number)
+        typed_in = columns.unit_of["thickness"] if models is not None and columns.text(row, "thickness") else ""
+        return StockLine(part, on_hand, offers, None if models is None else row.number, typed_in)
 
     def _kind(self, row: Row, name: str, model: Part | None) -> _Kind | None:
         """A row's figures; what has no thickness, or another that a catalogue could mean, is noted."""

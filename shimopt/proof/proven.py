@@ -37,7 +37,8 @@ def proof_of(value: int, bound: int | None, *, closed: bool = False, nothing_bet
       the prices came from. Values are whole multiples of a unit, so the bound may be rounded up to one;
     - everything that is left was looked at: options struck before cost, by such a bound, more than the plan in hand;
       ranges left out in a search had a bound that was no better than it, or none of their plans keeps the rules, which
-      the same sum shows where it is above nothing without any costs; all the others were worked out one by one.
+      the same sum shows where it is above nothing without any costs; all the others were worked out one by one, or
+      built up group after group (`layers`), where of beginnings that took the same of every limit the best is enough.
 
     Why `TWO_SOLVERS` may be relied on: HiGHS and CP-SAT share neither code nor method (one branches over relaxations
     in floats, the other over clauses in whole numbers), and both were asked the same model, whose numbers stay below

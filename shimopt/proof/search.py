@@ -19,7 +19,7 @@ import numpy as np
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.sums import NO_END, Bound, Floats, Range, Sums, Wholes
 
-__all__ = ["Closing", "Limit", "closed"]
+__all__ = ["Closing", "Limit", "bound_of", "closed"]
 
 # so near to whole is whole, and the answer read from it is checked
 _NEAR = 1e-6
@@ -49,15 +49,7 @@ class Closing:
 
     def bound_of(self, within: Range, relaxation: Relaxation) -> tuple[Bound | None, Floats | None]:
         """A bound of what lies within a range, and the values that the relaxation proposes there."""
-        relaxed = relaxation.solved(within)
-        if relaxed is None:
-            nothing = np.zeros(len(self.sums.limits), np.int64)
-            return self.sums.bound(self.objective, nothing, within), None
-        if relaxed.values is None:
-            empty = self.sums.bound(np.zeros_like(self.objective), relaxed.prices, within)
-            if empty is None or empty.fine > 0:
-                return None, None
-        return self.sums.bound(self.objective, relaxed.prices, within), relaxed.values
+        return bound_of(self.sums, self.objective, within, relaxation)
 
     def narrowed(self, bound: Bound, best: int) -> Self:
         """The same without what stands in no answer better than `best`, by this bound of it."""
@@ -95,14 +87,30 @@ class Closing:
         return least
 
 
-def closed(task: Closing, best: int, limit: Limit) -> int:
+def bound_of(
+    sums: Sums, objective: Wholes, within: Range, relaxation: Relaxation
+) -> tuple[Bound | None, Floats | None]:
+    """A bound of what lies within a range, None where nothing does, and the values that the relaxation proposes."""
+    relaxed = relaxation.solved(within)
+    if relaxed is None:
+        nothing = np.zeros(len(sums.limits), np.int64)
+        return sums.bound(objective, nothing, within), None
+    if relaxed.values is None:
+        empty = sums.bound(np.zeros_like(objective), relaxed.prices, within)
+        if empty is None or empty.fine > 0:
+            return None, None
+    return sums.bound(objective, relaxed.prices, within), relaxed.values
+
+
+def closed(task: Closing, best: int, limit: Limit, relaxation: Relaxation | None = None) -> int:
     """What no answer is below, never above `best`, the value in hand; better ones are handed to `task.read`.
 
-    It ends when that is `best`, or when the limit is reached.
+    It ends when that is `best`, or when the limit is reached. Parameters: relaxation, one that goes on from where it
+    was, of a range that holds this one.
     """
     if (task.within.low > task.within.high).any():
         return best
-    relaxation = Relaxation(task.sums, task.objective, task.within)
+    relaxation = relaxation or Relaxation(task.sums, task.objective, task.within)
     number = count()
     waiting: list[tuple[int, int, Range]] = []
     stuck = NO_END

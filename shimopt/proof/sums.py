@@ -93,6 +93,13 @@ class Sums:
             both.parts = both.parts_needed()
         return both
 
+    def of_columns(self) -> Wholes:
+        """By row and column, the factor."""
+        table = np.zeros((len(self.limits), self.columns), np.int64)
+        here = self.at < self.columns
+        np.add.at(table, (self.row_of[here], self.at[here]), self.factors[here])
+        return table
+
     def parts_needed(self) -> int:
         """How fine prices must be rounded, so that all roundings together stay far below one unit."""
         largest = max(np.abs(self.factors).max(initial=1), np.abs(self.limits).max(initial=1))

@@ -16,7 +16,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, model_validator
 
 from shimopt.errors import RefusedError
-from shimopt.fields import JobTable, Reach, Text
+from shimopt.fields import JobTable, Reach, Text, is_bare
 from shimopt.lengths import Bracket
 from shimopt.readings.instruments import DIMENSION_ERROR
 from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, estimated
@@ -120,4 +120,8 @@ def _read(tables: Sequence[DimensionTable], shape: Shape, basis: Basis) -> Readi
     return built_up_reading([table.dimension(shape) for table in tables], basis)
 
 
-BUILT_UP = Form(key="built_up", field=list[DimensionTable], read=_read, takes_shape=True)
+def _bare(written: Any) -> bool:
+    return isinstance(written, list) and is_bare([one.get(way) for one in written for way in ("add", "take")])
+
+
+BUILT_UP = Form(key="built_up", field=list[DimensionTable], read=_read, takes_shape=True, bare=_bare)

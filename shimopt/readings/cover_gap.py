@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
-from shimopt.fields import Reach, one_or_more
+from shimopt.fields import Reach, is_bare, one_or_more
 from shimopt.lengths import Bracket
 from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_reading
 from shimopt.readings.reading import Basis, Form, Reading, Shape
@@ -43,7 +43,7 @@ class CoverTable(FeelerTable):
 
 def _read(spots: Sequence[CoverTable], _shape: Shape, _basis: Basis) -> Reading:
     values = [spot.value for spot in spots if spot.value is not None]
-    if values and (len(spots) > 1 or spots[0].model_fields_set - {"value", "shims_in"}):
+    if values and (len(spots) > 1 or spots[0].model_fields_set - {"value", "shims_in", "checked"}):
         raise RefusedError("a cover gap is read by blades or given as one value, not both", "keep one of the two")
     return cover_reading([] if values else [spot.spot() for spot in spots], values[0] if values else None)
 
@@ -60,6 +60,7 @@ COVER_GAP = Form(
     key="cover_gap",
     field=Spots,
     read=_read,
+    bare=is_bare,
     blades=blade_pair,
     without_shims=lambda spots: not any(spot.shims_in for spot in spots),
 )

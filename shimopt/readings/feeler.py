@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
 from shimopt.fields import JobTable, Length, PlusMinus, is_bare, one_or_more, whole_number
@@ -123,6 +123,7 @@ class FeelerTable(JobTable):
     snug: Length | None = None
     step: Length | None = None
     blade_error: PlusMinus | None = None
+    checked: StrictBool = False
     leaves: Annotated[int, whole_number(1, 50, "the number of blades together", "write it like 2")] | None = None
 
     def spot(self) -> Spot:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from math import cos, radians
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
 from shimopt.fields import JobTable, Length, PlusMinus, PositiveLength, is_bare, one_or_more, plain_number
@@ -136,6 +136,7 @@ class IndicatorTable(JobTable):
     error: PlusMinus | None = None
     lever_angle: Annotated[Decimal, BeforeValidator(_angle)] | None = None
     travel: PositiveLength | None = None
+    checked: StrictBool = False
 
     @model_validator(mode="after")
     def _can_be_read(self) -> IndicatorTable:

@@ -14,6 +14,7 @@ from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.arithmetic.too_few import short_places
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
+from shimopt.job.slips import slips_of
 from shimopt.parts import natural_key
 from shimopt.reasons.alternatives import Nearest
 from shimopt.reasons.chosen import Chosen
@@ -39,6 +40,7 @@ from shimopt.reasons.gap_reasons import (
     NoThinner,
     NotThickEnough,
     PartsDoNotSuit,
+    ReadAgainFirst,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
@@ -87,6 +89,7 @@ class _Explainer:
         self.levels = chosen.choice.levels
         self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
         self.short = short_places(job, self.screening.suits, self.supply)
+        self.slips = {slip.gap for slip in slips_of(job)}
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
@@ -114,7 +117,7 @@ class _Explainer:
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack else ChanceTooLowAsRead
+            too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         tight, loose = out_at_ends(found.after, gap.window)
@@ -173,7 +176,8 @@ class _Explainer:
             return [restored(gap, off, place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):
-            return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
+            kind = ReadAgainFirst if gap.name in self.slips else AboveWindow if _opens(gap) else BelowWindow
+            return [kind(about=gap.name, off=off)]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]

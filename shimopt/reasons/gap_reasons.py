@@ -32,6 +32,7 @@ __all__ = [
     "NothingOnHand",
     "NothingSuits",
     "PartsDoNotSuit",
+    "ReadAgainFirst",
     "TooFewPieces",
     "TooLooseWithThinnest",
     "TooTightWithThinnest",
@@ -177,6 +178,15 @@ class AboveWindow(Reason):
     """The same where shims open the gap."""
 
     code = Code.ABOVE_WINDOW
+
+    off: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadAgainFirst(Reason):
+    """Outside on the side to which shims move it, by a reading that looks like a slip."""
+
+    code = Code.READ_AGAIN_FIRST
 
     off: Length
 

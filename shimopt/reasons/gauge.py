@@ -75,6 +75,7 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Co
                 gap.reading,
                 gap.window,
                 effect,
+                gap.reach(name),
                 gap.least_chance,
                 place.installed,
                 place.most_pieces,

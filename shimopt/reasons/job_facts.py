@@ -27,6 +27,7 @@ __all__ = [
     "ReadingFarOff",
     "ReadingSuspect",
     "SeatsAsked",
+    "SizeSuspect",
     "SpotsTilted",
 ]
 
@@ -136,6 +137,18 @@ class ReadingSuspect(ReadingFarOff):
 
     meant: Length
     how: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SizeSuspect(Fact):
+    """A size of the drawer that is likely typed in another unit than its column's, `typed_in`: in `unit`."""
+
+    code = FindingCode.SIZE_SUSPECT
+
+    thickness: Length
+    typed_in: str
+    meant: Length
+    unit: str
 
 
 @dataclass(frozen=True, kw_only=True)

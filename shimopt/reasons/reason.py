@@ -31,6 +31,7 @@ class Code(StrEnum):
     UNPROVEN_AS_READ = "unproven_as_read"
     SHIMS_NOT_ALLOWED = "shims_not_allowed"
     BELOW_WINDOW = "below_window"
+    READ_AGAIN_FIRST = "read_again_first"
     ABOVE_WINDOW = "above_window"
     PARTS_DO_NOT_SUIT = "parts_do_not_suit"
     TOO_FEW_PIECES = "too_few_pieces"

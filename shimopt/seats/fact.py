@@ -39,6 +39,7 @@ class FindingCode(StrEnum):
     THIN_WALL = "thin_wall"
     TOO_THIN = "too_thin"
     VERY_THIN = "very_thin"
+    PART_NOT_TAKEN = "part_not_taken"
     FORM_NOT_ALLOWED = "form_not_allowed"
     SLOTTED_ON_MOVING_FACE = "slotted_on_moving_face"
     NEEDS_TAB = "needs_tab"
@@ -71,6 +72,7 @@ class FindingCode(StrEnum):
     CLOSED_UP_DIFFERS = "closed_up_differs"
     READING_FAR_OFF = "reading_far_off"
     READING_SUSPECT = "reading_suspect"
+    SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
     # an effect

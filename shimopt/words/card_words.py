@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
+from shimopt.job import Seat
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
 from shimopt.seats import fitting_order
+from shimopt.words.change_words import work_words
 from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
@@ -82,15 +85,17 @@ def fit_text(order: Order, number: int, stack: Stack) -> str:
     demand = order.demands[number]
     place = demand.place
     if kept := order.jobs[demand.job].kept(place.name):
-        return f"leave in what is in ({pieces_text(kept)})"
-    names = [order_part(order, i) for i in fitting_order(stack, order.stock, place.seat)]
-    groups = [(name, len(list(group))) for name, group in groupby(names)]
-    text = " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups)
-    if place.installed:
-        if stack == place.installed:
-            return f"leave in what is in ({text})"
-        return f"fit {text} in place of what is in" if stack else "take out what is in, fit nothing"
-    return f"fit {text}" if stack else "fit nothing"
+        return work_words("", pieces_text(kept), "", "")
+    into, out = turnover(place.installed, stack)
+    stays = tuple((Counter(stack) - Counter(into)).elements())
+    return work_words(*(_row(order, pieces, place.seat) for pieces in (out, stays, into, stack)))
+
+
+def _row(order: Order, stack: Stack, seat: Seat | None) -> str:
+    """A stack's parts as they go in, those of one name told apart."""
+    names = groupby(order_part(order, i) for i in fitting_order(stack, order.stock, seat))
+    groups = [(name, len(list(group))) for name, group in names]
+    return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups)
 
 
 def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:

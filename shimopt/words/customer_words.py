@@ -85,6 +85,8 @@ def because(reason: Reason, say: Speaker) -> str:
                 f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
                 "looked at, or metal has to come off."
             )
+        case gap.ReadAgainFirst():
+            return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.NothingSuits() | gap.NothingOnHand():
             return f"That is {told(reason.off)} too loose, and there is no shim at hand that suits."
         case gap.NotThickEnough():

@@ -60,6 +60,11 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"reads {say(fact.reading)}, far from {_compared(fact, say)}: measure it again before anything is "
                 "fitted"
             )
+        case stated.SizeSuspect():
+            return (
+                f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
+                f"use here: was {spelled(fact.meant, fact.unit)} meant? Measure it, or call it a spacer"
+            )
         case stated.ColumnNotRead():
             return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
         case stated.DecidedByBrackets():
@@ -96,7 +101,7 @@ def _effect_words(fact: Fact) -> str:
         case stated.EffectFromTrial():
             return (
                 f"{_effect(fact)}, from two readings with different packs, which allow {_plain(fact.low)} to "
-                f"{_plain(fact.high)}; the brackets above take it as exact{_source(fact)}"
+                f"{_plain(fact.high)}; the brackets and chances above carry that{_source(fact)}"
             )
         case stated.EffectFromFigure():
             start = f"{_effect(fact)}, as stated{_source(fact)}"

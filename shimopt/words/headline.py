@@ -9,18 +9,20 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
 from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.change_words import job_words
+from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
 
-_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window"}
+_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first"}
 
 
 def headline(decision: Decision, say: Speaker) -> str:
-    """Can it be done, and with what, or what stands in the way; and whether a better plan is not ruled out."""
-    said = (_answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
+    found = found_outside_words(decision.job, say)
+    said = (found, _answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
     return " ".join(filter(None, said))
 
 

@@ -71,6 +71,10 @@ def answer_words(decision: Decision) -> str:
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
         return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
+    if decision.job.found_outside:
+        it = "it" if total == 1 else "all of it"
+        unsurely = ", though not beyond doubt" if unsure else ""
+        return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure and total > 1 else ""
@@ -135,7 +139,8 @@ def _what(decision: Decision) -> str:
         return packs
     places: dict[str, list[str]] = {kind: [] for kind in _DONE}
     for change in decision.changes:
-        places[_becomes(change)].append(change.place)
+        kind = _becomes(change)
+        places["kept" if kind == "left" and decision.job.refitted(change.place) else kind].append(change.place)
     if len(places["empty"]) == len(decision.changes.at):
         return "nothing is fitted"
     if len(decision.changes.at) == 1:
@@ -168,7 +173,10 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         return "cannot be put right yet"
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change.place for change in movers if change.changed]
-    what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers)
+    if not changed and any(change.held and decision.job.refitted(change.place) for change in movers):
+        what = "got a shim"
+    else:
+        what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers)
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from shimopt.arithmetic import off_by
@@ -11,6 +12,7 @@ from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
+from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
@@ -142,8 +144,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     kept = any(change.kept for change in movers)
-    if kept:
-        said += _was_fitted(decision, gap, first, say)
+    if fitted := _fitted_then(decision, gap):
+        said += _was_fitted(decision, gap, first, fitted, say)
     elif job.records and gap.name in job.records[-1].gaps:
         said += _measured_again(decision, gap, say)
     said += _done(decision, gap, say)
@@ -153,11 +155,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if kept or any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
-    if found.verdict == "outside":
-        if gap.seat is not None and not gap.seat.shims_allowed:
-            said += _to_restore(gap, say)
-        elif account.aim is not None and account.aim.least > 0:
-            said.append(_wanted(account.needed or account.aim, say))
+    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
+        said.append(_wanted(account.needed or account.aim, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
@@ -176,15 +175,25 @@ def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:
     return f" with {say.stack(was_in, gap.effects[0][0])} in" if was_in and not decision.job.as_first_read else ""
 
 
-def _was_fitted(decision: Decision, gap: Gap, first: Bracket, say: Speaker) -> list[str]:
+def _fitted_then(decision: Decision, gap: Gap) -> dict[str, tuple[FittedPiece, ...]]:
+    """By place, what was recorded as being in it, where that is not what was in it at first."""
+    job = decision.job
+    return {place: job.records[-1].places.get(place, ()) for place, _ in gap.effects if job.refitted(place)}
+
+
+def _was_fitted(
+    decision: Decision, gap: Gap, first: Bracket, fitted: Mapping[str, Sequence[FittedPiece]], say: Speaker
+) -> list[str]:
     """What was fitted at an earlier visit, and what it reads since."""
-    pieces = [piece for place, _ in gap.effects for piece in decision.job.kept(place)]
+    off = _off(first, gap, say)
+    if len(fitted) > 1:
+        named = [f"{pieces_text(pieces) or 'nothing'} at {shown(place)}" for place, pieces in fitted.items()]
+        return [f"{off}Then it was put together with {listed(named)}.", *_measured_again(decision, gap, say)]
+    (pieces,) = fitted.values()
     low, high = sum(piece.thickness.low for piece in pieces), sum(piece.thickness.high for piece in pieces)
     shim, was = ("The shim", "was") if len(pieces) == 1 else ("The shims", "were")
-    return [
-        f"{_off(first, gap, say)}{shim} {pieces_text(pieces)}, {both_units(low, high, say)} thick, {was} fitted.",
-        *_measured_again(decision, gap, say),
-    ]
+    done = f"{shim} {pieces_text(pieces)}, {both_units(low, high, say)} thick, {was} fitted."
+    return [f"{off}{done if pieces else 'What was in came out.'}", *_measured_again(decision, gap, say)]
 
 
 def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -192,7 +201,7 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     now = record.gaps.get(gap.name)
     if now is None:
         return []
-    if now.read is None and not any(decision.job.kept(place) for place, _ in gap.effects):
+    if now.read is None and not _fitted_then(decision, gap):
         return []
     if now.read is None:
         now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
@@ -284,23 +293,3 @@ def _wanted(span: Span, say: Speaker) -> str:
     if span.most is None:
         return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
     return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."
-
-
-def _to_restore(gap: Gap, say: Speaker) -> list[str]:
-    """Where no shim may go: by how much the clearance has to change, for sure or else by best estimate."""
-    read, window = gap.reading.bracket, gap.window
-    least, most = None, None
-    for low, high in ((read.low, read.high), (read.best, read.best)):
-        least, most = (
-            None if window.min is None else window.min - low,
-            None if window.max is None else window.max - high,
-        )
-        if least is None or most is None or least <= most:
-            break
-    wider = window.min is not None and read.best < window.min
-    ends = (least, most) if wider else (None if most is None else -most, None if least is None else -least)
-    if ends[0] is None:
-        return []
-    by = f"at least {both_units(ends[0], ends[0], say)}" if ends[1] is None else both_units(ends[0], ends[1], say)
-    way = "larger" if wider else "smaller"
-    return [f"It has to become {by} {way}: the part whose size sets it has to be restored or replaced by so much."]

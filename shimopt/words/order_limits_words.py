@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
@@ -15,7 +16,15 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.ways_out_words import made_thinner_words
 
-__all__ = ["assumed_words", "caution_lines", "end_rows_words", "hole_words", "not_looked_at", "unanswered_words"]
+__all__ = [
+    "assumed_words",
+    "caution_lines",
+    "end_rows_words",
+    "hole_words",
+    "looks_wrong",
+    "not_looked_at",
+    "unanswered_words",
+]
 
 
 def unanswered_words(order: Order, left: Unanswered) -> str:
@@ -127,6 +136,12 @@ def assumed_words(order: Order) -> list[str]:
     return texts
 
 
+def looks_wrong(order: Order, gap: int) -> bool:
+    """Whether a gap's reading looks like a slip, by its number."""
+    demand = order.demands[gap]
+    return any(slip.gap == demand.gap.name for slip in slips_of(order.jobs[demand.job]))
+
+
 def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     """Which readings are not covered, how likely they are, why, and what would close the hole."""
     name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
@@ -136,7 +151,10 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
         surely = "is" if hole.surely else "may be"
-        words = f"There the gap {surely} {size} with no shim at all. Where reading and seating are right, this gap "
+        words = f"There the gap {surely} {size} with no shim at all. "
+        if looks_wrong(order, hole.gap):
+            return f"{start} {words}The reading looks like a slip: read it again before anything is done."
+        words += "Where reading and seating are right, this gap "
         words += f"needs metal removed, {say(hole.metal)} for all of these readings"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
     if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):

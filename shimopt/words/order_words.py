@@ -7,6 +7,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order
 from shimopt.words.card_words import gap_text, order_part
+from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = [
@@ -114,6 +115,8 @@ def _answer(order: Order) -> str:
             )
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
         if metal == open_:
+            if any(looks_wrong(order, gap) for gap in open_):
+                return f"Nothing to order that would help: read {unsure} again before anything is done." + without
             need = "needs" if len(open_) == 1 else "need"
             return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
         limited = order.spend is not None or order.within_days is not None

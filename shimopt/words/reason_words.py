@@ -132,6 +132,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further: "
                 "check the seating of the cover and read it again; else metal must come off."
             )
+        case of_gap.ReadAgainFirst():
+            return (
+                f"{about}: {say(reason.off)} outside its window where more shim cannot help, by a reading that looks "
+                "wrong (see above): read it again before anything is done."
+            )
         case of_gap.PartsDoNotSuit():
             return _unsuited(reason, about, say)
         case of_gap.TooFewPieces():

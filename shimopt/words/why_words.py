@@ -14,6 +14,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.reasons.reason import Length
 from shimopt.words.assembly_words import heat_words
+from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
@@ -263,14 +264,9 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
 
 def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:
     """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
-    job, stack = decision.job, decision.stacks.get(place, ())
-    was_in = job.place[place].installed
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
-    start = f"{shown(place)} (effect {times})"
-    if stack == was_in:
-        return f"{start}: {say.stack(stack, place)} {'stays' if stack else 'fitted'}, no change."
-    thick = say(decision.outcome.thickness[place].best)
-    before = f" in place of {say.stack(was_in, place)}" if was_in else ""
+    start = f"{shown(place)} (effect {times}): {place_words(decision, place, say)}"
     moved = effect * decision.changes.at[place].thicker
-    way = "loosens" if moved > 0 else "tightens"
-    return f"{start}: {say.stack(stack, place)} ({thick}){before} {way} it by {say(abs(moved))}."
+    if not moved:
+        return f"{start}; no change."
+    return f"{start}; that {'loosens' if moved > 0 else 'tightens'} it by {say(abs(moved))}."

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from shimopt.choose.descent import Descent
+from shimopt.choose.model import Aim
 from shimopt.choose.priced.descent import PricedDescent, PricedStep
 from shimopt.choose.priced.fleet import LEVELS
 from shimopt.choose.priced.rounding import part_of
@@ -37,16 +38,17 @@ def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict
     part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
     if part is None:
         return None
-    whole, found = Descent(part.model, descent.watch, part.start), dict(steps)
+    number_of = {at: number for number, at in enumerate(fleet.places.tolist())}
+    alone = {place.name: fleet.job.moved_by[place.name][0] for place in fleet.job.places}
+    aim = Aim(names, [number_of[at] for at in tie_order(fleet.job, alone)])
+    whole, found = Descent(part.model, aim, descent.watch, part.start), dict(steps)
     for name in names[:proven]:
         whole.hold(name, steps[name].value)
     for name in names[proven:]:
         step = whole.level(name)
         found[name] = PricedStep(name, step.value, _bound(steps, found, step.bound, name), step.proof, step.seconds)
     if whole.all_proven:
-        number_of = {at: number for number, at in enumerate(fleet.places.tolist())}
-        alone = {place.name: fleet.job.moved_by[place.name][0] for place in fleet.job.places}
-        whole.settle_ties([number_of[at] for at in tie_order(fleet.job, alone)])
+        whole.settle_ties()
     descent.plan = part.plan_of(whole.chosen)
     descent.held = {LEVELS.index(name): step.value for name, step in found.items()}
     return found

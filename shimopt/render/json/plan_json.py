@@ -117,6 +117,7 @@ def _start(decision: Decision) -> dict[str, Any]:
             "id": last.id,
             "date": last.date,
             "person": last.person,
+            "found_outside": list(job.found_outside),
             "kept": {
                 name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
                 for name, pieces in kept.items()

@@ -12,6 +12,7 @@ from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
+from shimopt.words.found_words import found_outside_both
 from shimopt.words.headline import exact_counts
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
@@ -48,7 +49,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             if key in job.about
         ],
         "warnings": warning_words(decision, say),
-        "answer": f"{answer_words(decision)} {not_ruled_out(decision.levels, say)}".rstrip(),
+        "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "gaps": [
             {
@@ -75,6 +76,11 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
+def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
+    """What was found outside comes before what is to be done about it."""
+    return found_outside_both(decision.job, say), answer_words(decision), not_ruled_out(decision.levels, say)
+
+
 def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speaker) -> list[dict[str, str]]:
     """The refused part that the gap's sentences describe, drawn on its seat in section."""
     if refused is None or gap.seat is None:
@@ -91,5 +97,8 @@ def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speak
 
 def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
-    said = [f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}" for bar in bars]
+    said = [
+        f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}{f' with {bar.shims} in' if bar.shims else ''}"
+        for bar in bars
+    ]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.found_words import found_outside_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
@@ -52,7 +53,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say),
-        "answer": f"{sheet_answer(decision, say)} {not_ruled_out(decision.levels, say)}".rstrip(),
+        "answer": " ".join(filter(None, _answer(decision, say))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
@@ -67,6 +68,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "made": f"shimopt {__version__}",
         "card": None if order is None else _card(order, say),
     }
+
+
+def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
+    """What was found outside comes before what is to be done about it."""
+    found = found_outside_words(decision.job, say)
+    return found, sheet_answer(decision, say), not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:

@@ -10,20 +10,22 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.letter_words import PICTURE_KEY
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, pieces_text
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "job_bars", "job_picture", "rows_svg"]
 
 _WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
 _INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
 # character cells that surely fit the width of a picture
-_TITLE, _NAME, _NOTE = 32, 38, 58
+_TITLE, _NAME, _NOTE, _BELOW = 32, 38, 58, 58
+_STEP = 13  # from one line below the scale to the next
 _SHORT = 18  # where a label has more characters, all are set smaller
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
@@ -31,11 +33,12 @@ _MOST_WINDOWS = 8
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A clearance to draw; hollow for what was found, solid for what comes of it."""
+    """A clearance to draw, hollow for what was found, solid for what comes of it; and the `shims` that are in then."""
 
     label: str
     bracket: Bracket
     kind: Literal["found", "after"]
+    shims: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +117,21 @@ def _lines(svg: Svg, lines: Sequence[str], top: float, step: float, size: float,
 
 
 def _height(bars: Sequence[Bar]) -> int:
+    return _scale_height(bars) + _STEP * len(_shims(bars))
+
+
+def _scale_height(bars: Sequence[Bar]) -> int:
     return _TOP + _LANE * len(bars) + (16 if len(bars) == 1 else 8) + 16
+
+
+def _shims(bars: Sequence[Bar]) -> list[str]:
+    """What was in and what will be, in lines that go below the scale."""
+    return [
+        line
+        for bar in bars
+        if bar.shims
+        for line in folded(f"{bar.label.removesuffix(' at')} with {bar.shims} in", _BELOW, rest="  ")
+    ]
 
 
 def _labels(window: Window, bars: Sequence[Bar], say: Speaker) -> list[str]:
@@ -142,7 +159,7 @@ def _draw(
     """Parameters: words, who speaks, and how large the labels are set."""
     (left, top), (say, letters) = corner, words
     start, width = left + _LEFT, _WIDTH - _LEFT - 8
-    bottom = top + _height(bars) - 18
+    bottom = top + _scale_height(bars) - 18
 
     def at(value: Fraction | int) -> float:
         return start + width * float((value - within.low) / (within.high - within.low))
@@ -174,6 +191,8 @@ def _draw(
             stroke_width="1.4",
         )
         svg.circle(at(bar.bracket.best), middle, 2.4, f"{bar.kind}-best", fill=_INK if hollow else "#ffffff")
+    for number, line in enumerate(_shims(bars), start=1):
+        svg.write(left, bottom + 18 + _STEP * number, line, 10.5, fill=_FAINT)
 
 
 def _limits(
@@ -214,12 +233,25 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
         measured = recorded is not None and recorded.read == after
         label = "measured" if measured else "after"
         movers = [decision.changes.at[place] for place, _ in gap.effects]
-        untouched = not any(change.changed or change.kept for change in movers)
-        same = untouched and not measured
-        bars[gap.name] = (
-            [Bar("left at", after, "after")] if same else [Bar("found", first, "found"), Bar(label, after, "after")]
-        )
+        was, now = _in_then(decision, gap.name, movers) if any(change.held for change in movers) else ("", "")
+        if measured or first != after or any(change.changed or change.kept for change in movers):
+            bars[gap.name] = [Bar("found", first, "found", was), Bar(label, after, "after", now)]
+        else:
+            bars[gap.name] = [Bar("left at", after, "after", now)]
     return bars
+
+
+def _in_then(decision: Decision, gap: str, movers: Sequence[PlaceChange]) -> tuple[str, str]:
+    """The shims at every place that moves a gap: as it was first read, and as it will be."""
+    job, say = decision.job, Speaker.of(decision.job)
+    was, now = [], []
+    for change in movers:
+        at = "" if change.place == gap else f" at {change.place}"
+        first = pieces_text(job.was_in.get(change.place, ())) if job.records else say.stack(change.was_in, change.place)
+        then = pieces_text(change.kept) if change.kept else say.stack(decision.stacks[change.place], change.place)
+        was.append(f"{first or 'nothing'}{at}")
+        now.append(f"{then}{at}")
+    return ", ".join(was), ", ".join(now)
 
 
 def job_picture(decision: Decision, unit: str) -> str:

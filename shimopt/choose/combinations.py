@@ -1,0 +1,138 @@
+"""Combinations of options of several places as arrays, and what each of them comes to, in whole numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.choose.coupling import Linked
+from shimopt.choose.model import Model
+from shimopt.proof.sums import Wholes
+
+__all__ = ["Block", "Combined", "single_blocks", "wholes"]
+
+
+def wholes(values: Sequence[int]) -> Wholes:
+    """An array of whole numbers; of any size where sums of some of them could leave 64 bits."""
+    large = max(map(abs, values), default=0) >= 1 << 50
+    return np.array(values, dtype=object if large else np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Some of a model's groups and combinations of their columns, a row for each combination."""
+
+    groups: tuple[int, ...]
+    columns: Wholes
+
+    def uses(self, model: Model, lines: Sequence[int]) -> Wholes:
+        """How many pieces of these stock lines each combination takes."""
+        takes = np.zeros((len(self.columns), len(lines)), np.int64)
+        for at in range(len(self.groups)):
+            options, which = np.unique(self.columns[:, at], return_inverse=True)
+            stacks = [model.columns[c].stack for c in options.tolist()]
+            of_option = np.array([[stack.count(i) for i in lines] for stack in stacks], np.int64)
+            takes += of_option.reshape(len(stacks), len(lines))[which.ravel()]
+        return takes
+
+
+def single_blocks(alive: Sequence[Sequence[int]]) -> list[Block]:
+    """Every group by itself, with these columns."""
+    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in enumerate(alive)]
+
+
+class Combined:
+    """What combinations add to a level: that of their own options, of the gaps that only they move, and of the balances
+    of only such gaps.
+
+    Parameters: groups, numbers of the model's groups; columns, a row for each combination with a column for each group.
+    """
+
+    def __init__(self, model: Model, groups: Sequence[int], columns: Wholes) -> None:
+        self.model, self.columns = model, columns
+        self.at = {group: at for at, group in enumerate(groups)}
+
+    def values(self, level: str) -> Wholes:
+        """A level's value of each combination; what is bought is no matter of some places."""
+        if level in ("excess", "spread"):
+            return self._spreads(excess=level == "excess")
+        total: Wholes = np.zeros(len(self.columns), np.int64)
+        for group, at in self.at.items():
+            total = total + self._of_options(group, at, level)
+        if level in ("outside", "miss", "unproven", "doubt", "target"):
+            for gap in self.model.linked.values():
+                if self.at.keys() >= set(gap.groups):
+                    total = total + self._share(gap, level)
+        return total
+
+    def _of_options(self, group: int, at: int, level: str) -> Wholes:
+        columns = self.model.groups[group]
+        shares = wholes([self.model.columns[c].share.get(level, 0) for c in columns])
+        return shares[self.columns[:, at] - columns.start]
+
+    def _after(self, gap: Linked, end: int) -> Wholes:
+        # sums over gaps may leave 64 bits where the reading or the window is that large
+        judge = gap.judge
+        kind = wholes([*judge.read, judge.min or 0, judge.max or 0, judge.target or 0]).dtype
+        total = np.full(len(self.columns), judge.read[end], kind)
+        for group, moves in zip(gap.groups, gap.moves, strict=True):
+            first = min(moves)
+            by_column = [0] * (max(moves) - first + 1)
+            for column, ends in moves.items():
+                by_column[column - first] = ends[end]
+            total = total + wholes(by_column)[self.columns[:, self.at[group]] - first]
+        return total
+
+    def _beyond(self, gap: Linked, low: Wholes, high: Wholes) -> Wholes:
+        below = 0 if gap.judge.min is None else np.maximum(gap.judge.min - low, 0)
+        return below + (0 * high if gap.judge.max is None else np.maximum(high - gap.judge.max, 0))
+
+    def _share(self, gap: Linked, level: str) -> Wholes:
+        best = self._after(gap, 1)
+        if level == "target":
+            return 0 * best if gap.judge.target is None else np.abs(best - gap.judge.target)
+        miss = self._beyond(gap, best, best)
+        if level == "miss":
+            return miss
+        if level == "outside":
+            return (miss > 0).astype(np.int64)
+        doubt = np.where(miss > 0, 0, self._beyond(gap, self._after(gap, 0), self._after(gap, 2)))
+        return doubt if level == "doubt" else (doubt > 0).astype(np.int64)
+
+    def _spreads(self, *, excess: bool) -> Wholes:
+        model, total = self.model, np.zeros(len(self.columns), np.int64)
+        for balance in model.job.balances:
+            if not self.at.keys() >= set(model.groups_of(balance)) or (excess and balance.within is None):
+                continue
+            outside, values = np.zeros(len(self.columns), bool), {}
+            for name in model.job.gaps_behind(balance):
+                values[name], out = self._estimate(name)
+                outside |= out
+            if balance.places:
+                values = {name: self._thickness(name) for name in balance.places}
+            even = [value - model.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
+            spread = np.maximum.reduce(even) - np.minimum.reduce(even)
+            if excess:
+                spread = np.maximum(spread - model.scale.ticks(balance.within or 0), 0)
+            total = total + np.where(outside, 0, spread)
+        return total
+
+    def _estimate(self, gap: str) -> tuple[Wholes, npt.NDArray[np.bool_]]:
+        """A gap's best estimate in each combination, and whether it is outside there."""
+        model = self.model
+        if gap in model.linked:
+            after = self._after(model.linked[gap], 1)
+            return after, self._beyond(model.linked[gap], after, after) > 0
+        group = model.places.index(gap)
+        columns = model.groups[group]
+        which = self.columns[:, self.at[group]] - columns.start
+        outside = np.array([model.columns[c].outside for c in columns])
+        return wholes([model.columns[c].best for c in columns])[which], outside[which]
+
+    def _thickness(self, place: str) -> Wholes:
+        group = self.model.place_of.index(place)
+        columns = self.model.groups[group]
+        return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]

@@ -1,0 +1,139 @@
+"""Slips of a unit in a window or in the sizes of a drawer, told by what the readings of the same job say.
+
+A window is a slip where it lies `_APART` times above all that is read against it and above every piece at hand: they
+agree, and the window alone is of another order. A window below a micrometre allows nothing that can be made.
+
+Of sizes, a drawer rightly holds shims beside spacers, so one large piece says little: alone above all others and of use
+to no gap of the job it is a caution, and hundreds of times above them it stops. So do sizes that are all of another
+order than every gap and every piece in the machine (thicker than all of them, or foils where much is lacking), and one
+thinner than any foil. A piece that was measured, or is called a spacer, is believed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.job.model import Gap, Job
+from shimopt.job.slips import FAR, other_units
+from shimopt.parts import StockLine
+
+__all__ = ["SizeSlip", "WindowSlip", "size_slips", "window_slips"]
+
+_APART = 8
+_NEAR = 3
+_SMALLEST_WINDOW = 1_000
+# common practice, no source: no foil is sold thinner, and nothing in one drawer is so many times as thick as the rest
+_THINNEST_FOIL = 5_000
+_HUNDREDS = 300
+# common practice, no source: thinner pieces fold; no drawer holds nothing else
+_FOLDS = 50_000
+
+
+@dataclass(frozen=True, slots=True)
+class WindowSlip:
+    """A window that was probably typed in another unit, `unit`, and of which gap first."""
+
+    gap: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class SizeSlip:
+    """A size, or all sizes of a drawer (`all_sizes`), that was probably typed in another unit.
+
+    `thickness` as typed, `meant` in `unit` [nm]; `stops` where nothing is planned with it.
+    """
+
+    line: StockLine
+    stops: bool
+    thickness: Fraction
+    meant: Fraction
+    unit: str
+    all_sizes: bool = False
+
+
+def window_slips(job: Job) -> Iterator[WindowSlip]:
+    """Windows of another order than what is read against them and than the pieces at hand."""
+    by_window: dict[tuple[int | None, int | None], list[Gap]] = {}
+    for gap in job.gaps:
+        by_window.setdefault((gap.window.min, gap.window.max), []).append(gap)
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    for (least, most), gaps in by_window.items():
+        read = max(abs(gap.reading.bracket.best) for gap in gaps)
+        if read == 0 or any(gap.checked or gap.reading.no_preload_assumed for gap in gaps):
+            continue
+        limits = [abs(limit) for limit in (least, most) if limit]
+        far_above = thickest and least and least > 0 and least >= _APART * max(read, thickest)
+        far_below = limits and max(limits) < _SMALLEST_WINDOW and read >= FAR * max(limits)
+        if far_above or far_below:
+            yield from _window_meant(gaps[0], job, read, 3 * thickest)
+
+
+def _window_meant(gap: Gap, job: Job, read: Fraction, reach: Fraction) -> Iterator[WindowSlip]:
+    """What the window would be in the unit in which it comes nearest to what is read."""
+    top = Fraction(max(abs(limit) for limit in (gap.window.min, gap.window.max) if limit is not None))
+    found = [
+        (meant, unit)
+        for meant, unit in other_units(top, job.unit)
+        if read / FAR <= meant + reach and read / FAR <= meant <= _NEAR * read
+    ]
+    if found:
+        _, unit = min(found, key=lambda one: max(one[0] / read, read / one[0]))
+        yield WindowSlip(gap.name, unit)
+
+
+def size_slips(job: Job) -> Iterator[SizeSlip]:
+    """Sizes on hand of another order than the other sizes and the gaps of the job."""
+    typed = [line for line in job.stock if line.on_hand and line.typed_in and _unproved(line)]
+    if not typed or not job.gaps:
+        return
+    # what is in the machine shows of what order pieces are there
+    held = [job.stock[i].part.thickness.best for place in job.places for i in place.installed]
+    needs = [_need(gap) for gap in job.gaps] + held
+    typed.sort(key=lambda line: line.part.thickness.best)
+    sizes = sorted({line.part.thickness.best for line in job.stock})
+    foils = [line for line in typed if line.part.thickness.best < _THINNEST_FOIL]
+    for line in foils:
+        yield from _size_meant(line, (min(needs) / FAR, max(needs)), stops=True)
+    if foils or any(gap.checked for gap in job.gaps):
+        return
+    if sizes[0] >= FAR * max(needs):
+        yield from _size_meant(typed[0], (min(needs) / FAR, max(needs)), stops=True, all_sizes=True)
+    elif sizes[-1] < _FOLDS and (lacking := _lacking(job)) and FAR * sizes[-1] <= lacking:
+        yield from _size_meant(typed[-1], (lacking / FAR, _NEAR * max(needs)), stops=True, all_sizes=True)
+    elif len(sizes) > 1 and typed[-1].part.thickness.best == sizes[-1] >= FAR * max(sizes[-2], *needs):
+        hundreds = sizes[-1] >= _HUNDREDS * sizes[-2]
+        yield from _size_meant(typed[-1], (sizes[0], max(sizes[-2], *needs)), stops=hundreds)
+
+
+def _unproved(line: StockLine) -> bool:
+    return not line.part.measured and line.part.form != "spacer"
+
+
+def _need(gap: Gap) -> Fraction:
+    """A thickness of the order of a gap: what it reads, or the farther limit of its window."""
+    limits = [abs(limit) for limit in (gap.window.min, gap.window.max) if limit is not None]
+    far = max([abs(gap.reading.bracket.best), *map(Fraction, limits)])
+    return far / min((abs(effect) for _, effect in gap.effects), default=Fraction(1))
+
+
+def _lacking(job: Job) -> Fraction | None:
+    """The least thickness that a gap above its window lacks; None where none is."""
+    above = [
+        (gap.reading.bracket.best - gap.window.max) / max(abs(effect) for _, effect in gap.effects)
+        for gap in job.gaps
+        if gap.window.max is not None and gap.effects and gap.reading.bracket.best > gap.window.max
+    ]
+    return min(above, default=None)
+
+
+def _size_meant(
+    line: StockLine, within: tuple[Fraction, Fraction], *, stops: bool, all_sizes: bool = False
+) -> Iterator[SizeSlip]:
+    thickness = line.part.thickness.best
+    found = [one for one in other_units(thickness, line.typed_in) if within[0] <= one[0] <= within[1]]
+    if found:
+        meant, unit = max(found) if stops and thickness < within[0] else min(found)
+        yield SizeSlip(line, stops, thickness, meant, unit, all_sizes)

@@ -1,0 +1,108 @@
+"""Slips that stop a job, as problems: what was typed, what was probably meant, and how to say that it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from shimopt.errors import Problem
+from shimopt.job.gaps_table import GapRow
+from shimopt.job.model import Gap, Job
+from shimopt.job.schema import JobFile
+from shimopt.job.size_slips import SizeSlip, WindowSlip, size_slips, window_slips
+from shimopt.job.slips import Slip, slips_of
+from shimopt.job.written import Keys, Written
+from shimopt.lengths import UNITS, decimal_text
+
+__all__ = ["slip_problems"]
+
+_WHY = {
+    "beyond_parts": "that is far above the window ({window}), and no stack at hand comes near it",
+    "blades": "no blades are made so near to one another",
+    "nothing": "no gauge shows so little",
+    "digits": "that is finer than one reads in this unit, and far below the window ({window})",
+}
+
+
+def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: Written) -> Iterator[Problem]:
+    """Everything in a job that stops it as a slip of a unit. `rows` are those of its table of gaps."""
+    tables = {table.name: number for number, table in enumerate(contents.gap)}
+    by_row = {row.name: row for row in rows}
+    for slip in slips_of(job):
+        if slip.stops:
+            rule, remedy = _of_reading(slip, job.gap[slip.gap], job.unit)
+            value = _typed((slip.low, slip.high), job.gap[slip.gap].typed_in or job.unit)
+            if (number := tables.get(slip.gap)) is not None:
+                key = contents.gap[number].form.key
+                yield written.problem(("gap", number, key), value, rule, remedy.format(where="the gap"))
+            else:
+                row = by_row[slip.gap]
+                yield row.problem(f"low_{row.unit}", value, rule, remedy.format(where="the row, in a column checked"))
+    for window in window_slips(job):
+        rule, remedy = _of_window(window, job)
+        yield written.problem(_window_at(window.gap, tables, contents), "", rule, remedy)
+    for size in size_slips(job):
+        if size.stops:
+            yield _of_size(size, job)
+
+
+def _of_reading(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
+    """Rule and remedy."""
+    typed_in = gap.typed_in or unit
+    typed = slip.low, slip.high
+    factor = Fraction(UNITS[slip.unit], UNITS[typed_in]) if slip.unit else (slip.meant or slip.reading) / slip.reading
+    said = _typed(typed, typed_in, factor)
+    if slip.unit:
+        said += f", or {_typed(typed, typed_in).removesuffix(typed_in)}{slip.unit},"
+    why = _WHY[slip.why].format(window=_window((gap.window.min, gap.window.max), unit))
+    rule = f"{_typed(typed, typed_in)}? {said} was probably meant: {why}"
+    return rule, "write what was read; if it was read so, add checked = true to {where}"
+
+
+def _of_window(slip: WindowSlip, job: Job) -> tuple[str, str]:
+    window = job.gap[slip.gap].window
+    limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
+    typed = _window(limits, job.unit)
+    meant = f"{_window(limits, job.unit, factor)}, or {typed.removesuffix(job.unit)}{slip.unit},"
+    rule = f"{typed}? {meant} was probably meant: what is read and the pieces at hand are of another order"
+    return rule, "write the window in its unit; if it stands, add checked = true to the gap"
+
+
+def _of_size(slip: SizeSlip, job: Job) -> Problem:
+    drawer = str(job.drawer or "drawer")
+    column = f"column thickness_{slip.line.typed_in}"
+    typed, meant = _typed((slip.thickness,) * 2, slip.line.typed_in), _typed((slip.meant,) * 2, slip.unit)
+    if slip.all_sizes:
+        rule = f"sizes such as {typed}? {meant} was probably meant: no gap of this job is of that order"
+        remedy = f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
+        return Problem(drawer, column, typed, rule, remedy)
+    rule = f"{typed}? {meant} was probably meant: the other sizes and the gaps are of another order"
+    remedy = "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
+    where = f"row {slip.line.row}, {column}" if slip.line.row else column
+    return Problem(drawer, where, typed, rule, remedy)
+
+
+def _window_at(gap: str, tables: Mapping[str, int], contents: JobFile) -> Keys:
+    number = tables.get(gap)
+    own = number is not None and contents.gap[number].window is not None
+    return ("gap", number, "window") if own and number is not None else ("window",)
+
+
+def _typed(span: tuple[Fraction, Fraction], unit: str, factor: Fraction = Fraction(1)) -> str:
+    """From one length to another, times `factor`, with the digits that a person typed."""
+    low, high = (decimal_text(_as_typed(nm, unit) * factor * UNITS[unit], unit, 6) for nm in span)
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def _as_typed(nm: Fraction, unit: str) -> Fraction:
+    """The shortest number of units that is this length to the nanometre: 0.017 thou came in as 432 nm."""
+    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
+    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
+
+
+def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1)) -> str:
+    low, high = limits
+    if low is not None and high is not None:
+        return _typed((Fraction(low), Fraction(high)), unit, factor)
+    limit = Fraction(low if low is not None else high or 0)
+    return f"{'at least' if low is not None else 'at most'} {_typed((limit, limit), unit, factor)}"

@@ -1,0 +1,258 @@
+"""Slips of a unit or of a point: a reading that no such gap has, and that the same digits meant otherwise explain.
+
+Published errata show what slips: inches typed for millimetres (25.4), thou for millimetres (39.37) or inches (1000), a
+lost zero (10). What counts as evidence, for a false alarm is worse than a miss:
+
+- The window says of what order such a gap is, and the pieces at hand how much more it may read: a reading that a stack
+  bridges is no slip, however large. Other gaps of the same window accuse, but never excuse: they may share the slip.
+- Too large is a slip of a unit where even the thickest stack leaves the gap above its window, the reading is `FAR`
+  times the window's top (between 10, a point, and 25.4, a unit), and in another unit it would be of the right order,
+  with no more digits than a gauge in that unit shows.
+- Too small is mostly just a tight gap, so smallness alone says nothing. The digits must look like another unit's too:
+  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit.
+- Ten times, or a tenth of, the neighbours or the window is a caution: there the digits cannot tell.
+
+Whoever looked again says `checked = true`, and is not asked. What a slip says is data; nothing is changed by itself.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from shimopt.job.model import Gap, Job, Window
+from shimopt.lengths import UNITS
+
+__all__ = ["FAR", "Slip", "finer_than", "other_units", "slips_of"]
+
+FAR = 12
+# a small reading is held against its window with less distance: its digits must speak against it as well
+_SMALL = 8
+# ... and a meaning is of the right order if it comes so near
+_NEAR = 3
+# common practice, no source: a reading so many times its neighbours is worth a second look
+_WORTH_A_LOOK = 6
+# common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
+_CLOSEST_BLADES = 5_000
+_LEAST_SHOWN = 1_000
+_LONG_GAP = 5_000_000  # 5 mm: no end play is that long
+# common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
+_READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+# ... and the finest that a gauge in that unit shows
+_SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+# readings whose digits are those that were typed, not a sum or a mean
+_TYPED = ("value", "feeler", "cover_gap", "table")
+
+# readings in order, by the window they share
+_Alike = Mapping[tuple[int | None, int | None], list[Fraction]]
+Why = Literal["beyond_parts", "blades", "nothing", "digits", "neighbours", "window"]
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A reading that is probably not what was read [nm, without sign].
+
+    `stops` where nothing is planned on it; `low` to `high` the reading as typed; `meant` its likely meaning, typed in
+    `unit`, or with its point elsewhere where `unit` is empty, None where no meaning is likely; `usual` what it is held
+    against, by `why`.
+    """
+
+    gap: str
+    stops: bool
+    low: Fraction
+    high: Fraction
+    usual: Fraction
+    why: Why
+    meant: Fraction | None = None
+    unit: str = ""
+
+    @property
+    def reading(self) -> Fraction:
+        """The best estimate as typed."""
+        return (self.low + self.high) / 2
+
+
+def slips_of(job: Job) -> Iterator[Slip]:
+    """Every reading of a job that looks like a slip, those that stop and those that are cautions."""
+    alike = _alike(job)
+    for gap in job.gaps:
+        if not gap.checked and not gap.reading.kind.startswith("record") and (slip := _slip(job, gap, alike)):
+            yield slip
+
+
+def _alike(job: Job) -> _Alike:
+    alike: dict[tuple[int | None, int | None], list[Fraction]] = {}
+    for gap in job.gaps:
+        if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
+            alike.setdefault((gap.window.min, gap.window.max), []).append(gap.reading.bracket.best)
+    for readings in alike.values():
+        readings.sort()
+    return alike
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A reading beside its witnesses [nm, without sign]: its window's `top`, what is `usual`, the `reach` of stacks."""
+
+    gap: Gap
+    unit: str
+    read: Fraction
+    top: Fraction
+    usual: Fraction | None
+    reach: Fraction
+
+    def nearest(self, least: Fraction, most: Fraction) -> tuple[Fraction, str] | None:
+        """The other meaning that comes nearest to a witness, where it is of the right order.
+
+        None where a slip of the point explains the reading better.
+        """
+        exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
+        found = [
+            (meant, named)
+            for meant, named in other_units(self.read, self.gap.typed_in)
+            if least <= meant <= most and not (exact and finer_than(meant, _SHOWN[named or self.unit]))
+        ]
+        best = min(found, key=lambda one: self._off(one[0]), default=None)
+        by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
+        return best if best is not None and self._off(best[0]) < by_a_point else None
+
+    def _off(self, meant: Fraction) -> Fraction:
+        return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
+
+
+def _slip(job: Job, gap: Gap, alike: _Alike) -> Slip | None:
+    read, top, others = abs(gap.reading.bracket.best), _top(gap.window), _others(gap, alike)
+    if read == 0 or top == 0:
+        return None
+    seen = _Seen(gap, job.unit, read, top, _middle(others) if len(others) > 1 else None, _reach(job, gap))
+    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach)
+
+
+def _too_large(seen: _Seen) -> Slip | None:
+    """A slip of a unit far above all that the window allows, or the neighbours read, and the pieces bridge."""
+    gap, open_ended = seen.gap, seen.gap.window.max is None
+    most = seen.usual if open_ended else seen.top
+    if most is None or seen.read < FAR * most or seen.read <= most + seen.reach:
+        return None
+    if not open_ended and gap.window.off(seen.read) == 0:
+        return None
+    meant = seen.nearest(most / FAR, max(_NEAR * most, most + seen.reach))
+    return None if meant is None else Slip(gap.name, True, *_as_typed(gap), most, "beyond_parts", *meant)
+
+
+def _too_small(seen: _Seen) -> Slip | None:
+    """A slip of a unit far below the window, of which the digits tell as well."""
+    gap, top = seen.gap, seen.top
+    low, high = _as_typed(gap)
+    why = _looks_like_another_units(gap, low, high) if seen.read * _SMALL <= top else None
+    if why is None:
+        return None
+    least = Fraction(abs(gap.window.min or 0), _NEAR) or top / FAR
+    meant = seen.nearest(least, max(_NEAR * top, top + seen.reach))
+    return Slip(gap.name, True, low, high, top, why, *meant) if meant is not None and meant[0] > seen.read else None
+
+
+def _top(window: Window) -> Fraction:
+    """The largest clearance, or preload, of a window."""
+    return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
+
+
+def _reach(job: Job, gap: Gap) -> Fraction:
+    """By how much the thickest stacks at all its places would move a gap."""
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
+
+
+def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
+    """From which figure to which a reading was typed: its blades, else its best estimate."""
+    if gap.blades is not None:
+        return Fraction(gap.blades[0]), Fraction(gap.blades[1])
+    read = abs(gap.reading.bracket.best)
+    return read, read
+
+
+def _others(gap: Gap, alike: _Alike) -> list[Fraction]:
+    """What the other gaps of the same window read, in order."""
+    others = alike.get((gap.window.min, gap.window.max), [])
+    at = bisect_left(others, gap.reading.bracket.best)
+    mine = at < len(others) and others[at] == gap.reading.bracket.best and not gap.reading.no_preload_assumed
+    return others[:at] + others[at + 1 :] if mine else others
+
+
+def _middle(ordered: list[Fraction]) -> Fraction:
+    """The median."""
+    last = len(ordered) - 1
+    return (ordered[last // 2] + ordered[(last + 1) // 2]) / 2
+
+
+def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
+    """What a length as typed would be in each other unit; a thousand times more and less where it had its own."""
+    if typed_in is None:
+        yield from ((nm * 1000, ""), (nm / 1000, ""))
+        return
+    yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
+
+
+def finer_than(nm: Fraction, step: int) -> bool:
+    """Whether a length has more digits than this step."""
+    return (nm / step).denominator != 1
+
+
+def _apart(one: Fraction, other: Fraction) -> Fraction:
+    """How many times the smaller the larger is."""
+    return max(one / other, other / one)
+
+
+def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | None:
+    """Why a small reading cannot well have been read as it is typed; None where it can."""
+    if gap.blades is not None:
+        return "blades" if high - low < _CLOSEST_BLADES else None
+    if high < _LEAST_SHOWN:
+        return "nothing"
+    if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
+        return "digits" if finer_than(high, _READ[gap.typed_in]) else None
+    return None
+
+
+def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | None:
+    """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
+    read, window = gap.reading.bracket.best, gap.window
+    inside = window.off(read) == 0
+    if read <= 0 or (inside and window.min is not None and window.max is not None):
+        return None
+    usual, against = _usual(gap, others)
+    several = len(others) > 1
+    bridged = usual is not None and usual < read <= usual + reach
+    if usual is None or usual <= 0 or (bridged and not several):
+        return None
+    # far above its neighbours, and not just a loose gap among tight ones
+    about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
+    beyond = window.max is None or read >= _NEAR * window.max
+    above = read >= _WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
+    far_above = about_ten_times or above
+    # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
+    far_below = read * _WORTH_A_LOOK <= usual and against == "neighbours" and several
+    if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
+        return None
+    meanings = [(read / 10, ""), (read * 10, "")]
+    meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
+    near = [one for one in meanings if Fraction(1, _NEAR) <= one[0] / usual <= _NEAR]
+    meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
+    if meant is None and not (far_above or far_below):
+        return None
+    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
+
+
+def _usual(gap: Gap, others: list[Fraction]) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
+    """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
+    window, read = gap.window, gap.reading.bracket.best
+    limit = window.max if window.max is not None else window.min
+    if others and not gap.reading.no_preload_assumed:
+        usual = _middle(others)
+        # neighbours typed in the same wrong unit agree with each other, but not with the window
+        if not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0:
+            return usual, "neighbours"
+    return (Fraction(limit) if limit else None), "window"

@@ -1,0 +1,289 @@
+"""Slips of a unit stop a job and say what was probably meant, slips of a point are cautions, honest figures neither.
+
+The slips are those of published errata: a lost zero (10), inches for millimetres (25.4), thou for millimetres (39.37)
+or for inches (1000). What was meant is the same digits in the other unit, by hand: 1 in = 25.4 mm = 1000 thou.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from shimopt.cli.main import main
+from shimopt.errors import InputError, Problem
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.reasons import suspicions
+from shimopt.seats import Finding
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker
+
+SLIPS = Path(__file__).parent / "data" / "slips"
+# a shop's usual sizes, in each unit
+SIZES = {"mm": "0.1 0.2 0.5", "thou": "4 8 20", "in": "0.004 0.008 0.020", "um": "100 200 500"}
+WINDOWS = {"mm": (0.10, 0.30), "thou": (4, 12), "in": (0.004, 0.012), "um": (100, 300)}
+
+
+def written(
+    folder: Path,
+    unit: str,
+    *readings: str,
+    window: tuple[object, object] | None = None,
+    sizes: str = "",
+    drawer: str = "",
+) -> Path:
+    """A job with these readings; `sizes` on hand in its unit, or a whole `drawer`."""
+    low, high = window or WINDOWS[unit]
+    gaps = "".join(f'[[gap]]\nname = "{n}"\n{reading}\n' for n, reading in enumerate(readings, start=1))
+    head = f'unit = "{unit}"\ndrawer = "d.csv"\n[window]\nmin = {low}\nmax = {high}\nsource = "test"\n'
+    (folder / "job.toml").write_text(head + gaps, encoding="utf-8")
+    rows = "".join(f"S{n},{size},3\n" for n, size in enumerate((sizes or SIZES[unit]).split()))
+    (folder / "d.csv").write_text(drawer or f"part,thickness_{unit},on_hand\n{rows}", encoding="utf-8")
+    return folder
+
+
+def stopped(job: Path) -> tuple[Problem, ...]:
+    with pytest.raises(InputError) as caught:
+        load_job(job)
+    return caught.value.problems
+
+
+def cautions(job: Path) -> list[Finding]:
+    return list(suspicions(load_job(job)))
+
+
+@pytest.mark.parametrize(
+    ("unit", "reading", "asked"),
+    [
+        ("thou", "feeler = { go = 0.017, no_go = 0.018 }", "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in,"),
+        ("thou", "feeler = { snug = 0.017, step = 0.001 }", "0.017 thou? 17 thou, or 0.017 in,"),
+        ("thou", 'feeler = { go = "0.017 thou", no_go = "0.018 thou" }', "0.017 to 0.018 thou? 17 to 18 thou was"),
+        ("thou", "value = 0.015", "0.015 thou? 15 thou, or 0.015 in,"),
+        # 0.43 mm = 16.929134 thou
+        ("thou", "value = 0.43", "0.43 thou? 16.929134 thou, or 0.43 mm,"),
+        ("mm", "value = 17", "17 mm? 0.4318 mm, or 17 thou,"),
+        ("mm", "feeler = { go = 17, no_go = 18 }", "17 to 18 mm? 0.4318 to 0.4572 mm, or 17 to 18 thou,"),
+        ("mm", "value = 430", "430 mm? 0.43 mm, or 430 um,"),
+        (
+            "mm",
+            "feeler = { go = 0.017, no_go = 0.018 }",
+            "0.017 to 0.018 mm? 0.4318 to 0.4572 mm, or 0.017 to 0.018 in,",
+        ),
+        ("mm", "value = 0.017", "0.017 mm? 0.4318 mm, or 0.017 in,"),
+        ("mm", "cover_gap = { value = 12 }", "12 mm? 0.3048 mm, or 12 thou,"),
+        ("in", "value = 17", "17 in? 0.017 in, or 17 thou,"),
+        ("in", "value = 0.43", "0.43 in? 0.016929 in, or 0.43 mm,"),
+        ("in", "indicator = { readings = [0.43, 0.44, 0.43] }", "or 0.43333"),
+        ("um", "feeler = { go = 17, no_go = 18 }", "17 to 18 um? 431.8 to 457.2 um, or 17 to 18 thou,"),
+        ("um", "value = 0.43", "0.43 um? 430 um, or 0.43 mm,"),
+    ],
+)
+def test_a_slip_of_a_unit_stops_the_job_and_says_what_was_meant(
+    tmp_path: Path, unit: str, reading: str, asked: str
+) -> None:
+    [problem] = stopped(written(tmp_path, unit, reading))
+    assert problem.where == f'[[gap]] 1 "1", {reading.split()[0]}'
+    assert asked in problem.rule
+    assert "probably meant" in problem.rule
+    assert "checked = true to the gap" in problem.remedy
+    # whoever looked again is believed, and then even the thinnest reading is read as it stands
+    assert not cautions(written(tmp_path, unit, f"checked = true\n{reading}"))
+
+
+def test_a_long_reading_of_more_digits_than_a_gauge_of_another_unit_shows_does_not_stop(tmp_path: Path) -> None:
+    # nobody reads 17.35 thou: a caution, and the plan goes on
+    [found] = cautions(written(tmp_path, "mm", "value = 17.35"))
+    assert found.grade == "caution"
+
+
+def test_neighbours_that_share_a_slip_do_not_excuse_it(tmp_path: Path) -> None:
+    problems = stopped(written(tmp_path, "mm", "value = 17", "value = 16", "value = 18", "value = 0.35"))
+    assert [problem.where for problem in problems] == [f'[[gap]] {n} "{n}", value' for n in (1, 2, 3)]
+
+
+def test_where_the_window_has_no_top_the_neighbours_say_what_is_usual(tmp_path: Path) -> None:
+    readings = ["value = 17.5", "value = 18.5", "value = 430"]
+    # 430 um is 16.9 thou
+    [problem] = stopped(written(tmp_path, "thou", *readings, window=(4, '"none"'), sizes="4 8"))
+    assert "or 430 um," in problem.rule
+
+
+def test_checked_may_stand_in_the_reading_and_in_a_table_of_gaps(tmp_path: Path) -> None:
+    load_job(written(tmp_path, "thou", "feeler = { go = 0.017, no_go = 0.018, checked = true }"))
+    job = written(tmp_path, "mm")
+    (job / "job.toml").write_text(f'gaps = "g.csv"\n{(job / "job.toml").read_text()}', encoding="utf-8")
+    (job / "g.csv").write_text("gap,low_mm,high_mm,checked\na,17,18,yes\nb,0.40,0.42,\n", encoding="utf-8")
+    assert len(load_job(job).gaps) == 2
+    (job / "g.csv").write_text("gap,low_thou,high_thou,checked\na,430,440,no\nb,0.40,0.42,\n", encoding="utf-8")
+    [problem] = stopped(job)
+    # the number was typed in the column's unit: 430 um is 16.929134 thou
+    assert (problem.where, problem.value) == ("row 2, column low_thou", "435 thou")
+    assert "or 435 um," in problem.rule
+    assert "in a column checked" in problem.remedy
+    (job / "g.csv").write_text("gap,low_mm,high_mm,checked\na,0.40,0.42,perhaps\n", encoding="utf-8")
+    assert stopped(job)[0].where == "row 2, column checked"
+
+
+@pytest.mark.parametrize(
+    ("unit", "reading", "window", "sizes"),
+    [
+        # the drawer holds sizes of that order
+        ("mm", "value = 2.0", None, "1.73 0.1"),
+        ("mm", "value = 17", None, "0.1 0.5 8"),
+        # tight gaps, as they are read
+        ("mm", "value = 0.02", (0.15, 0.35), ""),
+        ("mm", "feeler = { go = 0.02, no_go = 0.03 }", (0.15, 0.35), ""),
+        ("mm", 'value = "0.017 mm ± 0.002 mm"', (0.15, 0.35), ""),
+        ("thou", "value = 0.5", None, ""),
+        ("thou", "feeler = { no_go = 1.5 }", None, ""),
+        ("mm", "value = 0", None, ""),
+        ("mm", 'built_up = [{ name = "a", add = 20.013 }, { name = "b", take = 20.001 }]', None, ""),
+        # what shims are for: many times the window, and the drawer bridges it
+        ("mm", "value = 0.35", (0, 0.02), ""),
+        ("mm", "value = 0.7", ("-0.012", "-0.008"), ""),
+        # loose, tight, and preload as read
+        ("thou", "value = 60", None, ""),
+        ("thou", "value = -3", ("-12", "-4"), ""),
+    ],
+)
+def test_honest_readings_are_not_asked_about(
+    tmp_path: Path, unit: str, reading: str, window: tuple[object, object] | None, sizes: str
+) -> None:
+    assert not cautions(written(tmp_path, unit, reading, window=window, sizes=sizes))
+
+
+@pytest.mark.parametrize(
+    ("unit", "window", "readings", "suspect", "meant"),
+    [
+        ("thou", (4, 12), ["value = 17", "value = 160", "value = 15"], "2", "16 thou"),
+        ("thou", (4, 12), ["value = 17", "value = 1.6", "value = 15"], "2", "16 thou"),
+        ("thou", (4, '"none"'), ["value = 17.5", "value = 18.5", "value = 175"], "3", "17.5 thou"),
+        ("thou", (0, 8), ["value = 1.7", "value = 1.8", "value = 17"], "3", "1.7 thou"),
+        ("mm", (0.1, 0.3), ["feeler = { go = 3.5, no_go = 4.0 }", "value = 0.35", "value = 0.4"], "1", "0.375 mm"),
+        # nobody typed a bare number: a slip of the point is all that can be meant
+        ("thou", (4, 12), ['value = "0.3 in"', "value = 10", "value = 11"], "1", "30 thou"),
+    ],
+)
+def test_ten_times_or_a_tenth_is_a_caution_and_the_plan_goes_on(
+    tmp_path: Path, unit: str, window: tuple[object, object], readings: list[str], suspect: str, meant: str
+) -> None:
+    [found] = cautions(written(tmp_path, unit, *readings, window=window))
+    assert (found.place, found.grade) == (suspect, "caution")
+    assert f"was {meant} meant" in finding_words(found, Speaker(unit))
+    n = int(suspect) - 1
+    checked = [*readings[:n], f"checked = true\n{readings[n]}", *readings[n + 1 :]]
+    assert not cautions(written(tmp_path, unit, *checked, window=window))
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        ["value = 17", "value = 9", "value = 30"],
+        ["value = 2", "value = 9"],
+        ["feeler = { no_go = 1.5 }", "value = 11", "value = 10"],
+        ["value = 8", 'value = "60 thou"'],
+        ["value = -3", "value = 11"],
+        ["value = 23", "value = 1"],
+        ["feeler = { go = 22, no_go = 24 }", "feeler = { no_go = 2 }"],
+    ],
+)
+def test_honest_readings_among_others_are_not_asked_about(tmp_path: Path, values: list[str]) -> None:
+    assert not cautions(written(tmp_path, "thou", *values))
+
+
+@pytest.mark.parametrize(
+    ("unit", "window", "reading", "asked"),
+    [
+        ("mm", (4, 12), "value = 0.35", "4 to 12 mm? 0.1016 to 0.3048 mm, or 4 to 12 thou,"),
+        ("in", (4, 12), "value = 0.017", "4 to 12 in? 0.004 to 0.012 in, or 4 to 12 thou,"),
+        ("thou", (0.004, 0.012), "value = 17", "0.004 to 0.012 thou? 4 to 12 thou, or 0.004 to 0.012 in,"),
+    ],
+)
+def test_a_window_of_another_order_than_readings_and_pieces_is_asked_about(
+    tmp_path: Path, unit: str, window: tuple[object, object], reading: str, asked: str
+) -> None:
+    [problem] = stopped(written(tmp_path, unit, reading, window=window))
+    assert problem.where == "[window]"
+    assert asked in problem.rule
+    load_job(written(tmp_path, unit, f"checked = true\n{reading}", window=window))
+
+
+@pytest.mark.parametrize(
+    ("sizes", "reading", "where", "asked"),
+    [
+        # the whole column in thou
+        ("5 7 10", "value = 0.4", "column thickness_mm", "sizes such as 5 mm? 5 thou was probably meant"),
+        # one size in um, one in inches
+        ("0.1 0.2 350", "value = 0.6", "row 4, column thickness_mm", "350 mm? 350 um was probably meant"),
+        ("0.1 0.2 0.004", "value = 0.6", "row 4, column thickness_mm", "0.004 mm? 0.004 in"),
+        # all of them in inches, where more than half a millimetre is lacking
+        ("0.005 0.007 0.010", "value = 0.9", "column thickness_mm", "0.01 mm? 0.01 in was probably meant"),
+    ],
+)
+def test_sizes_of_another_order_are_asked_about(
+    tmp_path: Path, sizes: str, reading: str, where: str, asked: str
+) -> None:
+    [problem] = stopped(written(tmp_path, "mm", reading, sizes=sizes))
+    assert (Path(problem.file).name, problem.where) == ("d.csv", where)
+    assert asked in problem.rule
+
+
+def test_pieces_of_the_order_of_what_is_in_the_machine_are_not_asked_about(tmp_path: Path) -> None:
+    # bucket shims of 4 mm under gaps of a tenth of that
+    job = written(tmp_path, "mm", "value = 0.25", sizes="4.30 4.35 4.40")
+    [problem] = stopped(job)
+    assert "4.3 thou was probably meant" in problem.rule
+    with (job / "job.toml").open("a", encoding="utf-8") as file:
+        file.write('[[place]]\nname = "1"\npieces = { min = 1, max = 1 }\ninstalled = ["S1"]\n')
+    assert not cautions(job)
+
+
+def test_one_thick_piece_of_no_use_is_a_caution_unless_it_was_measured_or_is_a_spacer(tmp_path: Path) -> None:
+    job = written(tmp_path, "mm", "value = 0.5", sizes="0.1 0.2 12")
+    [found] = cautions(job)
+    assert (found.part, found.grade, found.code) == ("S2", "caution", "size_suspect")
+    assert "12.00 mm by the drawer" in finding_words(found, Speaker("mm"))
+    assert "was 12 thou meant" in finding_words(found, Speaker("mm"))
+    assert "size_suspect" in [finding.code for finding in decide(load_job(job)).findings]
+    for column, cell in (("form", "spacer"), ("measured_mm", "12.01")):
+        drawer = f"part,thickness_mm,on_hand,{column}\nA,0.1,3,\nB,0.2,3,\nC,12,1,{cell}\n"
+        assert not cautions(written(tmp_path, "mm", "value = 0.5", drawer=drawer))
+    # several of that order: the drawer holds shims beside spacers
+    assert not cautions(written(tmp_path, "mm", "value = 0.5", sizes="0.1 0.2 10 12"))
+    # foils are sold from 0.01 mm
+    assert not cautions(written(tmp_path, "mm", "value = 0.5", sizes="0.01 0.1 0.2"))
+
+
+def test_metal_is_not_asked_for_on_a_reading_that_looks_like_a_slip(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = written(tmp_path, "thou", "value = 17", "value = 1.6", "value = 15")
+    for call in (["plan"], ["why"], ["letter", "-o", str(tmp_path / "letter.html")], ["order"]):
+        with pytest.raises(SystemExit) as left:
+            main([call[0], str(job), *call[1:]])
+        assert left.value.code == 1
+        told = " ".join(capsys.readouterr().out.split())
+        assert "metal" not in told
+    assert "metal" not in (tmp_path / "letter.html").read_text(encoding="utf-8")
+    assert "read_again_first" in [reason.code for reason in decide(load_job(job)).reasons]
+    # a reading that was looked at again is believed: then metal must come off
+    job = written(tmp_path, "thou", "value = 17", "checked = true\nvalue = 1.6", "value = 15")
+    assert "below_window" in [reason.code for reason in decide(load_job(job)).reasons]
+
+
+def test_the_job_with_a_blade_in_inches_ends_with_exit_2_and_no_word_of_metal(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for command, *more in (["plan"], ["why"], ["order"], ["letter", "-o", "x.pdf"], ["sheet", "-o", "x.pdf"]):
+        with pytest.raises(SystemExit) as left:
+            main([command, str(SLIPS / "blade-in-inches"), *more])
+        told = capsys.readouterr()
+        assert (left.value.code, told.out) == (2, "")
+        assert "0.017 to 0.018 thou? 17 to 18 thou" in told.err
+        assert "metal" not in told.err
+    with pytest.raises(SystemExit) as left:
+        main(["plan", str(SLIPS / "blade-in-inches"), "--json"])
+    [error] = json.loads(capsys.readouterr().out)["errors"]
+    assert (left.value.code, error["field"]) == (2, "gap[0].feeler")
