@@ -60,10 +60,10 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
 
 
 def test_nothing_asks_for_a_shim_where_the_seat_takes_none(said: Say) -> None:
-    """Read 15 to 16, window 4 to 12 thou: by hand it has to come to 16 - 12 to 15 - 4 thou less."""
+    """Read 15 to 16, window 4 to 12 thou: by hand it has to come down by 16 - 12 to 15 - 4 thou."""
     for told in (said("plan", "no-shims-allowed"), said("why", "no-shims-allowed", "idler")):
         assert "3.5 thou too loose, and its seat takes no shims: the thrust washer thickness is fixed" in told
-        assert "It has to come to 4 to 11 thou less: restore the dimension that sets it" in told
+        assert "It has to come down by 4 to 11 thou: restore the dimension that sets it" in told
     why = said("why", "no-shims-allowed", "idler")
     assert "of shim" not in why
     assert "suits would do it" not in why
