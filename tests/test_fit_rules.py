@@ -13,6 +13,7 @@ import pytest
 
 from shimopt.job.seat import GRADED, Face, Pressure
 from shimopt.seats import RULES, on_seat
+from shimopt.seats.rules import on_seat_all
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker
 from tests.seats import GOOD_LIMITS, GOOD_PART, GOOD_SEAT, asked, codes, groove, mm, nm
@@ -240,6 +241,17 @@ def test_a_ring_wholly_over_a_groove_shifts_until_it_meets_the_groove() -> None:
 
 
 def test_every_rule_is_asked_of_every_part_on_every_seat() -> None:
-    assert len(RULES) == 14
+    assert len(RULES) == 15
     bare = replace(GOOD_PART, inner=None, outer=None, edge=None, form="", material="", hardness="")
-    assert set(on_seat(bare, GOOD_SEAT).not_checked) == set(RULES) - {"groove", "thickness", "tab"}
+    # a part always has a name
+    assert set(on_seat(bare, GOOD_SEAT).not_checked) == set(RULES) - {"groove", "thickness", "tab", "part"}
+
+
+def test_a_seat_takes_only_the_parts_that_it_names() -> None:
+    name = GOOD_PART.name
+    assert codes(asked({}, {"parts": ("W-*", "Q-7")})) == ["part_not_taken"]
+    assert codes(asked({}, {"parts": (f"{name[:1]}*",)})) == []
+    assert codes(asked({}, {"parts": (name,)})) == []
+    # parts alike in all but their names are told apart
+    others = [replace(GOOD_PART, name="W-1"), replace(GOOD_PART, name="X-1")]
+    assert [a.verdict for a in on_seat_all(others, replace(GOOD_SEAT, parts=("W-*",)))] == ["suits", "stop"]

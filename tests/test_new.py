@@ -137,6 +137,40 @@ def test_wrong_answers_are_asked_again() -> None:
     assert "feeler = { go = 0.30, no_go = 0.35 }" in job
 
 
+@pytest.mark.parametrize(("said", "sizes"), [("yes", "1.2,3"), ("no", "1,1\n,2,3")])
+def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str) -> None:
+    (_, drawer), output = _answered(
+        ["Winch", "mm", "0.1", "0.3", "?", "manual", "a", "0.35", "0.40", "done", "1,2 x 3", said]
+    )
+    assert "Is 1,2 one size, 1.2? (no: 1 and 2)" in output
+    assert "who says so" in output
+    assert f",{sizes}\n" in drawer
+
+
+def test_blades_typed_in_another_unit_are_asked_about() -> None:
+    answers = [
+        "Winch",
+        "thou",
+        "4",
+        "12",
+        "manual",
+        "a",
+        "0.017",
+        "0.018",
+        "no",
+        "17",
+        "18",
+        "b",
+        "0.019",
+        "0.020",
+        "yes",
+    ]
+    (job, _), output = _answered([*answers, "done", "5 x 1"])
+    assert "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in, was probably meant" in output
+    assert "feeler = { go = 17, no_go = 18 }\n\n" in job
+    assert "feeler = { go = 0.019, no_go = 0.020 }\nchecked = true" in job
+
+
 def test_sizes_of_one_size_are_added_up() -> None:
     assert sizes_of("2 x 4, 2.0, 0,5"[:10]) == {Decimal(2): 5}
 

@@ -215,5 +215,5 @@ def test_an_effect_from_two_readings_says_what_they_leave_open(tmp_path: Path) -
     notes = [f["words"] for f in plan_object(planned(tmp_path, job))["findings"] if f["code"] == "effect_from_trial"]
     assert notes == [
         "effect of cap on backlash: -0.7, from two readings with different packs, which allow -0.8 to -0.6; the "
-        "brackets above take it as exact"
+        "brackets and chances above carry that"
     ]

@@ -7,13 +7,16 @@ from collections.abc import Sequence
 from itertools import product
 from random import Random
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose import enough
-from shimopt.choose.enough import Needs, enough_for_all, fewest_only, too_dear
-from shimopt.proof.highs import Least, LinearProgram
+from shimopt.choose import enough, serving
+from shimopt.choose.enough import Needs, enough_for_all, fewest_only
+from shimopt.choose.serving import Serving, too_dear
+from shimopt.proof.highs import Relaxation, Relaxed
+from shimopt.proof.sums import Range
 
 LINES = range(4)
 needs = st.dictionaries(st.sampled_from(LINES), st.integers(1, 2), max_size=2).map(lambda d: tuple(sorted(d.items())))
@@ -50,7 +53,7 @@ def test_every_way_of_asking_agrees_with_trying_all(sets: list[list[Needs]], the
     assert check([fewest_only(choices) for choices in sets], there) is truth
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(enough, "_MOST_LOOKS", 1)  # hardly a trial: prices and branches have to settle it
-        patch.setattr(enough, "_MOST_BRANCHES", 10_000)
+        patch.setattr(serving, "_MOST_NODES", 10_000)
         assert check(sets, there) is truth
 
 
@@ -60,22 +63,30 @@ def test_a_relaxation_that_lies_makes_nothing_false(sets: list[list[Needs]], the
     """Costs, prices and values at random, or no answer: what is said is true all the same, or not settled."""
     random, truth = Random(seed), by_trying_all(sets, there)
 
-    def lie(self: LinearProgram) -> Least | None:
-        prices = [random.uniform(-3, 3) for _ in self.rows]
-        values = [random.random() for _ in self.columns]
-        return random.choice([None, Least(0.0, prices, values), Least(5.0, prices, values)])
+    def lie(self: Relaxation, _: Range) -> Relaxed | None:
+        prices = -np.array([random.randint(0, 3 << 20) for _ in self.sums.limits], np.int64)
+        values = np.array([random.random() for _ in range(self.sums.variables)])
+        return random.choice([None, Relaxed(prices, None), Relaxed(prices, values)])
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(enough, "_MOST_LOOKS", 1)
-        patch.setattr(LinearProgram, "least", lie)
+        patch.setattr(Relaxation, "solved", lie)
         assert check(sets, there) in (truth, None)
+
+
+def dear(sets: list[list[Needs]], there: dict[int, int], prices: dict[int, int]) -> tuple[int, ...]:
+    """Gaps that are too dear at these prices; nothing where a gap has no set or no line is asked for."""
+    asked = Serving(sets, there)
+    lines = sorted({i for choices in sets for one in choices for i, _ in one})
+    of_rows = -np.array([prices[i] for i in lines], np.int64)
+    return too_dear(asked.sums, of_rows, np.ones(asked.sums.columns, np.int64), range(len(sets)))
 
 
 @given(gaps, drawers, st.fixed_dictionaries({i: st.integers(0, 9) for i in LINES}))
 def test_gaps_that_are_too_dear_at_any_prices_cannot_all_be_served(
     sets: list[list[Needs]], there: dict[int, int], prices: dict[int, int]
 ) -> None:
-    if clash := too_dear(sets, there, prices):
+    if clash := dear(sets, there, prices):
         assert not by_trying_all([sets[at] for at in clash], there)
 
 
@@ -83,5 +94,5 @@ def test_three_gaps_and_two_pieces_by_hand() -> None:
     """Each needs a piece of line 0 or of line 1, of which there is one each: at price 1 three cost 3, two are there."""
     sets: list[list[Needs]] = [[((0, 1),), ((1, 1),)]] * 3
     assert enough_for_all(sets, {0: 1, 1: 1}).enough is False
-    assert len(too_dear(sets, {0: 1, 1: 1}, {0: 1, 1: 1})) == 3
+    assert len(dear(sets, {0: 1, 1: 1}, {0: 1, 1: 1})) == 3
     assert enough_for_all(sets[:2], {0: 1, 1: 1}).enough is True

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
@@ -18,7 +20,8 @@ from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker
 
-SAY = Speaker("mm")
+PIECE = StockLine(Part("S-1", Bracket.between(200_000, 200_000)), 1)
+SAY = Speaker("mm", (PIECE,))
 NM = st.integers(1, 900).map(lambda n: n * 1_000)
 # what a field of such a type can hold
 BY_TYPE: dict[str, st.SearchStrategy[object]] = {
@@ -30,6 +33,8 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "bool": st.booleans(),
     "str": st.sampled_from(["a word", "another"]),
     "tuple[str, ...]": st.just(("ring", "slotted")),
+    "Stack": st.just((0, 0)),
+    "tuple[tuple[str, str], ...]": st.just((("clamped", "finger tight"), ("hardware", "old"))),
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", "no_bore", 3), Missing("fillet", "no_fillet", 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),

@@ -231,10 +231,10 @@ def test_sizes_of_another_order_are_asked_about(
 
 
 def test_pieces_of_the_order_of_what_is_in_the_machine_are_not_asked_about(tmp_path: Path) -> None:
-    # bucket shims of 2 to 3 mm under gaps of a tenth of that
-    job = written(tmp_path, "mm", "value = 0.25", sizes="2.30 2.35 2.40")
+    # bucket shims of 4 mm under gaps of a tenth of that
+    job = written(tmp_path, "mm", "value = 0.25", sizes="4.30 4.35 4.40")
     [problem] = stopped(job)
-    assert "2.3 thou was probably meant" in problem.rule
+    assert "4.3 thou was probably meant" in problem.rule
     with (job / "job.toml").open("a", encoding="utf-8") as file:
         file.write('[[place]]\nname = "1"\npieces = { min = 1, max = 1 }\ninstalled = ["S1"]\n')
     assert not cautions(job)

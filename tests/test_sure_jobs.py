@@ -298,7 +298,7 @@ def test_every_bracket_is_explained_term_by_term(everything: Decision) -> None:
 
 def test_state_and_torque_are_printed(everything: Decision) -> None:
     text = " ".join(screen(everything).split())
-    assert "Clamped at 20 N·m, gasket: none, oiled, at 20 degC, old hardware, turned 10 times to seat it" in text
+    assert "Clamped: 20 N·m, gasket: none, oiled, at 20 degC, old hardware, turned 10 times to seat it" in text
     assert "read by K. Aas, on 2026-03-14, with lever indicator on a magnetic base" in text
     assert "thrust bearing: new hardware" in text
     assert "set to 15 lbf·ft = 180 lbf·in = 20.34 N·m" in text

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import Stack, turnover
+from shimopt.arithmetic.clearance import Stack, times, turnover
 from shimopt.job import Gap, Job, Micrometer
+from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.probability import Error, Even, error_of, probability, scaled
 
@@ -25,7 +26,11 @@ def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error
     own: list[Error] = []
     shared = Fraction(0)
     for place, effect in gap.effects:
-        for index, sign in _moved(job, place, stacks):
+        moved, reach = _moved(job, place, stacks), gap.reach(place)
+        if reach[0] != reach[1]:
+            thicker = sum((sign * job.stock[index].part.thickness.best for index, sign in moved), Fraction(0))
+            own += error_of(times(effect, Bracket(thicker, thicker, thicker), reach))
+        for index, sign in moved:
             part = job.stock[index].part
             common = _shared(part, job.micrometer)
             shared += sign * effect * common

@@ -44,17 +44,17 @@ def thickness_of(stack: Iterable[int], stock: Sequence[StockLine]) -> Bracket:
 
 
 def after_shimming(gap: Gap, change: Mapping[str, Bracket]) -> Bracket:
-    """reading + sum of effect × change of thickness, worst case over reading and pieces; a place not named stays."""
+    """reading + sum of effect × change of thickness, at worst over all three; a place that is not named stays."""
     low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
     for place, effect in gap.effects:
-        moved = times(effect, change.get(place, NOTHING))
+        moved = times(effect, change.get(place, NOTHING), gap.reach(place))
         low, best, high = low + moved.low, best + moved.best, high + moved.high
     return Bracket(low, best, high)
 
 
-def times(effect: Fraction, change: Bracket) -> Bracket:
-    """What a change of thickness does to a gap; the effect's sign decides which end meets which."""
-    ends = (effect * change.low, effect * change.high)
+def times(effect: Fraction, change: Bracket, reach: tuple[Fraction, Fraction] | None = None) -> Bracket:
+    """What a change of thickness does to a gap, at worst over the change and over how far the effect may `reach`."""
+    ends = [end * side for end in {*(reach or (effect,))} for side in (change.low, change.high)]
     return Bracket(min(ends), effect * change.best, max(ends))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -22,18 +23,31 @@ class Span:
 
 
 def needed(job: Job, gap: Gap) -> Span | None:
-    """The thickness, taken as exact, that brings the gap inside by what decides there; None where there is none."""
-    bare = without_shims(job, gap)
-    if gap.least_chance is None:
-        return _span(gap, bare, gap.window.min, gap.window.max)
-    zone = guarded(gap)
-    return None if zone is None else _span(gap, Bracket(bare.best, bare.best, bare.best), *zone)
+    """The thickness, taken as exact, that brings the gap inside by what decides there; None where there is none.
+
+    An effect that is not known exactly has to serve at both of its ends.
+    """
+    if len(gap.effects) != 1:
+        return None
+    zone = None if gap.least_chance is None else guarded(gap)
+    if gap.least_chance is not None and zone is None:
+        return None
+    (place, _), spans = gap.effects[0], []
+    for effect in dict.fromkeys(gap.reach(place)):
+        bare = _without(gap, effect, thickness_of(job.place[place].installed, job.stock))
+        if zone is None:
+            spans.append(_span(effect, bare, gap.window.min, gap.window.max))
+        else:
+            spans.append(_span(effect, Bracket(bare.best, bare.best, bare.best), *zone))
+    return _common(spans)
 
 
 def aimed(job: Job, gap: Gap) -> Span | None:
     """The thickness that brings the best estimate into the window; None where there is none."""
     best = without_shims(job, gap).best
-    return _span(gap, Bracket(best, best, best), gap.window.min, gap.window.max)
+    if len(gap.effects) != 1:
+        return None
+    return _span(gap.effects[0][1], Bracket(best, best, best), gap.window.min, gap.window.max)
 
 
 def without_shims(job: Job, gap: Gap) -> Bracket:
@@ -65,12 +79,27 @@ def wanted(job: Job, gap: Gap) -> tuple[Fraction | None, Fraction | None]:
     return (ends[1], ends[0]) if effect < 0 else (ends[0], ends[1])
 
 
-def _span(
-    gap: Gap, reading: Bracket, window_min: Fraction | int | None, window_max: Fraction | int | None
-) -> Span | None:
-    if len(gap.effects) != 1:
+def _without(gap: Gap, effect: Fraction, was_in: Bracket) -> Bracket:
+    """The gap with nothing in the one place that moves it, by one figure for its effect."""
+    read, taken = gap.reading.bracket, times(-effect, was_in)
+    return Bracket(read.low + taken.low, read.best + taken.best, read.high + taken.high)
+
+
+def _common(spans: Sequence[Span | None]) -> Span | None:
+    """What all spans hold; None where they hold nothing in common."""
+    found = [span for span in spans if span is not None]
+    if len(found) < len(spans):
         return None
-    effect = gap.effects[0][1]
+    least = max(span.least for span in found)
+    most = min((span.most for span in found if span.most is not None), default=None)
+    return None if most is not None and most < least else Span(least, most)
+
+
+def _span(
+    effect: Fraction, reading: Bracket, window_min: Fraction | int | None, window_max: Fraction | int | None
+) -> Span | None:
+    if not effect:
+        return None
     over = None if window_max is None else (reading.high - window_max) / -effect
     under = None if window_min is None else (reading.low - window_min) / -effect
     # a shim that closes the gap must take off at least what is over; one that opens it must add at least what is under

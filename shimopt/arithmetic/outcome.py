@@ -79,7 +79,9 @@ def outcome_of(
     # in a large job many gaps are alike in all that their outcome depends on
     known: dict[object, GapOutcome] = {}
     for gap in job.gaps:
-        packs = tuple((effect, stacks.get(name, ()), job.place[name].installed) for name, effect in gap.effects)
+        packs = tuple(
+            (effect, gap.reach(name), stacks.get(name, ()), job.place[name].installed) for name, effect in gap.effects
+        )
         alike = (gap.reading, gap.window.min, gap.window.max, gap.least_chance, packs)
         if alike not in known:
             known[alike] = _outcome(job, gap, stacks, change)

@@ -3,7 +3,7 @@
 from shimopt.candidates.beaten import without_beaten
 from shimopt.candidates.coupled import coupled_options
 from shimopt.candidates.judge import Ends, Judge
-from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, place_options
+from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, moved_by, place_options
 from shimopt.candidates.scale import Scale
 from shimopt.candidates.sums import TooManyError, nearest_stack, stacks_between
 
@@ -16,6 +16,7 @@ __all__ = [
     "TooManyError",
     "coupled_options",
     "fixed_gap",
+    "moved_by",
     "nearest_stack",
     "place_options",
     "stacks_between",

@@ -16,7 +16,7 @@ from shimopt.candidates.sums import stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 
-__all__ = ["Changes", "Option", "PlaceOptions", "fixed_gap", "place_options", "place_shares"]
+__all__ = ["Changes", "Option", "PlaceOptions", "fixed_gap", "moved_by", "place_options", "place_shares"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ def place_options(
         )
         if place.installed and not place.fewest_pieces and (low is None or low <= 0):
             stacks.append(())
-    judge, changes = Judge(scale, gap), Changes(job, scale, place, gap.effects[0][1])
+    judge, changes = Judge(scale, gap), Changes(job, scale, place, gap.effects[0][1], gap.reach(place.name))
 
     def option(stack: Stack) -> Option:
         low, best, high = (read + moved for read, moved in zip(judge.read, changes.by(stack), strict=True))
@@ -103,10 +103,14 @@ def fixed_gap(job: Job, scale: Scale, gap: Gap) -> PlaceOptions:
 class Changes:
     """What a stack does to a gap by way of one place: effect × change of thickness, in whole ticks."""
 
-    def __init__(self, job: Job, scale: Scale, place: Place, effect: Fraction) -> None:
+    def __init__(
+        self, job: Job, scale: Scale, place: Place, effect: Fraction, reach: tuple[Fraction, Fraction] | None = None
+    ) -> None:
         self.installed = Counter(place.installed)
-        ends = [times(effect, line.part.thickness) for line in job.stock]
-        self.into = [_ticks(scale, bracket) for bracket in ends]
+        # an effect that is not known exactly is the same for all pieces: it is counted once, on the whole change
+        self.effect, self.reach = effect, None if reach is None or reach[0] == reach[1] else reach
+        by = Fraction(1) if self.reach else effect
+        self.into = [_ticks(scale, times(by, line.part.thickness)) for line in job.stock]
         self.out = [(-high, -best, -low) for low, best, high in self.into]
 
     def by(self, stack: Stack) -> Ends:
@@ -116,7 +120,15 @@ class Changes:
             new = Counter(stack)
             moved = [self.into[i] for i in (new - self.installed).elements()]
             moved += [self.out[i] for i in (self.installed - new).elements()]
-        return sum(m[0] for m in moved), sum(m[1] for m in moved), sum(m[2] for m in moved)
+        low, best, high = sum(m[0] for m in moved), sum(m[1] for m in moved), sum(m[2] for m in moved)
+        return (low, best, high) if self.reach is None else moved_by((low, best, high), self.effect, self.reach)
+
+
+def moved_by(change: Ends, effect: Fraction, reach: tuple[Fraction, Fraction]) -> Ends:
+    """What a change of thickness does to a gap [ticks]; the tick divides effect × thickness of every piece."""
+    low, best, high = change
+    ends = [end.numerator * side // end.denominator for end in reach for side in (low, high)]
+    return min(ends), effect.numerator * best // effect.denominator, max(ends)
 
 
 def _ticks(scale: Scale, bracket: Bracket) -> Ends:

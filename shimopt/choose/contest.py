@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from shimopt.candidates import Scale, TooManyError, place_options
 from shimopt.choose.chooser import Chooser
-from shimopt.choose.enough import Needs, enough_for_all, fewest_only
+from shimopt.choose.enough import Enough, Needs, fewest_only
 from shimopt.job import Cluster, Job, clusters_of
 from shimopt.seats import Screening
 from shimopt.watch import Watch
@@ -43,6 +43,8 @@ class Contest:
         self.scarce = {i for i, n in ever.items() if supply[i] < n}
         self.place_of = {c.gaps[0]: job.place[c.places[0]] for c in clusters_of(job) if c.alone}
         self.serving: dict[str, list[Needs] | None] = {}
+        self.numbers: dict[str, int] = {}
+        self.enough: Enough | None = None
         self.inside_together, self.clashing = [frozenset(inside)], list[frozenset[str]]()
 
     def can_all_be_inside(self, names: Sequence[str]) -> bool | None:
@@ -55,17 +57,21 @@ class Contest:
             return True
         if any(clash <= asked for clash in self.clashing):
             return False
-        serving = {name: self._serving(name) for name in sorted(asked)}
-        known = {name: sets for name, sets in serving.items() if sets is not None}
-        if len(known) < len(serving) or self.searches <= 0:
+        if self.searches <= 0 or any(self._serving(name) is None for name in asked):
             return None
         self.searches -= 1
-        members = list(known)
-        answer = enough_for_all(list(known.values()), {i: self.supply[i] for i in self.scarce})
+        new = sorted(asked - set(self.numbers))
+        if new or self.enough is None:
+            self.numbers = {name: at for at, name in enumerate([*self.numbers, *new])}
+            sets = [self._serving(name) or [] for name in self.numbers]
+            self.enough = Enough(sets, {i: self.supply[i] for i in self.scarce})
+        members = sorted(asked)
+        answer = self.enough.for_all([self.numbers[name] for name in members])
         if answer.enough:
             self.inside_together.append(asked)
         elif answer.enough is False:
-            self.clashing.append(frozenset(members[at] for at in answer.clash))
+            name_of = {at: name for name, at in self.numbers.items()}
+            self.clashing.append(frozenset(name_of[at] for at in answer.clash))
         return answer.enough
 
     def _serving(self, name: str) -> list[Needs] | None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shimopt.candidates import Ends, Judge, Option, Scale
+from shimopt.candidates import Ends, Judge, Option, Scale, moved_by
 from shimopt.job import Gap, Job
 
 if TYPE_CHECKING:
@@ -62,15 +62,13 @@ def _linked(
     gap: Gap, scale: Scale, groups: Sequence[Sequence[int]], columns: Sequence[Option], at: tuple[int, ...]
 ) -> Linked:
     moves: list[dict[int, Ends]] = []
-    for group, (_, effect) in zip(at, gap.effects, strict=True):
-        up, down = effect.numerator, effect.denominator
+    for group, (place, effect) in zip(at, gap.effects, strict=True):
+        reach = gap.reach(place)
         moves.append({})
         for c in groups[group]:
             change = columns[c].change
             assert change is not None
-            # the tick divides effect × thickness of every piece, so these divisions leave nothing
-            low, best, high = (up * end // down for end in change)
-            moves[-1][c] = (low, best, high) if up > 0 else (high, best, low)
+            moves[-1][c] = moved_by(change, effect, reach)
     return Linked(gap.name, Judge(scale, gap), at, tuple(moves))
 
 

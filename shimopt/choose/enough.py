@@ -1,26 +1,27 @@
 """Are the pieces enough for all? One of several sets of pieces for each gap, out of what there is: exactly answered.
 
-Yes comes with what every gap gets. No is shown in one of two ways, both in whole numbers: everything was tried, or
-pieces have prices at which the cheapest sets of all gaps together cost more than everything there is. For whoever
-served all gaps would have paid at most that. Where the prices come from doesn't matter; a linear program suggests them.
+Yes comes with what every gap gets. No is shown in whole numbers: everything was tried, or pieces have prices at which
+the cheapest sets of all gaps together cost more than everything there is (whoever served all gaps would have paid at
+most that), or branch and bound came to an end whose every bound holds exactly. The same gaps are asked about again and
+again, some at a time: the model is made once.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-__all__ = ["Answer", "Needs", "enough_for_all", "fewest_only", "too_dear"]
+if TYPE_CHECKING:
+    from shimopt.choose.serving import Serving
+
+__all__ = ["Answer", "Enough", "Needs", "enough_for_all", "fewest_only"]
 
 # a set of pieces: how many of which line
 Needs = tuple[tuple[int, int], ...]
 
-_FINE = 1 << 20  # parts of a price
-_MOST_LOOKS = 20_000  # at sets, by plain trial: before prices are asked for, and after every branching
-_MOST_BRANCHES = 100
-_MOST_ROUNDS = 200
-_NOTHING = 1e-7  # a relaxation's cost that is taken for nothing: then nothing is concluded from it
+# looks at sets, by plain trial, before solvers are loaded and asked
+_MOST_LOOKS = 2_000
 
 
 class Answer(NamedTuple):
@@ -45,114 +46,55 @@ def fewest_only(sets: Sequence[Needs]) -> list[Needs]:
 
 
 def enough_for_all(sets: Sequence[Sequence[Needs]], there: Mapping[int, int]) -> Answer:
-    """Whether every gap can have one of its sets, pieces being used once.
-
-    Parameters: sets, by gap, what would serve it; there, how many pieces there are by line.
-    """
-    return _Search(sets, there).answer(list(range(len(sets))), dict(there))
-
-
-def too_dear(sets: Sequence[Sequence[Needs]], there: Mapping[int, int], prices: Mapping[int, int]) -> list[int]:
-    """Gaps whose cheapest sets cost more than everything there is, the dearest first; empty where none do.
-
-    Parameters: prices, whole numbers from 0 up by line.
-    """
-    all_there = sum(price * there.get(i, 0) for i, price in prices.items())
-    least = [min(_price(needs, prices) for needs in choices) for choices in sets]
-    total, clash = 0, []
-    for at in sorted(range(len(sets)), key=lambda at: -least[at]):
-        clash.append(at)
-        total += least[at]
-        if total > all_there:
-            return clash
-    return []
-
-
-def _price(needs: Needs, prices: Mapping[int, int]) -> int:
-    return sum(prices.get(i, 0) * n for i, n in needs)
+    """Whether every gap can have one of its sets, pieces being used once. Parameters as of `Enough`."""
+    return Enough(sets, there).for_all(range(len(sets)))
 
 
 class _TooLongError(Exception):
     """Plain trial would take too long."""
 
 
-class _Search:
-    """Plain trial first; where that takes too long prices, then a branch for every set of one gap."""
+class Enough:
+    """Asked whether some of the gaps can each have one of their sets: plain trial first, then prices and branching.
+
+    Parameters: sets, by gap, what would serve it; there, how many pieces there are by line.
+    """
 
     def __init__(self, sets: Sequence[Sequence[Needs]], there: Mapping[int, int]) -> None:
-        self.sets, self.branches = sets, _MOST_BRANCHES
-        # sets that prices asked for once: later branches begin with them
-        self.asked: set[tuple[int, Needs]] = set()
-        # pieces that many ask for are given last
+        self.there = dict(there)
         wanted = Counter(i for choices in sets for needs in choices for i, _ in needs)
-        self.dear = {i: wanted[i] * 1_000 // max(1, there[i]) for i in wanted}
+        # pieces that many ask for are given last
+        dear = {i: wanted[i] * 1_000 // max(1, there[i]) for i in wanted}
+        self.sets = [
+            sorted(
+                (needs for needs in choices if all(n <= there[i] for i, n in needs)),
+                key=lambda needs: sum(dear[i] * n for i, n in needs),
+            )
+            for choices in sets
+        ]
+        self._serving: Serving | None = None
 
-    def answer(self, gaps: list[int], left: dict[int, int]) -> Answer:
-        """The answer for these gaps and what is left."""
-        fitting = {at: [s for s in self.sets[at] if all(n <= left[i] for i, n in s)] for at in gaps}
-        for at, choices in fitting.items():
-            if not choices:
+    def for_all(self, gaps: Sequence[int]) -> Answer:
+        """Whether all of these gaps can."""
+        for at in gaps:
+            if not self.sets[at]:
                 return Answer(False, clash=(at,))
-            choices.sort(key=lambda needs: _price(needs, self.dear))
         try:
-            given = _Trial(fitting, left).given()
+            given = _Trial({at: self.sets[at] for at in gaps}, self.there).given()
         except _TooLongError:
-            return self._priced(gaps, fitting, left)
+            return self._priced(gaps)
         if given is None:
             return Answer(False, clash=tuple(gaps))
         return Answer(True, tuple(given[at] for at in gaps))
 
-    def _priced(self, gaps: list[int], fitting: Mapping[int, list[Needs]], left: dict[int, int]) -> Answer:
-        clash, shares = self._relaxed(gaps, fitting, left)
-        if clash:
-            return Answer(False, clash=tuple(clash))
-        # where the relaxation is torn, along what it gives most of
-        at = min(gaps, key=lambda at: (len(fitting[at]), at))
-        others = [other for other in gaps if other != at]
-        for needs in sorted(fitting[at], key=lambda needs: -shares.get((at, needs), 0.0)):
-            self.branches -= 1
-            if self.branches < 0:
-                return Answer(None)
-            found = self.answer(others, {i: n - dict(needs).get(i, 0) for i, n in left.items()})
-            if found.enough:
-                given = dict(zip(others, found.given, strict=True)) | {at: needs}
-                return Answer(True, tuple(given[one] for one in gaps))
-            if found.enough is None:
-                return found
-        return Answer(False, clash=tuple(gaps))
+    def _priced(self, gaps: Sequence[int]) -> Answer:
+        # loaded only where a plain trial does not answer
+        from shimopt.choose.serving import Serving
 
-    def _relaxed(
-        self, gaps: list[int], fitting: Mapping[int, list[Needs]], left: Mapping[int, int]
-    ) -> tuple[list[int], Mapping[tuple[int, Needs], float]]:
-        """Gaps for which prices show that it is not enough, or the share of each set where sets could be divided."""
-        from shimopt.proof.highs import LinearProgram  # loaded only where a plain trial does not answer
-
-        lines = sorted({i for choices in fitting.values() for needs in choices for i, _ in needs})
-        row = {i: len(gaps) + at for at, i in enumerate(lines)}
-        program = LinearProgram([1.0] * len(gaps) + [float(left[i]) for i in lines], equal=len(gaps))
-        for at in range(len(gaps)):
-            program.add_column({at: 1}, 1)
-        columns: list[tuple[int, Needs]] = []
-        new = {(gap, needs) for gap in gaps for needs in fitting[gap] if (gap, needs) in self.asked}
-        new |= {(gap, fitting[gap][0]) for gap in gaps}
-        choices = [fitting[gap] for gap in gaps]
-        for _ in range(_MOST_ROUNDS):
-            for gap, needs in sorted(new):
-                program.add_column({gaps.index(gap): 1} | {row[i]: n for i, n in needs}, 0)
-                columns.append((gap, needs))
-            self.asked |= new
-            least = program.least()
-            if least is None:
-                break
-            if least.cost < _NOTHING:
-                return [], dict(zip(columns, least.values[len(gaps) :], strict=True))
-            prices = {i: max(0, round(-least.prices[row[i]] * _FINE)) for i in lines}
-            if clash := too_dear(choices, left, prices):
-                return [gaps[at] for at in clash], {}
-            new = {(gap, min(fitting[gap], key=lambda needs: _price(needs, prices))) for gap in gaps} - set(columns)
-            if not new:
-                break
-        return [], {}
+        if self._serving is None:
+            self._serving = Serving(self.sets, self.there)
+        found = self._serving.for_all(gaps)
+        return Answer(found.enough, tuple(self.sets[at][n] for at, n in found.given), found.clash)
 
 
 class _Trial:

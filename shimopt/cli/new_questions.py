@@ -15,6 +15,10 @@ from shimopt.cli.terminal import asked
 __all__ = ["ask", "sizes_of"]
 
 T = TypeVar("T")
+# a gap by its name, the blade that goes, the one that does not, and whether both were looked at again
+_Blades = tuple[str, Decimal | None, Decimal, bool]
+# a comma between digits, where the first is no count: in 5x1,10 a new size begins
+_COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 
 
@@ -25,8 +29,11 @@ def ask() -> tuple[str, str]:
     unit = asked("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
     low, high = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
-    gaps = _gaps(unit)
-    sizes = _asked(f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1; none if it is empty)", sizes_of)
+    gaps = _gaps(unit, low, high)
+    sizes = _asked(
+        f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1; none if it is empty)",
+        lambda answer: sizes_of(_commas_asked(answer)),
+    )
     return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
 
 
@@ -45,6 +52,8 @@ def _text(question: str, default: str | None = None) -> str:
         clean = "".join(ch for ch in answer if ch.isprintable()).strip()
         if not clean:
             raise ValueError("Please write a few words.")
+        if not clean.strip("? "):
+            raise ValueError("Please write who says so: a manual and page, a drawing, whose estimate.")
         return clean
 
     return _asked(question, read, default)
@@ -76,8 +85,8 @@ def _window(unit: str) -> tuple[Decimal | None, Decimal | None]:
             return low, high
 
 
-def _gaps(unit: str) -> list[tuple[str, Decimal | None, Decimal]]:
-    gaps: list[tuple[str, Decimal | None, Decimal]] = []
+def _gaps(unit: str, low: Decimal | None, high: Decimal | None) -> list[_Blades]:
+    gaps: list[_Blades] = []
     while True:
         name = _text(
             "Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
@@ -85,10 +94,30 @@ def _gaps(unit: str) -> list[tuple[str, Decimal | None, Decimal]]:
         )
         if gaps and name == "done":
             return gaps
-        if name in [known for known, _, _ in gaps]:
+        if name in [known for known, *_ in gaps]:
             click.echo("  This name is taken.")
             continue
-        gaps.append((name, *_blades(unit)))
+        gaps.append(_looked_at(name, unit, low, high))
+
+
+def _looked_at(name: str, unit: str, low: Decimal | None, high: Decimal | None) -> _Blades:
+    """The blades of a gap; where they look like another unit's, asked about, and again unless they stand."""
+    from shimopt.errors import InputError
+    from shimopt.job import job_from
+    from shimopt.parts.stock import Stock
+
+    window = {"min": "none" if low is None else low, "max": "none" if high is None else high, "source": "asked"}
+    while True:
+        go, no_go = _blades(unit)
+        feeler = {"no_go": no_go} | ({} if go is None else {"go": go})
+        try:
+            job_from({"unit": unit, "window": window, "gap": [{"name": name, "feeler": feeler}]}, Stock(()))
+        except InputError as error:
+            click.echo(f"  {error.problems[0].rule}.")
+            if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "yes":
+                return name, go, no_go, True
+        else:
+            return name, go, no_go, False
 
 
 def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
@@ -98,6 +127,20 @@ def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
         if no_go > (go or 0):
             return go, no_go
         click.echo("  The blade that goes must be thinner than the one that does not.")
+
+
+def _commas_asked(answer: str) -> str:
+    """The answer with a decimal point for every comma that turns out to be one: `1,2 x 3` may mean 1.2, or 1 and 2."""
+    for whole, part in _COMMA.findall(answer):
+        if (
+            asked(
+                f"  Is {whole},{part} one size, {whole}.{part}? (no: {whole} and {part})",
+                type=click.Choice(["yes", "no"]),
+            )
+            == "yes"
+        ):
+            answer = answer.replace(f"{whole},{part}", f"{whole}.{part}", 1)
+    return answer
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:
@@ -127,7 +170,7 @@ def _job_text(
     low: Decimal | None,
     high: Decimal | None,
     source: str,
-    gaps: list[tuple[str, Decimal | None, Decimal]],
+    gaps: list[_Blades],
 ) -> str:
     def quoted(text: str) -> str:
         return json.dumps(text, ensure_ascii=False)
@@ -147,9 +190,10 @@ def _job_text(
         '# name  = "shaft end"',
         '# shaft = "16 mm ± 0.01 mm"',
     ]
-    for name, go, no_go in gaps:
+    for name, go, no_go, checked in gaps:
         blades = f"no_go = {no_go:f}" if go is None else f"go = {go:f}, no_go = {no_go:f}"
         lines += ["", "[[gap]]", f"name   = {quoted(name)}", f"feeler = {{ {blades} }}"]
+        lines += ["checked = true"] if checked else []
     return "\n".join(lines) + "\n"
 
 

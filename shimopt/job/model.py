@@ -209,6 +209,14 @@ class Gap:
     blades: tuple[int, int] | None = None
     closed_up: Bracket | None = None
 
+    def reach(self, place: str) -> tuple[Fraction, Fraction]:
+        """The least and the most that its effect at a place can be: one figure unless two trial readings gave it."""
+        for source in self.effect_sources:
+            if source.place == place and source.kind == "trial" and source.low is not None and source.high is not None:
+                return source.low, source.high
+        effect = dict(self.effects)[place]
+        return effect, effect
+
 
 @dataclass(frozen=True, slots=True)
 class Balance:

@@ -121,6 +121,7 @@ class Seat:
     thinnest: int | None = None
     forms: tuple[str, ...] = ()
     materials: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()  # which parts it takes, by name: "W-*"; empty for all
     order: str = ""
     limits: Limits = Limits()
     grades: tuple[tuple[str, str], ...] = ()

@@ -234,6 +234,7 @@ class SeatTable(JobTable):
     thinnest: PositiveLength | None = None
     forms: Annotated[list[Annotated[str, BeforeValidator(_form)]] | None, BeforeValidator(one_or_more)] = None
     materials: OneOrMoreTexts | None = None
+    parts: OneOrMoreTexts | None = None
     order: Annotated[str | None, BeforeValidator(_order)] = None
     shims_allowed: StrictBool = True
     why: Text | None = None
@@ -294,6 +295,7 @@ class SeatTable(JobTable):
             thinnest=self.thinnest,
             forms=tuple(self.forms or ()),
             materials=tuple(self.materials or ()),
+            parts=tuple(self.parts or ()),
             order=self.order or "",
             limits=Limits(**{key: value for key, value in limits.items() if value is not None}),  # type: ignore[arg-type]
             grades=tuple(sorted((self.grades or {}).items())),

@@ -113,9 +113,9 @@ def _unproved(line: StockLine) -> bool:
 
 
 def _need(gap: Gap) -> Fraction:
-    """The most thickness that a gap as read could take: as far as the farther limit of its window."""
-    limits = [limit for limit in (gap.window.min, gap.window.max) if limit is not None]
-    far = max(abs(gap.reading.bracket.best - limit) for limit in limits)
+    """A thickness of the order of a gap: what it reads, or the farther limit of its window."""
+    limits = [abs(limit) for limit in (gap.window.min, gap.window.max) if limit is not None]
+    far = max([abs(gap.reading.bracket.best), *map(Fraction, limits)])
     return far / min((abs(effect) for _, effect in gap.effects), default=Fraction(1))
 
 

@@ -31,6 +31,7 @@ def lengths_of(gaps: Sequence[Gap], balances: Sequence[Balance], stock: Sequence
         return bracket.low, bracket.best, bracket.high
 
     effects = {Fraction(1)} | {abs(effect) for gap in gaps for _, effect in gap.effects}
+    effects |= {abs(end) for gap in gaps if gap.effect_sources for place, _ in gap.effects for end in gap.reach(place)}
     for line in stock:
         for end in ends(line.part.thickness):
             yield from (effect * end for effect in effects)

@@ -52,10 +52,10 @@ class Sizes:
     """What a demand's stacks are made of [ticks]: how far each piece moves the gap at least and at most."""
 
     def __init__(self, demand: Demand, stock: Sequence[StockLine], scale: Scale) -> None:
-        ticks, window, effect = scale.ticks, demand.gap.window, abs(demand.effect)
+        ticks, window, (least, most) = scale.ticks, demand.gap.window, demand.moves
         lines = {*demand.usable, *demand.place.installed}
-        self.thin = {i: ticks(effect * stock[i].part.thickness.low) for i in lines}
-        self.thick = {i: ticks(effect * stock[i].part.thickness.high) for i in lines}
+        self.thin = {i: ticks(least * stock[i].part.thickness.low) for i in lines}
+        self.thick = {i: ticks(most * stock[i].part.thickness.high) for i in lines}
         self.first = -_FAR if window.min is None else ticks(window.min + demand.below)
         self.last = _FAR if window.max is None else ticks(window.max - demand.above)
         self.closes = demand.effect < 0

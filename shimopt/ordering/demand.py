@@ -51,6 +51,12 @@ class Demand:
         return self.gap.effects[0][1]
 
     @property
+    def moves(self) -> tuple[Fraction, Fraction]:
+        """How much the gap moves per unit of thickness, at least and at most, whichever way."""
+        one, two = self.gap.reach(self.place.name)
+        return (Fraction(0) if one * two < 0 else min(abs(one), abs(two))), max(abs(one), abs(two))
+
+    @property
     def step(self) -> Fraction | None:
         """How far apart the blades are that the final reading can be told by, None where blades cannot tell it [nm]."""
         if self.gap.blades is None:
@@ -159,7 +165,7 @@ def scale_of(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Scale:
 
 
 def _lengths(demands: Sequence[Demand], stock: Sequence[StockLine]) -> Iterable[Fraction]:
-    effects = {abs(demand.effect) for demand in demands}
+    effects = {end for demand in demands for end in demand.moves}
     for line in stock:
         for effect in effects:
             yield effect * line.part.thickness.low

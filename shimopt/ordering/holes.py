@@ -113,7 +113,7 @@ def _where_nothing_can_help(demand: Demand) -> Fraction | None:
 
     What was in during the reading is out then.
     """
-    window, bare = demand.gap.window, abs(demand.effect) * demand.was_in.low
+    window, bare = demand.gap.window, demand.moves[0] * demand.was_in.low
     if demand.effect < 0:
         return None if window.min is None else window.min + demand.below - bare
     return None if window.max is None else window.max - demand.above + bare
@@ -128,7 +128,7 @@ def _metal(demand: Demand, nothing: Fraction | None, start: Fraction, end: Fract
 
 def _surely_out(demand: Demand, start: Fraction, end: Fraction) -> bool:
     """Whether with nothing fitted the gap is out of its window wherever it lies."""
-    window, bare = demand.gap.window, abs(demand.effect) * demand.was_in.high
+    window, bare = demand.gap.window, demand.moves[1] * demand.was_in.high
     if demand.effect < 0:
         return window.min is not None and end + demand.above + bare < window.min
     return window.max is not None and start - demand.below - bare > window.max

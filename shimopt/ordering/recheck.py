@@ -19,7 +19,7 @@ __all__ = ["recheck", "surely_inside"]
 
 def surely_inside(demand: Demand, reading: Fraction, stack: Stack, stock: Sequence[StockLine]) -> bool:
     """Whether a gap whose final reading's best estimate is this one is inside at every corner with this stack."""
-    moved = times(demand.effect, change_of(demand.place, stack, stock))
+    moved = times(demand.effect, change_of(demand.place, stack, stock), demand.gap.reach(demand.place.name))
     low, high = reading - demand.below + moved.low, reading + demand.above + moved.high
     return stands_out(Bracket(low, low, high), demand.gap.window) == 0
 

@@ -97,7 +97,7 @@ class Supply:
 
     def _in_reach(self, demand: Demand, most: int) -> list[Stack]:
         """Stacks whose thickness could serve some reading of the range, and perhaps a few more."""
-        ticks, window, effect = self.scale.ticks, demand.gap.window, abs(demand.effect)
+        ticks, window, (weakest, strongest) = self.scale.ticks, demand.gap.window, demand.moves
         # readings less the window for a shim that closes, the window less readings for one that opens
         over = None if window.max is None else ticks(demand.low + demand.above - window.max)
         under = None if window.min is None else ticks(demand.high - demand.below - window.min)
@@ -108,12 +108,12 @@ class Supply:
         # beside what is in, which comes out
         out = demand.place.installed
         if least is not None:
-            least += sum(ticks(effect * self.stock[i].part.thickness.low) for i in out)
+            least += sum(ticks(weakest * self.stock[i].part.thickness.low) for i in out)
         if thickest is not None:
-            thickest += sum(ticks(effect * self.stock[i].part.thickness.high) for i in out)
+            thickest += sum(ticks(strongest * self.stock[i].part.thickness.high) for i in out)
         supply = {i: self.there[i] + (demand.place.most_pieces if i in self.sold else 0) for i in demand.usable}
         usable = [i for i, count in supply.items() if count > 0]
-        sizes = [ticks(effect * self.stock[i].part.thickness.high) for i in usable]
+        sizes = [ticks(strongest * self.stock[i].part.thickness.high) for i in usable]
         counts, fewest = [supply[i] for i in usable], max(1, demand.place.fewest_pieces)
         found = stacks_between(sizes, counts, most, least, thickest, _MOST_STACKS, fewest=fewest)
         return [tuple(usable[k] for k in stack) for stack in found]

@@ -19,6 +19,9 @@ __all__ = ["MeasuredPiece", "read_measured"]
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
 _PLAIN = ("part", "piece", "seat", "material", "form", "hardness", "at", "note")
 _MOST_SPOTS = 50
+# a slip of a unit is 25.4 times or more, a wrong label hardly ever twelve; spacers are not a hundred times a shim
+_OFF_LABEL = 12
+_OFF_OTHERS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +64,28 @@ def read_measured(source: Source, labels: Mapping[str, Part], seats: frozenset[s
             pieces.append(piece)
         if len(table.problems) >= MOST_LISTED:
             break
+    _refuse_slips(pieces, labels, columns)
     if table.problems:
         raise InputError(table.problems)
     return pieces
+
+
+def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], columns: Columns) -> None:
+    """Note pieces that are of another order than their label, or than every other piece here and in the drawer."""
+    rows = {row.number: row for row in columns.table.rows}
+    others = [part.thickness.best for part in labels.values()]
+    for piece in pieces:
+        read = piece.part.thickness.best
+        known = [piece.label.thickness.best] if piece.label is not None else []
+        around = others + [other.part.thickness.best for other in pieces if other is not piece]
+        if known and not known[0] / _OFF_LABEL < read < known[0] * _OFF_LABEL:
+            rule = f"the label means {spelled(known[0], columns.unit_of['measured'])}"
+        elif around and (read >= _OFF_OTHERS * max(around) or read * _OFF_OTHERS <= min(around)):
+            rule = f"it is {_OFF_OTHERS} times off all other pieces, here and in the drawer"
+        else:
+            continue
+        remedy = "write the thickness in the unit of the column: measured_mm, _um, _in or _thou"
+        columns.complain(rows[piece.row], "measured", f"this is another order of thickness: {rule}", remedy)
 
 
 def _piece(

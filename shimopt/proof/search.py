@@ -102,14 +102,15 @@ def bound_of(
     return sums.bound(objective, relaxed.prices, within), relaxed.values
 
 
-def closed(task: Closing, best: int, limit: Limit) -> int:
+def closed(task: Closing, best: int, limit: Limit, relaxation: Relaxation | None = None) -> int:
     """What no answer is below, never above `best`, the value in hand; better ones are handed to `task.read`.
 
-    It ends when that is `best`, or when the limit is reached.
+    It ends when that is `best`, or when the limit is reached. Parameters: relaxation, one that goes on from where it
+    was, of a range that holds this one.
     """
     if (task.within.low > task.within.high).any():
         return best
-    relaxation = Relaxation(task.sums, task.objective, task.within)
+    relaxation = relaxation or Relaxation(task.sums, task.objective, task.within)
     number = count()
     waiting: list[tuple[int, int, Range]] = []
     stuck = NO_END

@@ -39,6 +39,7 @@ class FindingCode(StrEnum):
     THIN_WALL = "thin_wall"
     TOO_THIN = "too_thin"
     VERY_THIN = "very_thin"
+    PART_NOT_TAKEN = "part_not_taken"
     FORM_NOT_ALLOWED = "form_not_allowed"
     SLOTTED_ON_MOVING_FACE = "slotted_on_moving_face"
     NEEDS_TAB = "needs_tab"

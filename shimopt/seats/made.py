@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fnmatch import fnmatchcase
 from fractions import Fraction
 
 from shimopt.job import Seat
@@ -12,6 +13,7 @@ from shimopt.seats.part_facts import (
     FormNotAllowed,
     MaterialNotAllowed,
     NeedsTab,
+    PartNotTaken,
     SlottedOnMovingFace,
     SoftOnMovingFace,
     TabHasNoRoom,
@@ -25,6 +27,7 @@ __all__ = [
     "form_allowed",
     "hard_enough",
     "material_allowed",
+    "part_taken",
     "tab_finds_room",
     "thick_enough",
     "wide_enough",
@@ -32,6 +35,13 @@ __all__ = [
 
 # common practice, no source: least hardness against a face that turns, where the seat states none
 LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
+
+
+def part_taken(part: Part, seat: Seat) -> Answer:
+    """A part that the seat takes by its name: `W-*` is every part whose name begins so."""
+    if not seat.parts or any(fnmatchcase(part.name, taken) for taken in seat.parts):
+        return None
+    return Broken("stop", PartNotTaken(taken=seat.parts))
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -21,6 +21,7 @@ __all__ = [
     "OffCentreUncovered",
     "OffCentreUneven",
     "OutsideTooLarge",
+    "PartNotTaken",
     "PressureLimitFromMemory",
     "PressureMayBeTooHigh",
     "PressureTooHigh",
@@ -240,6 +241,15 @@ class VeryThin(Fact):
 
     thickness: Length
     folds: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartNotTaken(Fact):
+    """Its name is none of those that the seat takes."""
+
+    code = FindingCode.PART_NOT_TAKEN
+
+    taken: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

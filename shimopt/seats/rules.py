@@ -15,7 +15,15 @@ from shimopt.seats.face import (
     share_of_face,
 )
 from shimopt.seats.finding import Broken, Finding, Grade, Rule, Unknown
-from shimopt.seats.made import form_allowed, hard_enough, material_allowed, tab_finds_room, thick_enough, wide_enough
+from shimopt.seats.made import (
+    form_allowed,
+    hard_enough,
+    material_allowed,
+    part_taken,
+    tab_finds_room,
+    thick_enough,
+    wide_enough,
+)
 from shimopt.seats.shaft import bore_against_shaft, clears_fillet, over_groove
 
 __all__ = ["RULES", "OnSeat", "found", "on_seat", "on_seat_all"]
@@ -31,6 +39,7 @@ RULES: Mapping[str, Rule] = {
     "pressure": pressure_on_face,
     "wall": wide_enough,
     "thickness": thick_enough,
+    "part": part_taken,
     "form": form_allowed,
     "tab": tab_finds_room,
     "material": material_allowed,
@@ -82,7 +91,9 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
     answers = []
     for part in parts:
         # brackets by identity: the rows of a table share them, and exact fractions are slow to hash
-        kind = id(part.thickness), id(part.inner), id(part.outer), part.form, part.material, part.hardness, part.edge
+        named = part.name if seat is not None and seat.parts else ""
+        sizes = id(part.thickness), id(part.inner), id(part.outer), part.edge
+        kind = named, sizes, part.form, part.material, part.hardness
         answer = known.get(kind)
         if answer is None:
             answer = known[kind] = on_seat(part, seat)

@@ -68,7 +68,7 @@ def file_fingerprint(path: Path) -> str:
     """The same for the content that a file has now; empty where it cannot be read."""
     try:
         return fingerprint_of(path.read_bytes())
-    except OSError:
+    except (OSError, ValueError):  # a zero byte in a name
         return ""
 
 

@@ -29,6 +29,9 @@ class Frame(Protocol):
     def columns(self) -> Any:
         """The names of the columns."""
 
+    def __len__(self) -> int:
+        """How many rows it has."""
+
     def itertuples(self, index: bool, name: str | None) -> Iterable[Any]:
         """The rows, as plain tuples."""
 

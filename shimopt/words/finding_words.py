@@ -101,7 +101,7 @@ def _effect_words(fact: Fact) -> str:
         case stated.EffectFromTrial():
             return (
                 f"{_effect(fact)}, from two readings with different packs, which allow {_plain(fact.low)} to "
-                f"{_plain(fact.high)}; the brackets above take it as exact{_source(fact)}"
+                f"{_plain(fact.high)}; the brackets and chances above carry that{_source(fact)}"
             )
         case stated.EffectFromFigure():
             start = f"{_effect(fact)}, as stated{_source(fact)}"

@@ -193,6 +193,8 @@ def part_words(fact: Fact, say: Speaker) -> str:
                 f"is thinner ({say(fact.thickness)}) than {say(fact.folds)}: such pieces fold and cut unless they lie "
                 "in a sealed pack"
             )
+        case part.PartNotTaken():
+            return f"is none of the parts that this seat takes: {shown(', '.join(fact.taken))}"
         case part.FormNotAllowed():
             return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():

@@ -91,7 +91,8 @@ class _Maker:
     def kind(self, place: Place, gap: Gap) -> int:
         suits, cautions = self.screening.suits[place.name], self.screening.cautions[place.name]
         read, window = gap.reading.bracket, gap.window
-        plain = not place.installed and gap.least_chance is None
+        known = gap.reach(place.name)[0] == gap.reach(place.name)[1]
+        plain = not place.installed and gap.least_chance is None and known
         key: tuple[Any, ...] = (
             read.low,
             read.best,
@@ -100,6 +101,7 @@ class _Maker:
             window.max,
             window.stated_target,
             gap.effects[0][1],
+            gap.reach(place.name),
             place.most_pieces,
             place.fewest_pieces,
             suits,

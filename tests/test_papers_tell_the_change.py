@@ -1,0 +1,271 @@
+"""Every screen and paper of a job at a machine that holds pieces says the same changes as the plan's JSON.
+
+The JSON's list is checked against its own stacks; the texts are taken apart here, by no function that wrote them.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import HealthCheck, assume, given, reject, settings
+
+from shimopt.arithmetic.changes import DRAWER, ORDER
+from shimopt.cli.main import cli
+from shimopt.errors import InputError
+from shimopt.job import Job, load_job
+from shimopt.ordering.order import make_order
+from shimopt.planner import Decision, decide
+from shimopt.render.json.order_json import order_object
+from shimopt.render.json.plan_json import plan_object
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import bench_cards, sheet_content
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.plan_screen import screen_lines
+from shimopt.words.speaker import Speaker
+from tests.place_strategies import jobs_of_places
+
+ROOT = Path(__file__).parents[1]
+DATA = ROOT / "tests" / "data"
+JOBS = [
+    ROOT / "demo_data" / "swing-bridge",
+    ROOT / "demo_data" / "quarry-tram",
+    ROOT / "demo_data" / "slipway-winch",
+    ROOT / "demo_data" / "twelve-valve",
+    DATA / "installed" / "ring-comes-out",
+    DATA / "advice" / "bucket-step",
+    DATA / "gears" / "packs-in-both",
+    DATA / "gears" / "play-far-over",
+    DATA / "crown-wheel",
+    DATA / "no-shims-allowed",
+]
+Moved = Counter[tuple[str, str]]  # a piece, and where it comes from or goes
+Change = dict[str, Any]
+
+
+def named(piece: dict[str, Any]) -> str:
+    return f"{piece['part']} [{piece['piece']}]" if piece["piece"] else str(piece["part"])
+
+
+def pieces(text: str) -> Counter[str]:
+    """`2 x S-1 + S-2` as counts."""
+    found: Counter[str] = Counter()
+    for part in [] if text == "nothing" else text.split(" + "):
+        many = re.fullmatch(r"(\d+) x (.+)", part)
+        found[many[2] if many else part] += int(many[1]) if many else 1
+    return found
+
+
+def one_kind(text: str) -> tuple[str, int]:
+    [(name, count)] = pieces(text).items()
+    return name, count
+
+
+def counted(entries: Iterable[dict[str, Any]]) -> Counter[str]:
+    """Entries of the JSON as counts."""
+    found: Counter[str] = Counter()
+    for entry in entries:
+        found[named(entry)] += entry["pieces"]
+    return found
+
+
+def listed(change: Change) -> tuple[Moved, Counter[str], Moved]:
+    """What the JSON says of a place."""
+    out: Moved = Counter()
+    into: Moved = Counter()
+    for piece in change["out"]:
+        out[named(piece), piece["to"]] += piece["pieces"]
+    for piece in change["in"]:
+        into[named(piece), piece["from"]] += piece["pieces"]
+    return out, counted(change["stays"]), into
+
+
+def on_screen(lines: list[str]) -> dict[str, tuple[Moved, Counter[str], Moved]]:
+    """The section `What changes`, taken apart, and who stays as it is."""
+    told: dict[str, tuple[Moved, Counter[str], Moved]] = {}
+    if "What changes" not in lines:
+        return told
+    start = lines.index("What changes") + 1
+    for line in lines[start : lines.index("", start)]:
+        found = re.fullmatch(r"  (.+?): (.+)\.", line)
+        if found is None:
+            assert re.fullmatch(r"  .+ stays? as (it is|they are)\.", line), line
+            continue
+        out: Moved = Counter()
+        into: Moved = Counter()
+        stays: Counter[str] = Counter()
+        for step in found[2].split("; "):
+            if gone := re.fullmatch(r"(.+) out, (?:to the (drawer)(?: \(.*\))?|into (.+))", step):
+                name, many = one_kind(gone[1])
+                out[name, gone[2] or gone[3]] += many
+            elif came := re.fullmatch(r"(.+) in, (?:from the (drawer)(?: \(.*\))?|out of (.+)|to buy)", step):
+                name, many = one_kind(came[1])
+                into[name, came[2] or came[3] or ORDER] += many
+            else:
+                left = re.fullmatch(r"(.+) stays? in", step)
+                assert left, step
+                stays = pieces(left[1])
+        told[found[1]] = out, stays, into
+    return told
+
+
+def check_json(told: dict[str, Any]) -> dict[str, Change]:
+    """The list of changes makes of what was in what the plan fits, and the totals count it."""
+    changes = {change["place"]: change for change in told["changes"]}
+    for place in told["places"]:
+        out, stays, into = listed(changes[place["name"]])
+        was, then = counted(place["was_in"]), counted(place["stack"])
+        if was or then:
+            assert stays + Counter(name for name, _ in out.elements()) == was
+            assert stays + Counter(name for name, _ in into.elements()) == then
+    totals = told["totals"]
+    opened = [c for c in changes.values() if (c["out"] or c["stays"]) and (c["out"] or c["in"])]
+    left = [c for c in changes.values() if c["stays"] and not c["out"] and not c["in"]]
+    assert (totals["places_opened"], totals["places_left"]) == (len(opened), len(left))
+    sources = Counter(came for c in changes.values() for (_, came) in listed(c)[2].elements())
+    assert totals["pieces_from_drawer"] == sources.pop(DRAWER, 0)
+    assert totals["pieces_to_buy"] == sources.pop(ORDER, 0)
+    assert totals["pieces_between_places"] == sum(sources.values())
+    return changes
+
+
+def check_screen(decision: Decision, changes: dict[str, Change]) -> None:
+    lines = [text for text, _ in screen_lines(decision, decision.job.unit, 5000, UNICODE)]
+    first, told = lines[0], on_screen(lines)
+    changed = {name: listed(c) for name, c in changes.items() if c["out"] or c["in"]}
+    held = any(c["out"] or c["stays"] for c in changes.values())
+    assert told == (changed if held else {})
+    assert first.startswith("Nothing to fit") <= (not changed)
+    said_to_leave = any(line.lstrip().startswith("Leave it as it is;") for line in lines)
+    assert said_to_leave <= (not changed)
+    # the row of a gap with a place of its own
+    own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
+    for at, line in enumerate(lines):
+        name = next((n for n in own if line.startswith(f"{n} ") and at + 1 < len(lines)), None)
+        if name is None or not lines[at + 1].startswith(("  take ", "  leave ", "  fit ")):
+            continue
+        row, (out, stays, _) = lines[at + 1].strip(), listed(changes[name])
+        taken = re.search(r"take (.+?) out", row)
+        assert pieces(taken[1] if taken else "nothing") == Counter(piece for piece, _ in out.elements())
+        stay = re.search(r"leave (.+?) in\b", row)
+        assert pieces(stay[1] if stay else "nothing") == stays
+        assert ("fit nothing" in row) == (not stays and not changes[name]["in"])
+
+
+def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:
+    content = sheet_content(decision, decision.job.unit, "2026-05-03")
+    out: dict[str, Moved] = {name: Counter() for name in changes}
+    for line in content["out"]:
+        if line.startswith("Every piece that comes out tagged"):
+            continue
+        place, _, steps = line.partition(": ")
+        for step in steps.split("; "):
+            gone = re.fullmatch(r"(.+) \([^()]+\), (?:to the (drawer)(?: \(.*\))?|into (.+))", step)
+            assert gone, step
+            name, many = one_kind(gone[1])
+            out[place][name, gone[2] or gone[3]] += many
+    assert out == {name: listed(change)[0] for name, change in changes.items()}
+    for place in content["places"]:
+        change = changes[place["name"]]
+        _, stays, into = listed(change)
+        if not change["out"] and not change["in"]:
+            assert place["pieces"] == []
+            assert ("leave" in place["nothing"] and " in" in place["nothing"]) or not stays
+            continue
+        assert Counter(p["name"] for p in place["pieces"] if p["at"] == "stays in") == stays
+        new = [p for p in place["pieces"] if p["at"] != "stays in"]
+        assert Counter(p["name"] for p in new) == Counter(name for name, _ in into.elements())
+        for piece in new:
+            came = re.fullmatch(r"out of (.+)", piece["at"])
+            source = came[1] if came else ORDER if piece["at"] == "to buy" else DRAWER
+            assert (piece["name"], source) in into
+        if not place["pieces"]:
+            assert place["nothing"].startswith("take ")
+    if any(c["out"] or c["in"] for c in changes.values()):
+        assert not content["answer"].startswith("Nothing")
+
+
+def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
+    content = letter_content(decision, decision.job.unit, "2026-05-03")
+    nothing_done = not any(c["out"] or c["in"] for c in changes.values())
+    assert ("nothing is fitted" in content["answer"]) <= nothing_done
+    for told in content["gaps"]:
+        movers = [place for place, _ in decision.job.gap[told["name"]].effects]
+        text = " ".join(told["sentences"])
+        at_once = [changes[place] for place in movers]
+        touched = any(c["out"] or c["in"] for c in at_once)
+        if told["verdict"] != "outside":
+            assert told["status"].startswith(("left as it is", "got a shim")) == (not touched)
+        assert ("brings it to" in text or "bring it to" in text) == touched
+        assert bool(re.search(r"\bcomes? out\b", text)) == any(c["out"] for c in at_once)
+        # the picture: what was in, and what is in then
+        for label, keys in (("found", ("out", "stays")), ("after", ("in", "stays"))):
+            for place in movers:
+                where = "" if place == told["name"] else f" at {place}"
+                shims = counted(piece for key in keys for piece in changes[place][key])
+                if touched and any(c["out"] or c["stays"] for c in at_once):
+                    bar = re.search(
+                        rf"{label} .*? with (.*?) in(?:,|;) ", told["alt"].replace(", allowed", "; allowed")
+                    )
+                    assert bar, told["alt"]
+                    parts = [part for part in bar[1].split(", ") if part.endswith(where)]
+                    assert shims in [pieces(part.removesuffix(where)) for part in parts]
+
+
+def check_cards(job: Job) -> None:
+    """Every row of a bench card says what it does to what is in."""
+    order = make_order([job])
+    say = Speaker.of(job)
+    for card, told in zip(bench_cards(order, say), order_object(order)["cards"], strict=True):
+        place = next(place for place, _ in job.gap[told["gap"]].effects)
+        was = Counter(say.part(i) for i in job.place[place].installed)
+        rows = told.get("blades") or told["bands"]
+        made = [counted(row["stack"]) for row in rows if row["stack"] is not None]
+        for row in card["rows"]:
+            if row["hole"]:
+                continue
+            fit = re.sub(r" \((?:not )?measured[^()]*\)", "", row["fit"])
+            taken, stay = re.search(r"take (.+?) out", fit), re.search(r"leave (.+?) in\b", fit)
+            out, stays = pieces(taken[1] if taken else "nothing"), pieces(stay[1] if stay else "nothing")
+            assert out + stays == was
+            assert any(stack & was == stays for stack in made)
+
+
+def check(decision: Decision) -> None:
+    changes = check_json(plan_object(decision))
+    check_screen(decision, changes)
+    check_sheet(decision, changes)
+    check_letter(decision, changes)
+
+
+@pytest.mark.parametrize("folder", JOBS, ids=lambda folder: folder.name)
+def test_every_paper_tells_the_change(folder: Path) -> None:
+    job = load_job(folder)
+    check(decide(job))
+    if any(place.installed for place in job.places):
+        check_cards(job)
+
+
+def test_every_paper_tells_the_change_after_a_record(tmp_path: Path) -> None:
+    bridge = shutil.copytree(ROOT / "demo_data" / "swing-bridge", tmp_path / "bridge")
+    after = ["--after", "upper 1=10 to 11 thou", "--after", "lower 2=6.5 thou", "--person", "M. Hale"]
+    after += ["--instrument", "feeler gauge no. 3", "--date", "2026-05-03T14:20+02:00", "--update-drawer"]
+    assert CliRunner().invoke(cli, ["record", str(bridge), *after]).exit_code == 0
+    check(decide(load_job(bridge)))
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(jobs_of_places(buying=True))
+def test_every_paper_tells_the_change_of_any_job(job: Job) -> None:
+    assume(any(place.installed for place in job.places))
+    try:
+        found = decide(job)
+    except InputError:  # equal packs on seats that no part suits both of
+        reject()
+    check(found)
