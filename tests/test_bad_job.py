@@ -373,7 +373,7 @@ CASES: dict[str, Case] = {
         '[[balance]] 1 "upper", gaps',
         "",
         "at least two gaps",
-        "add a gap",
+        "add one",
     ),
     "a balance of one gap twice": (
         [("value = 9\n", "value = 9\n" + BALANCE.replace('"upper 1"', '"upper 2"'))],
@@ -475,7 +475,6 @@ CASES: dict[str, Case] = {
         "[[supplier]]",
     ),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
-    "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),
     "a catalogue that is not there": (
         [("drawer =", 'catalogues = ["drawr.csv"]\ndrawer =')],
         "catalogues",

@@ -31,7 +31,7 @@ name = "drum"
 seat = "journal"
 value = "{read} mm ± 0.01 mm"
 """
-DRAWERS = {"no file": "", "a header": 'drawer = "drawer.csv"'}
+DRAWERS = {"no file": "", "a header": 'drawer = "drawer.csv"', "no byte": 'drawer = "blank.csv"'}
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -51,6 +51,7 @@ def written(folder: Path, named: str, read: str, *, catalogue: bool) -> Path:
     named += '\ncatalogues = ["cat.csv"]' if catalogue else ""
     (folder / "job.toml").write_text(JOB.format(named=named, read=read))
     (folder / "drawer.csv").write_text(HEAD)
+    (folder / "blank.csv").write_text("")
     (folder / "cat.csv").write_text(CATALOGUE)
     return folder
 
@@ -107,6 +108,14 @@ def test_a_frame_without_rows_is_an_empty_drawer(frame: pd.DataFrame) -> None:
 def test_a_drawer_that_is_named_and_not_there_is_still_an_error(tmp_path: Path) -> None:
     job = written(tmp_path, 'drawer = "drawers.csv"', "0.15", catalogue=False)
     with pytest.raises(InputError, match="there is no such drawer"):
+        shimopt.load_job(job)
+
+
+@pytest.mark.parametrize(("text", "rule"), [(HEAD, "a header and no rows"), ("", "catalogue is empty")])
+def test_a_catalogue_that_offers_nothing_is_a_wrong_file(tmp_path: Path, text: str, rule: str) -> None:
+    job = written(tmp_path, DRAWERS["a header"], "0.15", catalogue=True)
+    (job / "cat.csv").write_text(text)
+    with pytest.raises(InputError, match=rule):
         shimopt.load_job(job)
 
 

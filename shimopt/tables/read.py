@@ -16,7 +16,7 @@ __all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "tabl
 
 _MOST_ROWS = 1_000_000
 # a shop may own no shim yet; what is offered, or read, and holds nothing is a wrong file
-_MAY_BE_EMPTY = "drawer"
+_MAY_BE_EMPTY, _EMPTY_HEADER = "drawer", ["part", "thickness_mm", "on_hand"]
 _MOST_COLUMNS = 200
 # a zip, an old or an encrypted workbook
 _WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -113,6 +113,8 @@ def read_table(source: Source, what: str) -> Table:
         from shimopt.tables.parquet import read_parquet
 
         return table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
+    if what == _MAY_BE_EMPTY and not raw:
+        return Table(path, _EMPTY_HEADER, [])
     return _read_csv(decoded(raw, path, what), path, what)
 
 
@@ -134,7 +136,7 @@ def _read_frame(frame: Frame, what: str) -> Table:
     """
     lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
     if what == _MAY_BE_EMPTY and not len(frame.columns) and not len(frame):
-        return Table(Path(f"{what} (frame)"), ["part", "thickness_mm"], [], False)
+        return Table(Path(f"{what} (frame)"), _EMPTY_HEADER, [])
     lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
     table = table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
     table.called = what.partition(" ")[0]
