@@ -119,10 +119,14 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
     diameters = [*bores, *shafts.values()] if bores and shafts else []
+    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
+    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
     return {
         "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
         "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
+        "lever_angles": (levers, levers),
+        "coefficients": (len(expanding), len(expanding)),
     }
 
 
@@ -138,6 +142,10 @@ def exactness(decision: Decision) -> str:
         said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
     if diameters:
         said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if levers := counts["lever_angles"][0]:
+        said.append("the angle of the lever" if levers == 1 else f"the angles of {levers} levers")
+    if counts["coefficients"][0]:
+        said.append("the coefficients of expansion")
     if not said:
         return ""
     return f"Taken as exact, for no tolerance is stated: {listed(said)}."
