@@ -91,7 +91,7 @@ def _crush(value: Any) -> tuple[Decimal, Decimal | None]:
     if found is None or isinstance(value, bool):
         raise RefusedError("crush is from 0 to below 100 per cent", 'write it like 20 or "20 % ± 3 %"')
     middle, half = Decimal(found["middle"]), None if found["half"] is None else Decimal(found["half"])
-    if not 0 <= middle - (half or 0) or middle + (half or 0) >= 100:
+    if not middle - (half or 0) >= 0 or middle + (half or 0) >= 100:
         raise RefusedError("crush stays from 0 to below 100 per cent", "measure the gasket free and crushed")
     return middle, half
 
