@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import partial
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
@@ -25,11 +26,15 @@ from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nea
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
+from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings
 from shimopt.watch import Watch
 
 __all__ = ["Chosen", "Decision", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
+
+
+_TRIAL_STEPS = 2_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +57,7 @@ class Decision:
     choices: tuple[Alternative, ...] = ()
     way: str = "whole"
     scarce: tuple[Scarce, ...] = ()
+    remedies: Remedies = field(default_factory=Remedies)
 
     @property
     def proven(self) -> bool:
@@ -128,12 +134,20 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         reasons=tuple(explain(chosen, nearest, watch)),
         gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
     )
+    told = replace(told, remedies=remedies_of(chosen, partial(_comes_to, watch=watch)))
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
     if choices and plain and choice.way == "whole":
         told = replace(told, choices=alternatives(job, screening, choice, buy=chosen.buy, watch=watch))
     return told
+
+
+def _comes_to(job: Job, buy: bool, watch: Watch) -> Outcome:
+    """What a changed job comes to, planned with a few steps in the time that is left: to try a remedy."""
+    return chosen_stacks(
+        job, buy=buy, watch=Watch(watch.left(), min(watch.steps or _TRIAL_STEPS, _TRIAL_STEPS))
+    ).outcome
 
 
 def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:

@@ -60,10 +60,10 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
 
 
 def test_nothing_asks_for_a_shim_where_the_seat_takes_none(said: Say) -> None:
-    """Read 15 to 16, window 4 to 12 thou: by hand it has to come to 16 - 12 to 15 - 4 thou less."""
+    """Read 15 to 16, window 4 to 12 thou: by hand it has to come down by 16 - 12 to 15 - 4 thou."""
     for told in (said("plan", "no-shims-allowed"), said("why", "no-shims-allowed", "idler")):
         assert "3.5 thou too loose, and its seat takes no shims: the thrust washer thickness is fixed" in told
-        assert "It has to come to 4 to 11 thou less: restore the dimension that sets it" in told
+        assert "It has to come down by 4 to 11 thou: restore the dimension that sets it" in told
     why = said("why", "no-shims-allowed", "idler")
     assert "of shim" not in why
     assert "suits would do it" not in why
@@ -88,3 +88,81 @@ def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> Non
     assert "S-30 would make it 0.10 mm, but its seat takes at least 2 pieces." in why
     assert "0.09 to 0.11 inside, too few pieces" in why
     assert "So would a reading wholly within 0.05 to 0.15 mm" in why
+
+
+JOB = """title = "Drum"
+unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.10
+max = 0.20
+source = "invented"
+[[seat]]
+name = "end"
+{seat}
+[[gap]]
+name = "drum"
+seat = "end"
+value = "{read}"
+"""
+
+
+@pytest.fixture
+def drum(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Say:
+    """The plan's screen of one gap with this reading, seat and drawer, its lines joined."""
+
+    def call(read: str, drawer: str, seat: str = "") -> str:
+        (tmp_path / "job.toml").write_text(JOB.format(read=read, seat=seat), encoding="utf-8")
+        (tmp_path / "drawer.csv").write_text(drawer)
+        with pytest.raises(SystemExit):
+            main(["plan", str(tmp_path)])
+        return " ".join(capsys.readouterr().out.split())
+
+    return call
+
+
+def test_one_piece_more_than_allowed_is_told_where_it_would_do(drum: Say) -> None:
+    """By hand: 0.55 less three of 0.13 is 0.16, inside 0.10 to 0.20; two leave 0.29."""
+    drawer = "part,thickness_mm,on_hand\nS-13,0.13,3\n"
+    said = drum("0.55 mm", drawer, "most_pieces = 2")
+    assert "one piece more than the 2 allowed there would do: 3 x S-13 would make it 0.16 mm" in said
+    assert "one piece more" not in drum("0.55 mm", drawer.replace(",3\n", ",2\n"), "most_pieces = 2")
+
+
+def test_a_stack_with_a_piece_that_the_seat_keeps_out_is_told_with_why(drum: Say) -> None:
+    """By hand: 0.65 less 0.30 and 0.20 is 0.15, inside; the slotted piece alone leaves 0.45."""
+    drawer = "part,thickness_mm,on_hand,form\nR-30,0.30,1,ring\nC-20,0.20,1,slotted\n"
+    said = drum("0.65 mm", drawer, 'forms = "ring"')
+    assert "would be of the right thickness, but C-20 is slotted, and this seat takes only: ring" in said
+
+
+@pytest.mark.parametrize(
+    ("thickness", "hardness", "seat", "told"),
+    [
+        # 0.65 read: 0.45 to 0.55 would do, the middle 0.50; 0.60 is a sixth more than that, 0.70 more than a fifth
+        ("0.60", "soft", "", True),
+        ("0.60", "180 HV", "", True),
+        ("0.70", "soft", "", False),
+        # how deep a hard skin goes, or how hard it is, nobody said
+        ("0.60", "700 HV", "", False),
+        ("0.60", "", "", False),
+        # the seat wants it hard, or thicker than it would be
+        ("0.60", "soft", "moving_face = true", False),
+        ("0.60", "soft", "thinnest = 0.55", False),
+    ],
+)
+def test_a_piece_is_made_thinner_only_within_what_seat_and_hardness_allow(
+    drum: Say, thickness: str, hardness: str, seat: str, told: bool
+) -> None:
+    said = drum("0.65 mm", f"part,thickness_mm,on_hand,hardness\nT,{thickness},1,{hardness}\n", seat)
+    assert ("making T thinner, to 0.45 to 0.55 mm" in said) is told
+    if told:
+        assert "both faces parallel, burr off, then measured again; never through a hardened skin" in said
+
+
+def test_a_remedy_is_offered_only_where_it_was_tried_and_helps(drum: Say) -> None:
+    """By hand: 0.45 ± 0.01 less 0.28 ± 0.045 leaves 0.115 to 0.225: the piece alone decides, 0.17 ± 0.01 is inside."""
+    said = drum("0.45 mm ± 0.01 mm", "part,thickness_mm,tolerance_mm,on_hand\nS-28,0.28,0.045,1\n")
+    assert "it could be 0.025 mm too loose" in said
+    assert "Measure the pieces of drum with a micrometer." in said
+    assert "finer gauge" not in said.split("Next")[1]

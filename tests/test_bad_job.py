@@ -373,7 +373,7 @@ CASES: dict[str, Case] = {
         '[[balance]] 1 "upper", gaps',
         "",
         "at least two gaps",
-        "add a gap",
+        "add one",
     ),
     "a balance of one gap twice": (
         [("value = 9\n", "value = 9\n" + BALANCE.replace('"upper 1"', '"upper 2"'))],

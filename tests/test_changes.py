@@ -159,7 +159,7 @@ def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_m
     idler = " ".join(content["gaps"][0]["sentences"])
     assert "What is needed is a shim" not in idler
     # 16 less 12 to 15 less 4
-    assert "It has to come to 4 to 11 thou (0.102 to 0.279 mm) less: restore the dimension that sets it" in idler
+    assert "It has to come down by 4 to 11 thou (0.102 to 0.279 mm): restore the dimension that sets it" in idler
     assert content["watch"][0] == "First of all: idler, tumbler and feed."
     assert not any("running in and" in said or "quadrant" in said for said in content["watch"])
 

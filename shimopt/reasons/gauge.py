@@ -16,7 +16,9 @@ from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.lengths import Bracket
 from shimopt.probability import Error, acceptance, half_width, standard_uncertainty
+from shimopt.readings import Reading
 from shimopt.seats import Screening
 
 __all__ = ["Gauge", "gauges"]
@@ -115,8 +117,16 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - step) / 2 - (total - u)
     code = "good" if step + 2 * total <= width else "steps" if total < width / 2 else "reading"
-    reading = would_do if would_do >= _FINEST_READING else None
+    reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
     return Gauge(gap.name, code, width, total, total - u, step, reading, stack, hit, asked)
+
+
+def _tried(gap: Gap, half: Fraction, place: Place, ladders: _Ladders) -> bool:
+    """Whether a stack is surely inside once the gap reads the same, known to ± half [nm]."""
+    best = gap.reading.bracket.best
+    finer = replace(gap, reading=Reading(Bracket(best - half, best, best + half), gap.reading.kind))
+    stack = needed(ladders.job, finer)
+    return stack is not None and ladders.serves(place, stack)
 
 
 def _guard(gap: Gap, errors: tuple[Error, ...]) -> Fraction | None:

@@ -58,6 +58,9 @@ def because(reason: Reason, say: Speaker) -> str:
     def told(length: Length) -> str:
         return both_clearance(length, length, say)
 
+    def length(nm: Length) -> str:
+        return both_units(nm, nm, say)
+
     pieces = partial(say.stack, at=reason.about)
     match reason:
         case gap.InsideWithThinnest():
@@ -78,24 +81,51 @@ def because(reason: Reason, say: Speaker) -> str:
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
         case gap.Unproven():
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
-            out = " or ".join(f"{both_units(amount, amount, say)} too {how}" for amount, how in ends if amount)
+            out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
             return f"It is probably right. As finely as it could be measured, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
-                f"That is {told(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
+                f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
                 "looked at, or metal has to come off."
+            )
+        case gap.AboveWindow():
+            return (
+                f"That is {length(reason.off)} too loose. A shim would only open it further: the seating of the cover "
+                "has to be looked at, or metal has to come off."
             )
         case gap.ReadAgainFirst():
             return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.NothingSuits() | gap.NothingOnHand():
-            return f"That is {told(reason.off)} too loose, and there is no shim at hand that suits."
+            way = "loose" if reason.side == "over" else "tight"
+            return f"That is {length(reason.off)} too {way}, and there is no shim at hand that suits."
+        case gap.TooFewPieces():
+            return f"At least {reason.fewest} pieces have to go in there, and only {reason.there} that suit can be had."
+        case gap.LeftByPriority():
+            return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
+        case gap.LeftBySearch():
+            return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
+        case gap.ChanceTooLow():
+            return "It is probably right, but not as surely as was asked."
+        case shared.StaysOutside():
+            return f"It is {length(reason.off)} outside with {pieces(reason.stack)} in, which stays in."
+        case shared.NoPlaceMoves():
+            return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
+        case shared.TogetherOutside():
+            return f"It stays {length(reason.still)} outside: nothing that is at hand does for all that it acts with."
+        case shared.TogetherLeft():
+            return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
+        case shared.WindowsFight() | shared.NoStacksForAll() if len(reason.names) > 1:
+            return f"{listed(reason.names)} cannot all be right at once with what is at hand."
         case gap.NotThickEnough():
             return (
-                f"It needs {told(reason.least)} of shim at least; the thickest that can be made is "
-                f"{told(reason.thickest)}. Nothing is fitted."
+                f"It needs {length(reason.least)} of shim at least; the thickest that can be made is "
+                f"{length(reason.thickest)}. Nothing is fitted."
             )
         case gap.TooLooseWithThinnest():
-            return ""
+            return (
+                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too loose. "
+                "Nothing is fitted."
+            )
         case gap.TooTightWithThinnest():
             return (
                 f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
@@ -104,7 +134,7 @@ def because(reason: Reason, say: Speaker) -> str:
         case gap.NoSizeBetween():
             return (
                 f"No shim at hand brings it inside; the nearest, {pieces(reason.stack)}, would leave "
-                f"{told(reason.after)}, {told(reason.off)} outside. Nothing is fitted."
+                f"{told(reason.after)}, {length(reason.off)} outside. Nothing is fitted."
             )
         case gap.DrawerRanOut():
             got = got_text(reason)

@@ -119,10 +119,14 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
     diameters = [*bores, *shafts.values()] if bores and shafts else []
+    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
+    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
     return {
         "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
         "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
+        "lever_angles": (levers, levers),
+        "coefficients": (len(expanding), len(expanding)),
     }
 
 
@@ -138,6 +142,10 @@ def exactness(decision: Decision) -> str:
         said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
     if diameters:
         said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if levers := counts["lever_angles"][0]:
+        said.append("the angle of the lever" if levers == 1 else f"the angles of {levers} levers")
+    if counts["coefficients"][0]:
+        said.append("the coefficients of expansion")
     if not said:
         return ""
     return f"Taken as exact, for no tolerance is stated: {listed(said)}."
@@ -173,26 +181,47 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
-    unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [
         b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
     ]
     if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
-        steps.append("See whether the catalogues close the hole: shimopt plan JOB --buy")
-    if unproven:
-        at = decision.changes.at
-        pieces = any(at[place].changed for name in unproven for place, _ in job.gap[name].effects)
-        micrometer = ", or measure the pieces with a micrometer" if pieces else ""
-        steps.append(f"Read {listed(unproven, 4)} with a finer gauge{micrometer}.")
-    if unmet:
-        steps.append(f"More pieces, or a finer set of sizes, may bring {listed(unmet, 4)} within.")
+        steps += _of_buying(decision)
+    steps += _to_be_sure(decision)
+    if more := [name for name in unmet if name in decision.remedies.one_more]:
+        steps.append(f"One piece more in a place than is allowed now would bring {listed(more, 4)} within.")
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable:
         fit = _work(decision)
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def _of_buying(decision: Decision) -> list[str]:
+    """What the catalogues do for it, where that was tried; a job too large for that is worth trying."""
+    match decision.remedies.bought:
+        case True:
+            return ["What the catalogues offer makes it better: shimopt plan JOB --buy"]
+        case False:
+            return []
+    return ["See whether the catalogues close the hole: shimopt plan JOB --buy"]
+
+
+def _to_be_sure(decision: Decision) -> list[str]:
+    """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
+    tried, steps = decision.remedies, []
+    either = [name for name in tried.finer if name in tried.measured]
+    for names, what in (
+        (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
+        ([name for name in tried.finer if name not in either], "Read {} with a finer gauge."),
+        ([name for name in tried.measured if name not in either], "Measure the pieces of {} with a micrometer."),
+        (tried.both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
+    ):
+        if names:
+            steps.append(what.format(listed(names, 4)))
+    return steps
 
 
 def _work(decision: Decision) -> str:

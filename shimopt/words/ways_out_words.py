@@ -86,10 +86,10 @@ def _way(reason: ways.ShimsNotAllowed) -> str:
 
 def _restore(reason: ways.ShimsNotAllowed, told: Callable[[Length, Length], str]) -> str:
     """Which dimension has to come back, and by how much."""
-    less = "less" if reason.side == "over" else "more"
-    sure = "" if reason.sure else ", by the best estimate,"
+    way = "come down" if reason.side == "over" else "grow"
+    sure = "" if reason.sure else " (by the best estimate)"
     amount = f"{told(reason.least, reason.least)} or more" if reason.most is None else told(reason.least, reason.most)
-    return f"it has to come to {amount}{sure} {less}: restore the dimension that sets it, the worn part or its faces"
+    return f"it has to {way} by {amount}{sure}: restore the dimension that sets it, the worn part or its faces"
 
 
 def _refused(reason: ways.StackDoesNotSuit, say: Speaker) -> str:

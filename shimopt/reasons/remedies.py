@@ -1,0 +1,104 @@
+"""What the plan says would help, each tried before it is said: the changed job is planned, or its sums done again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from shimopt.arithmetic import Outcome, after_shimming, off_by
+from shimopt.arithmetic.clearance import change_of, stands_out
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.reasons.chosen import Chosen
+
+__all__ = ["Remedies", "remedies_of"]
+
+# a job of more places is not planned again to try a remedy
+_MOST_PLACES = 8
+_NOTHING = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedies:
+    """What was tried and helps, by the names of gaps and balances.
+
+    `finer`: gaps that a finer reading alone would make sure, with the stacks as planned; `measured`: those that
+    measuring their pieces alone would; `both`: those that only the two together would. `bought`: whether the catalogues
+    make a better plan, None where that was not tried. `one_more`: balances that one piece more in each place would
+    bring within.
+    """
+
+    finer: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
+    both: tuple[str, ...] = ()
+    bought: bool | None = None
+    one_more: tuple[str, ...] = ()
+
+
+def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Outcome]) -> Remedies:
+    """The remedies that help a plan, tried.
+
+    Parameter: again, plans a changed job, with what can be bought or without, and says what that comes to.
+    """
+    job, outcome = chosen.job, chosen.outcome
+    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven"]
+    finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
+    measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
+    both = [gap.name for gap in unproven if gap.name not in (*finer, *measured) and _has_pieces(chosen, gap)]
+    unmet = [balance.name for balance in job.balances if outcome.balances[balance.name].met is False]
+    bought, one_more = None, tuple[str, ...]()
+    if len(job.places) <= _MOST_PLACES and not outcome.doable:
+        if not chosen.buy and any(line.offers for line in job.stock):
+            bought = _better(again(job, True), outcome)
+        if unmet:
+            more = replace(job, places=tuple(replace(p, most_pieces=_one_more(p.most_pieces)) for p in job.places))
+            found = again(more, chosen.buy)
+            helped = found.levels["outside"] <= outcome.levels["outside"]
+            one_more = tuple(name for name in unmet if helped and found.balances[name].met)
+    return Remedies(finer=tuple(finer), measured=tuple(measured), both=tuple(both), bought=bought, one_more=one_more)
+
+
+def _one_more(most: int) -> int:
+    return most + 1 if most else 0
+
+
+def _better(other: Outcome, planned: Outcome) -> bool:
+    """Whether another plan has fewer gaps outside, is nearer or surer, or more even: as good in what comes before."""
+    for level in ("outside", "miss", "unproven", "doubt", "excess"):
+        if other.levels[level] != planned.levels[level]:
+            return other.levels[level] < planned.levels[level]
+    return False
+
+
+def _sure(chosen: Chosen, gap: Gap, *, read: bool = False, pieces: bool = False) -> bool:
+    """Whether the planned stacks leave a gap surely inside with its reading known, or its pieces measured."""
+    bracket = gap.reading.bracket
+    if read:
+        gap = replace(gap, reading=replace(gap.reading, bracket=_at(bracket.best)))
+    elif not _has_pieces(chosen, gap):
+        return False
+    job, change = chosen.job, {}
+    for place, _ in gap.effects:
+        moved = change_of(job.place[place], chosen.stacks.get(place, ()), job.stock)
+        change[place] = _at(moved.best) if pieces else moved
+    after = after_shimming(gap, change)
+    return stands_out(after, gap.window) == _NOTHING and not off_by(after.best, gap.window)
+
+
+def _has_pieces(chosen: Chosen, gap: Gap) -> bool:
+    """Whether pieces that are not measured yet, nor known exactly, leave a gap open."""
+    return any(
+        not part.measured and not part.thickness.exact
+        for part in (chosen.job.stock[i].part for i in _moving(chosen, gap))
+    )
+
+
+def _moving(chosen: Chosen, gap: Gap) -> Iterator[int]:
+    """The stock lines of all pieces that move a gap, going in or coming out."""
+    for place, _ in gap.effects:
+        yield from set(chosen.stacks.get(place, ())) ^ set(chosen.job.place[place].installed)
+
+
+def _at(length: Fraction) -> Bracket:
+    return Bracket(length, length, length)
