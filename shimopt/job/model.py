@@ -91,6 +91,7 @@ class Place:
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
     from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
+    `parts` names those that it takes (`W-*`), of those that its seat takes; empty for all.
     """
 
     name: str
@@ -102,6 +103,7 @@ class Place:
     keep_within: int | None = None
     _: KW_ONLY
     came_out: tuple[int, ...] = ()
+    parts: tuple[str, ...] = ()
 
     @property
     def takes_shims(self) -> bool:

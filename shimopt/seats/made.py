@@ -27,6 +27,7 @@ __all__ = [
     "form_allowed",
     "hard_enough",
     "material_allowed",
+    "named_among",
     "part_taken",
     "tab_finds_room",
     "thick_enough",
@@ -38,10 +39,15 @@ LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fr
 
 
 def part_taken(part: Part, seat: Seat) -> Answer:
-    """A part that the seat takes by its name: `W-*` is every part whose name begins so."""
-    if not seat.parts or any(fnmatchcase(part.name, taken) for taken in seat.parts):
+    """A part that the seat takes by its name."""
+    return named_among(part, seat.parts, "seat")
+
+
+def named_among(part: Part, taken: tuple[str, ...], by: str) -> Broken | None:
+    """A part that is named among those that a seat or place (`by`) takes: `W-*` is every name that begins so."""
+    if not taken or any(fnmatchcase(part.name, name) for name in taken):
         return None
-    return Broken("stop", PartNotTaken(taken=seat.parts))
+    return Broken("stop", PartNotTaken(by=by, taken=taken))
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -245,10 +245,11 @@ class VeryThin(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class PartNotTaken(Fact):
-    """Its name is none of those that the seat takes."""
+    """Its name is none of those that the seat takes, or the place: `by`."""
 
     code = FindingCode.PART_NOT_TAKEN
 
+    by: str
     taken: tuple[str, ...]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shimopt.job import Seat
+from shimopt.job import Place, Seat
 from shimopt.parts import Part
 from shimopt.seats.face import (
     clear_of_next_ring,
@@ -19,6 +19,7 @@ from shimopt.seats.made import (
     form_allowed,
     hard_enough,
     material_allowed,
+    named_among,
     part_taken,
     tab_finds_room,
     thick_enough,
@@ -26,7 +27,7 @@ from shimopt.seats.made import (
 )
 from shimopt.seats.shaft import bore_against_shaft, clears_fillet, over_groove
 
-__all__ = ["RULES", "OnSeat", "found", "on_seat", "on_seat_all"]
+__all__ = ["RULES", "OnSeat", "found", "on_place_all", "on_seat", "on_seat_all"]
 
 RULES: Mapping[str, Rule] = {
     "bore": bore_against_shaft,
@@ -102,6 +103,18 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
             answer = OnSeat(own, answer.not_checked)
         answers.append(answer)
     return answers
+
+
+def on_place_all(parts: Sequence[Part], place: Place) -> list[OnSeat]:
+    """Every part in a place: on its seat, and by the names that the place itself takes."""
+    return [_in_place(part, place, answer) for part, answer in zip(parts, on_seat_all(parts, place.seat), strict=True)]
+
+
+def _in_place(part: Part, place: Place, on_its_seat: OnSeat) -> OnSeat:
+    kept_out = named_among(part, place.parts, "place")
+    if kept_out is None:
+        return on_its_seat
+    return replace(on_its_seat, findings=(*on_its_seat.findings, found(kept_out, Seat(""), part)))
 
 
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:

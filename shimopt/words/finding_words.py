@@ -132,7 +132,8 @@ def _place_words(fact: Fact) -> str:
         case stated.SeatsAsked():
             return (
                 f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "
-                "in any of them. Give each a seat, so that only what fits there is planned"
+                "in any of them. Give each a seat, or "
+                "`parts`, so that only what fits there is planned"
             )
     return ""
 

@@ -194,7 +194,7 @@ def part_words(fact: Fact, say: Speaker) -> str:
                 "in a sealed pack"
             )
         case part.PartNotTaken():
-            return f"is none of the parts that this seat takes: {shown(', '.join(fact.taken))}"
+            return f"is none of the parts that this {fact.by} takes: {shown(', '.join(fact.taken))}"
         case part.FormNotAllowed():
             return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():
