@@ -22,8 +22,16 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
     found = found_outside_words(decision.job, say)
-    said = (found, _answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    said = (found, _answer(decision, say), trial_doubt(decision), _asked(decision), not_ruled_out(decision.levels, say))
     return " ".join(filter(None, said))
+
+
+def _asked(decision: Decision) -> str:
+    """What has to be answered before the plan can be relied on."""
+    asked = list(dict.fromkeys(one.place for one in decision.findings if one.code in _ASKED))
+    if not asked:
+        return ""
+    return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
