@@ -33,6 +33,15 @@ _MISSING = {
     "no_hardness": "hardness of the part",
     "other_hardness_scale": "hardness in one scale for seat and part",
 }
+_FORMS = {
+    "ring": "a plain ring",
+    "slotted": "slotted",
+    "tabbed": "tabbed",
+    "spacer": "a spacer",
+    "wavy": "a wavy washer",
+    "spring": "a spring washer",
+    "disc spring": "a disc spring",
+}
 _OF_PARTS = {key for key, words in _MISSING.items() if words.endswith("of the part")} | {"other_hardness_scale"}
 
 
@@ -195,6 +204,11 @@ def part_words(fact: Fact, say: Speaker) -> str:
             )
         case part.PartNotTaken():
             return f"is none of the parts that this {fact.by} takes: {shown(', '.join(fact.taken))}"
+        case part.TakesUpPlay():
+            springs = f"is {_a(shown(fact.form))}: it takes up play and sets none"
+            if fact.named:
+                return f"{springs}; this seat names it, and its thickness counts only where it lies pressed flat"
+            return f"{springs}, so it is never planned as a shim"
         case part.FormNotAllowed():
             return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():
@@ -263,4 +277,4 @@ def stack_words(fact: Fact, say: Speaker) -> str:
 
 
 def _a(word: str) -> str:
-    return {"ring": "a plain ring", "slotted": "slotted", "tabbed": "tabbed", "spacer": "a spacer"}.get(word, word)
+    return _FORMS.get(word, word)
