@@ -130,8 +130,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
         case of_gap.AboveWindow():
             return (
                 f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further. "
-                "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must come "
-                "off."
+                "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must "
+                "come off."
             )
         case of_gap.ReadAgainFirst():
             return (
