@@ -95,7 +95,8 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
         found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
         loose = window.max is not None and found.after.best > window.max
         as_read = window.off(decision.job.gap[name].reading.bracket.best)
-        stays = f"{shown(name)} {'stays' if found.off <= as_read else 'will be'} {say(found.off)} too {'loose' if loose else 'tight'}"
+        is_then = "stays" if found.off <= as_read else "will be"
+        stays = f"{shown(name)} {is_then} {say(found.off)} too {'loose' if loose else 'tight'}"
         if near is not None and near.off and near.off != found.off:
             stays += f" (the best that is left would still miss by {say(near.off)})"
         said.append(stays)
