@@ -22,6 +22,7 @@ __all__ = [
     "Length",
     "Limit",
     "NotNegative",
+    "OneOrMoreTexts",
     "PlusMinus",
     "PositiveLength",
     "Reach",
@@ -176,5 +177,6 @@ Limit = Annotated[int | Literal["none"], BeforeValidator(_limit)]
 Reach = Annotated[Bracket, BeforeValidator(_bracket)]
 Diameter = Annotated[Bracket, BeforeValidator(diameter_of)]
 Text = Annotated[str, BeforeValidator(_text)]
+OneOrMoreTexts = Annotated[list[Text], BeforeValidator(one_or_more)]
 SourceText = Annotated[str, BeforeValidator(_source)]
 Count = Annotated[int, whole_number(1, 50, "a number of pieces")]

@@ -239,7 +239,8 @@ def _refuse_unequal_seats(job: Job, screening: Screening) -> None:
     problems = []
     for names in job.equal:
         suits = [{job.stock[i].part.name for i in screening.suits[name]} for name in names]
-        if job.stock and len({job.place[name].seat for name in names}) > 1 and not set.intersection(*suits):
+        held = {(job.place[name].seat, job.place[name].parts) for name in names}
+        if job.stock and len(held) > 1 and not set.intersection(*suits):
             problems.append(
                 Problem(
                     "job",

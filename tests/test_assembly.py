@@ -132,6 +132,20 @@ def test_torque_tools_are_within_four_or_six_per_cent() -> None:
     )
 
 
+def test_a_tool_is_judged_by_its_largest_torque() -> None:
+    """By hand: 8 N·m ± 6 % is 7.52 to 8.48, ± 4 % is 7.68 to 8.32."""
+    called_for = torque_range("7.6 to 8.4 Nm")
+    both = tightening_words(Tightening("screw", called_for))
+    assert "10 N·m at most may be off by 6 % (ISO 6789): 7.52 to 8.48 N·m, not within" in both
+    assert "A larger one may be off by 4 % (ISO 6789): 7.68 to 8.32 N·m, within" in both
+    small = tightening_words(Tightening("screw", called_for, "", Fraction(9)))
+    assert "A tool that goes to 9 N·m may be off by 6 %" in small
+    assert "4 %" not in small
+    large = tightening_words(Tightening("screw", called_for, "", Fraction(50)))
+    assert "A tool that goes to 50 N·m may be off by 4 %" in large
+    assert "6 %" not in large
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -170,7 +170,7 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
 def test_labels_of_a_picture_are_of_one_size() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
     picture = job_picture(found, "mm")
-    labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|after) [^<]*)<', picture)
+    labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|after) [^<]*[\d] mm)<', picture)
     assert [text for _, text in labels] == [
         "found play 0.07 mm",
         "after preload 0.027 mm",

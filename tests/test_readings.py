@@ -105,6 +105,7 @@ def test_a_lever_at_thirty_degrees_is_corrected_as_makers_tables_say() -> None:
         (Dial([1], lever_angle=Decimal(-1)), "from 0 to below 90 degrees"),
         (Dial([1], lever_angle=Decimal("89.5")), "shows nothing"),
         (Dial([1], error=5, travel=5), "`travel` stands for an error"),
+        (Dial([1], resolution=10 * UM, travel=5 * MM, lever_angle=Decimal(30)), "dials with a plunger"),
         (Dial([1], resolution=7 * UM, travel=5 * MM), "no dial of this graduation"),
     ],
 )

@@ -38,6 +38,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "fewest": st.integers(2, 4),
     "there": st.integers(0, 1),
     "pieces": st.integers(1, 5),
+    "spread": st.fractions(1, 5),
     **{
         name: st.booleans()
         for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further")

@@ -45,6 +45,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
 BY_NAME = {
     "how": st.sampled_from(["ten times too large", "a zero too many", "in"]),
     "typed_in": st.sampled_from(["mm", "thou"]),
+    "by": st.sampled_from(["seat", "place"]),
     "unit": st.sampled_from(["mm", "thou"]),
 }
 

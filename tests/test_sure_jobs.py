@@ -296,6 +296,32 @@ def test_every_bracket_is_explained_term_by_term(everything: Decision) -> None:
             assert sum(term["amount"] for term in reading["terms"]) == pytest.approx(reading["best"], abs=1e-6)
 
 
+def test_a_lever_shows_its_pulls_as_read_and_its_cosine_as_a_second_step(tmp_path: Path) -> None:
+    """By hand: mean of 0.64 / 3 = 0.2133; cos 30° = 0.866025; 0.2133 × 0.866025 = 0.1848, which is 0.0286 less."""
+    found = planned(tmp_path, "indicator = { readings = [0.21, 0.21, 0.22], lever_angle = 30 }")
+    told = said(found)
+    assert "mean of 3 pulls: 0.2133 mm" in told
+    assert "lever at 30°: × cos 30° = 0.866025, 0.0286 mm less" in told
+    # half the usual graduation of 0.01 mm, as on the dial
+    assert "the dial can be read to ±0.005 mm (the usual graduation)" in told
+    assert "the angle of the lever" in told
+    assert "* so much 19 times in 20 (95 %)" in told
+    terms = the_gap(found)["reading_detail"]["terms"]
+    assert sum(term["amount"] for term in terms) == pytest.approx(0.184752, abs=2e-6)
+
+
+def test_a_crush_without_a_range_is_taken_to_vary(tmp_path: Path) -> None:
+    """By hand: a gasket of 0.80 crushed by 20 % is 0.64; 5 per cent of 0.80 + 0.01 is 0.0405 (common practice)."""
+    told = said(planned(tmp_path, 'built_up = [{ name = "gasket", add = "0.80 mm ± 0.01 mm", crush = 20 }]'))
+    assert "gasket, crushed by 20 %, 0.64 mm ±0.008 mm" in told
+    assert "gasket is crushed as stated to ±5 per cent, ±0.0405 mm (common practice)" in told
+
+
+def test_the_sources_of_coefficients_are_named(everything: Decision) -> None:
+    told = said(everything)
+    assert "aluminium 356.0 21.5e-6 and steel 1040 11.3e-6 (Callister, table B.6)" in told
+
+
 def test_state_and_torque_are_printed(everything: Decision) -> None:
     text = " ".join(screen(everything).split())
     assert "Clamped: 20 N·m, gasket: none, oiled, at 20 degC, old hardware, turned 10 times to seat it" in text

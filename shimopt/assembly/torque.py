@@ -1,7 +1,8 @@
 """Torques: a range called for, in any unit -> the setting in the middle, in every unit.
 
 lbf·ft and lbf·in follow from lbf = 4.4482216152605 N and the inch, both exact (NIST SP 811, appendix B.8, rounds them
-to 1.355818 and 0.1129848 N·m). A tool may be off by 4 % above 10 N·m and 6 % at or below (ISO 6789).
+to 1.355818 and 0.1129848 N·m). A tool whose largest torque is above 10 N·m may be off by 4 %, any other by 6 % (ISO
+6789).
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from fractions import Fraction
 
 from shimopt.errors import RefusedError
 
-__all__ = ["UNITS", "Torque", "tool_error", "torque_range"]
+__all__ = ["SMALL_TOOL", "UNITS", "Torque", "tool_error", "torque_range"]
 
+# up to this largest torque a tool is of the wider class [N·m] (ISO 6789)
+SMALL_TOOL = 10
 # newton metres in one, exact
 UNITS = {
     "N·m": Fraction(1),
@@ -90,6 +93,6 @@ def _factor(unit: str) -> Fraction:
     return UNITS[name]
 
 
-def tool_error(torque: Fraction) -> Fraction:
-    """The permissible error of a torque tool at this torque [N·m], as a share (ISO 6789)."""
-    return Fraction(4, 100) if torque > 10 else Fraction(6, 100)
+def tool_error(largest: Fraction) -> Fraction:
+    """The permissible error of a torque tool by the largest torque it goes to [N·m], as a share (ISO 6789)."""
+    return Fraction(4, 100) if largest > SMALL_TOOL else Fraction(6, 100)

@@ -108,7 +108,7 @@ def _exit_code(fits: list[SeatFits], checked: list[Checked]) -> int:
 def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
     from shimopt.errors import InputError, Problem, nearest_name
 
-    if not job.seats:
+    if not job.seats and not any(place.parts for place in job.places):
         raise InputError.at(
             job.inputs[0],
             "the job has no [[seat]], so nothing can be held against one",
@@ -131,8 +131,9 @@ def _asked(
 ) -> tuple[list[SeatFits], list[Checked]]:
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.job import Seat
     from shimopt.render.json.parts_json import SeatFits
-    from shimopt.seats import on_seat_all
+    from shimopt.seats import on_place_all, on_seat_all
     from shimopt.seats.incoming import check_pieces
 
     if measured is not None:
@@ -146,7 +147,13 @@ def _asked(
             problems.append(Problem("", "--part", name, "no drawer or catalogue of the job has this part", remedy))
         raise InputError(problems)
     lines = tuple(line for line in job.stock if not parts or line.part.name in parts)
-    return [SeatFits(seat, lines, tuple(on_seat_all([line.part for line in lines], seat))) for seat in seats], []
+    held = [line.part for line in lines]
+    on_seats = [SeatFits(seat, lines, tuple(on_seat_all(held, seat))) for seat in seats]
+    places = [place for place in job.places if place.parts and (place.seat in seats or place.seat is None)]
+    return [
+        *on_seats,
+        *(SeatFits(place.seat or Seat(""), lines, tuple(on_place_all(held, place)), place) for place in places),
+    ], []
 
 
 def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:

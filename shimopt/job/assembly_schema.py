@@ -230,7 +230,15 @@ class TighteningTable(JobTable):
     name: Text
     torque: TorqueField
     source: SourceText | None = None
+    tool_max: TorqueField | None = None
+
+    @model_validator(mode="after")
+    def _tool_reaches(self) -> TighteningTable:
+        if self.tool_max is not None and self.tool_max.high < self.torque.setting:
+            raise RefusedError("the tool does not go as far as the setting", "take a larger tool, or check tool_max")
+        return self
 
     def tightening(self) -> Tightening:
         """The tightening as the program uses it."""
-        return Tightening(self.name, self.torque, self.source or "")
+        largest = None if self.tool_max is None else self.tool_max.high
+        return Tightening(self.name, self.torque, self.source or "", largest)

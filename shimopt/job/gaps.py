@@ -97,6 +97,7 @@ class GapBuilder:
             state=self.state,
             effect_sources=sources,
             final_reading=said("final_reading"),
+            shift_stated="shift" in self.contents.model_fields_set or (table is not None and table.shift is not None),
             again=(read.best - read.low, read.high - read.best),
         )
 

@@ -91,6 +91,7 @@ class Place:
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
     from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
+    `parts` names those that it takes (`W-*`), of those that its seat takes; empty for all.
     """
 
     name: str
@@ -102,6 +103,7 @@ class Place:
     keep_within: int | None = None
     _: KW_ONLY
     came_out: tuple[int, ...] = ()
+    parts: tuple[str, ...] = ()
 
     @property
     def takes_shims(self) -> bool:
@@ -161,11 +163,12 @@ class Micrometer:
 
 @dataclass(frozen=True, slots=True)
 class Tightening:
-    """A fastener and the torque called for."""
+    """A fastener and the torque called for; `tool_max` the largest torque of the tool that sets it [N·m], if known."""
 
     name: str
     torque: Torque
     source: str = ""
+    tool_max: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +190,8 @@ class Gap:
     the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
     below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
     `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair; `closed_up`
-    what a second reading gave, taken with the machine closed up.
+    what a second reading gave, taken with the machine closed up; `shift_stated` whether anybody said how far it may
+    move until the final assembly, be it not at all.
     """
 
     name: str
@@ -208,6 +212,7 @@ class Gap:
     again: tuple[Fraction, Fraction] | None = None
     blades: tuple[int, int] | None = None
     closed_up: Bracket | None = None
+    shift_stated: bool = False
 
     def reach(self, place: str) -> tuple[Fraction, Fraction]:
         """The least and the most that its effect at a place can be: one figure unless two trial readings gave it."""

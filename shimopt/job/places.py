@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, field_v
 
 from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.errors import RefusedError
-from shimopt.fields import JobTable, NotNegative, Reach, SourceText, Text, whole_number
+from shimopt.fields import JobTable, NotNegative, OneOrMoreTexts, Reach, SourceText, Text, whole_number
 from shimopt.job.model import EffectSource, Gap, Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, parse_number
@@ -108,6 +108,7 @@ class PlaceTable(JobTable):
 
     name: Text
     seat: Text | None = None
+    parts: OneOrMoreTexts | None = None
     pieces: PiecesTable = PiecesTable()
     installed: Pieces = Field(default_factory=list)
     came_out: Pieces = Field(default_factory=list)
@@ -306,6 +307,7 @@ def places_of(
                 table.keep,
                 table.keep_within,
                 came_out=was_in["came_out"][table.name],
+                parts=tuple(table.parts or ()),
             )
         )
     return tuple(places)

@@ -14,6 +14,7 @@ from shimopt.fields import (
     Count,
     JobTable,
     NotNegative,
+    OneOrMoreTexts,
     PositiveLength,
     Text,
     diameter_of,
@@ -184,7 +185,6 @@ def _grades(value: Any) -> Any:
 Shaft = Annotated[Bracket, BeforeValidator(_shaft)]
 Hole = Annotated[Bracket | Literal["none"], BeforeValidator(_hole)]
 Share = Annotated[Fraction, BeforeValidator(_share)]
-OneOrMoreTexts = Annotated[list[Text], BeforeValidator(one_or_more)]
 
 
 class FaceTable(JobTable):

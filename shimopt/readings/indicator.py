@@ -76,9 +76,9 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     mean = Fraction(sum(dial.readings), pulls)
     # a corrected mean is rounded to whole nanometres: its cosine is rounded too
     best = mean if factor == 1 else Fraction(round(mean * factor))
-    terms = [Term("pulls", best, Fraction(0), (), count=Fraction(pulls))]
+    terms = [Term("pulls", mean, Fraction(0), (), count=Fraction(pulls))]
     if factor != 1:
-        terms.append(Term("lever", Fraction(0), Fraction(0), (), count=factor))
+        terms.append(Term("lever", best - mean, Fraction(0), (), f"{dial.lever_angle}", count=factor))
     terms.append(_repeats(dial.readings, mean, factor))
     resolution = INDICATOR_RESOLUTION if dial.resolution is None else Fraction(dial.resolution)
     error, source = _permissible(dial, resolution)
@@ -86,7 +86,8 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
         ("resolution", resolution / 2 * factor, "", dial.resolution is None),
         ("permissible_error", error * factor, source, dial.error is None),
     ):
-        terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed))
+        as_read = None if factor == 1 else half / factor
+        terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed, as_read=as_read))
     found = estimated("indicator", terms, basis)
     return replace(found, pulls=pulls, no_preload_assumed=not any(dial.readings))
 
@@ -99,6 +100,11 @@ def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
         return Fraction(dial.error), ""
     if dial.travel is None:
         return INDICATOR_ERROR, ""
+    if dial.lever_angle is not None:
+        raise RefusedError(
+            f"{DIAL_SOURCE} is for dials with a plunger, and a lever angle is stated",
+            "state the lever indicator's error = ... instead of travel",
+        )
     return dial_error(int(resolution), dial.travel), DIAL_SOURCE
 
 
@@ -111,7 +117,8 @@ def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:
     pulls = len(readings)
     if pulls < FEWEST_PULLS:
         half = INDICATOR_REPEATABILITY * factor
-        return Term("repeatability", Fraction(0), half, (Even(half),), assumed=True)
+        as_read = None if factor == 1 else INDICATOR_REPEATABILITY
+        return Term("repeatability", Fraction(0), half, (Even(half),), assumed=True, as_read=as_read)
     square = sum(((reading - mean) ** 2 for reading in readings), Fraction(0)) / (pulls - 1) / pulls
     farthest = max(abs(reading - mean) for reading in readings) * factor
     errors = (Student(square * factor**2, pulls - 1),) if square else ()

@@ -12,6 +12,7 @@ from fractions import Fraction
 from shimopt.errors import RefusedError
 
 __all__ = [
+    "CRUSH_SPREAD",
     "DIAL_SOURCE",
     "DIMENSION_ERROR",
     "FEWEST_PULLS",
@@ -29,6 +30,8 @@ INDICATOR_ERROR = Fraction(10_000)
 INDICATOR_RESOLUTION = Fraction(10_000)
 # four dimensions to ±0.04 mm in all
 DIMENSION_ERROR = Fraction(10_000)
+# a gasket's crush, where nobody measured how far it varies: ± so many of the per cents by which it is crushed
+CRUSH_SPREAD = 5
 # fewer pulls say nothing about how well they repeat
 FEWEST_PULLS = 3
 

@@ -41,7 +41,7 @@ def little_to_spare(after: Bracket, gap: Gap) -> bool:
 def _of_gap(job: Job, gap: Gap, outcome: Outcome) -> Iterator[Finding]:
     yield from _packs_too_thick(job, gap)
     state = _not_as_in_service(gap)
-    if state and not any(term.code == "shift" for term in gap.reading.terms) and not gap.reading.recorded:
+    if state and not gap.shift_stated and not gap.reading.recorded:
         yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state))
     second, read = gap.closed_up, gap.reading.bracket
     if second is None or gap.reading.recorded or (second.low <= read.high and read.low <= second.high):

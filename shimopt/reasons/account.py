@@ -10,7 +10,7 @@ from math import ceil, floor
 
 from shimopt.arithmetic import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.clearance import Stack, Verdict
+from shimopt.arithmetic.clearance import Stack, Verdict, change_of
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
@@ -105,7 +105,7 @@ def account_of(
     """The account of a gap; without rivals where places act together, or held pieces already."""
     own = {cluster.gaps[0]: cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
     if gap.name not in own or job.place[own[gap.name]].installed:
-        return Account(gap, None, (), None, None, None, (), ())
+        return Account(gap, None, (), None, None, None, (), unsuited_parts(gap, job, screening, supply))
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
     aim = aimed(job, gap) if place.takes_shims else None
@@ -244,7 +244,7 @@ def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int
     found = []
     for i, finding in screening.stopped.get(place, {}).items():
         if supply[i] > 0:
-            after = after_shimming(gap, {place: thickness_of((i,), job.stock)})
+            after = after_shimming(gap, {place: change_of(job.place[place], (i,), job.stock)})
             if not off_by(after.best, gap.window):
                 found.append(Unsuited(i, finding))
     return tuple(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
@@ -21,6 +22,7 @@ from shimopt.reasons.job_facts import (
 )
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.shared_reasons import (
+    CrushAssumed,
     DimensionAssumed,
     ErrorsIndependent,
     FarthestPull,
@@ -64,7 +66,11 @@ def _of_reading(gap: Gap) -> list[Reason]:
     for term in gap.reading.terms:
         if term.assumed:
             names = (term.name,) if term.name else ()
-            found.append(_ASSUMED[term.code](about=gap.name, names=names, half=term.half))
+            half = term.half if term.as_read is None else term.as_read
+            if term.code == "crush":
+                found.append(CrushAssumed(about=gap.name, names=names, half=half, spread=term.count or Fraction(0)))
+            else:
+                found.append(_ASSUMED[term.code](about=gap.name, names=names, half=half))
         if term.code == "repeats" and gap.reading.basis == "worst case":
             found.append(FarthestPull(about=gap.name))
     return found

@@ -78,6 +78,7 @@ class Code(StrEnum):
     PERMISSIBLE_ERROR_ASSUMED = "permissible_error_assumed"
     DIMENSION_ASSUMED = "dimension_assumed"
     GASKET_ASSUMED = "gasket_assumed"
+    CRUSH_ASSUMED = "crush_assumed"
     FARTHEST_PULL = "farthest_pull"
     ERRORS_INDEPENDENT = "errors_independent"
     UNMEASURED_INDEPENDENT = "unmeasured_independent"

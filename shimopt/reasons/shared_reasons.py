@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.reasons.reason import Code, Length, Reason, Side
 
 __all__ = [
     "BalanceSetAside",
+    "CrushAssumed",
     "DimensionAssumed",
     "ErrorsIndependent",
     "FarthestPull",
@@ -280,6 +282,15 @@ class GasketAssumed(FigureAssumed):
     """How right a gasket's thickness is."""
 
     code = Code.GASKET_ASSUMED
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrushAssumed(FigureAssumed):
+    """How far a gasket's crush may be off, which comes to ±`half`; `spread` in per cent of its free thickness."""
+
+    code = Code.CRUSH_ASSUMED
+
+    spread: Fraction
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,7 +23,7 @@ from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
 from shimopt.recording.readings import length_typed
 from shimopt.seats import Finding
-from shimopt.seats.rules import on_seat_all
+from shimopt.seats.rules import on_place_all
 
 __all__ = ["Fitted", "fitted_as_planned", "fitted_otherwise"]
 
@@ -181,11 +181,8 @@ def _in_two_places(fitted: Fitted) -> Iterator[Problem]:
 
 def _unsuited(fitted: Fitted) -> Iterator[Finding]:
     for name in fitted.others:
-        seat, parts = (
-            fitted.job.place[name].seat,
-            [fitted.job.stock[i].part for i in dict.fromkeys(fitted.stacks[name])],
-        )
-        for part, answer in zip(parts, on_seat_all(parts, seat) if seat else (), strict=False):
+        parts = [fitted.job.stock[i].part for i in dict.fromkeys(fitted.stacks[name])]
+        for part, answer in zip(parts, on_place_all(parts, fitted.job.place[name]), strict=True):
             for finding in answer.findings:
                 if finding.grade == "stop":
                     yield replace(finding, place=name, part=part.name, piece=part.piece)

@@ -17,6 +17,7 @@ from shimopt.seats.part_facts import (
     SlottedOnMovingFace,
     SoftOnMovingFace,
     TabHasNoRoom,
+    TakesUpPlay,
     ThinWall,
     TooThin,
     VeryThin,
@@ -27,7 +28,9 @@ __all__ = [
     "form_allowed",
     "hard_enough",
     "material_allowed",
+    "named_among",
     "part_taken",
+    "sets_clearance",
     "tab_finds_room",
     "thick_enough",
     "wide_enough",
@@ -38,10 +41,23 @@ LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fr
 
 
 def part_taken(part: Part, seat: Seat) -> Answer:
-    """A part that the seat takes by its name: `W-*` is every part whose name begins so."""
-    if not seat.parts or any(fnmatchcase(part.name, taken) for taken in seat.parts):
+    """A part that the seat takes by its name."""
+    return named_among(part, seat.parts, "seat")
+
+
+def named_among(part: Part, taken: tuple[str, ...], by: str) -> Broken | None:
+    """A part that is named among those that a seat or place (`by`) takes: `W-*` is every name that begins so."""
+    if not taken or any(fnmatchcase(part.name, name) for name in taken):
         return None
-    return Broken("stop", PartNotTaken(taken=seat.parts))
+    return Broken("stop", PartNotTaken(by=by, taken=taken))
+
+
+def sets_clearance(part: Part, seat: Seat) -> Answer:
+    """A spring is no shim. A seat whose forms name it all the same must press it flat."""
+    if not part.is_spring:
+        return None
+    named = part.form in seat.forms
+    return Broken("caution" if named else "stop", TakesUpPlay(form=part.form, named=named))
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -32,6 +32,7 @@ __all__ = [
     "StandsOnFillet",
     "StandsOverGroove",
     "TabHasNoRoom",
+    "TakesUpPlay",
     "ThinWall",
     "TooThin",
     "VeryThin",
@@ -245,11 +246,22 @@ class VeryThin(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class PartNotTaken(Fact):
-    """Its name is none of those that the seat takes."""
+    """Its name is none of those that the seat takes, or the place: `by`."""
 
     code = FindingCode.PART_NOT_TAKEN
 
+    by: str
     taken: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakesUpPlay(Fact):
+    """It is a spring; `named` where the seat's forms name it all the same, as a piece that lies pressed flat."""
+
+    code = FindingCode.TAKES_UP_PLAY
+
+    form: str
+    named: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shimopt.job import Seat
+from shimopt.job import Place, Seat
 from shimopt.parts import Part
 from shimopt.seats.face import (
     clear_of_next_ring,
@@ -19,14 +19,16 @@ from shimopt.seats.made import (
     form_allowed,
     hard_enough,
     material_allowed,
+    named_among,
     part_taken,
+    sets_clearance,
     tab_finds_room,
     thick_enough,
     wide_enough,
 )
 from shimopt.seats.shaft import bore_against_shaft, clears_fillet, over_groove
 
-__all__ = ["RULES", "OnSeat", "found", "on_seat", "on_seat_all"]
+__all__ = ["RULES", "OnSeat", "found", "on_place_all", "on_seat", "on_seat_all"]
 
 RULES: Mapping[str, Rule] = {
     "bore": bore_against_shaft,
@@ -40,6 +42,7 @@ RULES: Mapping[str, Rule] = {
     "wall": wide_enough,
     "thickness": thick_enough,
     "part": part_taken,
+    "spring": sets_clearance,
     "form": form_allowed,
     "tab": tab_finds_room,
     "material": material_allowed,
@@ -71,9 +74,11 @@ class OnSeat:
 
 
 def on_seat(part: Part, seat: Seat | None) -> OnSeat:
-    """Ask every rule about a part on a seat; without a seat nothing can be asked but the bore, which is not checked."""
+    """Ask every rule about a part on a seat; without one the bore is not checked, and only a spring is no shim."""
     if seat is None:
-        return OnSeat((), {"bore": "no_seat"})
+        nowhere = Seat("")
+        springs = sets_clearance(part, nowhere)
+        return OnSeat((found(springs, nowhere, part),) if isinstance(springs, Broken) else (), {"bore": "no_seat"})
     findings: list[Finding] = []
     not_checked: dict[str, str] = {}
     for name, rule in RULES.items():
@@ -102,6 +107,18 @@ def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
             answer = OnSeat(own, answer.not_checked)
         answers.append(answer)
     return answers
+
+
+def on_place_all(parts: Sequence[Part], place: Place) -> list[OnSeat]:
+    """Every part in a place: on its seat, and by the names that the place itself takes."""
+    return [_in_place(part, place, answer) for part, answer in zip(parts, on_seat_all(parts, place.seat), strict=True)]
+
+
+def _in_place(part: Part, place: Place, on_its_seat: OnSeat) -> OnSeat:
+    kept_out = named_among(part, place.parts, "place")
+    if kept_out is None:
+        return on_its_seat
+    return replace(on_its_seat, findings=(*on_its_seat.findings, found(kept_out, Seat(""), part)))
 
 
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:

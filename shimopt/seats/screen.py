@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from shimopt.job import Job, Place, Seat
 from shimopt.seats.finding import Finding
-from shimopt.seats.rules import OnSeat, on_seat_all
+from shimopt.seats.rules import OnSeat, on_place_all
 from shimopt.seats.stack_facts import Missing, NotChecked, SeatTakesNoShims
 
 __all__ = ["Screening", "screen"]
@@ -43,11 +43,14 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
     findings: list[Finding] = []
     unchecked: Counter[str] = Counter()
     stopped: dict[str, Mapping[int, Finding]] = {}
-    by_seat: dict[Seat | None, _SeatAnswers] = {}
+    # places alike in their seat, and in the parts that they take, are asked about once
+    by_kind: dict[tuple[Seat | None, tuple[str, ...]], _SeatAnswers] = {}
+    parts = [line.part for line in job.stock]
     for place in job.places:
-        if place.seat not in by_seat:
-            by_seat[place.seat] = _SeatAnswers.of(on_seat_all([line.part for line in job.stock], place.seat), told)
-        answers = by_seat[place.seat]
+        kind = place.seat, place.parts
+        if kind not in by_kind:
+            by_kind[kind] = _SeatAnswers.of(on_place_all(parts, place), told)
+        answers = by_kind[kind]
         allowed = place.takes_shims
         suits[place.name] = answers.suits if allowed else ()
         cautions[place.name] = answers.cautions

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.assembly import tool_error
-from shimopt.assembly.torque import UNITS
+from shimopt.assembly import Torque, tool_error
+from shimopt.assembly.torque import SMALL_TOOL, UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
 from shimopt.job.model import Heat
 from shimopt.lengths import Bracket
-from shimopt.words.speaker import Speaker, begun
+from shimopt.words.speaker import Speaker, begun, listed
 
 __all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
 
@@ -52,23 +52,55 @@ def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
         f"{shown(gap.name)}: from {shown(heat.cold)} to {shown(heat.hot)} it {change} by "
         f"{say(abs(heat.growth))}, to {hot} hot"
     )
+    known = f" {_coefficients(heat)}"
     if heat.window is None:
-        return f"{said}; no window is stated for that."
+        return f"{said}; no window is stated for that.{known}"
     said += f"; allowed hot: {say.window(heat.window.min, heat.window.max)}"
     if gap.cold_window is None:
-        return f"{said}. The window cold is the narrower one."
+        return f"{said}. The window cold is the narrower one.{known}"
     cold = say.window(gap.cold_window.min, gap.cold_window.max)
-    return f"{said}. So cold it has to be {say.window(gap.window.min, gap.window.max)} (window cold: {cold})."
+    return f"{said}. So cold it has to be {say.window(gap.window.min, gap.window.max)} (window cold: {cold}).{known}"
+
+
+def _coefficients(heat: Heat) -> str:
+    """Which coefficients of expansion were taken, and from where."""
+    by_source: dict[str, list[str]] = {}
+    for part in (*heat.housing, *heat.shaft):
+        told = (
+            f"{shown(part.material)} {_millionths(part.coefficient)}"
+            if part.material
+            else _millionths(part.coefficient)
+        )
+        names = by_source.setdefault("as the job states" if part.source == "given" else part.source, [])
+        if told not in names:
+            names.append(told)
+    told = "; ".join(f"{listed(names)} ({source})" for source, names in by_source.items())
+    return f"Expansion per kelvin: {told}."
+
+
+def _millionths(coefficient: Fraction) -> str:
+    return f"{float(coefficient * 10**6):g}e-6"
 
 
 def tightening_words(entry: Tightening) -> str:
     """A torque called for, the setting in the middle in every common unit, and what the tool may be off by."""
     torque, setting = entry.torque, entry.torque.setting
-    share = tool_error(setting)
-    least, most = setting * (1 - share), setting * (1 + share)
     in_units = " = ".join(f"{number_text(setting / UNITS[unit])} {unit}" for unit in ("lbf·ft", "lbf·in", "N·m"))
     said = f"{shown(entry.name)}: set to {in_units}. "
-    said += f"A tool may be off by {number_text(share * 100)} % (ISO 6789): {_both(least, most)} N·m"
+    if entry.tool_max is not None:
+        which = f"A tool that goes to {number_text(entry.tool_max)} N·m"
+        return said + _off(which, torque, tool_error(entry.tool_max))
+    if setting > SMALL_TOOL:
+        # whatever is set to more than that goes further
+        return said + _off("A tool", torque, tool_error(setting))
+    small = _off(f"A tool that goes to {SMALL_TOOL} N·m at most", torque, tool_error(Fraction(SMALL_TOOL)))
+    return f"{said}{small} {_off('A larger one', torque, tool_error(Fraction(SMALL_TOOL + 1)))}"
+
+
+def _off(which: str, torque: Torque, share: Fraction) -> str:
+    """What a tool of a class may be off by, and whether that stays within what is called for."""
+    least, most = torque.setting * (1 - share), torque.setting * (1 + share)
+    said = f"{which} may be off by {number_text(share * 100)} % (ISO 6789): {_both(least, most)} N·m"
     if torque.low == torque.high:
         return f"{said}."
     inside = torque.low <= least and most <= torque.high

@@ -22,8 +22,18 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
     found = found_outside_words(decision.job, say)
-    said = (found, _answer(decision, say), trial_doubt(decision), not_ruled_out(decision.levels, say))
+    doubt = trial_doubt(decision)
+    but = f"But {doubt}" if doubt else ""
+    said = (found, _answer(decision, say), but, _asked(decision), not_ruled_out(decision.levels, say))
     return " ".join(filter(None, said))
+
+
+def _asked(decision: Decision) -> str:
+    """What has to be answered before the plan can be relied on."""
+    asked = list(dict.fromkeys(one.place for one in decision.findings if one.code in _ASKED))
+    if not asked:
+        return ""
+    return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
@@ -86,7 +96,9 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
     for name in outside[:2]:
         found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
         loose = window.max is not None and found.after.best > window.max
-        stays = f"{shown(name)} stays {say(found.off)} too {'loose' if loose else 'tight'}"
+        as_read = window.off(decision.job.gap[name].reading.bracket.best)
+        is_then = "stays" if found.off <= as_read else "will be"
+        stays = f"{shown(name)} {is_then} {say(found.off)} too {'loose' if loose else 'tight'}"
         if near is not None and near.off and near.off != found.off:
             stays += f" (the best that is left would still miss by {say(near.off)})"
         said.append(stays)
@@ -121,10 +133,14 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
     diameters = [*bores, *shafts.values()] if bores and shafts else []
+    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
+    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
     return {
         "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
         "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
+        "lever_angles": (levers, levers),
+        "coefficients": (len(expanding), len(expanding)),
     }
 
 
@@ -140,6 +156,10 @@ def exactness(decision: Decision) -> str:
         said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
     if diameters:
         said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if levers := counts["lever_angles"][0]:
+        said.append("the angle of the lever" if levers == 1 else f"the angles of {levers} levers")
+    if counts["coefficients"][0]:
+        said.append("the coefficients of expansion")
     if not said:
         return ""
     return f"Taken as exact, for no tolerance is stated: {listed(said)}."

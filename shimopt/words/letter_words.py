@@ -139,7 +139,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
     told_here = say.about(gap)
-    said = [f"Measured {both_clearance(first.low, first.high, told_here)}{_as_it_stood(decision, gap, say)}."]
+    basis = job.as_first_read.get(gap.name, gap.reading).basis
+    likely = "" if basis == "worst case" or first.exact else ", 19 times in 20"
+    measured = both_clearance(first.low, first.high, told_here)
+    said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]

@@ -137,7 +137,8 @@ def _clearance(bracket: Bracket, say: Speaker) -> str:
 
 def term_words(term: Term, say: Speaker) -> str:
     """One term as a line: what it is, what it adds, how far it can be off."""
-    off = f"±{say(term.half)}"
+    off = f"±{say(term.half if term.as_read is None else term.as_read)}"
+    off += "" if term.as_read is None else f", in the gap ±{say(term.half)}"
     assumed = " (assumed, none stated)" if term.assumed else ""
     amount = say(abs(term.amount))
     sign = "-" if term.amount < 0 else "+"
@@ -146,10 +147,13 @@ def term_words(term: Term, say: Speaker) -> str:
             return f"{sign} {shown(term.name)} {amount} {off}{assumed}"
         case "gasket":
             return f"{sign} {shown(term.name)}, crushed by {_number(term.count)} %, {amount} {off}{assumed}"
+        case "crush":
+            return f"{shown(term.name)}: its crush may be off by {_number(term.count)} per cent of it: {off}{assumed}"
         case "pulls":
             return f"mean of {_number(term.count)} pull{'' if term.count == 1 else 's'}: {say(term.amount)}"
         case "lever":
-            return f"lever at an angle: reading × {_number(term.count)}, done above"
+            way = "less" if term.amount <= 0 else "more"
+            return f"lever at {term.name}°: × cos {term.name}° = {_number(term.count)}, {amount} {way}"
         case "repeats":
             known = say(round(standard_uncertainty(term.errors)))
             free = _number(term.count - 1 if term.count else None)
@@ -190,7 +194,7 @@ def assumption_words(reason: Reason, say: Speaker) -> str:
         case shared.ErrorsIndependent():
             return (
                 f"{listed(reason.names)}: the errors of each reading are independent of each other, and spread "
-                "evenly unless it says otherwise."
+                "evenly unless it says otherwise; 95 % is their convolution, with Student's t for repeated pulls."
             )
         case shared.UnmeasuredIndependent():
             return "Unmeasured pieces are taken as independent of each other, each spread evenly over its tolerance."
@@ -206,8 +210,7 @@ def assumption_words(reason: Reason, say: Speaker) -> str:
             return f"All measured pieces were measured with one micrometer{which}, so they share its error{error}."
         case shared.HeatUniform():
             return (
-                f"{listed(reason.names)}: all parts are equally warm, and the coefficients of expansion are taken "
-                "as exact."
+                f"{listed(reason.names)}: all parts are equally warm; the coefficients of expansion are taken as exact."
             )
     raise TypeError(f"no words for {type(reason).__name__}")
 
@@ -220,6 +223,9 @@ def _assumed(reason: shared.FigureAssumed, name: str, off: str) -> str:
             return f"the dial can be read to {off} (the usual graduation), for no resolution is stated."
         case shared.PermissibleErrorAssumed():
             return f"the dial is right to {off} ({name or 'common practice'}), for no error is stated."
+        case shared.CrushAssumed():
+            spread = _number(reason.spread)
+            return f"{name} is crushed as stated to ±{spread} per cent, {off} (common practice), for no ± is stated."
         case shared.DimensionAssumed() | shared.GasketAssumed():
             return f"{name} is right to {off} (common practice), for no ± is stated."
     raise TypeError(f"no words for {type(reason).__name__}")

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
-from shimopt.job import Gap, Window
+from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
@@ -56,7 +56,12 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
         ]
         moved = [mover_words(decision, place, effect, say) for place, effect in gap.effects]
-        return [*answers, Answer("Moved by", moved or ["no place."]), Answer("So", reasons)]
+        return [
+            *answers,
+            Answer("Moved by", moved or ["no place."]),
+            *_unsuited(account, job, say),
+            Answer("So", reasons),
+        ]
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
@@ -67,23 +72,23 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             f"{shown(gap.name)}: "
         )
         answers.append(Answer("Hot", [begun(told)]))
-    if account.unsuited:
-        answers.append(
-            Answer(
-                "Unsuited",
-                [
-                    f"{say.part(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
-                    f"its thickness but {finding_words(u.finding, say)}."
-                    for u in account.unsuited
-                ],
-            )
-        )
+    answers += _unsuited(account, job, say)
     answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
     if changes := _changes(account, say):
         answers.append(Answer("Changes if", changes))
     return answers
+
+
+def _unsuited(account: Account, job: Job, say: Speaker) -> list[Answer]:
+    """Parts that alone would serve by their thickness, and what keeps each out."""
+    lines = [
+        f"{say.part(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
+        f"its thickness but {finding_words(u.finding, say)}."
+        for u in account.unsuited
+    ]
+    return [Answer("Unsuited", lines)] if lines else []
 
 
 def _shim(account: Account, say: Speaker) -> list[str]:
@@ -233,6 +238,8 @@ def _wholly_in(window: Window, say: Speaker) -> str:
 
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
     """From which reading to which, as it is read: under a cover the cover's own gap."""
+    if gap.reading.opens and high is not None and high <= 0:
+        return f"of {say.bracket(-high, -low)} under the cover"
     if gap.reading.opens:
         return f"up to {say(-low)}" if high is None else say.from_to(-high, -low)
     return f"from {say.clearance(low, low)} up" if high is None else say.from_to(low, high)
@@ -265,7 +272,9 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
 def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:
     """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
-    start = f"{shown(place)} (effect {times}): {place_words(decision, place, say)}"
+    taken = decision.job.place[place].parts
+    only = f", takes only {shown(', '.join(taken))}" if taken else ""
+    start = f"{shown(place)} (effect {times}{only}): {place_words(decision, place, say)}"
     moved = effect * decision.changes.at[place].thicker
     if not moved:
         return f"{start}; no change."

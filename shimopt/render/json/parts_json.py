@@ -8,7 +8,7 @@ from typing import Any
 
 from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.clearance import Stack
-from shimopt.job import Seat
+from shimopt.job import Place, Seat
 from shimopt.parts import Part, StockLine
 from shimopt.render.json.results_json import bracket_object, finding_object, mm
 from shimopt.seats import OnSeat
@@ -22,11 +22,12 @@ __all__ = ["FoundPart", "Made", "SeatFits", "fits_object", "make_object", "parts
 
 @dataclass(frozen=True, slots=True)
 class SeatFits:
-    """All parts that were asked about on one seat."""
+    """All parts that were asked about on one seat, or in a `place` that says itself which parts it takes."""
 
     seat: Seat
     lines: tuple[StockLine, ...]
     answers: tuple[OnSeat, ...]
+    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str)
     """What other programs read."""
     say = Speaker(unit)
     rows = [
-        _fit(seat_fits.seat.name, line.part, answer, say)
+        _fit(seat_fits.seat.name, line.part, answer, say) | {"place": seat_fits.place.name if seat_fits.place else None}
         for seat_fits in fits
         for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
     ]

@@ -217,7 +217,8 @@ def _tightening(entry: Tightening) -> dict[str, Any]:
             "lbf_in": _number(setting / UNITS["lbf·in"]),
             "N_m": _number(setting),
         },
-        "tool_error_percent": _number(tool_error(setting) * 100),
+        # where the tool is not known, that of the wider class that could set it
+        "tool_error_percent": _number(tool_error(entry.tool_max or setting) * 100),
         "words": tightening_words(entry),
     }
 

@@ -10,6 +10,7 @@ from shimopt.arithmetic.changes import ORDER
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
 from shimopt.words.change_words import change_sentences, place_words
@@ -21,6 +22,7 @@ _SCALE = 44
 _LEAST_NAME = 12
 _NONE = "none can help"
 _TAKES_NONE = "takes no shims"
+_LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
 
@@ -36,9 +38,9 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         rows.append(
             (
                 f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
-                _read(gap, say),
+                f"{_read(gap, say)}{_mark(gap, found.after)}",
                 _needs(decision.job, gap, say),
-                say.about(gap).bare.clearance(found.after.low, found.after.high),
+                f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
                 f"{signs[found.verdict]} {found.verdict}",
                 chance_text(found.chance),
             )
@@ -61,7 +63,14 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
     )
-    return [*lines, *plain(legend, width, "  ", "  ")]
+    likely = [gap for gap in decision.job.gaps if _mark(gap, gap.reading.bracket)]
+    told = plain(_LIKELY, width, "  ", "    ") if likely else []
+    return [*lines, *plain(legend, width, "  ", "  "), *told]
+
+
+def _mark(gap: Gap, bracket: Bracket) -> str:
+    """A mark on a bracket that holds 19 times in 20 only."""
+    return "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
 
 
 def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:

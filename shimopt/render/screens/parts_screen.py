@@ -108,7 +108,7 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
     lines: list[Line] = []
     for seat_fits in fits:
         seat = seat_fits.seat
-        lines += bold(f"{shown(seat.name)}: {_seat_text(seat, say)}", width, "", "  ")
+        lines += bold(_where(seat_fits, say), width, "", "  ")
         if not seat.shims_allowed:
             lines += plain(f"takes no shims: {shown(seat.why)}", width, "  ", "    ")
         left_out = 0
@@ -167,6 +167,14 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
             )
         lines.append(("", False))
     return lines[:-1]
+
+
+def _where(fits: SeatFits, say: Speaker) -> str:
+    """A seat and what is known of it; a place and the parts that it takes."""
+    if fits.place is None:
+        return f"{shown(fits.seat.name)}: {_seat_text(fits.seat, say)}"
+    on = f", on {shown(fits.seat.name)}" if fits.seat.name else ""
+    return f"{shown(fits.place.name)}{on}: takes only {shown(', '.join(fits.place.parts))}"
 
 
 def _seat_text(seat: Seat, say: Speaker) -> str:
