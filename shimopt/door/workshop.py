@@ -71,7 +71,8 @@ def fit(
     Parameters: job, as for `plan`; parts and seats, only those of these names (all if not given); measured, a table of
     pieces in hand (a path or a frame) to check in place of the parts. The columns: seat, part, piece, verdict ("suits",
     "caution", or "stop": must not be fitted), found (sentences), not_checked (rules that had no dimension to go by),
-    and for pieces in hand as_labelled. Raises InputError.
+    place (the one that takes only the parts that it names, empty for the seat itself), and for pieces in hand
+    as_labelled in its stead. Raises InputError.
 
     >>> import shimopt
     >>> frame = shimopt.fit("demo_data/swing-bridge", parts=["W-08"])
