@@ -8,6 +8,10 @@ from pathlib import Path
 import pytest
 
 from shimopt.cli import main
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
 
 HERE = Path(__file__).parent / "data" / "advice"
 Say = Callable[..., str]
@@ -166,3 +170,38 @@ def test_a_remedy_is_offered_only_where_it_was_tried_and_helps(drum: Say) -> Non
     assert "it could be 0.025 mm too loose" in said
     assert "Measure the pieces of drum with a micrometer." in said
     assert "finer gauge" not in said.split("Next")[1]
+
+
+def papers(folder: Path) -> tuple[dict[str, object], dict[str, object]]:
+    """Letter and sheet of a job as their templates get them."""
+    found = decide(load_job(folder))
+    return letter_content(found, "mm", "2026-05-03"), sheet_content(found, "mm", "2026-05-03")
+
+
+def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said: Say) -> None:
+    # the case was held finger tight without its gasket: what closes at the real clamping is not in the figures
+    assert "But layshaft was not read as in service" in said("plan", "finger-tight")
+    for paper in papers(HERE / "finger-tight"):
+        assert paper["warnings"] == [
+            "Layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "
+            "read again before you rely on it."
+        ]
+    assert papers(HERE / "finger-tight")[1]["answer"] == "Fit 1 shim."
+
+
+def test_under_a_cover_why_speaks_of_the_reading_as_it_is_read(said: Say) -> None:
+    # blades between cover and case say nothing of play: 25 thou of shim leaves 2 to 3 thou of preload at 27 to 28
+    why = said("why", "cover-no-row-serves")
+    assert "would serve readings of 27 to 28 thou under the cover, by their best estimate." in why
+    assert "of play, by their best estimate" not in why
+
+
+def test_an_order_of_a_ring_that_comes_out_names_no_empty_list(said: Say) -> None:
+    order = said("order", "../installed/ring-comes-out")
+    assert "arm: inside at every reading with nothing in it." in order
+    assert "()" not in order
+
+
+def test_what_ends_further_out_than_it_was_read_does_not_stay(said: Say) -> None:
+    # 0.20 mm as read is 0.14 over its window; the packs that serve the play bring it to 0.5122, 0.4522 over
+    assert "backlash will be 0.4522 mm too loose" in said("plan", "../gears/play-far-over")

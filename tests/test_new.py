@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from shimopt.cli import main
 from shimopt.cli.new_questions import ask, sizes_of
-from shimopt.job import load_job
+from shimopt.job import Job, load_job
 
 
 def test_the_example_is_accepted_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -169,6 +169,56 @@ def test_blades_typed_in_another_unit_are_asked_about() -> None:
     assert "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in, was probably meant" in output
     assert "feeler = { go = 17, no_go = 18 }\n\n" in job
     assert "feeler = { go = 0.019, no_go = 0.020 }\nchecked = true" in job
+
+
+def _loaded(folder: Path, written: tuple[str, str]) -> Job:
+    for name, text in zip(("job.toml", "drawer.csv"), written, strict=True):
+        (folder / name).write_text(text)
+    return load_job(folder)
+
+
+def test_a_window_typed_in_another_unit_is_asked_about(tmp_path: Path) -> None:
+    """4 to 12 thou typed as mm: far above the gap of 0.45 mm and the thickest piece; 0.10 to 0.30 mm is right."""
+    start = ["Winch", "mm", "4", "12", "manual", "a", "0.40", "0.50", "done", "0.10 x 4, 0.25 x 1"]
+    written, output = _answered([*start, "no", "0.10", "0.30"])
+    assert "4 to 12 mm? 0.1016 to 0.3048 mm, or 4 to 12 thou, was probably meant" in output
+    job = _loaded(tmp_path, written)
+    assert (job.gaps[0].window.min, job.gaps[0].window.max) == (100_000, 300_000)
+    written, _ = _answered([*start, "yes"])
+    assert "checked = true" in written[0]
+    assert _loaded(tmp_path, written).gaps[0].window.max == 12_000_000
+
+
+def test_sizes_typed_in_another_unit_are_asked_about(tmp_path: Path) -> None:
+    """10 and 25 for 0.010 and 0.025 in, where the gap reads 17 to 18 thou: all thicker than ten gaps."""
+    start = ["Winch", "in", "0.004", "0.012", "manual", "a", "0.017", "0.018", "done", "5 x 2, 10 x 1"]
+    written, output = _answered([*start, "no", "0.005 x 2, 0.010 x 1"])
+    assert "sizes such as 5 in? 5 thou was probably meant" in output
+    assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {127_000, 254_000}
+    written, _ = _answered([*start, "yes"])
+    assert "checked = true" in written[0]
+    _loaded(tmp_path, written)
+
+
+def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_measured(tmp_path: Path) -> None:
+    start = ["Winch", "mm", "0.10", "0.30", "manual", "a", "0.40", "0.45", "done", "0.10 x 2, 100 x 1"]
+    written, output = _answered([*start, "no", "0.10 x 2, 0.05 x 1"])
+    assert "100 mm? 100 um was probably meant" in output
+    assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {50_000, 100_000}
+    written, _ = _answered([*start, "yes"])
+    job = _loaded(tmp_path, written)
+    assert {(line.part.thickness.best, line.part.measured) for line in job.stock} == {
+        (100_000, False),
+        (100_000_000, True),
+    }
+
+
+def test_a_size_longer_than_any_length_is_asked_for_again() -> None:
+    (_, drawer), output = _answered(
+        ["Winch", "mm", "0.1", "0.3", "manual", "a", "0.35", "0.40", "done", "99999 x 1", "0.1 x 1"]
+    )
+    assert "ordinary sizes" in output
+    assert drawer == "part,thickness_mm,on_hand\n,0.1,1\n"
 
 
 def test_sizes_of_one_size_are_added_up() -> None:

@@ -11,6 +11,7 @@ from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
+from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 
 HEAD = 'unit = "thou"\ndrawer = "drawer.csv"\n'
@@ -18,7 +19,7 @@ WINDOW = '[window]\nmin = {}\nmax = {}\nsource = "invented"\n'
 DRAWER = "part,thickness_thou,on_hand\nS5,5,{}\nS3,3,2\nS2,2,2\n"
 
 
-def job_of(folder: Path, text: str, *, window: tuple[int, int] = (-2, 2), fives: int = 1) -> Job:
+def job_of(folder: Path, text: str, *, window: tuple[float, float] = (-2, 2), fives: int = 1) -> Job:
     (folder / "drawer.csv").write_text(DRAWER.format(fives))
     (folder / "job.toml").write_text(HEAD + WINDOW.format(*window) + text)
     return load_job(folder)
@@ -211,3 +212,12 @@ def test_a_pack_can_have_been_in_where_another_opened_the_gap_or_it_may_be_prelo
 ) -> None:
     found = decide(job_of(tmp_path, TWO_PACKS.format(left=left, right=right, least=least)))
     assert ("pack_was_too_thick" in {finding.code for finding in found.findings}) is too_thick
+
+
+def test_a_need_far_below_the_thinnest_there_is_points_at_the_reading(tmp_path: Path) -> None:
+    # by hand, into 19.5 to 20: 20.4 takes 0.4 to 0.9 thou, 20.6 takes 0.6 to 1.1; half of the thinnest, 2, is 1
+    text = '[[gap]]\nname = "end"\nvalue = "{} thou ± 0.1 thou"\n'
+    for read, doubted in ((20.4, True), (20.6, False)):
+        found = decide(job_of(tmp_path, text.format(read), window=(19.5, 20)))
+        (reason,) = (one for one in found.reasons if one.code == "too_tight_with_thinnest")
+        assert ("look there first" in reason_words(reason, Speaker.of(found.job))) is doubted

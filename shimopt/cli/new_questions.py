@@ -6,17 +6,17 @@ import json
 import re
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 from typing import TypeVar
 
 import click
 
+from shimopt.cli.new_doubts import Blades, Typed, Window, blades_doubted, settled
 from shimopt.cli.terminal import asked
 
 __all__ = ["ask", "sizes_of"]
 
 T = TypeVar("T")
-# a gap by its name, the blade that goes, the one that does not, and whether both were looked at again
-_Blades = tuple[str, Decimal | None, Decimal, bool]
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
@@ -27,14 +27,29 @@ def ask() -> tuple[str, str]:
     click.echo("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
     title = _text("What is it called?", default="My rebuild")
     unit = asked("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
-    low, high = _window(unit)
+    window = _window(unit)
     source = _text("Who states this window (manual and page, drawing, letter)?")
-    gaps = _gaps(unit, low, high)
-    sizes = _asked(
+    gaps = _gaps(unit, window)
+    typed = settled(Typed(unit, window, gaps, _sizes(unit)), lambda: _window(unit), lambda: _sizes(unit))
+    return _job_text(title, typed, source), _drawer_text(typed)
+
+
+def _sizes(unit: str) -> dict[Decimal, int]:
+    return _asked(
         f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)",
-        lambda answer: sizes_of(_commas_asked(answer)),
+        lambda answer: _no_longer_than_lengths(sizes_of(_commas_asked(answer)), unit),
     )
-    return _job_text(title, unit, low, high, source, gaps), _drawer_text(unit, sizes)
+
+
+def _no_longer_than_lengths(sizes: dict[Decimal, int], unit: str) -> dict[Decimal, int]:
+    from shimopt.lengths import LengthError, to_nm
+
+    try:
+        if not all(to_nm(Fraction(size), unit) for size in sizes):
+            raise ValueError("Sizes are at least a nanometre.")
+    except LengthError as error:
+        raise ValueError(f"Please write ordinary sizes: {error.rule}.") from None
+    return sizes
 
 
 def _asked(question: str, read: Callable[[str], T], default: str | None = None) -> T:
@@ -73,7 +88,7 @@ def _limit(answer: str) -> Decimal | None:
     return None if answer.strip().casefold() in ("none", "-") else _number(answer)
 
 
-def _window(unit: str) -> tuple[Decimal | None, Decimal | None]:
+def _window(unit: str) -> Window:
     while True:
         low = _asked(f"Least clearance allowed, in {unit} (none if there is no least)", _limit)
         high = _asked(f"Largest clearance allowed, in {unit} (none if there is no largest)", _limit)
@@ -85,8 +100,8 @@ def _window(unit: str) -> tuple[Decimal | None, Decimal | None]:
             return low, high
 
 
-def _gaps(unit: str, low: Decimal | None, high: Decimal | None) -> list[_Blades]:
-    gaps: list[_Blades] = []
+def _gaps(unit: str, window: Window) -> list[Blades]:
+    gaps: list[Blades] = []
     while True:
         name = _text(
             "Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
@@ -97,27 +112,19 @@ def _gaps(unit: str, low: Decimal | None, high: Decimal | None) -> list[_Blades]
         if name in [known for known, *_ in gaps]:
             click.echo("  This name is taken.")
             continue
-        gaps.append(_looked_at(name, unit, low, high))
+        gaps.append(_looked_at(name, unit, window))
 
 
-def _looked_at(name: str, unit: str, low: Decimal | None, high: Decimal | None) -> _Blades:
+def _looked_at(name: str, unit: str, window: Window) -> Blades:
     """The blades of a gap; where they look like another unit's, asked about, and again unless they stand."""
-    from shimopt.errors import InputError
-    from shimopt.job import job_from
-    from shimopt.parts.stock import Stock
-
-    window = {"min": "none" if low is None else low, "max": "none" if high is None else high, "source": "asked"}
     while True:
-        go, no_go = _blades(unit)
-        feeler = {"no_go": no_go} | ({} if go is None else {"go": go})
-        try:
-            job_from({"unit": unit, "window": window, "gap": [{"name": name, "feeler": feeler}]}, Stock(()))
-        except InputError as error:
-            click.echo(f"  {error.problems[0].rule}.")
-            if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "yes":
-                return name, go, no_go, True
-        else:
-            return name, go, no_go, False
+        blades: Blades = (name, *_blades(unit), False)
+        doubt = blades_doubted(unit, window, blades)
+        if doubt is None:
+            return blades
+        click.echo(f"  {doubt}.")
+        if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "yes":
+            return *blades[:3], True
 
 
 def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
@@ -162,20 +169,15 @@ def _toml_number(number: Decimal | None) -> str:
     return '"none"' if number is None else f"{number:f}"
 
 
-def _job_text(
-    title: str,
-    unit: str,
-    low: Decimal | None,
-    high: Decimal | None,
-    source: str,
-    gaps: list[_Blades],
-) -> str:
+def _job_text(title: str, typed: Typed, source: str) -> str:
+    low, high = typed.window
+
     def quoted(text: str) -> str:
         return json.dumps(text, ensure_ascii=False)
 
     lines = [
         f"title  = {quoted(title)}",
-        f'unit   = "{unit}"',
+        f'unit   = "{typed.unit}"',
         'drawer = "drawer.csv"',
         "",
         "[window]                       # for every gap that has none of its own",
@@ -188,13 +190,17 @@ def _job_text(
         '# name  = "shaft end"',
         '# shaft = "16 mm ± 0.01 mm"',
     ]
-    for name, go, no_go, checked in gaps:
+    for name, go, no_go, checked in typed.gaps:
         blades = f"no_go = {no_go:f}" if go is None else f"go = {go:f}, no_go = {no_go:f}"
         lines += ["", "[[gap]]", f"name   = {quoted(name)}", f"feeler = {{ {blades} }}"]
         lines += ["checked = true"] if checked else []
     return "\n".join(lines) + "\n"
 
 
-def _drawer_text(unit: str, sizes: dict[Decimal, int]) -> str:
-    rows = [f",{size:f},{count}" for size, count in sorted(sizes.items())]
-    return "\n".join([f"part,thickness_{unit},on_hand", *rows]) + "\n"
+def _drawer_text(typed: Typed) -> str:
+    """The drawer as a table; sizes that were looked at again stand as measured, too."""
+    unit, sizes = typed.unit, sorted(typed.sizes.items())
+    if not typed.measured:
+        return "\n".join([f"part,thickness_{unit},on_hand", *(f",{size:f},{count}" for size, count in sizes)]) + "\n"
+    rows = [f",{size:f},{f'{size:f}' if size in typed.measured else ''},{count}" for size, count in sizes]
+    return "\n".join([f"part,thickness_{unit},measured_{unit},on_hand", *rows]) + "\n"

@@ -14,7 +14,7 @@ from shimopt.job.slips import Slip, slips_of
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import UNITS, decimal_text
 
-__all__ = ["slip_problems"]
+__all__ = ["reading_words", "size_words", "slip_problems", "window_words"]
 
 _WHY = {
     "beyond_parts": "that is far above the window ({window}), and no stack at hand comes near it",
@@ -30,7 +30,7 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
     by_row = {row.name: row for row in rows}
     for slip in slips_of(job):
         if slip.stops:
-            rule, remedy = _of_reading(slip, job.gap[slip.gap], job.unit)
+            rule, remedy = reading_words(slip, job.gap[slip.gap], job.unit)
             value = _typed((slip.low, slip.high), job.gap[slip.gap].typed_in or job.unit)
             if (number := tables.get(slip.gap)) is not None:
                 key = contents.gap[number].form.key
@@ -39,14 +39,14 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
                 row = by_row[slip.gap]
                 yield row.problem(f"low_{row.unit}", value, rule, remedy.format(where="the row, in a column checked"))
     for window in window_slips(job):
-        rule, remedy = _of_window(window, job)
+        rule, remedy = window_words(window, job)
         yield written.problem(_window_at(window.gap, tables, contents), "", rule, remedy)
     for size in size_slips(job):
         if size.stops:
             yield _of_size(size, job)
 
 
-def _of_reading(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
+def reading_words(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
     """Rule and remedy."""
     typed_in = gap.typed_in or unit
     typed = slip.low, slip.high
@@ -59,7 +59,8 @@ def _of_reading(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
     return rule, "write what was read; if it was read so, add checked = true to {where}"
 
 
-def _of_window(slip: WindowSlip, job: Job) -> tuple[str, str]:
+def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
+    """Rule and remedy."""
     window = job.gap[slip.gap].window
     limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
     typed = _window(limits, job.unit)
@@ -69,17 +70,19 @@ def _of_window(slip: WindowSlip, job: Job) -> tuple[str, str]:
 
 
 def _of_size(slip: SizeSlip, job: Job) -> Problem:
-    drawer = str(job.drawer or "drawer")
-    column = f"column thickness_{slip.line.typed_in}"
+    drawer, column = str(job.drawer or "drawer"), f"column thickness_{slip.line.typed_in}"
+    where = f"row {slip.line.row}, {column}" if slip.line.row and not slip.all_sizes else column
+    return Problem(drawer, where, _typed((slip.thickness,) * 2, slip.line.typed_in), *size_words(slip))
+
+
+def size_words(slip: SizeSlip) -> tuple[str, str]:
+    """Rule and remedy."""
     typed, meant = _typed((slip.thickness,) * 2, slip.line.typed_in), _typed((slip.meant,) * 2, slip.unit)
     if slip.all_sizes:
         rule = f"sizes such as {typed}? {meant} was probably meant: no gap of this job is of that order"
-        remedy = f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
-        return Problem(drawer, column, typed, rule, remedy)
+        return rule, f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
     rule = f"{typed}? {meant} was probably meant: the other sizes and the gaps are of another order"
-    remedy = "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
-    where = f"row {slip.line.row}, {column}" if slip.line.row else column
-    return Problem(drawer, where, typed, rule, remedy)
+    return rule, "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
 
 
 def _window_at(gap: str, tables: Mapping[str, int], contents: JobFile) -> Keys:

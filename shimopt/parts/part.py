@@ -13,7 +13,9 @@ __all__ = ["FORMS", "Offer", "Part", "StockLine", "natural_key"]
 
 _CHUNKS = re.compile(r"[0-9]+|[^0-9]+")
 
-FORMS = ("ring", "slotted", "tabbed", "spacer")
+# these take up play and set none: how thick one is depends on how hard it is pressed
+SPRINGS = ("wavy", "spring", "disc spring")
+FORMS = ("ring", "slotted", "tabbed", "spacer", *SPRINGS)
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -44,6 +46,11 @@ class Part:
     hardness: str = ""
     edge: int | None = None
     provenance: str = ""
+
+    @property
+    def is_spring(self) -> bool:
+        """Whether it gives under load, so that its thickness sets no clearance."""
+        return self.form in SPRINGS
 
     @property
     def unconfirmed(self) -> bool:

@@ -248,7 +248,7 @@ class _Explainer:
             after = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
             beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
             short = off_by(after, gap.window)
-            return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short)
+            return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
         return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:

@@ -245,7 +245,7 @@ class NotThickEnough(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class TooTightWithThinnest(Reason):
-    """The thinnest that suits, so thick, would make it `after`, `short` beyond its window."""
+    """The thinnest that suits, so thick, would make it `after`, `short` beyond its window; it takes `most` at most."""
 
     code = Code.TOO_TIGHT_WITH_THINNEST
 
@@ -253,6 +253,12 @@ class TooTightWithThinnest(Reason):
     thinnest: Length
     after: Length
     short: Length
+    most: Length
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether less than half the thinnest is needed: then the reading is as likely wrong as the sizes are."""
+        return 2 * self.most < self.thinnest
 
 
 @dataclass(frozen=True, kw_only=True)

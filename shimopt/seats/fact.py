@@ -40,6 +40,7 @@ class FindingCode(StrEnum):
     TOO_THIN = "too_thin"
     VERY_THIN = "very_thin"
     PART_NOT_TAKEN = "part_not_taken"
+    TAKES_UP_PLAY = "takes_up_play"
     FORM_NOT_ALLOWED = "form_not_allowed"
     SLOTTED_ON_MOVING_FACE = "slotted_on_moving_face"
     NEEDS_TAB = "needs_tab"
@@ -83,6 +84,7 @@ class FindingCode(StrEnum):
     GEAR_SHARE_ASKED = "gear_share_asked"
     GEAR_WAY_ASKED = "gear_way_asked"
     SEATS_ASKED = "seats_asked"
+    SPRING_WAS_IN = "spring_was_in"
 
 
 @dataclass(frozen=True, kw_only=True)

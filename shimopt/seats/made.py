@@ -17,6 +17,7 @@ from shimopt.seats.part_facts import (
     SlottedOnMovingFace,
     SoftOnMovingFace,
     TabHasNoRoom,
+    TakesUpPlay,
     ThinWall,
     TooThin,
     VeryThin,
@@ -29,6 +30,7 @@ __all__ = [
     "material_allowed",
     "named_among",
     "part_taken",
+    "sets_clearance",
     "tab_finds_room",
     "thick_enough",
     "wide_enough",
@@ -48,6 +50,14 @@ def named_among(part: Part, taken: tuple[str, ...], by: str) -> Broken | None:
     if not taken or any(fnmatchcase(part.name, name) for name in taken):
         return None
     return Broken("stop", PartNotTaken(by=by, taken=taken))
+
+
+def sets_clearance(part: Part, seat: Seat) -> Answer:
+    """A spring is no shim. A seat whose forms name it all the same must press it flat."""
+    if not part.is_spring:
+        return None
+    named = part.form in seat.forms
+    return Broken("caution" if named else "stop", TakesUpPlay(form=part.form, named=named))
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -32,6 +32,7 @@ __all__ = [
     "StandsOnFillet",
     "StandsOverGroove",
     "TabHasNoRoom",
+    "TakesUpPlay",
     "ThinWall",
     "TooThin",
     "VeryThin",
@@ -251,6 +252,16 @@ class PartNotTaken(Fact):
 
     by: str
     taken: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakesUpPlay(Fact):
+    """It is a spring; `named` where the seat's forms name it all the same, as a piece that lies pressed flat."""
+
+    code = FindingCode.TAKES_UP_PLAY
+
+    form: str
+    named: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,6 +21,7 @@ from shimopt.seats.made import (
     material_allowed,
     named_among,
     part_taken,
+    sets_clearance,
     tab_finds_room,
     thick_enough,
     wide_enough,
@@ -41,6 +42,7 @@ RULES: Mapping[str, Rule] = {
     "wall": wide_enough,
     "thickness": thick_enough,
     "part": part_taken,
+    "spring": sets_clearance,
     "form": form_allowed,
     "tab": tab_finds_room,
     "material": material_allowed,
@@ -72,9 +74,11 @@ class OnSeat:
 
 
 def on_seat(part: Part, seat: Seat | None) -> OnSeat:
-    """Ask every rule about a part on a seat; without a seat nothing can be asked but the bore, which is not checked."""
+    """Ask every rule about a part on a seat; without one the bore is not checked, and only a spring is no shim."""
     if seat is None:
-        return OnSeat((), {"bore": "no_seat"})
+        nowhere = Seat("")
+        springs = sets_clearance(part, nowhere)
+        return OnSeat((found(springs, nowhere, part),) if isinstance(springs, Broken) else (), {"bore": "no_seat"})
     findings: list[Finding] = []
     not_checked: dict[str, str] = {}
     for name, rule in RULES.items():

@@ -130,6 +130,7 @@ def because(reason: Reason, say: Speaker) -> str:
             return (
                 f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
                 "tight. Nothing is fitted."
+                + (" So little is needed that the measurement has to be repeated first." if reason.doubtful else "")
             )
         case gap.NoSizeBetween():
             return (

@@ -22,7 +22,9 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
     found = found_outside_words(decision.job, say)
-    said = (found, _answer(decision, say), trial_doubt(decision), _asked(decision), not_ruled_out(decision.levels, say))
+    doubt = trial_doubt(decision)
+    but = f"But {doubt}" if doubt else ""
+    said = (found, _answer(decision, say), but, _asked(decision), not_ruled_out(decision.levels, say))
     return " ".join(filter(None, said))
 
 
@@ -92,7 +94,9 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
     for name in outside[:2]:
         found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
         loose = window.max is not None and found.after.best > window.max
-        stays = f"{shown(name)} stays {say(found.off)} too {'loose' if loose else 'tight'}"
+        as_read = window.off(decision.job.gap[name].reading.bracket.best)
+        is_then = "stays" if found.off <= as_read else "will be"
+        stays = f"{shown(name)} {is_then} {say(found.off)} too {'loose' if loose else 'tight'}"
         if near is not None and near.off and near.off != found.off:
             stays += f" (the best that is left would still miss by {say(near.off)})"
         said.append(stays)

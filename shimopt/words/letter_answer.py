@@ -13,6 +13,7 @@ from shimopt.words.change_words import means_words
 from shimopt.words.customer_words import to_settle
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, number_word
+from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
 
@@ -47,6 +48,8 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     for finding in decision.findings:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
+    if doubt := trial_doubt(decision):
+        said.append(begun(doubt))
     if unsure := _unsure(decision):
         said.append(
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. "
@@ -68,7 +71,7 @@ def answer_words(decision: Decision) -> str:
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
         if total == 1:
             return f"The clearance cannot be put right {means}: {listed(wrong)}.{done}"
-        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} places"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances"
         return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:

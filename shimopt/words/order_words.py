@@ -155,7 +155,8 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
-            found.append((name, "drawer_serves", f"{name}: what is there serves it ({parts})."))
+            words = f"what is there serves it ({parts})" if used else "inside at every reading with nothing in it"
+            found.append((name, "drawer_serves", f"{name}: {words}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
             found.append((name, "likely_basis", words))

@@ -124,13 +124,14 @@ def _outside(reason: Reason, say: Speaker) -> str:
     match reason:
         case of_gap.BelowWindow():
             return (
-                f"{about}: {say(reason.off)} below its window. More shim cannot help: check its seating, dirt and "
-                "shims left in, and read it again; else metal must come off."
+                f"{about}: {say(reason.off)} below its window. More shim cannot help. The reading or the assembly is "
+                "wrong, look there first: its seating, dirt, shims left in; else metal must come off."
             )
         case of_gap.AboveWindow():
             return (
-                f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further: "
-                "check the seating of the cover and read it again; else metal must come off."
+                f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further. "
+                "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must "
+                "come off."
             )
         case of_gap.ReadAgainFirst():
             return (
@@ -159,6 +160,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{about}: the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
+                + (
+                    f" It takes {say(reason.most)} at most, far less than the thinnest there is: the reading or the "
+                    "assembly may be wrong, look there first."
+                    if reason.doubtful
+                    else ""
+                )
             )
         case of_gap.NoSizeBetween():
             return (
@@ -169,7 +176,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return _ran_out(reason, about, say)
         case of_gap.BeyondParts():
             end = (
-                "A measurement is likely wrong: check it before buying anything"
+                "A reading or the assembly is likely wrong: look there first, before buying anything"
                 if reason.searched
                 else "Check the measurement; if it is right, thicker parts are needed"
             )

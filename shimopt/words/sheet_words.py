@@ -106,7 +106,7 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         shims, places = plural(len(changes.going_in()), "shim"), plural(len(changes.at), "place")
         said = f"Fit {shims} in {len(changes.filled)} of {places}; leave the others as they are."
         if not changes.empty:
-            said = f"Fit {shims}, in every place."
+            said = f"Fit {shims}." if len(changes.at) == 1 else f"Fit {shims}, in every place."
     if outside:
         said += f" {len(outside)} cannot be put right {means_words(decision, outside)}: see below."
     return said

@@ -10,7 +10,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.reasons.about_trial import little_to_spare
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
-from shimopt.words.speaker import Speaker, begun, listed
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["trial_doubt", "trial_words"]
 
@@ -67,8 +67,8 @@ def trial_doubt(decision: Decision) -> str:
     told = [one.fact for one in found.values()]
     states = list(dict.fromkeys(_states(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
     how = f" ({states[0]})" if len(states) == 1 and all(isinstance(f, stated.NotAsInService) for f in told) else ""
-    return begun(
-        f"but {listed(list(found), 3)} {'was' if len(found) == 1 else 'were'} not read as in service{how}: "
+    return (
+        f"{listed(list(found), 3)} {'was' if len(found) == 1 else 'were'} not read as in service{how}: "
         "read again before you rely on it."
     )
 

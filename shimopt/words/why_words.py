@@ -238,6 +238,8 @@ def _wholly_in(window: Window, say: Speaker) -> str:
 
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
     """From which reading to which, as it is read: under a cover the cover's own gap."""
+    if gap.reading.opens and high is not None and high <= 0:
+        return f"of {say.bracket(-high, -low)} under the cover"
     if gap.reading.opens:
         return f"up to {say(-low)}" if high is None else say.from_to(-high, -low)
     return f"from {say.clearance(low, low)} up" if high is None else say.from_to(low, high)
