@@ -310,3 +310,39 @@ def test_the_report_keeps_to_the_width_of_the_screen(capsys: pytest.CaptureFixtu
     assert any(
         line.startswith("upper 1: predicted 10 to 11 thou, found 14 to 15 thou; 4 thou looser") for line in lines
     )
+
+
+END = """
+unit = "thou"
+drawer = "drawer.csv"
+[[place]]
+name = "end"
+installed = [{{ part = "S5", measured = "{measured} thou" }}]
+[[gap]]
+name = "end"
+value = "20 thou ± 1 thou"
+effects = {{ end = -1 }}
+window = {{ min = 4, max = 12, source = "invented" }}
+"""
+
+
+@pytest.mark.parametrize("measured", ["4.9", "5.2"])
+@pytest.mark.parametrize("later", [False, True])
+def test_a_piece_that_came_out_measured_and_went_back_by_its_label_is_still_one_piece(
+    run: Run, tmp_path: Path, measured: str, later: bool
+) -> None:
+    """One S5 in all: it came out and one went in, so none is left for the drawer."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,0\nS3,3,3\n")
+    (tmp_path / "job.toml").write_text(END.format(measured=measured))
+    visit = ("record", tmp_path, "--after", "end=20", "--fitted", "end=S5", *WHO)
+    if later:
+        run(*visit)
+        code, _, err = run("record", tmp_path, "--update-drawer")
+        assert (code, err) == (0, "")
+    else:
+        _, out, err = run(*visit, "--update-drawer")
+        assert err == ""
+        assert "Recorded in" in out
+    assert len(places(tmp_path)["end"]) == 1
+    rows = (tmp_path / "drawer.csv").read_text().splitlines()[1:]
+    assert [row for row in rows if row.startswith("S5")] == ["S5,5,0"]

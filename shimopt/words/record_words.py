@@ -167,6 +167,8 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str,
             changed.append(f"or have it written as a CSV with these counts: shimopt record {file} --drawer-as-csv")
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
+        case _ if drawer is None:
+            lines.append("The job names no drawer: there are no counts to change.")
         case _:
             lines.append(f"The drawer's counts were not changed; shimopt record {file} --update-drawer does that.")
     return [*lines, *(f"  {line}" for line in changed)]
