@@ -29,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
             main([str(argument) for argument in arguments])
         out, err = capsys.readouterr()
         assert isinstance(ended.value.code, int)
-        return ended.value.code, out, err
+        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
 
     return call
 
@@ -299,6 +299,17 @@ def test_who_types_while_another_records_is_asked_again(
     assert code == 0
     assert "somebody else changed the job since it was read (recorded on 2026-05-03 by M. Hale); it is looked" in err
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
+
+
+def test_the_report_keeps_to_the_width_of_the_screen(capsys: pytest.CaptureFixture[str], bridge: Path) -> None:
+    with pytest.raises(SystemExit):
+        main(["record", str(bridge), "--after", "upper 1=14 to 15 thou", *WHO])
+    lines = capsys.readouterr().out.splitlines()
+    # a path that is longer than a line stays whole
+    assert [line for line in lines if len(line) > 80 and len(line.split()) > 1] == []
+    assert any(
+        line.startswith("upper 1: predicted 10 to 11 thou, found 14 to 15 thou; 4 thou looser") for line in lines
+    )
 
 
 END = """

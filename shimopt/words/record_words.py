@@ -69,7 +69,10 @@ def likely_words(row: Compared, say: Speaker) -> str:
         case "not_as_marked":
             return f"{off}: likely a piece is not as marked; measure the pieces with a micrometer"
         case "nothing_fitted":
-            return f"{off} though nothing was fitted: look at clamping, seating and the gauge"
+            return (
+                f"{off}, and no shim that went in can be to blame: look whether what came out was as marked, then at "
+                "clamping, seating and the gauge"
+            )
         case "burr_or_seating":
             return f"{off}: look for a burr, dirt, a wrong shim, or a seat that is not home"
     return f"{off}: look for a wrong shim, and whether it is clamped and the seat home as in the trial"
