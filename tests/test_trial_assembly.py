@@ -90,7 +90,15 @@ STATE = '[[gap]]\nname = "end"\nfeeler = {{ go = 17, no_go = 18 }}\n{}[state]\n{
 
 @pytest.mark.parametrize(
     "state",
-    ['clamped = "finger tight"', 'gasket = "none"', 'hardware = "old"', 'gasket = "old one"', 'clamped = "2 bolts"'],
+    [
+        'clamped = "finger tight"',
+        'clamped = "finger tight, no torque"',
+        'clamped = "not final"',
+        'clamped = "2 bolts"',
+        'gasket = "none"',
+        'gasket = "old one"',
+        'hardware = "old"',
+    ],
 )
 def test_a_trial_in_another_state_than_service_is_a_caution(tmp_path: Path, state: str) -> None:
     found = decide(job_of(tmp_path, STATE.format("", state), window=(4, 20)))

@@ -18,6 +18,7 @@ __all__ = ["about_trial", "little_to_spare"]
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(r"none|no|nil|without\b.*|out|left out|not fitted|old\b.*|used\b.*", re.IGNORECASE)
 _AS_IN_SERVICE = re.compile(r"\d\s*(n[\s·.*-]*m\b|lbf|lb\b|ft\b|kgf|in\b)|\bfinal|\bservice|\btorque", re.IGNORECASE)
+_NOT_YET = re.compile(r"\b(no|not|without|before|until)\b", re.IGNORECASE)
 _LITTLE = Fraction(1, 10)
 
 
@@ -92,7 +93,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
     """What of the state it was read in is not as in service."""
     told, found = dict(gap.state), []
-    if (clamped := told.get("clamped")) and not _AS_IN_SERVICE.search(clamped):
+    if (clamped := told.get("clamped")) and (_NOT_YET.search(clamped) or not _AS_IN_SERVICE.search(clamped)):
         found.append(("clamped", clamped))
     gasket = told.get("gasket", "")
     # a crushed gasket in the sum stands for the one that was not there
