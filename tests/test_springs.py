@@ -74,6 +74,17 @@ def test_every_screen_and_letter_says_why(tmp_path: Path, capsys: pytest.Capture
     assert said in " ".join((tmp_path / "letter.html").read_text().split())
 
 
+def test_a_spring_that_was_in_during_the_reading_is_a_caution(tmp_path: Path) -> None:
+    job = JOB.replace("[[gap]]", '[[place]]\nname = "end play"\ninstalled = ["A-1", "A-1", "S-2"]\n[[gap]]')
+    found = decide(load_job(write_job(tmp_path, job, DRAWER.format(form="wavy"))))
+    told = [f for f in found.findings if f.code == "spring_was_in"]
+    assert [(f.place, f.part, f.grade) for f in told] == [("end play", "A-1", "caution")]
+    assert finding_words(told[0], Speaker("mm")) == (
+        "was in during the reading and is a wavy washer: it gives, and is counted as 0.50 mm thick all the same. Read "
+        "the gap again without it before it is changed"
+    )
+
+
 @given(
     sizes=st.lists(st.tuples(st.integers(1, 8), st.sampled_from(["", "ring", *SPRINGS])), min_size=1, max_size=5),
     read=st.integers(2, 12),

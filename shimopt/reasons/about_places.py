@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shimopt.job import EffectSource, Gap, Job, Place
-from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked, SeatsAsked
+from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked, SeatsAsked, SpringWasIn
 from shimopt.seats import Finding
 
 __all__ = ["about_places"]
@@ -14,7 +14,7 @@ __all__ = ["about_places"]
 def about_places(job: Job) -> list[Finding]:
     """Questions about packs on one gear, gap by gap, then about places without seats. All are cautions."""
     found = [finding for gap in job.gaps for on in ("pinion", "wheel") for finding in _of_gear(gap, on)]
-    return [*found, *_without_seats(job)]
+    return [*found, *_without_seats(job), *_springs_in(job)]
 
 
 def _of_gear(gap: Gap, on: str) -> Iterator[Finding]:
@@ -40,6 +40,14 @@ def _without_seats(job: Job) -> Iterator[Finding]:
     bare = tuple(place.name for place in job.places if not _tells_parts_apart(place))
     if written_out and len(bare) > 1 and len(job.stock) > 1:
         yield Finding(grade="caution", fact=SeatsAsked(places=bare))
+
+
+def _springs_in(job: Job) -> Iterator[Finding]:
+    """Springs that were in while a gap was read: how thick one was then, nobody knows."""
+    for place in job.places:
+        for part in dict.fromkeys(job.stock[i].part for i in place.installed if job.stock[i].part.is_spring):
+            fact = SpringWasIn(form=part.form, thickness=part.thickness.best)
+            yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
 
 
 def _tells_parts_apart(place: Place) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
+from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, NotAsInService, PackWasTooThick
@@ -65,16 +66,25 @@ def _of_gap(job: Job, gap: Gap, outcome: Outcome) -> Iterator[Finding]:
 
 
 def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
-    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack."""
-    if gap.reading.recorded or (gap.window.min is not None and gap.window.min < 0):
+    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack.
+
+    What came out at other places may have opened the gap while this pack was in. A window that lets it be preloaded,
+    one without a smallest clearance too, says nothing against a pack.
+    """
+    if gap.reading.recorded or gap.window.min is None or gap.window.min < 0:
         return
-    for place, effect in gap.effects:
-        pack = job.place[place].came_out
-        thickness = thickness_of(pack, job.stock)
-        under = -effect * thickness.low - gap.reading.bracket.high
-        if pack and under > 0:
+    packs = {place: thickness_of(job.place[place].came_out, job.stock) for place, _ in gap.effects}
+    most = {place: times(effect, packs[place], gap.reach(place)).high for place, effect in gap.effects}
+    opened = sum((more for more in most.values() if more > 0), Fraction(0))
+    for place in packs:
+        under = -most[place] - opened - gap.reading.bracket.high
+        if under > 0:
             fact = PackWasTooThick(
-                place=place, pack=pack, thickness=thickness.best, reading=gap.reading.bracket.high, under=under
+                place=place,
+                pack=job.place[place].came_out,
+                thickness=packs[place].best,
+                reading=gap.reading.bracket.high,
+                under=under,
             )
             yield Finding(place=gap.name, grade="caution", fact=fact)
 

@@ -29,6 +29,7 @@ __all__ = [
     "SeatsAsked",
     "SizeSuspect",
     "SpotsTilted",
+    "SpringWasIn",
 ]
 
 
@@ -229,6 +230,16 @@ class GearWayAsked(Fact):
 
     places: tuple[str, ...]
     on: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpringWasIn(Fact):
+    """A spring was in the place during the reading, and is counted as thick as it is marked."""
+
+    code = FindingCode.SPRING_WAS_IN
+
+    form: str
+    thickness: Length
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -84,6 +84,7 @@ class FindingCode(StrEnum):
     GEAR_SHARE_ASKED = "gear_share_asked"
     GEAR_WAY_ASKED = "gear_way_asked"
     SEATS_ASKED = "seats_asked"
+    SPRING_WAS_IN = "spring_was_in"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ from shimopt.lengths import spelled
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
-from shimopt.words.fit_words import part_words, stack_words
+from shimopt.words.fit_words import form_words, part_words, stack_words
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_words
 
@@ -23,7 +23,7 @@ def finding_words(finding: Finding, say: Speaker) -> str:
     """The finding as one sentence. Raises TypeError for a kind that has none."""
     fact = finding.fact
     said = part_words(fact, say) or stack_words(fact, say) or _reading_words(fact, say)
-    said = said or _effect_words(fact) or _place_words(fact) or trial_words(fact, say)
+    said = said or _effect_words(fact) or _place_words(fact, say) or trial_words(fact, say)
     if not said:
         raise TypeError(f"no words for {type(fact).__name__}")
     return said
@@ -114,7 +114,7 @@ def _effect_words(fact: Fact) -> str:
     return ""
 
 
-def _place_words(fact: Fact) -> str:
+def _place_words(fact: Fact, say: Speaker) -> str:
     """Of places as the job states them, the question with both answers; empty for other kinds."""
     match fact:
         case stated.GearShareAsked():
@@ -128,6 +128,11 @@ def _place_words(fact: Fact) -> str:
                 f"more at any of {listed(fact.places)} pushes the {fact.on} out of mesh. Do the packs sit on both "
                 "sides of it? Then write into_mesh = true at the one that pushes it in. Do they sit on one side? Then "
                 "write into_mesh = false in each"
+            )
+        case stated.SpringWasIn():
+            return (
+                f"was in during the reading and is {form_words(shown(fact.form))}: it gives, and is counted as "
+                f"{say(fact.thickness)} thick all the same. Read the gap again without it before it is changed"
             )
         case stated.SeatsAsked():
             return (

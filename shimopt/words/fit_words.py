@@ -11,7 +11,16 @@ from shimopt.seats import stack_facts as stack
 from shimopt.seats.fact import Fact
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["missing_words", "number_text", "part_words", "provenance_word", "share_text", "stack_words", "wanting"]
+__all__ = [
+    "form_words",
+    "missing_words",
+    "number_text",
+    "part_words",
+    "provenance_word",
+    "share_text",
+    "stack_words",
+    "wanting",
+]
 
 # what a rule lacked, as a person would name it
 _MISSING = {
@@ -205,12 +214,12 @@ def part_words(fact: Fact, say: Speaker) -> str:
         case part.PartNotTaken():
             return f"is none of the parts that this {fact.by} takes: {shown(', '.join(fact.taken))}"
         case part.TakesUpPlay():
-            springs = f"is {_a(shown(fact.form))}: it takes up play and sets none"
+            springs = f"is {form_words(shown(fact.form))}: it takes up play and sets none"
             if fact.named:
                 return f"{springs}; this seat names it, and its thickness counts only where it lies pressed flat"
             return f"{springs}, so it is never planned as a shim"
         case part.FormNotAllowed():
-            return f"is {_a(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
+            return f"is {form_words(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():
             return "is slotted, and the face turns: it can work its way out"
         case part.NeedsTab():
@@ -276,5 +285,6 @@ def stack_words(fact: Fact, say: Speaker) -> str:
     return ""
 
 
-def _a(word: str) -> str:
+def form_words(word: str) -> str:
+    """What a part of a form is called."""
     return _FORMS.get(word, word)
