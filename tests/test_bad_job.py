@@ -475,7 +475,6 @@ CASES: dict[str, Case] = {
         "[[supplier]]",
     ),
     "a drawer that is a number": ([('"drawer.csv"', "5")], "drawer", "5", "a text", "quotes"),
-    "no drawer": ([('drawer = "drawer.csv"\n', "")], "drawer", "", "names no drawer", 'drawer = "drawer.csv"'),
     "a catalogue that is not there": (
         [("drawer =", 'catalogues = ["drawr.csv"]\ndrawer =')],
         "catalogues",

@@ -199,7 +199,6 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
         "4 cells and the header 3",
         "0,3 looks like a decimal comma, and commas part the cells of this file: write 0.3",
     ),
-    "only a header": ("part,thickness_mm\n", "", "", "a header and no rows", "write rows"),
     "only blanks": (" \n\n", "", "", "is empty", "write a header"),
     "no thickness column": (
         "part,on_hand\nA,1\n",

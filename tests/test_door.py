@@ -113,7 +113,7 @@ def test_a_plan_may_be_asked_for_by_path_job_and_mapping() -> None:
         told = shimopt.plan(job, True).to_dict()
         texts.add(json_text(told | {"seconds": 0}))
     assert len({json.dumps(json.loads(text)["places"]) for text in texts}) == 1
-    with pytest.raises(InputError, match="the job names no drawer"):
+    with pytest.raises(InputError, match="The job has no gaps"):
         shimopt.plan({"unit": "mm"})
 
 

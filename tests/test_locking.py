@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -88,6 +90,46 @@ def test_who_waits_is_told_which_lock_and_how_old(tmp_path: Path) -> None:
     path, said = drawer(tmp_path), r"another program is changing the drawer \(found: .*\.lock, 0 seconds old\)"
     with locked(path), pytest.raises(InputError, match=said), locked(path, 0.05):
         pytest.fail("two held one lock")
+
+
+HOLDS = """
+import sys
+from pathlib import Path
+from shimopt.tables.locking import locked
+with locked(Path(sys.argv[1])):
+    print("held", flush=True)
+    sys.stdin.read()
+"""
+JOB = """
+unit = "mm"
+window = { min = 0.1, max = 0.2, source = "s" }
+[[gap]]
+name = "g"
+value = "0.15 mm ± 0.01 mm"
+"""
+WHO = ("--after", "g=0.15", "--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
+
+
+def test_a_lock_of_somebody_else_is_told_when_the_wait_begins(tmp_path: Path) -> None:
+    """Two processes: the second tells of its wait while the first still holds the job, and goes on when it lets go."""
+    job = tmp_path / "job.toml"
+    job.write_text(JOB, encoding="utf-8")
+    python, pipe = sys.executable, subprocess.PIPE
+    with subprocess.Popen([python, "-c", HOLDS, str(job)], stdin=pipe, stdout=pipe, text=True) as holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "held\n"
+        record = subprocess.Popen(
+            [python, "-m", "shimopt", "record", str(job), *WHO], stdout=subprocess.DEVNULL, stderr=pipe, text=True
+        )
+        assert record.stderr is not None
+        said = record.stderr.readline()
+        still_waits = record.poll() is None and "[[record]]" not in job.read_text(encoding="utf-8")
+        holder.communicate("")
+        rest = record.stderr.read()
+        record.stderr.close()
+    assert said == "shimopt: waiting for another program to let go of job.toml ...\n"
+    assert (still_waits, record.wait(60), rest) == (True, 0, "")
+    assert "[[record]]" in job.read_text(encoding="utf-8")
 
 
 def test_a_lock_that_cannot_be_taken_away_is_no_failure_of_what_was_done(

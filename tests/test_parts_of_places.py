@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import shimopt
 from shimopt.cli.main import main
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
@@ -101,6 +102,8 @@ def test_fit_holds_parts_against_places_too(tmp_path: Path, capsys: pytest.Captu
     assert "cover: takes only G-*, P-1\n" in said
     rows = json.loads(ran(capsys, "fit", str(tmp_path), "--json"))["fits"]
     suits = {(row["place"], row["part"]) for row in rows if row["verdict"] == "suits"}
+    frame = shimopt.fit(tmp_path)
+    assert set(zip(*frame[frame["verdict"] == "suits"][["place", "part"]].to_numpy().T, strict=True)) == suits
     assert suits == {("shaft", "W-2"), ("shaft", "W-3"), ("cover", "G-5"), ("cover", "P-1")}
 
 

@@ -70,6 +70,9 @@ def test_with_half_a_share_the_backlash_falls_by_what_the_wheel_is_moved(tmp_pat
     found = planned(tmp_path, *SHARES)
     assert found.changes.shift is not None
     assert found.changes.shift.thick == 200_000
+    # 0.50 - 0.30 is 0.20, and no piece of 0.20 moves
+    exchange = "move 0.20 mm from left side to right side (S 0.50 goes over, S 0.30 comes back)"
+    assert exchange.removeprefix("move ") in headline(found, Speaker.of(found.job))
     assert found.outcome.gaps["backlash"].after.best == 208_800
 
 

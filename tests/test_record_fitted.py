@@ -29,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
             main([str(argument) for argument in arguments])
         out, err = capsys.readouterr()
         assert isinstance(ended.value.code, int)
-        return ended.value.code, out, err
+        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
 
     return call
 
@@ -299,3 +299,63 @@ def test_who_types_while_another_records_is_asked_again(
     assert code == 0
     assert "somebody else changed the job since it was read (recorded on 2026-05-03 by M. Hale); it is looked" in err
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
+
+
+def test_the_report_keeps_to_the_width_of_the_screen(capsys: pytest.CaptureFixture[str], bridge: Path) -> None:
+    with pytest.raises(SystemExit):
+        main(["record", str(bridge), "--after", "upper 1=14 to 15 thou", *WHO])
+    lines = capsys.readouterr().out.splitlines()
+    # a path that is longer than a line stays whole
+    assert [line for line in lines if len(line) > 80 and len(line.split()) > 1] == []
+    assert any(
+        line.startswith("upper 1: predicted 10 to 11 thou, found 14 to 15 thou; 4 thou looser") for line in lines
+    )
+
+
+END = """
+unit = "thou"
+drawer = "drawer.csv"
+[[place]]
+name = "end"
+installed = [{{ part = "S5", measured = "{measured} thou" }}]
+[[gap]]
+name = "end"
+value = "20 thou ± 1 thou"
+effects = {{ end = -1 }}
+window = {{ min = 4, max = 12, source = "invented" }}
+"""
+
+
+@pytest.mark.parametrize("measured", ["4.9", "5.2"])
+@pytest.mark.parametrize("later", [False, True])
+def test_a_piece_that_came_out_measured_and_went_back_by_its_label_is_still_one_piece(
+    run: Run, tmp_path: Path, measured: str, later: bool
+) -> None:
+    """One S5 in all: it came out and one went in, so none is left for the drawer."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,0\nS3,3,3\n")
+    (tmp_path / "job.toml").write_text(END.format(measured=measured))
+    visit = ("record", tmp_path, "--after", "end=20", "--fitted", "end=S5", *WHO)
+    if later:
+        run(*visit)
+        code, _, err = run("record", tmp_path, "--update-drawer")
+        assert (code, err) == (0, "")
+    else:
+        _, out, err = run(*visit, "--update-drawer")
+        assert err == ""
+        assert "Recorded in" in out
+    assert len(places(tmp_path)["end"]) == 1
+    rows = (tmp_path / "drawer.csv").read_text().splitlines()[1:]
+    assert [row for row in rows if row.startswith("S5")] == ["S5,5,0"]
+
+
+@pytest.mark.parametrize(("measured", "refused"), [("0.127", True), ("127", True), ("4.6", False), ("50", False)])
+def test_a_piece_measured_in_another_unit_when_it_was_fitted_is_refused(
+    run: Run, tmp_path: Path, measured: str, refused: bool
+) -> None:
+    """5 thou is 0.127 mm: that figure taken as thou is a 39th of the label."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,1\nS3,3,3\n")
+    (tmp_path / "job.toml").write_text(END.format(measured="4.9"))
+    before = (tmp_path / "job.toml").read_bytes()
+    _, _, err = run("record", tmp_path, "--after", "end=20", "--fitted", f"end=S5 measured {measured}", *WHO)
+    assert ("of another order than the part's own" in err) is refused
+    assert ((tmp_path / "job.toml").read_bytes() == before) is refused

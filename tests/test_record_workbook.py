@@ -29,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
             main([str(argument) for argument in arguments])
         out, err = capsys.readouterr()
         assert isinstance(ended.value.code, int)
-        return ended.value.code, out, err
+        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
 
     return call
 

@@ -90,7 +90,15 @@ STATE = '[[gap]]\nname = "end"\nfeeler = {{ go = 17, no_go = 18 }}\n{}[state]\n{
 
 @pytest.mark.parametrize(
     "state",
-    ['clamped = "finger tight"', 'gasket = "none"', 'hardware = "old"', 'gasket = "old one"', 'clamped = "2 bolts"'],
+    [
+        'clamped = "finger tight"',
+        'clamped = "finger tight, no torque"',
+        'clamped = "not final"',
+        'clamped = "2 bolts"',
+        'gasket = "none"',
+        'gasket = "old one"',
+        'hardware = "old"',
+    ],
 )
 def test_a_trial_in_another_state_than_service_is_a_caution(tmp_path: Path, state: str) -> None:
     found = decide(job_of(tmp_path, STATE.format("", state), window=(4, 20)))
@@ -179,6 +187,39 @@ def test_a_sum_below_nothing_is_allowed_where_shims_open_the_gap(tmp_path: Path)
     assert found.outcome.gaps["end"].after.best > 0
     with pytest.raises(InputError, match="less than nothing"):
         job_of(tmp_path, SUM + "effects = { cap = -1 }\n", window=(1, 4))
+
+
+TWO_PACKS = """
+[[place]]
+name = "left"
+came_out = ["S5"]
+[[place]]
+name = "right"
+{right}
+[[gap]]
+name = "bevel"
+value = "4 thou"
+effects = {{ left = {left}, right = 1 }}
+window = {{ min = {least}, max = 9, source = "invented" }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "least", "too_thick"),
+    [
+        # without it the gap reads 4, so with 5 in it was 4 - 5 = -1: that cannot have been
+        ("-1", "", "2", True),
+        # with 5 out at the left and 3 at the right it was 4 - 5 + 3 = 2
+        ("-1", 'came_out = ["S3"]', "2", False),
+        # 4 - 5 = -1 is a preload of 1, which a window without a smallest clearance allows
+        ("-1", "", '"none"', False),
+    ],
+)
+def test_a_pack_can_have_been_in_where_another_opened_the_gap_or_it_may_be_preloaded(
+    tmp_path: Path, left: str, right: str, least: str, too_thick: bool
+) -> None:
+    found = decide(job_of(tmp_path, TWO_PACKS.format(left=left, right=right, least=least)))
+    assert ("pack_was_too_thick" in {finding.code for finding in found.findings}) is too_thick
 
 
 def test_a_need_far_below_the_thinnest_there_is_points_at_the_reading(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ __all__ = ["Asking", "Found", "Space", "proposal"]
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
-_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
+_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, 200, 4.0), (6_000, None, 40.0))
 
 
 class Space(Protocol):
@@ -172,7 +172,7 @@ class _Question:
             if bound < self.best and turn == 0 and self._built_up(within):
                 bound = self.best
             if bound < self.best and closed_at != self.best and not watch.over():
-                closed_at = self._searched(relaxation, asks)
+                closed_at = self._searched(Relaxation(self.sums, self.objective, within), asks)
             if bound < self.best and closed_at is not None and effort:
                 nothing_better = self._nothing_better(within, effort)
         # of a value that is not the one in hand, the first has said nothing
@@ -194,7 +194,7 @@ class _Question:
     def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
         watch = self.asking.watch
-        most = nodes if watch.steps is None or nodes is None else min(nodes, watch.steps)
+        most = min((limit for limit in (nodes, watch.steps) if limit is not None), default=None)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
         return None if proposed.values is None else _closed_at(proposed, self.read(proposed.values))
 

@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Callable
 from importlib import import_module
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import click
@@ -99,10 +100,12 @@ def main(arguments: list[str] | None = None) -> None:
 def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
+    from shimopt.tables.locking import telling_waits
 
     code: object = 0
     try:
-        code = run()
+        with telling_waits(_tell_wait):
+            code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
     except InputError as error:
@@ -128,6 +131,12 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
             # what Ctrl-C broke off is no fault
             code = INTERRUPTED if interrupted() else _tell_fault(error)
     return code if isinstance(code, int) else 0
+
+
+def _tell_wait(path: Path) -> None:
+    from shimopt.errors import shown
+
+    click.echo(f"shimopt: waiting for another program to let go of {shown(path.name)} ...", err=True)
 
 
 def _leave(code: int) -> None:

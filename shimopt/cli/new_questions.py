@@ -36,7 +36,7 @@ def ask() -> tuple[str, str]:
 
 def _sizes(unit: str) -> dict[Decimal, int]:
     return _asked(
-        f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1)",
+        f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1; none if it is empty)",
         lambda answer: _no_longer_than_lengths(sizes_of(_commas_asked(answer)), unit),
     )
 
@@ -151,8 +151,10 @@ def _commas_asked(answer: str) -> str:
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:
-    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`. Raises ValueError."""
+    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, or `none`. Raises ValueError."""
     sizes: dict[Decimal, int] = {}
+    if answer.strip().casefold() in ("none", "-"):
+        return sizes
     for part in answer.split(","):
         found = _SIZE.fullmatch(part)
         if found is None:

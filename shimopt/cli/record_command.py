@@ -124,11 +124,12 @@ def record_command(call: _Record) -> int:
 
 def _told(call: _Record) -> int:
     """Record once, and say what was done; the exit code. Raises JobChangedError, InputError."""
-    from shimopt.cli.terminal import print_text
+    from shimopt.cli.terminal import print_lines, print_text
     from shimopt.errors import shown
     from shimopt.recording import drawer_as_csv, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.record_screen import folded_line
     from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines
 
     job = call.load()
@@ -159,8 +160,8 @@ def _told(call: _Record) -> int:
         print_text(json_text(record_object(recorded, job)))
     else:
         drawer = recorded.as_csv or job.drawer
-        for line in recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted)):
-            click.echo(shown(line, 2000))
+        said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted))
+        print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)
     return 0 if inside and not (recorded.fitted and recorded.fitted.unsuited) else 1
 

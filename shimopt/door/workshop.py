@@ -73,7 +73,8 @@ def fit(
     Parameters: job, as for `plan`; parts and seats, only those of these names (all if not given); measured, a table of
     pieces in hand (a path or a frame) to check in place of the parts. The columns: seat, part, piece, verdict ("suits",
     "caution", or "stop": must not be fitted), found (sentences), not_checked (rules that had no dimension to go by),
-    and for pieces in hand as_labelled. Raises InputError.
+    place (the one that takes only the parts that it names, empty for the seat itself), and for pieces in hand
+    as_labelled in its stead. Raises InputError.
 
     >>> import shimopt
     >>> frame = shimopt.fit("demo_data/swing-bridge", parts=["W-08"])
@@ -82,7 +83,7 @@ def fit(
     """
     import pandas as pd
 
-    from shimopt.seats import on_seat_all
+    from shimopt.seats import on_place_all, on_seat_all
     from shimopt.words.finding_words import finding_words
 
     held = loaded(job)
@@ -104,8 +105,14 @@ def fit(
     wanted = {known(name, names, "parts", "part") for name in parts} or set(names)
     here = [line.part for line in held.stock if line.part.name in wanted]
     for seat in asked:
-        rows += [row(seat.name, part, answer) for part, answer in zip(here, on_seat_all(here, seat), strict=True)]
-    return pd.DataFrame(rows, columns=columns)
+        rows += [
+            (*row(seat.name, part, answer), "") for part, answer in zip(here, on_seat_all(here, seat), strict=True)
+        ]
+    for place in held.places:
+        if place.parts and (place.seat is None or place.seat in asked):
+            on, answers = place.seat.name if place.seat else "", on_place_all(here, place)
+            rows += [(*row(on, part, answer), place.name) for part, answer in zip(here, answers, strict=True)]
+    return pd.DataFrame(rows, columns=[*columns, "place"])
 
 
 def record(

@@ -72,8 +72,6 @@ def named_files(
     names = raw.get("catalogues", [])
     catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
     paths = [found for name in catalogues if (found := catalogue_file(name, folder, written, problems))]
-    if drawer is None and "drawer" not in raw and not names:
-        problems.append(written.problem(("drawer",), "", "the job names no drawer", 'add drawer = "drawer.csv"'))
     stock = Stock(())
     try:
         stock = load_stock(drawer, paths, complete=len(paths) == len(catalogues))

@@ -67,7 +67,7 @@ class CsvDrawer:
         """Make all changes or none, as every drawer does. Raises DrawerChangedError, InputError."""
         with locked(self.path):
             drawer = read_to_change(self.path)
-            now = drawer.fingerprint
+            now = self.version()
             moves = self._moves_until(now)
             mine = next((at for at, move in enumerate(moves) if move.record_id == record_id), None)
             if mine is not None and (moves[mine].after == now or mine < len(moves) - 1):

@@ -131,7 +131,8 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
     """The changes with what is there before, in natural order. Raises InputError where more leaves than is there."""
     found, problems = [], []
     left: dict[int, int] = {}
-    for change in sorted(changes, key=lambda c: (c.piece.part, c.piece.piece or "", c.piece.thickness.low)):
+    # what comes out of the machine lies there before anything goes in
+    for change in sorted(changes, key=lambda c: (c.piece.part, c.piece.piece or "", c.by < 0, c.piece.thickness.low)):
         at = matching_line(change.piece, stock, taken=change.by < 0)
         line = None if at is None else stock[at]
         there = 0 if at is None or line is None else left.setdefault(at, line.on_hand)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
+from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, NotAsInService, PackWasTooThick
@@ -17,6 +18,7 @@ __all__ = ["about_trial", "little_to_spare"]
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(r"none|no|nil|without\b.*|out|left out|not fitted|old\b.*|used\b.*", re.IGNORECASE)
 _AS_IN_SERVICE = re.compile(r"\d\s*(n[\s·.*-]*m\b|lbf|lb\b|ft\b|kgf|in\b)|\bfinal|\bservice|\btorque", re.IGNORECASE)
+_NOT_YET = re.compile(r"\b(no|not|without|before|until)\b", re.IGNORECASE)
 _LITTLE = Fraction(1, 10)
 
 
@@ -65,16 +67,25 @@ def _of_gap(job: Job, gap: Gap, outcome: Outcome) -> Iterator[Finding]:
 
 
 def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
-    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack."""
-    if gap.reading.recorded or (gap.window.min is not None and gap.window.min < 0):
+    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack.
+
+    What came out at other places may have opened the gap while this pack was in. A window that lets it be preloaded,
+    one without a smallest clearance too, says nothing against a pack.
+    """
+    if gap.reading.recorded or gap.window.min is None or gap.window.min < 0:
         return
-    for place, effect in gap.effects:
-        pack = job.place[place].came_out
-        thickness = thickness_of(pack, job.stock)
-        under = -effect * thickness.low - gap.reading.bracket.high
-        if pack and under > 0:
+    packs = {place: thickness_of(job.place[place].came_out, job.stock) for place, _ in gap.effects}
+    most = {place: times(effect, packs[place], gap.reach(place)).high for place, effect in gap.effects}
+    opened = sum((more for more in most.values() if more > 0), Fraction(0))
+    for place in packs:
+        under = -most[place] - opened - gap.reading.bracket.high
+        if under > 0:
             fact = PackWasTooThick(
-                place=place, pack=pack, thickness=thickness.best, reading=gap.reading.bracket.high, under=under
+                place=place,
+                pack=job.place[place].came_out,
+                thickness=packs[place].best,
+                reading=gap.reading.bracket.high,
+                under=under,
             )
             yield Finding(place=gap.name, grade="caution", fact=fact)
 
@@ -82,7 +93,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
     """What of the state it was read in is not as in service."""
     told, found = dict(gap.state), []
-    if (clamped := told.get("clamped")) and not _AS_IN_SERVICE.search(clamped):
+    if (clamped := told.get("clamped")) and (_NOT_YET.search(clamped) or not _AS_IN_SERVICE.search(clamped)):
         found.append(("clamped", clamped))
     gasket = told.get("gasket", "")
     # a crushed gasket in the sum stands for the one that was not there

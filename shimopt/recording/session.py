@@ -11,6 +11,7 @@ person has to say which of the two it is.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -218,11 +219,19 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
 
 def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> list[Change]:
     """What the drawer gives and gets between two records; if `bought`, what it lacks was bought and never lay in it."""
+    moved = pieces_moved(before, after)
+    left = Counter({i: line.on_hand for i, line in enumerate(stock)})
+    # what came out lies there before anything goes in
+    for piece, into in moved.items():
+        if into < 0 and (at := matching_line(piece, stock)) is not None:
+            left[at] -= into
     changes = []
-    for piece, into in pieces_moved(before, after).items():
+    for piece, into in moved.items():
         if bought and into > 0:
             at = matching_line(piece, stock, taken=True)
-            into = min(into, 0 if at is None else stock[at].on_hand)
+            into = 0 if at is None else min(into, left[at])
+            if at is not None:
+                left[at] -= into
         changes.append(Change(piece, -into))
     return changes
 

@@ -179,6 +179,9 @@ def read_to_change(path: Path, what: str = "drawer") -> EditedTable:
 
     if is_workbook(path, raw):
         raise refused("a workbook is only read, never written", "change it by hand, or save it as CSV")
+    if what == "drawer" and not raw:
+        # a drawer may be a file without a byte: it gets its header with its first row
+        raw = b"part,thickness_mm,on_hand\n"
     mark = next((mark for mark in _MARKS if raw.startswith(mark)), b"")
     body = raw[len(mark) :]
     for encoding in [_MARKS[mark]] if mark else ["utf-8", "cp1252"]:

@@ -67,8 +67,9 @@ def fingerprint_of(raw: bytes) -> str:
 def file_fingerprint(path: Path) -> str:
     """The same for the content that a file has now; empty where it cannot be read."""
     try:
-        return fingerprint_of(path.read_bytes())
-    except OSError:
+        # read with care: a device has no end, and a pipe waits
+        return fingerprint_of(file_bytes(path, MOST_TABLE_BYTES, "file"))
+    except InputError:
         return ""
 
 

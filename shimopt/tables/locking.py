@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,10 +17,24 @@ from shimopt.machine import names_can_go_while_open, tidied
 if TYPE_CHECKING:
     from filelock import BaseFileLock
 
-__all__ = ["locked"]
+__all__ = ["locked", "telling_waits"]
 
 _LONGEST_WAIT = 20.0
 _BETWEEN_TRIES = 0.05
+# seconds that nobody is told of: two who pass each other at a file
+_IN_PASSING = 0.3
+# who is told of a wait, for as long as `telling_waits` lasts
+_told: ContextVar[Callable[[Path], object] | None] = ContextVar("_told", default=None)
+
+
+@contextmanager
+def telling_waits(tell: Callable[[Path], object]) -> Iterator[None]:
+    """While it lasts, `tell` gets the path of each file that somebody else holds, as soon as it is waited for."""
+    before = _told.set(tell)
+    try:
+        yield
+    finally:
+        _told.reset(before)
 
 
 @contextmanager
@@ -61,7 +76,7 @@ def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[Base
         os.stat(file.parent)  # filelock would make the folder
         lock: BaseFileLock = FileLock(file, mode=0o666, thread_local=False, fallback_to_soft=False)
         try:
-            lock.acquire(timeout=longest_wait, poll_interval=_BETWEEN_TRIES)
+            _acquire(lock, path, longest_wait)
             return lock, True
         except Timeout:
             raise refused(_named(file), busy, "wait for it to finish, and try again") from None
@@ -69,7 +84,7 @@ def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[Base
             with suppress(OSError):
                 file.unlink()
         lock = SoftFileLock(instead, thread_local=False)
-        lock.acquire(timeout=longest_wait, poll_interval=_BETWEEN_TRIES)
+        _acquire(lock, path, longest_wait)
         return lock, False
     except Timeout:
         remedy = f"wait for it to finish; if nobody is at it, its lock was left behind: delete {instead}"
@@ -77,6 +92,21 @@ def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[Base
     except OSError as error:
         rule = f"no lock can be made beside the {what} ({error.strerror})"
         raise refused("", rule, "check the folder and its rights") from None
+
+
+def _acquire(lock: BaseFileLock, path: Path, longest_wait: float) -> None:
+    """Take the lock; a wait that is more than passing is told when it begins. Raises Timeout, OSError."""
+    from filelock import Timeout
+
+    at_first = min(longest_wait, _IN_PASSING)
+    try:
+        lock.acquire(timeout=at_first, poll_interval=_BETWEEN_TRIES)
+    except Timeout:
+        if longest_wait <= at_first:
+            raise
+        if (tell := _told.get()) is not None:
+            tell(path)
+        lock.acquire(timeout=longest_wait - at_first, poll_interval=_BETWEEN_TRIES)
 
 
 def _named(file: Path) -> str:

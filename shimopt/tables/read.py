@@ -15,6 +15,8 @@ from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_by
 __all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
 
 _MOST_ROWS = 1_000_000
+# a shop may own no shim yet; what is offered, or read, and holds nothing is a wrong file
+_MAY_BE_EMPTY, _EMPTY_HEADER = "drawer", ["part", "thickness_mm", "on_hand"]
 _MOST_COLUMNS = 200
 # a zip, an old or an encrypted workbook
 _WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -26,6 +28,9 @@ class Frame(Protocol):
     @property
     def columns(self) -> Any:
         """The names of the columns."""
+
+    def __len__(self) -> int:
+        """How many rows it has."""
 
     def itertuples(self, index: bool, name: str | None) -> Iterable[Any]:
         """The rows, as plain tuples."""
@@ -108,6 +113,8 @@ def read_table(source: Source, what: str) -> Table:
         from shimopt.tables.parquet import read_parquet
 
         return table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
+    if what == _MAY_BE_EMPTY and not raw:
+        return Table(path, _EMPTY_HEADER, [])
     return _read_csv(decoded(raw, path, what), path, what)
 
 
@@ -128,6 +135,8 @@ def _read_frame(frame: Frame, what: str) -> Table:
     Rows are counted from 0, as `iloc` counts them.
     """
     lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
+    if what == _MAY_BE_EMPTY and not len(frame.columns) and not len(frame):
+        return Table(Path(f"{what} (frame)"), _EMPTY_HEADER, [])
     lines += ((at, [_cell(cell) for cell in row]) for at, row in enumerate(frame.itertuples(index=False, name=None)))
     table = table_of(Path(f"{what} (frame)"), what, lines, decimal_comma=False, padded=True)
     table.called = what.partition(" ")[0]
@@ -187,7 +196,7 @@ def _has_its_cells(table: Table, row: Row, *, padded: bool) -> bool:
 
 
 def _check_header(table: Table, what: str, filled: int) -> None:
-    if filled == 1:
+    if filled == 1 and what != _MAY_BE_EMPTY:
         table.complain(None, "", "", f"the {what} has a header and no rows", "write rows below it")
     if len(table.columns) > _MOST_COLUMNS or filled > _MOST_ROWS:
         table.complain(

@@ -34,7 +34,8 @@ def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
     if not changed:
         return "nothing needs to be fitted"
     if shift := changes.shift:
-        return f"move {say(shift.thick)} from {shown(shift.source)} to {shown(shift.target)}{_staying(changes)}"
+        way = f"{say(shift.thick)} from {shown(shift.source)} to {shown(shift.target)}"
+        return f"move {way}{_exchanged(changes, say)}{_staying(changes)}"
     if not changes.opened and not changes.left:
         pieces = plural(len(changes.going_in()), "piece")
         return f"{pieces} in {len(changed)} of {plural(len(changes.at), 'place')}"
@@ -43,6 +44,27 @@ def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
     start = f"open {len(changes.opened)}" if changes.opened else ""
     start += f"{' and ' if start else ''}fill {len(changes.filled)}" if changes.filled else ""
     return f"{start} of {len(changes.at)}: {', '.join(_flows(changes, say))}{_staying(changes)}"
+
+
+def _exchanged(changes: Changes, say: Speaker) -> str:
+    """What goes over and what comes back, where a thickness moves and no piece of that thickness does."""
+    shift = changes.shift
+    if shift is None:
+        return ""
+    source, target = changes.at[shift.source], changes.at[shift.target]
+    over, back = [piece.line for piece in source.out], [piece.line for piece in target.out]
+    if not back or len(changes.between_places) != len(over) + len(back) or changes.going_in(DRAWER):
+        return ""
+    there, here = say.stack(tuple(over), shift.source), say.stack(tuple(back), shift.target)
+    return f" ({there} {_go(over)} over, {here} {_come(back)} back)"
+
+
+def _go(pieces: Sequence[int]) -> str:
+    return "goes" if len(pieces) == 1 else "go"
+
+
+def _come(pieces: Sequence[int]) -> str:
+    return "comes" if len(pieces) == 1 else "come"
 
 
 def _staying(changes: Changes) -> str:

@@ -83,6 +83,8 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
         return "The job's own priority leaves gaps outside"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
+    if not any(decision.job.there) and not decision.buy:
+        return "A shim is needed, and the drawer is empty"
     return f"{who} cannot do it"
 
 

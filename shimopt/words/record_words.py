@@ -70,7 +70,10 @@ def likely_words(row: Compared, say: Speaker) -> str:
         case "not_as_marked":
             return f"{off}: likely a piece is not as marked; measure the pieces with a micrometer"
         case "nothing_fitted":
-            return f"{off} though nothing was fitted: look at clamping, seating and the gauge"
+            return (
+                f"{off}, and no shim that went in can be to blame: look whether what came out was as marked, then at "
+                "clamping, seating and the gauge"
+            )
         case "burr_or_seating":
             return f"{off}: look for a burr, dirt, a wrong shim, or a seat that is not home"
     return f"{off}: look for a wrong shim, and whether it is clamped and the seat home as in the trial"
@@ -166,6 +169,8 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str,
             changed.append(f"or have it written as a CSV with these counts: shimopt record {file} --drawer-as-csv")
         case "done":
             lines.append(f"Changed in {drawer}:" if changed else f"{drawer}: nothing to change.")
+        case _ if drawer is None:
+            lines.append("The job names no drawer: there are no counts to change.")
         case _:
             lines.append(f"The drawer's counts were not changed; shimopt record {file} --update-drawer does that.")
     return [*lines, *(f"  {line}" for line in changed)]

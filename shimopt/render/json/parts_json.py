@@ -61,7 +61,7 @@ def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str)
     ]
     for one in checked:
         rows += [
-            {**_fit(name, one.piece.part, answer, say), "as_labelled": one.as_labelled}
+            {**_fit(name, one.piece.part, answer, say), "place": None, "as_labelled": one.as_labelled}
             for name, answer in one.seats.items()
         ]
     return {"format": 1, "fits": rows}

@@ -110,7 +110,9 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
         seat = seat_fits.seat
         lines += bold(_where(seat_fits, say), width, "", "  ")
         if not seat.shims_allowed:
-            lines += plain(f"takes no shims: {shown(seat.why)}", width, "  ", "    ")
+            # no part is called suitable where none may go in
+            lines += [*plain(f"takes no shims: {shown(seat.why)}", width, "  ", "    "), ("", False)]
+            continue
         left_out = 0
         for at, (line, answer) in enumerate(zip(seat_fits.lines, seat_fits.answers, strict=True)):
             if at >= _MOST_OFFERED and not line.on_hand:
