@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -214,3 +215,13 @@ def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
     assert content["answer"] == "Nothing to fit. 3 cannot be put right with the parts at hand: see below."
+
+
+@pytest.mark.parametrize(("folder", "fits"), [(DATA / "installed" / "ring-comes-out", 0), (DEMOS / "slipway-winch", 1)])
+def test_the_sheet_says_in_which_order_to_fit_only_where_something_goes_in(
+    tmp_path: Path, folder: Path, fits: int
+) -> None:
+    CliRunner().invoke(cli, ["sheet", str(folder), "-o", str(tmp_path / "sheet.html")])
+    text = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert text.count("First take out") == 1
+    assert text.count("piece 1 against the fixed face") == fits

@@ -1,6 +1,17 @@
 """What surrounds a reading: heat, tightening, gears. Plain physics with its sources; knows no gaps and no jobs."""
 
 from shimopt.assembly.heat import Length, coefficients, growth, kelvin
+from shimopt.assembly.running import RunningTorque, running_torque
 from shimopt.assembly.torque import Torque, tool_error, torque_range
 
-__all__ = ["Length", "Torque", "coefficients", "growth", "kelvin", "tool_error", "torque_range"]
+__all__ = [
+    "Length",
+    "RunningTorque",
+    "Torque",
+    "coefficients",
+    "growth",
+    "kelvin",
+    "running_torque",
+    "tool_error",
+    "torque_range",
+]

@@ -34,6 +34,7 @@ _NO_READINGS = 'give the readings after fitting: --after "GAP=READING", once for
 @dataclass(frozen=True, kw_only=True)
 class _Record(Call):
     after: tuple[str, ...]
+    running_torque: tuple[str, ...]
     fitted: tuple[str, ...]
     person: str | None
     instrument: str | None
@@ -52,6 +53,13 @@ class _Record(Call):
     metavar="GAP=READING",
     help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
     '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou". Once for each gap; asked for on a terminal if not given.',
+)
+@click.option(
+    "--running-torque",
+    multiple=True,
+    metavar="GAP=TORQUE",
+    help='What it takes to turn it after fitting, and after a comma how it was taken: "pinion=1.2 N·m, without oil" '
+    'or "...=8 to 11 lbf in, as the maker states". Once for each gap; kept in the record, and told in the letter.',
 )
 @click.option(
     "--fitted",
@@ -109,7 +117,7 @@ def record_command(call: _Record) -> int:
             return _told(call)
         except JobChangedError as error:
             # what was given and not asked for was given for the job as it was
-            if call.after:
+            if call.after or call.running_torque:
                 raise
             click.echo(f"shimopt: {shown(asked_again_line(error), 2000)}", err=True)
 
@@ -127,11 +135,12 @@ def _told(call: _Record) -> int:
     job = call.load()
     last, recorded = job.records[-1] if job.records else None, None
     follows = call.update_drawer or call.drawer_as_csv
+    given = bool(call.after or call.running_torque)
     # what is wrong with what was typed is told before anything is written
     _check(call, job)
-    if last is not None and (last.drawer == "pending" or (follows and not call.after)):
+    if last is not None and (last.drawer == "pending" or (follows and not given)):
         recorded = settle_drawer(job, call.settle, as_csv=_as_csv(call, job))
-    if recorded is None and not call.after:
+    if recorded is None and not given:
         if call.drawer_as_csv and not _writable(job):
             click.echo(shown(as_csv_line(drawer_as_csv(job)), 2000))
             return 0
@@ -140,7 +149,7 @@ def _told(call: _Record) -> int:
             return 0
     elif recorded is not None:
         job = call.load()
-    if call.after or recorded is None:
+    if given or recorded is None:
         fresh = _recorded(call, job)
         if fresh.again and recorded is None and follows:
             # the readings are known, the drawer may not have followed
@@ -159,9 +168,10 @@ def _told(call: _Record) -> int:
 
 def _check(call: _Record, job: Job) -> None:
     """Raise what is wrong with readings and names, as far as it can be seen before the job is planned."""
-    from shimopt.recording import readings_after
+    from shimopt.recording import readings_after, running_after
 
-    if call.after:
+    running_after(call.running_torque, job)
+    if call.after or call.running_torque:
         readings_after(call.after, job)
         for given, option in ((call.person, "person"), (call.instrument, "instrument")):
             if not (given and given.strip()) and not sys.stdin.isatty():
@@ -186,17 +196,21 @@ def _as_csv(call: _Record, job: Job) -> bool:
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
     from shimopt.cli.planning import run_plan
-    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job
+    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job, running_after
 
     plan = run_plan(job, call.buy)
     fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
-    found = readings_after(call.after, job) if call.after else _asked(plan, fitted)
-    if not found:
+    running = running_after(call.running_torque, job)
+    # a preload may be known by its running torque alone
+    typed = call.after or (running and not sys.stdin.isatty())
+    found = readings_after(call.after, job) if typed else _asked(plan, fitted)
+    if not found and not running:
         raise click.UsageError("no reading was given; use --after GAP=READING")
     visit = Visit(
         call.moment[0],
         _answer(call.person, "person", "Read by"),
         _answer(call.instrument, "instrument", "With which instrument"),
+        running,
     )
     as_csv = _as_csv(call, job)
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)

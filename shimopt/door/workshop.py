@@ -9,6 +9,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shimopt.assembly import RunningTorque
+from shimopt.assembly import running_torque as running_torque_of
 from shimopt.door.given import JobLike, known, loaded
 from shimopt.door.planned import Plan, plan
 from shimopt.errors import InputError, Problem, RefusedError
@@ -121,6 +123,7 @@ def record(
     person: str,
     instrument: str,
     fitted: Mapping[str, str] | None = None,
+    running_torque: Mapping[str, str] | None = None,
     read: date | None = None,
     update_drawer: bool = False,
 ) -> Recording:
@@ -129,7 +132,8 @@ def record(
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
     job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
     it with what; fitted, by place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured
-    0.148 mm", "nothing"); read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
+    0.148 mm", "nothing"); running_torque, by gap what it takes to turn it ("1.2 N·m, without oil"), which may stand in
+    place of all readings; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
     from a file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and
     the drawer of the job before as its stock. Raises InputError; nothing is written then.
 
@@ -144,17 +148,32 @@ def record(
     'M. Hale'
     """
     made = of if isinstance(of, Plan) else plan(of)
+    running = _running(made, running_torque or {})
     recorded = record_job(
         made.decision,
-        _readings(made, after),
-        Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument),
+        _readings(made, after, needed=not running),
+        Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument, running),
         fitted=fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()]),
         update_drawer=update_drawer,
     )
     return Recording(recorded, made.job)
 
 
-def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[str, Bracket]:
+def _running(made: Plan, given: Mapping[str, str]) -> dict[str, RunningTorque]:
+    found, problems = {}, []
+    for name, value in given.items():
+        try:
+            found[known(name, made.job.gap, "running_torque", "gap")] = running_torque_of(str(value))
+        except RefusedError as error:
+            problems.append(Problem("", f'running_torque["{name}"]', str(value), error.rule, error.remedy))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _readings(made: Plan, after: Mapping[str, str | float | Decimal], *, needed: bool) -> dict[str, Bracket]:
     from shimopt.recording.readings import reading_after
 
     found, problems = {}, []
@@ -168,6 +187,6 @@ def _readings(made: Plan, after: Mapping[str, str | float | Decimal]) -> dict[st
             problems += error.problems
     if problems:
         raise InputError(problems)
-    if not found:
+    if not found and needed:
         raise InputError.at("", "no reading was given", "give at least one gap's", where="after")
     return found

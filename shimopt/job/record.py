@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket, length_of, toleranced
 from shimopt.parts.drawer import FittedPiece
@@ -22,10 +23,14 @@ DrawerState = Literal["pending", "done", "by hand", "untouched"]
 
 @dataclass(frozen=True, slots=True)
 class RecordedGap:
-    """A gap after fitting: what was predicted, and what was read; None where it was not read [nm]."""
+    """A gap after fitting: what was predicted, and what was read; None where it was not read [nm].
+
+    `running` is the running torque measured then, None where it was not.
+    """
 
     predicted: Bracket
     read: Bracket | None = None
+    running: RunningTorque | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +97,12 @@ def _date(value: Any) -> str:
     return value.isoformat() if isinstance(value, datetime.date) else str(value)[:40]
 
 
+def _running(value: Any) -> RunningTorque:
+    return running_torque(str(value))
+
+
 _Length = Annotated[Bracket, BeforeValidator(_bracket)]
+_Running = Annotated[RunningTorque, BeforeValidator(_running)]
 
 
 class _Written(BaseModel):
@@ -114,6 +124,7 @@ class _Gap(_Written):
     name: str
     predicted: _Length
     read: _Length | None = None
+    running_torque: _Running | None = None
 
 
 class RecordTable(_Written):
@@ -132,7 +143,7 @@ class RecordTable(_Written):
     def record(self) -> Record:
         """The record that the table describes."""
         places = {p.name: tuple(FittedPiece(x.part, x.piece, x.thickness) for x in p.installed) for p in self.place}
-        gaps = {gap.name: RecordedGap(gap.predicted, gap.read) for gap in self.gap}
+        gaps = {gap.name: RecordedGap(gap.predicted, gap.read, gap.running_torque) for gap in self.gap}
         return Record(
             self.id,
             self.date,

@@ -3,7 +3,7 @@
 from shimopt.recording.compare import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
-from shimopt.recording.readings import readings_after
+from shimopt.recording.readings import readings_after, running_after
 from shimopt.recording.session import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
 
 __all__ = [
@@ -19,5 +19,6 @@ __all__ = [
     "fitted_otherwise",
     "readings_after",
     "record_job",
+    "running_after",
     "settle_drawer",
 ]

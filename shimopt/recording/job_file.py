@@ -185,7 +185,8 @@ def as_table(record: Record, unit: str) -> dict[str, Any]:
     table["gap"] = []
     for name, found in record.gaps.items():
         read = {} if found.read is None else {"read": _length(found.read, unit)}
-        table["gap"].append({"name": name, "predicted": _length(found.predicted, unit), **read})
+        turned = {} if found.running is None else {"running_torque": str(found.running)}
+        table["gap"].append({"name": name, "predicted": _length(found.predicted, unit), **read, **turned})
     return table
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal, InvalidOperation
+from typing import TypeVar
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.assembly import RunningTorque, running_torque
+from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, LengthError, length_of, toleranced
 
-__all__ = ["length_typed", "reading_after", "readings_after"]
+__all__ = ["length_typed", "reading_after", "readings_after", "running_after"]
 
-_WHERE = "--after"
+_T = TypeVar("_T")
+_WHERE, _RUNNING = "--after", "--running-torque"
 _HOW = (
     'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not), "NAME=0.23 mm ± 0.01 mm" or '
     '"NAME=preload 2 to 3 thou"'
@@ -22,23 +25,47 @@ _UNSIGNED = "preload and play are said without a sign"
 
 def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
     """Readings by gap. Raises InputError with everything that is wrong."""
-    found: dict[str, Bracket] = {}
+
+    def read(name: str, value: str) -> Bracket:
+        try:
+            return reading_after(value, job.gap[name], job)
+        except LengthError as error:
+            raise RefusedError(error.rule, _HOW) from None
+
+    return _by_gap(texts, job, (_WHERE, "a reading after fitting", _HOW), read)
+
+
+def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
+    """Running torques by gap, as `GAP=1.2 N·m, without oil`. Raises InputError with everything that is wrong."""
+
+    def read(_: str, value: str) -> RunningTorque:
+        return running_torque(value)
+
+    return _by_gap(texts, job, (_RUNNING, "a running torque", 'write it like "GAP=1.2 N·m, without oil"'), read)
+
+
+def _by_gap(
+    texts: Iterable[str], job: Job, said: tuple[str, str, str], read: Callable[[str, str], _T]
+) -> dict[str, _T]:
+    """`GAP=...` by gap, each as `read` takes it; `said`: the option, what is typed there, how it is written."""
+    found: dict[str, _T] = {}
     problems: list[Problem] = []
+    where, what, how = said
     for text in texts:
         name, sign, value = (part.strip() for part in text.rpartition("="))
         if not sign or not name:
-            problems.append(Problem("", _WHERE, text, "a reading after fitting names its gap", _HOW))
+            problems.append(Problem("", where, text, f"{what} names its gap", how))
         elif name not in job.gap:
             meant = nearest_name(name, job.gap)
             remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
-            problems.append(Problem("", _WHERE, text, "the job has no gap of this name", remedy))
+            problems.append(Problem("", where, text, "the job has no gap of this name", remedy))
         elif name in found:
-            problems.append(Problem("", _WHERE, text, "this gap is given twice", "give each gap once"))
+            problems.append(Problem("", where, text, "this gap is given twice", "give each gap once"))
         else:
             try:
-                found[name] = reading_after(value, job.gap[name], job)
-            except LengthError as error:
-                problems.append(Problem("", _WHERE, text, error.rule, _HOW))
+                found[name] = read(name, value)
+            except RefusedError as error:
+                problems.append(Problem("", where, text, error.rule, error.remedy))
     if problems:
         raise InputError(problems)
     return found

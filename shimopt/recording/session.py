@@ -14,11 +14,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 from uuid import uuid4
 
+from shimopt.assembly import RunningTorque
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
@@ -39,11 +40,12 @@ _MOST_TRIES = 20
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """Who read the gaps, when (ISO) and with what."""
+    """Who read the gaps, when (ISO) and with what; `running` is the running torque of those gaps where it was taken."""
 
     date: str
     person: str
     instrument: str
+    running: Mapping[str, RunningTorque] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ def record_job(
         visit.person,
         visit.instrument,
         fitted.pieces,
-        {gap.name: RecordedGap(predicted[gap.name], found.get(gap.name)) for gap in job.gaps},
+        {g.name: RecordedGap(predicted[g.name], found.get(g.name), visit.running.get(g.name)) for g in job.gaps},
     )
     last = job.records[-1] if job.records else None
     with opened(job) as file:
@@ -253,5 +255,8 @@ def _cannot_tell(drawer: Drawer) -> InputError:
 
 def _the_same(old: Record, new: Record) -> bool:
     """Whether a record says nothing new: the same readings on the same day, and the same pieces."""
-    reads = [{name: gap.read for name, gap in record.gaps.items() if gap.read} for record in (old, new)]
+    reads = [
+        {name: (gap.read, gap.running) for name, gap in record.gaps.items() if gap.read or gap.running}
+        for record in (old, new)
+    ]
     return reads[0] == reads[1] and dict(old.places) == dict(new.places) and old.date[:10] == new.date[:10]

@@ -11,6 +11,7 @@ from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
@@ -122,7 +123,8 @@ def start_words(job: Job) -> str:
         return ""
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
-    return f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
+    start = f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
+    return start + recorded_torques(job)
 
 
 def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:

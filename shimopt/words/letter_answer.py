@@ -117,6 +117,8 @@ def _called(decision: Decision) -> str:
 def _how_known(decision: Decision) -> str:
     if not decision.job.records or not decision.changes.nothing:
         return ""
+    if not any(gap.read for gap in decision.job.records[-1].gaps.values()):
+        return " by calculation"
     return (
         ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
     )

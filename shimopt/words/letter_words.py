@@ -20,6 +20,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
+from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
 
 __all__ = [
@@ -151,6 +152,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said += _was_fitted(decision, gap, first, fitted, say)
     elif job.records and gap.name in job.records[-1].gaps:
         said += _measured_again(decision, gap, say)
+    if turned := running_measured(job, gap):
+        said.append(turned)
     said += _done(decision, gap, say)
     for reason in decision.reasons:
         if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):

@@ -12,6 +12,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.parts.drawer import Change
 from shimopt.words.finding_words import finding_words
+from shimopt.words.running_words import torques_of
 from shimopt.words.speaker import Speaker, pieces_text
 
 if TYPE_CHECKING:
@@ -150,6 +151,7 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str,
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
     lines += [compared_words(row, job.gap[row.gap], say) for row in recorded.compared]
+    lines += [] if recorded.settled else [f"{torque}." for torque in torques_of(recorded.record)]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]
     if recorded.as_csv is not None:

@@ -11,6 +11,7 @@ from shimopt.assembly.torque import UNITS
 from shimopt.choose import LevelResult, Scarce
 from shimopt.job import Job, Place, Tightening
 from shimopt.job.levels import Level
+from shimopt.job.record import Record
 from shimopt.planner import Decision
 from shimopt.reasons.alternatives import Alternative
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
@@ -24,6 +25,7 @@ from shimopt.words.headline import exact_counts, headline, next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words
 from shimopt.words.record_words import compared_words
+from shimopt.words.running_words import running_words
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:
@@ -118,6 +120,7 @@ def _start(decision: Decision) -> dict[str, Any]:
             "date": last.date,
             "person": last.person,
             "found_outside": list(job.found_outside),
+            "running_torque": _running(last),
             "kept": {
                 name: [{"part": p.part, "piece": p.piece, "thickness": bracket_object(p.thickness)} for p in pieces]
                 for name, pieces in kept.items()
@@ -125,6 +128,21 @@ def _start(decision: Decision) -> dict[str, Any]:
             },
         }
     }
+
+
+def _running(record: Record) -> list[dict[str, Any]]:
+    """The running torques of a record [N·m], gap by gap."""
+    return [
+        {
+            "gap": name,
+            "newton_metres": {"low": _number(gap.running.torque.low), "high": _number(gap.running.torque.high)},
+            "written": gap.running.written,
+            "how": gap.running.how or None,
+            "words": running_words(gap.running),
+        }
+        for name, gap in record.gaps.items()
+        if gap.running is not None
+    ]
 
 
 def _choice(row: Alternative, decision: Decision, say: Speaker) -> dict[str, Any]:
@@ -255,6 +273,7 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
             }
             for row in recorded.compared
         ],
+        "running_torque": _running(record),
         "drawer": {
             "state": record.drawer,
             "changes": [

@@ -60,6 +60,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "read": read_steps(job),
         "gaps": [_gap(gap, say) for gap in job.gaps],
         "out": take_out_words(decision, say),
+        "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
