@@ -235,3 +235,9 @@ def test_closed_up_it_may_be_a_preload(tmp_path: Path) -> None:
     text = '[[gap]]\nname = "end"\nvalue = "1 thou"\nafter_cover = { value = "-1 thou" }\n'
     words = said(decide(job_of(tmp_path, text, window=(-3, 2))), "closed_up_differs")
     assert "closed up it reads preload 1 thou" in words
+
+
+def test_where_nothing_came_out_nothing_is_said_of_it(tmp_path: Path) -> None:
+    text = '[[place]]\nname = "tail"\n[[gap]]\nname = "tail"\ncover_gap = { go = 4, no_go = 5 }\n'
+    found = decide(job_of(tmp_path, text, window=(1, 4), fives=2))
+    assert "pack_was_too_thick" not in {finding.code for finding in found.findings}

@@ -79,7 +79,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     opened = sum((more for more in most.values() if more > 0), Fraction(0))
     for place in packs:
         under = -most[place] - opened - gap.reading.bracket.high
-        if under > 0:
+        if under > 0 and job.place[place].came_out:
             fact = PackWasTooThick(
                 place=place,
                 pack=job.place[place].came_out,
