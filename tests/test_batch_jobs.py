@@ -95,7 +95,7 @@ def test_a_wrong_call_is_refused(
     monkeypatch.chdir(empty if arguments[1] == "." else batches.folder)
     ended = batches.call(*arguments)
     assert (ended.code, ended.out) == (2, "")
-    assert ended.err.startswith("shimopt: ")
+    assert ended.err.startswith(("shimopt: ", "shimopt batch: "))
     assert (shop / "broken" / "job.toml").read_text() == 'unit = "furlong"\n'
 
 

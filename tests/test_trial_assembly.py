@@ -229,3 +229,9 @@ def test_a_need_far_below_the_thinnest_there_is_points_at_the_reading(tmp_path: 
         found = decide(job_of(tmp_path, text.format(read), window=(19.5, 20)))
         (reason,) = (one for one in found.reasons if one.code == "too_tight_with_thinnest")
         assert ("look there first" in reason_words(reason, Speaker.of(found.job))) is doubted
+
+
+def test_closed_up_it_may_be_a_preload(tmp_path: Path) -> None:
+    text = '[[gap]]\nname = "end"\nvalue = "1 thou"\nafter_cover = { value = "-1 thou" }\n'
+    words = said(decide(job_of(tmp_path, text, window=(-3, 2))), "closed_up_differs")
+    assert "closed up it reads preload 1 thou" in words

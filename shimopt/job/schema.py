@@ -28,7 +28,7 @@ from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
-from shimopt.readings.cover_gap import Spots, closed_up
+from shimopt.readings.closed_up import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
 __all__ = ["GapTable", "JobFile"]
@@ -169,7 +169,7 @@ class GapTable(_Readings):
     heat: HeatTable | None = None
     state: StateTable | None = None
     effects: Effects = None
-    after_cover: Spots | None = None
+    after_cover: ClosedUp | None = None
 
     @property
     def form(self) -> Form:

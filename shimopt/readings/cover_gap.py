@@ -15,7 +15,7 @@ from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_readin
 from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
-__all__ = ["COVER_GAP", "Spots", "closed_up", "cover_reading"]
+__all__ = ["COVER_GAP", "cover_reading"]
 
 
 def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
@@ -48,17 +48,9 @@ def _read(spots: Sequence[CoverTable], _shape: Shape, _basis: Basis) -> Reading:
     return cover_reading([] if values else [spot.spot() for spot in spots], values[0] if values else None)
 
 
-Spots = Annotated[list[CoverTable], BeforeValidator(one_or_more)]
-
-
-def closed_up(spots: Sequence[CoverTable]) -> Bracket:
-    """The gap as it was read again with the machine closed up, by blades or as a number. Raises RefusedError."""
-    return _read(spots, "rectangular", "worst case").negated().bracket
-
-
 COVER_GAP = Form(
     key="cover_gap",
-    field=Spots,
+    field=Annotated[list[CoverTable], BeforeValidator(one_or_more)],
     read=_read,
     bare=is_bare,
     blades=blade_pair,

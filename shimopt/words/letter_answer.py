@@ -64,7 +64,7 @@ def _unsure(decision: Decision) -> list[str]:
 
 def answer_words(decision: Decision) -> str:
     """The letter's first sentence: is it right, and what does it take."""
-    total, unsure = len(decision.outcome.gaps), len(_unsure(decision))
+    total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if wrong:
         means = means_words(decision, wrong)
@@ -78,11 +78,28 @@ def answer_words(decision: Decision) -> str:
         it = "it" if total == 1 else "all of it"
         unsurely = ", though not beyond doubt" if unsure else ""
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
+    if unsure:
+        return f"By calculation {_perhaps(total, unsure)}: {_what(decision)}."
+    if trial_doubt(decision) or any(to_settle(finding) for finding in decision.findings):
+        it = "it comes right" if total == 1 else f"{_all(total)} come right"
+        return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
-    certainly = f", though {number_word(unsure)} of them not beyond doubt" if unsure and total > 1 else ""
-    certainly = ", though not beyond doubt" if unsure and total == 1 else certainly
-    return f"{start} as {'it' if total == 1 else 'they'} should be{certainly}{_how_known(decision)}: {_what(decision)}."
+    return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
+
+
+def _all(total: int) -> str:
+    return "both clearances" if total == 2 else f"all {number_word(total)} clearances"
+
+
+def _perhaps(total: int, unsure: Sequence[str]) -> str:
+    """How many come right, and which may not."""
+    named = f"{listed(unsure, _MOST_NAMED)} perhaps, for the gauge cannot tell for certain"
+    if total == len(unsure):
+        which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
+        return f"{which} probably {verb} right, but the gauge cannot tell for certain"
+    right = total - len(unsure)
+    return f"{number_word(right)} of {number_word(total)} clearances {'comes' if right == 1 else 'come'} right; {named}"
 
 
 def _called(decision: Decision) -> str:

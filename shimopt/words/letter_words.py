@@ -189,7 +189,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
         if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
-            words = finding_words(finding, say)
+            # how the job is written is the shop's business
+            words = finding_words(finding, say).removesuffix(", or state that as its `shift`")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
 

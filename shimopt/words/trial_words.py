@@ -35,8 +35,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
         case stated.NotAsInService():
             return (
-                f"read in another state than in service ({_states(fact.state)}), and no `shift` says how far it may "
-                "move: read it as in service, or state how far it may move (`shift`)"
+                f"read in another state than in service ({_states(fact.state)}), and nothing says how far it may "
+                "move until then: read it as in service, or state that as its `shift`"
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
