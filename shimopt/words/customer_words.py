@@ -123,8 +123,10 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():
-            return f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: "
-                f"too loose.{nothing}"
+            return (
+                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too "
+                f"loose.{nothing}"
+            )
         case gap.TooTightWithThinnest():
             return (
                 f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
