@@ -14,9 +14,13 @@ from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Shift, changes_of
 from shimopt.cli.main import cli
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from shimopt.reasons.gap_reasons import NoSizeBetween
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.customer_words import because
+from shimopt.words.letter_words import grounds
+from shimopt.words.speaker import Speaker
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 
@@ -225,3 +229,22 @@ def test_the_sheet_says_in_which_order_to_fit_only_where_something_goes_in(
     text = (tmp_path / "sheet.html").read_text(encoding="utf-8")
     assert text.count("First take out") == 1
     assert text.count("piece 1 against the fixed face") == fits
+
+
+def test_the_letter_of_the_ring_says_what_it_rests_on_and_that_nothing_was_measured() -> None:
+    ring = decide(load_job(DATA / "installed" / "ring-comes-out"))
+    assert grounds(ring, {"readings": (1, 1), "part_sizes": (2, 2)})[:2] == [
+        "The measurement is taken as exact (no ± given).",
+        "All shims are taken as marked; none was measured.",
+    ]
+    assert grounds(ring, {"readings": (1, 3), "part_sizes": (2, 4)})[:2] == [
+        "One of 3 measurements is taken as exact (no ± given).",
+        "Two of 4 kinds of shim are taken as marked, without tolerance.",
+    ]
+
+
+def test_nothing_is_fitted_is_not_told_where_what_was_in_stays_in() -> None:
+    tight = NoSizeBetween(about="arm", stack=(0,), after=100_000, off=50_000)
+    say = Speaker("mm", (shim(0.2, 1, unit="mm", name="S-20"),))
+    assert because(tight, say).endswith("outside. Nothing is fitted.")
+    assert because(tight, say, held=True).endswith("outside.")

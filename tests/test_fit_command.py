@@ -166,7 +166,7 @@ def test_the_incoming_check_reads_well_at_80_columns(tmp_path: Path, capsys: pyt
     code, out, _ = run(capsys, "fit", DEMO, "--measured", str(tmp_path / "arrived.csv"))
     assert code == 1  # the one with a burr fits nowhere
     assert "✓ R-07 [a]: fits; what its label says" in out
-    assert "? R-07 [b]: fits with care; not what its label says" in out
+    assert "? R-07 [b]: fits; mind: not what its label says" in out
     assert "✗ R-03 [d]: does not fit; what its label says" in out
     assert "(outside as the label says, not measured)" in squeezed(out)
     assert max(map(len, out.splitlines())) <= 80

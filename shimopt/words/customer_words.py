@@ -52,8 +52,9 @@ def to_settle(finding: Finding) -> str:
     return ""
 
 
-def because(reason: Reason, say: Speaker) -> str:
-    """A reason without jargon; empty where another sentence says it."""
+def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
+    """A reason without jargon; empty where another sentence says it. `held`: whether something was in there already."""
+    nothing = "" if held else " Nothing is fitted."
 
     def told(length: Length) -> str:
         return both_clearance(length, length, say)
@@ -119,23 +120,23 @@ def because(reason: Reason, say: Speaker) -> str:
         case gap.NotThickEnough():
             return (
                 f"It needs {length(reason.least)} of shim at least; the thickest that can be made is "
-                f"{length(reason.thickest)}. Nothing is fitted."
+                f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():
             return (
-                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too loose. "
-                "Nothing is fitted."
+                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too "
+                f"loose.{nothing}"
             )
         case gap.TooTightWithThinnest():
             return (
                 f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
-                "tight. Nothing is fitted."
+                f"tight.{nothing}"
                 + (" So little is needed that the measurement has to be repeated first." if reason.doubtful else "")
             )
         case gap.NoSizeBetween():
             return (
                 f"No shim at hand brings it inside; the nearest, {pieces(reason.stack)}, would leave "
-                f"{told(reason.after)}, {length(reason.off)} outside. Nothing is fitted."
+                f"{told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():
             got = got_text(reason)

@@ -21,7 +21,7 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, plural
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, number_word, pieces_text
 
 __all__ = [
     "PICTURE_KEY",
@@ -113,12 +113,29 @@ def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]
     said = []
     (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
     if readings:
-        said.append(f"{readings} of {plural(all_readings, 'measurement')} state no uncertainty and are taken as exact.")
+        said.append(_exactly(readings, all_readings))
     if sizes:
-        said.append(f"The thickness of {sizes} of {all_sizes} kinds of shim is taken as marked, without tolerance.")
+        measured = any(line.part.measured for line in decision.job.stock)
+        said.append(_as_marked(sizes, all_sizes, measured=measured))
     if decision.screening.unchecked:
         said.append("Not every shim could be checked against its seat, for some dimensions are not known.")
     return said
+
+
+def _exactly(count: int, of: int) -> str:
+    if of == 1:
+        return "The measurement is taken as exact (no ± given)."
+    if count == of:
+        return "All measurements are taken as exact (no ± given)."
+    are = "is" if count == 1 else "are"
+    return f"{number_word(count).capitalize()} of {of} measurements {are} taken as exact (no ± given)."
+
+
+def _as_marked(count: int, of: int, *, measured: bool) -> str:
+    if count == of and not measured:
+        return "All shims are taken as marked; none was measured."
+    are = "is" if count == 1 else "are"
+    return f"{number_word(count).capitalize()} of {of} kinds of shim {are} taken as marked, without tolerance."
 
 
 @dataclass(slots=True)
@@ -147,7 +164,9 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
-    kept = any(change.kept for change in movers)
+    kept, held = any(change.kept for change in movers), any(change.held for change in movers)
+    # that it is right, and what stays in, is told by what is done
+    stay = held and not any(change.changed for change in movers)
     if fitted := _fitted_then(decision, gap):
         said += _was_fitted(decision, gap, first, fitted, say)
     elif job.records and gap.name in job.records[-1].gaps:
@@ -156,8 +175,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said.append(turned)
     said += _done(decision, gap, say)
     for reason in decision.reasons:
-        if reason.about == gap.name and not (kept and isinstance(reason, (AlreadyInside, NoThinner))):
-            said += [words] if (words := because(reason, told_here)) else []
+        if reason.about == gap.name and not ((kept or stay) and isinstance(reason, (AlreadyInside, NoThinner))):
+            said += [words] if (words := because(reason, told_here, held=held)) else []
     if kept or any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals

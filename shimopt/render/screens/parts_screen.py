@@ -99,7 +99,7 @@ def _span(bracket: Bracket | None, say: Speaker) -> str:
 
 _MOST_OFFERED = 60
 _SAID = {"suits": "suits", "caution": "caution", "stop": "stop"}
-_OF_PIECES = {"suits": "fits", "caution": "fits with care", "stop": "does not fit"}
+_OF_PIECES = {"suits": "fits", "caution": "fits; mind what is told", "stop": "does not fit"}
 
 
 def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, full: bool) -> list[Line]:
@@ -149,7 +149,10 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
         part, label = one.piece.part, one.as_labelled
         said = {True: "what its label says", False: "not what its label says", None: "its label was not checked"}[label]
         thick = say.bracket(part.thickness.low, part.thickness.high)
-        start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {_OF_PIECES[one.best_verdict]}; {said}"
+        fits = (
+            "fits; mind: " if one.best_verdict == "caution" and label is False else f"{_OF_PIECES[one.best_verdict]}; "
+        )
+        start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {fits}{said}"
         lines += bold(start, width, "", "  ")
         spots = _spots(len(one.piece.spots))
         text = f"measured {thick} thick at {spots}; {_dimensions(part, say)}{_taken(one)}"
@@ -161,8 +164,9 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
             on_it = [f for f in answer.findings if id(f) not in own]
             worst = next((f for grade in ("stop", "caution") for f in on_it if f.grade == grade), None)
             why = f": {finding_words(worst, say)}" if worst else " as it is" if answer.verdict == "stop" else ""
+            fits = "fits; mind" if answer.verdict == "caution" and worst else _OF_PIECES[answer.verdict]
             lines += plain(
-                f"{_sign(answer.verdict, marks)} {shown(name)}: {_OF_PIECES[answer.verdict]}{why}.",
+                f"{_sign(answer.verdict, marks)} {shown(name)}: {fits}{why}.",
                 width,
                 "  ",
                 "      ",
