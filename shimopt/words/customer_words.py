@@ -112,7 +112,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.NoPlaceMoves():
             return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
         case shared.TogetherOutside():
-            return f"It stays {length(reason.still)} outside: nothing that is at hand does for all that it acts with."
+            return f"With that it is {length(reason.still)} outside: nothing at hand does for all that it acts with."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
         case shared.WindowsFight() | shared.NoStacksForAll() if len(reason.names) > 1:
