@@ -8,9 +8,13 @@ import pytest
 
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
+from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
+from shimopt.words.card_words import card_rows
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
+from shimopt.words.order_limits_words import caution_lines
+from shimopt.words.order_words import order_headline
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 
@@ -151,7 +155,7 @@ def test_a_second_reading_closed_up_that_tells_another_story_says_what_closed_it
     # 10 - 7 to 11 - 6; nothing is fitted, so closed up it stays at 6 to 7, under its window
     assert "closed up it reads 6 to 7 thou" in words
     assert "closes it by 3 to 5 thou" in words
-    assert "would come to 6 to 7 thou, not inside" in words
+    assert "its stack comes to 6 to 7 thou, not inside" in said(found, "closed_up_planned")
     assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
 
 
@@ -172,6 +176,28 @@ def test_a_cover_gap_has_no_second_reading(tmp_path: Path) -> None:
 def test_a_reading_of_nothing_may_hide_a_preload(tmp_path: Path, reading: str) -> None:
     found = decide(job_of(tmp_path, f'[[gap]]\nname = "end"\n{reading}\n', window=(0, 8)))
     assert "spring balance" in said(found, "no_preload_assumed")
+
+
+ORDERED = '[[gap]]\nname = "end"\nfeeler = {{ go = 17, no_go = 18 }}\n[state]\nhardware = "{}"\n'
+
+
+@pytest.mark.parametrize("hardware", ["old", "new"])
+def test_a_trial_that_is_in_doubt_vouches_for_no_other_final_reading(tmp_path: Path, hardware: str) -> None:
+    """Window 12 to 15 by hand: 17 to 18 takes S3. One blade off, 16 to 17 less S3 is 13 to 14: the trial says 17 to 18.
+
+    Together they leave only 17, which a trial as in service lets count; one with old hardware does not.
+    """
+    order = make_order([job_of(tmp_path, ORDERED.format(hardware), window=(12, 15))])
+    rows = {
+        (row.go // 25_400, row.no_go // 25_400): (row.stack is not None, row.contradicts) for row in order.cards[0].rows
+    }
+    doubted = hardware == "old"
+    assert rows == {(16, 17): (not doubted, doubted), (17, 18): (True, False), (18, 19): (not doubted, doubted)}
+    assert ("But end was not read as in service (old hardware)" in order_headline(order)) is doubted
+    assert any("read in another state" in words for _, words, _ in caution_lines(order, Speaker("thou"))) is doubted
+    stops = [row.fit for row in card_rows(order, 0, Speaker("thou", order.stock)) if row.hole]
+    assert all("plan again from this reading" in fit for fit in stops)
+    assert len(stops) == 2 * doubted
 
 
 SUM = """[[place]]

@@ -25,11 +25,15 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class BladeRow:
-    """Two neighbouring blades [nm], and the stack where the first goes and the second does not; None for a hole."""
+    """Two neighbouring blades [nm], and the stack where the first goes and the second does not; None for a hole.
+
+    `contradicts` where there is none because today's reading, not taken as in service, says something else.
+    """
 
     go: Fraction
     no_go: Fraction
     stack: Stack | None
+    contradicts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +94,8 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
 
     A pair's best estimate is its middle. Below the range by no more than the gap can lie above it, or above by no more
-    than below, the end row counts: the gap can then still lie in the range. Under a cover the blades say what is read
-    there, which is minus the gap.
+    than below, the end row counts: the gap can then still lie in the range, unless today's reading is in doubt. Under a
+    cover the blades say what is read there, which is minus the gap.
     """
     demand = coverage.demand
     if demand.gap.blades is None or demand.step is None or not bands:
@@ -101,9 +105,11 @@ def blade_rows(coverage: Coverage, bands: Sequence[Band]) -> list[BladeRow]:
     low = go - (go + step / 2 - least) // step * step
     rows = []
     while low + step / 2 <= most:
-        middle = min(max(sign * (low + step / 2), demand.low), demand.high)
-        stack = next((band.stack for band in bands if band.start <= middle <= band.end), None)
+        read = sign * (low + step / 2)
+        middle = min(max(read, demand.low), demand.high)
+        contradicts = bool(demand.doubts) and middle != read
+        stack = next((band.stack for band in bands if band.start <= middle <= band.end and not contradicts), None)
         if low >= 0:
-            rows.append(BladeRow(low, low + step, stack))
+            rows.append(BladeRow(low, low + step, stack, contradicts))
         low += step
     return rows

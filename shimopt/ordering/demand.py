@@ -17,7 +17,8 @@ from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.seats import Screening
+from shimopt.reasons.about_trial import trial_doubts
+from shimopt.seats import Finding, Screening
 
 __all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
@@ -31,7 +32,8 @@ class Demand:
 
     `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
     `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm],
-    `by_blades` whether only what pairs of neighbouring blades can show has to be served.
+    `by_blades` whether only what pairs of neighbouring blades can show has to be served, `doubts` why today's reading
+    may not hold in service: then it cannot vouch for a final one that it does not agree with.
     """
 
     job: int
@@ -44,6 +46,7 @@ class Demand:
     usable: tuple[int, ...]
     was_in: Bracket = NOTHING
     by_blades: bool = False
+    doubts: tuple[Finding, ...] = ()
 
     @property
     def effect(self) -> Fraction:
@@ -140,6 +143,7 @@ def demands_of(
                 above,
                 _usable(job, place, screening, own),
                 thickness_of(place.installed, job.stock),
+                doubts=tuple(trial_doubts(job, gap)),
             )
         )
     return found, left

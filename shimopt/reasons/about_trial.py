@@ -10,10 +10,10 @@ from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, NotAsInService, PackWasTooThick
+from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, ClosedUpPlanned, NotAsInService, PackWasTooThick
 from shimopt.seats import Finding
 
-__all__ = ["about_trial", "little_to_spare"]
+__all__ = ["about_trial", "little_to_spare", "trial_doubts"]
 
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(r"none|no|nil|without\b.*|out|left out|not fitted|old\b.*|used\b.*", re.IGNORECASE)
@@ -24,12 +24,26 @@ _LITTLE = Fraction(1, 10)
 
 def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
     """Everything of that kind, gap by gap, then what lies at hand by place."""
-    found = [finding for gap in job.gaps for finding in _of_gap(job, gap, outcome)]
+    found = [finding for gap in job.gaps for finding in (*trial_doubts(job, gap), *_planned_closed_up(gap, outcome))]
     return found + [
         Finding(place=place.name, grade="note", fact=CameOutAtHand(pack=place.came_out))
         for place in job.places
         if place.came_out
     ]
+
+
+def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
+    """Why a gap's reading may not hold in service, whatever is planned."""
+    yield from _packs_too_thick(job, gap)
+    state = _not_as_in_service(gap)
+    if state and not gap.shift_stated and not gap.reading.recorded:
+        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state))
+    if (second := _another_story(gap)) is not None:
+        read = gap.reading.bracket
+        fact = ClosedUpDiffers(
+            read_low=second.low, read_high=second.high, least=read.low - second.high, most=read.high - second.low
+        )
+        yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def little_to_spare(after: Bracket, gap: Gap) -> bool:
@@ -40,30 +54,24 @@ def little_to_spare(after: Bracket, gap: Gap) -> bool:
     return min(after.low - low, high - after.high) < _LITTLE * (high - low)
 
 
-def _of_gap(job: Job, gap: Gap, outcome: Outcome) -> Iterator[Finding]:
-    yield from _packs_too_thick(job, gap)
-    state = _not_as_in_service(gap)
-    if state and not gap.shift_stated and not gap.reading.recorded:
-        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state))
+def _another_story(gap: Gap) -> Bracket | None:
+    """The second reading, taken closed up, where it does not agree with the first."""
     second, read = gap.closed_up, gap.reading.bracket
     if second is None or gap.reading.recorded or (second.low <= read.high and read.low <= second.high):
+        return None
+    return second
+
+
+def _planned_closed_up(gap: Gap, outcome: Outcome) -> Iterator[Finding]:
+    """What the plan comes to by the second reading."""
+    if (second := _another_story(gap)) is None:
         return
-    after = outcome.gaps[gap.name].after
+    read, after = gap.reading.bracket, outcome.gaps[gap.name].after
     low, high = after.low - read.low + second.low, after.high - read.high + second.high
     best = after.best - read.best + second.best
-    yield Finding(
-        place=gap.name,
-        grade="caution",
-        fact=ClosedUpDiffers(
-            read_low=second.low,
-            read_high=second.high,
-            least=read.low - second.high,
-            most=read.high - second.low,
-            after_low=low,
-            after_high=high,
-            inside=verdict_of(Bracket(low, best, high), gap.window) == "inside",
-        ),
-    )
+    inside = verdict_of(Bracket(low, best, high), gap.window) == "inside"
+    fact = ClosedUpPlanned(after_low=low, after_high=high, inside=inside)
+    yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:

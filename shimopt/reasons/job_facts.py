@@ -12,6 +12,7 @@ from shimopt.seats.fact import Fact, FindingCode, Length
 __all__ = [
     "CameOutAtHand",
     "ClosedUpDiffers",
+    "ClosedUpPlanned",
     "ColumnNotRead",
     "CoverFreeAssumed",
     "DecidedByBrackets",
@@ -103,10 +104,7 @@ class NotAsInService(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class ClosedUpDiffers(Fact):
-    """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`.
-
-    `after_low` to `after_high` is what the plan would make of the second one.
-    """
+    """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
 
     code = FindingCode.CLOSED_UP_DIFFERS
 
@@ -114,6 +112,14 @@ class ClosedUpDiffers(Fact):
     read_high: Length
     least: Length
     most: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClosedUpPlanned(Fact):
+    """What the plan would make of that second reading."""
+
+    code = FindingCode.CLOSED_UP_PLANNED
+
     after_low: Length
     after_high: Length
     inside: bool

@@ -71,6 +71,7 @@ class FindingCode(StrEnum):
     CAME_OUT_AT_HAND = "came_out_at_hand"
     NOT_AS_IN_SERVICE = "not_as_in_service"
     CLOSED_UP_DIFFERS = "closed_up_differs"
+    CLOSED_UP_PLANNED = "closed_up_planned"
     READING_FAR_OFF = "reading_far_off"
     READING_SUSPECT = "reading_suspect"
     SIZE_SUSPECT = "size_suspect"

@@ -47,6 +47,7 @@ def _marked(order: Order, line: int) -> str:
 
 
 HOLE = "not covered: stop"
+CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         return [
             CardRow(
                 _blades(row, own.bare if own.unit == say.unit else own),
-                HOLE if row.stack is None else fit_text(order, number, row.stack),
+                _stop(row) if row.stack is None else fit_text(order, number, row.stack),
                 row.stack is None,
             )
             for row in card.rows
@@ -130,7 +131,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         return
     if order.cards[number].rows:
         yield "further out: something moved, stop and measure again"
-    elif beyond := _beyond(order, number, say):
+    elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
         yield f"up to {beyond}: as the end row; further out: something moved, stop and measure again"
     else:
         yield "any other reading: something moved, stop and measure again"
@@ -144,6 +145,10 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     ]
     if lies:
         yield f"in the drawer: {', '.join(lies)}"
+
+
+def _stop(row: BladeRow) -> str:
+    return CONTRADICTS if row.contradicts else HOLE
 
 
 def _blades(row: BladeRow, say: Speaker) -> str:

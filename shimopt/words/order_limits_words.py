@@ -72,8 +72,12 @@ def not_looked_at(order: Order) -> list[str]:
 
 
 def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
-    """Cautions about what the cards fit: of which gap, in words, and the finding."""
-    found: dict[tuple[str, str], Finding] = {}
+    """Cautions about how the gaps were read and what the cards fit: of which gap, in words, and the finding."""
+    found: dict[tuple[str, str], Finding] = {
+        (gap_text(order, number), finding_words(finding, say)): finding
+        for number, demand in enumerate(order.demands)
+        for finding in demand.doubts
+    }
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         job, screening = order.jobs[demand.job], order.screenings[demand.job]
         used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in card.most_of}
@@ -90,11 +94,17 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
     return [(name, words, finding) for (name, words), finding in found.items()]
 
 
-def end_rows_words() -> str:
-    """Why a row beyond the readings that the card covers can be believed."""
+def end_rows_words(order: Order) -> str:
+    """Why a row beyond the readings that the card covers can be believed, and where it cannot."""
+    doubted = [gap_text(order, number) for number, demand in enumerate(order.demands) if demand.doubts]
+    but = (
+        f" Not so for {listed(doubted)}: there a final reading that today's does not bear out says stop."
+        if doubted
+        else ""
+    )
     return (
         "A final reading beyond today's bracket, shift included, counts only because today's reading counts too: "
-        "the gap itself is taken to lie in that bracket."
+        f"the gap itself is taken to lie in that bracket.{but}"
     )
 
 
@@ -103,7 +113,7 @@ def assumed_words(order: Order) -> list[str]:
     texts = [
         "The final best estimate falls in today's bracket, shift included; the final reading is as uncertain as "
         "today's unless `final_reading` says otherwise.",
-        end_rows_words(),
+        end_rows_words(order),
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
     exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]

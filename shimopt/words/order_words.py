@@ -9,6 +9,7 @@ from shimopt.ordering.result import Bill, LevelProof, Line, Order
 from shimopt.words.card_words import gap_text, order_part
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.trial_words import doubt_words
 
 __all__ = [
     "LEVEL_NAMES",
@@ -75,7 +76,9 @@ def line_text(order: Order, line: Line) -> str:
 
 def order_headline(order: Order) -> str:
     """The answer in one sentence; and whether a better order is not ruled out."""
-    return f"{_answer(order)} {_not_ruled_out(order)}".rstrip()
+    doubted = {gap_text(order, n): finding.fact for n, demand in enumerate(order.demands) for finding in demand.doubts}
+    doubt = doubt_words(doubted)
+    return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", _not_ruled_out(order))))
 
 
 def _not_ruled_out(order: Order) -> str:

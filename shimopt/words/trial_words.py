@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -12,7 +12,7 @@ from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["trial_doubt", "trial_words"]
+__all__ = ["doubt_words", "trial_doubt", "trial_words"]
 
 _STATE = {
     "clamped": "clamped: {}",
@@ -40,6 +40,12 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
+        case stated.ClosedUpPlanned():
+            then = say.clearance(fact.after_low, fact.after_high)
+            return (
+                "the plan goes by the first reading; by the one closed up its stack comes to "
+                f"{then}, {'inside too' if fact.inside else 'not inside'}"
+            )
     return ""
 
 
@@ -50,25 +56,27 @@ def _states(state: Sequence[tuple[str, str]]) -> str:
 def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
     closes = fact.least > 0
     least, most = (fact.least, fact.most) if closes else (-fact.most, -fact.least)
-    then = say.clearance(fact.after_low, fact.after_high)
     return (
         f"closed up it reads {say.clearance(fact.read_low, fact.read_high)}: the cover, its gasket or the tightening "
-        f"{'closes' if closes else 'opens'} it by {say.bracket(least, most)}. The plan goes by the first reading; "
-        f"closed up its stack would come to {then}, {'inside too' if fact.inside else 'not inside'}. Find out which "
-        "holds in service, and give that one as the reading"
+        f"{'closes' if closes else 'opens'} it by {say.bracket(least, most)}. Find out which holds in service, and "
+        "give that one as the reading"
     )
 
 
 def trial_doubt(decision: Decision) -> str:
     """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not."""
-    found = {one.place: one for one in decision.findings if _weakens(decision, one)}
-    if not found:
+    return doubt_words({one.place: one.fact for one in decision.findings if _weakens(decision, one)})
+
+
+def doubt_words(doubted: Mapping[str, Fact]) -> str:
+    """That these gaps, by name, were not read as they will be in service; empty where there are none."""
+    if not doubted:
         return ""
-    told = [one.fact for one in found.values()]
+    told = list(doubted.values())
     states = list(dict.fromkeys(_states(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
     how = f" ({states[0]})" if len(states) == 1 and all(isinstance(f, stated.NotAsInService) for f in told) else ""
     return (
-        f"{listed(list(found), 3)} {'was' if len(found) == 1 else 'were'} not read as in service{how}: "
+        f"{listed(list(doubted), 3)} {'was' if len(doubted) == 1 else 'were'} not read as in service{how}: "
         "read again before you rely on it."
     )
 
@@ -77,4 +85,4 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
-    return isinstance(fact, stated.PackWasTooThick) or (isinstance(fact, stated.ClosedUpDiffers) and not fact.inside)
+    return isinstance(fact, stated.PackWasTooThick) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)

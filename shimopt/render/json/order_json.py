@@ -115,6 +115,7 @@ def _card(order: Order, number: int) -> dict[str, Any]:
                 "go": mm(row.go),
                 "no_go": mm(row.no_go),
                 "stack": None if row.stack is None else _stack(order, row.stack),
+                "contradicts_today": row.contradicts,
             }
             for row in card.rows
         ]

@@ -154,5 +154,5 @@ def _told(order: Order, say: Speaker) -> list[str]:
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *not_looked_at(order),
-        end_rows_words(),
+        end_rows_words(order),
     ]
