@@ -30,7 +30,7 @@ __all__ = ["Asking", "Found", "Space", "proposal"]
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
-_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, 200, 4.0), (6_000, None, 40.0))
+_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
 
 
 class Space(Protocol):
