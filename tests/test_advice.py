@@ -87,6 +87,21 @@ def test_sizes_step_from_piece_to_piece_where_one_has_to_be_in(said: Say) -> Non
     assert "1.45 mm here" not in screen
 
 
+def test_the_error_of_the_piece_that_comes_out_counts_in_the_gauge(said: Say) -> None:
+    """By hand: read 0.00 to 0.05, ±0.025; 1.666 ±0.003 comes out for a size as marked: ±0.028 in all.
+
+    A window 0.06 wide leaves 0.06 - 2 x 0.028 = 0.004. With sizes 0.05 apart u may be (0.06 - 0.05) / 2 = 0.005, and
+    0.003 of it is the piece's. The 1.55 ±0.003 at ex left counts where it comes out, and cancels where it stays.
+    """
+    screen = said("plan", "bucket-step")
+    for bucket in ("ex left", "ex right"):
+        told = screen.split(f"{bucket}: the sizes are too far apart: ")[1].split(f"{bucket}: ")[0]
+        assert told.startswith(
+            "they step by 0.05 mm here, and reading and pieces are known to ±0.028 mm, which leaves 0.004 mm of a "
+            "window 0.06 mm wide. To be sure, read it to ±0.002 mm; or have a stack of "
+        )
+
+
 def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> None:
     why = said("why", "why-fewest-pieces")
     assert "S-30 would make it 0.10 mm, but its seat takes at least 2 pieces." in why
