@@ -109,6 +109,18 @@ def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> Non
     assert "So would a reading wholly within 0.05 to 0.15 mm" in why
 
 
+def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:
+    """By hand: 0.41 - 0.15 = 0.26 to 0.39 - 0.05 = 0.34 mm in all; one shim of that size must not go in alone."""
+    stack = "stack of at least two pieces, 0.26 to 0.34 mm"
+    plan, why = said("plan", "why-fewest-pieces"), said("why", "why-fewest-pieces")
+    assert f"left needs a {stack} in all to be sure; each piece has to suit." in plan.split("Next")[1]
+    assert f"A {stack} of shim in all, each of which suits, would do it." in why
+    said("letter", "why-fewest-pieces", "-o", str(tmp_path / "letter.html"))
+    letter = (tmp_path / "letter.html").read_text()
+    assert "What is needed is a stack of at least two pieces, 0.26 to 0.34 mm (10.2 to 13.4 thou) in all" in letter
+    assert not any("a shim of 0.26" in told for told in (plan, why, letter))
+
+
 JOB = """title = "Drum"
 unit = "mm"
 drawer = "drawer.csv"
