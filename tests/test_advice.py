@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,6 +35,24 @@ def test_the_hard_washer_is_listed_last_against_the_gear_that_turns(said: Say) -
     assert "fit shim 0,05 + TW B, in this order from the fixed face" in screen
     assert "is soft, and the face turns: only with a hard piece between" in screen
     assert "hard or thick against what turns, thin or soft at the fixed face (common practice)" in screen
+
+
+def test_a_soft_shim_with_a_hard_washer_between_is_no_caution_in_plan_and_order(said: Say, tmp_path: Path) -> None:
+    """TW B, 700 HV, lies between the soft shim and the gear; `fit` knows no stack, and goes on cautioning."""
+    told = "is soft, and the face turns: only with a hard piece between"
+    plan = said("plan", "thin-against-gear")
+    assert f"note: shim 0,05 on layshaft: {told}, as TW B is here." in plan
+    assert "caution: shim 0,05" not in plan
+    assert told not in said("order", "thin-against-gear")
+    assert f"caution: {told}" in said("fit", "thin-against-gear")
+    grades = [f["grade"] for f in json.loads(said("plan", "thin-against-gear", "--json"))["findings"] if f["part"]]
+    assert grades == ["note"]
+    # with a washer as soft as the shim nothing hard lies between
+    soft = (HERE / "thin-against-gear" / "drawer.csv").read_text().replace("700 HV", "soft")
+    (tmp_path / "drawer.csv").write_text(soft)
+    drawer = ("--drawer", str(tmp_path / "drawer.csv"))
+    assert f"caution: shim 0,05 on layshaft: {told}." in said("plan", "thin-against-gear", *drawer)
+    assert f"layshaft: shim 0,05 {told}." in said("order", "thin-against-gear", *drawer)
 
 
 def test_plan_order_and_card_give_one_answer_where_only_one_pair_of_blades_can_be_served(
