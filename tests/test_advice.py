@@ -128,6 +128,21 @@ def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> Non
     assert "So would a reading wholly within 0.05 to 0.15 mm" in why
 
 
+def test_the_thickest_stack_is_told_with_what_it_would_leave_though_it_went_elsewhere(said: Say) -> None:
+    """Read 28 to 33, window 4 to 12 thou: by hand 30.5 - 12 = 18.5 are needed, and 10 + 5 leave 30.5 - 15 - 12 = 3.5.
+
+    It is not for want of these two that the north end gets nothing: alone in the job it gets nothing either.
+    """
+    told = (
+        "needs 18.5 thou of shim; the thickest stack that suits (S-10 + S-05) is 15 thou and would leave it 3.5 thou "
+        "over. What does not bring it inside is not fitted."
+    )
+    demo = str(Path(__file__).parents[1] / "demo_data" / "fulling-mill")
+    for screen in (said("plan", demo), said("why", demo, "north end")):
+        assert f"{told[0].upper()}{told[1:]}" in screen or f"north end: {told}" in screen
+        assert "The nearest (nothing)" not in screen
+
+
 def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:
     """By hand: 0.41 - 0.15 = 0.26 to 0.39 - 0.05 = 0.34 mm in all; one shim of that size must not go in alone."""
     stack = "stack of at least two pieces, 0.26 to 0.34 mm"
