@@ -28,7 +28,7 @@ from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
-from shimopt.seats import Finding, Screening, screen, stack_findings
+from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between
 from shimopt.watch import Watch
 
 __all__ = ["Chosen", "Decision", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
@@ -127,7 +127,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_effects(job),
             *about_places(job),
             *about_trial(job, outcome),
-            *screening.findings,
+            *with_hard_between(screening.findings, job, choice.stacks),
             *stack_findings(job, choice.stacks),
             *not_read(job),
         ),
@@ -186,7 +186,7 @@ def _bare(chosen: Chosen) -> Decision:
         outcome=chosen.outcome,
         nearest={},
         screening=chosen.screening,
-        findings=(*chosen.screening.findings, *stack_findings(job, stacks)),
+        findings=(*with_hard_between(chosen.screening.findings, job, stacks), *stack_findings(job, stacks)),
         reasons=(),
         gauges={},
         assumptions=tuple(assumptions(job, stacks)),

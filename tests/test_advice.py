@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,6 +35,24 @@ def test_the_hard_washer_is_listed_last_against_the_gear_that_turns(said: Say) -
     assert "fit shim 0,05 + TW B, in this order from the fixed face" in screen
     assert "is soft, and the face turns: only with a hard piece between" in screen
     assert "hard or thick against what turns, thin or soft at the fixed face (common practice)" in screen
+
+
+def test_a_soft_shim_with_a_hard_washer_between_is_no_caution_in_plan_and_order(said: Say, tmp_path: Path) -> None:
+    """TW B, 700 HV, lies between the soft shim and the gear; `fit` knows no stack, and goes on cautioning."""
+    told = "is soft, and the face turns: only with a hard piece between"
+    plan = said("plan", "thin-against-gear")
+    assert f"note: shim 0,05 on layshaft: {told}, as TW B is here." in plan
+    assert "caution: shim 0,05" not in plan
+    assert told not in said("order", "thin-against-gear")
+    assert f"caution: {told}" in said("fit", "thin-against-gear")
+    grades = [f["grade"] for f in json.loads(said("plan", "thin-against-gear", "--json"))["findings"] if f["part"]]
+    assert grades == ["note"]
+    # with a washer as soft as the shim nothing hard lies between
+    soft = (HERE / "thin-against-gear" / "drawer.csv").read_text().replace("700 HV", "soft")
+    (tmp_path / "drawer.csv").write_text(soft)
+    drawer = ("--drawer", str(tmp_path / "drawer.csv"))
+    assert f"caution: shim 0,05 on layshaft: {told}." in said("plan", "thin-against-gear", *drawer)
+    assert f"layshaft: shim 0,05 {told}." in said("order", "thin-against-gear", *drawer)
 
 
 def test_plan_order_and_card_give_one_answer_where_only_one_pair_of_blades_can_be_served(
@@ -87,11 +106,38 @@ def test_sizes_step_from_piece_to_piece_where_one_has_to_be_in(said: Say) -> Non
     assert "1.45 mm here" not in screen
 
 
+def test_the_error_of_the_piece_that_comes_out_counts_in_the_gauge(said: Say) -> None:
+    """By hand: read 0.00 to 0.05, ±0.025; 1.666 ±0.003 comes out for a size as marked: ±0.028 in all.
+
+    A window 0.06 wide leaves 0.06 - 2 x 0.028 = 0.004. With sizes 0.05 apart u may be (0.06 - 0.05) / 2 = 0.005, and
+    0.003 of it is the piece's. The 1.55 ±0.003 at ex left counts where it comes out, and cancels where it stays.
+    """
+    screen = said("plan", "bucket-step")
+    for bucket in ("ex left", "ex right"):
+        told = screen.split(f"{bucket}: the sizes are too far apart: ")[1].split(f"{bucket}: ")[0]
+        assert told.startswith(
+            "they step by 0.05 mm here, and reading and pieces are known to ±0.028 mm, which leaves 0.004 mm of a "
+            "window 0.06 mm wide. To be sure, read it to ±0.002 mm; or have a stack of "
+        )
+
+
 def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> None:
     why = said("why", "why-fewest-pieces")
     assert "S-30 would make it 0.10 mm, but its seat takes at least 2 pieces." in why
     assert "0.09 to 0.11 inside, too few pieces" in why
     assert "So would a reading wholly within 0.05 to 0.15 mm" in why
+
+
+def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:
+    """By hand: 0.41 - 0.15 = 0.26 to 0.39 - 0.05 = 0.34 mm in all; one shim of that size must not go in alone."""
+    stack = "stack of at least two pieces, 0.26 to 0.34 mm"
+    plan, why = said("plan", "why-fewest-pieces"), said("why", "why-fewest-pieces")
+    assert f"left needs a {stack} in all to be sure; each piece has to suit." in plan.split("Next")[1]
+    assert f"A {stack} of shim in all, each of which suits, would do it." in why
+    said("letter", "why-fewest-pieces", "-o", str(tmp_path / "letter.html"))
+    letter = (tmp_path / "letter.html").read_text()
+    assert "What is needed is a stack of at least two pieces, 0.26 to 0.34 mm (10.2 to 13.4 thou) in all" in letter
+    assert not any("a shim of 0.26" in told for told in (plan, why, letter))
 
 
 JOB = """title = "Drum"

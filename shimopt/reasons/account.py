@@ -71,6 +71,11 @@ class Account:
     unsuited: tuple[Unsuited, ...]
 
     @property
+    def fewest(self) -> int:
+        """How many pieces its place takes at least."""
+        return 0 if self.place is None else self.place.fewest_pieces
+
+    @property
     def planned(self) -> Rival | None:
         """The plan's own stack among the rivals."""
         return next((rival for rival in self.rivals if rival.stack == self.stack), None)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, thickness_of, times
+from shimopt.arithmetic.clearance import Stack, change_of, thickness_of, times
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
@@ -167,14 +167,10 @@ class _Ladders:
         """The guard band with the errors of a stack too: at worst both, or what the chance takes; None: no room."""
         if gap.least_chance is not None:
             return _guard(gap, self.errors(gap, stack))
-        thickness, (place, effect) = thickness_of(stack, self.job.stock), gap.effects[0]
-        reach = gap.reach(place)
-        if reach[0] == reach[1]:
-            return u + (thickness.high - thickness.low) / 2
-        # what two trial readings leave open of the effect counts on the whole change
-        was = self.held(gap)
-        change = Bracket(thickness.low - was, thickness.best - was, thickness.high - was)
-        moved = times(effect, change, reach)
+        place, effect = gap.effects[0]
+        # what comes out counts its error too, what goes back in cancels; an open effect counts on the whole change
+        change = change_of(self.job.place[place], stack, self.job.stock)
+        moved = times(effect, change, gap.reach(place))
         return u + (moved.high - moved.low) / 2
 
     def step_at(self, place: Place, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:

@@ -3,7 +3,7 @@
 from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
 from shimopt.seats.screen import Screening, screen
-from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings
+from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings, with_hard_between
 from shimopt.seats.thinner import to_make_thinner
 
 __all__ = [
@@ -20,4 +20,5 @@ __all__ = [
     "screen",
     "stack_findings",
     "to_make_thinner",
+    "with_hard_between",
 ]

@@ -309,9 +309,13 @@ class MaterialNotAllowed(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class SoftOnMovingFace(Fact):
-    """Softer than wanted against a face that turns; `least` empty where any number would do."""
+    """Softer than wanted against a face that turns; `least` empty where any number would do.
+
+    `between` names the piece of its stack that lies between and is hard enough, empty where there is none, or no stack.
+    """
 
     code = FindingCode.SOFT_ON_MOVING_FACE
 
     hardness: str
     least: str
+    between: str = ""

@@ -6,7 +6,8 @@ count as a `caution` in its levels.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.job import Job, Place, Seat
@@ -14,13 +15,14 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.seats.finding import Broken, Finding, Unknown
 from shimopt.seats.made import hard_enough
-from shimopt.seats.part_facts import StackOverGroove, StandsOverGroove
+from shimopt.seats.part_facts import SoftOnMovingFace, StackOverGroove, StandsOverGroove
 from shimopt.seats.rules import found
 from shimopt.seats.shaft import over_groove
 from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
 
-__all__ = ["bores_alike", "fitting_order", "order_of", "stack_findings"]
+__all__ = ["bores_alike", "fitting_order", "order_of", "stack_findings", "with_hard_between"]
 
+_HARD = 2
 _BETWEEN, _MOVING = "thin between thick", "hard or thick against what turns, thin or soft at the fixed face"
 # common practice, no source: bores of one stack that differ by more do not sit on one another
 _ALIKE = 200_000
@@ -71,11 +73,11 @@ def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat |
 
 
 def _stands_rubbing(part: Part, seat: Seat | None) -> int:
-    """How well a piece stands what turns against it: 2 hard, 1 not known, 0 soft, brittle or slotted."""
+    """How well a piece stands what turns against it: `_HARD`, 1 not known, 0 soft, brittle or slotted."""
     answer = None if seat is None else hard_enough(part, seat)
     if part.form == "slotted" or isinstance(answer, Broken):
         return 0
-    return 1 if isinstance(answer, Unknown) else 2
+    return 1 if isinstance(answer, Unknown) else _HARD
 
 
 def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
@@ -96,6 +98,26 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
             )
         findings += _from_memory(place, stack, job.stock)
     return findings
+
+
+def with_hard_between(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> Iterator[Finding]:
+    """The findings about parts, as they are in a finished plan: a soft piece with a hard one between is but a note."""
+    for finding in findings:
+        fact = finding.fact
+        hard = _hard_between(finding, job, stacks) if isinstance(fact, SoftOnMovingFace) else None
+        if hard is None or not isinstance(fact, SoftOnMovingFace):
+            yield finding
+        else:
+            yield replace(finding, grade="note", fact=replace(fact, between=hard.name))
+
+
+def _hard_between(finding: Finding, job: Job, stacks: Mapping[str, Sequence[int]]) -> Part | None:
+    """The hard piece between what turns and the piece of this finding, in its stack; None where there is none."""
+    seat = job.place[finding.place].seat
+    laid = [job.stock[i].part for i in fitting_order(stacks.get(finding.place, ()), job.stock, seat)]
+    at = [k for k, part in enumerate(laid) if (part.name, part.piece) == (finding.part, finding.piece)]
+    beyond = laid[at[-1] + 1 :] if at else []
+    return next((part for part in reversed(beyond) if _stands_rubbing(part, seat) == _HARD), None)
 
 
 def _mixed_bores(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence[StockLine]) -> list[Finding]:

@@ -230,7 +230,8 @@ def part_words(fact: Fact, say: Speaker) -> str:
             return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SoftOnMovingFace():
             between = f"a piece of at least {shown(fact.least)}" if fact.least else "a hard piece"
-            return f"is {shown(fact.hardness)}, and the face turns: only with {between} between"
+            here = f", as {shown(fact.between)} is here" if fact.between else ""
+            return f"is {shown(fact.hardness)}, and the face turns: only with {between} between{here}"
     return ""
 
 

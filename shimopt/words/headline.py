@@ -12,7 +12,7 @@ from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed
+from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["headline", "next_steps", "start_words"]
@@ -220,6 +220,10 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     if span is None:
         return ""
     end = " to be sure" if sure else ""
+    size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
+    fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
+    if fewest > 1:
+        return f"{shown(gap.name)} needs {stack_wanted(fewest, size)}{end}; each piece has to suit."
     if span.most is None:
         return f"{shown(gap.name)} needs {say(span.least)} of shim or more that suits{end}."
     return f"{shown(gap.name)} needs {say.bracket(span.least, span.most)} of shim that suits{end}."

@@ -22,7 +22,7 @@ from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, stack_wanted
 
 __all__ = [
     "PICTURE_KEY",
@@ -161,7 +161,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
-        said.append(_wanted(account.needed or account.aim, say))
+        said.append(_wanted(account.needed or account.aim, account.fewest, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
@@ -299,7 +299,11 @@ def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -
     return said, first
 
 
-def _wanted(span: Span, say: Speaker) -> str:
+def _wanted(span: Span, fewest: int, say: Speaker) -> str:
+    if fewest > 1:
+        most = span.least if span.most is None else span.most
+        size = f"{both_units(span.least, most, say)}{' or more' if span.most is None else ''}"
+        return f"What is needed is {stack_wanted(fewest, size)}; each piece has to suit."
     if span.most is None:
         return f"What is needed is {both_units(span.least, span.least, say)} of shim or more that suits."
     return f"What is needed is a shim of {both_units(span.least, span.most, say)} that suits."

@@ -9,7 +9,7 @@ from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
-from shimopt.seats import Finding, stack_findings
+from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.exact_words import exact_sizes
 from shimopt.words.finding_words import finding_words
@@ -81,17 +81,16 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
     }
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         job, screening = order.jobs[demand.job], order.screenings[demand.job]
-        used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in card.most_of}
-        about = [f for f in screening.findings if f.grade == "caution" and f.place == demand.place.name]
+        there = [f for f in screening.findings if f.place == demand.place.name]
         name = gap_text(order, number)
-        for finding in about:
-            if (finding.part, finding.piece) in used:
-                part = order_part(order, used[finding.part, finding.piece])
-                found.setdefault((name, f"{part} {finding_words(finding, say)}"), finding)
         for band in card.bands:
-            for finding in stack_findings(job, {demand.place.name: band.stack}):
-                if finding.grade == "caution":
-                    found.setdefault((name, finding_words(finding, say)), finding)
+            stacks = {demand.place.name: band.stack}
+            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in band.stack}
+            for finding in (*with_hard_between(there, job, stacks), *stack_findings(job, stacks)):
+                about = finding.part, finding.piece
+                if finding.grade == "caution" and (not finding.part or about in used):
+                    part = f"{order_part(order, used[about])} " if finding.part else ""
+                    found.setdefault((name, f"{part}{finding_words(finding, say)}"), finding)
     return [(name, words, finding) for (name, words), finding in found.items()]
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts.drawer import FittedPiece
     from shimopt.reasons.reason import Side
 
-__all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "pieces_text", "plural"]
+__all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "number_word", "pieces_text", "plural", "stack_wanted"]
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -150,6 +150,11 @@ def ended(text: str) -> str:
 def number_word(count: int) -> str:
     """A small number as a word, a larger one in figures."""
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def stack_wanted(fewest: int, size: str) -> str:
+    """What a seat that takes at least two pieces wants: its size is that of the whole stack."""
+    return f"a stack of at least {number_word(fewest)} pieces, {size} in all"
 
 
 def plural(count: int | Fraction, word: str) -> str:

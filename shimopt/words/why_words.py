@@ -20,7 +20,7 @@ from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, source_text, window_and_aim
 from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, plural
+from shimopt.words.speaker import Speaker, begun, ended, listed, plural, stack_wanted
 
 __all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
 
@@ -188,7 +188,7 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
     if rival.too_few:
-        return f"{after}, inside too, but its seat takes at least {_fewest(account)} pieces."
+        return f"{after}, inside too, but its seat takes at least {account.fewest} pieces."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:
@@ -217,17 +217,16 @@ def _changes(account: Account, say: Speaker) -> list[str]:
             lines.append(f"A reading of {more} would need a shim.")
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        what = "A part or stack" if _fewest(account) < 2 else f"A stack of at least {_fewest(account)} pieces,"
-        lines.append(f"{what} of {_span(account.needed or account.aim, say)} that suits would do it.")
+        span = account.needed or account.aim
+        what = f"A part or stack of {_span(span, say)} that suits"
+        if account.fewest > 1:
+            what = f"{begun(stack_wanted(account.fewest, _span(span, say)))}, each of which suits,"
+        lines.append(f"{what} would do it.")
         if window.max is not None:
             lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
-
-
-def _fewest(account: Account) -> int:
-    return account.place.fewest_pieces if account.place is not None else 0
 
 
 def _wholly_in(window: Window, say: Speaker) -> str:
