@@ -233,11 +233,11 @@ def test_the_sheet_says_in_which_order_to_fit_only_where_something_goes_in(
 
 def test_the_letter_of_the_ring_says_what_it_rests_on_and_that_nothing_was_measured() -> None:
     ring = decide(load_job(DATA / "installed" / "ring-comes-out"))
-    assert grounds(ring, {"readings": (1, 1), "part_sizes": (2, 2)})[:2] == [
+    assert grounds(ring, {"readings": (1, 1), "part_sizes": (2, 2), "measured_sizes": (0, 2)})[:2] == [
         "The measurement is taken as exact (no ± given).",
         "All shims are taken as marked; none was measured.",
     ]
-    assert grounds(ring, {"readings": (1, 3), "part_sizes": (2, 4)})[:2] == [
+    assert grounds(ring, {"readings": (1, 3), "part_sizes": (2, 4), "measured_sizes": (0, 4)})[:2] == [
         "One of 3 measurements is taken as exact (no ± given).",
         "Two of 4 kinds of shim are taken as marked, without tolerance.",
     ]

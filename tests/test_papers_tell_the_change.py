@@ -202,7 +202,9 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         touched = any(c["out"] or c["in"] for c in at_once)
         if told["verdict"] != "outside":
             assert told["status"].startswith(("left as it is", "got a shim")) == (not touched)
-        assert ("brings it to" in text or "bring it to" in text) == touched
+        moved = decision.outcome.gaps[told["name"]].after != decision.job.gap[told["name"]].reading.bracket
+        assert ("brings it to" in text or "bring it to" in text) == (touched and moved)
+        assert bool(re.search(r"it stays at|leaves? it at", text)) == (touched and not moved)
         assert bool(re.search(r"\bcomes? out\b", text)) == any(c["out"] for c in at_once)
         # the picture: what was in, and what is in then
         for label, keys in (("found", ("out", "stays")), ("after", ("in", "stays"))):

@@ -1,4 +1,4 @@
-"""The one sentence that answers, how much of it rests on numbers taken as exact, and what to do next."""
+"""The one sentence that answers, where the plan starts, and what to do next."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed, plural, stack_wanted
+from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["exact_counts", "exactness", "headline", "next_steps", "start_words"]
+__all__ = ["headline", "next_steps", "start_words"]
 
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first"}
 
@@ -125,46 +125,6 @@ def start_words(job: Job) -> str:
     who = f" by {shown(last.person)}" if last.person else ""
     start = f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
     return start + recorded_torques(job)
-
-
-def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
-    """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all)."""
-    job = decision.job
-    used = [line for line in job.stock if line.on_hand or decision.buy]
-    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
-    bores = [line.part.inner for line in used if line.part.inner is not None]
-    # a bore or a shaft decides nothing where its counterpart is not given
-    diameters = [*bores, *shafts.values()] if bores and shafts else []
-    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
-    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
-    return {
-        "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
-        "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
-        "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
-        "lever_angles": (levers, levers),
-        "coefficients": (len(expanding), len(expanding)),
-    }
-
-
-def exactness(decision: Decision) -> str:
-    """What was taken as exact because no tolerance is stated."""
-    counts = exact_counts(decision)
-    (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
-    diameters, all_diameters = counts["diameters"]
-    said = []
-    if readings:
-        said.append(f"{readings} of {plural(all_readings, 'reading')}")
-    if sizes:
-        said.append(f"{sizes} of {plural(all_sizes, 'part size')}")
-    if diameters:
-        said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
-    if levers := counts["lever_angles"][0]:
-        said.append("the angle of the lever" if levers == 1 else f"the angles of {levers} levers")
-    if counts["coefficients"][0]:
-        said.append("the coefficients of expansion")
-    if not said:
-        return ""
-    return f"Taken as exact, for no tolerance is stated: {listed(said)}."
 
 
 _NEEDS_A_SIZE = {

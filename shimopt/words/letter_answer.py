@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.outcome import least_room
@@ -11,7 +12,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.change_words import means_words
 from shimopt.words.customer_words import to_settle
-from shimopt.words.reading_words import both_units
+from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import Speaker, begun, listed, number_word
 from shimopt.words.trial_words import trial_doubt
 
@@ -216,16 +217,20 @@ def _status(movers: Sequence[PlaceChange]) -> str:
     return "gets another shim" if pieces == [1, 1] else "gets other shims"
 
 
+def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
+    """How far a gap is from the limit that it is nearest to; where a chance decides, it may stand beyond it."""
+    room = both_units(abs(left), abs(left), say)
+    way = f"{room} is left to" if left > 0 else f"it may stand {room} beyond" if left else "it may already stand at"
+    return f"{way} {limit_both(gap, side, say)}"
+
+
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
     wrong = [gap.name for gap in gaps_by_need(decision) if decision.outcome.gaps[gap.name].verdict != "inside"]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong else least_room(decision.job, decision.outcome)
     if room is not None:
-        gap, left, side = room
-        limit = "upper" if side > 0 else "lower"
-        room_left = f"{both_units(left, left, say)} is left" if left else "it may already stand"
-        said.append(f"Watch {shown(gap.name)} first: {room_left} {'to' if left else 'at'} its {limit} limit.")
+        said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
     elif not all_measured(decision):

@@ -18,10 +18,11 @@ from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
+from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
-from shimopt.words.reading_words import both_clearance, both_units, limits_both
+from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, number_word, pieces_text, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, stack_wanted
 
 __all__ = [
     "PICTURE_KEY",
@@ -70,7 +71,7 @@ def common_window(decision: Decision) -> Window | None:
 
 def allowed_words(decision: Decision, say: Speaker) -> str:
     """What is allowed, and who says so."""
-    sources = list(dict.fromkeys(gap.window.source for gap in decision.job.gaps))
+    sources = list(dict.fromkeys(source_text(gap) for gap in decision.job.gaps))
     window = common_window(decision)
     if window is None:
         return f"What is allowed is stated in: {ended(listed(sources, 3))}"
@@ -110,32 +111,11 @@ def _meant(balance: Balance, say: Speaker) -> str:
 
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
     """What the letter rests on, where it rests on something taken for granted."""
-    said = []
-    (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
-    if readings:
-        said.append(_exactly(readings, all_readings))
-    if sizes:
-        measured = any(line.part.measured for line in decision.job.stock)
-        said.append(_as_marked(sizes, all_sizes, measured=measured))
+    measured = any(line.part.measured for line in decision.job.stock)
+    said = exact_grounds(counts, measured=measured)
     if decision.screening.unchecked:
         said.append("Not every shim could be checked against its seat, for some dimensions are not known.")
     return said
-
-
-def _exactly(count: int, of: int) -> str:
-    if of == 1:
-        return "The measurement is taken as exact (no ± given)."
-    if count == of:
-        return "All measurements are taken as exact (no ± given)."
-    are = "is" if count == 1 else "are"
-    return f"{number_word(count).capitalize()} of {of} measurements {are} taken as exact (no ± given)."
-
-
-def _as_marked(count: int, of: int, *, measured: bool) -> str:
-    if count == of and not measured:
-        return "All shims are taken as marked; none was measured."
-    are = "is" if count == 1 else "are"
-    return f"{number_word(count).capitalize()} of {of} kinds of shim {are} taken as marked, without tolerance."
 
 
 @dataclass(slots=True)
@@ -246,11 +226,14 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change for change in movers if change.changed]
     off, result = _off(gap.reading.bracket, gap, say), both_clearance(after.low, after.high, say.about(gap))
+    # what goes in at one place may cancel what comes out at another
+    unchanged = after == gap.reading.bracket
     if not changed:
         return [_stays(decision, gap, held, say)] if (held := [change for change in movers if change.stays]) else []
     if any(change.held for change in changed):
         steps = "; ".join(_step(change, gap, say) for change in changed)
-        return [f"{off}{begun(steps)}. That brings it to {result}."]
+        then = "With that it stays at" if unchanged else "That brings it to"
+        return [f"{off}{begun(steps)}. {then} {result}."]
     pieces = [piece.line for change in changed for piece in change.into]
     thick = thickness_of(pieces, job.stock)
     named = [
@@ -258,9 +241,10 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
         + ("" if change.place == gap.name else f" at {shown(change.place)}")
         for change in changed
     ]
-    shim, verb = ("The shim", "brings") if len(pieces) == 1 else ("The shims", "bring")
+    shim, s = ("The shim", "s") if len(pieces) == 1 else ("The shims", "")
+    brings = f"leave{s} it at" if unchanged else f"bring{s} it to"
     thickness = both_units(thick.low, thick.high, say)
-    return [f"{off}{shim} {listed(named)}, {thickness} thick, {verb} it to {result}."]
+    return [f"{off}{shim} {listed(named)}, {thickness} thick, {brings} {result}."]
 
 
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) -> str:

@@ -11,6 +11,7 @@ from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.exact_words import exact_sizes
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed
@@ -136,8 +137,7 @@ def assumed_words(order: Order) -> list[str]:
             "into another."
         )
     if any(line.part.thickness.exact for line in order.stock):
-        exact = sum(line.part.thickness.exact for line in order.stock)
-        texts.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(order.stock)} part sizes.")
+        texts.append(f"Taken as exact, for no tolerance is stated: {listed(exact_sizes(order.stock))}.")
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
     if any(screening.unchecked for screening in order.screenings):

@@ -17,12 +17,14 @@ __all__ = [
     "assumption_words",
     "both_clearance",
     "both_units",
+    "limit_both",
     "limits_both",
     "limits_text",
     "other_unit",
     "read_how",
     "reading_text",
     "reading_words",
+    "source_text",
     "term_words",
     "window_and_aim",
 ]
@@ -95,6 +97,24 @@ def limits_both(window: Window, say: Speaker) -> str:
     limit = window.max if window.max is not None else window.min or 0
     inside = f" ({_there(abs(limit), abs(limit), say)})"
     return f"{limits_text(window, say)}{inside}"
+
+
+def limit_both(gap: Gap, side: int, say: Speaker) -> str:
+    """A limit of a gap's window by its name, the upper one for a side above 0: `the least preload allowed, ...`."""
+    limit = (gap.window.max if side > 0 else gap.window.min) or 0
+    # more preload is less clearance
+    preload = limit < 0 or (limit == 0 and side > 0)
+    kind = "preload" if preload else "play" if say.about(gap).loaded else "clearance"
+    end = "largest" if (side > 0) != preload else "least"
+    return f"the {end} {kind} allowed, {both_units(abs(limit), abs(limit), say)}"
+
+
+def source_text(gap: Gap) -> str:
+    """Who says what is allowed; where heat narrowed the window, that no paper states it so."""
+    cold, heat = gap.cold_window, gap.heat
+    if cold is None or heat is None or heat.window is None:
+        return gap.window.source
+    return f"{cold.source}, narrowed so that it holds hot too (hot: {heat.window.source})"
 
 
 def _there(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:

@@ -65,7 +65,9 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
         case shared.TogetherMoved():
             return f"reads {was}; {moved} {after}"
         case shared.TogetherStillInside():
-            return f"inside as read; {moved} {after}, still inside"
+            # what goes in at one place may cancel what comes out at another
+            still = f"it stays at {after}" if reason.after == reason.read else f"{moved} {after}, still inside"
+            return f"inside as read; {still}"
         case shared.TogetherOutside():
             return f"{moved} {after}, {say(reason.still)} outside its window"
     raise TypeError(f"no words for {type(reason).__name__}")

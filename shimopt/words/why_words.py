@@ -18,7 +18,7 @@ from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
-from shimopt.words.reading_words import limits_text, reading_text, reading_words, window_and_aim
+from shimopt.words.reading_words import limits_text, reading_text, reading_words, source_text, window_and_aim
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, stack_wanted
 
@@ -46,7 +46,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
                 *(f"{begun(finding_words(f, say))}." for f in own),
             ],
         ),
-        Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {ended(gap.window.source)}"]),
+        Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {ended(source_text(gap))}"]),
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]

@@ -12,8 +12,8 @@ from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
+from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_outside_both
-from shimopt.words.headline import exact_counts
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
     PICTURE_KEY,

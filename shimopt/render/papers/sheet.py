@@ -16,7 +16,7 @@ from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
-from shimopt.words.reading_words import limits_text, other_unit, read_how
+from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
@@ -62,7 +62,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "out": take_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
-        "sources": list(dict.fromkeys(shown(gap.window.source) for gap in job.gaps)),
+        "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],

@@ -13,10 +13,11 @@ from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spa
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
+from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import wanting
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.headline import exactness, headline, next_steps, start_words
+from shimopt.words.headline import headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words, way_words
 from shimopt.words.speaker import (

@@ -1,0 +1,104 @@
+"""How much of an answer rests on numbers taken as exact, for the screen and for the letter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shimopt.parts import StockLine
+from shimopt.planner import Decision
+from shimopt.words.speaker import listed, number_word, plural
+
+__all__ = ["exact_counts", "exact_grounds", "exact_sizes", "exactness"]
+
+
+def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
+    """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all).
+
+    Of the part sizes, `measured_sizes` were measured and no error is stated.
+    """
+    job = decision.job
+    used = [line for line in job.stock if line.on_hand or decision.buy]
+    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
+    bores = [line.part.inner for line in used if line.part.inner is not None]
+    # a bore or a shaft decides nothing where its counterpart is not given
+    diameters = [*bores, *shafts.values()] if bores and shafts else []
+    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
+    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
+    return {
+        "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
+        "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
+        "measured_sizes": (_measured(used), len(used)),
+        "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
+        "lever_angles": (levers, levers),
+        "coefficients": (len(expanding), len(expanding)),
+    }
+
+
+def _measured(lines: Sequence[StockLine]) -> int:
+    return sum(line.part.thickness.exact and line.part.measured for line in lines)
+
+
+def exactness(decision: Decision) -> str:
+    """What was taken as exact because no tolerance is stated."""
+    counts = exact_counts(decision)
+    readings, all_readings = counts["readings"]
+    diameters, all_diameters = counts["diameters"]
+    said = []
+    if readings:
+        said.append(f"{readings} of {plural(all_readings, 'reading')}")
+    said += exact_sizes([line for line in decision.job.stock if line.on_hand or decision.buy])
+    if diameters:
+        said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
+    if levers := counts["lever_angles"][0]:
+        said.append("the angle of the lever" if levers == 1 else f"the angles of {levers} levers")
+    if counts["coefficients"][0]:
+        said.append("the coefficients of expansion")
+    if not said:
+        return ""
+    return f"Taken as exact, for no tolerance is stated: {listed(said)}."
+
+
+def exact_sizes(lines: Sequence[StockLine]) -> list[str]:
+    """How many part sizes are taken as exact, those that were measured apart from those that are as marked."""
+    measured = _measured(lines)
+    marked = sum(line.part.thickness.exact for line in lines) - measured
+    of = plural(len(lines), "part size")
+    if not measured:
+        return [f"{marked} of {of}"] if marked else []
+    if not marked:
+        return [f"{measured} of {of} as measured (no error stated)"]
+    return [f"{marked} of {of} as marked", f"{measured} of {len(lines)} as measured (no error stated)"]
+
+
+def exact_grounds(counts: dict[str, tuple[int, int]], *, measured: bool) -> list[str]:
+    """The same of readings and shims in a letter. `measured`: whether any shim was."""
+    said = []
+    (readings, all_readings), (sizes, all_sizes) = counts["readings"], counts["part_sizes"]
+    if readings:
+        said.append(_exactly(readings, all_readings))
+    if sizes:
+        as_measured = counts["measured_sizes"][0]
+        said.append(_kinds(sizes - as_measured, as_measured, all_sizes, measured=measured))
+    return said
+
+
+def _exactly(count: int, of: int) -> str:
+    if of == 1:
+        return "The measurement is taken as exact (no ± given)."
+    if count == of:
+        return "All measurements are taken as exact (no ± given)."
+    are = "is" if count == 1 else "are"
+    return f"{number_word(count).capitalize()} of {of} measurements {are} taken as exact (no ± given)."
+
+
+def _kinds(marked: int, as_measured: int, of: int, *, measured: bool) -> str:
+    if marked == of and not measured:
+        return "All shims are taken as marked; none was measured."
+    if as_measured == of:
+        return "All shims are taken as measured (no error stated)."
+    first = marked or as_measured
+    start = f"{number_word(first).capitalize()} of {of} kinds of shim {'is' if first == 1 else 'are'} taken as "
+    if not marked:
+        return f"{start}measured (no error stated)."
+    also = f", and {number_word(as_measured)} as measured (no error stated)" if as_measured else ""
+    return f"{start}marked, without tolerance{also}."
