@@ -82,6 +82,15 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
     assert files[1].exists()
 
 
+@pytest.mark.parametrize("job", ["no-shims-allowed", "why-fewest-pieces"])
+def test_nobody_is_sent_to_the_bench_with_a_card_that_fits_nothing(said: Say, job: str) -> None:
+    steps = said("order", job).split(" Next ")[1]
+    assert "Take the card" not in steps
+    assert "No row of a card fits anything: see above what would close what is not covered." in steps
+    # one that has rows to fit is still taken along
+    assert "Take the card to the bench" in said("order", "thin-against-gear")
+
+
 def test_nothing_asks_for_a_shim_where_the_seat_takes_none(said: Say) -> None:
     """Read 15 to 16, window 4 to 12 thou: by hand it has to come down by 16 - 12 to 15 - 4 thou."""
     for told in (said("plan", "no-shims-allowed"), said("why", "no-shims-allowed", "idler")):
@@ -126,6 +135,21 @@ def test_the_seats_least_number_is_the_reason_where_it_decides(said: Say) -> Non
     assert "S-30 would make it 0.10 mm, but its seat takes at least 2 pieces." in why
     assert "0.09 to 0.11 inside, too few pieces" in why
     assert "So would a reading wholly within 0.05 to 0.15 mm" in why
+
+
+def test_the_thickest_stack_is_told_with_what_it_would_leave_though_it_went_elsewhere(said: Say) -> None:
+    """Read 28 to 33, window 4 to 12 thou: by hand 30.5 - 12 = 18.5 are needed, and 10 + 5 leave 30.5 - 15 - 12 = 3.5.
+
+    It is not for want of these two that the north end gets nothing: alone in the job it gets nothing either.
+    """
+    told = (
+        "needs 18.5 thou of shim; the thickest stack that suits (S-10 + S-05) is 15 thou and would leave it 3.5 thou "
+        "over. What does not bring it inside is not fitted."
+    )
+    demo = str(Path(__file__).parents[1] / "demo_data" / "fulling-mill")
+    for screen in (said("plan", demo), said("why", demo, "north end")):
+        assert f"{told[0].upper()}{told[1:]}" in screen or f"north end: {told}" in screen
+        assert "The nearest (nothing)" not in screen
 
 
 def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:

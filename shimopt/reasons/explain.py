@@ -236,11 +236,15 @@ class _Explainer:
             kind = NothingSuits if any(count > 0 for count in self.supply.values()) else NothingOnHand
             return kind(about=gap.name, off=near.off, side=_lacking(gap))
         sizes = self.job.stock
-        pieces = sorted(sizes[i].part.thickness.best for i in suits for _ in range(min(self.supply[i], 50)))
-        thickest = sum(pieces[-place.most_pieces :], Fraction(0))
+        pieces = [i for i in suits for _ in range(min(self.supply[i], 50))]
+        thick_first = sorted(pieces, key=lambda i: (-sizes[i].part.thickness.best, i))
+        stack = tuple(sorted(thick_first[: place.most_pieces]))
+        thickest = thickness_of(stack, sizes).best
         if thickest < least:
+            # of all that is there, wherever the plan puts it
+            off = off_by(after_shimming(gap, {place.name: change_of(place, stack, sizes)}).best, gap.window)
             return NotThickEnough(
-                about=gap.name, least=least, thickest=thickest, stack=near.stack, off=near.off, side=_lacking(gap)
+                about=gap.name, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
             )
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]

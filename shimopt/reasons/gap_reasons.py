@@ -232,7 +232,7 @@ class NothingOnHand(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class NotThickEnough(Reason):
-    """It needs `least` of shim, the `thickest` that can be made is less; `stack`, the nearest, leaves it `off`."""
+    """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
 
     code = Code.NOT_THICK_ENOUGH
 
