@@ -82,6 +82,15 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
     assert files[1].exists()
 
 
+@pytest.mark.parametrize("job", ["no-shims-allowed", "why-fewest-pieces"])
+def test_nobody_is_sent_to_the_bench_with_a_card_that_fits_nothing(said: Say, job: str) -> None:
+    steps = said("order", job).split(" Next ")[1]
+    assert "Take the card" not in steps
+    assert "No row of a card fits anything: see above what would close what is not covered." in steps
+    # one that has rows to fit is still taken along
+    assert "Take the card to the bench" in said("order", "thin-against-gear")
+
+
 def test_nothing_asks_for_a_shim_where_the_seat_takes_none(said: Say) -> None:
     """Read 15 to 16, window 4 to 12 thou: by hand it has to come down by 16 - 12 to 15 - 4 thou."""
     for told in (said("plan", "no-shims-allowed"), said("why", "no-shims-allowed", "idler")):

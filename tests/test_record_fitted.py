@@ -346,3 +346,28 @@ def test_a_piece_measured_in_another_unit_when_it_was_fitted_is_refused(
     _, _, err = run_unfolded("record", tmp_path, "--after", "end=20", "--fitted", f"end=S5 measured {measured}", *WHO)
     assert ("of another order than the part's own" in err) is refused
     assert ((tmp_path / "job.toml").read_bytes() == before) is refused
+
+
+def test_more_pieces_than_the_drawer_held_count_as_bought_and_that_is_told(run: Run, bridge: Path) -> None:
+    """The drawer holds three R-03; four are said to be in, so one was bought: 17 to 18 less 12 thou is 5 to 6."""
+    record = ["record", bridge, "--after", "upper 1=5 to 6", "--fitted", "upper 1=4 x R-03", *WHO]
+    code, _, err = run(*record, "--update-drawer")
+    assert code == 2
+    assert "the drawer does not hold so many" in err
+    assert "what was bought since is put into the drawer first" in err
+    assert "1 more R-03 than the drawer holds: then counted as bought" in run(*record)[1]
+    assert on_hand(bridge) == {"R-03": 3, "R-07": 1, "W-04": 2, "W-08": 2}
+    drawer = json.loads(run("record", bridge, "--update-drawer", "--json")[1])["drawer"]
+    assert drawer["bought"] == [{"part": "R-03", "piece": None, "count": 1}]
+    # none is left of three R-03; one of two W-08 went in at lower 2 as planned
+    assert on_hand(bridge) == {"R-03": 0, "R-07": 1, "W-04": 2, "W-08": 1}
+
+
+def test_what_was_counted_as_bought_is_told_when_the_drawer_follows(run: Run, bridge: Path) -> None:
+    run("record", bridge, "--after", "upper 1=5 to 6", "--fitted", "upper 1=4 x R-03", *WHO)
+    _, out, err = run("record", bridge, "--update-drawer")
+    assert not err
+    assert "R-03: on_hand 3 becomes 0 (row 2)" in out
+    assert "1 more R-03 than the drawer held: counted as bought" in out
+    # nothing is bought a second time
+    assert "bought" not in run("record", bridge, "--update-drawer")[1]

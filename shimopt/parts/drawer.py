@@ -141,7 +141,8 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
             called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
             thick, where = spelled(piece.thickness.best, "mm"), f"row {line.row}" if line and line.row else ""
             rule = f"{-change.by} x {called} ({thick}) went into the machine, and the drawer does not hold so many"
-            problems.append(Problem(name, where, f"{there} on hand", rule, "count them, or plan again"))
+            remedy = "count them, or plan again; what was bought since is put into the drawer first"
+            problems.append(Problem(name, where, f"{there} on hand", rule, remedy))
         elif change.by:
             if at is not None:
                 left[at] = there + change.by

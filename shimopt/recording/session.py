@@ -16,7 +16,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 from uuid import uuid4
 
 from shimopt.assembly import RunningTorque
@@ -25,7 +25,7 @@ from shimopt.job import Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
 from shimopt.lengths import Bracket
 from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
-from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, matching_line, worked_out
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
 from shimopt.recording.compare import Compared, compare
@@ -54,7 +54,8 @@ class Recorded:
 
     `fitted` is what is in the places, None where only the drawer was brought into line with an earlier record
     (`settled`); `again` where the same had been recorded before and nothing was written; `as_csv` is the CSV that a
-    workbook became.
+    workbook became; `bought` counts the pieces that went in though the drawer never held them: they count as bought, or
+    will where its counts do not follow yet.
     """
 
     record: Record
@@ -65,6 +66,14 @@ class Recorded:
     settled: bool = False
     fitted: Fitted | None = None
     as_csv: Path | None = None
+    bought: Mapping[FittedPiece, int] = field(default_factory=dict)
+
+
+class _Moves(NamedTuple):
+    """The changes of a drawer, and how many of each piece went in that it never held."""
+
+    changes: Sequence[Change]
+    bought: Mapping[FittedPiece, int]
 
 
 def record_job(
@@ -102,13 +111,18 @@ def record_job(
         last = file.told_since(lambda other: _the_same(other, record)) or last
         if last is not None and _the_same(last, record):
             return Recorded(last, compared, (), again=True, fitted=fitted)
-        if not (update_drawer or as_csv) or job.drawer_of is None:
+        if job.drawer_of is None:
             file.put(record)
             return Recorded(record, compared, (), file.copy, fitted=fitted)
         before = last_settled(job.records, job.was_in, job.drawer_of.version())
+        if not (update_drawer or as_csv):
+            lacking = _moves(before, record, job.drawer_of.stock(), bought=True).bought
+            file.put(record)
+            return Recorded(record, compared, (), file.copy, fitted=fitted, bought=lacking)
         with _drawer_to_change(job, file, as_csv=as_csv) as drawer:
-            record, changes = _with_drawer(drawer, file, record, before, bought=decision.buy)
-        return Recorded(record, compared, changes, file.copy, fitted=fitted, as_csv=file.drawer)
+            record, made = _with_drawer(drawer, file, record, before, bought=decision.buy)
+        copy, csv = file.copy, file.drawer
+        return Recorded(record, compared, tuple(made.changes), copy, fitted=fitted, as_csv=csv, bought=made.bought)
 
 
 def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = False) -> Recorded | None:
@@ -140,7 +154,8 @@ def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = Fals
                 file.put(record)
             else:
                 record, made = _with_drawer(changed, file, last, before, bought=True)
-        return Recorded(record, (), made, None if pending else file.copy, settled=True, as_csv=file.drawer)
+        copy, csv = None if pending else file.copy, file.drawer
+        return Recorded(record, (), tuple(made.changes), copy, settled=True, as_csv=csv, bought=made.bought)
 
 
 def drawer_as_csv(job: Job) -> Path:
@@ -174,50 +189,50 @@ def _drawer_to_change(job: Job, file: JobFile, *, as_csv: bool) -> Iterator[Draw
 
 def _with_drawer(
     drawer: Drawer, file: JobFile, record: Record, before: Record | None, *, bought: bool
-) -> tuple[Record, tuple[Change, ...]]:
+) -> tuple[Record, _Moves]:
     """The three steps; again from the first if somebody else changes the drawer between the first and the second."""
     for _ in range(_MOST_TRIES):
         version = drawer.version()
         try:
-            changes = _changes(before, record, drawer.stock(), bought=bought)
-            shown = worked_out(changes, drawer.stock(), drawer.name)
+            moves = _moves(before, record, drawer.stock(), bought=bought)
+            shown = worked_out(moves.changes, drawer.stock(), drawer.name)
         except InputError:
             file.put_back()
             raise
         if not drawer.writable:
             by_hand = replace(record, drawer="by hand", drawer_before=version)
             file.put(by_hand)
-            return by_hand, tuple(shown)
+            return by_hand, moves._replace(changes=shown)
         pending = replace(record, drawer="pending", drawer_before=version)
         file.put(pending)
         try:
-            moved = drawer.move(changes, version, record.id)
+            moved = drawer.move(moves.changes, version, record.id)
         except DrawerChangedError:
             continue
         done = replace(pending, drawer="done", drawer_after=moved.version)
         file.put(done)
-        return done, moved.changes
+        return done, moves._replace(changes=moved.changes)
     raise _cannot_tell(drawer)
 
 
-def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settle | None) -> tuple[Change, ...]:
+def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settle | None) -> _Moves:
     """Finish a record that was cut off: what is still to be changed in the drawer."""
     now = drawer.version()
     # a record of an earlier shimopt foretold the version
     if last.drawer_after == now:
-        return ()
-    changes = _changes(before, last, drawer.stock(), bought=True)
+        return _Moves((), {})
+    moves = _moves(before, last, drawer.stock(), bought=True)
     if settle == "apply" and now != last.drawer_before:
-        return drawer.move(changes, now, f"{last.id}-settled").changes
+        return moves._replace(changes=drawer.move(moves.changes, now, f"{last.id}-settled").changes)
     try:
-        return drawer.move(changes, last.drawer_before, last.id).changes
+        return moves._replace(changes=drawer.move(moves.changes, last.drawer_before, last.id).changes)
     except DrawerChangedError:
         if settle == "done":
-            return ()
+            return _Moves((), {})
         raise _cannot_tell(drawer) from None
 
 
-def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> list[Change]:
+def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> _Moves:
     """What the drawer gives and gets between two records; if `bought`, what it lacks was bought and never lay in it."""
     moved = pieces_moved(before, after)
     left = Counter({i: line.on_hand for i, line in enumerate(stock)})
@@ -225,15 +240,18 @@ def _changes(before: Record | None, after: Record, stock: Sequence[StockLine], *
     for piece, into in moved.items():
         if into < 0 and (at := matching_line(piece, stock)) is not None:
             left[at] -= into
-    changes = []
+    changes, new = [], dict[FittedPiece, int]()
     for piece, into in moved.items():
+        taken = into
         if bought and into > 0:
             at = matching_line(piece, stock, taken=True)
-            into = 0 if at is None else min(into, left[at])
+            taken = 0 if at is None else min(into, left[at])
             if at is not None:
-                left[at] -= into
-        changes.append(Change(piece, -into))
-    return changes
+                left[at] -= taken
+            if taken < into:
+                new[piece] = into - taken
+        changes.append(Change(piece, -taken))
+    return _Moves(changes, new)
 
 
 def _not_seen(drawer: Drawer) -> InputError:

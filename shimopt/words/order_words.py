@@ -236,9 +236,20 @@ def next_words(order: Order) -> list[str]:
     steps = []
     if order.lines:
         steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
-    if order.demands:
+    if order.holes and not _card_moves_anything(order):
+        steps.append("No row of a card fits anything: see above what would close what is not covered.")
+    elif order.demands:
         steps.append(
             "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come "
             "first."
         )
     return steps
+
+
+def _card_moves_anything(order: Order) -> bool:
+    """Whether any row of any card fits something, or takes something out."""
+    return any(
+        band.stack != demand.place.installed
+        for demand, card in zip(order.demands, order.cards, strict=True)
+        for band in card.bands
+    )

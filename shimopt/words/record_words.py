@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.parts.drawer import Change
+from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.words.finding_words import finding_words
 from shimopt.words.running_words import torques_of
 from shimopt.words.speaker import Speaker, pieces_text
@@ -26,6 +26,7 @@ __all__ = [
     "agrees_line",
     "as_csv_line",
     "asked_again_line",
+    "bought_words",
     "change_words",
     "compared_words",
     "fitted_lines",
@@ -83,6 +84,12 @@ def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
     where = f"row {change.row}" if change.row is not None else "a new row"
     return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
+
+
+def bought_words(piece: FittedPiece, count: int, *, counted: bool) -> str:
+    """`1 more S40 than the drawer held: counted as bought`; or that it will be, where the counts do not follow yet."""
+    end = "held: counted as bought" if counted else "holds: then counted as bought"
+    return f"{count} more {pieces_text([piece])} than the drawer {end}"
 
 
 def asked_again_line(changed: JobChangedError) -> str:
@@ -173,4 +180,6 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str,
             lines.append("The job names no drawer: there are no counts to change.")
         case _:
             lines.append(f"The drawer's counts were not changed; shimopt record {file} --update-drawer does that.")
+    counted = recorded.record.drawer in ("by hand", "done")
+    changed += [bought_words(piece, count, counted=counted) for piece, count in recorded.bought.items()]
     return [*lines, *(f"  {line}" for line in changed)]

@@ -281,6 +281,7 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 {"part": c.piece.part, "piece": c.piece.piece, "row": c.row, "before": c.count, "by": c.by}
                 for c in recorded.changes
             ],
+            "bought": [{"part": p.part, "piece": p.piece, "count": count} for p, count in recorded.bought.items()],
             "as_csv": None if recorded.as_csv is None else str(recorded.as_csv),
         },
     }
