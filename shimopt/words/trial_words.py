@@ -31,6 +31,15 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
                 "assembly is wrong: look there first"
             )
+        case stated.PacksWereTooThick():
+            (first, pack), *others = fact.packs
+            packs = [f"{say.row(pack)} came out of {shown(first)}"]
+            packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
+            return (
+                f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
+                f"{say(fact.reading)} at most without them, so they cannot all have been in. The reading, a pack or "
+                "the assembly is wrong: look there first"
+            )
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
         case stated.NotAsInService():
@@ -85,4 +94,5 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
-    return isinstance(fact, stated.PackWasTooThick) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
+    too_thick = isinstance(fact, stated.PackWasTooThick | stated.PacksWereTooThick)
+    return too_thick or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
