@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shimopt.candidates import Scale, place_options
 from shimopt.choose.chooser import supply_of
-from shimopt.choose.model import Model, build_model
+from shimopt.choose.whole_model import Model, build_model
 from shimopt.job import Job
 from shimopt.proof.sums import Bound, Range, Sums
 from shimopt.seats import screen

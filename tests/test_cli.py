@@ -10,29 +10,14 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from shimopt.cli import main
+from tests.command import Run
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        code = ended.value.code
-        assert isinstance(code, int)
-        return code, out, err
-
-    return call
 
 
 def test_the_bridge_can_be_done_and_exits_with_0(run: Run) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -15,6 +14,7 @@ import shimopt
 from shimopt.cli import main
 from shimopt.cli.new_questions import sizes_of
 from shimopt.errors import InputError
+from tests.command import Run
 
 HEAD = "part,thickness_mm,inner_mm,on_hand\n"
 CATALOGUE = "part,thickness_mm,inner_mm,price\nC-05,0.05,20.2,1.00\nC-10,0.10,20.2,1.50\nC-30,0.30,20.2,2.00\n"
@@ -32,19 +32,6 @@ seat = "journal"
 value = "{read} mm ± 0.01 mm"
 """
 DRAWERS = {"no file": "", "a header": 'drawer = "drawer.csv"', "no byte": 'drawer = "blank.csv"'}
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, out, err
-
-    return call
 
 
 def written(folder: Path, named: str, read: str, *, catalogue: bool) -> Path:

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose.model import Row
+from shimopt.choose.whole_model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering import cover_prices, looking

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import re
-from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,6 @@ import pypdfium2
 import pytest
 
 import shimopt
-from shimopt.cli import main
 from shimopt.ordering.order import make_order
 from shimopt.planner import decide
 from shimopt.render.papers.html import page_of
@@ -23,23 +21,11 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.pdf import pdf_of
 from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.words.speaker import Speaker
+from tests.command import Run
 from tests.hard_job import TITLE, gap_names, write_hard_job
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 DATE = "2026-05-03"
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, out, err
-
-    return call
 
 
 def pdf_text(pdf: bytes | Path) -> str:

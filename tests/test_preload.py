@@ -12,7 +12,7 @@ import pytest
 
 from shimopt.cli import main
 from shimopt.job import load_job
-from shimopt.job.model import Window
+from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
 from shimopt.render.pictures.gap_picture import job_picture

@@ -8,7 +8,6 @@ import shutil
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -17,7 +16,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.job.record import Record, RecordedGap
@@ -30,25 +28,13 @@ from shimopt.recording.job_file import job_with_record
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
+from tests.command import Run
 from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 THOU = 25_400
 WHO = ("--person", "M. Hale", "--instrument", "feeler gauge no. 3", "--date", "2026-05-03T14:20+02:00")
 AFTER = ("--after", "upper 1=10 to 11 thou", "--after", "lower 2=6.5 thou")
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
-
-    return call
 
 
 @pytest.fixture
@@ -69,9 +55,9 @@ def records(folder: Path) -> list[dict[str, object]]:
 # -- the job file --------------------------------------------------------------------------------------------------
 
 
-def test_the_job_file_keeps_all_that_was_in_it_and_gets_the_record_below(run: Run, bridge: Path) -> None:
+def test_the_job_file_keeps_all_that_was_in_it_and_gets_the_record_below(run_unfolded: Run, bridge: Path) -> None:
     before = (bridge / "job.toml").read_text(encoding="utf-8")
-    code, out, _ = run("record", bridge, *AFTER, *WHO)
+    code, out, _ = run_unfolded("record", bridge, *AFTER, *WHO)
     after = (bridge / "job.toml").read_text(encoding="utf-8")
     assert code == 0
     assert after.startswith(before)
@@ -87,11 +73,11 @@ def test_the_job_file_keeps_all_that_was_in_it_and_gets_the_record_below(run: Ru
     assert on_hand(bridge) == {"R-03": 3, "R-07": 1, "W-04": 2, "W-08": 2}
 
 
-def test_line_ends_and_mark_of_the_job_file_are_kept(run: Run, bridge: Path) -> None:
+def test_line_ends_and_mark_of_the_job_file_are_kept(run_unfolded: Run, bridge: Path) -> None:
     path = bridge / "job.toml"
     raw = b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n")
     path.write_bytes(raw)
-    run("record", bridge, *AFTER, *WHO)
+    run_unfolded("record", bridge, *AFTER, *WHO)
     changed = path.read_bytes()
     assert changed.startswith(raw)
     assert changed.count(b"\n") == changed.count(b"\r\n")
@@ -125,25 +111,29 @@ def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, u
 # -- from the last record ------------------------------------------------------------------------------------------
 
 
-def test_a_later_plan_starts_from_what_was_recorded(run: Run, bridge: Path) -> None:
-    run("record", bridge, *AFTER, *WHO, "--update-drawer")
-    _, out, _ = run("plan", bridge)
+def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
+    _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
     assert "leave R-07 in" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
-    assert run("plan", bridge, "--from-start")[1].startswith("The drawer can do this job: 3 pieces in 2 of 5 places.")
-    plan = json.loads(run("plan", bridge, "--json")[1])
+    assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
+        "The drawer can do this job: 3 pieces in 2 of 5 places."
+    )
+    plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["started_from"]["kept"] == {
         "upper 1": [{"part": "R-07", "piece": None, "thickness": {"low": 0.1778, "best": 0.1778, "high": 0.1778}}],
         "lower 2": [{"part": "W-08", "piece": None, "thickness": {"low": 0.2032, "best": 0.2032, "high": 0.2032}}],
     }
 
 
-def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(run: Run, bridge: Path) -> None:
+def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(
+    run_unfolded: Run, bridge: Path
+) -> None:
     """By hand: lower 2 reads 13 to 14 with W-08 in it; 4 to 12 takes 9.5 to 17.5 in all. Both W-08 leave 5.5, which is
     1.33 from the 6.83 of lower 1; W-04 and W-08 would leave 9.5, 2.67 from it. The W-08 that was in cancels exactly."""
-    run("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
+    run_unfolded("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
     plan = decide(load_job(bridge))
     lower = plan.job.gap["lower 2"].reading.bracket
     assert (lower.low / THOU, lower.high / THOU) == (13, 14)
@@ -152,22 +142,24 @@ def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(
     assert (after.low / THOU, after.high / THOU) == (5, 6)
     assert [plan.job.stock[i].part.name for i in plan.stacks["lower 2"]] == ["W-08", "W-08"]
     assert [plan.job.stock[i].part.name for i in plan.stacks["upper 1"]] == ["R-07"]
-    code, out, _ = run("record", bridge, "--after", "lower 2=5 to 6 thou", *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=5 to 6 thou", *WHO, "--update-drawer")
     assert code == 0
     assert "W-08: on_hand 1 becomes 0 (row 5)" in out
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 0}
 
 
-def test_pieces_in_the_machine_are_not_planned_with_though_the_drawer_still_counts_them(run: Run, bridge: Path) -> None:
-    run("record", bridge, *AFTER, *WHO)
+def test_pieces_in_the_machine_are_not_planned_with_though_the_drawer_still_counts_them(
+    run_unfolded: Run, bridge: Path
+) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO)
     stock = {line.part.name: line.on_hand for line in load_job(bridge).stock}
     assert stock == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
 
 
-def test_the_letter_states_what_was_measured(run: Run, bridge: Path, tmp_path: Path) -> None:
+def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tmp_path: Path) -> None:
     every = [x for name in ("upper 2=9.5", "upper 3=11", "lower 1=7") for x in ("--after", name)]
-    run("record", bridge, *AFTER, *every, *WHO, "--update-drawer")
-    run("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
+    run_unfolded("record", bridge, *AFTER, *every, *WHO, "--update-drawer")
+    run_unfolded("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
     page = (tmp_path / "letter.html").read_text(encoding="utf-8")
     assert (
         "All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
@@ -180,15 +172,15 @@ def test_the_letter_states_what_was_measured(run: Run, bridge: Path, tmp_path: P
     assert "calculated" not in page
 
 
-def test_a_job_whose_parts_and_gaps_changed_since_still_loads(run: Run, bridge: Path) -> None:
-    run("record", bridge, *AFTER, *WHO)
+def test_a_job_whose_parts_and_gaps_changed_since_still_loads(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO)
     path = bridge / "job.toml"
     text = path.read_text(encoding="utf-8").replace("[[record]]\n", "[[record]]\nkey_of_a_later_version = { a = 1 }\n")
     path.write_text(
         text.replace("R-07", "R-99").replace('name = "upper 1"\npred', 'name = "gone"\npred'), encoding="utf-8"
     )
     assert load_job(bridge).records[0].places["upper 1"][0].part == "R-99"
-    assert run("plan", bridge)[0] in (0, 1)
+    assert run_unfolded("plan", bridge)[0] in (0, 1)
 
 
 # -- predicted against found ---------------------------------------------------------------------------------------
@@ -282,9 +274,9 @@ def test_readings_as_they_are_typed(bridge: Path) -> None:
     assert found["lower 1"] == Bracket.between(6 * THOU, 7 * THOU)
 
 
-def test_all_wrong_readings_are_told_at_once(run: Run, bridge: Path) -> None:
+def test_all_wrong_readings_are_told_at_once(run_unfolded: Run, bridge: Path) -> None:
     before = (bridge / "job.toml").read_bytes()
-    code, _, err = run(
+    code, _, err = run_unfolded(
         "record",
         bridge,
         "--after",
@@ -304,12 +296,12 @@ def test_all_wrong_readings_are_told_at_once(run: Run, bridge: Path) -> None:
 
 
 @pytest.mark.parametrize("missing", ["--person", "--instrument", "--after"])
-def test_without_a_terminal_what_is_missing_is_named(run: Run, bridge: Path, missing: str) -> None:
+def test_without_a_terminal_what_is_missing_is_named(run_unfolded: Run, bridge: Path, missing: str) -> None:
     options = [*AFTER, *WHO] if missing != "--after" else list(WHO)
     if missing in options:
         at = options.index(missing)
         del options[at : at + 2]
-    code, _, err = run("record", bridge, *options)
+    code, _, err = run_unfolded("record", bridge, *options)
     assert code == 2
     assert missing in err
 
@@ -317,9 +309,9 @@ def test_without_a_terminal_what_is_missing_is_named(run: Run, bridge: Path, mis
 # -- the drawer, and being cut off ---------------------------------------------------------------------------------
 
 
-def test_the_drawer_changes_in_its_counts_and_nowhere_else(run: Run, bridge: Path) -> None:
+def test_the_drawer_changes_in_its_counts_and_nowhere_else(run_unfolded: Run, bridge: Path) -> None:
     before = (bridge / "drawer.csv").read_bytes()
-    code, out, _ = run("record", bridge, *AFTER, *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert code == 0
     assert "R-07: on_hand 1 becomes 0 (row 3)" in out
     expected = before.replace(b"R-07,7,0.6265,0.995,1,", b"R-07,7,0.6265,0.995,0,").replace(
@@ -329,18 +321,20 @@ def test_the_drawer_changes_in_its_counts_and_nowhere_else(run: Run, bridge: Pat
     assert load_job(bridge).records[0].drawer == "done"
 
 
-def test_the_same_command_again_writes_nothing(run: Run, bridge: Path) -> None:
+def test_the_same_command_again_writes_nothing(run_unfolded: Run, bridge: Path) -> None:
     command = ("record", bridge, *AFTER, *WHO, "--update-drawer")
-    run(*command)
+    run_unfolded(*command)
     before = [(bridge / name).read_bytes() for name in ("job.toml", "drawer.csv", "job.toml.bak")]
-    code, out, _ = run(*command)
+    code, out, _ = run_unfolded(*command)
     assert code == 0
     assert "nothing was written" in out
     assert [(bridge / name).read_bytes() for name in ("job.toml", "drawer.csv", "job.toml.bak")] == before
 
 
 @pytest.mark.parametrize("replacement", [1, 2, 3, 4, 5])
-def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge: Path, replacement: int) -> None:
+def test_cut_off_before_any_write_the_same_command_finishes_it(
+    run_unfolded: Run, bridge: Path, replacement: int
+) -> None:
     """The process dies at one of the writes: copy, job file (pending), list of moves, drawer, job file (done)."""
     command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
     die = (
@@ -356,13 +350,13 @@ def test_cut_off_before_any_write_the_same_command_finishes_it(run: Run, bridge:
     state = records(bridge)[0]["drawer"] if records(bridge) else None
     assert state == (None if replacement < 3 else "pending")
     assert on_hand(bridge)["R-07"] == (1 if replacement < 5 else 0)
-    assert run(*command)[0] == 0
+    assert run_unfolded(*command)[0] == 0
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
     assert [record["drawer"] for record in records(bridge)] == ["done"]
-    assert run("plan", bridge, "--quiet")[0] == 0
+    assert run_unfolded("plan", bridge, "--quiet")[0] == 0
 
 
-def cut_off(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def cut_off(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A record that was begun, and a drawer that was not changed."""
 
     def broken(_: EditedTable) -> None:
@@ -370,39 +364,41 @@ def cut_off(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
     with monkeypatch.context() as patch:
         patch.setattr(EditedTable, "save", broken)
-        assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 130
+        assert run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 130
     assert records(bridge)[0]["drawer"] == "pending"
 
 
 def test_a_drawer_that_somebody_else_changed_meanwhile_stops_and_asks(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    cut_off(run, bridge, monkeypatch)
+    cut_off(run_unfolded, bridge, monkeypatch)
     path = bridge / "drawer.csv"
     path.write_text(path.read_text().replace("0.995,3,", "0.995,2,"))
     before = path.read_bytes()
-    code, _, err = run("record", bridge, "--update-drawer")
+    code, _, err = run_unfolded("record", bridge, "--update-drawer")
     assert code == 2
     assert "changed by somebody else" in err
     assert "--settle apply or --settle done" in err
     assert path.read_bytes() == before
-    assert run("record", bridge, "--update-drawer", "--settle", "apply")[0] == 0
+    assert run_unfolded("record", bridge, "--update-drawer", "--settle", "apply")[0] == 0
     assert on_hand(bridge) == {"R-03": 2, "R-07": 0, "W-04": 2, "W-08": 1}
 
 
-def test_told_that_it_is_done_the_drawer_is_left_alone(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cut_off(run, bridge, monkeypatch)
+def test_told_that_it_is_done_the_drawer_is_left_alone(
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_off(run_unfolded, bridge, monkeypatch)
     path = bridge / "drawer.csv"
     path.write_text(path.read_text() + "X,9,,,1,,\n")
     before = path.read_bytes()
-    assert run("record", bridge, "--update-drawer", "--settle", "done")[0] == 0
+    assert run_unfolded("record", bridge, "--update-drawer", "--settle", "done")[0] == 0
     assert path.read_bytes() == before
     assert records(bridge)[0]["drawer"] == "done"
 
 
-def test_the_drawer_can_follow_later(run: Run, bridge: Path) -> None:
-    run("record", bridge, *AFTER, *WHO)
-    code, out, _ = run("record", bridge, "--update-drawer")
+def test_the_drawer_can_follow_later(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO)
+    code, out, _ = run_unfolded("record", bridge, "--update-drawer")
     assert code == 0
     assert "The drawer agrees with the record of 2026-05-03T14:20+02:00 now." in out
     assert on_hand(bridge)["R-07"] == 0
@@ -416,7 +412,7 @@ def taken_by_somebody(bridge: Path) -> None:
 
 @pytest.mark.parametrize("moment", ["version", "move"])
 def test_a_count_never_falls_below_zero_and_nothing_is_written(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch, moment: str
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch, moment: str
 ) -> None:
     """Somebody takes the ring between plan and record, or even while the record is being written."""
     before = (bridge / "job.toml").read_bytes()
@@ -427,7 +423,7 @@ def test_a_count_never_falls_below_zero_and_nothing_is_written(
         return real(drawer, *arguments)
 
     monkeypatch.setattr(CsvDrawer, moment, taken)
-    code, _, err = run("record", bridge, *AFTER, *WHO, "--update-drawer")
+    code, _, err = run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert code == 2
     assert "1 x R-07" in err
     assert "0 on hand" in err
@@ -436,7 +432,7 @@ def test_a_count_never_falls_below_zero_and_nothing_is_written(
 
 
 def test_who_else_changed_the_drawer_while_the_record_was_written_keeps_that_change(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     real = CsvDrawer.move
 
@@ -446,12 +442,14 @@ def test_who_else_changed_the_drawer_while_the_record_was_written_keeps_that_cha
         return real(drawer, *arguments)  # type: ignore[arg-type]
 
     monkeypatch.setattr(CsvDrawer, "move", later)
-    assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
+    assert run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
     assert on_hand(bridge) == {"R-03": 2, "R-07": 0, "W-04": 2, "W-08": 1}
     assert [record["drawer"] for record in records(bridge)] == ["done"]
 
 
-def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(run: Run, bridge: Path) -> None:
+def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(
+    run_unfolded: Run, bridge: Path
+) -> None:
     """Cut off after the drawer was changed; then another job takes a piece: no person has to be asked."""
     command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
     die = (
@@ -463,7 +461,7 @@ def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(
     drawer = CsvDrawer(bridge / "drawer.csv")
     piece = FittedPiece.of(next(line.part for line in drawer.stock() if line.part.name == "R-03"))
     drawer.move([Change(piece, -1)], drawer.version(), "another job's")
-    code, _, err = run(*command)
+    code, _, err = run_unfolded(*command)
     assert (code, err) == (0, "")
     assert on_hand(bridge) == {"R-03": 2, "R-07": 0, "W-04": 2, "W-08": 1}
     assert [record["drawer"] for record in records(bridge)] == ["done"]
@@ -471,30 +469,30 @@ def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(
 
 @pytest.mark.parametrize("applied", [False, True])
 def test_a_record_of_an_earlier_shimopt_that_foretold_the_drawers_content_is_finished(
-    run: Run, bridge: Path, applied: bool
+    run_unfolded: Run, bridge: Path, applied: bool
 ) -> None:
     """Written as this morning's version did: both fingerprints, no list of moves."""
     path = bridge / "drawer.csv"
     before = path.read_bytes()
-    assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
+    assert run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
     after = path.read_bytes()
     job = (bridge / "job.toml").read_text()
     assert job.count('drawer = "done"') == 1
     (bridge / "job.toml").write_text(job.replace('drawer = "done"', 'drawer = "pending"'))
     (bridge / ".drawer.csv.moves").unlink()
     path.write_bytes(after if applied else before)
-    assert run("record", bridge, "--update-drawer")[0] == 0
+    assert run_unfolded("record", bridge, "--update-drawer")[0] == 0
     assert path.read_bytes() == after
     assert records(bridge)[0]["drawer"] == "done"
 
 
-def test_a_piece_that_came_out_and_has_no_row_gets_one(run: Run, bridge: Path) -> None:
-    run("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
+def test_a_piece_that_came_out_and_has_no_row_gets_one(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, "--after", "lower 2=13 to 14 thou", *WHO, "--update-drawer")
     path = bridge / "drawer.csv"
     # W-08 is struck from the drawer's list; only W-04 and a new W-12 are left for this shaft
     lines = [line for line in path.read_text().splitlines() if not line.startswith("W-08")]
     path.write_text("\n".join([*lines, "W-12,12,0.7500,1.120,1,tin 2,"]) + "\n")
-    assert run("record", bridge, "--after", "lower 2=9 to 10 thou", *WHO, "--update-drawer")[0] == 0
+    assert run_unfolded("record", bridge, "--after", "lower 2=9 to 10 thou", *WHO, "--update-drawer")[0] == 0
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1, "W-12": 0}
 
 
@@ -528,35 +526,35 @@ def test_two_jobs_recorded_at_once_on_one_drawer_lose_no_count(tmp_path: Path) -
 
 
 @pytest.mark.parametrize("name", ["job.toml", "drawer.csv"])
-def test_a_read_only_file_is_told_and_both_files_stay(run: Run, bridge: Path, name: str) -> None:
+def test_a_read_only_file_is_told_and_both_files_stay(run_unfolded: Run, bridge: Path, name: str) -> None:
     before = [(bridge / each).read_bytes() for each in ("job.toml", "drawer.csv")]
     (bridge / name).chmod(0o444)
-    code, _, err = run("record", bridge, *AFTER, *WHO, "--update-drawer")
+    code, _, err = run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert code == 2
     assert "read-only" in err
     assert (bridge / "drawer.csv").read_bytes() == before[1]
     if name == "job.toml":
         assert (bridge / "job.toml").read_bytes() == before[0]
     (bridge / name).chmod(0o644)
-    assert run("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
+    assert run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
     assert on_hand(bridge)["R-07"] == 0
 
 
-def test_a_full_disk_leaves_the_job_as_it_was(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_full_disk_leaves_the_job_as_it_was(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = (bridge / "job.toml").read_bytes()
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    code, _, err = run("record", bridge, *AFTER, *WHO)
+    code, _, err = run_unfolded("record", bridge, *AFTER, *WHO)
     assert code == 2
     assert "No space left" in err
     assert (bridge / "job.toml").read_bytes() == before
 
 
-def test_a_record_as_data(run: Run, bridge: Path) -> None:
-    found = json.loads(run("record", bridge, *AFTER, *WHO, "--update-drawer", "--json")[1])
+def test_a_record_as_data(run_unfolded: Run, bridge: Path) -> None:
+    found = json.loads(run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer", "--json")[1])
     assert (found["format"], found["lengths_in"], found["person"], found["written"]) == (1, "mm", "M. Hale", True)
     # by hand: 10.5 thou = 0.2667 mm
     assert found["gaps"][0]["found"] == {"low": 0.254, "best": 0.2667, "high": 0.2794}

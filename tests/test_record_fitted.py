@@ -6,7 +6,6 @@ import json
 import re
 import shutil
 import tomllib
-from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -15,23 +14,11 @@ import pytest
 from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.planner import decide
+from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 THOU = 25_400
 WHO = ("--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
-
-    return call
 
 
 @pytest.fixture
@@ -49,10 +36,10 @@ def places(folder: Path) -> dict[str, list[dict[str, str]]]:
     return {place["name"]: place["installed"] for place in record.get("place", [])}
 
 
-def test_other_pieces_than_planned_are_what_counts(run: Run, bridge: Path, tmp_path: Path) -> None:
+def test_other_pieces_than_planned_are_what_counts(run_unfolded: Run, bridge: Path, tmp_path: Path) -> None:
     """By hand: 17 to 18 less two of 3 thou is 11 to 12."""
     fitted = ("--fitted", "upper 1=R-03 + R-03")
-    code, out, _ = run("record", bridge, "--after", "upper 1=11 to 12", *fitted, *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", *fitted, *WHO, "--update-drawer")
     assert code == 0
     assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out
     assert "upper 1: predicted 11 to 12 thou, found 11 to 12 thou; they agree." in out
@@ -60,22 +47,22 @@ def test_other_pieces_than_planned_are_what_counts(run: Run, bridge: Path, tmp_p
     assert on_hand(bridge) == {"R-03": 1, "R-07": 1, "W-04": 2, "W-08": 1}
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
     assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "8 thou"}]
-    plan = json.loads(run("plan", bridge, "--json")[1])
+    plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert [piece["part"] for piece in plan["started_from"]["kept"]["upper 1"]] == ["R-03", "R-03"]
-    run("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
+    run_unfolded("letter", bridge, "-o", tmp_path / "letter.html", "--date", "2026-05-04")
     page = (tmp_path / "letter.html").read_text(encoding="utf-8")
     assert "2 x R-03, 6 thou (0.152 mm) thick, were fitted" in page
     assert "R-07, 7 thou" not in page
 
 
 @pytest.mark.parametrize("said", ["2 x R-03", "2x R-03", "R-03+R-03", " R-03 +  R-03 "])
-def test_pieces_are_counted_or_joined(run: Run, bridge: Path, said: str) -> None:
-    run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", f"upper 1={said}", *WHO)
+def test_pieces_are_counted_or_joined(run_unfolded: Run, bridge: Path, said: str) -> None:
+    run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", f"upper 1={said}", *WHO)
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
 
 
-def test_nothing_fitted_is_said_too(run: Run, bridge: Path) -> None:
-    code, out, _ = run(
+def test_nothing_fitted_is_said_too(run_unfolded: Run, bridge: Path) -> None:
+    code, out, _ = run_unfolded(
         "record", bridge, "--after", "upper 1=17 to 18", "--fitted", "upper 1=nothing", *WHO, "--update-drawer"
     )
     assert code == 1
@@ -85,23 +72,23 @@ def test_nothing_fitted_is_said_too(run: Run, bridge: Path) -> None:
     assert on_hand(bridge)["R-07"] == 1
 
 
-def test_a_piece_measured_when_it_was_fitted_counts_as_measured(run: Run, bridge: Path) -> None:
+def test_a_piece_measured_when_it_was_fitted_counts_as_measured(run_unfolded: Run, bridge: Path) -> None:
     """By hand: 14 to 15 less 7.5 is 6.5 to 7.5."""
     said = ("--fitted", "lower 2=W-08 measured 7.5 thou")
-    code, out, _ = run("record", bridge, "--after", "lower 2=6.5 to 7.5", *said, *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=6.5 to 7.5", *said, *WHO, "--update-drawer")
     assert (code, "predicted 6.5 to 7.5 thou, found 6.5 to 7.5 thou; they agree." in out) == (0, True)
     assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "7.5 thou"}]
     assert on_hand(bridge)["W-08"] == 1
-    plan = json.loads(run("plan", bridge, "--json")[1])
+    plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     # by hand: 7.5 thou = 0.1905 mm
     assert plan["started_from"]["kept"]["lower 2"][0]["thickness"]["best"] == 0.1905
 
 
-def test_a_later_plan_takes_out_what_is_really_in(run: Run, bridge: Path) -> None:
+def test_a_later_plan_takes_out_what_is_really_in(run_unfolded: Run, bridge: Path) -> None:
     """By hand: lower 2 reads 13 to 14 with 7.5 thou in it, so 20.5 to 21.5 without: 9.5 to 16.5 more than nothing is
     wanted; another W-08 leaves 5 to 6."""
     said = ("--fitted", "lower 2=W-08 measured 7.5 thou")
-    assert run("record", bridge, "--after", "lower 2=13 to 14", *said, *WHO, "--update-drawer")[0] == 1
+    assert run_unfolded("record", bridge, "--after", "lower 2=13 to 14", *said, *WHO, "--update-drawer")[0] == 1
     plan = decide(load_job(bridge))
     (was,) = plan.job.place["lower 2"].installed
     part = plan.job.stock[was].part
@@ -112,9 +99,9 @@ def test_a_later_plan_takes_out_what_is_really_in(run: Run, bridge: Path) -> Non
     assert [plan.job.stock[piece.line].part.name for piece in plan.changes.at["lower 2"].into] == ["W-08"]
 
 
-def test_what_was_kept_from_an_earlier_record_can_be_said_to_have_gone(run: Run, bridge: Path) -> None:
-    run("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
-    code, out, _ = run(
+def test_what_was_kept_from_an_earlier_record_can_be_said_to_have_gone(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
+    code, out, _ = run_unfolded(
         "record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=2 x R-03", *WHO, "--update-drawer"
     )
     # by hand: 10 to 11 with 7 thou less, 6 more
@@ -123,18 +110,18 @@ def test_what_was_kept_from_an_earlier_record_can_be_said_to_have_gone(run: Run,
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
 
 
-def test_a_piece_that_must_not_be_there_is_to_come_out(run: Run, bridge: Path) -> None:
+def test_a_piece_that_must_not_be_there_is_to_come_out(run_unfolded: Run, bridge: Path) -> None:
     """R-07 has a bore of 0.6265 in, the lower shafts are 0.7485 in."""
-    code, out, _ = run("record", bridge, "--after", "lower 2=7 to 8", "--fitted", "lower 2=R-07", *WHO)
+    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=7 to 8", "--fitted", "lower 2=R-07", *WHO)
     assert code == 1
     assert "Take R-07 out of lower 2: it must not be fitted there" in out
 
 
-def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run: Run, bridge: Path) -> None:
+def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run_unfolded: Run, bridge: Path) -> None:
     before = {path.name: path.read_bytes() for path in bridge.iterdir()}
     wrong = ["uper 1=R-03", "upper 1=R-05", "upper 2=R-07 measured thin", "lower 1", "lower 2=W08", "upper 1=R-03"]
     said = [text for each in wrong for text in ("--fitted", each)]
-    code, _, err = run("record", bridge, "--after", "upper 1=10", *said, *WHO)
+    code, _, err = run_unfolded("record", bridge, "--after", "upper 1=10", *said, *WHO)
     assert code == 2
     told = err.splitlines()
     assert len(told) == len(wrong)
@@ -154,25 +141,25 @@ def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run: Run, brid
     assert {path.name: path.read_bytes() for path in bridge.iterdir()} == before
 
 
-def test_who_says_nothing_fitted_as_planned_and_is_told_so(run: Run, bridge: Path) -> None:
-    out = run("record", bridge, "--after", "upper 1=10 to 11", *WHO)[1]
+def test_who_says_nothing_fitted_as_planned_and_is_told_so(run_unfolded: Run, bridge: Path) -> None:
+    out = run_unfolded("record", bridge, "--after", "upper 1=10 to 11", *WHO)[1]
     assert "Fitted as planned (nobody said otherwise; --fitted PLACE=PIECES does): R-07 at upper 1; W-08 at" in out
-    data = json.loads(run("record", bridge, "--after", "upper 1=9 to 10", *WHO, "--json")[1])
+    data = json.loads(run_unfolded("record", bridge, "--after", "upper 1=9 to 10", *WHO, "--json")[1])
     assert (data["fitted"]["as_planned"], data["fitted"]["others"]) == (True, [])
 
 
-def test_a_single_piece_is_in_one_place_only(run: Run, bridge: Path) -> None:
+def test_a_single_piece_is_in_one_place_only(run_unfolded: Run, bridge: Path) -> None:
     path = bridge / "drawer.csv"
     path.write_text("part,thickness_thou,inner_in,piece,on_hand\nR-07,7,0.6265,a,1\nW-08,8,0.75,,2\n")
     said = ("--fitted", "upper 1=R-07 [a]", "--fitted", "upper 2=R-07 [a]")
-    code, _, err = run("record", bridge, "--after", "upper 1=10 to 11", *said, *WHO)
+    code, _, err = run_unfolded("record", bridge, "--after", "upper 1=10 to 11", *said, *WHO)
     assert (code, "R-07 [a]" in err, "would be in twice" in err) == (2, True, True)
 
 
-def test_a_name_with_a_plus_in_it_is_one_piece(run: Run, bridge: Path) -> None:
+def test_a_name_with_a_plus_in_it_is_one_piece(run_unfolded: Run, bridge: Path) -> None:
     path = bridge / "drawer.csv"
     path.write_text(path.read_text().replace("R-03", "R+03"))
-    run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=R+03 + R+03", *WHO)
+    run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=R+03 + R+03", *WHO)
     assert [piece["part"] for piece in places(bridge)["upper 1"]] == ["R+03", "R+03"]
 
 
@@ -186,23 +173,23 @@ def said(page: Path) -> str:
 
 
 def test_what_was_found_outside_comes_first_and_nothing_is_called_right_over_it(
-    run: Run, bridge: Path, tmp_path: Path
+    run_unfolded: Run, bridge: Path, tmp_path: Path
 ) -> None:
     """By hand: 14 to 15 less 8 is 6 to 7; 12.5 to 13.5 is 1 too loose at its middle and 6.5 more than predicted."""
-    assert run("record", bridge, "--after", "lower 2=12.5 to 13.5", *WHO, "--update-drawer")[0] == 1
+    assert run_unfolded("record", bridge, "--after", "lower 2=12.5 to 13.5", *WHO, "--update-drawer")[0] == 1
     first = (
         "Found outside after fitting (2026-05-03): lower 2 reads 12.5 to 13.5 thou, 1 thou too loose and 6.5 thou "
         "looser than predicted: find out why before more is fitted."
     )
-    out = run("plan", bridge)[1]
+    out = run_unfolded("plan", bridge)[1]
     assert " ".join(out.split()).startswith(first)
-    plan = json.loads(run("plan", bridge, "--json")[1])
+    plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["answer"].startswith(first)
     assert plan["started_from"]["found_outside"] == ["lower 2"]
-    assert " ".join(run("why", bridge)[1].split()).startswith(first)
+    assert " ".join(run_unfolded("why", bridge)[1].split()).startswith(first)
     pages = []
     for paper in ("letter", "sheet"):
-        run(paper, bridge, "-o", tmp_path / f"{paper}.html", "--date", "2026-05-04")
+        run_unfolded(paper, bridge, "-o", tmp_path / f"{paper}.html", "--date", "2026-05-04")
         pages.append(said(tmp_path / f"{paper}.html"))
     letter, sheet = pages
     assert first in sheet
@@ -221,10 +208,10 @@ def test_what_was_found_outside_comes_first_and_nothing_is_called_right_over_it(
     ) in letter
 
 
-def test_found_inside_nothing_comes_first(run: Run, bridge: Path) -> None:
-    run("record", bridge, "--after", "lower 2=6 to 7", *WHO, "--update-drawer")
-    assert "Found outside" not in run("plan", bridge)[1]
-    assert json.loads(run("plan", bridge, "--json")[1])["started_from"]["found_outside"] == []
+def test_found_inside_nothing_comes_first(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, "--after", "lower 2=6 to 7", *WHO, "--update-drawer")
+    assert "Found outside" not in run_unfolded("plan", bridge)[1]
+    assert json.loads(run_unfolded("plan", bridge, "--json")[1])["started_from"]["found_outside"] == []
 
 
 # -- at a terminal ---------------------------------------------------------------------------------------------------
@@ -247,11 +234,11 @@ class Terminal:
         patch.setattr("sys.stdin.isatty", lambda: True)
 
 
-def test_on_a_terminal_it_is_asked(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_on_a_terminal_it_is_asked(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = Terminal(
         monkeypatch, "n", "uper 1", "R-03", "upper 1", "2 x R-03", "", "11 to 12", "", "", "", "", "M. Hale", "blades"
     )
-    code, out, _ = run("record", bridge, "--date", "2026-05-03")
+    code, out, _ = run_unfolded("record", bridge, "--date", "2026-05-03")
     assert code == 0
     assert terminal.questions[0] == "Fitted as planned? R-07 at upper 1; W-08 at lower 2"
     assert "upper 1, predicted 11 to 12 thou; reads (empty: not read)" in terminal.questions
@@ -260,7 +247,7 @@ def test_on_a_terminal_it_is_asked(run: Run, bridge: Path, monkeypatch: pytest.M
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
 
 
-def test_a_workbook_is_offered_as_a_csv(run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_workbook_is_offered_as_a_csv(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from openpyxl import Workbook
 
     book = Workbook()
@@ -270,13 +257,13 @@ def test_a_workbook_is_offered_as_a_csv(run: Run, bridge: Path, monkeypatch: pyt
     job = bridge / "job.toml"
     job.write_text(job.read_text().replace("drawer.csv", "tins.xlsx"))
     terminal = Terminal(monkeypatch, "y", "y")
-    run("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
+    run_unfolded("record", bridge, "--after", "upper 1=10 to 11", *WHO, "--update-drawer")
     assert "is a workbook: it is only read. Write it as tins.csv beside it" in terminal.questions[-1]
     assert "R-07,7,0.6265,0.995,0,tin 1," in (bridge / "tins.csv").read_text()
 
 
 def test_who_types_while_another_records_is_asked_again(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Between the question and the answer somebody else records the job; the drawer gives its pieces once."""
     answers = ["y", "10.5", "", "", "", "", "M. Hale", "blades", "y", "", "", "", "", "6.5", "M. Hale", "blades"]
@@ -290,12 +277,12 @@ def test_who_types_while_another_records_is_asked_again(
             terminal.questions.append(question)
             with monkeypatch.context() as patch:
                 patch.setattr("sys.stdin.isatty", lambda: False)
-                assert run("record", bridge, *other)[0] == 0
+                assert run_unfolded("record", bridge, *other)[0] == 0
             terminal.questions.pop()
         return asked(question, **how)
 
     monkeypatch.setattr(module, "asked", while_another)
-    code, _, err = run("record", bridge, "--date", "2026-05-03", "--update-drawer")
+    code, _, err = run_unfolded("record", bridge, "--date", "2026-05-03", "--update-drawer")
     assert code == 0
     assert "somebody else changed the job since it was read (recorded on 2026-05-03 by M. Hale); it is looked" in err
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
@@ -329,18 +316,18 @@ window = {{ min = 4, max = 12, source = "invented" }}
 @pytest.mark.parametrize("measured", ["4.9", "5.2"])
 @pytest.mark.parametrize("later", [False, True])
 def test_a_piece_that_came_out_measured_and_went_back_by_its_label_is_still_one_piece(
-    run: Run, tmp_path: Path, measured: str, later: bool
+    run_unfolded: Run, tmp_path: Path, measured: str, later: bool
 ) -> None:
     """One S5 in all: it came out and one went in, so none is left for the drawer."""
     (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,0\nS3,3,3\n")
     (tmp_path / "job.toml").write_text(END.format(measured=measured))
     visit = ("record", tmp_path, "--after", "end=20", "--fitted", "end=S5", *WHO)
     if later:
-        run(*visit)
-        code, _, err = run("record", tmp_path, "--update-drawer")
+        run_unfolded(*visit)
+        code, _, err = run_unfolded("record", tmp_path, "--update-drawer")
         assert (code, err) == (0, "")
     else:
-        _, out, err = run(*visit, "--update-drawer")
+        _, out, err = run_unfolded(*visit, "--update-drawer")
         assert err == ""
         assert "Recorded in" in out
     assert len(places(tmp_path)["end"]) == 1
@@ -350,13 +337,13 @@ def test_a_piece_that_came_out_measured_and_went_back_by_its_label_is_still_one_
 
 @pytest.mark.parametrize(("measured", "refused"), [("0.127", True), ("127", True), ("4.6", False), ("50", False)])
 def test_a_piece_measured_in_another_unit_when_it_was_fitted_is_refused(
-    run: Run, tmp_path: Path, measured: str, refused: bool
+    run_unfolded: Run, tmp_path: Path, measured: str, refused: bool
 ) -> None:
     """5 thou is 0.127 mm: that figure taken as thou is a 39th of the label."""
     (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,1\nS3,3,3\n")
     (tmp_path / "job.toml").write_text(END.format(measured="4.9"))
     before = (tmp_path / "job.toml").read_bytes()
-    _, _, err = run("record", tmp_path, "--after", "end=20", "--fitted", f"end=S5 measured {measured}", *WHO)
+    _, _, err = run_unfolded("record", tmp_path, "--after", "end=20", "--fitted", f"end=S5 measured {measured}", *WHO)
     assert ("of another order than the part's own" in err) is refused
     assert ((tmp_path / "job.toml").read_bytes() == before) is refused
 

@@ -5,33 +5,19 @@ from __future__ import annotations
 import csv
 import shutil
 import tomllib
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from openpyxl import Workbook, load_workbook
 
-from shimopt.cli import main
 from shimopt.job import load_job
+from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 WHO = ("--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
 AFTER = ("--after", "upper 1=10 to 11 thou", "--after", "lower 2=6.5 thou")
 # by hand: of R-03 3, R-07 1, W-04 2 and W-08 2 one R-07 and one W-08 are fitted
 LEFT = {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, " ".join(out.split()), err  # a screen folds its sentences
-
-    return call
 
 
 @pytest.fixture
@@ -71,9 +57,9 @@ def by_hand(folder: Path, **cells: int) -> None:
     book.save(folder / "tins.xlsx")
 
 
-def test_the_workbook_stays_and_what_is_to_be_changed_in_it_is_told(run: Run, bridge: Path) -> None:
+def test_the_workbook_stays_and_what_is_to_be_changed_in_it_is_told(run_unfolded: Run, bridge: Path) -> None:
     before = (bridge / "tins.xlsx").read_bytes()
-    code, out, _ = run("record", bridge, *AFTER, *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert code == 0
     assert "tins.xlsx is a workbook: it is only read. Change in it by hand:" in out
     assert "R-07: on_hand 1 becomes 0 (row 3)" in out
@@ -82,54 +68,54 @@ def test_the_workbook_stays_and_what_is_to_be_changed_in_it_is_told(run: Run, br
     assert state(bridge) == ["by hand"]
 
 
-def test_until_it_is_changed_by_hand_its_pieces_are_not_planned_with_twice(run: Run, bridge: Path) -> None:
-    run("record", bridge, *AFTER, *WHO, "--update-drawer")
+def test_until_it_is_changed_by_hand_its_pieces_are_not_planned_with_twice(run_unfolded: Run, bridge: Path) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     assert there(bridge) == LEFT
-    code, out, _ = run("record", bridge, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--update-drawer")
     assert (code, "does not agree with the record" in out, "R-07: on_hand 1 becomes 0" in out) == (0, True, True)
     by_hand(bridge, E3=0, E5=1)
     assert there(bridge) == LEFT
-    code, out, _ = run("record", bridge, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--update-drawer")
     assert (code, "agrees with the record" in out) == (0, True)
 
 
-def test_a_csv_takes_its_place_with_the_counts_after_the_record(run: Run, bridge: Path) -> None:
+def test_a_csv_takes_its_place_with_the_counts_after_the_record(run_unfolded: Run, bridge: Path) -> None:
     before = (bridge / "tins.xlsx").read_bytes()
-    code, out, _ = run("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
+    code, out, _ = run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
     assert (code, "tins.csv holds the drawer now, and the job uses it." in out) == (0, True)
     assert (counts(bridge), state(bridge)) == (LEFT, ["done"])
     assert 'drawer = "tins.csv"' in (bridge / "job.toml").read_text()
     assert (bridge / "tins.xlsx").read_bytes() == before
     # the same command again finds nothing to do
-    code, out, _ = run("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
+    code, out, _ = run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
     assert (code, "nothing was written" in out, counts(bridge)) == (0, True, LEFT)
 
 
 @pytest.mark.parametrize("first", [(), ("--update-drawer",)])
 def test_the_counts_of_a_record_that_was_made_before_go_into_the_csv(
-    run: Run, bridge: Path, first: tuple[str, ...]
+    run_unfolded: Run, bridge: Path, first: tuple[str, ...]
 ) -> None:
-    run("record", bridge, *AFTER, *WHO, *first)
-    code, out, _ = run("record", bridge, "--drawer-as-csv")
+    run_unfolded("record", bridge, *AFTER, *WHO, *first)
+    code, out, _ = run_unfolded("record", bridge, "--drawer-as-csv")
     assert (code, "R-07: on_hand 1 becomes 0 (row 3)" in out) == (0, True)
     assert (counts(bridge), state(bridge), there(bridge)) == (LEFT, ["done"], LEFT)
 
 
 @pytest.mark.parametrize(("settle", "left"), [("done", 1), ("apply", 0)])
-def test_whether_it_was_changed_by_hand_a_person_says(run: Run, bridge: Path, settle: str, left: int) -> None:
-    run("record", bridge, *AFTER, *WHO, "--update-drawer")
+def test_whether_it_was_changed_by_hand_a_person_says(run_unfolded: Run, bridge: Path, settle: str, left: int) -> None:
+    run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     # something was changed, and it is not what was told
     by_hand(bridge, E4=1)
     job = (bridge / "job.toml").read_bytes()
-    code, _, err = run("record", bridge, "--drawer-as-csv")
+    code, _, err = run_unfolded("record", bridge, "--drawer-as-csv")
     assert (code, "--settle done" in err, (bridge / "tins.csv").exists()) == (2, True, False)
     assert (bridge / "job.toml").read_bytes() == job
-    assert run("record", bridge, "--drawer-as-csv", "--settle", settle)[0] == 0
+    assert run_unfolded("record", bridge, "--drawer-as-csv", "--settle", settle)[0] == 0
     assert (counts(bridge)["R-07"], counts(bridge)["W-04"], state(bridge)) == (left, 1, ["done"])
 
 
-def test_without_a_record_it_becomes_a_csv_as_it_is(run: Run, bridge: Path) -> None:
-    code, out, _ = run("record", bridge, "--drawer-as-csv")
+def test_without_a_record_it_becomes_a_csv_as_it_is(run_unfolded: Run, bridge: Path) -> None:
+    code, out, _ = run_unfolded("record", bridge, "--drawer-as-csv")
     assert (code, "with the counts of the workbook" in out) == (0, True)
     assert counts(bridge) == {"R-03": 3, "R-07": 1, "W-04": 2, "W-08": 2}
     assert 'drawer = "tins.csv"' in (bridge / "job.toml").read_text()
@@ -145,23 +131,23 @@ def test_without_a_record_it_becomes_a_csv_as_it_is(run: Run, bridge: Path) -> N
         ("--fitted", "upper 1=R-03"),
     ],
 )
-def test_where_anything_is_wrong_nothing_is_written(run: Run, bridge: Path, wrong: tuple[str, ...]) -> None:
+def test_where_anything_is_wrong_nothing_is_written(run_unfolded: Run, bridge: Path, wrong: tuple[str, ...]) -> None:
     before = {path.name: path.read_bytes() for path in bridge.iterdir()}
-    code, _, err = run("record", bridge, *wrong, "--drawer-as-csv")
+    code, _, err = run_unfolded("record", bridge, *wrong, "--drawer-as-csv")
     assert (code, bool(err)) == (2, True)
     assert {path.name: path.read_bytes() for path in bridge.iterdir()} == before
 
 
-def test_a_csv_that_is_there_already_is_left_alone(run: Run, bridge: Path) -> None:
+def test_a_csv_that_is_there_already_is_left_alone(run_unfolded: Run, bridge: Path) -> None:
     (bridge / "tins.csv").write_text("part,thickness_thou,on_hand\nX,1,1\n")
     before = {path.name: path.read_bytes() for path in bridge.iterdir()}
-    code, _, err = run("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
+    code, _, err = run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")
     assert (code, "there already" in err) == (2, True)
     assert {path.name: path.read_bytes() for path in bridge.iterdir()} == before
 
 
 def test_cut_off_after_the_csv_was_written_the_same_command_goes_on(
-    run: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from shimopt.recording import session
 
@@ -170,8 +156,8 @@ def test_cut_off_after_the_csv_was_written_the_same_command_goes_on(
 
     with monkeypatch.context() as patch:
         patch.setattr(session, "_with_drawer", cut)
-        assert run("record", bridge, *AFTER, *WHO, "--drawer-as-csv")[0] == 130
+        assert run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")[0] == 130
     assert (bridge / "tins.csv").exists()
     assert state(bridge) == []
-    assert run("record", bridge, *AFTER, *WHO, "--drawer-as-csv")[0] == 0
+    assert run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")[0] == 0
     assert (counts(bridge), state(bridge)) == (LEFT, ["done"])

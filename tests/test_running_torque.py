@@ -6,7 +6,6 @@ import json
 import re
 import shutil
 import tomllib
-from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,26 +13,13 @@ import pytest
 
 import shimopt
 from shimopt.assembly import running_torque
-from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import load_job
+from tests.command import Run
 
 CROWN = Path(__file__).parent / "data" / "crown-wheel"
 WHO = ("--person", "M. Hale", "--instrument", "spring balance", "--date", "2026-05-03")
 TORQUE = ("--running-torque", "bearing play=1.2 N·m, without oil")
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str | Path) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as ended:
-            main([str(argument) for argument in arguments])
-        out, err = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return ended.value.code, " ".join(out.split()), " ".join(err.split())
-
-    return call
 
 
 @pytest.fixture
@@ -41,8 +27,8 @@ def crown(tmp_path: Path) -> Path:
     return Path(shutil.copytree(CROWN, tmp_path / "crown"))
 
 
-def test_it_goes_from_the_call_into_the_job_and_from_there_onto_every_paper(run: Run, crown: Path) -> None:
-    code, out, _ = run("record", crown, *TORQUE, "--after", "backlash=0.21", *WHO)
+def test_it_goes_from_the_call_into_the_job_and_from_there_onto_every_paper(run_unfolded: Run, crown: Path) -> None:
+    code, out, _ = run_unfolded("record", crown, *TORQUE, "--after", "backlash=0.21", *WHO)
     assert code == 0
     assert "bearing play: running torque 1.2 N·m without oil." in out
     (record,) = tomllib.loads((crown / "job.toml").read_text(encoding="utf-8"))["record"]
@@ -51,29 +37,29 @@ def test_it_goes_from_the_call_into_the_job_and_from_there_onto_every_paper(run:
     found = load_job(crown).records[0].gaps["bearing play"].running
     assert found is not None
     assert (found.torque.low, found.torque.high, found.how) == (Fraction("1.2"), Fraction("1.2"), "without oil")
-    _, out, _ = run("plan", crown)
+    _, out, _ = run_unfolded("plan", crown)
     assert "Measured then: bearing play: running torque 1.2 N·m without oil." in out
-    _, out, _ = run("plan", crown, "--json")
+    _, out, _ = run_unfolded("plan", crown, "--json")
     (told,) = json.loads(out)["started_from"]["running_torque"]
     assert (told["gap"], told["newton_metres"], told["how"]) == (
         "bearing play",
         {"low": 1.2, "high": 1.2},
         "without oil",
     )
-    run("letter", crown, "-o", crown / "letter.html")
+    run_unfolded("letter", crown, "-o", crown / "letter.html")
     text = re.sub(r"<[^>]+>", " ", (crown / "letter.html").read_text(encoding="utf-8"))
     assert text.count("Running torque 1.2 N·m without oil, measured on 2026-05-03.") == 1
 
 
-def test_it_may_be_all_that_was_measured_and_nothing_else_is_called_measured(run: Run, crown: Path) -> None:
-    code, out, _ = run("record", crown, *TORQUE, *WHO, "--json")
+def test_it_may_be_all_that_was_measured_and_nothing_else_is_called_measured(run_unfolded: Run, crown: Path) -> None:
+    code, out, _ = run_unfolded("record", crown, *TORQUE, *WHO, "--json")
     said = json.loads(out)
     assert (code, said["gaps"]) == (0, [])
     assert [each["words"] for each in said["running_torque"]] == ["running torque 1.2 N·m without oil"]
-    run("letter", crown, "-o", crown / "letter.html")
+    run_unfolded("letter", crown, "-o", crown / "letter.html")
     text = re.sub(r"<[^>]+>", " ", (crown / "letter.html").read_text(encoding="utf-8"))
     assert "partly measured after fitting" not in text
-    _, out, _ = run("record", crown, *TORQUE, *WHO)
+    _, out, _ = run_unfolded("record", crown, *TORQUE, *WHO)
     assert "The same was recorded before" in out
     assert len(load_job(crown).records) == 1
 
@@ -102,10 +88,10 @@ def test_a_range_in_another_unit_and_free_words() -> None:
     ],
 )
 def test_what_is_no_running_torque_is_told_and_nothing_is_written(
-    run: Run, crown: Path, typed: str, rule: str, remedy: str
+    run_unfolded: Run, crown: Path, typed: str, rule: str, remedy: str
 ) -> None:
     before = (crown / "job.toml").read_bytes()
-    code, _, err = run("record", crown, "--running-torque", typed, "--after", "backlash=0.21", *WHO)
+    code, _, err = run_unfolded("record", crown, "--running-torque", typed, "--after", "backlash=0.21", *WHO)
     assert code == 2
     assert typed in err
     assert rule in err

@@ -5,7 +5,7 @@ from shimopt.candidates.coupled import coupled_options
 from shimopt.candidates.judge import Ends, Judge
 from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, moved_by, place_options
 from shimopt.candidates.scale import Scale
-from shimopt.candidates.sums import TooManyError, nearest_stack, stacks_between
+from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
 
 __all__ = [
     "Ends",

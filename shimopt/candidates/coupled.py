@@ -8,7 +8,7 @@ from fractions import Fraction
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.candidates.options import Changes, Option, PlaceOptions, place_shares
 from shimopt.candidates.scale import Scale
-from shimopt.candidates.sums import stacks_between
+from shimopt.candidates.sorted_sums import stacks_between
 from shimopt.job import Job, Place
 
 __all__ = ["coupled_options"]

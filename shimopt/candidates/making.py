@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import lcm
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.candidates.sums import nearest_stack, stacks_between
+from shimopt.candidates.sorted_sums import nearest_stack, stacks_between
 from shimopt.parts import StockLine
 from shimopt.seats import bores_alike
 

@@ -12,7 +12,7 @@ from shimopt.arithmetic.clearance import Stack, opened, stays, times
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates.judge import Ends, Judge
 from shimopt.candidates.scale import Scale
-from shimopt.candidates.sums import stacks_between
+from shimopt.candidates.sorted_sums import stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 

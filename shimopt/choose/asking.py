@@ -15,7 +15,7 @@ import numpy as np
 
 from shimopt.choose.building import first_choice
 from shimopt.choose.halving import Halving
-from shimopt.choose.model import Helper
+from shimopt.choose.whole_model import Helper
 from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof, proof_of

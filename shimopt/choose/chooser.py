@@ -7,25 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.arithmetic.split import further, splits_not_stated
-from shimopt.candidates import (
-    Option,
-    PlaceOptions,
-    Scale,
-    TooManyError,
-    coupled_options,
-    fixed_gap,
-    place_options,
-    without_beaten,
-)
+from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
-from shimopt.choose.model import Aim, Model, build_model
+from shimopt.choose.offered import SPLIT, Offered
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
-from shimopt.job import Cluster, Job, Place, clusters_of
+from shimopt.choose.whole_model import Aim, Model, build_model
+from shimopt.job import Cluster, Job, clusters_of
 from shimopt.job.model import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
@@ -45,10 +36,6 @@ _MOST_OPTIONS = 400_000
 _PILOT_PIECES = 1
 # levels that fewer pieces cannot make worse once they stand at nothing
 _ABOVE_PIECES = ("short", "outside", "miss", "unproven", "doubt", "excess", "bought", "opened")
-# below all levels, among equals: how far the places of a total are from what was in, where nothing states the split
-_SPLIT = "split"
-# levels to which places add together, where they don't move one gap alone
-_TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread", "target"})
 
 
 def supply_of(job: Job, buy: bool) -> dict[int, int]:
@@ -97,26 +84,18 @@ class Chooser:
         self.job, self.screening, self.watch = job, screening, watch or Watch()
         self.scale = Scale.of(job)
         self.supply = supply_of(job, buy)
-        self.capped = capped
         levels = job.levels if order is None else order
         self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
         self.clusters = clusters_of(job)
-        self.alone = {cluster.places[0]: job.gap[cluster.gaps[0]] for cluster in self.clusters if cluster.alone}
+        alone = {cluster.places[0] for cluster in self.clusters if cluster.alone}
         # first of all comes that every place has its least number of pieces, where nothing but that decides about it
-        if any(place.fewest_pieces for place in job.places if place.name not in self.alone):
+        if any(place.fewest_pieces for place in job.places if place.name not in alone):
             self.levels.insert(0, "short")
-        self.equal = {name for names in job.equal for name in names}
-        held = [names for names in splits_not_stated(job) if any(job.place[name].installed for name in names)]
-        self.split = {name for names in held for name in names}
-        self.aim = Aim([*self.levels, _SPLIT], tie_order(job, self.alone))
+        self.offered = Offered(job, self.scale, screening, self.supply, self.levels, capped=capped)
+        self.alone = self.offered.alone
+        self.aim = Aim([*self.levels, SPLIT], tie_order(job, self.alone))
         self.within: dict[str, tuple[int, int]] = {}
         self.fights: dict[tuple[str, ...], int] = {}
-        ever: Counter[int] = Counter()
-        for place in job.places:
-            suits, installed = screening.suits[place.name], Counter(place.installed)
-            ever.update({i: max(place.most_pieces, installed[i]) for i in suits})
-            ever.update({i: count for i, count in installed.items() if i not in suits})
-        self.plentiful = frozenset(i for i, n in ever.items() if job.there[i] >= n)
 
     def choice(self) -> Choice:
         """The best choice by all levels."""
@@ -138,8 +117,8 @@ class Chooser:
 
     def _settled(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         # what was told before has no ties settled, but is as good
-        if self.split:
-            descent.level(_SPLIT)
+        if self.offered.split:
+            descent.level(SPLIT)
         descent.settle_ties()
         return self._choice(descent, steps, complete)
 
@@ -226,6 +205,12 @@ class Chooser:
     def _usable(self, place: str) -> list[int]:
         return [i for i in self.screening.suits[place] if self.supply[i] > 0]
 
+    def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
+        return self.offered.options(most_at, most, cap, self.within)
+
+    def _hopeless(self) -> Counter[str]:
+        return self.offered.hopeless(self.within)
+
     def _all_inside(self, steps: Sequence[Step]) -> bool:
         """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
         floor = self._hopeless()["outside"] + len(self.fights)
@@ -241,56 +226,12 @@ class Chooser:
         bound = step.bound * size if known and step.bound is not None else None
         return LevelResult(step.level, step.value * size, bound, proof, step.seconds)
 
-    def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
-        """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
-        found, left = [], cap
-        shared = self._shared_levels()
-        for place in self.job.places:
-            here = self._place(place, most_at.get(place.name, most), left * 4)
-            together = shared.get(here.gap, frozenset()) if here.gap else _TOGETHER
-            # equal packs are tied by the parts in them: none of them can stand in for another
-            kept = here.options
-            if place.name not in self.equal:
-                levels = [*self.levels, _SPLIT] if place.name in self.split else self.levels
-                kept = without_beaten(here.options, levels, self.plentiful, together, capped=self.capped)
-            left -= len(kept)
-            if left < 0:
-                raise TooManyError
-            found.append(PlaceOptions(here.place, here.gap, kept))
-        return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
-
-    def _place(self, place: Place, most: int, cap: int) -> PlaceOptions:
-        name = place.name
-        suits, cautions = self.screening.suits[name], self.screening.cautions[name]
-        counts = [self.supply[i] for i in range(len(self.job.stock))]
-        if name in self.alone:
-            return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
-        within = self.within.get(name)
-        found = coupled_options(self.job, self.scale, place, suits, counts, cautions, within, most, cap)
-        return self._with_split(found) if name in self.split else found
-
-    def _with_split(self, of: PlaceOptions) -> PlaceOptions:
-        """The same, each option with how far it is from what was in."""
-        options = (
-            replace(one, share=one.share | {_SPLIT: further(self.job, of.place, one.stack)}) for one in of.options
-        )
-        return replace(of, options=tuple(options))
-
     def _descent(self, model: Model) -> Descent:
         """The way down from a good start: the best of every place that the supply still allows."""
         start = greedy_start(model, self.levels)
         # where what some places took was in others, all begin as they are
         fits = not model.short_of(start) and model.ties.hold(model, start)
         return Descent(model, self.aim, self.watch, start if fits else None)
-
-    def _shared_levels(self) -> dict[str, frozenset[str]]:
-        shared: dict[str, frozenset[str]] = {}
-        for balance in self.job.balances:
-            levels = {"spread"} if balance.within is None else {"spread", "excess"}
-            own = [self.alone[place].name for place in balance.places if place in self.alone]
-            for gap in (*balance.gaps, *own):
-                shared[gap] = shared.get(gap, frozenset()) | levels
-        return shared
 
     def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
@@ -333,21 +274,6 @@ class Chooser:
         steps = [descent.level(level) for level in levels]
         self.watch.told(self._so_far(descent, [], complete=False))
         return steps
-
-    def _hopeless(self) -> Counter[str]:
-        """What the levels hold at least: the shares of the places that no stack at all can serve."""
-        floor: Counter[str] = Counter()
-        for place in self.job.places:
-            try:
-                options = self._place(place, place.most_pieces, 0)
-            except TooManyError:
-                continue
-            if options.gap and len(options.options) == 1:
-                floor.update(options.options[0].share)
-        for cluster in self.clusters:
-            if cluster.fixed:
-                floor.update(fixed_gap(self.job, self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
-        return floor
 
     def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:
         """Whether an option can stand in a plan that leaves nothing to improve at these levels."""

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.coupling import Linked
-from shimopt.choose.model import Model
+from shimopt.choose.whole_model import Model
 from shimopt.proof.sums import Wholes
 
 __all__ = ["Block", "Combined", "single_blocks", "wholes"]

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shimopt.candidates import Ends, Judge, Option, Scale, moved_by
+from shimopt.errors import FaultError
 from shimopt.job import Gap, Job
 
 if TYPE_CHECKING:
-    from shimopt.choose.model import Model
+    from shimopt.choose.whole_model import Model
 
 __all__ = ["Linked", "Ties", "add_fight", "add_linked", "add_ties", "linked_gaps"]
 
@@ -67,7 +68,8 @@ def _linked(
         moves.append({})
         for c in groups[group]:
             change = columns[c].change
-            assert change is not None
+            if change is None:
+                raise FaultError(f"an option of {place} does not say what it changes")
             moves[-1][c] = moved_by(change, effect, reach)
     return Linked(gap.name, Judge(scale, gap), at, tuple(moves))
 

@@ -8,7 +8,7 @@ from math import gcd, prod
 from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
-from shimopt.choose.model import Aim, Model
+from shimopt.choose.whole_model import Aim, Model
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch

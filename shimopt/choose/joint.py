@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.combinations import Block, Combined
-from shimopt.choose.model import Aim, Helper, Model
+from shimopt.choose.whole_model import Aim, Helper, Model
 from shimopt.proof.rows import Row
 from shimopt.proof.sums import Wholes
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shimopt.choose.model import Model
+from shimopt.choose.whole_model import Model
 
 __all__ = ["greedy_start"]
 

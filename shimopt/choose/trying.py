@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose.combinations import Block, Combined, wholes
-from shimopt.choose.model import Model
+from shimopt.choose.whole_model import Model
 from shimopt.proof.sums import Wholes
 
 __all__ = ["Trial", "can_be_tried"]

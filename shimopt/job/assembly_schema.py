@@ -25,7 +25,8 @@ from shimopt.fields import (
     plain_number,
     unit_of,
 )
-from shimopt.job.model import Heat, Tightening, Window
+from shimopt.job.gap import Heat, Window
+from shimopt.job.model import Tightening
 from shimopt.lengths import decimal_text, spelled
 
 __all__ = ["HeatTable", "StateTable", "TighteningTable", "WindowTable"]

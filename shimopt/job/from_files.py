@@ -12,8 +12,9 @@ from typing import Any
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job.build import Named, job_of
+from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
-from shimopt.job.model import Job, Sources, Window
+from shimopt.job.model import Job, Sources
 from shimopt.job.written import DEEPEST, Written, depth
 from shimopt.machine import beside
 from shimopt.parts.csv_drawer import CsvDrawer

@@ -15,8 +15,9 @@ from typing import Any
 from shimopt.errors import InputError, Problem
 from shimopt.job.build import Named, job_of
 from shimopt.job.from_files import catalogue_file, named_files
+from shimopt.job.gap import Window
 from shimopt.job.gaps_table import read_gaps_table
-from shimopt.job.model import Job, Window
+from shimopt.job.model import Job
 from shimopt.job.written import DEEPEST, Keys, Written
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Drawer

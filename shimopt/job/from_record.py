@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.job.model import Gap, Job, Place, clusters_of
+from shimopt.job.gap import Gap
+from shimopt.job.model import Job, Place, clusters_of
 from shimopt.job.record import RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine

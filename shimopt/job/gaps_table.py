@@ -6,7 +6,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, RefusedError
-from shimopt.job.model import Window
+from shimopt.job.gap import Window
 from shimopt.lengths import Bracket
 from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading

@@ -1,4 +1,4 @@
-"""The job: what was read, what is allowed, and where shims may go. Lengths in nanometres."""
+"""The job: its gaps, where shims may go, what is compared, and what it states beside. Lengths in nanometres."""
 
 from __future__ import annotations
 
@@ -9,15 +9,14 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
-from typing import Literal
 
-from shimopt.assembly import Length, Torque
+from shimopt.assembly import Torque
 from shimopt.job.clusters import Cluster, clusters
+from shimopt.job.gap import Gap
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.job.tick import lengths_of, tick_of
-from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
@@ -25,9 +24,6 @@ from shimopt.readings import Reading
 __all__ = [
     "LENGTH_LEVELS",
     "Balance",
-    "EffectSource",
-    "Gap",
-    "Heat",
     "Job",
     "Level",
     "Micrometer",
@@ -36,52 +32,11 @@ __all__ = [
     "Sources",
     "Supplier",
     "Tightening",
-    "Window",
     "clusters_of",
 ]
 
 # until everybody asks `Level(name).is_length`
 LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """The smallest and largest clearance allowed, None where there is no such limit; `source` says who says so."""
-
-    min: int | None
-    max: int | None
-    source: str
-    stated_target: int | None = None
-
-    @property
-    def target(self) -> Fraction | None:
-        """What to aim at: as stated, else the middle; None for a one-sided window."""
-        if self.stated_target is not None:
-            return Fraction(self.stated_target)
-        return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
-
-    @property
-    def wants_preload(self) -> bool:
-        """Whether no play at all is allowed."""
-        return self.max is not None and self.max <= 0
-
-    @property
-    def at_odds(self) -> Literal["", "limits", "order", "target"]:
-        """What cannot be in this window as stated: no limit at all, min above max, a target outside; else empty."""
-        if self.min is None and self.max is None:
-            return "limits"
-        if self.min is not None and self.max is not None and self.min > self.max:
-            return "order"
-        return "target" if self.stated_target is not None and self.off(Fraction(self.stated_target)) else ""
-
-    def off(self, clearance: Fraction) -> Fraction:
-        """How far a clearance lies outside [nm], 0 inside."""
-        return self.out(clearance, clearance)
-
-    def out(self, low: Fraction, high: Fraction) -> Fraction:
-        """By how much a range stands out [nm], both ends together."""
-        least, most = (None if limit is None else Fraction(limit) for limit in (self.min, self.max))
-        return beyond(low, high, least, most)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,44 +64,6 @@ class Place:
     def takes_shims(self) -> bool:
         """Whether its seat takes shims at all."""
         return self.seat is None or self.seat.shims_allowed
-
-
-@dataclass(frozen=True, slots=True)
-class EffectSource:
-    """Where the figure of an effect comes from, and what else is known of it.
-
-    `kind`: "bevel" (geometry) or "trial" (two readings with different packs), or "figure" (service data); `geometry`
-    the effect that the geometry gives, `low` and `high` what two readings leave open, `teeth` and `angle` the gears;
-    `not_stated` names what geometry took for granted: "share" (how much of a pack moves the gear), "into_mesh".
-    """
-
-    place: str
-    kind: str
-    effect: Fraction
-    source: str = ""
-    _: KW_ONLY
-    geometry: Fraction | None = None
-    low: Fraction | None = None
-    high: Fraction | None = None
-    teeth: tuple[int, int] | None = None
-    angle: Fraction | None = None
-    on: str = ""
-    not_stated: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Heat:
-    """What heat does to a gap: by how much it grows [nm], and the window that must hold when hot, where one is stated.
-
-    `cold` and `hot` are the temperatures as written.
-    """
-
-    growth: int
-    cold: str
-    hot: str
-    housing: tuple[Length, ...] = ()
-    shaft: tuple[Length, ...] = ()
-    window: Window | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,48 +96,6 @@ class Supplier:
     postage: Decimal
     smallest_order: Decimal = Decimal(0)
     currency: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A measured clearance; `effects` says by how much it changes per unit of thickness at each place.
-
-    `least_chance` is the chance of being inside from which it counts as inside, None where only what is sure does;
-    `cold_window` the window as stated, where `window` is narrower so that the gap is inside when hot too; `state` how
-    the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
-    below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
-    `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair; `closed_up`
-    what a second reading gave, taken with the machine closed up; `shift_stated` whether anybody said how far it may
-    move until the final assembly, be it not at all.
-    """
-
-    name: str
-    reading: Reading
-    window: Window
-    effects: tuple[tuple[str, Fraction], ...]
-    seat: Seat | None = None
-    _: KW_ONLY
-    # the unit in which its bare numbers were typed, None where they carried their own; whether somebody looked again
-    typed_in: str | None = None
-    checked: bool = False
-    least_chance: Fraction | None = None
-    heat: Heat | None = None
-    cold_window: Window | None = None
-    state: tuple[tuple[str, str], ...] = ()
-    effect_sources: tuple[EffectSource, ...] = ()
-    final_reading: int | None = None
-    again: tuple[Fraction, Fraction] | None = None
-    blades: tuple[int, int] | None = None
-    closed_up: Bracket | None = None
-    shift_stated: bool = False
-
-    def reach(self, place: str) -> tuple[Fraction, Fraction]:
-        """The least and the most that its effect at a place can be: one figure unless two trial readings gave it."""
-        for source in self.effect_sources:
-            if source.place == place and source.kind == "trial" and source.low is not None and source.high is not None:
-                return source.low, source.high
-        effect = dict(self.effects)[place]
-        return effect, effect
 
 
 @dataclass(frozen=True, slots=True)

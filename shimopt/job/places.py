@@ -13,7 +13,8 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, field_v
 from shimopt.assembly.gears import bevel_effect, pitch_angle, trial_effect
 from shimopt.errors import RefusedError
 from shimopt.fields import JobTable, NotNegative, OneOrMoreTexts, Reach, SourceText, Text, whole_number
-from shimopt.job.model import EffectSource, Gap, Place
+from shimopt.job.gap import EffectSource, Gap
+from shimopt.job.model import Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, parse_number
 

@@ -10,7 +10,8 @@ from typing import Any
 from shimopt.errors import InputError, Problem
 from shimopt.job.build import too_few_allowed
 from shimopt.job.from_files import catalogue_file, job_path, read_toml
-from shimopt.job.model import Micrometer, Window
+from shimopt.job.gap import Window
+from shimopt.job.model import Micrometer
 from shimopt.job.seat import Seat
 from shimopt.job.written import Written, contents_of
 from shimopt.parts import StockLine

@@ -15,7 +15,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.job.model import Gap, Job
+from shimopt.job.gap import Gap
+from shimopt.job.model import Job
 from shimopt.job.slips import FAR, other_units
 from shimopt.parts import StockLine
 

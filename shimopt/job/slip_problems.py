@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.errors import Problem
+from shimopt.job.gap import Gap
 from shimopt.job.gaps_table import GapRow
-from shimopt.job.model import Gap, Job
+from shimopt.job.model import Job
 from shimopt.job.schema import JobFile
 from shimopt.job.size_slips import SizeSlip, WindowSlip, size_slips, window_slips
 from shimopt.job.slips import Slip, slips_of

@@ -23,7 +23,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from shimopt.job.model import Gap, Job, Window
+from shimopt.job.gap import Gap, Window
+from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
 __all__ = ["FAR", "Slip", "finer_than", "other_units", "slips_of"]

@@ -11,7 +11,8 @@ from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 
 if TYPE_CHECKING:
-    from shimopt.job.model import Balance, Gap
+    from shimopt.job.gap import Gap
+    from shimopt.job.model import Balance
 
 __all__ = ["lengths_of", "tick_of"]
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from shimopt.choose.model import Helper
+from shimopt.choose.whole_model import Helper
 from shimopt.ordering.market import Market, arrival_steps, days_of
 from shimopt.proof.rows import Row
 

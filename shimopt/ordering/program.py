@@ -25,7 +25,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.choose.model import Helper
+from shimopt.choose.whole_model import Helper
 from shimopt.ordering.buying import Buying, Wanted, buying
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.market import Market

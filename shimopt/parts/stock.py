@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
-from shimopt.parts.rows import LENGTHS, PLAIN, Models, RowReader
+from shimopt.parts.part_rows import LENGTHS, PLAIN, Models, RowReader
 from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table

@@ -145,11 +145,17 @@ class TogetherStillInside(Together):
 
 @dataclass(frozen=True, kw_only=True)
 class TogetherOutside(Together):
-    """They leave it `still` outside."""
+    """They leave it `still` outside on `side_after`, perhaps further than it was; `served` are gaps that gain by it.
+
+    `doubt` is by how much it could be outside as read, where it was inside by its best estimate.
+    """
 
     code = Code.TOGETHER_OUTSIDE
 
     still: Length
+    side_after: Side
+    doubt: Length
+    served: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from shimopt.arithmetic import Outcome, off_by
-from shimopt.arithmetic.clearance import Stack, out_at_ends, stays
+from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays
 from shimopt.arithmetic.split import splits_not_stated
 from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
@@ -60,7 +60,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name])]
             short = [name for name in left_short(job, stacks) if name in cluster.places]
             reasons += [_short(job, name, screening, supply) for name in short]
-            reasons += [reason for name in cluster.gaps for reason in _gap(job.gap[name], changed, outcome)]
+            reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
             if outside and not short and not watch.over():
                 reasons += _fight(job, cluster, screening, supply, chosen.buy)
@@ -93,7 +93,7 @@ def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]
     return TooFewPieces(about=place, fewest=job.place[place].fewest_pieces, there=there)
 
 
-def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
+def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
     found, read = outcome.gaps[gap.name], gap.reading.bracket.best
     movers = tuple(place for place, _ in gap.effects if place in changed)
     off = off_by(read, gap.window)
@@ -112,6 +112,9 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
                 preload=gap.window.wants_preload,
                 after=after,
                 still=found.off,
+                side_after="over" if gap.window.max is not None and after > gap.window.max else "under",
+                doubt=Fraction(0) if off else stands_out(gap.reading.bracket, gap.window),
+                served=_served(job, movers, outcome),
             )
         )
     else:
@@ -122,6 +125,16 @@ def _gap(gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
         tight, loose = out_at_ends(found.after, gap.window)
         reasons.append(Unproven(about=gap.name, tight=tight, loose=loose))
     return reasons
+
+
+def _served(job: Job, movers: Sequence[str], outcome: Outcome) -> tuple[str, ...]:
+    """The gaps that come inside, or nearer, by what is changed at these places."""
+    moved = dict.fromkeys(gap.name for place in movers for gap in job.moved_by[place])
+    return tuple(
+        name
+        for name in moved
+        if outcome.gaps[name].off < off_by(job.gap[name].reading.bracket.best, job.gap[name].window)
+    )
 
 
 def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int, int], buy: bool) -> list[Reason]:

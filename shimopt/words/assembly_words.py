@@ -9,7 +9,7 @@ from shimopt.assembly import Torque, tool_error
 from shimopt.assembly.torque import SMALL_TOOL, UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
-from shimopt.job.model import Heat
+from shimopt.job.gap import Heat
 from shimopt.lengths import Bracket
 from shimopt.words.speaker import Speaker, begun, listed
 

@@ -12,6 +12,7 @@ from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
+from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
 from shimopt.words.speaker import Speaker, listed
@@ -111,6 +112,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"It is {length(reason.off)} outside with {pieces(reason.stack)} in, which stays in."
         case shared.NoPlaceMoves():
             return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
+        case shared.TogetherOutside() if reason.still > reason.off:
+            makes = f"makes it {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}"
+            return f"It was {as_found(reason)}; {done_for(reason)} {makes}."
         case shared.TogetherOutside():
             return f"With that it is {length(reason.still)} outside: nothing at hand does for all that it acts with."
         case shared.TogetherLeft():

@@ -11,6 +11,7 @@ from shimopt.reasons.shared_reasons import NotWithin
 from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.outside_words import misses_as_found, outside_then, spoiled
 from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.trial_words import trial_doubt
@@ -93,13 +94,11 @@ def _all_gaps(count: int) -> str:
 
 
 def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
-    said = []
+    said, taken_out = [], spoiled(decision)
     for name in outside[:2]:
-        found, window, near = decision.outcome.gaps[name], decision.job.gap[name].window, decision.nearest.get(name)
-        loose = window.max is not None and found.after.best > window.max
-        as_read = window.off(decision.job.gap[name].reading.bracket.best)
-        is_then = "stays" if found.off <= as_read else "will be"
-        stays = f"{shown(name)} {is_then} {say(found.off)} too {'loose' if loose else 'tight'}"
+        found, gap, near = decision.outcome.gaps[name], decision.job.gap[name], decision.nearest.get(name)
+        before = f" ({misses_as_found(taken_out[name], say)})" if name in taken_out else ""
+        stays = f"{shown(name)} {outside_then(decision, gap, say)}{before}"
         if near is not None and near.off and near.off != found.off:
             stays += f" (the best that is left would still miss by {say(near.off)})"
         said.append(stays)

@@ -12,6 +12,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.change_words import means_words
 from shimopt.words.customer_words import to_settle
+from shimopt.words.outside_words import as_found, spoiled, takes_out
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import Speaker, begun, listed, number_word
 from shimopt.words.trial_words import trial_doubt
@@ -30,20 +31,21 @@ def gaps_by_need(decision: Decision) -> list[Gap]:
 
 def warning_words(decision: Decision, say: Speaker) -> list[str]:
     """What must not be run as it is after this work, and what is not known well enough; none where all is inside."""
-    wrong, tight = [], []
+    wrong, tight, taken_out = [], [], spoiled(decision)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if found.verdict == "outside":
             under = gap.window.min is not None and found.after.best < gap.window.min
-            wrong.append(
-                f"{shown(gap.name)} is {both_units(found.off, found.off, say)} too {'tight' if under else 'loose'}"
-            )
+            how = f"{both_units(found.off, found.off, say)} too {'tight' if under else 'loose'}"
+            before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
+            wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if under else []
     said = []
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
-        still = "" if decision.changes.nothing else ", even after what is done here"
-        said.append(f"Do not run it like this{still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
+        still = "like this" if decision.changes.nothing else "like this, even after what is done here"
+        still = "as it is after this work" if taken_out else still
+        said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
     if tight:
         said.append(f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize.")
     for finding in decision.findings:
@@ -68,12 +70,9 @@ def answer_words(decision: Decision) -> str:
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if wrong:
-        means = means_words(decision, wrong)
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
-        if total == 1:
-            return f"The clearance cannot be put right {means}: {listed(wrong)}.{done}"
-        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances"
-        return f"{many} cannot be put right {means}: {listed(wrong, _MOST_NAMED)}.{done}"
+        many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
+        return f"{many or 'The clearance'} {_not_right(decision, wrong)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
@@ -87,6 +86,20 @@ def answer_words(decision: Decision) -> str:
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
+
+
+def _not_right(decision: Decision, wrong: Sequence[str]) -> str:
+    """What cannot be put right, and what was nearer to right before this work."""
+    taken_out = spoiled(decision)
+    left = [name for name in wrong if name not in taken_out]
+    cannot = f"cannot be put right {means_words(decision, left)}"
+    if not taken_out:
+        return f"{cannot}: {listed(left, _MOST_NAMED)}"
+    said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_NAMED]]
+    more = len(taken_out) - _MOST_NAMED
+    said += [f"so it is with {more} more"] if more > 0 else []
+    said += [f"{listed(left, _MOST_NAMED)} {cannot}"] if left else []
+    return f"will not be right: {'; '.join(said)}"
 
 
 def _all(total: int) -> str:
@@ -193,11 +206,14 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     """Two or three words over a gap's block."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
-        return "cannot be put right yet"
+        reason = spoiled(decision).get(gap.name)
+        return f"{as_found(reason)}, will not be right after this" if reason else "cannot be put right yet"
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change.place for change in movers if change.changed]
     if not changed and any(change.held and decision.job.refitted(change.place) for change in movers):
         what = "got a shim"
+    elif len(movers) > 1 and changed and found.after == gap.reading.bracket:
+        what = "stays as it was"
     else:
         what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers)
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what

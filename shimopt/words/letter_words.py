@@ -59,8 +59,19 @@ def rule_words(decision: Decision) -> str:
     return (
         "A place gets a shim only where its clearance is outside what is allowed"
         f"{', or where places that belong together came out too unlike' if even else ''}, and only a shim that "
-        "truly fits its seat. A clearance that is already right is left alone."
+        f"truly fits its seat. A clearance that is already right is left alone{_unless_moved(decision)}."
     )
+
+
+def _unless_moved(decision: Decision) -> str:
+    """Where the work moves one that was right, for places that act on several do so."""
+    changes = decision.changes.at
+    for gap in decision.job.gaps:
+        shared = [place for place, _ in gap.effects if len(decision.job.moved_by[place]) > 1]
+        right = not off_by(gap.reading.bracket.best, gap.window)
+        if right and any(changes[place].changed for place in shared):
+            return ", unless a shim that another needs moves it too"
+    return ""
 
 
 def common_window(decision: Decision) -> Window | None:

@@ -11,6 +11,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, means_words, place_words
+from shimopt.words.outside_words import spoiled, why_outside
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
@@ -107,8 +108,13 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         said = f"Fit {shims} in {len(changes.filled)} of {places}; leave the others as they are."
         if not changes.empty:
             said = f"Fit {shims}." if len(changes.at) == 1 else f"Fit {shims}, in every place."
-    if outside:
-        said += f" {len(outside)} cannot be put right {means_words(decision, outside)}: see below."
+    taken_out = spoiled(decision)
+    if was_right := sum(not reason.off for reason in taken_out.values()):
+        said += f" {was_right} {'was' if was_right == 1 else 'were'} right as found and will be outside: see below."
+    if nearer := len(taken_out) - was_right:
+        said += f" {nearer} will be further outside than as found: see below."
+    if left := [name for name in outside if name not in taken_out]:
+        said += f" {len(left)} cannot be put right {means_words(decision, left)}: see below."
     return said
 
 
@@ -168,11 +174,7 @@ def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Spe
     if change.changed:
         return said
     for gap in gaps:
-        found, window = decision.outcome.gaps[gap.name], gap.window
-        if found.verdict == "outside":
-            tight = window.min is not None and found.after.best < window.min
-            none = place.seat is not None and not place.seat.shims_allowed
-            why = "no shim goes here" if none else "nothing that helps is at hand"
-            leave = f"{said}; " if change.held else ""
-            return f"{leave}{why}: it stays {say(found.off)} too {'tight' if tight else 'loose'}"
+        if decision.outcome.gaps[gap.name].verdict == "outside":
+            leave = f"{said}; " if change.held or len(gap.effects) > 1 else ""
+            return f"{leave}{why_outside(decision, place, gap, say)}"
     return said if change.held else "nothing: leave it as it is"

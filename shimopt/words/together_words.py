@@ -5,6 +5,7 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Reason
+from shimopt.words.outside_words import done_for
 from shimopt.words.speaker import Speaker, begun, listed
 
 __all__ = ["together_words"]
@@ -69,7 +70,11 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
             still = f"it stays at {after}" if reason.after == reason.read else f"{moved} {after}, still inside"
             return f"inside as read; {still}"
         case shared.TogetherOutside():
-            return f"{moved} {after}, {say(reason.still)} outside its window"
+            outside = f"{after}, {say(reason.still)} outside its window"
+            if reason.still <= reason.off:
+                return f"{moved} {outside}"
+            read = f"reads {was}" if reason.off else "inside as read"
+            return f"{read}, but {done_for(reason)} brings it to {outside}"
     raise TypeError(f"no words for {type(reason).__name__}")
 
 

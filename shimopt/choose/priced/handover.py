@@ -11,11 +11,11 @@ from collections.abc import Mapping
 import numpy as np
 
 from shimopt.choose.descent import Descent
-from shimopt.choose.model import Aim
-from shimopt.choose.priced.descent import PricedDescent, PricedStep
 from shimopt.choose.priced.fleet import LEVELS
+from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.tie_order import tie_order
+from shimopt.choose.whole_model import Aim
 
 __all__ = ["handed_over"]
 

@@ -17,6 +17,7 @@ from shimopt.choose.priced.master import Master, Mixed
 from shimopt.choose.priced.members import FAR
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
+from shimopt.errors import FaultError
 from shimopt.watch import Watch
 
 __all__ = ["PriceSearch", "Prices", "near_enough"]
@@ -112,7 +113,8 @@ class PriceSearch:
                 best, centre = now, tried
         taken = {number for mix in (mixed.taken if mixed else ()) for number, _ in mix}
         self._forget({own, *taken, *range(self.next - _RECENT, self.next)})
-        assert best is not None, "the first round always gives a bound"
+        if best is None:
+            raise FaultError("the first round of prices gave no bound")
         return best, mixed
 
     def wavering(self) -> Ints:

@@ -14,9 +14,10 @@ import numpy as np
 
 from shimopt.candidates import Option, PlaceOptions
 from shimopt.choose.asking import Asking, proposal
-from shimopt.choose.model import Model, build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
+from shimopt.choose.whole_model import Model, build_model
+from shimopt.errors import FaultError
 from shimopt.job import Job
 from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
@@ -160,5 +161,6 @@ def _part(
         replace(line, on_hand=left[i] - installed[i]) if i in left else replace(line, on_hand=10**9)
         for i, line in enumerate(job.stock)
     )
-    assert all(set(balance.gaps) <= names for balance in balances)
+    if not all(set(balance.gaps) <= names for balance in balances):
+        raise FaultError("a part of a job has a balance of gaps outside it")
     return (Job(job.title, job.unit, tuple(gaps), tuple(places), balances, stock, job.priority), options, columns)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from shimopt.choose.choice import Scarce
-from shimopt.choose.priced.descent import PricedDescent
+from shimopt.choose.priced.priced_descent import PricedDescent
 
 __all__ = ["what_is_scarce"]
 

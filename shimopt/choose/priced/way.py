@@ -8,9 +8,9 @@ from fractions import Fraction
 
 from shimopt.candidates import Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
-from shimopt.choose.priced.descent import PricedDescent, PricedStep
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.handover import handed_over
+from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.job import Job
 from shimopt.job.model import LENGTH_LEVELS

@@ -221,12 +221,12 @@ def _add_stock(model: Model) -> None:
         pieces = model.add_helper(0, need, whole=False)
         bought[pieces] = 1
         model.rows.append(Row({**uses[i], pieces: -1}, there))
-        priced = [offer for offer in line.offers if offer.price is not None]
         packs = {}
-        for offer in priced:
+        for offer in line.offers:
+            if offer.price is None:
+                continue
             pack = model.add_helper(0, -(-need // offer.pack), whole=True)
             packs[pack] = -offer.pack
-            assert offer.price is not None
             cost[pack] = int(offer.price * model.price_unit)
         if packs:
             model.rows.append(Row({pieces: 1, **packs}, 0))

@@ -1,0 +1,115 @@
+"""How a gap comes to be outside after the work: it was so as found, or what is done for others takes it out."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.job import Gap, Place
+from shimopt.planner import Decision
+from shimopt.reasons import gap_reasons as of_gap
+from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.reason import Reason
+from shimopt.words.speaker import Speaker, listed
+
+__all__ = ["as_found", "done_for", "misses_as_found", "outside_then", "spoiled", "takes_out", "why_outside"]
+
+_MOST_NAMED = 2
+_LOOSE = {"over": "loose", "under": "tight"}
+_MORE = {"over": "looser", "under": "tighter"}
+
+
+def spoiled(decision: Decision) -> dict[str, shared.TogetherOutside]:
+    """Gaps that this work takes out of their windows, or further out than they were found, each with the reason."""
+    return {
+        reason.about: reason
+        for reason in decision.reasons
+        if isinstance(reason, shared.TogetherOutside) and reason.still > reason.off
+    }
+
+
+def as_found(reason: shared.TogetherOutside) -> str:
+    """How it was before."""
+    if reason.off:
+        return "nearer as found"
+    return "probably right as found" if reason.doubt else "right as found"
+
+
+def done_for(reason: shared.TogetherOutside) -> str:
+    """What takes it out: the work, by the gaps that it serves, else by the places where it is done."""
+    return f"what is done for {listed(reason.served)}" if reason.served else f"what is done at {listed(reason.names)}"
+
+
+def takes_out(reason: shared.TogetherOutside) -> str:
+    """`gap 2 was right as found, but what is done for gap 1 makes it too tight`."""
+    name, then = shown(reason.about), _LOOSE[reason.side_after]
+    if not reason.off:
+        return f"{name} was {as_found(reason)}, but {done_for(reason)} makes it too {then}"
+    more = f"still {_MORE[reason.side]}" if reason.side_after == reason.side else f"too {then}, by more"
+    return f"{name} was too {_LOOSE[reason.side]} as found, and {done_for(reason)} makes it {more}"
+
+
+def misses_as_found(reason: shared.TogetherOutside, say: Speaker) -> str:
+    """`right as found`, `0.54 mm too loose as found`."""
+    return f"{say(reason.off)} too {_LOOSE[reason.side]} as found" if reason.off else as_found(reason)
+
+
+def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """`stays 5.5 thou too loose`; where the work changes it, `will be`."""
+    found = decision.outcome.gaps[gap.name]
+    loose = gap.window.max is not None and found.after.best > gap.window.max
+    verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
+    return f"{verb} {say(found.off)} too {'loose' if loose else 'tight'}"
+
+
+def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
+    """Of a gap that is outside though nothing goes into a place that moves it: what becomes of it, and why."""
+    then, name = outside_then(decision, gap, say), shown(gap.name)
+    if place.seat is not None and not place.seat.shims_allowed:
+        return f"no shim goes here: it {then}"
+    if reason := spoiled(decision).get(gap.name):
+        return f"{name} {then}: it was {misses_as_found(reason, say)}, {done_for(reason)} makes it so"
+    if len(gap.effects) > 1 or len(decision.job.moved_by[place.name]) > 1:
+        fight = next((names for names in _fights(decision) if gap.name in names), ())
+        cannot = f": {listed(fight, 4)} cannot all be right at once" if fight else ""
+        return f"{name} {then}{cannot}"
+    whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
+    why = next(filter(None, whys), "nothing that helps is at hand")
+    return f"{why}: {name} {then}"
+
+
+def _fights(decision: Decision) -> list[tuple[str, ...]]:
+    """Gaps that cannot all be inside, whatever is fitted, or with what is at hand."""
+    kinds = (shared.WindowsFight, shared.NoStacksForAll)
+    return [r.names for r in decision.reasons if isinstance(r, kinds) and len(r.names) > 1]
+
+
+def _why(reason: Reason, say: Speaker) -> str:
+    """Why nothing is fitted for a gap with a place of its own, in a few words; empty for other reasons."""
+    match reason:
+        case of_gap.DrawerRanOut():
+            stack = say.stack(reason.stack, reason.about) if reason.stack else "what would do it"
+            others = reason.and_others or len(reason.got) > _MOST_NAMED
+            got = "other places" if others else listed(reason.got)
+            if not got:
+                return "the drawer has not enough for it"
+            if not reason.stack:
+                return f"{stack} goes to {got}"
+            goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
+            return f"{stack} would do it, but {goes} to {got}"
+        case of_gap.LeftByPriority():
+            first = listed([str(level) for level in reason.first])
+            return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"
+        case of_gap.LeftBySearch():
+            return f"{say.stack(reason.stack, reason.about)} would do it, but the search stopped before that"
+        case of_gap.BelowWindow() | of_gap.AboveWindow():
+            return "no shim helps here, see its seating first"
+        case of_gap.ReadAgainFirst():
+            return "read it again first"
+        case of_gap.NotThickEnough():
+            return "nothing thick enough that suits is at hand"
+        case of_gap.NoSizeBetween():
+            return "no size at hand brings it inside"
+        case of_gap.TooTightWithThinnest():
+            return "even the thinnest at hand is too thick"
+        case of_gap.TooFewPieces():
+            return "too few pieces that suit are at hand"
+    return ""

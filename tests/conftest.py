@@ -1,0 +1,35 @@
+"""Fixtures that several files ask for: the command line, called as a user calls it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.cli import main
+from tests.command import Run
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """Call shimopt with these arguments: exit code, standard output, standard error."""
+
+    def call(*arguments: str | Path) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        assert isinstance(ended.value.code, int)
+        return ended.value.code, out, err
+
+    return call
+
+
+@pytest.fixture
+def run_unfolded(run: Run) -> Run:
+    """The same, standard output as one line, however the screen folds its sentences."""
+
+    def call(*arguments: str | Path) -> tuple[int, str, str]:
+        code, out, err = run(*arguments)
+        return code, " ".join(out.split()), err
+
+    return call

@@ -1,0 +1,164 @@
+"""A gap that is outside after the work: whether it was so as found, or what is done for another takes it out.
+
+Each job is one whose papers once said of a gap that was right or nearer before: it stays outside, cannot be put right.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.reasons.shared_reasons import TogetherOutside
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.headline import headline
+from shimopt.words.outside_words import as_found, done_for, takes_out
+from shimopt.words.speaker import Speaker
+from tests.jobs import gap, job, shim, window
+
+DEMOS, DATA = Path(__file__).parents[1] / "demo_data", Path(__file__).parent / "data"
+DATE = "2026-05-03"
+
+
+def planned(folder: Path) -> Decision:
+    return decide(load_job(folder))
+
+
+def first_line(found: Decision) -> str:
+    return headline(found, Speaker.of(found.job))
+
+
+def on_letter(found: Decision) -> dict[str, Any]:
+    return letter_content(found, found.job.unit, DATE)
+
+
+def at(found: Decision, place: str) -> str:
+    """What the sheet says of a place into which nothing goes."""
+    places = sheet_content(found, found.job.unit, DATE)["places"]
+    return str(next(told["nothing"] for told in places if told["name"] == place))
+
+
+def of(letter: dict[str, Any], name: str) -> tuple[str, str]:
+    told = next(told for told in letter["gaps"] if told["name"] == name)
+    return told["status"], " ".join(told["sentences"])
+
+
+def texts(content: object) -> str:
+    """All text of a paper."""
+    if isinstance(content, dict):
+        return " ".join(texts(value) for value in content.values())
+    if isinstance(content, list):
+        return " ".join(texts(value) for value in content)
+    return str(content)
+
+
+def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
+    # gap 2 reads 0.17 to 0.19 of 0.04 to 0.19; 0.16 at right, for gap 1, leaves 0.18 - 0.16 = 0.02: 0.02 too tight
+    found = planned(DATA / "gears" / "cost-before-all")
+    assert "gap 2 will be 0.02 mm too tight (right as found)." in first_line(found)
+    letter = on_letter(found)
+    assert letter["answer"] == (
+        "One of two clearances will not be right: gap 2 was right as found, but what is done for gap 1 makes it too "
+        "tight. Set by a new pack at right."
+    )
+    assert letter["warnings"][0] == (
+        "Do not run it as it is after this work: gap 2 is 0.02 mm (0.8 thou) too tight (right as found)."
+    )
+    status, told = of(letter, "gap 2")
+    assert status == "right as found, will not be right after this"
+    assert "It was right as found; what is done for gap 1 makes it 0.02 mm (0.8 thou) too tight." in told
+    assert letter["explanation"][0].startswith(
+        "A place gets a shim only where its clearance is outside what is allowed, and only a shim that truly fits its "
+        "seat. A clearance that is already right is left alone, unless a shim that another needs moves it too."
+    )
+    assert "1 was right as found and will be outside: see below." in sheet_content(found, "mm", DATE)["answer"]
+    assert at(found, "left") == (
+        "fit nothing; gap 2 will be 0.02 mm too tight: it was right as found, what is done for gap 1 makes it so"
+    )
+
+
+@pytest.mark.parametrize(
+    ("folder", "name", "other", "before", "after", "both"),
+    [
+        # 0.69 - 0.15 = 0.54 as found; 0.69 + 0.682 x 0.742 - 0.15 = 1.046
+        ("excess-before-all", "gap 1", "gap 3", "0.54", "1.046", "1.046 mm (41.2 thou)"),
+        # 0.20 - 0.06 = 0.14 as found; 0.20 + 0.192 x 1.336 + 0.48 x (1.118 - 1.002) - 0.06 = 0.4522
+        ("play-far-over", "backlash", "play", "0.14", "0.4522", "0.4522 mm (17.8 thou)"),
+    ],
+)
+def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
+    folder: str, name: str, other: str, before: str, after: str, both: str
+) -> None:
+    found = planned(DATA / "gears" / folder)
+    assert f"{name} will be {after} mm too loose ({before} mm too loose as found)." in first_line(found)
+    letter = on_letter(found)
+    assert letter["answer"].startswith(
+        f"One of two clearances will not be right: {name} was too loose as found, and what is done for {other} makes "
+        "it still looser."
+    )
+    assert (
+        letter["warnings"][0]
+        == f"Do not run it as it is after this work: {name} is {both} too loose (nearer as found)."
+    )
+    status, told = of(letter, name)
+    assert status == "nearer as found, will not be right after this"
+    assert f"It was nearer as found; what is done for {other} makes it {both} too loose." in told
+    assert "1 will be further outside than as found: see below." in sheet_content(found, "mm", DATE)["answer"]
+
+
+def test_the_sheet_says_it_where_nothing_goes_in() -> None:
+    assert at(planned(DATA / "gears" / "excess-before-all"), "left") == (
+        "fit nothing; gap 1 will be 1.046 mm too loose: it was 0.54 mm too loose as found, what is done for gap 3 "
+        "makes it so"
+    )
+
+
+@pytest.mark.parametrize("folder", ["cost-before-all", "excess-before-all", "play-far-over"])
+def test_no_paper_says_that_it_stays_or_cannot_be_put_right(folder: str) -> None:
+    found = planned(DATA / "gears" / folder)
+    for content in (on_letter(found), sheet_content(found, "mm", DATE)):
+        said = texts(content)
+        assert "cannot be put right" not in said
+        assert "nothing that helps" not in said
+        assert "it stays" not in said
+
+
+def test_the_sheet_names_the_shim_that_would_do_it_and_where_it_goes() -> None:
+    # south end wants 15 to 20 brought into 4 to 12: S-10 makes 5 to 10; the one S-10 goes under the step cover
+    found = planned(DEMOS / "fulling-mill")
+    assert at(found, "south end") == "S-10 would do it, but goes to step cover: south end stays 5.5 thou too loose"
+    # needs 18.5 at least; two pieces of the thickest come to 15
+    assert at(found, "north end") == ("nothing thick enough that suits is at hand: north end stays 18.5 thou too loose")
+
+
+def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
+    # 20 less 10 is inside 8 to 12; pieces come first, so nothing is fitted
+    left = decide(job([gap("a", 20, 20, window(8, 12))], [shim(10, 1)], priority=["pieces"]))
+    assert at(left, "a") == "S-10 would do it, but the job puts pieces first: a stays 8 thou too loose"
+    # 20 - 5 = 15 and 20 - 15 = 5 of 8 to 12
+    between = decide(job([gap("a", 20, 20, window(8, 12))], [shim(5, 1), shim(15, 1)], most=1))
+    assert at(between, "a") == "no size at hand brings it inside: a stays 8 thou too loose"
+    # 13 - 10 = 3
+    thick = decide(job([gap("a", 13, 13, window(8, 12))], [shim(10, 1)]))
+    assert at(thick, "a") == "even the thinnest at hand is too thick: a stays 1 thou too loose"
+
+
+def test_what_takes_a_gap_out_is_named_by_whom_it_serves_or_where_it_is_done() -> None:
+    facts: dict[str, Any] = {
+        "about": "a",
+        "names": ("left",),
+        "read": Fraction(0),
+        "after": Fraction(0),
+        "preload": False,
+    }
+    facts |= {"side": "over", "side_after": "under", "off": Fraction(1), "still": Fraction(2), "doubt": Fraction(0)}
+    across = TogetherOutside(**facts, served=("b", "c"))
+    assert takes_out(across) == "a was too loose as found, and what is done for b and c makes it too tight, by more"
+    assert done_for(TogetherOutside(**facts, served=())) == "what is done at left"
+    unsure = TogetherOutside(**{**facts, "off": Fraction(0), "doubt": Fraction(1)}, served=())
+    assert as_found(unsure) == "probably right as found"
