@@ -105,7 +105,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
         )
         yield Finding(place=gap.name, grade="caution", fact=fact)
     together = sum(closing.values(), Fraction(0))
-    if together > room and not alone:
+    if len(closing) > 1 and together > room and not alone:
         out = tuple((place, job.place[place].came_out) for place in closing)
         all_of = PacksWereTooThick(packs=out, closed=together, reading=reading, under=together - room)
         yield Finding(place=gap.name, grade="caution", fact=all_of)
