@@ -14,6 +14,7 @@ from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["doubt_words", "trial_doubt", "trial_words"]
 
+_TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",
@@ -78,7 +79,16 @@ def trial_doubt(decision: Decision) -> str:
 
 
 def doubt_words(doubted: Mapping[str, Fact]) -> str:
-    """That these gaps, by name, were not read as they will be in service; empty where there are none."""
+    """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
+    packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]
+    if packs and len(packs) == len(doubted):
+        reads, them = ("reads", "it") if len(packs) == 1 else ("read", "them")
+        return (
+            f"{listed(packs, 3)} {reads} less than what came out of {them} took up: read again before you rely on it."
+        )
+    if packs:
+        others = {name: fact for name, fact in doubted.items() if name not in packs}
+        return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in packs})}"
     if not doubted:
         return ""
     told = list(doubted.values())
@@ -94,5 +104,4 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
-    too_thick = isinstance(fact, stated.PackWasTooThick | stated.PacksWereTooThick)
-    return too_thick or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
+    return isinstance(fact, _TOO_THICK) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
