@@ -35,6 +35,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "tuple[str, ...]": st.just(("ring", "slotted")),
     "Stack": st.just((0, 0)),
     "tuple[tuple[str, str], ...]": st.just((("clamped", "finger tight"), ("hardware", "old"))),
+    "tuple[tuple[str, Stack], ...]": st.just((("left", (0, 0)), ("right", (0,)))),
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", "no_bore", 3), Missing("fillet", "no_fillet", 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),

@@ -287,3 +287,30 @@ def test_the_job_with_a_blade_in_inches_ends_with_exit_2_and_no_word_of_metal(
         main(["plan", str(SLIPS / "blade-in-inches"), "--json"])
     [error] = json.loads(capsys.readouterr().out)["errors"]
     assert (left.value.code, error["field"]) == (2, "gap[0].feeler")
+
+
+@pytest.mark.parametrize("key", ["installed", "came_out"])
+@pytest.mark.parametrize(
+    ("measured", "refused"),
+    # 0.2 mm by its label: 12 times as much and a 12th are refused, as in tables of measured pieces
+    [
+        ("0.2 in", True),
+        ("2.4 mm", True),
+        ("2.39 mm", False),
+        ("0.2 thou", True),
+        ("0.0166 mm", True),
+        ("0.017 mm", False),
+    ],
+)
+def test_a_piece_measured_in_the_machine_far_off_its_label_is_refused(
+    tmp_path: Path, key: str, measured: str, refused: bool
+) -> None:
+    job = written(tmp_path, "mm", 'value = "0.25 mm ± 0.01 mm"') / "job.toml"
+    place = f'[[place]]\nname = "1"\n{key} = [{{ part = "S1", measured = "{measured}" }}]\n'
+    job.write_text(job.read_text() + place)
+    if not refused:
+        assert load_job(tmp_path)
+        return
+    (problem,) = stopped(tmp_path)
+    assert problem.rule.endswith("is of another order than the part's own 0.2 mm")
+    assert key in problem.where

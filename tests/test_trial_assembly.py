@@ -81,7 +81,9 @@ def test_a_pack_thicker_than_the_gap_it_came_out_of_is_said(tmp_path: Path) -> N
     assert "S5 (5 thou) came out of end" in words
     assert "4 thou at most" in words
     assert "look there first" in words
-    assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
+    first = headline(found, Speaker.of(found.job))
+    assert "But end reads less than what came out of it took up: read again before you rely on it." in first
+    assert "service" not in first
 
 
 def test_a_pack_that_just_went_in_is_nothing_to_say(tmp_path: Path) -> None:
@@ -248,6 +250,36 @@ def test_a_pack_can_have_been_in_where_another_opened_the_gap_or_it_may_be_prelo
     assert ("pack_was_too_thick" in {finding.code for finding in found.findings}) is too_thick
 
 
+BOTH = """
+[[place]]
+name = "w"
+came_out = ["S3", "S2"]
+[[place]]
+name = "v"
+came_out = ["S3"]
+[[gap]]
+name = "bevel"
+value = "{} thou ± 0.5 thou"
+effects = {{ w = -1, v = -1 }}
+window = {{ min = 1, max = 9, source = "invented" }}
+"""
+
+
+@pytest.mark.parametrize(("reads", "too_thick"), [(7, True), (7.5, False)])
+def test_two_packs_that_cannot_both_have_been_in_are_said(tmp_path: Path, reads: float, too_thick: bool) -> None:
+    # either went in alone; by hand 3 + 2 and 3 are 8 together: into 7.5 at most they did not go, into 8 they just did
+    found = decide(job_of(tmp_path, BOTH.format(reads)))
+    codes = {finding.code for finding in found.findings}
+    assert "pack_was_too_thick" not in codes
+    assert ("packs_were_too_thick" in codes) is too_thick
+    if too_thick:
+        assert said(found, "packs_were_too_thick").startswith(
+            "S3 + S2 came out of w and S3 out of v: together they close the gap by 8 thou, and it reads 7.5 thou at "
+            "most without them, so they cannot all have been in. The reading, a pack or the assembly is wrong"
+        )
+        assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
+
+
 def test_a_need_far_below_the_thinnest_there_is_points_at_the_reading(tmp_path: Path) -> None:
     # by hand, into 19.5 to 20: 20.4 takes 0.4 to 0.9 thou, 20.6 takes 0.6 to 1.1; half of the thinnest, 2, is 1
     text = '[[gap]]\nname = "end"\nvalue = "{} thou ± 0.1 thou"\n'
@@ -266,4 +298,4 @@ def test_closed_up_it_may_be_a_preload(tmp_path: Path) -> None:
 def test_where_nothing_came_out_nothing_is_said_of_it(tmp_path: Path) -> None:
     text = '[[place]]\nname = "tail"\n[[gap]]\nname = "tail"\ncover_gap = { go = 4, no_go = 5 }\n'
     found = decide(job_of(tmp_path, text, window=(1, 4), fives=2))
-    assert "pack_was_too_thick" not in {finding.code for finding in found.findings}
+    assert not {"pack_was_too_thick", "packs_were_too_thick"} & {finding.code for finding in found.findings}

@@ -13,6 +13,7 @@ from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import decimal_text
 from shimopt.parts import Part, StockLine
+from shimopt.parts.measured import off_label
 from shimopt.parts.stock import with_micrometer
 
 __all__ = ["installed_line", "installed_lines"]
@@ -115,6 +116,13 @@ def installed_line(
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known
     if piece.measured is not None:
+        if all(off_label(piece.measured.best, line.part.thickness.best) for line in known):
+            rule = (
+                f"{decimal_text(piece.measured.best, 'mm')} mm is of another order than the part's own "
+                f"{decimal_text(known[0].part.thickness.best, 'mm')} mm"
+            )
+            problems.append(wrong(piece.part, rule, "check the unit of what was measured, and the part's name"))
+            return None
         model = next((line.part for line in same if line.part.piece == piece.piece), known[0].part)
         at = model.at if model.piece == piece.piece and piece.piece else ""
         part: Part = replace(model, thickness=piece.measured, piece=piece.piece, measured=True, at=at)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from shimopt.errors import InputError
 from shimopt.lengths import Bracket, spelled, to_nm
@@ -14,13 +15,13 @@ from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
-__all__ = ["OFF_LABEL", "MeasuredPiece", "read_measured"]
+__all__ = ["MeasuredPiece", "off_label", "read_measured"]
 
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
 _PLAIN = ("part", "piece", "seat", "material", "form", "hardness", "at", "note")
 _MOST_SPOTS = 50
 # a slip of a unit is 25.4 times or more, a wrong label hardly ever twelve; spacers are not a hundred times a shim
-OFF_LABEL = 12
+_OFF_LABEL = 12
 _OFF_OTHERS = 100
 
 
@@ -40,6 +41,11 @@ class MeasuredPiece:
     seat: str
     row: int
     measured: frozenset[str]
+
+
+def off_label(read: Fraction, label: Fraction) -> bool:
+    """Whether a thickness is of another order than its label: wear and wrong labels do not explain it."""
+    return not label / _OFF_LABEL < read < label * _OFF_LABEL
 
 
 def read_measured(source: Source, labels: Mapping[str, Part], seats: frozenset[str]) -> list[MeasuredPiece]:
@@ -78,7 +84,7 @@ def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], colum
         read = piece.part.thickness.best
         known = [piece.label.thickness.best] if piece.label is not None else []
         around = others + [other.part.thickness.best for other in pieces if other is not piece]
-        if known and not known[0] / OFF_LABEL < read < known[0] * OFF_LABEL:
+        if known and off_label(read, known[0]):
             rule = f"the label means {spelled(known[0], columns.unit_of['measured'])}"
         elif around and (read >= _OFF_OTHERS * max(around) or read * _OFF_OTHERS <= min(around)):
             rule = f"it is {_OFF_OTHERS} times off all other pieces, here and in the drawer"

@@ -10,7 +10,14 @@ from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.reasons.job_facts import CameOutAtHand, ClosedUpDiffers, ClosedUpPlanned, NotAsInService, PackWasTooThick
+from shimopt.reasons.job_facts import (
+    CameOutAtHand,
+    ClosedUpDiffers,
+    ClosedUpPlanned,
+    NotAsInService,
+    PacksWereTooThick,
+    PackWasTooThick,
+)
 from shimopt.seats import Finding
 
 __all__ = ["about_trial", "little_to_spare", "trial_doubts"]
@@ -75,7 +82,7 @@ def _planned_closed_up(gap: Gap, outcome: Outcome) -> Iterator[Finding]:
 
 
 def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
-    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack.
+    """A pack that closes the gap came out of it, and the gap as read is narrower than the pack, or than all of them.
 
     What came out at other places may have opened the gap while this pack was in. A window that lets it be preloaded,
     one without a smallest clearance too, says nothing against a pack.
@@ -85,17 +92,23 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     packs = {place: thickness_of(job.place[place].came_out, job.stock) for place, _ in gap.effects}
     most = {place: times(effect, packs[place], gap.reach(place)).high for place, effect in gap.effects}
     opened = sum((more for more in most.values() if more > 0), Fraction(0))
-    for place in packs:
-        under = -most[place] - opened - gap.reading.bracket.high
-        if under > 0 and job.place[place].came_out:
-            fact = PackWasTooThick(
-                place=place,
-                pack=job.place[place].came_out,
-                thickness=packs[place].best,
-                reading=gap.reading.bracket.high,
-                under=under,
-            )
-            yield Finding(place=gap.name, grade="caution", fact=fact)
+    closing = {place: -more for place, more in most.items() if more < 0}
+    room, reading = opened + gap.reading.bracket.high, gap.reading.bracket.high
+    alone = {place: closed for place, closed in closing.items() if closed > room}
+    for place, closed in alone.items():
+        fact = PackWasTooThick(
+            place=place,
+            pack=job.place[place].came_out,
+            thickness=packs[place].best,
+            reading=reading,
+            under=closed - room,
+        )
+        yield Finding(place=gap.name, grade="caution", fact=fact)
+    together = sum(closing.values(), Fraction(0))
+    if len(closing) > 1 and together > room and not alone:
+        out = tuple((place, job.place[place].came_out) for place in closing)
+        all_of = PacksWereTooThick(packs=out, closed=together, reading=reading, under=together - room)
+        yield Finding(place=gap.name, grade="caution", fact=all_of)
 
 
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:

@@ -25,6 +25,7 @@ __all__ = [
     "NoPreloadAssumed",
     "NotAsInService",
     "PackWasTooThick",
+    "PacksWereTooThick",
     "ReadingFarOff",
     "ReadingSuspect",
     "SeatsAsked",
@@ -80,6 +81,18 @@ class PackWasTooThick(Fact):
     place: str
     pack: Stack
     thickness: Length
+    reading: Length
+    under: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class PacksWereTooThick(Fact):
+    """What came out of several places cannot all have been in, though each by itself can: `packs` by place."""
+
+    code = FindingCode.PACKS_WERE_TOO_THICK
+
+    packs: tuple[tuple[str, Stack], ...]
+    closed: Length
     reading: Length
     under: Length
 

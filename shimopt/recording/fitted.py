@@ -20,7 +20,6 @@ from shimopt.job.places import InstalledTable
 from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
-from shimopt.parts.measured import OFF_LABEL
 from shimopt.planner import Decision
 from shimopt.recording.readings import length_typed
 from shimopt.seats import Finding
@@ -123,8 +122,6 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
                 measured = length_typed(found["measured"], job.unit)
                 if measured.low <= 0:
                     raise LengthError("a thickness is above zero over its whole tolerance", "measure the piece again")
-                if part in by_name and not any(_like(measured, line.part) for line in by_name[part]):
-                    raise LengthError("this thickness is of another order than the part's own", "check the unit")
         except LengthError as refused:
             problems.append(wrong(piece, refused.rule, _HOW))
             continue
@@ -132,12 +129,6 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:
             yield from [known_as] * count
-
-
-def _like(measured: Bracket, part: Part) -> bool:
-    """Whether a piece can be this part: wear and wrong labels do not explain a slip of a unit."""
-    thin, thick = sorted((measured.best, part.thickness.best))
-    return thick < OFF_LABEL * thin
 
 
 def _pieces(text: str, names: Mapping[str, object]) -> Iterator[str]:

@@ -68,6 +68,7 @@ class FindingCode(StrEnum):
     NO_PRELOAD_ASSUMED = "no_preload_assumed"
     COVER_FREE_ASSUMED = "cover_free_assumed"
     PACK_WAS_TOO_THICK = "pack_was_too_thick"
+    PACKS_WERE_TOO_THICK = "packs_were_too_thick"
     CAME_OUT_AT_HAND = "came_out_at_hand"
     NOT_AS_IN_SERVICE = "not_as_in_service"
     CLOSED_UP_DIFFERS = "closed_up_differs"

@@ -14,6 +14,7 @@ from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["doubt_words", "trial_doubt", "trial_words"]
 
+_TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",
@@ -30,6 +31,15 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
                 f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
                 "assembly is wrong: look there first"
+            )
+        case stated.PacksWereTooThick():
+            (first, pack), *others = fact.packs
+            packs = [f"{say.row(pack)} came out of {shown(first)}"]
+            packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
+            return (
+                f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
+                f"{say(fact.reading)} at most without them, so they cannot all have been in. The reading, a pack or "
+                "the assembly is wrong: look there first"
             )
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
@@ -69,7 +79,16 @@ def trial_doubt(decision: Decision) -> str:
 
 
 def doubt_words(doubted: Mapping[str, Fact]) -> str:
-    """That these gaps, by name, were not read as they will be in service; empty where there are none."""
+    """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
+    packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]
+    if packs and len(packs) == len(doubted):
+        reads, them = ("reads", "it") if len(packs) == 1 else ("read", "them")
+        return (
+            f"{listed(packs, 3)} {reads} less than what came out of {them} took up: read again before you rely on it."
+        )
+    if packs:
+        others = {name: fact for name, fact in doubted.items() if name not in packs}
+        return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in packs})}"
     if not doubted:
         return ""
     told = list(doubted.values())
@@ -85,4 +104,4 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
-    return isinstance(fact, stated.PackWasTooThick) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
+    return isinstance(fact, _TOO_THICK) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
