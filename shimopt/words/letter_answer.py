@@ -11,7 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
-from shimopt.words.outside_words import as_found, means_words, spoiled, takes_out
+from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import Speaker, begun, listed, number_word
 from shimopt.words.trial_words import trial_doubt
@@ -71,7 +71,7 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        return f"{many or 'The clearance'} {_not_right(decision, wrong)}.{done}"
+        return f"{many or 'The clearance'} {not_right(decision, wrong)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
@@ -85,20 +85,6 @@ def answer_words(decision: Decision) -> str:
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
-
-
-def _not_right(decision: Decision, wrong: Sequence[str]) -> str:
-    """What cannot be put right, and what was nearer to right before this work."""
-    taken_out = spoiled(decision)
-    left = [name for name in wrong if name not in taken_out]
-    cannot = f"cannot be put right {means_words(decision, left)}"
-    if not taken_out:
-        return f"{cannot}: {listed(left, _MOST_NAMED)}"
-    said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_NAMED]]
-    more = len(taken_out) - _MOST_NAMED
-    said += [f"so it is with {more} more"] if more > 0 else []
-    said += [f"{listed(left, _MOST_NAMED)} {cannot}"] if left else []
-    return f"will not be right: {'; '.join(said)}"
 
 
 def _all(total: int) -> str:
@@ -206,7 +192,9 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
-        return f"{as_found(reason)}, will not be right after this" if reason else "cannot be put right yet"
+        if reason:
+            return f"{as_found(reason)}, will not be right after this"
+        return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change.place for change in movers if change.changed]
     if not changed and any(change.held and decision.job.refitted(change.place) for change in movers):

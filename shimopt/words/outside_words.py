@@ -17,6 +17,8 @@ __all__ = [
     "done_for",
     "means_words",
     "misses_as_found",
+    "nearer",
+    "not_right",
     "outside_then",
     "spoiled",
     "takes_out",
@@ -24,6 +26,7 @@ __all__ = [
 ]
 
 _MOST_NAMED = 2
+_MOST_TOLD = 3
 _LOOSE = {"over": "loose", "under": "tight"}
 _MORE = {"over": "looser", "under": "tighter"}
 
@@ -35,6 +38,12 @@ def spoiled(decision: Decision) -> dict[str, shared.TogetherOutside]:
         for reason in decision.reasons
         if isinstance(reason, shared.TogetherOutside) and reason.still > reason.off
     }
+
+
+def nearer(decision: Decision, name: str) -> bool:
+    """Whether the work brings a gap nearer to its window, without bringing it inside."""
+    gap, found = decision.job.gap[name], decision.outcome.gaps[name]
+    return 0 < found.off < gap.window.off(gap.reading.bracket.best)
 
 
 def as_found(reason: shared.TogetherOutside) -> str:
@@ -105,6 +114,24 @@ def means_words(decision: Decision, outside: Sequence[str]) -> str:
     )
 
 
+def not_right(decision: Decision, wrong: Sequence[str]) -> str:
+    """What cannot be put right, and what was nearer to right before this work."""
+    taken_out = spoiled(decision)
+    closer = [name for name in wrong if name not in taken_out and nearer(decision, name)] if taken_out else []
+    left = [name for name in wrong if name not in taken_out and name not in closer]
+    cannot = f"cannot be put right {means_words(decision, left)}"
+    if not taken_out:
+        return f"{cannot}: {listed(left, _MOST_TOLD)}"
+    said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_TOLD]]
+    more = len(taken_out) - _MOST_TOLD
+    said += [f"so it is with {more} more"] if more > 0 else []
+    if closer:
+        come = "comes" if len(closer) == 1 else "come"
+        said.append(f"{listed(closer, _MOST_TOLD)} {come} nearer, but not right")
+    said += [f"{listed(left, _MOST_TOLD)} {cannot}"] if left else []
+    return f"will not be right: {'; '.join(said)}"
+
+
 def _fights(decision: Decision) -> list[tuple[str, ...]]:
     """Gaps that cannot all be inside, whatever is fitted, or with what is at hand."""
     kinds = (shared.WindowsFight, shared.NoStacksForAll)
@@ -136,7 +163,7 @@ def _why(reason: Reason, say: Speaker) -> str:
         case of_gap.NotThickEnough():
             return "nothing thick enough that suits is at hand"
         case of_gap.NoSizeBetween():
-            return "no size at hand brings it inside"
+            return "no stack at hand that may go in brings it inside"
         case of_gap.TooTightWithThinnest():
             return "even the thinnest at hand is too thick"
         case of_gap.TooFewPieces():

@@ -11,7 +11,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
-from shimopt.words.outside_words import means_words, spoiled, why_outside
+from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
@@ -111,9 +111,12 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
     taken_out = spoiled(decision)
     if was_right := sum(not reason.off for reason in taken_out.values()):
         said += f" {was_right} {'was' if was_right == 1 else 'were'} right as found and will be outside: see below."
-    if nearer := len(taken_out) - was_right:
-        said += f" {nearer} will be further outside than as found: see below."
-    if left := [name for name in outside if name not in taken_out]:
+    if further := len(taken_out) - was_right:
+        said += f" {further} will be further outside than as found: see below."
+    closer = [name for name in outside if nearer(decision, name)]
+    if closer:
+        said += f" {len(closer)} {'comes' if len(closer) == 1 else 'come'} nearer, but not right: see below."
+    if left := [name for name in outside if name not in taken_out and name not in closer]:
         said += f" {len(left)} cannot be put right {means_words(decision, left)}: see below."
     return said
 
