@@ -99,8 +99,8 @@ SAID_ELSEWHERE = {
     Code.LEFT_UNEVEN,
     Code.NO_PRICE,
 }
-# inside as it was; one gap alone, of which its own sentence says that it is outside
-MAY_BE_SILENT = {Code.TOGETHER_LEFT, Code.WINDOWS_FIGHT, Code.NO_STACKS_FOR_ALL}
+# inside as it was
+MAY_BE_SILENT = {Code.TOGETHER_LEFT}
 
 
 def kinds(of: type[Reason] = Reason) -> Iterator[type[Reason]]:

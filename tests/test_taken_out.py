@@ -5,13 +5,17 @@ Each job is one whose papers once said of a gap that was right or nearer before:
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, reject, settings
 
-from shimopt.job import load_job
+from shimopt.errors import InputError
+from shimopt.job import Gap, Job, Place, load_job
+from shimopt.parts import StockLine
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.render.papers.letter import letter_content
@@ -20,6 +24,7 @@ from shimopt.words.headline import headline
 from shimopt.words.outside_words import as_found, done_for, takes_out
 from shimopt.words.speaker import Speaker
 from tests.jobs import gap, job, shim, window
+from tests.place_strategies import jobs_of_places
 
 DEMOS, DATA = Path(__file__).parents[1] / "demo_data", Path(__file__).parent / "data"
 DATE = "2026-05-03"
@@ -146,6 +151,67 @@ def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
     # 13 - 10 = 3
     thick = decide(job([gap("a", 13, 13, window(8, 12))], [shim(10, 1)]))
     assert at(thick, "a") == "even the thinnest at hand is too thick: a stays 1 thou too loose"
+
+
+def two_packs(priority: list[str], lines: list[StockLine]) -> Job:
+    """Gap a is closed by both packs, gap b moved by their difference: 0.50 and 0.15 where 0.10 to 0.20 is allowed."""
+    limits = window("0.1", "0.2", unit="mm")
+    total, share = (gap(name, read, read, limits, unit="mm") for name, read in (("a", "0.5"), ("b", "0.15")))
+    half = Fraction(1, 2)
+    gaps = (
+        replace(total, effects=(("left", Fraction(-1)), ("right", Fraction(-1)))),
+        replace(share, effects=(("left", half), ("right", -half))),
+    )
+    places = (Place("left", None, 3), Place("right", None, 3))
+    return replace(job([], lines, unit="mm", priority=priority), gaps=gaps, places=places)
+
+
+def test_what_the_job_puts_first_is_the_cause_and_not_the_drawer() -> None:
+    # 0.175 in either pack makes a 0.50 - 0.35 = 0.15 and leaves b: all would be inside, but the fewest pieces are none
+    found = decide(two_packs(["pieces"], [shim("0.175", 2, unit="mm")]))
+    assert first_line(found) == "The job's own priority leaves gaps outside: a stays 0.30 mm too loose."
+    letter = on_letter(found)
+    assert letter["answer"] == "One of two clearances cannot be put right while the job puts pieces first: a."
+    assert of(letter, "a")[1].endswith(
+        "It could be put right with what is at hand; what was asked for first leaves it."
+    )
+    assert at(found, "left") == "fit nothing; a stays 0.30 mm too loose: the job puts pieces first"
+    sheet = sheet_content(found, "mm", DATE)["answer"]
+    assert sheet == "Nothing to fit. 1 cannot be put right while the job puts pieces first: see below."
+
+
+def test_where_the_drawer_could_not_serve_it_either_the_priority_is_not_blamed() -> None:
+    # one piece of 0.175 leaves a at 0.325
+    found = decide(two_packs(["pieces"], [shim("0.175", 1, unit="mm")]))
+    assert first_line(found) == "The drawer cannot do it: a stays 0.30 mm too loose."
+    assert on_letter(found)["answer"] == "One of two clearances cannot be put right with the parts at hand: a."
+    assert "Nothing at hand brings a inside." in texts(on_letter(found))
+
+
+def beyond(at: Fraction, one: Gap) -> Fraction:
+    """How far an estimate is outside, by the two limits alone."""
+    low, high = one.window.min, one.window.max
+    return max(Fraction(0), Fraction(0) if low is None else low - at, Fraction(0) if high is None else at - high)
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(jobs_of_places(with_priority=True))
+def test_right_as_found_and_stays_are_true_of_any_job(of_places: Job) -> None:
+    try:
+        found = decide(of_places)
+    except InputError:  # equal packs on seats that no part suits both of
+        reject()
+    letter, said = on_letter(found), texts(sheet_content(found, "mm", DATE)) + first_line(found)
+    for one in of_places.gaps:
+        read, then = one.reading.bracket, found.outcome.gaps[one.name].after
+        status = of(letter, one.name)[0]
+        was_right, worse = not beyond(read.best, one), beyond(then.best, one) > beyond(read.best, one)
+        surely = was_right and not beyond(read.low, one) and not beyond(read.high, one)
+        assert status.startswith("right as found") == (worse and surely)
+        assert status.startswith("probably right as found") == (worse and was_right and not surely)
+        assert status.startswith("nearer as found") == (worse and not was_right)
+        assert f"{one.name} stays" not in said or then.best == read.best
+        assert f"{one.name} will be" not in said or then.best != read.best
 
 
 def test_what_takes_a_gap_out_is_named_by_whom_it_serves_or_where_it_is_done() -> None:

@@ -26,6 +26,7 @@ __all__ = [
     "InsideWithThinnest",
     "LeftByPriority",
     "LeftBySearch",
+    "LeftTogetherByPriority",
     "NoSizeBetween",
     "NoThinner",
     "NotThickEnough",
@@ -315,6 +316,15 @@ class LeftByPriority(Reason):
     code = Code.LEFT_BY_PRIORITY
 
     stack: Stack
+    first: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftTogetherByPriority(Reason):
+    """It and all that acts with it could be inside with what there is, but the job puts the levels `first` first."""
+
+    code = Code.LEFT_TOGETHER_BY_PRIORITY
+
     first: tuple[str, ...]
 
 

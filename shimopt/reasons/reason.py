@@ -44,6 +44,7 @@ class Code(StrEnum):
     DRAWER_RAN_OUT = "drawer_ran_out"
     BEYOND_PARTS = "beyond_parts"
     LEFT_BY_PRIORITY = "left_by_priority"
+    LEFT_TOGETHER_BY_PRIORITY = "left_together_by_priority"
     LEFT_BY_SEARCH = "left_by_search"
     ONE_MORE_PIECE = "one_more_piece"
     FEWER_PIECES = "fewer_pieces"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, takewhile
 
 from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays
@@ -14,7 +14,7 @@ from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
@@ -63,7 +63,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
             if outside and not short and not watch.over():
-                reasons += _fight(job, cluster, screening, supply, chosen.buy)
+                reasons += _fight(chosen, cluster, outside)
             reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
     return [*reasons, *_splits(job, stacks)]
 
@@ -137,8 +137,12 @@ def _served(job: Job, movers: Sequence[str], outcome: Outcome) -> tuple[str, ...
     )
 
 
-def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int, int], buy: bool) -> list[Reason]:
-    """The smallest set of windows that cannot all be met: by no thickness at all, else by none of what there is."""
+def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Reason]:
+    """The smallest set of windows that cannot all be met, by no thickness at all or by none of what there is.
+
+    Where all can be met, what the job puts before that.
+    """
+    job, screening, supply = chosen.job, chosen.screening, chosen.supply
     usable = {name: [i for i in screening.suits[name] if supply[i] > 0] for name in cluster.places}
     boxes = {name: stack_box(job, name, usable[name]) for name in cluster.places}
 
@@ -146,14 +150,28 @@ def _fight(job: Job, cluster: Cluster, screening: Screening, supply: Mapping[int
         return apart(job, names, boxes) > 0
 
     def no_stacks(names: Sequence[str]) -> bool:
-        return can_all_be_inside(job, screening, cluster, names, buy=buy) is False
+        return can_all_be_inside(job, screening, cluster, names, buy=chosen.buy) is False
 
     if no_thickness(cluster.gaps):
         names = _smallest(cluster.gaps, no_thickness)
         return [WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, boxes))]
-    if len(cluster.gaps) <= _MOST_GAPS and no_stacks(cluster.gaps):
+    if len(cluster.gaps) > _MOST_GAPS:
+        return []
+    could = can_all_be_inside(job, screening, cluster, cluster.gaps, buy=chosen.buy)
+    if could is False:
         return [NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
-    return []
+    first = _put_first(chosen, cluster) if could else ()
+    return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
+
+
+def _put_first(chosen: Chosen, cluster: Cluster) -> tuple[str, ...]:
+    """The levels that the job puts before gaps outside; empty where the search or another cluster may be the cause."""
+    job, levels = chosen.job, chosen.choice.levels
+    proven = all(level.proven for level in levels if level.name == "outside")
+    others = (place for place in job.places if place.name not in cluster.places)
+    if not proven or any(chosen.stacks.get(place.name, ()) != place.installed for place in others):
+        return ()
+    return tuple(str(level) for level in takewhile(lambda level: level != "outside", job.priority))
 
 
 def _smallest(names: Sequence[str], fails: Callable[[Sequence[str]], bool]) -> tuple[str, ...]:

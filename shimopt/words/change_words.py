@@ -16,7 +16,6 @@ __all__ = [
     "counted",
     "goes_to",
     "job_words",
-    "means_words",
     "place_words",
     "work_words",
 ]
@@ -169,11 +168,3 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
 def counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:
     """Like pieces with the same other end as one: `2 x S-1`."""
     return [(say.stack((piece.line,) * many), piece) for piece, many in Counter(pieces).items()]
-
-
-def means_words(decision: Decision, outside: Sequence[str]) -> str:
-    """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
-    seats = [decision.job.gap[name].seat for name in outside]
-    return (
-        "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
-    )

@@ -104,6 +104,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"At least {reason.fewest} pieces have to go in there, and only {reason.there} that suit can be had."
         case gap.LeftByPriority():
             return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
+        case gap.LeftTogetherByPriority():
+            return "It could be put right with what is at hand; what was asked for first leaves it."
         case gap.LeftBySearch():
             return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
@@ -116,11 +118,13 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             makes = f"makes it {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}"
             return f"It was {as_found(reason)}; {done_for(reason)} {makes}."
         case shared.TogetherOutside():
-            return f"With that it is {length(reason.still)} outside: nothing at hand does for all that it acts with."
+            return f"With that it is {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
         case shared.WindowsFight() | shared.NoStacksForAll() if len(reason.names) > 1:
             return f"{listed(reason.names)} cannot all be right at once with what is at hand."
+        case shared.WindowsFight() | shared.NoStacksForAll():
+            return f"Nothing at hand brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
             return (
                 f"It needs {length(reason.least)} of shim at least; the thickest that can be made is "

@@ -80,7 +80,7 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
             codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
-    if any("left_by_priority" in codes[name] for name in outside):
+    if any(codes[name] & {"left_by_priority", "left_together_by_priority"} for name in outside):
         return "The job's own priority leaves gaps outside"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"

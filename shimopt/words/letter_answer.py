@@ -10,9 +10,8 @@ from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.words.change_words import means_words
 from shimopt.words.customer_words import to_settle
-from shimopt.words.outside_words import as_found, spoiled, takes_out
+from shimopt.words.outside_words import as_found, means_words, spoiled, takes_out
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import Speaker, begun, listed, number_word
 from shimopt.words.trial_words import trial_doubt

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
@@ -10,7 +12,16 @@ from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Reason
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["as_found", "done_for", "misses_as_found", "outside_then", "spoiled", "takes_out", "why_outside"]
+__all__ = [
+    "as_found",
+    "done_for",
+    "means_words",
+    "misses_as_found",
+    "outside_then",
+    "spoiled",
+    "takes_out",
+    "why_outside",
+]
 
 _MOST_NAMED = 2
 _LOOSE = {"over": "loose", "under": "tight"}
@@ -70,10 +81,28 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     if len(gap.effects) > 1 or len(decision.job.moved_by[place.name]) > 1:
         fight = next((names for names in _fights(decision) if gap.name in names), ())
         cannot = f": {listed(fight, 4)} cannot all be right at once" if fight else ""
-        return f"{name} {then}{cannot}"
+        first = _put_first(decision, [gap.name])
+        return f"{name} {then}{f': the job puts {listed(first)} first' if first else cannot}"
     whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
     why = next(filter(None, whys), "nothing that helps is at hand")
     return f"{why}: {name} {then}"
+
+
+def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
+    """What the job puts before these gaps, where that alone leaves every one of them outside; else empty."""
+    kinds = (of_gap.LeftByPriority, of_gap.LeftTogetherByPriority)
+    first = {reason.about: reason.first for reason in decision.reasons if isinstance(reason, kinds)}
+    return first[outside[0]] if outside and all(name in first for name in outside) else ()
+
+
+def means_words(decision: Decision, outside: Sequence[str]) -> str:
+    """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
+    if first := _put_first(decision, outside):
+        return f"while the job puts {listed(first)} first"
+    seats = [decision.job.gap[name].seat for name in outside]
+    return (
+        "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
+    )
 
 
 def _fights(decision: Decision) -> list[tuple[str, ...]]:

@@ -189,6 +189,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"{about}: {pieces(reason.stack)} would bring it inside; it is left outside because the job's "
                 f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
+        case of_gap.LeftTogetherByPriority():
+            return (
+                f"{about}: what there is would bring it inside, with all that it acts with; it is left outside because "
+                f"the job's priority puts {', '.join(shown(level) for level in reason.first)} first."
+            )
         case of_gap.LeftBySearch():
             return (
                 f"{about}: {pieces(reason.stack)}, which is left, would bring it inside; the search stopped before "

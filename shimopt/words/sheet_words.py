@@ -10,8 +10,8 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
-from shimopt.words.change_words import came_from, counted, goes_to, job_words, means_words, place_words
-from shimopt.words.outside_words import spoiled, why_outside
+from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
+from shimopt.words.outside_words import means_words, spoiled, why_outside
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
