@@ -152,6 +152,19 @@ def test_the_thickest_stack_is_told_with_what_it_would_leave_though_it_went_else
         assert "The nearest (nothing)" not in screen
 
 
+def test_the_nearest_is_told_as_the_nearest_that_is_left(said: Say, tmp_path: Path) -> None:
+    """By hand: a (0.62 mm) takes 0.47 to 0.57, b (0.70 mm) 0.55 to 0.65. S-60, nearer to a than S-30, goes to b."""
+    head = 'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.05\nmax = 0.15\nsource = "invented"\n'
+    gaps = [f'[[gap]]\nname = "{name}"\nvalue = "{read} mm"\n' for name, read in (("a", "0.62"), ("b", "0.70"))]
+    (tmp_path / "job.toml").write_text(head + "".join(gaps))
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-30,0.30,1\nS-60,0.60,1\n")
+    told = "Of what is left the nearest (S-30) would make it 0.32 mm, 0.17 mm outside."
+    assert f"a: no stack that can be had falls into its window. {told}" in said("plan", str(tmp_path))
+    said("letter", str(tmp_path), "-o", str(tmp_path / "letter.html"))
+    letter = (tmp_path / "letter.html").read_text()
+    assert "Nothing that may go in brings it inside; of what is left the nearest, S-30, would leave 0.32 mm" in letter
+
+
 def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:
     """By hand: 0.41 - 0.15 = 0.26 to 0.39 - 0.05 = 0.34 mm in all; one shim of that size must not go in alone."""
     stack = "stack of at least two pieces, 0.26 to 0.34 mm"

@@ -172,6 +172,21 @@ def test_the_gauge_is_judged_by_step_and_uncertainty(tmp_path: Path, half: str, 
     assert words in said(found)
 
 
+@pytest.mark.parametrize(("half", "good"), [("0.025", True), ("0.026", False)])
+def test_a_step_of_sizes_counts_by_how_far_it_moves_the_gap(tmp_path: Path, half: str, good: bool) -> None:
+    """By hand: behind a lever of 1 to 2, sizes 0.1 apart step by 0.05 in the gap: u may be (0.1 - 0.05) / 2 = 0.025."""
+    gap = f'value = "0.30 mm ± {half} mm"\neffects = {{ cap = -0.5 }}'
+    drawer = "part,thickness_mm,on_hand\nS-30,0.3,1\nS-40,0.4,1\nS-50,0.5,1\n"
+    found = planned(
+        tmp_path, f'{gap}\n[[place]]\nname = "cap"\npieces = {{ max = 1 }}', window=(0.05, 0.15), drawer=drawer
+    )
+    gauge = the_gap(found)["gauge"]
+    assert (gauge["good"], gauge["step"], gauge["step_in_gap"]) == (good, 0.1, 0.05)
+    assert "the sizes step by 0.10 mm here, 0.05 mm in the gap" in said(found)
+    if good:
+        assert "together 0.10 mm of a window 0.10 mm wide" in said(found)
+
+
 # shift, worst case throughout, one micrometer
 
 

@@ -34,10 +34,10 @@ class Gauge:
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
     that are near enough, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty`
     u of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
-    where there is none; `would_do` the u of the reading alone that would make it so with these sizes, None where no
-    reading would; `stack` the thickness to have instead; `hit` whether a stack on hand makes this gap surely inside,
-    fine enough or not; `chance` what is asked where a chance decides: u is then the guard band that it takes, pieces
-    included.
+    where there is none, and `moves` how far one step moves the gap; `would_do` the u of the reading alone that would
+    make it so with these sizes, None where no reading would; `stack` the thickness to have instead; `hit` whether a
+    stack on hand makes this gap surely inside, fine enough or not; `chance` what is asked where a chance decides: u is
+    then the guard band that it takes, pieces included.
     """
 
     gap: str
@@ -46,6 +46,7 @@ class Gauge:
     uncertainty: Fraction = Fraction(0)
     pieces: Fraction = Fraction(0)
     step: Fraction | None = None
+    moves: Fraction | None = None
     would_do: Fraction | None = None
     stack: Span | None = None
     hit: bool = False
@@ -109,16 +110,17 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     if found is None:
         return Gauge(gap.name, "end" if hit else "no_sizes", width, u, stack=stack, hit=hit, chance=asked)
     step, beside = found
+    moves = step * abs(gap.effects[0][1])
     with_pieces = [ladders.with_pieces(gap, u, pieces) for pieces in beside]
     if None in with_pieces:
         errors = max((ladders.errors(gap, pieces) for pieces in beside), key=standard_uncertainty)
         known_to = _known_to(gap, errors)
-        return Gauge(gap.name, "reading", width, known_to, Fraction(1), step, stack=stack, hit=hit, chance=asked)
+        return Gauge(gap.name, "reading", width, known_to, Fraction(1), step, moves, stack=stack, hit=hit, chance=asked)
     total = max(one for one in with_pieces if one is not None)
-    would_do = (width - step) / 2 - (total - u)
-    code = "good" if step + 2 * total <= width else "steps" if total < width / 2 else "reading"
+    would_do = (width - moves) / 2 - (total - u)
+    code = "good" if moves + 2 * total <= width else "steps" if total < width / 2 else "reading"
     reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
-    return Gauge(gap.name, code, width, total, total - u, step, reading, stack, hit, asked)
+    return Gauge(gap.name, code, width, total, total - u, step, moves, reading, stack, hit, asked)
 
 
 def _tried(gap: Gap, half: Fraction, place: Place, ladders: _Ladders) -> bool:

@@ -143,8 +143,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             )
         case gap.NoSizeBetween():
             return (
-                f"No shim at hand brings it inside; the nearest, {pieces(reason.stack)}, would leave "
-                f"{told(reason.after)}, {length(reason.off)} outside.{nothing}"
+                f"Nothing that may go in brings it inside; of what is left the nearest, {pieces(reason.stack)}, would "
+                f"leave {told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():
             got = got_text(reason)

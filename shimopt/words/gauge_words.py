@@ -25,32 +25,32 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
             return f"{about}: good enough: its window has one limit only."
         case "as_read":
             return f"{about}: good enough: {known}, the window is {window} wide, and it is inside as read."
-        case "good" if gauge.step is not None:
-            both = say(gauge.step + 2 * gauge.uncertainty)
+        case "good" if gauge.moves is not None:
+            both = say(gauge.moves + 2 * gauge.uncertainty)
             return (
-                f"{about}: good enough: {known}, the sizes step by {say(gauge.step)} here, together "
+                f"{about}: good enough: {known}, the sizes step by {_step(gauge, say)}, together "
                 f"{both} of a window {window} wide."
             )
         case "end":
             return f"{about}: good enough: {known}, the window is {window} wide, and a stack on hand serves."
         case "no_sizes":
             return f"{about}: good enough, {known}; but no stack in the drawer is near enough."
-        case "steps" if gauge.step is not None:
+        case "steps" if gauge.moves is not None:
             ways = [] if gauge.would_do is None else [f"read it to ±{say(gauge.would_do)}"]
             if gauge.would_do is None and gauge.pieces:
                 ways = ["shims as marked are too uncertain for this window: measure them"]
             ways += [] if gauge.stack is None else [f"have a stack of {_span(gauge.stack, say)}"]
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))
-            step = say(gauge.step)
+            step = _step(gauge, say)
             sure = "sure" if gauge.chance is None else "as likely as asked"
             if gauge.hit:
                 return (
-                    f"{about}: good enough for this reading, not for every one: the sizes step by {step} here, and "
+                    f"{about}: good enough for this reading, not for every one: the sizes step by {step}, and "
                     f"{known}, which leaves {room} of a window {window} wide{_for_every(gauge, say)}."
                 )
             to_be_sure = f" To be {sure}, {'; or '.join(ways)}." if ways else ""
             return (
-                f"{about}: the sizes are too far apart: they step by {step} here, and {known}, which leaves {room} of "
+                f"{about}: the sizes are too far apart: they step by {step}, and {known}, which leaves {room} of "
                 f"a window {window} wide.{to_be_sure}"
             )
         case "reading":
@@ -72,6 +72,14 @@ def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str)
         step = say(gauge.step)
         return f"{start} With sizes {step} apart no reading does: measure the pieces, or have finer sizes."
     return f"{start} With these sizes it takes a reading known to ±{say(gauge.would_do)}."
+
+
+def _step(gauge: Gauge, say: Speaker) -> str:
+    """How far the sizes step, and how far that moves the gap where that is another length."""
+    if gauge.step is None or gauge.moves is None:
+        return ""
+    here = f"{say(gauge.step)} here"
+    return here if gauge.moves == gauge.step else f"{here}, {say(gauge.moves)} in the gap"
 
 
 def _for_every(gauge: Gauge, say: Speaker) -> str:

@@ -169,8 +169,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.NoSizeBetween():
             return (
-                f"{about}: no stack that can be had falls into its window. The nearest ({pieces(reason.stack)}) "
-                f"would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
+                f"{about}: no stack that can be had falls into its window. Of what is left the nearest "
+                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
             return _ran_out(reason, about, say)

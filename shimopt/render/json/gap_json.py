@@ -132,6 +132,7 @@ def _gauge(gauge: Gauge | None, say: Speaker) -> dict[str, Any] | None:
         "code": gauge.code,
         "uncertainty": mm(gauge.uncertainty),
         "step": mm(gauge.step),
+        "step_in_gap": mm(gauge.moves),
         "reading_that_would_do": mm(gauge.would_do),
         "words": gauge_words(gauge, say),
     }
