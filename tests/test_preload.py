@@ -178,3 +178,13 @@ def test_labels_of_a_picture_are_of_one_size() -> None:
         "after 0.14 mm",
     ]
     assert len({size for size, _ in labels}) == 1
+
+
+def test_the_sheet_asks_for_a_second_reading_where_a_preload_may_be_hidden() -> None:
+    hidden = [
+        step
+        for step in read_steps(load_job(ROOT / "tests" / "data" / "advice" / "bucket-step"))
+        if "may hide a preload" in step
+    ]
+    assert hidden == ["ex right: read as from nothing, which may hide a preload: read it again with a known shim less"]
+    assert not any("may hide" in step for step in read_steps(load_job(ROOT / "demo_data" / "swing-bridge")))

@@ -70,13 +70,19 @@ CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
 def read_steps(job: Job) -> list[str]:
-    """How it is read: play by pushing, a preload by its running torque."""
+    """How it is read: play by pushing, a preload by its running torque, and again what may hide a preload."""
     loaded = [gap.name for gap in job.gaps if gap.window.wants_preload]
     push = _PUSH if len(loaded) < len(job.gaps) else ()
-    if not loaded:
-        return [*_READ, *push]
-    instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
-    return [*_READ, *push, f"{instead} it with a spring balance or a torque gauge ({_TORQUE}) and note the torque"]
+    steps = [*_READ, *push]
+    if loaded:
+        instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
+        steps.append(f"{instead} it with a spring balance or a torque gauge ({_TORQUE}) and note the torque")
+    hidden = [gap.name for gap in job.gaps if gap.reading.no_preload_assumed and not gap.reading.opens]
+    if hidden:
+        steps.append(
+            f"{listed(hidden)}: read as from nothing, which may hide a preload: read it again with a known shim less"
+        )
+    return steps
 
 
 def torque_words(gap: Gap, place: str) -> str:
