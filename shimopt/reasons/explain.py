@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
@@ -15,7 +15,7 @@ from shimopt.arithmetic.too_few import short_places
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, clusters_of
 from shimopt.job.slips import slips_of
-from shimopt.parts import natural_key
+from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Nearest
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.competition import Competition
@@ -49,11 +49,7 @@ from shimopt.reasons.gap_reasons import (
 )
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
-    BalanceSetAside,
-    LeftUneven,
     NoPrice,
-    NotWithin,
-    NotWithinFound,
     Stays,
     StaysOutside,
     Swapped,
@@ -79,7 +75,7 @@ def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> lis
     alone = {cluster.gaps[0] for cluster in clusters_of(chosen.job) if cluster.alone}
     reasons = [reason for gap in chosen.job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
-    return reasons + explainer.of_balances() + explainer.of_purchase()
+    return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
 
 
 class _Explainer:
@@ -264,47 +260,6 @@ class _Explainer:
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
         searched = any(line.offers for line in self.job.stock)
         return [BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
-
-    def of_balances(self) -> list[Reason]:
-        return [reason for balance in self.job.balances for reason in self._of_balance(balance)]
-
-    def _of_balance(self, balance: Balance) -> Iterator[Reason]:
-        found, within = self.outcome.balances[balance.name], balance.within
-        before, after = found.spread_before, found.spread_after
-        if found.met is None:
-            outside = tuple(n for n in self.job.gaps_behind(balance) if self.outcome.gaps[n].verdict == "outside")
-            yield BalanceSetAside(about=balance.name, names=outside)
-        elif within is None:
-            if after:
-                yield LeftUneven(about=balance.name, before=before, after=after)
-        elif not found.met:
-            proven = all(level.proven for level in self.levels if level.name == "excess")
-            yield (NotWithin if proven else NotWithinFound)(
-                about=balance.name,
-                names=self._unsuited_that_would_even(balance),
-                before=before,
-                after=after,
-                within=within,
-                over=after - within,
-            )
-
-    def _unsuited_that_would_even(self, balance: Balance) -> tuple[str, ...]:
-        """Parts on hand that would make the balance more even if they were allowed on the seat; of gaps only."""
-        if balance.places:
-            return ()
-        even = {name: self.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
-        spread = max(even.values()) - min(even.values())
-        names: list[str] = []
-        alone = {cluster.gaps[0] for cluster in clusters_of(self.job) if cluster.alone}
-        for gap in (self.job.gap[name] for name in balance.gaps if name in alone):
-            place = self.job.place[gap.effects[0][0]]
-            for i in set(range(len(self.job.stock))) - set(self.screening.suits[place.name]):
-                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)}).best
-                others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
-                closer = max(others.values()) - min(others.values()) < spread
-                if self.supply[i] and closer and not off_by(after, gap.window):
-                    names.append(self.job.stock[i].part.name)
-        return tuple(sorted(set(names), key=natural_key))
 
     def of_purchase(self) -> list[Reason]:
         unpriced = Counter(

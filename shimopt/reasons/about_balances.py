@@ -1,0 +1,62 @@
+"""Why a balance is as uneven as it is: set aside, left so, or not to be had within what is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from shimopt.arithmetic import after_shimming, off_by
+from shimopt.arithmetic.clearance import change_of
+from shimopt.job import Balance, clusters_of
+from shimopt.parts import natural_key
+from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.reason import Reason
+from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NotWithin, NotWithinFound
+
+__all__ = ["about_balances"]
+
+
+def about_balances(chosen: Chosen, supply: Mapping[int, int]) -> list[Reason]:
+    """The reasons of all balances in job order; `supply` counts the pieces of each stock line that can be had."""
+    return [reason for balance in chosen.job.balances for reason in _of_balance(chosen, balance, supply)]
+
+
+def _of_balance(chosen: Chosen, balance: Balance, supply: Mapping[int, int]) -> Iterator[Reason]:
+    outcome, within = chosen.outcome, balance.within
+    found = outcome.balances[balance.name]
+    before, after = found.spread_before, found.spread_after
+    if found.met is None:
+        outside = tuple(n for n in chosen.job.gaps_behind(balance) if outcome.gaps[n].verdict == "outside")
+        yield BalanceSetAside(about=balance.name, names=outside)
+    elif within is None:
+        if after:
+            yield LeftUneven(about=balance.name, before=before, after=after)
+    elif not found.met:
+        proven = all(level.proven for level in chosen.choice.levels if level.name == "excess")
+        yield (NotWithin if proven else NotWithinFound)(
+            about=balance.name,
+            names=_unsuited_that_would_even(chosen, balance, supply),
+            before=before,
+            after=after,
+            within=within,
+            over=after - within,
+        )
+
+
+def _unsuited_that_would_even(chosen: Chosen, balance: Balance, supply: Mapping[int, int]) -> tuple[str, ...]:
+    """Parts on hand that would make the balance more even if they were allowed on the seat; of gaps only."""
+    if balance.places:
+        return ()
+    job = chosen.job
+    even = {name: chosen.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
+    spread = max(even.values()) - min(even.values())
+    names: list[str] = []
+    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+    for gap in (job.gap[name] for name in balance.gaps if name in alone):
+        place = job.place[gap.effects[0][0]]
+        for i in set(range(len(job.stock))) - set(chosen.screening.suits[place.name]):
+            after = after_shimming(gap, {place.name: change_of(place, (i,), job.stock)}).best
+            others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
+            closer = max(others.values()) - min(others.values()) < spread
+            if supply[i] and closer and not off_by(after, gap.window):
+                names.append(job.stock[i].part.name)
+    return tuple(sorted(set(names), key=natural_key))
