@@ -153,7 +153,7 @@ def test_why_tells_what_comes_out() -> None:
 
 
 def test_the_letter_names_what_must_not_be_run_and_asks_for_no_shim_where_none_may_go() -> None:
-    content = letter_content(decide(load_job(DATA / "no-shims-allowed")), "thou", "2026-05-03")
+    content = letter_content(decide(load_job(DATA / "advice" / "no-shims-allowed")), "thou", "2026-05-03")
     # 15 to 16 where 4 to 12 is allowed, read at 15.5: 3.5 over; 2.5 is 1.5 under; 13.5 is 1.5 over
     assert content["warnings"] == [
         "Do not run it like this: idler is 3.5 thou (0.089 mm) too loose, tumbler is 1.5 thou (0.038 mm) too tight, "
@@ -214,7 +214,7 @@ def test_the_sheet_of_the_engine_opens_five_and_leaves_seven() -> None:
 
 
 def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
-    content = sheet_content(decide(load_job(DATA / "no-shims-allowed")), "thou", "2026-05-03")
+    content = sheet_content(decide(load_job(DATA / "advice" / "no-shims-allowed")), "thou", "2026-05-03")
     assert content["warnings"][0].startswith("Do not run it like this: idler is 3.5 thou")
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"

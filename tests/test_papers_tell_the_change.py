@@ -43,7 +43,7 @@ JOBS = [
     DATA / "gears" / "packs-in-both",
     DATA / "gears" / "play-far-over",
     DATA / "crown-wheel",
-    DATA / "no-shims-allowed",
+    DATA / "advice" / "no-shims-allowed",
 ]
 Moved = Counter[tuple[str, str]]  # a piece, and where it comes from or goes
 Change = dict[str, Any]
