@@ -14,6 +14,7 @@ from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
+from shimopt.job.gap import AT_ODDS, odds_of
 
 __all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "alike", "rows_of"]
 
@@ -156,12 +157,10 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
                 f"the window has no {key}. Fill in its column (none: no limit), or state {terms.called(key)} for all.",
             )
     low, high, target = limits["min"], limits["max"], read["target"]
-    refusals.where((low == -NONE) & (high == NONE), "a window with neither min nor max allows everything. State one.")
-    refusals.where(low > high, "min is above max. Swap them.")
     aimed = target.nm * PER_NM
-    refusals.where(
-        target.filled & ((aimed < low) | (aimed > high)), "the target lies outside min and max. Aim inside the window."
-    )
+    for odds, wrong in odds_of(low, high, aimed).items():
+        rule, remedy = AT_ODDS[odds]
+        refusals.where(wrong & target.filled if odds == "target" else wrong, f"{rule}. {remedy.capitalize()}.")
     two_sided = (low != -NONE) & (high != NONE)
     middle = np.where(two_sided, (low + high) // 2, NONE)
     if stated is not None and stated.stated_target is not None:
