@@ -14,6 +14,7 @@ from shimopt.job import Gap, Window
 from shimopt.job.gap import NO_LIMIT, odds_of
 from shimopt.lengths import Bracket, beyond
 from shimopt.readings import Reading
+from shimopt.readings.value import out_of_order
 
 LENGTHS = st.integers(-30, 30)
 LIMITS = st.none() | LENGTHS
@@ -93,3 +94,14 @@ def test_many_clearances_are_judged_as_each_by_the_words_of_the_levels(
         expected = {"outside": off > 0, "miss": 2 * off, "unproven": out > 0, "doubt": 2 * out, "target": target}
         assert judge.shares((2 * least, 2 * best, 2 * most)) == expected
         assert {level: share[at] for level, share in many.items()} == expected
+
+
+# by hand: (low, high, best) and what is wrong with the bracket
+@pytest.mark.parametrize(
+    ("stated", "first"), [((3, 5, 4), None), ((5, 3, 4), "low"), ((3, 5, 2), "best"), ((3, 5, 6), "best")]
+)
+def test_what_cannot_be_in_a_bracket(stated: tuple[int, int, int], first: str | None) -> None:
+    found = out_of_order(*stated)
+    assert next((key for key, wrong in found.items() if wrong), None) == first
+    many = out_of_order(*(np.array([end, end]) for end in stated))
+    assert {key: flags.tolist() for key, flags in many.items()} == {key: [bool(f)] * 2 for key, f in found.items()}

@@ -9,7 +9,7 @@ from fractions import Fraction
 from operator import itemgetter
 from typing import Any, TypeVar
 
-from shimopt.errors import nearest_name
+from shimopt.errors import RefusedError, nearest_name
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, not_negative, parse_number, to_nm
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Table
@@ -58,7 +58,7 @@ class Columns:
     def read(self, row: Row, name: str, reader: Callable[[str], _Value], remedy: str = "") -> _Value | None:
         """The cell as `reader` reads it; None where it is empty or wrong (then the problem is noted).
 
-        A column is read by one reader. What it raises as LengthError is told, with `remedy` in place of its own.
+        A column is read by one reader. What it raises as RefusedError is told, with `remedy` in place of its own.
         """
         text = self.text(row, name)
         if not text:
@@ -69,7 +69,7 @@ class Columns:
             return known
         try:
             value = self._known[key] = reader(text)
-        except LengthError as error:
+        except RefusedError as error:
             self.complain(row, name, error.rule, remedy or error.remedy)
             return None
         return value
