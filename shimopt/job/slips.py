@@ -9,7 +9,8 @@ lost zero (10). What counts as evidence, for a false alarm is worse than a miss:
   times the window's top (between 10, a point, and 25.4, a unit), and in another unit it would be of the right order,
   with no more digits than a gauge in that unit shows.
 - Too small is mostly just a tight gap, so smallness alone says nothing. The digits must look like another unit's too:
-  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit.
+  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit; where a
+  fine dial shows it all the same, as 0.001 mm, that is a caution.
 - Ten times, or a tenth of, the neighbours or the window is a caution: there the digits cannot tell.
 
 Whoever looked again says `checked = true`, and is not asked. What a slip says is data; nothing is changed by itself.
@@ -27,7 +28,7 @@ from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
-__all__ = ["FAR", "Slip", "finer_than", "other_units", "slips_of"]
+__all__ = ["FAR", "Slip", "as_typed", "finer_than", "other_units", "slips_of"]
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
@@ -111,10 +112,14 @@ class _Seen:
         None where a slip of the point explains the reading better.
         """
         exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
+        typed_in = self.gap.typed_in or self.unit
+        # the digits are those of the number as typed: 0.017 thou came in as 432 nm
+        typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         found = [
             (meant, named)
             for meant, named in other_units(self.read, self.gap.typed_in)
-            if least <= meant <= most and not (exact and finer_than(meant, _SHOWN[named or self.unit]))
+            if least <= meant <= most
+            and not (exact and finer_than(meant / self.read * typed, _SHOWN[named or self.unit]))
         ]
         best = min(found, key=lambda one: self._off(one[0]), default=None)
         by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
@@ -153,7 +158,10 @@ def _too_small(seen: _Seen) -> Slip | None:
         return None
     least = Fraction(abs(gap.window.min or 0), _NEAR) or top / FAR
     meant = seen.nearest(least, max(_NEAR * top, top + seen.reach))
-    return Slip(gap.name, True, low, high, top, why, *meant) if meant is not None and meant[0] > seen.read else None
+    if meant is None or meant[0] <= seen.read:
+        return None
+    stops = why != "digits" or finer_than(high, _SHOWN[gap.typed_in or seen.unit])
+    return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
 def _top(window: Window) -> Fraction:
@@ -195,6 +203,12 @@ def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, 
         yield from ((nm * 1000, ""), (nm / 1000, ""))
         return
     yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
+
+
+def as_typed(nm: Fraction, unit: str) -> Fraction:
+    """The shortest number of units that is this length to the nanometre."""
+    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
+    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
 
 
 def finer_than(nm: Fraction, step: int) -> bool:
