@@ -28,23 +28,34 @@ from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
-__all__ = ["FAR", "Slip", "as_typed", "finer_than", "other_units", "slips_of"]
+__all__ = [
+    "FAR",
+    "LEAST_SHOWN",
+    "NEAR",
+    "SHOWN",
+    "SMALL",
+    "Slip",
+    "as_typed",
+    "finer_than",
+    "other_units",
+    "slips_of",
+]
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
-_SMALL = 8
+SMALL = 8
 # ... and a meaning is of the right order if it comes so near
-_NEAR = 3
+NEAR = 3
 # common practice, no source: a reading so many times its neighbours is worth a second look
 _WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 _CLOSEST_BLADES = 5_000
-_LEAST_SHOWN = 1_000
+LEAST_SHOWN = 1_000
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # ... and the finest that a gauge in that unit shows
-_SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
 
@@ -119,7 +130,7 @@ class _Seen:
             (meant, named)
             for meant, named in other_units(self.read, self.gap.typed_in)
             if least <= meant <= most
-            and not (exact and finer_than(meant / self.read * typed, _SHOWN[named or self.unit]))
+            and not (exact and finer_than(meant / self.read * typed, SHOWN[named or self.unit]))
         ]
         best = min(found, key=lambda one: self._off(one[0]), default=None)
         by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
@@ -145,7 +156,7 @@ def _too_large(seen: _Seen) -> Slip | None:
         return None
     if not open_ended and gap.window.off(seen.read) == 0:
         return None
-    meant = seen.nearest(most / FAR, max(_NEAR * most, most + seen.reach))
+    meant = seen.nearest(most / FAR, max(NEAR * most, most + seen.reach))
     return None if meant is None else Slip(gap.name, True, *_as_typed(gap), most, "beyond_parts", *meant)
 
 
@@ -153,14 +164,14 @@ def _too_small(seen: _Seen) -> Slip | None:
     """A slip of a unit far below the window, of which the digits tell as well."""
     gap, top = seen.gap, seen.top
     low, high = _as_typed(gap)
-    why = _looks_like_another_units(gap, low, high) if seen.read * _SMALL <= top else None
+    why = _looks_like_another_units(gap, low, high) if seen.read * SMALL <= top else None
     if why is None:
         return None
-    least = Fraction(abs(gap.window.min or 0), _NEAR) or top / FAR
-    meant = seen.nearest(least, max(_NEAR * top, top + seen.reach))
+    least = Fraction(abs(gap.window.min or 0), NEAR) or top / FAR
+    meant = seen.nearest(least, max(NEAR * top, top + seen.reach))
     if meant is None or meant[0] <= seen.read:
         return None
-    stops = why != "digits" or finer_than(high, _SHOWN[gap.typed_in or seen.unit])
+    stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
     return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
@@ -225,7 +236,7 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     """Why a small reading cannot well have been read as it is typed; None where it can."""
     if gap.blades is not None:
         return "blades" if high - low < _CLOSEST_BLADES else None
-    if high < _LEAST_SHOWN:
+    if high < LEAST_SHOWN:
         return "nothing"
     if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
         return "digits" if finer_than(high, _READ[gap.typed_in]) else None
@@ -245,7 +256,7 @@ def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | Non
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= _NEAR * window.max
+    beyond = window.max is None or read >= NEAR * window.max
     above = read >= _WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
@@ -254,7 +265,7 @@ def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | Non
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    near = [one for one in meanings if Fraction(1, _NEAR) <= one[0] / usual <= _NEAR]
+    near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     if meant is None and not (far_above or far_below):
         return None
