@@ -23,7 +23,7 @@ from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order
-from shimopt.ordering.shares import shared_out
+from shimopt.ordering.shares import rather, shared_out
 from shimopt.ordering.supply import Supply, pieces_there
 from shimopt.ordering.worth import Option, chance_served, option_of, with_neighbours
 from shimopt.parts import StockLine
@@ -192,6 +192,8 @@ class OrderSoFar:
         after = Counter(dict(enumerate(books.stock)))
         for buy, n in zip(case.market.buys, purchase.packs, strict=True):
             after[buy.line] += n * buy.offer.pack
+        alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
+        yielding = frozenset(g for g, (card, own) in enumerate(zip(cards, alone, strict=True)) if own and own != card)
         recheck(case.demands, cards, holes, after, case.stock)
         options = []
         if exact is not None:
@@ -219,6 +221,7 @@ class OrderSoFar:
             levels=tuple(_proof(step, case) for step in self.steps),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
+            yielding=yielding,
         )
 
 

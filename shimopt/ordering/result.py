@@ -72,7 +72,10 @@ class Left:
 
 @dataclass(frozen=True)
 class Order:
-    """What to buy, the cards that go with it, and how far it is sure and proven."""
+    """What to buy, the cards that go with it, and how far it is sure and proven.
+
+    `yielding` numbers the demands some of whose rows would be fitted otherwise if no other gap were kept pieces for.
+    """
 
     jobs: tuple[Job, ...]
     screenings: tuple[Screening, ...]
@@ -89,6 +92,7 @@ class Order:
     levels: tuple[LevelProof, ...]
     seconds: float
     unanswered: tuple[Unanswered, ...] = ()
+    yielding: frozenset[int] = frozenset()
 
     @property
     def stock(self) -> tuple[StockLine, ...]:

@@ -13,12 +13,12 @@ from dataclasses import replace
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
-from shimopt.ordering.cards import card_of
+from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 
-__all__ = ["shared_out"]
+__all__ = ["rather", "shared_out"]
 
 # beyond so many stacks of one gap its card keeps to the pieces set aside
 _MOST_TO_WEIGH = 4_000
@@ -57,9 +57,15 @@ def _scarce(coverage: Coverage, stack: Stack) -> Counter[int] | None:
 
 def _wished(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> list[Stack]:
     """The stacks of the card that all these pieces would make, those for readings nearest to today's first."""
-    stacks = coverage.makeable(pieces)
-    if len(stacks) > _MOST_TO_WEIGH:
+    card = rather(coverage, pieces, scale, preference)
+    if card is None:
         return []
-    card, best = card_of(coverage, stacks, scale, preference), coverage.demand.gap.reading.bracket.best
+    best = coverage.demand.gap.reading.bracket.best
     near = sorted(card.bands, key=lambda band: max(band.start - best, best - band.end, 0))
     return list(dict.fromkeys([*(band.stack for band in near), *card.stacks]))
+
+
+def rather(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> Card | None:
+    """The card of a gap that may have all these pieces; None where they make too many stacks to weigh."""
+    stacks = coverage.makeable(pieces)
+    return card_of(coverage, stacks, scale, preference) if len(stacks) <= _MOST_TO_WEIGH else None

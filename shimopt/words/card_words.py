@@ -137,6 +137,8 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield "any other reading: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
+    if number in order.yielding:
+        yield "a plan of this gap alone would fit some rows otherwise: the pieces for that are set aside for other gaps"
     used = sorted(order.cards[number].most_of)
     lies = [
         f"{order_part(order, i)} in {shown(order.stock[i].part.at)}"

@@ -83,9 +83,9 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
         job, screening = order.jobs[demand.job], order.screenings[demand.job]
         there = [f for f in screening.findings if f.place == demand.place.name]
         name = gap_text(order, number)
-        for band in card.bands:
-            stacks = {demand.place.name: band.stack}
-            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in band.stack}
+        for stack in dict.fromkeys(card.stacks):
+            stacks = {demand.place.name: stack}
+            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in stack}
             for finding in (*with_hard_between(there, job, stacks), *stack_findings(job, stacks)):
                 about = finding.part, finding.piece
                 if finding.grade == "caution" and (not finding.part or about in used):

@@ -109,6 +109,8 @@ def _card(order: Order, number: int) -> dict[str, Any]:
             for band in card.bands
         ],
     }
+    # whether some rows would be fitted otherwise if pieces were not set aside for other gaps
+    found["yields"] = number in order.yielding
     if card.rows:
         found["blades"] = [
             {
