@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -16,6 +17,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Balance, Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
+from shimopt.ordering.recheck import surely_inside
 from shimopt.ordering.result import Order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.planner import chosen_stacks
@@ -54,7 +56,10 @@ def names(order: Order, stack: Stack) -> list[str]:
 def test_every_row_of_one_gap_is_what_the_plan_gives(job: Job) -> None:
     order = make_order([job])
     for reading, stack in rows_of(order, 0) if order.demands else []:
-        assert names(order, stack) == names(order, as_planned(order, 0, reading)), reading
+        planned = as_planned(order, 0, reading)
+        # a plan leaves what is in where the best estimate is inside; a card has to be sure
+        if planned != job.places[0].installed or surely_inside(order.demands[0], reading, planned, order.stock):
+            assert names(order, stack) == names(order, planned), reading
 
 
 @settings(max_examples=60, deadline=None)
@@ -71,29 +76,32 @@ def test_where_pieces_are_plenty_every_row_is_what_the_plan_gives(job: Job, bala
 
 def test_the_swing_bridges_rows_are_what_the_plan_gives() -> None:
     order = make_order([shimopt.load_job("demo_data/swing-bridge")])
-    assert not order.yielding
+    assert not order.contested
     for number in range(len(order.demands)):
         for reading, stack in rows_of(order, number):
             assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
 
 
 def test_where_another_gap_needs_the_last_piece_the_card_says_so() -> None:
-    """Rear right cannot do without the one PS50-0.3; at front right a plan would take it too, one piece for two."""
+    """Rear right cannot do without the one PS50-0.3; at front right a plan would take it too, one piece for two.
+
+    Both cards say that it is short; front left and rear left are as planned at every reading.
+    """
     order = make_order([shimopt.load_job("demo_data/quarry-tram")])
-    assert order.yielding == {1}
+    assert {gap: names(order, lines) for gap, lines in order.contested.items()} == {1: ["PS50-0.3"], 3: ["PS50-0.3"]}
     notes = [" ".join(card_notes(order, number, Speaker("mm"))) for number in range(4)]
-    assert ["set aside for other gaps" in note for note in notes] == [False, True, False, False]
-    for number in (0, 2, 3):
+    assert ["not enough PS50-0.3" in note for note in notes] == [False, True, False, True]
+    for number in (0, 2):
         for reading, stack in rows_of(order, number):
             assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
 
 
 @settings(max_examples=60, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=4, held=True))
-def test_a_card_that_yields_nothing_is_as_planned_for_each_gap_alone(job: Job) -> None:
-    """What the plan of one gap alone gives with everything in drawer and parcel, unless the card says that it yields."""
+def test_where_nothing_is_short_a_card_is_as_planned_for_its_gap_alone(job: Job) -> None:
+    """What the plan of one gap alone gives with everything in drawer and parcel."""
     order = make_order([job])
-    for number in set(range(len(order.demands))) - order.yielding:
+    for number in set(range(len(order.demands))) - order.contested.keys():
         gap = order.demands[number].gap
         alone = replace(
             job, gaps=(gap,), places=tuple(p for p in job.places if p.name == order.demands[number].place.name)
@@ -103,44 +111,48 @@ def test_a_card_that_yields_nothing_is_as_planned_for_each_gap_alone(job: Job) -
         stock = tuple(replace(line, on_hand=line.on_hand + extra[i]) for i, line in enumerate(job.stock))
         asked = replace(order, jobs=(replace(alone, stock=stock),))
         for reading, stack in rows_of(order, number):
-            assert names(order, stack) == names(order, as_planned(asked, number, reading)), (number, reading)
+            planned = as_planned(asked, number, reading)
+            if planned != order.demands[number].place.installed or surely_inside(
+                order.demands[number], reading, planned, order.stock
+            ):
+                assert names(order, stack) == names(order, planned), (number, reading)
 
 
-@settings(max_examples=40, deadline=None)
-@given(order_jobs(most_gaps=1, most_lines=4, unpriced=False), st.randoms(use_true_random=False))
-def test_names_do_not_decide_what_is_bought(job: Job, random: Random) -> None:
-    """Shims with other names: the card leaves as much room to the limits as before."""
-    order = make_order([job])
-    shuffled = list(range(len(job.stock)))
-    random.shuffle(shuffled)
-    other = [replace(line, part=replace(line.part, name=f"S-{shuffled[i]}")) for i, line in enumerate(job.stock)]
-    again = make_order([replace(job, stock=tuple(sorted(other, key=lambda line: line.part.order)))])
-    assert least_room(order) == least_room(again)
+def rings(sizes: Sequence[int], names_of: Sequence[str], window: tuple[int, int], read: tuple[int, int]) -> Job:
+    """One gap and an empty drawer; rings at equal prices [thou]."""
+    stock = [
+        StockLine(Part(name, Bracket.between(size * THOU, size * THOU)), 0, (Offer(Decimal(1), 1, "", "Ash", 5),))
+        for name, size in zip(names_of, sizes, strict=True)
+    ]
+    reading = Reading(Bracket.between(read[0] * THOU, read[1] * THOU), "feeler")
+    gap = Gap("arm", reading, Window(window[0] * THOU, window[1] * THOU, "t"), (("arm", Fraction(-1)),))
+    stock.sort(key=lambda line: line.part.order)
+    ash = Supplier("Ash", Decimal(3))
+    return Job("t", "thou", (gap,), (Place("arm", None, 1),), (), tuple(stock), suppliers=(ash,))
 
 
-def least_room(order: Order) -> list[Fraction]:
-    """By gap, how near to a limit its rows may bring it, worked out from both ends of reading and pieces."""
-    found = []
-    for demand, card in zip(order.demands, order.cards, strict=True):
-        rooms = []
-        for band in card.bands:
-            for reading in (band.start, band.end):
-                out = [order.stock[i].part.thickness for i in band.stack]
-                low = (
-                    reading
-                    - demand.below
-                    + min(demand.effect * sum(t.low for t in out), demand.effect * sum(t.high for t in out))
-                )
-                high = (
-                    reading
-                    + demand.above
-                    + max(demand.effect * sum(t.low for t in out), demand.effect * sum(t.high for t in out))
-                )
-                window = demand.gap.window
-                rooms += [low - window.min] if window.min is not None else []
-                rooms += [window.max - high] if window.max is not None else []
-        found.append(min(rooms, default=Fraction(0)))
-    return found
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(1, 30), min_size=1, max_size=6, unique=True),
+    st.randoms(use_true_random=False),
+    st.integers(0, 6),
+    st.integers(4, 12),
+    st.integers(10, 30),
+    st.integers(0, 2),
+)
+def test_of_equal_prices_the_ring_with_most_room_is_bought(
+    sizes: list[int], random: Random, low: int, wide: int, read: int, width: int
+) -> None:
+    """Every ring that alone serves the whole range is tried; the names are shuffled."""
+    names_of = [f"R-{n}" for n in range(len(sizes))]
+    random.shuffle(names_of)
+    order = make_order([rings(sizes, names_of, (low, low + wide), (read, read + width))])
+    # today's reading is known to half its width, so is the final one
+    half = Fraction(width, 2)
+    room = {s: min(read - half - s - low, low + wide - (read + width + half - s)) for s in sizes}
+    bought = [order.stock[line.part].part.thickness.best / THOU for line in order.lines]
+    if len(bought) == 1 and max(room.values()) >= 0:
+        assert room[int(bought[0])] == max(room.values())
 
 
 def test_the_ring_that_lands_mid_window_is_bought_whatever_it_is_called() -> None:
@@ -149,20 +161,7 @@ def test_the_ring_that_lands_mid_window_is_bought_whatever_it_is_called() -> Non
     9 leaves 8 to 9 and 10 leaves 7 to 8: 3 thou and more to either limit; 8 leaves 9 to 10: 2. Of the two the name
     decides.
     """
-    for names_of in ("7 8 9 10 12", "Z-7 A-8 A-9 A-10 A-12", "A Q R S T", "A-7 Q-8 Z-9 Z-10 A-12"):
-        stock = [
-            StockLine(Part(name, Bracket.between(size * THOU, size * THOU)), 0, (Offer(Decimal(1), 1, "", "Ash", 5),))
-            for name, size in zip(names_of.split(), (7, 8, 9, 10, 12), strict=True)
-        ]
-        gap = Gap(
-            "arm",
-            Reading(Bracket.between(17 * THOU, 18 * THOU), "feeler"),
-            Window(4 * THOU, 12 * THOU, "manual"),
-            (("arm", Fraction(-1)),),
-        )
-        stock.sort(key=lambda line: line.part.order)
-        job = Job(
-            "t", "thou", (gap,), (Place("arm", None, 1),), (), tuple(stock), suppliers=(Supplier("Ash", Decimal(3)),)
-        )
+    for names_of in ("7 8 9 10 12", "Z-7 A-8 A-9 A-10 A-12", "A Q R S T", "A-7 Q-8 R-9 Z-10 A-12"):
+        job = rings((7, 8, 9, 10, 12), names_of.split(), (4, 12), (17, 18))
         (line,) = make_order([job]).lines
         assert job.stock[line.part].part.thickness.best == 9 * THOU

@@ -193,7 +193,6 @@ class OrderSoFar:
         for buy, n in zip(case.market.buys, purchase.packs, strict=True):
             after[buy.line] += n * buy.offer.pack
         alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
-        yielding = frozenset(g for g, (card, own) in enumerate(zip(cards, alone, strict=True)) if own and own != card)
         recheck(case.demands, cards, holes, after, case.stock)
         options = []
         if exact is not None:
@@ -221,8 +220,16 @@ class OrderSoFar:
             levels=tuple(_proof(step, case) for step in self.steps),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
-            yielding=yielding,
+            contested=_contested(alone, after),
         )
+
+
+def _contested(alone: Sequence[Card | None], there: Mapping[int, int]) -> dict[int, tuple[int, ...]]:
+    """By demand, the parts that all would use more of than there are; `alone`: each gap's card if it could choose."""
+    wanted = sum((card.most_of for card in alone if card), Counter[int]())
+    short = {line for line, count in wanted.items() if count > there.get(line, 0)}
+    uses = {gap: tuple(sorted(short & card.most_of.keys())) for gap, card in enumerate(alone) if card}
+    return {gap: lines for gap, lines in uses.items() if lines}
 
 
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:

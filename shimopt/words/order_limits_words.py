@@ -55,9 +55,9 @@ def not_looked_at(order: Order) -> list[str]:
     balances = [b.name for job in order.jobs for b in job.balances if b.within is not None]
     if balances:
         texts.append(
-            f"Balances: each card looks at its own gap alone. Whether the limits of "
-            f"{listed(list(dict.fromkeys(balances)))} are met is not looked at; `shimopt plan JOB` looks "
-            "at them, after the final readings."
+            "Balances: each row takes the other gaps as the plan of today's readings leaves them. Whether the limits "
+            f"of {listed(list(dict.fromkeys(balances)))} are met by the final readings of all gaps is not looked at; "
+            "`shimopt plan JOB` looks at them then."
         )
     by_chance = [
         (gap_text(order, n), d.gap.least_chance) for n, d in enumerate(order.demands) if d.gap.least_chance is not None

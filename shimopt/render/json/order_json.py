@@ -109,8 +109,8 @@ def _card(order: Order, number: int) -> dict[str, Any]:
             for band in card.bands
         ],
     }
-    # whether some rows would be fitted otherwise if pieces were not set aside for other gaps
-    found["yields"] = number in order.yielding
+    # of these there are not enough for every gap: the card keeps to what is set aside for it
+    found["shared"] = [_part(order, line) for line in order.contested.get(number, ())]
     if card.rows:
         found["blades"] = [
             {
