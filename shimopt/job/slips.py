@@ -100,13 +100,13 @@ def _alike(job: Job) -> _Alike:
 class _Others(NamedTuple):
     """The other gaps of the same window: how many they are, and the median of what they read (None where none)."""
 
-    count: int
+    number: int
     middle: Fraction | None
 
     @property
     def several(self) -> bool:
         """Whether they can bear witness together."""
-        return self.count > 1
+        return self.number > 1
 
 
 @dataclass(frozen=True, slots=True)
