@@ -7,9 +7,9 @@ from decimal import Decimal
 from functools import lru_cache
 
 from shimopt.errors import nearest_name
-from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled
+from shimopt.lengths import UNITS, Bracket, length_of, spelled
 from shimopt.parts.cells import diameter, form, hardness, tolerance
-from shimopt.parts.part import Offer, Part, StockLine
+from shimopt.parts.part import Offer, Part, StockLine, money_of
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
@@ -34,7 +34,6 @@ PLAIN = (
 )
 _FIGURES = (*LENGTHS, "form", "hardness")
 _TERMS = ("price", "currency", "pack", "supplier", "lead_days")
-_MOST_DECIMALS = 6
 _bracket = lru_cache(maxsize=1 << 16)(Bracket.between)
 
 
@@ -217,8 +216,6 @@ def _offer(columns: Columns, row: Row, file: str) -> Offer:
 
 
 def _price(columns: Columns, text: str) -> Decimal:
-    """A price, exact. Raises LengthError."""
+    """A price, exact. Raises RefusedError."""
     number = columns.number(text)
-    if number < 0 or (number * 10**_MOST_DECIMALS).denominator != 1:
-        raise LengthError("a price is from 0 up, with at most six decimals", "write it like 1.25")
-    return Decimal(number.numerator) / Decimal(number.denominator)
+    return money_of(Decimal(number.numerator) / Decimal(number.denominator))

@@ -143,6 +143,7 @@ class _Explainer:
                 off=over,
                 side=_lacking(gap),
                 preload=gap.window.wants_preload,
+                bare=self.job.stands_bare(gap),
             )
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
