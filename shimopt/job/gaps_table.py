@@ -6,7 +6,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, RefusedError
-from shimopt.job.gap import Window
+from shimopt.job.gap import AT_ODDS, Window
 from shimopt.lengths import Bracket
 from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
@@ -149,13 +149,9 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
         return Window(0, None, "")
     source = job_window.source if job_window else f"{path.name}, row {row.number}"
     window = Window(limits["min"], limits["max"], source, target)
-    stated = "min" if columns.has("min") and columns.text(row, "min") else "max"
-    if window.at_odds == "limits":
-        columns.complain(row, stated, "a window with neither min nor max allows everything", "state one of them")
-    elif window.at_odds == "order":
-        columns.complain(row, stated, "min is above max", "swap them")
-    elif window.at_odds == "target":
-        columns.complain(row, "target", "the target lies outside min and max", "aim inside the window")
+    if window.at_odds:
+        limit = "min" if columns.has("min") and columns.text(row, "min") else "max"
+        columns.complain(row, "target" if window.at_odds == "target" else limit, *AT_ODDS[window.at_odds])
     if target is None and job_window is not None and limits == {"min": job_window.min, "max": job_window.max}:
         return replace(window, stated_target=job_window.stated_target)
     return window

@@ -14,7 +14,7 @@ from shimopt.seats.face import (
     pressure_on_face,
     share_of_face,
 )
-from shimopt.seats.finding import Broken, Finding, Grade, Rule, Unknown
+from shimopt.seats.finding import Broken, Finding, Grade, Lack, Rule, Unchecked, Unknown
 from shimopt.seats.made import (
     form_allowed,
     hard_enough,
@@ -52,10 +52,14 @@ RULES: Mapping[str, Rule] = {
 
 @dataclass(frozen=True, slots=True)
 class OnSeat:
-    """What the rules say of one part on one seat: findings (still without a place), and rules not checked with why."""
+    """What the rules say of one part on one seat: findings (still without a place), and what was not checked."""
 
     findings: tuple[Finding, ...]
-    not_checked: Mapping[str, str]
+    not_checked: tuple[Unchecked, ...] = ()
+
+    def checked(self, rule: str) -> bool:
+        """Whether this rule had all that it looks at."""
+        return all(one.rule != rule for one in self.not_checked)
 
     def has(self, grade: Grade) -> bool:
         """Whether there is a finding of this grade."""
@@ -77,17 +81,17 @@ def on_seat(part: Part, seat: Seat | None) -> OnSeat:
     """Ask every rule about a part on a seat; without one the bore is not checked, and only a spring is no shim."""
     if seat is None:
         nowhere = Seat("")
-        springs = sets_clearance(part, nowhere)
-        return OnSeat((found(springs, nowhere, part),) if isinstance(springs, Broken) else (), {"bore": "no_seat"})
+        springs, without = sets_clearance(part, nowhere), (Unchecked("bore", Lack.NO_SEAT),)
+        return OnSeat((found(springs, nowhere, part),) if isinstance(springs, Broken) else (), without)
     findings: list[Finding] = []
-    not_checked: dict[str, str] = {}
+    not_checked: list[Unchecked] = []
     for name, rule in RULES.items():
         answer = rule(part, seat)
         if isinstance(answer, Broken):
             findings.append(found(answer, seat, part))
         elif isinstance(answer, Unknown):
-            not_checked[name] = answer.missing
-    return OnSeat(tuple(findings), not_checked)
+            not_checked.append(Unchecked(name, answer.missing))
+    return OnSeat(tuple(findings), tuple(not_checked))
 
 
 def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
