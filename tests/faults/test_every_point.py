@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from tests.faults.harness import Faults, try_every_point
 from tests.job_files import write_job
 from tests.test_accept import ARRIVED, HEAD, ROW
 
+DEMO = Path(__file__).parents[2] / "demo_data"
 JOB = """\
 unit = "thou"
 drawer = "drawer.csv"
@@ -41,6 +43,11 @@ def arrived(folder: Path) -> None:
     write_job(folder, drawer=HEAD + ROW, arrived_csv=ARRIVED)
 
 
+def to_order(folder: Path) -> None:
+    shutil.copytree(DEMO / "quarry-tram", folder / "job")
+    (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
+
+
 Calls = dict[str, tuple[Callable[[Path], object], tuple[str, ...], dict[str, Any]]]
 BEGUN = {"job.toml": b'drawer = "pending"'}
 CALLS: Calls = {
@@ -53,6 +60,8 @@ CALLS: Calls = {
     ),
     "accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept"), {}),
     "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
+    "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
+    "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
     "plan": (a_job, ("plan", ".", "-o", "plan.json"), {}),
     "letter": (a_job, ("letter", ".", "-o", "letter.html", *DAY), {}),
     "sheet": (a_job, ("sheet", ".", "-o", "sheet.pdf", *DAY), {}),
