@@ -3,14 +3,17 @@
 from shimopt.candidates.beaten import without_beaten
 from shimopt.candidates.coupled import coupled_options
 from shimopt.candidates.judge import Ends, Judge
-from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, moved_by, place_options
+from shimopt.candidates.near_sums import NearSums
+from shimopt.candidates.options import Changes, Option, PlaceOptions, fixed_gap, moved_by, place_options
 from shimopt.candidates.scale import Scale
 from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
 from shimopt.candidates.stand_ins import without_stand_ins
 
 __all__ = [
+    "Changes",
     "Ends",
     "Judge",
+    "NearSums",
     "Option",
     "PlaceOptions",
     "Scale",
