@@ -11,6 +11,7 @@ from shimopt.candidates import (
     PlaceOptions,
     Scale,
     TooManyError,
+    Usable,
     coupled_options,
     fixed_gap,
     place_options,
@@ -92,9 +93,10 @@ class Offered:
         name = place.name
         suits, cautions = self.screening.suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
+        usable = Usable(suits, counts, cautions, most, cap)
         if name in self.alone:
-            return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
-        found = coupled_options(self.job, self.scale, place, suits, counts, cautions, within.get(name), most, cap)
+            return place_options(self.job, self.scale, place, self.alone[name], usable)
+        found = coupled_options(self.job, self.scale, place, usable, within.get(name))
         return self._with_split(found) if name in self.split else found
 
     def _with_split(self, of: PlaceOptions) -> PlaceOptions:

@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 
 from shimopt.assembly import Torque
-from shimopt.job.clusters import Cluster, clusters
+from shimopt.job.clusters import Balance, Cluster, clusters
 from shimopt.job.gap import Gap
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
@@ -96,25 +96,6 @@ class Supplier:
     postage: Decimal
     smallest_order: Decimal = Decimal(0)
     currency: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Balance:
-    """Gaps that should come out alike, or in place of them `places` whose stacks should be as thick as each other.
-
-    `offset` is how much larger (thicker) than the others one should be [nm].
-    """
-
-    name: str
-    gaps: tuple[str, ...]
-    within: int | None = None
-    offset: Mapping[str, int] = field(default_factory=dict)
-    places: tuple[str, ...] = ()
-
-    @property
-    def members(self) -> tuple[str, ...]:
-        """What it compares: gaps or places."""
-        return self.places or self.gaps
 
 
 @dataclass(frozen=True, slots=True)

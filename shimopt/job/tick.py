@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from math import gcd, lcm
-from typing import TYPE_CHECKING
 
+from shimopt.job.clusters import Balance
+from shimopt.job.gap import Gap
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-
-if TYPE_CHECKING:
-    from shimopt.job.gap import Gap
-    from shimopt.job.model import Balance
 
 __all__ = ["lengths_of", "tick_of"]
 

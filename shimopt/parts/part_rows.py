@@ -49,7 +49,7 @@ class Models:
     ambiguous: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Kind:
     """What rows with the same figures have in common."""
 
@@ -100,15 +100,15 @@ class RowReader:
             columns.text(row, "piece") or None,
             kind.measured,
             kind.marked,
-            kind.inner or (model.inner if model else None),
-            kind.outer or (model.outer if model else None),
-            columns.text(row, "material") or (model.material if model else ""),
-            kind.form or (model.form if model else ""),
-            columns.text(row, "at"),
-            columns.text(row, "note") or (model.note if model else ""),
-            kind.hardness or (model.hardness if model else ""),
-            kind.edge if kind.edge is not None or model is None else model.edge,
-            columns.text(row, "provenance") or (model.provenance if model else ""),
+            inner=kind.inner or (model.inner if model else None),
+            outer=kind.outer or (model.outer if model else None),
+            material=columns.text(row, "material") or (model.material if model else ""),
+            form=kind.form or (model.form if model else ""),
+            at=columns.text(row, "at"),
+            note=columns.text(row, "note") or (model.note if model else ""),
+            hardness=kind.hardness or (model.hardness if model else ""),
+            edge=kind.edge if kind.edge is not None or model is None else model.edge,
+            provenance=columns.text(row, "provenance") or (model.provenance if model else ""),
         )
         typed_in = columns.unit_of["thickness"] if models is not None and columns.text(row, "thickness") else ""
         return StockLine(part, on_hand, offers, None if models is None else row.number, typed_in)
@@ -136,7 +136,17 @@ class RowReader:
         bracket, measured, marked = thickness
         unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
         called = _named_by(round(bracket.best) if marked is None else marked, unit)
-        return _Kind(bracket, measured, marked, inner, outer, made, hard, edge, called)
+        return _Kind(
+            thickness=bracket,
+            measured=measured,
+            marked=marked,
+            inner=inner,
+            outer=outer,
+            form=made,
+            hardness=hard,
+            edge=edge,
+            called=called,
+        )
 
     def _offer(self, row: Row) -> Offer:
         terms = self._terms_of(row.cells)
