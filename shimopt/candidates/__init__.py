@@ -12,6 +12,7 @@ from shimopt.candidates.options import (
 )
 from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
+from shimopt.candidates.stand_ins import without_stand_ins
 
 __all__ = [
     "Ends",
@@ -28,4 +29,5 @@ __all__ = [
     "place_options",
     "stacks_between",
     "without_beaten",
+    "without_stand_ins",
 ]

@@ -1,9 +1,9 @@
-"""What is tied together: places that move the same gap or must have equal packs, and gaps that should come out alike."""
+"""What is tied together: places that move the same gap or must have equal packs, gaps that should come out alike."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 __all__ = ["Balance", "Cluster", "clusters"]
 

@@ -21,7 +21,7 @@ from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
@@ -79,8 +79,11 @@ class Slip:
 def slips_of(job: Job) -> Iterator[Slip]:
     """Every reading of a job that looks like a slip, those that stop and those that are cautions."""
     alike = _alike(job)
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
     for gap in job.gaps:
-        if not gap.checked and not gap.reading.kind.startswith("record") and (slip := _slip(job, gap, alike)):
+        if gap.checked or gap.reading.kind.startswith("record"):
+            continue
+        if slip := _slip(job, gap, _others(gap, alike), thickest):
             yield slip
 
 
@@ -92,6 +95,18 @@ def _alike(job: Job) -> _Alike:
     for readings in alike.values():
         readings.sort()
     return alike
+
+
+class _Others(NamedTuple):
+    """The other gaps of the same window: how many they are, and the median of what they read (None where none)."""
+
+    number: int
+    middle: Fraction | None
+
+    @property
+    def several(self) -> bool:
+        """Whether they can bear witness together."""
+        return self.number > 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +139,12 @@ class _Seen:
         return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
 
 
-def _slip(job: Job, gap: Gap, alike: _Alike) -> Slip | None:
-    read, top, others = abs(gap.reading.bracket.best), _top(gap.window), _others(gap, alike)
+def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | None:
+    read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
-    seen = _Seen(gap, job.unit, read, top, _middle(others) if len(others) > 1 else None, _reach(job, gap))
+    usual = others.middle if others.several else None
+    seen = _Seen(gap, job.unit, read, top, usual, _reach(job, gap, thickest))
     return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach)
 
 
@@ -161,9 +177,8 @@ def _top(window: Window) -> Fraction:
     return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
 
 
-def _reach(job: Job, gap: Gap) -> Fraction:
-    """By how much the thickest stacks at all its places would move a gap."""
-    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much stacks of the thickest piece at all its places would move a gap."""
     return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
 
 
@@ -175,18 +190,16 @@ def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
     return read, read
 
 
-def _others(gap: Gap, alike: _Alike) -> list[Fraction]:
-    """What the other gaps of the same window read, in order."""
-    others = alike.get((gap.window.min, gap.window.max), [])
-    at = bisect_left(others, gap.reading.bracket.best)
-    mine = at < len(others) and others[at] == gap.reading.bracket.best and not gap.reading.no_preload_assumed
-    return others[:at] + others[at + 1 :] if mine else others
-
-
-def _middle(ordered: list[Fraction]) -> Fraction:
-    """The median."""
-    last = len(ordered) - 1
-    return (ordered[last // 2] + ordered[(last + 1) // 2]) / 2
+def _others(gap: Gap, alike: _Alike) -> _Others:
+    """The other gaps of the same window."""
+    readings, best = alike.get((gap.window.min, gap.window.max), []), gap.reading.bracket.best
+    own = bisect_left(readings, best)
+    if gap.reading.no_preload_assumed or own == len(readings) or readings[own] != best:
+        own = len(readings)
+    count = len(readings) - (own < len(readings))
+    # nothing is copied: there may be a hundred thousand of them
+    middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
+    return _Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
 
 
 def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
@@ -218,14 +231,14 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     return None
 
 
-def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | None:
+def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
     read, window = gap.reading.bracket.best, gap.window
     inside = window.off(read) == 0
     if read <= 0 or (inside and window.min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others)
-    several = len(others) > 1
+    several = others.several
     bridged = usual is not None and usual < read <= usual + reach
     if usual is None or usual <= 0 or (bridged and not several):
         return None
@@ -247,13 +260,12 @@ def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | Non
     return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
 
 
-def _usual(gap: Gap, others: list[Fraction]) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
+def _usual(gap: Gap, others: _Others) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
     window, read = gap.window, gap.reading.bracket.best
     limit = window.max if window.max is not None else window.min
-    if others and not gap.reading.no_preload_assumed:
-        usual = _middle(others)
-        # neighbours typed in the same wrong unit agree with each other, but not with the window
-        if not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0:
-            return usual, "neighbours"
+    usual = None if gap.reading.no_preload_assumed else others.middle
+    # neighbours typed in the same wrong unit agree with each other, but not with the window
+    if usual and (not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0):
+        return usual, "neighbours"
     return (Fraction(limit) if limit else None), "window"

@@ -51,6 +51,11 @@ class Columns:
         at = [self.at[name] for name in names if name in self.at]
         return itemgetter(*at) if at else lambda _: ()
 
+    def texts_of(self, names: Iterable[str]) -> Callable[[tuple[str, ...]], tuple[str, ...]]:
+        """What picks the texts of these columns, two or more, out of a row's cells: empty for columns it lacks."""
+        pick = itemgetter(*(self.at.get(name, -1) for name in names))
+        return lambda cells: pick((*cells, ""))
+
     def complain(self, row: Row, name: str, rule: str, remedy: str) -> None:
         """Note that this cell is wrong."""
         self.table.complain(row, self._named(name), self.text(row, name), rule, remedy)
