@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from shimopt.arithmetic.clearance import unproven
 from shimopt.job import Gap, Job
-from shimopt.job.tick import tick_of
+from shimopt.job.model import tick_of
 from shimopt.lengths import beyond
 
 if TYPE_CHECKING:

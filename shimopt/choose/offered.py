@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.arithmetic.split import further, splits_not_stated
+from shimopt.arithmetic.clearance import further
 from shimopt.candidates import (
     PlaceOptions,
     Scale,
@@ -19,6 +19,7 @@ from shimopt.candidates import (
     without_stand_ins,
 )
 from shimopt.job import Job, Place, clusters_of
+from shimopt.job.model import splits_not_stated
 from shimopt.seats import Screening
 
 __all__ = ["SPLIT", "Offered", "Within"]
