@@ -18,7 +18,7 @@ from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim, Model
 from shimopt.job import Cluster, Job, clusters_of
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch

@@ -23,7 +23,6 @@ from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
 
 __all__ = [
-    "LENGTH_LEVELS",
     "Balance",
     "Job",
     "Level",
@@ -37,9 +36,6 @@ __all__ = [
     "splits_not_stated",
     "tick_of",
 ]
-
-# until everybody asks `Level(name).is_length`
-LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)
 
 
 @dataclass(frozen=True, slots=True)
