@@ -11,15 +11,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import outcome_of
-from shimopt.arithmetic.too_few import left_short, short_places
 from shimopt.candidates import Changes, Ends, Judge, NearSums, Scale, moved_by
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.job import Cluster, Gap, Job, Place, clusters_of
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.seats import Screening
 from shimopt.watch import Watch
