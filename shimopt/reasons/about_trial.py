@@ -33,7 +33,7 @@ _AS_IN_SERVICE = re.compile(
 )
 # ... or that it is not yet, or not wholly, as in service
 _NOT_YET = re.compile(
-    r"\b(no|not|without|before|until|later|half|third|quarter|part|partly|minus|less|loose|nipped|snug|finger|by hand)\b"
+    r"\b(no|not|without|before|until|later|half|third|quarter|partly|minus|less|loose|nipped|snug|finger)\b"
     r"|\b(hand|finger)[\s-]*tight|\bfirst (stage|step|pass)\b|\bpre[\s-]?(torque|tight|load)"
     r"|(m|lbf|lb|ft|in|kgf|%)\s+of\b",
     re.IGNORECASE,

@@ -21,6 +21,7 @@ _NIP = (
 TORQUE = "without oil, or as the maker states"
 NOTED = ("goes", "does not go")
 _PULLS = ("pull 1", "pull 2", "pull 3")
+_TWICE = ("reading 1", "reading 2")
 
 
 def read_steps(job: Job) -> list[str]:
@@ -29,11 +30,15 @@ def read_steps(job: Job) -> list[str]:
     Then what has to be read in another way, for one end of it cannot be known like that.
     """
     covers = [gap for gap in job.gaps if gap.reading.opens]
-    others = [gap for gap in job.gaps if not gap.reading.opens]
+    built = [gap.name for gap in job.gaps if gap.reading.kind == "built_up"]
+    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in built]
     # what has play is pushed, whatever it is to become
-    loaded = [gap.name for gap in others if gap.window.wants_preload and gap.reading.bracket.best < 0]
+    loaded = [gap.name for gap in others if _is_turned(gap)]
     push = _PUSH if len(loaded) < len(others) else ()
-    steps = [_only(step, others) if covers else step for step in (*_READ, *push)] if others else []
+    alone = len(others) == len(job.gaps)
+    steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
+    if built:
+        steps.append(f"{listed(built)}: measure again what it is built up of")
     if loaded:
         instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
         steps.append(f"{instead} it with a spring balance or a torque gauge ({TORQUE}) and note the torque")
@@ -43,8 +48,13 @@ def read_steps(job: Job) -> list[str]:
     return [*steps, *_hidden(job)]
 
 
+def _is_turned(gap: Gap) -> bool:
+    """Whether what is read of a gap is its running torque."""
+    return gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
+
+
 def _only(step: str, gaps: list[Gap]) -> str:
-    """A step that is not for what is read under a cover."""
+    """A step that is not for all gaps."""
     return f"{listed([gap.name for gap in gaps], 4)}: {step[:1].lower()}{step[1:]}"
 
 
@@ -92,9 +102,13 @@ def read_cell(job: Job, gap: Gap, say: Speaker) -> str:
 
 def blanks(gap: Gap) -> list[str]:
     """What is written down of a gap that is read anew, by the instrument that read it."""
+    if _is_turned(gap):
+        return ["running torque"]
     match gap.reading.kind:
         case "indicator":
             return list(_PULLS)
+        case "value" | "record" | "record after fitting":
+            return list(_TWICE)
         case "built_up":
             return [shown(term.name) for term in gap.reading.terms if term.code in ("dimension", "gasket")]
     return list(NOTED)

@@ -45,6 +45,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = Speaker.of(decision.job, unit)
     job = decision.job
+    by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
         "title": shown(job.title),
@@ -60,8 +61,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "state": [] if all(gap.reading.recorded for gap in job.gaps) else state_words(job),
         "read": read_steps(job),
         "heading": read_heading(job),
-        "noted": list(NOTED) if all(blanks(gap) == list(NOTED) for gap in job.gaps) else [],
-        "gaps": [_gap(job, gap, say) for gap in job.gaps],
+        "noted": list(NOTED) if by_blades else [],
+        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": take_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
@@ -90,7 +91,6 @@ def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, say.about(gap)),
         "read": read_cell(job, gap, say),
-        "blanks": blanks(gap),
     }
 
 
