@@ -9,10 +9,9 @@ from functools import partial
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
-from shimopt.arithmetic.changes import Changes, changes_of, visit_of
+from shimopt.arithmetic.audit import left_short, short_places
+from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
-from shimopt.arithmetic.moves import Move, moves_of
-from shimopt.arithmetic.too_few import left_short, short_places
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
@@ -108,7 +107,7 @@ def chosen_stacks(job: Job, *, buy: bool = False, watch: Watch | None = None) ->
     planned = _decided_by_brackets(job)
     screening = _screened(planned, buy)
     choice = choose(planned, screening, buy=buy, watch=watch)
-    watch.told(choice)
+    watch.told(choice, choice.values)
     found = _checked(job, planned, screening, choice, buy)
     _compare(choice, found.outcome)
     return replace(found, seconds=monotonic() - start)
