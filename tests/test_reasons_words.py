@@ -32,7 +32,9 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "why": st.just("drawing 12"),
     "first": st.just(("pieces",)),
     "findings": st.just(()),
-    "got": st.sampled_from([(), ("left end",)]),
+    "got": st.sampled_from([(), ("left end",), ("left end", "right end")]),
+    "kept": st.sampled_from([(), ("left end",)]),
+    "stacks": st.just((("left end", (0,)), ("cap end", (0, 1)))),
     "source": st.sampled_from(["", "its sheet"]),
     "changes": st.just((("left end", 1_000), ("right end", -2_000), ("cap", 0))),
     "chance": st.fractions(0, 1),
@@ -43,7 +45,18 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "spread": st.fractions(1, 5),
     **{
         name: st.booleans()
-        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further", "bare")
+        for name in (
+            "needless",
+            "opens",
+            "surest",
+            "and_others",
+            "searched",
+            "preload",
+            "sure",
+            "further",
+            "bare",
+            "unproven",
+        )
     },
     **dict.fromkeys(
         [
