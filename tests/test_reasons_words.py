@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.reasons.reason import Code, Reason
@@ -133,6 +133,7 @@ def test_every_code_has_a_kind() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@settings(deadline=None)
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataObject) -> None:
     reason = kind(**{field.name: data.draw(VALUES[field.name]) for field in fields(kind)})
