@@ -57,7 +57,7 @@ from shimopt.reasons.shared_reasons import (
     SwappedInside,
 )
 from shimopt.reasons.together import of_coupling
-from shimopt.reasons.ways_out import restored, ways_out
+from shimopt.reasons.ways_out import FewerPieces, restored, ways_out
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
@@ -191,7 +191,10 @@ class _Explainer:
             told: list[Reason] = [self.competition.reason(gap, place, self.nearest[gap.name])]
         else:
             told = [self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
-        return [*unsuited, *told, *self._ways_out(gap, place)]
+        ways = self._ways_out(gap, place)
+        # a rule of the seat that alone keeps it outside comes first
+        rule = [way for way in ways if isinstance(way, FewerPieces)]
+        return [*rule, *unsuited, *told, *(way for way in ways if way not in rule)]
 
     def _ways_out(self, gap: Gap, place: Place) -> list[Reason]:
         """What else would bring it inside, for the first few gaps that ask."""

@@ -175,9 +175,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 )
             )
         case of_gap.NoSizeBetween():
+            start = f"{about}: no stack that may go in falls into its window"
+            if not reason.stack:
+                return f"{start}, and of what is left nothing brings it nearer."
             return (
-                f"{about}: no stack that can be had falls into its window. Of what is left the nearest "
-                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
+                f"{start}. Of what is left the nearest ({pieces(reason.stack)}) would make it "
+                f"{_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
             return _ran_out(reason, about, say)
@@ -214,7 +217,8 @@ def _of_balance(reason: Reason, say: Speaker) -> str:
     about = shown(reason.about)
     match reason:
         case shared.BalanceSetAside():
-            return f"{about}: not compared while {listed(reason.names)} is outside."
+            are = "is" if len(reason.names) == 1 else "are"
+            return f"{about}: not compared while {listed(reason.names)} {are} outside."
         case shared.NotWithin():
             closer = (
                 "nothing more even was found before the search stopped"
