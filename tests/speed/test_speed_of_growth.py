@@ -46,8 +46,8 @@ def of_pieces(most: int, seed: int) -> Job:
 
 
 GROWTH = {
-    "gaps": (of_gaps, (25, 50, 100, 200, 400)),
-    "sizes": (of_sizes, (7, 14, 28, 56)),
+    "gaps": (of_gaps, (25, 50, 100, 200)),
+    "sizes": (of_sizes, (7, 14, 28)),
     "pieces per stack": (of_pieces, (1, 2, 3, 4)),
 }
 
