@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import NamedTuple
 
 from shimopt.arithmetic.outcome import cheapest_packs
@@ -32,6 +33,15 @@ class Helper:
     whole: bool
 
 
+class Tied(NamedTuple):
+    """A balance with the groups that it ties, what is taken off each member, and what may lie between them [ticks]."""
+
+    balance: Balance
+    groups: frozenset[int]
+    offset: Mapping[str, int]
+    within: int | None
+
+
 class Aim(NamedTuple):
     """What is best: the levels in their order, and the order in which places are settled among equals, by number."""
 
@@ -45,8 +55,9 @@ class Model:
 
     `places` names, by group, the gap that its place moves alone ("" where there is none such), `place_of` its place;
     `linked` are the gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is
-    outside, `misses` the helper that is its miss where it has one. The first `shared_rows` and `shared_helpers` are
-    stock and purchases, which all places share.
+    outside, `misses` the helper that is its miss where it has one. `linked_from` and `balances_from` hold gaps and
+    balances by the first of their groups. The first `shared_rows` and `shared_helpers` are stock and purchases, which
+    all places share.
     """
 
     job: Job
@@ -63,6 +74,8 @@ class Model:
     place_of: list[str] = field(default_factory=list)
     misses: dict[str, int] = field(default_factory=dict)
     ties: Ties = field(default_factory=lambda: Ties((), ()))
+    linked_from: Mapping[int, Sequence[Linked]] = field(default_factory=dict)
+    balances_from: Mapping[int, Sequence[Tied]] = field(default_factory=dict)
     shared_rows: int = 0
     shared_helpers: int = 0
 
@@ -115,28 +128,21 @@ class Model:
             at[name] = (after[1], self.linked[name].judge.shares(after)["outside"] > 0)
         thick = {self.place_of[g]: c for g, c in enumerate(chosen)} if any(b.places for b in self.job.balances) else {}
         found = []
-        for balance in self.job.balances:
-            if excess and balance.within is None:
+        for balance, _, offset, within in chain.from_iterable(self.balances_from.values()):
+            if excess and within is None:
                 continue
             if any(at[name][1] for name in self.job.gaps_behind(balance)):
                 continue
             values = {name: at[name][0] for name in balance.gaps}
             values |= {name: self.thickness(thick[name]) for name in balance.places}
-            even = [value - self.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
+            even = [value - offset[name] for name, value in values.items()]
             spread = max(even) - min(even)
-            found.append(max(0, spread - self.scale.ticks(balance.within or 0)) if excess else spread)
+            found.append(max(0, spread - (within or 0)) if excess else spread)
         return found
 
     def thickness(self, column: int) -> int:
         """How thick a column's stack is by its best estimate [ticks]."""
         return sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in self.columns[column].stack)
-
-    def groups_of(self, balance: Balance) -> list[int]:
-        """The groups that a balance ties: those of its gaps, or of its places and all gaps that they move."""
-        found = [self.place_of.index(place) for place in balance.places]
-        for name in self.job.gaps_behind(balance):
-            found += self.linked[name].groups if name in self.linked else [self.places.index(name)]
-        return sorted(set(found))
 
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
@@ -192,7 +198,30 @@ def build_model(
     group_of = {place: at for at, place in enumerate(place_of) if place}
     model.ties = add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
     _add_balances(model)
+    model.linked_from, model.balances_from = _linked_from(model), _balances_from(model)
     return model
+
+
+def _linked_from(model: Model) -> dict[int, list[Linked]]:
+    found: dict[int, list[Linked]] = defaultdict(list)
+    for linked in model.linked.values():
+        found[min(linked.groups)].append(linked)
+    return found
+
+
+def _balances_from(model: Model) -> dict[int, list[Tied]]:
+    """Balances by the first group that each ties: those of its gaps, or of its places and all gaps that they move."""
+    of_place = {place: at for at, place in enumerate(model.place_of) if place}
+    of_gap = {gap: at for at, gap in enumerate(model.places) if gap}
+    found: dict[int, list[Tied]] = defaultdict(list)
+    for balance in model.job.balances:
+        groups = {of_place[place] for place in balance.places}
+        for name in model.job.gaps_behind(balance):
+            groups |= set(model.linked[name].groups) if name in model.linked else {of_gap[name]}
+        offset = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.members}
+        within = None if balance.within is None else model.scale.ticks(balance.within)
+        found[min(groups)].append(Tied(balance, frozenset(groups), offset, within))
+    return found
 
 
 def _add_stock(model: Model) -> None:
