@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 
 from shimopt.errors import RefusedError, nearest_name
-from shimopt.lengths import Bracket, length_of, toleranced
+from shimopt.lengths import Bracket, length_of, not_negative, toleranced
 
 __all__ = [
     "Count",
@@ -68,10 +68,7 @@ def _positive(value: Any, info: ValidationInfo) -> int:
 
 
 def _not_negative(value: Any, info: ValidationInfo) -> int:
-    nm = length_in(value, info)
-    if nm < 0:
-        raise RefusedError("this length is not negative", "write it without a sign")
-    return nm
+    return not_negative(length_in(value, info))
 
 
 def _plus_minus(value: Any, info: ValidationInfo) -> int:

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, TypeVar
 from shimopt.errors import RefusedError
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
     import pint
 
 __all__ = [
@@ -24,10 +26,13 @@ __all__ = [
     "UNITS",
     "Bracket",
     "LengthError",
+    "as_decimal",
     "beyond",
     "decimal_text",
+    "ends_beyond",
     "length_of",
     "mm_number",
+    "not_negative",
     "parse_number",
     "spelled",
     "to_nm",
@@ -48,7 +53,8 @@ SPELLINGS = {
     "thou": "thou",
 }
 NO_UNIT = "a bare number has no meaning without a unit"
-_Exact = TypeVar("_Exact", int, Fraction)
+# one length, or many at once
+_Exact = TypeVar("_Exact", int, Fraction, "npt.NDArray[np.int64]")
 _LONGEST_TEXT = 80
 _LARGEST_NM = 10 * 10**9  # 10 m: longer than any machine part that takes a shim
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
@@ -83,11 +89,20 @@ class Bracket:
         return self.low == self.high
 
 
-def beyond(low: _Exact, high: _Exact, least: _Exact | None, most: _Exact | None) -> _Exact:
-    """By how much a range stands out of limits (None: no such limit), both ends together."""
-    nothing = low - low
-    below = nothing if least is None else max(nothing, least - low)
-    return below + (nothing if most is None else max(nothing, high - most))
+def beyond(low: _Exact, high: _Exact, least: _Exact | int | None, most: _Exact | int | None) -> _Exact:
+    """By how much a range stands out of limits (None: no such limit), both ends together; of many at once too."""
+    below, above = ends_beyond(low, high, least, most)
+    return below + above
+
+
+def ends_beyond(
+    low: _Exact, high: _Exact, least: _Exact | int | None, most: _Exact | int | None
+) -> tuple[_Exact, _Exact]:
+    """By how much a range stands out of limits below and above."""
+    below = low - low if least is None else least - low
+    above = high - high if most is None else high - most
+    # times 1 or 0, so that it holds for arrays as it stands
+    return below * (below > 0), above * (above > 0)
 
 
 def parse_number(text: str) -> Fraction:
@@ -174,6 +189,13 @@ def length_of(value: object, unit: str | None) -> int:
     return to_nm(_exact(Decimal(value)), unit)
 
 
+def not_negative(nm: int) -> int:
+    """A length from 0 up, as it is. Raises LengthError."""
+    if nm < 0:
+        raise LengthError("this length is not negative", "write it without a sign")
+    return nm
+
+
 def _split(text: str) -> tuple[Fraction, str | None]:
     """Number and unit of a text such as `5/64 in`."""
     text = text.strip()
@@ -228,9 +250,14 @@ def decimal_text(nm: Fraction | int, unit: str, digits: int = 9) -> str:
     >>> decimal_text(-350_000, "mm")
     '-0.35'
     """
-    steps = round(Fraction(nm) * 10**digits / UNITS[unit])
+    return as_decimal(Fraction(nm) / UNITS[unit], digits)
+
+
+def as_decimal(number: Fraction | int, digits: int) -> str:
+    """A plain decimal number, rounded half to even at `digits` places, without noughts at its end."""
+    steps = round(Fraction(number) * 10**digits)
     whole, rest = divmod(abs(steps), 10**digits)
-    text = f"{whole}.{rest:0{digits}d}".rstrip("0").rstrip(".")
+    text = f"{whole}.{rest:0{digits}d}".rstrip("0").rstrip(".") if digits else f"{whole}"
     return f"-{text}" if steps < 0 else text
 
 

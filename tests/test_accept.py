@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from pathlib import Path
 
 import openpyxl
@@ -13,7 +11,6 @@ from shimopt.errors import InputError
 from shimopt.parts import load_stock
 from shimopt.tables.locking import locked
 from tests.job_files import edited, write_job
-from tests.readme import ROOT
 from tests.test_fit_command import run
 
 ARRIVED = "part,piece,measured_mm,measuring_error_mm,inner_mm\nR-1,a,0.501 0.503,0.002,15.92\nR-2,b,0.305,0.002,15.93\n"
@@ -142,59 +139,6 @@ def test_a_name_that_the_drawers_encoding_lacks_is_refused_and_the_drawer_stays(
     code, _, err = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
     assert (code, "Save the drawer as UTF-8 first" in err) == (2, True)
     assert (tmp_path / "drawer.csv").read_bytes() == drawer
-
-
-def program(folder: Path, before: str, arrived: str = "arrived.csv") -> list[str]:
-    """A program of its own that accepts pieces, after some other lines of Python."""
-    call = f"main(['fit', {str(folder)!r}, '--measured', {str(folder / arrived)!r}, '--accept'])"
-    return [sys.executable, "-c", f"import os\nfrom shimopt.cli.main import main\n{before}\n{call}"]
-
-
-@pytest.mark.parametrize("killed_at", ["os.fsync", "os.replace", "os.chmod"])
-def test_killed_midway_the_drawer_is_as_it_was_and_the_next_run_goes_through(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], killed_at: str
-) -> None:
-    write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=ARRIVED)
-    killed = subprocess.run(
-        program(tmp_path, f"{killed_at} = lambda *_: os.kill(os.getpid(), 9)"),
-        cwd=ROOT,
-        capture_output=True,
-        timeout=60,
-        check=False,
-    )
-    assert killed.returncode == -9
-    assert (tmp_path / "drawer.csv").read_bytes() == HEAD + ROW
-    # the lock that the dead one left behind holds nobody up
-    assert b"R-2,,15.93,1,b" in accepted(tmp_path, capsys, HEAD + ROW)
-
-
-def test_a_full_disk_leaves_the_drawer_as_it_was(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    write_job(tmp_path, drawer=HEAD + ROW, arrived_csv=ARRIVED)
-
-    def full(_: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("os.fsync", full)
-    code, _, err = run(capsys, "fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
-    assert (code, "No space left on device" in err, "as it was" in err) == (2, True, True)
-    assert (tmp_path / "drawer.csv").read_bytes() == HEAD + ROW
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["arrived.csv", "drawer.csv", "job.toml"]
-
-
-def test_several_at_once_lose_nothing(tmp_path: Path) -> None:
-    write_job(tmp_path, drawer=HEAD + ROW)
-    running = []
-    for number in range(4):
-        (tmp_path / f"{number}.csv").write_text(ARRIVED.replace(",a,", f",a{number},").replace(",b,", f",b{number},"))
-        running.append(subprocess.Popen(program(tmp_path, "", f"{number}.csv"), cwd=ROOT, stdout=subprocess.PIPE))
-    for one in running:
-        one.communicate(timeout=120)
-        assert one.returncode == 0
-    pieces = {line.part.piece for line in load_stock(tmp_path / "drawer.csv", []).lines}
-    assert pieces == {None, *(f"{letter}{number}" for letter in "ab" for number in range(4))}
-    assert not list(tmp_path.glob(".*"))
 
 
 def test_who_cannot_get_the_lock_is_told_and_changes_nothing(tmp_path: Path) -> None:

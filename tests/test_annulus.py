@@ -68,3 +68,16 @@ def test_more_shift_never_raises_the_least_share(
     low, high = sorted((less, more))
     # sampled at 33 shifts each: between them the share can dip by less than this
     assert least(high) <= least(low) + Fraction(1, 100)
+
+
+@settings(deadline=None, max_examples=200)
+@given(rings, rings, st.floats(0, 6))
+def test_where_only_the_far_end_is_looked_at_nothing_nearer_covers_less(
+    one: tuple[float, float], other: tuple[float, float], far: float
+) -> None:
+    doubled = [(Fraction(a) * 2_000_000, Fraction(b) * 2_000_000) for a, b in (one, other)]
+    _, area = least_overlap(doubled[0], doubled[1], Fraction(far) * 1_000_000)
+    # the plain way: 33 shifts, each worked out
+    expected = min(shared_area(one, other, far * step / 32) for step in range(33))
+    # rounded to a millionth; where circles just touch, an arc cosine near 1 keeps half of a float's digits
+    assert float(area) == pytest.approx(expected, abs=1e-6 + 2e-8 * max(one[1], other[1]) ** 2)

@@ -129,7 +129,7 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
         "row 2, column min_mm",
         "none",
         "neither min nor max",
-        "state one",
+        "state at least one",
     ),
     "a target outside": (
         "gap,low_mm,high_mm,min_mm,max_mm,target_mm\na,1,2,1,2,3\n",

@@ -268,7 +268,8 @@ CATALOGUE: dict[str, tuple[str, str, str, str, str]] = {
     "a part without a name": ("part,thickness_mm\n,1\n", "row 2, column part", "", "names its parts", "fill in"),
     "no names at all": ("thickness_mm\n1\n", "column part", "", "is missing", "add the column part"),
     "no thicknesses at all": ("part,price\nA,1\n", "column thickness_mm", "", "is missing", "thickness_mm (or _um"),
-    "a negative price": ("part,thickness_mm,price\nA,1,-2\n", "row 2, column price", "-2", "from 0 up", "1.25"),
+    "a negative price": ("part,thickness_mm,price\nA,1,-2\n", "row 2, column price", "-2", "from 0 up", "6.50"),
+    "a price beyond all": ("part,thickness_mm,price\nA,1,1e10\n", "row 2, column price", "1e10", "from 0 up", "6.50"),
     "a price in words": ("part,thickness_mm,price\nA,1,dear\n", "row 2, column price", "dear", "not a number", "0.35"),
     "a pack of none": ("part,thickness_mm,pack\nA,1,0\n", "row 2, column pack", "0", "whole number from 1", "how many"),
     "a wait below zero": (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import pyarrow as pa
@@ -242,3 +243,29 @@ def test_a_wrong_call_puts_no_json_into_the_csv_on_standard_output(batches: Batc
     ended = batches.call("no-such-gaps.csv", *WINDOW, "-o", "-")
     assert (ended.code, ended.out) == (2, "")
     assert ended.err
+
+
+@pytest.mark.parametrize("rest", ["\n", "\r", "\r\n", ""])
+@pytest.mark.parametrize("size", [20, 64, 10**6])
+def test_line_ends_of_every_kind_part_rows_also_mixed_and_beside_broken_ones(
+    batches: Batches, monkeypatch: pytest.MonkeyPatch, rest: str, size: int
+) -> None:
+    monkeypatch.setattr("shimopt.batch.csv_source.PIECE_BYTES", size)
+    rows = 'a,0.40,0.42\rb,0.1,0.12\r\rshort,0.4\r"c\rc",0.20,0.21\r\nd,0.40,0.42'
+    ended = batches.of(f"\r\rgap,low_mm,high_mm\r{rows}{rest}")
+    # the broken row has no name, and spoils no other
+    assert [(row["gap"], row["verdict"]) for row in ended.rows] == [
+        ("a", "inside"),
+        ("b", "inside"),
+        ("", "refused"),
+        ("c\rc", "inside"),
+        ("d", "inside"),
+    ]
+    assert "the row has 2 cells and the header 3" in ended.rows[2]["reason"]
+
+
+def test_many_blank_lines_of_carriage_returns_are_passed_over_in_a_moment(batches: Batches) -> None:
+    begun = time.process_time()
+    ended = batches.of("\r" * 3_000_000 + f"{HEAD}\ra,0.40,0.42\r")
+    assert len(ended.rows) == 1
+    assert time.process_time() - begun < 5

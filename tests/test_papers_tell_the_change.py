@@ -148,14 +148,15 @@ def check_screen(decision: Decision, changes: dict[str, Change]) -> None:
     own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
     for at, line in enumerate(lines):
         name = next((n for n in own if line.startswith(f"{n} ") and at + 1 < len(lines)), None)
-        if name is None or not lines[at + 1].startswith(("  take ", "  leave ", "  fit ")):
+        if name is None or not lines[at + 1].startswith(("  take ", "  leave ", "  leave; ", "  fit ")):
             continue
         row, (out, stays, _) = lines[at + 1].strip(), listed(changes[name])
         taken = re.search(r"take (.+?) out", row)
         assert pieces(taken[1] if taken else "nothing") == Counter(piece for piece, _ in out.elements())
         stay = re.search(r"leave (.+?) in\b", row)
         assert pieces(stay[1] if stay else "nothing") == stays
-        assert ("fit nothing" in row) == (not stays and not changes[name]["in"])
+        nothing = "fit nothing" in row or row.startswith("leave; up to ")
+        assert nothing == (not stays and not changes[name]["in"])
 
 
 def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:

@@ -9,6 +9,8 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.json.plan_json import plan_object
+from shimopt.words.headline import headline
+from shimopt.words.speaker import Speaker
 from tests.job_files import write_job
 
 HEAD = """\
@@ -161,6 +163,22 @@ def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path
     ) in words(found)
     assert found.outcome.levels["outside"] == 1
     assert found.proven
+    # whatever is bought, one of them is outside: the drawer is not to blame
+    assert headline(found, Speaker.of(found.job)).startswith("The windows of preload and stop cannot both hold: ")
+
+
+def test_windows_that_a_thicker_drawer_meets_are_not_said_to_fight(tmp_path: Path) -> None:
+    job = "".join(f'[[place]]\nname = "{side}"\n' for side in ("left", "right"))
+    job += '[[gap]]\nname = "float"\nvalue = 1.90\neffects = { left = -1, right = -1 }\n'
+    job += '[[gap]]\nname = "offset"\nvalue = 0.15\neffects = { left = 0.5, right = -0.5 }\n'
+    found = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-30,0.30,9\n")
+    # 1.90 - 0.20 = 1.70 of shim at least, 1.80 at most: three of 0.30 on either side
+    assert found.outcome.doable
+    short = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,9\n")
+    # at most 3 x 0.10 on either side
+    assert headline(short, Speaker.of(short.job)).startswith("The drawer cannot do it: ")
+    assert not any("whatever thickness" in one for one in words(short))
+    assert "Some thickness would bring float inside, but no stacks that can be had do." in words(short)
 
 
 def test_windows_that_no_stacks_at_hand_meet_are_not_said_to_fight(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "spread": st.fractions(1, 5),
     **{
         name: st.booleans()
-        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further")
+        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further", "bare")
     },
     **dict.fromkeys(
         [

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import subprocess
 import sys
@@ -331,31 +330,6 @@ def test_the_same_command_again_writes_nothing(run_unfolded: Run, bridge: Path) 
     assert [(bridge / name).read_bytes() for name in ("job.toml", "drawer.csv", "job.toml.bak")] == before
 
 
-@pytest.mark.parametrize("replacement", [1, 2, 3, 4, 5])
-def test_cut_off_before_any_write_the_same_command_finishes_it(
-    run_unfolded: Run, bridge: Path, replacement: int
-) -> None:
-    """The process dies at one of the writes: copy, job file (pending), list of moves, drawer, job file (done)."""
-    command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
-    die = (
-        "import os, sys\nreal, left = os.replace, [int(sys.argv[1])]\n"
-        "def replace(*names):\n"
-        "    left[0] -= 1\n"
-        "    if left[0] == 0: os._exit(9)\n"
-        "    real(*names)\n"
-        "os.replace = replace\nfrom shimopt.cli import main\nmain(sys.argv[2:])\n"
-    )
-    died = subprocess.run([sys.executable, "-c", die, str(replacement), *command], check=False, capture_output=True)
-    assert died.returncode == 9
-    state = records(bridge)[0]["drawer"] if records(bridge) else None
-    assert state == (None if replacement < 3 else "pending")
-    assert on_hand(bridge)["R-07"] == (1 if replacement < 5 else 0)
-    assert run_unfolded(*command)[0] == 0
-    assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
-    assert [record["drawer"] for record in records(bridge)] == ["done"]
-    assert run_unfolded("plan", bridge, "--quiet")[0] == 0
-
-
 def cut_off(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A record that was begun, and a drawer that was not changed."""
 
@@ -496,35 +470,6 @@ def test_a_piece_that_came_out_and_has_no_row_gets_one(run_unfolded: Run, bridge
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1, "W-12": 0}
 
 
-def test_two_jobs_recorded_at_once_on_one_drawer_lose_no_count(tmp_path: Path) -> None:
-    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS-7,7,10\n")
-    for name in ("one", "two"):
-        (tmp_path / name).mkdir()
-        (tmp_path / name / "job.toml").write_text(
-            'unit = "thou"\ndrawer = "../drawer.csv"\n[window]\nmin = 4\nmax = 12\nsource = "s"\n'
-            '[[gap]]\nname = "g"\nfeeler = { go = 17, no_go = 18 }\n'
-        )
-    both = [
-        subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "shimopt",
-                "record",
-                str(tmp_path / name),
-                "--after",
-                "g=10 to 11",
-                *WHO,
-                "--update-drawer",
-            ],
-            stdout=subprocess.DEVNULL,
-        )
-        for name in ("one", "two")
-    ]
-    assert [process.wait(60) for process in both] == [0, 0]
-    assert (tmp_path / "drawer.csv").read_text() == "part,thickness_thou,on_hand\nS-7,7,8\n"
-
-
 @pytest.mark.parametrize("name", ["job.toml", "drawer.csv"])
 def test_a_read_only_file_is_told_and_both_files_stay(run_unfolded: Run, bridge: Path, name: str) -> None:
     before = [(bridge / each).read_bytes() for each in ("job.toml", "drawer.csv")]
@@ -538,19 +483,6 @@ def test_a_read_only_file_is_told_and_both_files_stay(run_unfolded: Run, bridge:
     (bridge / name).chmod(0o644)
     assert run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")[0] == 0
     assert on_hand(bridge)["R-07"] == 0
-
-
-def test_a_full_disk_leaves_the_job_as_it_was(run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = (bridge / "job.toml").read_bytes()
-
-    def full(_: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    code, _, err = run_unfolded("record", bridge, *AFTER, *WHO)
-    assert code == 2
-    assert "No space left" in err
-    assert (bridge / "job.toml").read_bytes() == before
 
 
 def test_a_record_as_data(run_unfolded: Run, bridge: Path) -> None:

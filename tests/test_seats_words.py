@@ -15,9 +15,11 @@ from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact, FindingCode
-from shimopt.seats.stack_facts import Missing
+from shimopt.seats.finding import Lack
+from shimopt.seats.stack_facts import Missing, NotChecked
 from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
+from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker
 
 PIECE = StockLine(Part("S-1", Bracket.between(200_000, 200_000)), 1)
@@ -37,7 +39,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "tuple[tuple[str, str], ...]": st.just((("clamped", "finger tight"), ("hardware", "old"))),
     "tuple[tuple[str, Stack], ...]": st.just((("left", (0, 0)), ("right", (0,)))),
     "tuple[int, int]": st.just((13, 37)),
-    "tuple[Missing, ...]": st.just((Missing("bore", "no_bore", 3), Missing("fillet", "no_fillet", 7))),
+    "tuple[Missing, ...]": st.just((Missing("bore", Lack.NO_BORE, 3), Missing("fillet", Lack.NO_FILLET, 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),
     'Literal["neighbours", "window"]': st.sampled_from(["neighbours", "window"]),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
@@ -94,6 +96,13 @@ def test_a_kind_that_nobody_words_is_noticed() -> None:
 
     with pytest.raises(TypeError, match="Unheard"):
         finding_words(Finding(grade="note", fact=Unheard()), SAY)
+
+
+@pytest.mark.parametrize("lack", Lack)
+def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part_by_part(lack: Lack) -> None:
+    said = finding_words(Finding(grade="note", fact=NotChecked(missing=(Missing("bore", lack, 3),))), SAY)
+    of_parts = {"no_bore", "no_outside", "no_edge", "no_form", "no_material", "no_hardness", "other_hardness_scale"}
+    assert said == f"not checked, not given: {missing_words(lack)}{' (3)' if lack in of_parts else ''}"
 
 
 def test_what_a_suspected_reading_says_by_hand() -> None:

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from shimopt.job import Gap, Job, Place, Window
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, ends_beyond
 from shimopt.parts import StockLine
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 __all__ = [
     "NOTHING",
@@ -29,6 +33,7 @@ __all__ = [
     "verdict_of",
 ]
 
+_Exact = TypeVar("_Exact", int, Fraction, "npt.NDArray[np.int64]")
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]
 NOTHING = Bracket(Fraction(0), Fraction(0), Fraction(0))
@@ -70,18 +75,16 @@ def stands_out(bracket: Bracket, window: Window) -> Fraction:
 
 def out_at_ends(bracket: Bracket, window: Window) -> tuple[Fraction, Fraction]:
     """By how much a bracket stands out of its window below and above."""
-    below = Fraction(0) if window.min is None else max(Fraction(0), window.min - bracket.low)
-    above = Fraction(0) if window.max is None else max(Fraction(0), bracket.high - window.max)
-    return below, above
+    return ends_beyond(bracket.low, bracket.high, window.min, window.max)
 
 
-def unproven(off: Fraction | int, out: Fraction | int, enough: bool | None) -> bool:
-    """Whether a gap is inside by its best estimate only.
+def unproven(off: _Exact, out: _Exact, enough: bool | None) -> Any:
+    """Whether a gap is inside by its best estimate only; of many gaps at once too.
 
     Parameters: off, how far the best estimate is outside; out, by how much the bracket stands out; enough, where a
     chance decides, whether it is as good as asked.
     """
-    return off == 0 and (out > 0 if enough is None else not enough)
+    return (off == 0) & (out > 0 if enough is None else not enough)
 
 
 def verdict_of(bracket: Bracket, window: Window, *, enough: bool | None = None) -> Verdict:

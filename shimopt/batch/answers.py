@@ -11,10 +11,11 @@ import pyarrow as pa
 
 from shimopt.batch.asked import GapRows, alike, rows_of
 from shimopt.batch.chances import Floats, chances_of
-from shimopt.batch.decide import Asked, decided, doubt_of
+from shimopt.batch.decide import Asked, decided
 from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
+from shimopt.lengths import beyond
 from shimopt.words.batch_words import CODES, batch_words
 
 __all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
@@ -132,7 +133,7 @@ def _decide(found: _Columns, rows: Whole, asked: Asked, table: StackTable, shift
     stack = decided(table, asked)
     after = asked.low - table.high[stack], asked.best - table.best[stack], asked.high - table.low[stack]
     outside = (after[1] < asked.min) | (after[1] > asked.max)
-    doubt = doubt_of(after[0], after[2], asked)
+    doubt = beyond(after[0], after[2], asked.min, asked.max)
     for column, ticks in zip(found.after, after, strict=True):
         column[rows] = ticks / _TICKS_PER_MM
     found.chance[rows] = np.round(chances_of(table, asked, stack, after, shift), 9)

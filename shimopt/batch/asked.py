@@ -9,16 +9,19 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from shimopt.batch.batch_slips import checked_rows, reaches, slipped
 from shimopt.batch.decide import NONE, Asked
 from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.errors import nearest_name, shown
+from shimopt.job.gap import AT_ODDS, odds_of
+from shimopt.readings.value import OUT_OF_ORDER, out_of_order
 
 __all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "alike", "rows_of"]
 
 LENGTHS = ("low", "high", "best", "min", "max", "target")
-PLAIN = ("gap", "seat", "balance")
+PLAIN = ("gap", "seat", "balance", "checked")
 NEEDED = ("gap", "low", "high")
 _FEW = 0.6  # beyond this share of different rows there is nothing to be saved
 _SAMPLE, _HARDLY = 4096, 0.97  # nor where in so many rows hardly two are alike
@@ -116,11 +119,8 @@ def rows_of(
     for key in ("low", "high"):
         refusals.where(~read[key].filled, f"{key}_{unit_of[key]} is blank. A gap is read from low to high: fill it in.")
     low, high, best = read["low"].nm, read["high"].nm, read["best"]
-    refusals.where(low > high, "low is above high. Swap them.")
-    refusals.where(
-        best.filled & ((best.nm < low) | (best.nm > high)),
-        "best lies outside low and high. Give a best estimate between them, or leave it blank.",
-    )
+    for key, wrong in out_of_order(low, high, best.nm).items():
+        refusals.where(wrong & best.filled if key == "best" else wrong, _told(*OUT_OF_ORDER[key]))
     middle = np.where(best.filled, best.nm * PER_NM, (low + high) * PER_NM // 2)
     window = _windows(read, terms, refusals)
     seats, seat = _seats(cells.get("seat"), count, terms, refusals)
@@ -132,6 +132,11 @@ def rows_of(
         )
     shift = terms.shift
     asked = Asked((low - shift) * PER_NM, middle, (high + shift) * PER_NM, *window)
+    looked_at, unclear = checked_rows(cells.get("checked"), count)
+    refusals.where(unclear, "checked: a reading was checked or not. Write yes, or leave it blank.")
+    looked_at[list(refusals.found)] = True  # what cannot be read is not judged
+    for rows, words in slipped(asked, reaches(terms, seats)[seat], unit_of["low"], looked_at):
+        refusals.found |= dict.fromkeys(rows.tolist(), words)
     # nothing of a refused row is used: made alike, they are one
     bad = np.fromiter(refusals.found, np.int64, len(refusals.found))
     for values in (*asked.columns(), seat):
@@ -140,6 +145,10 @@ def rows_of(
     why = np.zeros(count, np.int64)
     why[bad] = [place[words] for words in refusals.found.values()]
     return GapRows(asked, seats, seat, tuple(place), why)
+
+
+def _told(rule: str, remedy: str) -> str:
+    return f"{rule}. {remedy[:1].upper()}{remedy[1:]}."
 
 
 def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> tuple[Whole, Whole, Whole]:
@@ -156,12 +165,9 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
                 f"the window has no {key}. Fill in its column (none: no limit), or state {terms.called(key)} for all.",
             )
     low, high, target = limits["min"], limits["max"], read["target"]
-    refusals.where((low == -NONE) & (high == NONE), "a window with neither min nor max allows everything. State one.")
-    refusals.where(low > high, "min is above max. Swap them.")
     aimed = target.nm * PER_NM
-    refusals.where(
-        target.filled & ((aimed < low) | (aimed > high)), "the target lies outside min and max. Aim inside the window."
-    )
+    for odds, wrong in odds_of(low, high, aimed).items():
+        refusals.where(wrong & target.filled if odds == "target" else wrong, _told(*AT_ODDS[odds]))
     two_sided = (low != -NONE) & (high != NONE)
     middle = np.where(two_sided, (low + high) // 2, NONE)
     if stated is not None and stated.stated_target is not None:

@@ -18,6 +18,7 @@ __all__ = ["PIECE_BYTES", "CsvSource"]
 
 PIECE_BYTES = 2 * 1024 * 1024
 _LONGEST_LINE = 64 * 1024 * 1024
+_BLOCK = 256 * 1024
 _UTF8_MARK = b"\xef\xbb\xbf"
 
 
@@ -48,7 +49,7 @@ class CsvSource:
         """The first line from a place on that holds anything, and where the next begins."""
         with open(self.path, "rb") as file:
             file.seek(at)
-            while raw := file.readline(_LONGEST_LINE):
+            for raw in _lines_of(file):
                 at += len(raw)
                 if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
                     raise self._refused("line 1", "the gaps table is not text in UTF-8", "save it again as UTF-8")
@@ -127,7 +128,7 @@ class CsvSource:
 
     def _records(self, raw: bytes) -> Iterator[list[str] | str]:
         """The cells of each row, or what is wrong with it; blank rows are none."""
-        lines = [_decoded_line(line) for line in io.BytesIO(raw)]
+        lines = [_decoded_line(line) for line in raw.splitlines(keepends=True)]
         while lines:
             try:
                 for record in records(lines, self.delimiter):
@@ -157,15 +158,35 @@ class CsvSource:
         return f"the row has {len(cells)} cells and the header {width}. {remedy}"
 
 
+def _lines_of(file: io.BufferedReader) -> Iterator[bytes]:
+    """Lines with their ends, be they \\n, \\r\\n or \\r alone, from where a file is; none is longer than may be."""
+    rest = b""
+    while block := file.read(_BLOCK):
+        *whole, rest = (rest + block).splitlines(keepends=True)
+        yield from whole
+        if len(rest) > _LONGEST_LINE:
+            break
+    if rest:
+        yield rest
+
+
 def _last_line_end(block: bytes) -> int:
-    """Where the last line that is not inside quotes ends; the very last where no such line is found; 0 for none."""
-    last = block.rfind(b"\n") + 1
+    """Where the last line that is not inside quotes ends; the very last where no such line is found; 0 for none.
+
+    Cut between \\r and \\n, what is left for the next piece is a blank line, which is no row.
+    """
+    last = _line_end_before(block, len(block))
     cut, quotes = last, block.count(b'"', 0, last)
     while cut and quotes % 2:
-        before = block.rfind(b"\n", 0, cut - 1) + 1
+        before = _line_end_before(block, cut - 1)
         quotes -= block.count(b'"', before, cut)
         cut = before
     return cut or last
+
+
+def _line_end_before(block: bytes, stop: int) -> int:
+    newline = block.rfind(b"\n", 0, stop)
+    return max(newline, block.rfind(b"\r", max(newline, 0), stop)) + 1
 
 
 def _decoded_line(raw: bytes) -> str:

@@ -19,11 +19,13 @@ import numpy as np
 
 from shimopt.batch.decimals import Flags, Whole
 from shimopt.batch.stack_table import Kind, StackTable
+from shimopt.job.gap import NO_LIMIT
+from shimopt.lengths import beyond
 
-__all__ = ["NONE", "Asked", "decided", "doubt_of"]
+__all__ = ["NONE", "Asked", "decided"]
 
-# stands for a limit that a window does not have, or a target that there is none of: beyond all lengths
-NONE = 2**60
+# stands for a limit that a window does not have, or a target that there is none of
+NONE = NO_LIMIT
 
 
 @dataclass(frozen=True)
@@ -72,16 +74,10 @@ class _Found:
         self.doubt[rows], self.off[rows], self.stack[rows] = found.doubt, found.off, found.stack
 
 
-def doubt_of(low: Whole, high: Whole, asked: Asked) -> Whole:
-    """By how much brackets stand out of their windows, both ends together."""
-    doubt: Whole = np.maximum(0, asked.min - low) + np.maximum(0, high - asked.max)
-    return doubt
-
-
 def decided(table: StackTable, asked: Asked) -> Whole:
     """For every gap the row of its stack in the table; 0, the empty stack, also where no stack brings it inside."""
     inside = (asked.best >= asked.min) & (asked.best <= asked.max)
-    doubt = np.where(inside, doubt_of(asked.low, asked.high, asked), NONE)
+    doubt = np.where(inside, beyond(asked.low, asked.high, asked.min, asked.max), NONE)
     best = _Found(doubt, np.zeros_like(doubt), np.where(inside, 0, -1))
     rows = np.flatnonzero(_open(asked, best, _least_spread(table.kinds)))
     kinds = table.kinds
@@ -160,7 +156,7 @@ def _beside(kind: Kind, asked: Asked, start: Whole, stop: Whole, least: Whole, m
 def _done(kind: Kind, asked: Asked, at: Whole) -> _Found:
     """What the stacks at these places of a kind do."""
     thick = kind.best[at]
-    doubt = doubt_of(asked.low - thick - kind.above, asked.high - thick + kind.below, asked)
+    doubt = beyond(asked.low - thick - kind.above, asked.high - thick + kind.below, asked.min, asked.max)
     off = np.abs(asked.best - thick - asked.target)
     if asked.untargeted:
         off[asked.target == NONE] = 0

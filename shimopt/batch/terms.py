@@ -11,6 +11,7 @@ from pathlib import Path
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
+from shimopt.job.gap import AT_ODDS
 from shimopt.job.shared_terms import read_terms
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
@@ -154,23 +155,13 @@ def _window(
     if len(problems) > before:
         return None
     low, high, target = both["min"], both["max"], both.get("target")
-    if low is None and high is None:
-        problems.append(
-            Problem("", called("min"), "", "a window with neither min nor max allows everything", "state one of them")
-        )
-    elif low is not None and high is not None and low > high:
-        problems.append(Problem("", called("min"), str(said["min"] or ""), "min is above max", "swap them"))
-    elif target is not None and not ((low is None or low <= target) and (high is None or target <= high)):
-        problems.append(
-            Problem(
-                "",
-                called("target"),
-                str(said["target"] or ""),
-                "the target lies outside min and max",
-                "aim inside the window",
-            )
-        )
-    return None if len(problems) > before else Window(low, high, "the call", target)
+    window = Window(low, high, "the call", target)
+    if window.at_odds is None:
+        return window
+    key = "target" if window.at_odds == "target" else "min"
+    value = "" if window.at_odds == "limits" else str(said[key] or "")
+    problems.append(Problem("", called(key), value, *AT_ODDS[window.at_odds]))
+    return None
 
 
 def _limit(where: str, text: str, unit: str | None, problems: list[Problem], *, none: bool) -> int | None:

@@ -6,6 +6,7 @@ from shimopt.candidates.judge import Ends, Judge
 from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, moved_by, place_options
 from shimopt.candidates.scale import Scale
 from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
+from shimopt.candidates.stand_ins import without_stand_ins
 
 __all__ = [
     "Ends",
@@ -21,4 +22,5 @@ __all__ = [
     "place_options",
     "stacks_between",
     "without_beaten",
+    "without_stand_ins",
 ]

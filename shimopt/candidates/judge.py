@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, TypeVar
+
 from shimopt.arithmetic.clearance import unproven
 from shimopt.candidates.scale import Scale
 from shimopt.job import Gap
 from shimopt.lengths import beyond
 
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
 __all__ = ["Ends", "Judge"]
+
+_Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
 
 # low, best and high of a length [ticks]
 Ends = tuple[int, int, int]
@@ -23,15 +31,19 @@ class Judge:
         self.max = None if window.max is None else ticks(window.max)
         self.target = None if window.target is None else ticks(window.target)
 
-    def shares(self, after: Ends, *, enough: bool | None = None) -> dict[str, int]:
-        """The shares of a clearance after shimming; `enough` says whether it counts as sure where a chance decides."""
+    def shares(self, after: tuple[_Exact, _Exact, _Exact], *, enough: bool | None = None) -> dict[str, _Exact]:
+        """The shares of a clearance after shimming, or of many at once.
+
+        `enough` says whether it counts as sure where a chance decides.
+        """
         low, best, high = after
         miss, doubt = beyond(best, best, self.min, self.max), beyond(low, high, self.min, self.max)
-        unsure = unproven(miss, doubt, enough)
+        # times 1 or 0, so that it holds for arrays as it stands
+        unsure = 1 * unproven(miss, doubt, enough)
         return {
-            "outside": int(miss > 0),
+            "outside": 1 * (miss > 0),
             "miss": miss,
-            "unproven": int(unsure),
-            "doubt": doubt if unsure else 0,
-            "target": 0 if self.target is None else abs(best - self.target),
+            "unproven": unsure,
+            "doubt": doubt * unsure,
+            "target": 0 * best if self.target is None else abs(best - self.target),
         }

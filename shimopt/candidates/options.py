@@ -109,19 +109,27 @@ class Changes:
         self.installed = Counter(place.installed)
         # an effect that is not known exactly is the same for all pieces: it is counted once, on the whole change
         self.effect, self.reach = effect, None if reach is None or reach[0] == reach[1] else reach
-        by = Fraction(1) if self.reach else effect
-        self.into = [_ticks(scale, times(by, line.part.thickness)) for line in job.stock]
-        self.out = [(-high, -best, -low) for low, best, high in self.into]
+        self.scale, self.stock, self.factor = scale, job.stock, Fraction(1) if self.reach else effect
+        # of a long catalogue few lines stand in any stack here
+        self.known: dict[int, Ends] = {}
 
     def by(self, stack: Stack) -> Ends:
         """Low, best and high of the change; a piece that goes back into its own place cancels."""
-        moved = [self.into[i] for i in stack]
-        if self.installed:
+        if not self.installed:
+            moved = [self.into(i) for i in stack]
+        else:
             new = Counter(stack)
-            moved = [self.into[i] for i in (new - self.installed).elements()]
-            moved += [self.out[i] for i in (self.installed - new).elements()]
+            moved = [self.into(i) for i in (new - self.installed).elements()]
+            taken = [self.into(i) for i in (self.installed - new).elements()]
+            moved += [(-high, -best, -low) for low, best, high in taken]
         low, best, high = sum(m[0] for m in moved), sum(m[1] for m in moved), sum(m[2] for m in moved)
         return (low, best, high) if self.reach is None else moved_by((low, best, high), self.effect, self.reach)
+
+    def into(self, line: int) -> Ends:
+        """What one piece of a line does that goes in."""
+        if line not in self.known:
+            self.known[line] = _ticks(self.scale, times(self.factor, self.stock[line].part.thickness))
+        return self.known[line]
 
 
 def moved_by(change: Ends, effect: Fraction, reach: tuple[Fraction, Fraction]) -> Ends:

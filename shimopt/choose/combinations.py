@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from shimopt.choose.coupling import Linked
 from shimopt.choose.whole_model import Model
+from shimopt.lengths import beyond
 from shimopt.proof.sums import Wholes
 
 __all__ = ["Block", "Combined", "single_blocks", "wholes"]
@@ -87,21 +88,11 @@ class Combined:
             total = total + wholes(by_column)[self.columns[:, self.at[group]] - first]
         return total
 
-    def _beyond(self, gap: Linked, low: Wholes, high: Wholes) -> Wholes:
-        below = 0 if gap.judge.min is None else np.maximum(gap.judge.min - low, 0)
-        return below + (0 * high if gap.judge.max is None else np.maximum(high - gap.judge.max, 0))
-
     def _share(self, gap: Linked, level: str) -> Wholes:
         best = self._after(gap, 1)
-        if level == "target":
-            return 0 * best if gap.judge.target is None else np.abs(best - gap.judge.target)
-        miss = self._beyond(gap, best, best)
-        if level == "miss":
-            return miss
-        if level == "outside":
-            return (miss > 0).astype(np.int64)
-        doubt = np.where(miss > 0, 0, self._beyond(gap, self._after(gap, 0), self._after(gap, 2)))
-        return doubt if level == "doubt" else (doubt > 0).astype(np.int64)
+        # only these two look at the ends
+        ends = [self._after(gap, end) if level in ("unproven", "doubt") else best for end in (0, 2)]
+        return gap.judge.shares((ends[0], best, ends[1]))[level]
 
     def _spreads(self, *, excess: bool) -> Wholes:
         model, total = self.model, np.zeros(len(self.columns), np.int64)
@@ -126,7 +117,8 @@ class Combined:
         model = self.model
         if gap in model.linked:
             after = self._after(model.linked[gap], 1)
-            return after, self._beyond(model.linked[gap], after, after) > 0
+            judge = model.linked[gap].judge
+            return after, beyond(after, after, judge.min, judge.max) > 0
         group = model.places.index(gap)
         columns = model.groups[group]
         which = self.columns[:, self.at[group]] - columns.start

@@ -15,6 +15,7 @@ from shimopt.candidates import (
     fixed_gap,
     place_options,
     without_beaten,
+    without_stand_ins,
 )
 from shimopt.job import Job, Place, clusters_of
 from shimopt.seats import Screening
@@ -54,6 +55,7 @@ class Offered:
         self.split = {name for names in held for name in names}
         self._equal = {name for names in job.equal for name in names}
         self._plentiful = _plentiful(job, screening)
+        self._suits = without_stand_ins(job, screening, supply)
 
     def options(self, most_at: Mapping[str, int], most: int, cap: int, within: Within) -> list[PlaceOptions]:
         """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
@@ -90,7 +92,7 @@ class Offered:
 
     def _place(self, place: Place, most: int, cap: int, within: Within) -> PlaceOptions:
         name = place.name
-        suits, cautions = self.screening.suits[name], self.screening.cautions[name]
+        suits, cautions = self._suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
         if name in self.alone:
             return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)

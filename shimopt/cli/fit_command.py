@@ -12,6 +12,7 @@ from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argume
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
+    from shimopt.parts.drawer import Accepted
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
 
@@ -70,26 +71,31 @@ def fit_command(call: _Fit) -> int:
       shimopt fit demo_data/swing-bridge --measured arrived.csv --accept
       shimopt fit demo_data/swing-bridge --json
     """
-    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.parts_json import fits_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import checked_lines, fit_lines
+    from shimopt.tables.replacing import replacing_files
 
     if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
     job = call.load()
     fits, checked = _asked(job, _seats(job, call.seats), call.parts, call.measured)
     unit = call.unit_for(job)
-    if call.draw is not None:
-        _draw(job, fits, checked, call.draw, unit, call.measured)
+    drawn = _drawing(job, fits, checked, call, unit)
+    # both or neither
+    with replacing_files(drawn):
+        done = _accepted(job, checked) if call.accept else None
     if call.as_json:
         print_text(json_text(fits_object(fits, checked, job.unit)))
     elif call.measured is None:
         print_lines(lambda width, marks: fit_lines(fits, unit, width, marks, full=bool(call.parts)))
     else:
         print_lines(lambda width, marks: checked_lines(checked, unit, width, marks))
+    for path in drawn:
+        say(f"Drawn: {path}", err=True)
     if call.accept:
-        _accept(job, checked, quiet=call.as_json)
+        _tell_accepted(job, done, quiet=call.as_json)
     return _exit_code(fits, checked)
 
 
@@ -156,11 +162,14 @@ def _asked(
     ], []
 
 
-def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, unit: str, measured: Path | None) -> None:
-    from shimopt.cli.results import refuse_input, write_text
+def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit, unit: str) -> dict[Path, bytes]:
+    """The picture that is asked for, and where it goes. Raises InputError."""
+    from shimopt.cli.results import refuse_input
     from shimopt.render.pictures.section import sections_svg
 
-    refuse_input(path, [*job.inputs, *([str(measured)] if measured else [])])
+    if call.draw is None:
+        return {}
+    refuse_input(call.draw, [*job.inputs, *([str(call.measured)] if call.measured else [])])
     by_name = {seat.name: seat for seat in job.seats}
     shown = [
         (line.part, seat_fits.seat, answer)
@@ -168,14 +177,12 @@ def _draw(job: Job, fits: list[SeatFits], checked: list[Checked], path: Path, un
         for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
     ]
     shown += [(one.piece.part, by_name[name], answer) for one in checked for name, answer in one.seats.items()]
-    write_text(path, sections_svg(shown, unit))
-    click.echo(f"Drawn: {path}", err=True)
+    return {call.draw: sections_svg(shown, unit).encode()}
 
 
-def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
-    """Put the pieces that fit somewhere into the drawer, and say what was done (on standard error beside JSON)."""
+def _accepted(job: Job, checked: list[Checked]) -> Accepted | None:
+    """Put the pieces that fit somewhere into the drawer; None where none does. Raises InputError."""
     from shimopt.errors import InputError
-    from shimopt.words.speaker import listed, plural
 
     if job.drawer_of is None:
         raise InputError.at(
@@ -185,15 +192,22 @@ def _accept(job: Job, checked: list[Checked], *, quiet: bool) -> None:
             where="drawer",
         )
     pieces = [one.piece for one in checked if one.best_verdict != "stop"]
-    done = job.drawer_of.accept(pieces) if pieces else None
-    if done is None:
-        click.echo("Nothing accepted: no piece fits.", err=quiet)
+    return job.drawer_of.accept(pieces) if pieces else None
+
+
+def _tell_accepted(job: Job, done: Accepted | None, *, quiet: bool) -> None:
+    """Say what was put into the drawer (on standard error beside JSON)."""
+    from shimopt.cli.terminal import say
+    from shimopt.words.speaker import listed, plural
+
+    if done is None or job.drawer_of is None:
+        say("Nothing accepted: no piece fits.", err=quiet)
         return
     if done.there_already:
-        click.echo(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
+        say(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
     if done.written:
-        click.echo(f"{plural(len(done.rows), 'piece')} added to {job.drawer_of.name}.", err=quiet)
+        say(f"{plural(len(done.rows), 'piece')} added to {job.drawer_of.name}.", err=quiet)
     elif done.rows:
-        click.echo(f"{job.drawer_of.name} is a workbook and is only read; add these rows to it yourself:", err=quiet)
+        say(f"{job.drawer_of.name} is a workbook and is only read; add these rows to it yourself:", err=quiet)
         for row in done.rows:
-            click.echo("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)
+            say("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)

@@ -101,10 +101,12 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
     from shimopt.tables.locking import telling_waits
+    from shimopt.tables.replacing import noting_files
 
     code: object = 0
+    written: list[Path] = []
     try:
-        with telling_waits(_tell_wait):
+        with telling_waits(_tell_wait), noting_files() as written:
             code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
@@ -129,7 +131,7 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
             code = _pipe_closed()
         else:
             # what Ctrl-C broke off is no fault
-            code = INTERRUPTED if interrupted() else _tell_fault(error)
+            code = INTERRUPTED if interrupted() else _tell_fault(error, written)
     return code if isinstance(code, int) else 0
 
 
@@ -175,12 +177,15 @@ def _asks_for_output(arguments: list[str]) -> bool:
     return any(pair in (("-o", "-"), ("--output", "-")) for pair in pairwise(arguments))
 
 
-def _tell_fault(error: Exception) -> int:
+def _tell_fault(error: Exception, written: list[Path]) -> int:
+    from shimopt.errors import shown
+
+    done = f"Written before it: {', '.join(shown(file) for file in written)}." if written else "Nothing was written."
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
     click.echo(
-        f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). Nothing was "
-        f"written. Please report this line with the job's files and the version, {__version__}.",
+        f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). "
+        f"{done} Please report this line with the job's files and the version, {__version__}.",
         err=True,
     )
     return FAULT

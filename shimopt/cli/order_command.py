@@ -142,6 +142,7 @@ def _given(call: _Order, order: object) -> int:
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.order_screen import order_lines
+    from shimopt.tables.replacing import replacing_files
 
     if isinstance(order, OrderSoFar):
         order = order.order()
@@ -152,11 +153,10 @@ def _given(call: _Order, order: object) -> int:
         return 2
     unit = call.unit or order.jobs[0].unit
     if not interrupted():
-        for name in call.outputs:
-            if name != "-":
-                _write_order(Path(name), order, call)
-        for name in call.cards:
-            _write_card(Path(name), order, unit, call)
+        files = {Path(name): _order_bytes(Path(name), order, call) for name in call.outputs if name != "-"}
+        files |= {Path(name): _card_bytes(Path(name), order, unit, call) for name in call.cards}
+        with replacing_files(files):
+            pass
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))
     elif not call.quiet:
@@ -235,36 +235,33 @@ def _refuse_files(outputs: Sequence[str], cards: Sequence[str]) -> None:
             taken.add(os.path.realpath(path))
 
 
-def _write_order(path: Path, order: Order, call: _Order) -> None:
-    """The purchase list, the orders as text, or everything as JSON, by the ending. Raises InputError."""
+def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
+    """The purchase list, the orders as text, or everything as JSON, by the ending."""
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.papers.purchase_list import order_texts, purchase_csv, purchase_xlsx
-    from shimopt.tables.replacing import replace_file
 
     match path.suffix.casefold():
         case ".xlsx":
-            content = purchase_xlsx(order)
+            return purchase_xlsx(order)
         case ".csv":
-            content = purchase_csv(order, semicolons=call.semicolons).encode()
+            return purchase_csv(order, semicolons=call.semicolons).encode()
         case ".txt":
-            content = order_texts(order).encode()
+            return order_texts(order).encode()
         case _:
-            content = json_text(order_object(order)).encode()
-    replace_file(path, content)
+            return json_text(order_object(order)).encode()
 
 
-def _write_card(path: Path, order: Order, unit: str, call: _Order) -> None:
-    """The bench card, by the ending. Raises InputError."""
-    from shimopt.cli.results import write_paper, write_text
+def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
+    """The bench card, by the ending."""
+    from shimopt.cli.results import paper_bytes
     from shimopt.render.papers.purchase_list import card_csv
     from shimopt.render.papers.sheet import card_content
     from shimopt.render.screens.order_screen import card_lines
 
     ending = path.suffix.casefold()
     if ending == ".csv":
-        write_text(path, card_csv(order, semicolons=call.semicolons))
-    elif ending == ".txt":
-        write_text(path, "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)))
-    else:
-        write_paper(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)
+        return card_csv(order, semicolons=call.semicolons).encode()
+    if ending == ".txt":
+        return "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)).encode()
+    return paper_bytes(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)

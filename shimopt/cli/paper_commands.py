@@ -139,32 +139,29 @@ def draw_command(call: _Drawing) -> int:
       shimopt draw demo_data/swing-bridge -o gaps.svg
       shimopt draw demo_data/swing-bridge -o gaps.svg --unit mm
     """
-    from shimopt.cli.results import write_text
     from shimopt.render.pictures.gap_picture import job_picture
 
-    def draw(plan: Decision) -> None:
-        write_text(call.output, job_picture(plan, call.unit_for(plan.job)))
-
-    return _made(call, (".svg",), draw)
+    return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job)).encode())
 
 
 def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:
-    from shimopt.cli.results import write_paper
+    from shimopt.cli.results import paper_bytes
 
-    def write(plan: Decision) -> None:
+    def paper(plan: Decision) -> bytes:
         content = content_of(plan, call.unit_for(plan.job), call.moment[0])
-        write_paper(call.output, content, call.paper, call.moment)
+        return paper_bytes(call.output, content, call.paper, call.moment)
 
-    return _made(call, (".pdf", ".html"), write)
+    return _made(call, (".pdf", ".html"), paper)
 
 
-def _made(call: _Drawing, endings: tuple[str, ...], write: Callable[[Decision], None]) -> int:
-    """Plan the job and write what was asked for, unless it was interrupted; the exit code."""
+def _made(call: _Drawing, endings: tuple[str, ...], made_of: Callable[[Decision], bytes]) -> int:
+    """Plan the job and write what is made of its plan, unless it was interrupted; the exit code."""
+    from shimopt.tables.replacing import replace_file
 
     def give(plan: Decision) -> int:
         if interrupted():
             return INTERRUPTED
-        write(plan)
+        replace_file(call.output, made_of(plan))
         return 0 if plan.outcome.doable else 1
 
     refuse_ending(call.output, endings)

@@ -78,13 +78,13 @@ def plan_command(call: _Plan) -> int:
 
 def _given(call: _Plan, plan: Decision) -> int:
     """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
-    from shimopt.cli.results import write_text
     from shimopt.cli.terminal import print_text
     from shimopt.render.json.plan_json import plan_object
     from shimopt.render.json.results_json import json_text
+    from shimopt.tables.replacing import replace_file
 
     if call.file is not None and not interrupted():
-        write_text(call.file, json_text(plan_object(plan)))
+        replace_file(call.file, json_text(plan_object(plan)).encode())
     if call.output == "-" or (call.as_json and not call.quiet):
         print_text(json_text(plan_object(plan)))
     elif not call.quiet:

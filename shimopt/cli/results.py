@@ -1,4 +1,4 @@
-"""Writing a result: whole or not at all, never over an input, and by what the file's name ends in."""
+"""Where a result may be written: never over an input, and by what the file's name ends in."""
 
 from __future__ import annotations
 
@@ -12,9 +12,8 @@ import click
 
 from shimopt.cli.shared_options import Moment
 from shimopt.errors import InputError
-from shimopt.tables.replacing import replace_file
 
-__all__ = ["refuse_ending", "refuse_input", "write_paper", "write_text"]
+__all__ = ["paper_bytes", "refuse_ending", "refuse_input"]
 
 
 def refuse_ending(output: Path, known: tuple[str, ...]) -> None:
@@ -41,22 +40,15 @@ def refuse_input(path: Path, inputs: Iterable[str]) -> None:
         raise InputError.at(path, "the output is not an ordinary file", "name a file, or - for standard output")
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a text file atomically, in UTF-8. Raises InputError."""
-    replace_file(path, text.encode())
-
-
-def write_paper(output: Path, content: dict[str, Any], paper: str, moment: Moment) -> None:
-    """Write a paper's content as a PDF or a page for a browser, by the ending. Raises InputError."""
+def paper_bytes(output: Path, content: dict[str, Any], paper: str, moment: Moment) -> bytes:
+    """A paper's content as a PDF or a page for a browser, by the ending; says which signs no font here has."""
     if output.suffix.lower() == ".html":
         from shimopt.render.papers.html import page_of
 
-        write_text(output, page_of(content))
-        return
+        return page_of(content).encode()
     from shimopt.render.papers.pdf import pdf_of
 
     result = pdf_of(content, "letter" if paper == "letter" else "a4", moment[1])
-    replace_file(output, result.pdf)
     if result.missing:
         signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
         more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
@@ -65,3 +57,4 @@ def write_paper(output: Path, content: dict[str, Any], paper: str, moment: Momen
             "installed on this computer, mends it; so does an .html file.",
             err=True,
         )
+    return result.pdf

@@ -12,16 +12,18 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli.stopping import throwing
+from shimopt.errors import shown
 from shimopt.machine import reader_has_gone, tidied
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_text", "sign_of_life"]
+__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_text", "say", "sign_of_life"]
 
 # columns where there is no terminal, and the most on one
 _WIDTH, _WIDEST = 80, 100
+_LONGEST_SAID = 4000
 # seconds before a sign of life is shown
 _WAIT = 1.0
 
@@ -77,6 +79,11 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         else:
             click.echo("".join(f"{text}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
         sys.stdout.flush()
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print a line beside a result, with whatever a user typed in it made harmless for a terminal."""
+    click.echo(shown(text, _LONGEST_SAID), err=err)
 
 
 def _is_terminal() -> bool:

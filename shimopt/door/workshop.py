@@ -94,7 +94,7 @@ def fit(
 
     def row(seat: str, part: Part, answer: OnSeat) -> tuple[Any, ...]:
         found = " ".join(finding_words(finding, say) for finding in answer.findings)
-        return (seat, part.name, part.piece, answer.verdict, found, ", ".join(answer.not_checked))
+        return (seat, part.name, part.piece, answer.verdict, found, ", ".join(one.rule for one in answer.not_checked))
 
     if measured is not None:
         source = Path(measured) if isinstance(measured, str) else measured

@@ -25,7 +25,7 @@ from shimopt.fields import (
     plain_number,
     unit_of,
 )
-from shimopt.job.gap import Heat, Window
+from shimopt.job.gap import AT_ODDS, Heat, Window
 from shimopt.job.model import Tightening
 from shimopt.lengths import decimal_text, spelled
 
@@ -159,14 +159,13 @@ class WindowTable(JobTable):
     def _in_order(self, info: ValidationInfo) -> WindowTable:
         unit = unit_of(info) or "mm"
         window = self.window()
-        if window.at_odds == "limits":
-            raise RefusedError("a window with neither min nor max allows everything", "state at least one of them")
+        if window.at_odds is None:
+            return self
+        rule, remedy = AT_ODDS[window.at_odds]
         if window.at_odds == "order":
             low, high = (spelled(limit or 0, unit) for limit in (window.min, window.max))
-            raise RefusedError(f"min {low} is above max {high}", "swap them")
-        if window.at_odds == "target":
-            raise RefusedError("the target lies outside min and max", "aim inside the window")
-        return self
+            rule = f"min {low} is above max {high}"
+        raise RefusedError(rule, remedy)
 
     def window(self) -> Window:
         """The window as the program uses it."""

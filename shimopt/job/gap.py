@@ -2,16 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from shimopt.assembly import Length
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, beyond
 from shimopt.readings import Reading
 
-__all__ = ["EffectSource", "Gap", "Heat", "Window"]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+__all__ = ["AT_ODDS", "NO_LIMIT", "EffectSource", "Gap", "Heat", "Odds", "Window", "odds_of"]
+
+# stands for a limit that a window does not have: beyond all lengths, counted in halves too
+NO_LIMIT = 2**60
+
+Odds = Literal["limits", "order", "target"]
+# what cannot be in a window: the rule, and its remedy
+AT_ODDS: Mapping[Odds, tuple[str, str]] = {
+    "limits": ("a window with neither min nor max allows everything", "state at least one of them"),
+    "order": ("min is above max", "swap them"),
+    "target": ("the target lies outside min and max", "aim inside the window"),
+}
+_Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
+
+
+def odds_of(least: _Exact, most: _Exact, target: _Exact) -> dict[Odds, Any]:
+    """What cannot be in a window: no limit at all, min above max, a target outside; of many windows at once too.
+
+    No limit is -NO_LIMIT or NO_LIMIT. What is said of the target of a window that states none means nothing.
+    """
+    return {
+        "limits": (least == -NO_LIMIT) & (most == NO_LIMIT),
+        "order": least > most,
+        "target": beyond(target, target, least, most) > 0,
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +65,12 @@ class Window:
         return self.max is not None and self.max <= 0
 
     @property
-    def at_odds(self) -> Literal["", "limits", "order", "target"]:
-        """What cannot be in this window as stated: no limit at all, min above max, a target outside; else empty."""
-        if self.min is None and self.max is None:
-            return "limits"
-        if self.min is not None and self.max is not None and self.min > self.max:
-            return "order"
-        return "target" if self.stated_target is not None and self.off(Fraction(self.stated_target)) else ""
+    def at_odds(self) -> Odds | None:
+        """What cannot be in this window as stated."""
+        least = -NO_LIMIT if self.min is None else self.min
+        found = odds_of(least, NO_LIMIT if self.max is None else self.max, self.stated_target or 0)
+        stated = (odds for odds, wrong in found.items() if wrong)
+        return next((odds for odds in stated if odds != "target" or self.stated_target is not None), None)
 
     def off(self, clearance: Fraction) -> Fraction:
         """How far a clearance lies outside [nm], 0 inside."""
@@ -50,8 +78,7 @@ class Window:
 
     def out(self, low: Fraction, high: Fraction) -> Fraction:
         """By how much a range stands out [nm], both ends together."""
-        least, most = (None if limit is None else Fraction(limit) for limit in (self.min, self.max))
-        return beyond(low, high, least, most)
+        return beyond(low, high, self.min, self.max)
 
 
 @dataclass(frozen=True, slots=True)

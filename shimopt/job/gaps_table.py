@@ -6,7 +6,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from pathlib import Path
 
 from shimopt.errors import InputError, Problem, RefusedError
-from shimopt.job.gap import Window
+from shimopt.job.gap import AT_ODDS, Window
 from shimopt.lengths import Bracket
 from shimopt.readings import Reading
 from shimopt.readings.value import bracket_reading
@@ -14,12 +14,12 @@ from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, Table, read_table
 
-__all__ = ["GapRow", "GapRows", "read_gaps_table"]
+__all__ = ["NO", "YES", "GapRow", "GapRows", "read_gaps_table"]
 
 _LENGTHS = ("low", "high", "best", "min", "max", "target")
 _PLAIN = ("gap", "seat", "balance", "checked")
-_YES = ("yes", "true", "y", "x", "1")
-_NO = ("", "no", "false", "n", "0")
+YES = ("yes", "true", "y", "x", "1")
+NO = ("", "no", "false", "n", "0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +113,9 @@ def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) 
 
 def _checked(columns: Columns, row: Row) -> bool:
     said = columns.text(row, "checked").casefold()
-    if said not in (*_YES, *_NO):
+    if said not in (*YES, *NO):
         columns.complain(row, "checked", "a reading was checked or not", "write yes, or leave it blank")
-    return said in _YES
+    return said in YES
 
 
 def _length(columns: Columns, row: Row, key: str) -> int | None:
@@ -149,13 +149,9 @@ def _window(columns: Columns, row: Row, job_window: Window | None, path: Path) -
         return Window(0, None, "")
     source = job_window.source if job_window else f"{path.name}, row {row.number}"
     window = Window(limits["min"], limits["max"], source, target)
-    stated = "min" if columns.has("min") and columns.text(row, "min") else "max"
-    if window.at_odds == "limits":
-        columns.complain(row, stated, "a window with neither min nor max allows everything", "state one of them")
-    elif window.at_odds == "order":
-        columns.complain(row, stated, "min is above max", "swap them")
-    elif window.at_odds == "target":
-        columns.complain(row, "target", "the target lies outside min and max", "aim inside the window")
+    if window.at_odds:
+        limit = "min" if columns.has("min") and columns.text(row, "min") else "max"
+        columns.complain(row, "target" if window.at_odds == "target" else limit, *AT_ODDS[window.at_odds])
     if target is None and job_window is not None and limits == {"min": job_window.min, "max": job_window.max}:
         return replace(window, stated_target=job_window.stated_target)
     return window

@@ -57,7 +57,8 @@ def installed_lines(
     every = [line for lines in found.values() for _, line in lines]
     new = {line.part: line for line in every if line not in stock}
     lines = sorted((*stock, *new.values()), key=lambda line: line.part.order) if every else list(stock)
-    index = {line.part: i for i, line in enumerate(lines)}
+    named = {line.part.name for line in every}
+    index = {line.part: i for i, line in enumerate(lines) if line.part.name in named}
     was_in = {
         key: {
             place.name: tuple(sorted(index[line.part] for name, line in lines_of if name == place.name))
@@ -67,7 +68,8 @@ def installed_lines(
     }
     if not recorded:
         at_hand = Counter(i for out in was_in["came_out"].values() for i in out)
-        lines = [replace(line, on_hand=line.on_hand + at_hand[i]) for i, line in enumerate(lines)]
+        for i, count in at_hand.items():
+            lines[i] = replace(lines[i], on_hand=lines[i].on_hand + count)
     return tuple(lines), was_in
 
 

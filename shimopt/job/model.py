@@ -202,6 +202,10 @@ class Job:
         stays = self.records and self.place[place].most_pieces == 0
         return self.records[-1].places.get(place, ()) if stays else ()
 
+    def stands_bare(self, gap: Gap) -> bool:
+        """Whether a gap was read under a cover with no shims in: it then is minus what the cover stands off."""
+        return gap.reading.opens and not any(self.place[place].installed for place, _ in gap.effects)
+
     def gaps_behind(self, balance: Balance) -> tuple[str, ...]:
         """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])

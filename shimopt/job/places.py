@@ -82,6 +82,13 @@ class PiecesTable(JobTable):
         return self
 
 
+def a_thickness(measured: Bracket) -> Bracket:
+    """What a piece measured, as it is. Raises RefusedError."""
+    if measured.low <= 0:
+        raise RefusedError("a thickness is above zero over its whole tolerance", "measure the piece again")
+    return measured
+
+
 class InstalledTable(JobTable):
     """A piece that was in during the reading; a bare text is its part."""
 
@@ -92,9 +99,7 @@ class InstalledTable(JobTable):
     @field_validator("measured")
     @classmethod
     def _above_zero(cls, value: Bracket | None) -> Bracket | None:
-        if value is not None and value.low <= 0:
-            raise RefusedError("a thickness is above zero over its whole tolerance", "measure the piece again")
-        return value
+        return value if value is None else a_thickness(value)
 
 
 def _installed(value: Any) -> Any:

@@ -27,6 +27,7 @@ from shimopt.job.places import Effects, EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
+from shimopt.parts.part import money_of
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
 from shimopt.readings.closed_up import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
@@ -34,17 +35,13 @@ from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 __all__ = ["GapTable", "JobFile"]
 
 _RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
-_MOST_MONEY = 10**9
-_MOST_DECIMALS = 6
 
 
 def _money(value: Any) -> Decimal:
     money = plain_number(value)
     if money is None:
         raise RefusedError("money is a number", "write it like 6.50, without quotes; the currency stands in `currency`")
-    if not 0 <= money <= _MOST_MONEY or -int(money.normalize().as_tuple().exponent) > _MOST_DECIMALS:
-        raise RefusedError("money is from 0 up, with at most six decimals", "write it like 6.50")
-    return money
+    return money_of(money)
 
 
 def _decided(value: Any) -> Literal["sure"] | Fraction:

@@ -24,7 +24,7 @@ from shimopt.fields import (
     plain_number,
 )
 from shimopt.job.seat import GRADED, ORDERS, Face, Groove, Limits, Pressure, Seat
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, not_negative
 from shimopt.parts import FORMS
 from shimopt.parts.standards import classed, hardness_of, reference_rows
 
@@ -68,10 +68,7 @@ def _inner(value: Any, info: ValidationInfo) -> Bracket:
 
 
 def _radius(value: Any, info: ValidationInfo) -> int:
-    nm = 0 if value == "none" else length_in(value, info)
-    if nm < 0:
-        raise RefusedError("this length is not negative", "write it without a sign")
-    return nm
+    return 0 if value == "none" else not_negative(length_in(value, info))
 
 
 def _grooves(value: Any) -> Any:

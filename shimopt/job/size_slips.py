@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
@@ -93,9 +94,12 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
     # what is in the machine shows of what order pieces are there
     held = [job.stock[i].part.thickness.best for place in job.places for i in place.installed]
     needs = [_need(gap) for gap in job.gaps] + held
-    typed.sort(key=lambda line: line.part.thickness.best)
+    by_size: dict[Fraction, list[StockLine]] = {}
+    for line in typed:
+        by_size.setdefault(line.part.thickness.best, []).append(line)
+    typed = [line for size in sorted(by_size) for line in by_size[size]]
     sizes = sorted({line.part.thickness.best for line in job.stock})
-    foils = [line for line in typed if line.part.thickness.best < _THINNEST_FOIL]
+    foils = list(takewhile(lambda line: line.part.thickness.best < _THINNEST_FOIL, typed))
     for line in foils:
         yield from _size_meant(line, (min(needs) / FAR, max(needs)), stops=True)
     if foils or any(gap.checked for gap in job.gaps):

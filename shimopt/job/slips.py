@@ -9,7 +9,8 @@ lost zero (10). What counts as evidence, for a false alarm is worse than a miss:
   times the window's top (between 10, a point, and 25.4, a unit), and in another unit it would be of the right order,
   with no more digits than a gauge in that unit shows.
 - Too small is mostly just a tight gap, so smallness alone says nothing. The digits must look like another unit's too:
-  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit.
+  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit; where a
+  fine dial shows it all the same, as 0.001 mm, that is a caution.
 - Ten times, or a tenth of, the neighbours or the window is a caution: there the digits cannot tell.
 
 Whoever looked again says `checked = true`, and is not asked. What a slip says is data; nothing is changed by itself.
@@ -21,29 +22,40 @@ from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
-__all__ = ["FAR", "Slip", "finer_than", "other_units", "slips_of"]
+__all__ = [
+    "FAR",
+    "LEAST_SHOWN",
+    "NEAR",
+    "SHOWN",
+    "SMALL",
+    "Slip",
+    "as_typed",
+    "finer_than",
+    "other_units",
+    "slips_of",
+]
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
-_SMALL = 8
+SMALL = 8
 # ... and a meaning is of the right order if it comes so near
-_NEAR = 3
+NEAR = 3
 # common practice, no source: a reading so many times its neighbours is worth a second look
 _WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 _CLOSEST_BLADES = 5_000
-_LEAST_SHOWN = 1_000
+LEAST_SHOWN = 1_000
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # ... and the finest that a gauge in that unit shows
-_SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
 
@@ -79,8 +91,11 @@ class Slip:
 def slips_of(job: Job) -> Iterator[Slip]:
     """Every reading of a job that looks like a slip, those that stop and those that are cautions."""
     alike = _alike(job)
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
     for gap in job.gaps:
-        if not gap.checked and not gap.reading.kind.startswith("record") and (slip := _slip(job, gap, alike)):
+        if gap.checked or gap.reading.kind.startswith("record"):
+            continue
+        if slip := _slip(job, gap, _others(gap, alike), thickest):
             yield slip
 
 
@@ -92,6 +107,18 @@ def _alike(job: Job) -> _Alike:
     for readings in alike.values():
         readings.sort()
     return alike
+
+
+class _Others(NamedTuple):
+    """The other gaps of the same window: how many they are, and the median of what they read (None where none)."""
+
+    number: int
+    middle: Fraction | None
+
+    @property
+    def several(self) -> bool:
+        """Whether they can bear witness together."""
+        return self.number > 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +138,14 @@ class _Seen:
         None where a slip of the point explains the reading better.
         """
         exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
+        typed_in = self.gap.typed_in or self.unit
+        # the digits are those of the number as typed: 0.017 thou came in as 432 nm
+        typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         found = [
             (meant, named)
             for meant, named in other_units(self.read, self.gap.typed_in)
-            if least <= meant <= most and not (exact and finer_than(meant, _SHOWN[named or self.unit]))
+            if least <= meant <= most
+            and not (exact and finer_than(meant / self.read * typed, SHOWN[named or self.unit]))
         ]
         best = min(found, key=lambda one: self._off(one[0]), default=None)
         by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
@@ -124,11 +155,12 @@ class _Seen:
         return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
 
 
-def _slip(job: Job, gap: Gap, alike: _Alike) -> Slip | None:
-    read, top, others = abs(gap.reading.bracket.best), _top(gap.window), _others(gap, alike)
+def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | None:
+    read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
-    seen = _Seen(gap, job.unit, read, top, _middle(others) if len(others) > 1 else None, _reach(job, gap))
+    usual = others.middle if others.several else None
+    seen = _Seen(gap, job.unit, read, top, usual, _reach(job, gap, thickest))
     return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach)
 
 
@@ -140,7 +172,7 @@ def _too_large(seen: _Seen) -> Slip | None:
         return None
     if not open_ended and gap.window.off(seen.read) == 0:
         return None
-    meant = seen.nearest(most / FAR, max(_NEAR * most, most + seen.reach))
+    meant = seen.nearest(most / FAR, max(NEAR * most, most + seen.reach))
     return None if meant is None else Slip(gap.name, True, *_as_typed(gap), most, "beyond_parts", *meant)
 
 
@@ -148,12 +180,15 @@ def _too_small(seen: _Seen) -> Slip | None:
     """A slip of a unit far below the window, of which the digits tell as well."""
     gap, top = seen.gap, seen.top
     low, high = _as_typed(gap)
-    why = _looks_like_another_units(gap, low, high) if seen.read * _SMALL <= top else None
+    why = _looks_like_another_units(gap, low, high) if seen.read * SMALL <= top else None
     if why is None:
         return None
-    least = Fraction(abs(gap.window.min or 0), _NEAR) or top / FAR
-    meant = seen.nearest(least, max(_NEAR * top, top + seen.reach))
-    return Slip(gap.name, True, low, high, top, why, *meant) if meant is not None and meant[0] > seen.read else None
+    least = Fraction(abs(gap.window.min or 0), NEAR) or top / FAR
+    meant = seen.nearest(least, max(NEAR * top, top + seen.reach))
+    if meant is None or meant[0] <= seen.read:
+        return None
+    stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
+    return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
 def _top(window: Window) -> Fraction:
@@ -161,9 +196,8 @@ def _top(window: Window) -> Fraction:
     return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
 
 
-def _reach(job: Job, gap: Gap) -> Fraction:
-    """By how much the thickest stacks at all its places would move a gap."""
-    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much stacks of the thickest piece at all its places would move a gap."""
     return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
 
 
@@ -175,18 +209,16 @@ def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
     return read, read
 
 
-def _others(gap: Gap, alike: _Alike) -> list[Fraction]:
-    """What the other gaps of the same window read, in order."""
-    others = alike.get((gap.window.min, gap.window.max), [])
-    at = bisect_left(others, gap.reading.bracket.best)
-    mine = at < len(others) and others[at] == gap.reading.bracket.best and not gap.reading.no_preload_assumed
-    return others[:at] + others[at + 1 :] if mine else others
-
-
-def _middle(ordered: list[Fraction]) -> Fraction:
-    """The median."""
-    last = len(ordered) - 1
-    return (ordered[last // 2] + ordered[(last + 1) // 2]) / 2
+def _others(gap: Gap, alike: _Alike) -> _Others:
+    """The other gaps of the same window."""
+    readings, best = alike.get((gap.window.min, gap.window.max), []), gap.reading.bracket.best
+    own = bisect_left(readings, best)
+    if gap.reading.no_preload_assumed or own == len(readings) or readings[own] != best:
+        own = len(readings)
+    count = len(readings) - (own < len(readings))
+    # nothing is copied: there may be a hundred thousand of them
+    middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
+    return _Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
 
 
 def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
@@ -195,6 +227,12 @@ def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, 
         yield from ((nm * 1000, ""), (nm / 1000, ""))
         return
     yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
+
+
+def as_typed(nm: Fraction, unit: str) -> Fraction:
+    """The shortest number of units that is this length to the nanometre."""
+    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
+    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
 
 
 def finer_than(nm: Fraction, step: int) -> bool:
@@ -211,27 +249,27 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     """Why a small reading cannot well have been read as it is typed; None where it can."""
     if gap.blades is not None:
         return "blades" if high - low < _CLOSEST_BLADES else None
-    if high < _LEAST_SHOWN:
+    if high < LEAST_SHOWN:
         return "nothing"
     if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
         return "digits" if finer_than(high, _READ[gap.typed_in]) else None
     return None
 
 
-def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | None:
+def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
     read, window = gap.reading.bracket.best, gap.window
     inside = window.off(read) == 0
     if read <= 0 or (inside and window.min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others)
-    several = len(others) > 1
+    several = others.several
     bridged = usual is not None and usual < read <= usual + reach
     if usual is None or usual <= 0 or (bridged and not several):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= _NEAR * window.max
+    beyond = window.max is None or read >= NEAR * window.max
     above = read >= _WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
@@ -240,20 +278,19 @@ def _by_a_point(gap: Gap, others: list[Fraction], reach: Fraction) -> Slip | Non
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    near = [one for one in meanings if Fraction(1, _NEAR) <= one[0] / usual <= _NEAR]
+    near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     if meant is None and not (far_above or far_below):
         return None
     return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
 
 
-def _usual(gap: Gap, others: list[Fraction]) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
+def _usual(gap: Gap, others: _Others) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
     window, read = gap.window, gap.reading.bracket.best
     limit = window.max if window.max is not None else window.min
-    if others and not gap.reading.no_preload_assumed:
-        usual = _middle(others)
-        # neighbours typed in the same wrong unit agree with each other, but not with the window
-        if not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0:
-            return usual, "neighbours"
+    usual = None if gap.reading.no_preload_assumed else others.middle
+    # neighbours typed in the same wrong unit agree with each other, but not with the window
+    if usual and (not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0):
+        return usual, "neighbours"
     return (Fraction(limit) if limit else None), "window"

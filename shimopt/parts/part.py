@@ -6,12 +6,14 @@ import re
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket
 
-__all__ = ["FORMS", "Offer", "Part", "StockLine", "natural_key"]
-
+__all__ = ["FORMS", "Offer", "Part", "StockLine", "money_of", "natural_key"]
 
 _CHUNKS = re.compile(r"[0-9]+|[^0-9]+")
+_MOST_MONEY = 10**9
+_MONEY_DECIMALS = 6
 
 # these take up play and set none: how thick one is depends on how hard it is pressed
 SPRINGS = ("wavy", "spring", "disc spring")
@@ -21,6 +23,13 @@ FORMS = ("ring", "slotted", "tabbed", "spacer", *SPRINGS)
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     """A sorting key in which S-2 comes before S-10."""
     return tuple([(0, int(c), c) if c[0] in "0123456789" else (1, 0, c) for c in _CHUNKS.findall(text)])
+
+
+def money_of(amount: Decimal) -> Decimal:
+    """An amount of money, as it is. Raises RefusedError."""
+    if not 0 <= amount <= _MOST_MONEY or -int(amount.normalize().as_tuple().exponent) > _MONEY_DECIMALS:
+        raise RefusedError("money is from 0 up to a thousand million, with at most six decimals", "write it like 6.50")
+    return amount
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
+from functools import lru_cache, partial
+from typing import Generic, TypeVar
 
 from shimopt.errors import nearest_name
-from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled
+from shimopt.lengths import UNITS, Bracket, length_of, spelled
 from shimopt.parts.cells import diameter, form, hardness, tolerance
-from shimopt.parts.part import Offer, Part, StockLine
+from shimopt.parts.part import Offer, Part, StockLine, money_of
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
@@ -32,10 +34,11 @@ PLAIN = (
     "note",
     "provenance",
 )
-_FIGURES = (*LENGTHS, "form", "hardness")
 _TERMS = ("price", "currency", "pack", "supplier", "lead_days")
-_MOST_DECIMALS = 6
 _bracket = lru_cache(maxsize=1 << 16)(Bracket.between)
+_THICKNESS = ("thickness", "tolerance", "measured", "measuring_error")
+_Thickness = tuple[Bracket, bool, int | None]
+_Value = TypeVar("_Value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,75 +53,47 @@ class Models:
     ambiguous: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class _Kind:
-    """What rows with the same figures have in common."""
+class _Together(Generic[_Value]):
+    """Cells that are read together: rows in which they are the same are worked out once, unless something is wrong."""
 
-    thickness: Bracket
-    measured: bool
-    marked: int | None
-    inner: Bracket | None
-    outer: Bracket | None
-    form: str
-    hardness: str
-    edge: int | None
-    called: str  # the name of a piece that has none
+    def __init__(self, columns: Columns, names: Sequence[str], read: Callable[[Columns, Row], _Value]) -> None:
+        self._columns, self._cells_of, self._read = columns, columns.cells_of(names), read
+        self._known: dict[object, _Value] = {}
+
+    def of(self, row: Row) -> _Value | None:
+        """What they say; None where a problem was noted on the table."""
+        cells = self._cells_of(row.cells)
+        if cells in self._known:
+            return self._known[cells]
+        before = len(self._columns.table.problems)
+        found = self._read(self._columns, row)
+        if len(self._columns.table.problems) > before:
+            return None
+        self._known[cells] = found
+        return found
 
 
 class RowReader:
-    """Reads the rows of a drawer, or of a catalogue (`models` None). Rows with the same figures are worked out once."""
+    """Reads the rows of a drawer, or of a catalogue (`models` None)."""
 
     def __init__(self, columns: Columns, models: Models | None, file: str) -> None:
-        self._columns, self._models, self._file = columns, models, file
-        self._figures_of, self._terms_of = columns.cells_of(_FIGURES), columns.cells_of(_TERMS)
-        self._kinds: dict[tuple[str, ...], _Kind] = {}
-        self._offers: dict[tuple[str, ...], Offer] = {}
+        self._columns, self._models = columns, models
+        self._texts_of = columns.texts_of(("part", "piece", "material", "at", "note", "provenance", "thickness"))
+        self._thickness = _Together(columns, _THICKNESS, partial(_thickness, model=None))
+        self._rings = _Together(columns, ("inner", "outer"), _rings)
+        self._made = _Together(columns, ("form", "hardness", "edge"), _made)
+        self._count = _Together(columns, ("on_hand",), _count)
+        self._offers = _Together(columns, _TERMS, partial(_offer, file=file))
+        self._typed_in = columns.unit_of.get("thickness", "") if models is not None else ""
+        self._unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
 
     def line(self, row: Row) -> StockLine | None:
         """The line of a row; None where it is wrong: problems are noted on the table."""
-        columns, models = self._columns, self._models
-        before = len(columns.table.problems)
-        name = columns.text(row, "part")
+        columns, models, problems = self._columns, self._models, self._columns.table.problems
+        before = len(problems)
+        name, piece, material, at, note, provenance, typed = self._texts_of(row.cells)
         model = models.by_name.get(name) if models else None
-        figures = self._figures_of(row.cells)
-        kind = self._kinds.get(figures) if model is None else None
-        if kind is None:
-            kind = self._kind(row, name, model)
-            if kind is not None and model is None:
-                self._kinds[figures] = kind
-        if not name and models is None:
-            columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
-        on_hand, offers = 0, tuple[Offer, ...]()
-        if models is None:
-            offers = (self._offer(row),)
-        else:
-            on_hand = columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
-        if kind is None or len(columns.table.problems) > before:
-            return None
-        part = Part(
-            name or kind.called,
-            kind.thickness,
-            columns.text(row, "piece") or None,
-            kind.measured,
-            kind.marked,
-            kind.inner or (model.inner if model else None),
-            kind.outer or (model.outer if model else None),
-            columns.text(row, "material") or (model.material if model else ""),
-            kind.form or (model.form if model else ""),
-            columns.text(row, "at"),
-            columns.text(row, "note") or (model.note if model else ""),
-            kind.hardness or (model.hardness if model else ""),
-            kind.edge if kind.edge is not None or model is None else model.edge,
-            columns.text(row, "provenance") or (model.provenance if model else ""),
-        )
-        typed_in = columns.unit_of["thickness"] if models is not None and columns.text(row, "thickness") else ""
-        return StockLine(part, on_hand, offers, None if models is None else row.number, typed_in)
-
-    def _kind(self, row: Row, name: str, model: Part | None) -> _Kind | None:
-        """A row's figures; what has no thickness, or another that a catalogue could mean, is noted."""
-        columns, models = self._columns, self._models
-        before = len(columns.table.problems)
-        thickness = _thickness(columns, row, model)
+        thickness = self._thickness.of(row) if model is None else _thickness(columns, row, model)
         if models and name in models.ambiguous and not any(columns.text(row, key) for key in ("thickness", "measured")):
             columns.complain(
                 row,
@@ -126,28 +101,54 @@ class RowReader:
                 "the catalogues have parts of different dimensions by this name",
                 "fill in the thickness and the bore of the piece",
             )
-        if thickness is None and len(columns.table.problems) == before:
+        if thickness is None and len(problems) == before:
             _complain_of_no_thickness(columns, row, name, models)
-        inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
-        if inner and outer and inner.best >= outer.best:
-            columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
-        made, hard, edge = form(columns, row), hardness(columns, row), columns.not_negative(row, "edge")
-        if thickness is None or len(columns.table.problems) > before:
+        rings, made = self._rings.of(row), self._made.of(row)
+        if not name and models is None:
+            columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
+        on_hand = 0 if models is None else self._count.of(row)
+        offer = self._offers.of(row) if models is None else None
+        if thickness is None or rings is None or made is None or len(problems) > before:
             return None
-        bracket, measured, marked = thickness
-        unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
-        called = _named_by(round(bracket.best) if marked is None else marked, unit)
-        return _Kind(bracket, measured, marked, inner, outer, made, hard, edge, called)
+        (bracket, measured, marked), (inner, outer), (form, hardness, edge) = thickness, rings, made
+        part = Part(
+            name or _named_by(round(bracket.best) if marked is None else marked, self._unit),
+            bracket,
+            piece or None,
+            measured,
+            marked,
+            inner or (model.inner if model else None),
+            outer or (model.outer if model else None),
+            material or (model.material if model else ""),
+            form or (model.form if model else ""),
+            at,
+            note or (model.note if model else ""),
+            hardness or (model.hardness if model else ""),
+            edge if edge is not None or model is None else model.edge,
+            provenance or (model.provenance if model else ""),
+        )
+        offers = () if offer is None else (offer,)
+        return StockLine(
+            part, on_hand or 0, offers, None if models is None else row.number, self._typed_in if typed else ""
+        )
 
-    def _offer(self, row: Row) -> Offer:
-        terms = self._terms_of(row.cells)
-        if terms not in self._offers:
-            before = len(self._columns.table.problems)
-            offer = _offer(self._columns, row, self._file)
-            if len(self._columns.table.problems) > before:
-                return offer
-            self._offers[terms] = offer
-        return self._offers[terms]
+
+def _rings(columns: Columns, row: Row) -> tuple[Bracket | None, Bracket | None]:
+    """Bore and outside."""
+    inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
+    if inner and outer and inner.best >= outer.best:
+        columns.complain(row, "inner", "the bore is not smaller than the outside", "swap them, or measure again")
+    return inner, outer
+
+
+def _made(columns: Columns, row: Row) -> tuple[str, str, int | None]:
+    """Form, hardness and edge."""
+    return form(columns, row), hardness(columns, row), columns.not_negative(row, "edge")
+
+
+def _count(columns: Columns, row: Row) -> int:
+    """How many are on hand: one where the table does not count."""
+    return columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
 
 
 def _named_by(nm: int, unit: str) -> str:
@@ -157,7 +158,7 @@ def _named_by(nm: int, unit: str) -> str:
     return short if told_apart else f"{Decimal(nm) / UNITS[unit]:f} {unit}"
 
 
-def _thickness(columns: Columns, row: Row, model: Part | None) -> tuple[Bracket, bool, int | None] | None:
+def _thickness(columns: Columns, row: Row, model: Part | None) -> _Thickness | None:
     """Bracket, whether it was measured, and the marking; None where nobody said."""
     marked, measured, error = (columns.length(row, key) for key in ("thickness", "measured", "measuring_error"))
     for name, value in (("thickness", marked), ("measured", measured)):
@@ -217,8 +218,6 @@ def _offer(columns: Columns, row: Row, file: str) -> Offer:
 
 
 def _price(columns: Columns, text: str) -> Decimal:
-    """A price, exact. Raises LengthError."""
+    """A price, exact. Raises RefusedError."""
     number = columns.number(text)
-    if number < 0 or (number * 10**_MOST_DECIMALS).denominator != 1:
-        raise LengthError("a price is from 0 up, with at most six decimals", "write it like 1.25")
-    return Decimal(number.numerator) / Decimal(number.denominator)
+    return money_of(Decimal(number.numerator) / Decimal(number.denominator))

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from shimopt.errors import RefusedError
 from shimopt.fields import Reach, is_bare
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, beyond
 from shimopt.probability import Error, Even, Normal, triangular
 from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, estimated
 
-__all__ = ["VALUE", "bracket_reading", "errors_of_half", "value_reading"]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+__all__ = ["OUT_OF_ORDER", "VALUE", "bracket_reading", "errors_of_half", "out_of_order", "value_reading"]
+
+_Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
 
 
 def errors_of_half(half: Fraction, shape: Shape) -> tuple[Error, ...]:
@@ -40,12 +47,23 @@ def value_reading(value: Bracket, shape: Shape = "rectangular", basis: Basis = "
     return estimated("value", (term,), "worst case" if shape == "triangular" else basis)
 
 
+# what cannot be in a bracket: the rule, and its remedy
+OUT_OF_ORDER = {
+    "low": ("low is above high", "swap them"),
+    "best": ("best lies outside low and high", "give a best estimate between them, or leave it blank"),
+}
+
+
+def out_of_order(low: _Exact, high: _Exact, best: _Exact) -> dict[str, Any]:
+    """What cannot be in a bracket: low above high, a best estimate outside; of many brackets at once too."""
+    return {"low": low > high, "best": beyond(best, best, low, high) > 0}
+
+
 def bracket_reading(low: int, high: int, best: int | None) -> Reading:
     """The reading that a row of a gaps table states [nm]. Raises RefusedError."""
-    if low > high:
-        raise RefusedError("low is above high", "swap them")
-    if best is not None and not low <= best <= high:
-        raise RefusedError("best lies outside low and high", "give a best estimate between them, or leave it blank")
+    for key, wrong in out_of_order(low, high, low if best is None else best).items():
+        if wrong:
+            raise RefusedError(*OUT_OF_ORDER[key])
     bracket = Bracket.between(low, high)
     if best is not None:
         bracket = Bracket(bracket.low, Fraction(best), bracket.high)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
@@ -13,7 +14,7 @@ from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.arithmetic.too_few import short_places
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Balance, Gap, Job, Place, clusters_of
+from shimopt.job import Balance, Gap, Job, Place, Seat, clusters_of
 from shimopt.job.slips import slips_of
 from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Nearest
@@ -87,6 +88,8 @@ class _Explainer:
         self.short = short_places(job, self.screening.suits, self.supply)
         self.slips = {slip.gap for slip in slips_of(job)}
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
+        # by seat and the parts that it takes: the parts that must not be fitted there, from thin to thick
+        self.stopped: dict[tuple[Seat | None, tuple[str, ...]], list[int]] = {}
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
             for name in job.gaps_behind(balance):
@@ -140,6 +143,7 @@ class _Explainer:
                 off=over,
                 side=_lacking(gap),
                 preload=gap.window.wants_preload,
+                bare=self.job.stands_bare(gap),
             )
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
@@ -212,14 +216,26 @@ class _Explainer:
     def _unsuited(self, gap: Gap, place: Place) -> list[Reason]:
         """The parts that alone would have served by thickness but do not suit the seat, each with what decided."""
         stops: dict[str, Finding] = {}
-        for i, stop in self.screening.stopped.get(place.name, {}).items():
-            if self.supply[i] > 0 and stop.part not in stops:
-                after = after_shimming(gap, {place.name: change_of(place, (i,), self.job.stock)})
-                if not off_by(after.best, gap.window):
-                    stops[stop.part] = replace(stop, place=place.name)
+        stopped = self.screening.stopped.get(place.name, {})
+        least, most = wanted(self.job, gap)
+        thin_first = self._thin_first(place, stopped)
+        start = 0 if least is None else bisect_left(thin_first, least, key=self._thick)
+        end = len(thin_first) if most is None else bisect_right(thin_first, most, key=self._thick)
+        for i in sorted(thin_first[start:end]):
+            if self.supply[i] > 0 and stopped[i].part not in stops:
+                stops[stopped[i].part] = replace(stopped[i], place=place.name)
         if not stops:
             return []
         return [PartsDoNotSuit(about=gap.name, names=tuple(stops), findings=tuple(stops.values()))]
+
+    def _thin_first(self, place: Place, lines: Iterable[int]) -> list[int]:
+        kind = place.seat, place.parts
+        if kind not in self.stopped:
+            self.stopped[kind] = sorted(lines, key=self._thick)
+        return self.stopped[kind]
+
+    def _thick(self, line: int) -> Fraction:
+        return self.job.stock[line].part.thickness.best
 
     def _too_few(self, place: Place) -> Reason:
         """The seat takes a least number of pieces, and there are not so many that suit."""

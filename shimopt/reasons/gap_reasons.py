@@ -79,7 +79,7 @@ class Fitted(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class FittedToComeInside(Fitted):
-    """As `read` the gap is `off` outside, where `preload` is wanted or not."""
+    """As `read` the gap is `off` outside, where `preload` is wanted or not; `bare`: under a cover without shims."""
 
     code = Code.FITTED_TO_COME_INSIDE
 
@@ -87,6 +87,7 @@ class FittedToComeInside(Fitted):
     off: Length
     side: Side
     preload: bool
+    bare: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

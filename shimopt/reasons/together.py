@@ -11,6 +11,7 @@ from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays
 from shimopt.arithmetic.split import splits_not_stated
 from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
+from shimopt.choose.linear import Bound
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.reasons.chosen import Chosen
@@ -40,6 +41,8 @@ _SHIFT = {"mm": 100_000, "um": 100_000, "in": 101_600, "thou": 101_600}
 _MOST_PAIRS = 6
 # beyond so many gaps the smallest set that cannot be served is not looked for
 _MOST_GAPS = 8
+# thicker than any pack [mm]
+_MOST_MADE = Fraction(1000)
 
 
 def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
@@ -145,8 +148,12 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
     job, screening, supply = chosen.job, chosen.screening, chosen.supply
     usable = {name: [i for i in screening.suits[name] if supply[i] > 0] for name in cluster.places}
     boxes = {name: stack_box(job, name, usable[name]) for name in cluster.places}
+    any_thickness = {name: _any_thickness(job, name, box) for name, box in boxes.items()}
 
     def no_thickness(names: Sequence[str]) -> bool:
+        return apart(job, names, any_thickness) > 0
+
+    def out_of_reach(names: Sequence[str]) -> bool:
         return apart(job, names, boxes) > 0
 
     def no_stacks(names: Sequence[str]) -> bool:
@@ -154,7 +161,10 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
 
     if no_thickness(cluster.gaps):
         names = _smallest(cluster.gaps, no_thickness)
-        return [WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, boxes))]
+        return [WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, any_thickness))]
+    if out_of_reach(cluster.gaps):
+        names = _smallest(cluster.gaps, out_of_reach)
+        return [NoStacksForAll(about=cluster.gaps[0], names=names)]
     if len(cluster.gaps) > _MOST_GAPS:
         return []
     could = can_all_be_inside(job, screening, cluster, cluster.gaps, buy=chosen.buy)
@@ -162,6 +172,12 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
         return [NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
     first = _put_first(chosen, cluster) if could else ()
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
+
+
+def _any_thickness(job: Job, place: str, held: Bound) -> Bound:
+    """What a place could hold if every size were made [mm]: where pieces stay, or no shims go in, what it holds."""
+    here = job.place[place]
+    return held if stays(job, here) or not here.takes_shims else (Fraction(0), _MOST_MADE)
 
 
 def _put_first(chosen: Chosen, cluster: Cluster) -> tuple[str, ...]:

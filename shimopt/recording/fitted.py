@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Job, Place
 from shimopt.job.from_record import recorded_part
 from shimopt.job.installed import installed_line
-from shimopt.job.places import InstalledTable
-from shimopt.lengths import Bracket, LengthError
+from shimopt.job.places import InstalledTable, a_thickness
+from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
@@ -119,10 +119,8 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
         measured = None
         try:
             if found and found["measured"]:
-                measured = length_typed(found["measured"], job.unit)
-                if measured.low <= 0:
-                    raise LengthError("a thickness is above zero over its whole tolerance", "measure the piece again")
-        except LengthError as refused:
+                measured = a_thickness(length_typed(found["measured"], job.unit))
+        except RefusedError as refused:
             problems.append(wrong(piece, refused.rule, _HOW))
             continue
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)

@@ -21,7 +21,7 @@ from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.parts.drawer import FittedPiece
 from shimopt.tables.files import file_bytes, fingerprint_of
 from shimopt.tables.locking import locked
-from shimopt.tables.replacing import replace_file
+from shimopt.tables.replacing import replace_file, replacing_files
 
 __all__ = ["JobChangedError", "JobFile", "as_table", "job_with_record", "opened"]
 
@@ -75,9 +75,11 @@ class JobFile:
         if record is not None:
             text = job_with_record(self._path, text, record, self._unit, replace_last=self._last)
         if self._keeps and self.copy is None:
-            self.copy = self._path.with_name(f"{self._path.name}.bak")
-            replace_file(self.copy, self._was.encode(), "copy of the job file")
-        replace_file(self._path, text.encode(), "job file")
+            copy = self._path.with_name(f"{self._path.name}.bak")
+            with replacing_files({copy: self._was.encode(), self._path: text.encode()}, "job file"):
+                self.copy = copy
+        else:
+            replace_file(self._path, text.encode(), "job file")
         self._text, self.written = text, True
         self._last = self._last or record is not None
 

@@ -149,8 +149,8 @@ def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = Fals
         file.told_since(lambda _: False)
         with _drawer_to_change(job, file, as_csv=as_csv) as changed:
             if pending:
-                made = _finished(changed, last, before, settle)
-                record = replace(last, drawer="done")
+                made, version = _finished(changed, last, before, settle)
+                record = replace(last, drawer="done", drawer_after=version)
                 file.put(record)
             else:
                 record, made = _with_drawer(changed, file, last, before, bought=True)
@@ -215,21 +215,23 @@ def _with_drawer(
     raise _cannot_tell(drawer)
 
 
-def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settle | None) -> _Moves:
-    """Finish a record that was cut off: what is still to be changed in the drawer."""
+def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settle | None) -> tuple[_Moves, str]:
+    """Finish a record that was cut off: what is still to be changed in the drawer, and its version afterwards."""
     now = drawer.version()
     # a record of an earlier shimopt foretold the version
     if last.drawer_after == now:
-        return _Moves((), {})
+        return _Moves((), {}), now
     moves = _moves(before, last, drawer.stock(), bought=True)
-    if settle == "apply" and now != last.drawer_before:
-        return moves._replace(changes=drawer.move(moves.changes, now, f"{last.id}-settled").changes)
     try:
-        return moves._replace(changes=drawer.move(moves.changes, last.drawer_before, last.id).changes)
+        if settle == "apply" and now != last.drawer_before:
+            moved = drawer.move(moves.changes, now, f"{last.id}-settled")
+        else:
+            moved = drawer.move(moves.changes, last.drawer_before, last.id)
     except DrawerChangedError:
         if settle == "done":
-            return _Moves((), {})
+            return _Moves((), {}), now
         raise _cannot_tell(drawer) from None
+    return moves._replace(changes=moved.changes), moved.version
 
 
 def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> _Moves:

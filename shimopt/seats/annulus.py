@@ -57,11 +57,11 @@ def least_overlap(
     bore, edge, inside, outside = radii
     if bore >= edge or inside >= outside:
         return Fraction(0), Fraction(0)
-    areas = (
-        shared_area((bore, edge), (inside, outside), float(shift) / 1_000_000 * step / _STEPS)
-        for step in range(_STEPS + 1)
-    )
-    area = min(areas)
+    far = float(shift) / 1_000_000
+    # a lens loses as much as its circles' common chord is long: where neither the part's edge crosses the land's inside
+    # nor its bore the land's outside, a shift only ever takes away
+    steps = (_STEPS,) if far <= min(abs(edge - inside), abs(outside - bore)) else range(_STEPS + 1)
+    area = min(shared_area((bore, edge), (inside, outside), far * step / _STEPS) for step in steps)
     return _millionths(area / ring_area(inside, outside)), _millionths(area)
 
 

@@ -14,7 +14,7 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.seats.annulus import least_overlap
-from shimopt.seats.finding import Answer, Broken, Unknown
+from shimopt.seats.finding import Answer, Broken, Lack, Unknown
 from shimopt.seats.part_facts import (
     CarriesNothing,
     CarriesTooLittle,
@@ -43,8 +43,10 @@ __all__ = [
 
 def held_by(part: Part, seat: Seat) -> Bracket | None:
     """The diameter that holds the part: the shaft, or a groove's where the part stands over it with its whole width."""
+    if not seat.grooves:
+        return seat.shaft
     thickness = part.thickness.best
-    over = [g.diameter for g in seat.grooves or () if share_over(g, Fraction(0), thickness) == 1]
+    over = [g.diameter for g in seat.grooves if share_over(g, Fraction(0), thickness) == 1]
     return min(over, key=lambda diameter: diameter.low) if over else seat.shaft
 
 
@@ -73,11 +75,11 @@ def covers_land_at_full_shift(part: Part, seat: Seat) -> Answer:
     """Whether the part still bears on the land all the way round when it hangs fully to one side."""
     found, shift = land(seat), full_shift(part, seat)
     if found is None:
-        return Unknown("no_face")
+        return Unknown(Lack.NO_FACE)
     if part.inner is None or part.outer is None:
-        return Unknown("no_bore" if part.inner is None else "no_outside")
+        return Unknown(Lack.NO_BORE if part.inner is None else Lack.NO_OUTSIDE)
     if shift is None:
-        return Unknown("no_shaft_diameter")
+        return Unknown(Lack.NO_SHAFT_DIAMETER)
     inside, outside = found[0] / 2, found[1] / 2
     bore, edge = part.inner.high / 2, part.outer.low / 2
 
@@ -100,12 +102,12 @@ def _overlap(part: Part, seat: Seat, *, centred: bool = False) -> tuple[Fraction
     """Share of the land, and area [mm²]: smallest part on smallest land at the worst shift, or in the middle."""
     found = land(seat)
     if found is None:
-        return Unknown("no_face")
+        return Unknown(Lack.NO_FACE)
     if part.inner is None or part.outer is None:
-        return Unknown("no_bore" if part.inner is None else "no_outside")
+        return Unknown(Lack.NO_BORE if part.inner is None else Lack.NO_OUTSIDE)
     shift = full_shift(part, seat)
     if shift is None:
-        return Unknown("no_shaft_diameter")
+        return Unknown(Lack.NO_SHAFT_DIAMETER)
     return least_overlap((part.inner.high, part.outer.low), found, Fraction(0) if centred else shift)
 
 
@@ -132,7 +134,7 @@ def pressure_on_face(part: Part, seat: Seat) -> Answer:
         return None
     limit = seat.limits.pressure
     if limit is None:
-        return Unknown("no_limit_pressure")
+        return Unknown(Lack.NO_LIMIT_PRESSURE)
     worst, centred = _overlap(part, seat), _overlap(part, seat, centred=True)
     if isinstance(worst, Unknown) or isinstance(centred, Unknown):
         return worst if isinstance(worst, Unknown) else None
@@ -162,9 +164,9 @@ def outside_in_counterbore(part: Part, seat: Seat) -> Answer:
     if "bore" in seat.absent:
         return None
     if seat.bore is None:
-        return Unknown("no_counterbore")
+        return Unknown(Lack.NO_COUNTERBORE)
     if part.outer is None:
-        return Unknown("no_outside")
+        return Unknown(Lack.NO_OUTSIDE)
     if part.outer.high > seat.bore.low:
         return Broken("stop", OutsideTooLarge(largest_outside=part.outer.high, least_bore=seat.bore.low))
     return None
@@ -178,9 +180,9 @@ def clear_of_next_ring(part: Part, seat: Seat) -> Answer:
     if "next_ring" in seat.absent:
         return None
     if seat.next_ring is None:
-        return Unknown("no_next_ring")
+        return Unknown(Lack.NO_NEXT_RING)
     if part.outer is None:
-        return Unknown("no_outside")
+        return Unknown(Lack.NO_OUTSIDE)
     shift = full_shift(part, seat) or Fraction(0)
     clear = (seat.next_ring.low - part.outer.high) / 2 - shift
     if clear >= seat.limits.clear and clear > 0:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from enum import StrEnum
+from typing import Literal, NamedTuple
 
 from shimopt.job import Seat
 from shimopt.parts import Part
 from shimopt.seats.fact import Fact, FindingCode
 
-__all__ = ["Answer", "Broken", "Finding", "Grade", "Rule", "Unknown"]
+__all__ = ["Answer", "Broken", "Finding", "Grade", "Lack", "Rule", "Unchecked", "Unknown"]
 
 Grade = Literal["stop", "caution", "note"]
 
@@ -43,11 +44,45 @@ class Broken:
     fact: Fact
 
 
+class Lack(StrEnum):
+    """What a rule can lack: first of a seat, then of a part."""
+
+    NO_SEAT = "no_seat"
+    NO_SHAFT_DIAMETER = "no_shaft_diameter"
+    NO_COUNTERBORE = "no_counterbore"
+    NO_FACE = "no_face"
+    NO_GROOVE = "no_groove"
+    NO_FILLET = "no_fillet"
+    NO_NEXT_RING = "no_next_ring"
+    NO_LIMIT_PRESSURE = "no_limit_pressure"
+    NO_KEYWAY = "no_keyway"
+    NO_MOVING_FACE = "no_moving_face"
+    NO_BORE = "no_bore"
+    NO_OUTSIDE = "no_outside"
+    NO_EDGE = "no_edge"
+    NO_FORM = "no_form"
+    NO_MATERIAL = "no_material"
+    NO_HARDNESS = "no_hardness"
+    OTHER_HARDNESS_SCALE = "other_hardness_scale"
+
+    @property
+    def of_part(self) -> bool:
+        """Whether each part lacks it for itself, rather than the seat for all of them."""
+        return list(Lack).index(self) >= list(Lack).index(Lack.NO_BORE)
+
+
 @dataclass(frozen=True, slots=True)
 class Unknown:
-    """A rule that cannot be checked, and the code of what is missing ("no_shaft_diameter"): nothing is guessed."""
+    """A rule that cannot be checked for what is missing: nothing is guessed."""
 
-    missing: str
+    missing: Lack
+
+
+class Unchecked(NamedTuple):
+    """A rule, by its name among RULES, that was not checked, and what it lacked."""
+
+    rule: str
+    lack: Lack
 
 
 # None: the part suits

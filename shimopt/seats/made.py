@@ -8,7 +8,7 @@ from fractions import Fraction
 from shimopt.job import Seat
 from shimopt.parts import Part
 from shimopt.parts.standards import Hardness, hardness_of
-from shimopt.seats.finding import Answer, Broken, Unknown
+from shimopt.seats.finding import Answer, Broken, Lack, Unknown
 from shimopt.seats.part_facts import (
     FormNotAllowed,
     MaterialNotAllowed,
@@ -63,11 +63,11 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
 def form_allowed(part: Part, seat: Seat) -> Answer:
     """A form that the seat takes; a slotted shim against a turning face can work its way out."""
     if (seat.forms or seat.moving_face) and not part.form:
-        return Unknown("no_form") if seat.forms else None
+        return Unknown(Lack.NO_FORM) if seat.forms else None
     if seat.forms and part.form not in seat.forms:
         return Broken("stop", FormNotAllowed(form=part.form, allowed=seat.forms))
     if part.form == "slotted" and seat.moving_face is None:
-        return Unknown("no_moving_face")
+        return Unknown(Lack.NO_MOVING_FACE)
     if part.form == "slotted" and seat.moving_face:
         return Broken("caution", SlottedOnMovingFace())
     return None
@@ -76,13 +76,13 @@ def form_allowed(part: Part, seat: Seat) -> Answer:
 def tab_finds_room(part: Part, seat: Seat) -> Answer:
     """A tab needs a keyway or notch; a seat that holds its shims by a tab needs a tab."""
     if seat.tab and not part.form:
-        return Unknown("no_form")
+        return Unknown(Lack.NO_FORM)
     if seat.tab and part.form != "tabbed":
         return Broken("stop", NeedsTab(form=part.form))
     if part.form != "tabbed" or seat.tab or seat.keyway:
         return None
     if seat.tab is None and seat.keyway is None:
-        return Unknown("no_keyway")
+        return Unknown(Lack.NO_KEYWAY)
     return Broken("stop", TabHasNoRoom())
 
 
@@ -91,7 +91,7 @@ def material_allowed(part: Part, seat: Seat) -> Answer:
     if not seat.materials:
         return None
     if not part.material:
-        return Unknown("no_material")
+        return Unknown(Lack.NO_MATERIAL)
     named = part.material.casefold()
     if any(named == allowed.casefold() or named.startswith(f"{allowed.casefold()} ") for allowed in seat.materials):
         return None
@@ -101,11 +101,11 @@ def material_allowed(part: Part, seat: Seat) -> Answer:
 def hard_enough(part: Part, seat: Seat) -> Answer:
     """Against a moving face: neither soft nor brittle, nor below the least hardness; scales are not converted."""
     if seat.moving_face is None:
-        return Unknown("no_moving_face")
+        return Unknown(Lack.NO_MOVING_FACE)
     if not seat.moving_face:
         return None
     if not part.hardness:
-        return Unknown("no_hardness")
+        return Unknown(Lack.NO_HARDNESS)
     hardness = hardness_of(part.hardness)
     if hardness.scale == "word":
         if hardness.word == "hard":
@@ -113,7 +113,7 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
         return Broken("caution", SoftOnMovingFace(hardness=hardness.word, least=""))
     stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
-        return Unknown("other_hardness_scale")
+        return Unknown(Lack.OTHER_HARDNESS_SCALE)
     if hardness.number >= stated.number:
         return None
     return Broken("caution", SoftOnMovingFace(hardness=str(hardness), least=str(stated)))
@@ -128,9 +128,8 @@ def wide_enough(part: Part, seat: Seat) -> Answer:
     if part.form == "spacer":
         return None
     if part.inner is None or part.outer is None:
-        return Unknown("no_bore" if part.inner is None else "no_outside")
-    wall = (part.outer.high - part.inner.low) / 2
-    if wall >= seat.limits.wall * part.thickness.low:
+        return Unknown(Lack.NO_BORE if part.inner is None else Lack.NO_OUTSIDE)
+    if part.outer.high - part.inner.low >= 2 * seat.limits.wall * part.thickness.low:
         return None
     wide = (part.outer.best - part.inner.best) / 2
     return Broken("caution", ThinWall(wall=wide, thickness=part.thickness.best, times=seat.limits.wall))

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from shimopt.job import Job, Place, Seat
-from shimopt.seats.finding import Finding
+from shimopt.seats.finding import Finding, Unchecked
 from shimopt.seats.rules import OnSeat, on_place_all
 from shimopt.seats.stack_facts import Missing, NotChecked, SeatTakesNoShims
 
@@ -63,23 +63,23 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
 
 @dataclass(frozen=True, slots=True)
 class _SeatAnswers:
-    """All stock on one seat; `missing` counts the parts for which a rule lacked something, by rule and what."""
+    """All stock on one seat; `missing` counts the parts for which a rule lacked something."""
 
     findings: tuple[Finding, ...]
     suits: tuple[int, ...]
     cautions: frozenset[int]
     unchecked: Counter[str]
-    missing: Counter[tuple[str, str]]
+    missing: Counter[Unchecked]
     stopped: Mapping[int, Finding]
 
     @classmethod
     def of(cls, answers: Sequence[OnSeat], told: Collection[int]) -> _SeatAnswers:
         suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
         careful = frozenset(i for i in suits if answers[i].verdict == "caution")
-        missing = Counter(pair for i in told for pair in answers[i].not_checked.items())
+        missing = Counter(one for i in told for one in answers[i].not_checked)
         unchecked: Counter[str] = Counter()
-        for (rule, _), count in missing.items():
-            unchecked[rule] += count
+        for one, count in missing.items():
+            unchecked[one.rule] += count
         stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
         findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
         return cls(findings, tuple(suits), careful, unchecked, missing, stops)
@@ -91,6 +91,6 @@ def _at_place(place: Place, answers: _SeatAnswers) -> list[Finding]:
         return [Finding(place=place.name, grade="note", fact=SeatTakesNoShims(why=place.seat.why))]
     found = [replace(finding, place=place.name) for finding in answers.findings]
     if answers.missing:
-        missing = tuple(Missing(rule, what, parts) for (rule, what), parts in sorted(answers.missing.items()))
+        missing = tuple(Missing(*one, parts) for one, parts in sorted(answers.missing.items()))
         found.append(Finding(place=place.name, grade="note", fact=NotChecked(missing=missing)))
     return found

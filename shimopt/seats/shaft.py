@@ -14,7 +14,7 @@ from shimopt.job import Seat
 from shimopt.job.seat import Groove
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
-from shimopt.seats.finding import Answer, Broken, Unknown
+from shimopt.seats.finding import Answer, Broken, Lack, Unknown
 from shimopt.seats.part_facts import (
     BoreMayBeTooLarge,
     BoreTooLarge,
@@ -61,9 +61,9 @@ def bore_against_shaft(part: Part, seat: Seat) -> Answer:
     """
     bore, shaft = part.inner, seat.shaft
     if shaft is None:
-        return Unknown("no_shaft_diameter")
+        return Unknown(Lack.NO_SHAFT_DIAMETER)
     if bore is None:
-        return Unknown("no_bore")
+        return Unknown(Lack.NO_BORE)
     if bore.low < shaft.high:
         return Broken("stop", BoreTooSmall(least_bore=bore.low, largest_shaft=shaft.high))
     allowed = allowed_play(seat, shaft)
@@ -90,7 +90,7 @@ def over_groove(part: Part, seat: Seat, start: Fraction = Fraction(0)) -> Answer
     is over what the seat allows. Else a caution where more of its width than the limit is not carried.
     """
     if seat.grooves is None:
-        return Unknown("no_groove")
+        return Unknown(Lack.NO_GROOVE)
     end = start + part.thickness.best
     worst = max(seat.grooves, key=lambda groove: share_over(groove, start, end), default=None)
     if worst is None or not (share := share_over(worst, start, end)):
@@ -127,11 +127,11 @@ def lift(radius: int, away: Fraction) -> int:
 def clears_fillet(part: Part, seat: Seat) -> Answer:
     """A stop where the part stands on the fillet even when centred, a caution where it does so at full shift."""
     if seat.fillet is None:
-        return Unknown("no_fillet")
+        return Unknown(Lack.NO_FILLET)
     if seat.fillet == 0:
         return None
     if part.edge is None:
-        return Unknown("no_edge")
+        return Unknown(Lack.NO_EDGE)
     if part.edge >= seat.fillet:
         return None
     touching = lift(seat.fillet, Fraction(part.edge))

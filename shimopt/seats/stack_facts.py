@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shimopt.seats.fact import Fact, FindingCode, Length
+from shimopt.seats.finding import Lack
 
 __all__ = [
     "Burr",
@@ -26,10 +27,10 @@ __all__ = [
 
 
 class Missing(NamedTuple):
-    """What a rule lacked ("no_bore"), and of how many parts."""
+    """What a rule lacked, and of how many parts."""
 
     rule: str
-    what: str
+    what: Lack
     parts: int
 
 

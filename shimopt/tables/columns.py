@@ -9,8 +9,8 @@ from fractions import Fraction
 from operator import itemgetter
 from typing import Any, TypeVar
 
-from shimopt.errors import nearest_name
-from shimopt.lengths import SPELLINGS, UNITS, LengthError, parse_number, to_nm
+from shimopt.errors import RefusedError, nearest_name
+from shimopt.lengths import SPELLINGS, UNITS, LengthError, not_negative, parse_number, to_nm
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Table
 
@@ -51,6 +51,11 @@ class Columns:
         at = [self.at[name] for name in names if name in self.at]
         return itemgetter(*at) if at else lambda _: ()
 
+    def texts_of(self, names: Iterable[str]) -> Callable[[tuple[str, ...]], tuple[str, ...]]:
+        """What picks the texts of these columns, two or more, out of a row's cells: empty for columns it lacks."""
+        pick = itemgetter(*(self.at.get(name, -1) for name in names))
+        return lambda cells: pick((*cells, ""))
+
     def complain(self, row: Row, name: str, rule: str, remedy: str) -> None:
         """Note that this cell is wrong."""
         self.table.complain(row, self._named(name), self.text(row, name), rule, remedy)
@@ -58,7 +63,7 @@ class Columns:
     def read(self, row: Row, name: str, reader: Callable[[str], _Value], remedy: str = "") -> _Value | None:
         """The cell as `reader` reads it; None where it is empty or wrong (then the problem is noted).
 
-        A column is read by one reader. What it raises as LengthError is told, with `remedy` in place of its own.
+        A column is read by one reader. What it raises as RefusedError is told, with `remedy` in place of its own.
         """
         text = self.text(row, name)
         if not text:
@@ -69,7 +74,7 @@ class Columns:
             return known
         try:
             value = self._known[key] = reader(text)
-        except LengthError as error:
+        except RefusedError as error:
             self.complain(row, name, error.rule, remedy or error.remedy)
             return None
         return value
@@ -88,17 +93,16 @@ class Columns:
 
     def length(self, row: Row, name: str) -> int | None:
         """The cell as nanometres; None where it is empty or wrong (then the problem is noted)."""
+        return self.read(row, name, lambda text: self._nm(text, name))
 
-        def read(text: str) -> int:
-            try:
-                return to_nm(self.number(text), self.unit_of[name])
-            except LengthError as error:
-                if any(ch.isdigit() for ch in text) and any(text.endswith(unit) for unit in SPELLINGS):
-                    remedy = "write the number alone: its unit stands in the column's name"
-                    raise LengthError(error.rule, remedy) from None
-                raise
-
-        return self.read(row, name, read)
+    def _nm(self, text: str, name: str) -> int:
+        try:
+            return to_nm(self.number(text), self.unit_of[name])
+        except LengthError as error:
+            if any(ch.isdigit() for ch in text) and any(text.endswith(unit) for unit in SPELLINGS):
+                remedy = "write the number alone: its unit stands in the column's name"
+                raise LengthError(error.rule, remedy) from None
+            raise
 
     def limit(self, row: Row, name: str) -> int | str | None:
         """The cell as nanometres or the word "none"."""
@@ -106,11 +110,7 @@ class Columns:
 
     def not_negative(self, row: Row, name: str) -> int | None:
         """The cell as a length from 0 up; None where it is empty or wrong (then the problem is noted)."""
-        nm = self.length(row, name)
-        if nm is not None and nm < 0:
-            self.complain(row, name, "this length is not negative", "write it without a sign")
-            return None
-        return nm
+        return self.read(row, name, lambda text: not_negative(self._nm(text, name)))
 
     def count(self, row: Row, name: str, *, least: int) -> int | None:
         """A cell as a whole number of at least `least`; None where it is not (then the problem is noted)."""

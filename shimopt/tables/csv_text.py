@@ -52,7 +52,7 @@ def delimiter_of(text: str) -> str:
     """Comma, semicolon or tab: as a first line `sep=;` says, else whichever stands most often in the first line that
     holds anything.
     """
-    first = next((line for line in io.StringIO(text) if line.strip()), "")
+    first = next((line for line in io.StringIO(text, newline="") if line.strip()), "")
     return delimiter_named(first) or max(",;\t", key=first.count)
 
 

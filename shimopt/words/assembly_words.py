@@ -10,7 +10,7 @@ from shimopt.assembly.torque import SMALL_TOOL, UNITS
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Tightening
 from shimopt.job.gap import Heat
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, as_decimal
 from shimopt.words.speaker import Speaker, begun, listed
 
 __all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
@@ -115,5 +115,4 @@ def number_text(value: Fraction) -> str:
     """A number with four significant digits, whole numbers whole."""
     if value.denominator == 1:
         return str(value.numerator)
-    digits = max(0, 4 - len(str(int(value))))
-    return f"{float(value):.{digits}f}".rstrip("0").rstrip(".") if digits else f"{float(value):.0f}"
+    return as_decimal(value, max(0, 4 - len(str(int(value)))))

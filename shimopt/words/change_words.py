@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
+from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
+from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker, listed, number_word, pieces_text, plural
 
@@ -16,6 +18,7 @@ __all__ = [
     "counted",
     "goes_to",
     "job_words",
+    "left_words",
     "place_words",
     "work_words",
 ]
@@ -115,6 +118,17 @@ def place_words(decision: Decision, place: str, say: Speaker) -> str:
         )
     )
     return work_words(out, stays, into, say.ordered(stack, decision.job.place[place].seat))
+
+
+def left_words(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """Of a gap left alone, with nothing in its own place, how much would leave it surely inside; else empty."""
+    change = decision.changes.at.get(gap.name)
+    if change is None or [name for name, _ in gap.effects] != [gap.name]:
+        return ""
+    span = needed(decision.job, gap) if decision.job.place[gap.name].takes_shims else None
+    if change.changed or change.held or change.kept or span is None or span.least or not span.most:
+        return ""
+    return f"leave; up to {say(span.most)} would still be inside"
 
 
 def work_words(out: str, stays: str, into: str, whole: str) -> str:

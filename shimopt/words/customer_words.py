@@ -121,7 +121,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"With that it is {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
-        case shared.WindowsFight() | shared.NoStacksForAll() if len(reason.names) > 1:
+        case shared.WindowsFight() if len(reason.names) > 1:
+            return f"{listed(reason.names)} cannot all be right at once, whatever goes in."
+        case shared.NoStacksForAll() if len(reason.names) > 1:
             return f"{listed(reason.names)} cannot all be right at once with what is at hand."
         case shared.WindowsFight() | shared.NoStacksForAll():
             return f"Nothing at hand brings {listed(reason.names)} inside."

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled
+from shimopt.lengths import as_decimal, spelled
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
@@ -159,4 +158,4 @@ def _plain(number: Fraction) -> str:
     rounded = round(number, 6)
     if rounded != number:
         return f"{number.numerator}/{number.denominator}"
-    return f"{Decimal(number.numerator) / Decimal(number.denominator):f}"
+    return as_decimal(number, 6)

@@ -9,6 +9,7 @@ from shimopt.errors import shown
 from shimopt.seats import part_facts as part
 from shimopt.seats import stack_facts as stack
 from shimopt.seats.fact import Fact
+from shimopt.seats.finding import Lack
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
@@ -24,23 +25,23 @@ __all__ = [
 
 # what a rule lacked, as a person would name it
 _MISSING = {
-    "no_seat": "seat",
-    "no_shaft_diameter": "shaft diameter",
-    "no_counterbore": "counterbore",
-    "no_face": "face",
-    "no_groove": "groove",
-    "no_fillet": "fillet",
-    "no_next_ring": "next ring",
-    "no_limit_pressure": "limit pressure",
-    "no_keyway": "keyway or tab",
-    "no_moving_face": "whether the face turns",
-    "no_bore": "bore of the part",
-    "no_outside": "outside diameter of the part",
-    "no_edge": "edge (chamfer) of the part",
-    "no_form": "form of the part",
-    "no_material": "material of the part",
-    "no_hardness": "hardness of the part",
-    "other_hardness_scale": "hardness in one scale for seat and part",
+    Lack.NO_SEAT: "seat",
+    Lack.NO_SHAFT_DIAMETER: "shaft diameter",
+    Lack.NO_COUNTERBORE: "counterbore",
+    Lack.NO_FACE: "face",
+    Lack.NO_GROOVE: "groove",
+    Lack.NO_FILLET: "fillet",
+    Lack.NO_NEXT_RING: "next ring",
+    Lack.NO_LIMIT_PRESSURE: "limit pressure",
+    Lack.NO_KEYWAY: "keyway or tab",
+    Lack.NO_MOVING_FACE: "whether the face turns",
+    Lack.NO_BORE: "bore of the part",
+    Lack.NO_OUTSIDE: "outside diameter of the part",
+    Lack.NO_EDGE: "edge (chamfer) of the part",
+    Lack.NO_FORM: "form of the part",
+    Lack.NO_MATERIAL: "material of the part",
+    Lack.NO_HARDNESS: "hardness of the part",
+    Lack.OTHER_HARDNESS_SCALE: "hardness in one scale for seat and part",
 }
 _FORMS = {
     "ring": "a plain ring",
@@ -51,7 +52,6 @@ _FORMS = {
     "spring": "a spring washer",
     "disc spring": "a disc spring",
 }
-_OF_PARTS = {key for key, words in _MISSING.items() if words.endswith("of the part")} | {"other_hardness_scale"}
 
 
 def share_text(share: Fraction) -> str:
@@ -73,24 +73,24 @@ def provenance_word(provenance: str) -> str:
     return "unconfirmed" if provenance.casefold().startswith("memory") else shown(provenance)
 
 
-def missing_words(code: str) -> str:
+def missing_words(lack: Lack) -> str:
     """What is missing, as a few words."""
-    return _MISSING[code]
+    return _MISSING[lack]
 
 
 def wanting(facts: Iterable[Fact]) -> str:
     """All that rules lacked, in one sentence."""
     lacked = {one.what for fact in facts if isinstance(fact, stack.NotChecked) for one in fact.missing}
-    named = listed([words for code, words in _MISSING.items() if code in lacked], len(_MISSING))
+    named = listed([_MISSING[lack] for lack in Lack if lack in lacked], len(Lack))
     return f"Not checked, not given: {named}. See: shimopt fit JOB."
 
 
 def _not_checked(fact: stack.NotChecked) -> str:
     """All that could not be checked at one place."""
     count = {one.what: one.parts for one in fact.missing}
-    seat = [words for code, words in _MISSING.items() if code in count and code not in _OF_PARTS]
-    parts = [f"{words} ({count[code]})" for code, words in _MISSING.items() if code in count and code in _OF_PARTS]
-    return f"not checked, not given: {', '.join([*seat, *parts])}"
+    lacked = [lack for lack in Lack if lack in count]
+    named = [f"{_MISSING[lack]} ({count[lack]})" if lack.of_part else _MISSING[lack] for lack in lacked]
+    return f"not checked, not given: {', '.join(named)}"
 
 
 def part_words(fact: Fact, say: Speaker) -> str:

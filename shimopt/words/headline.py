@@ -7,7 +7,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
-from shimopt.reasons.shared_reasons import NotWithin
+from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
@@ -80,6 +80,10 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
             codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
+    fights = [reason.names for reason in decision.reasons if isinstance(reason, WindowsFight) and len(reason.names) > 1]
+    if fights and set(outside) <= {name for names in fights for name in names}:
+        all_of = "both" if len(fights) == 1 and len(fights[0]) == 2 else "all"
+        return f"The windows of {' and of '.join(listed(names, 3) for names in fights)} cannot {all_of} hold"
     if any(codes[name] & {"left_by_priority", "left_together_by_priority"} for name in outside):
         return "The job's own priority leaves gaps outside"
     if not all(found.proven for found in decision.levels if found.name == "outside"):

@@ -152,6 +152,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     likely = "" if basis == "worst case" or first.exact else ", 19 times in 20"
     measured = both_clearance(first.low, first.high, told_here)
     said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}."]
+    if job.stands_bare(gap):
+        said = [f"Without shims the cover stands {both_units(-first.high, -first.low, say)} off{likely}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -236,7 +238,9 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     job, after = decision.job, decision.outcome.gaps[gap.name].after
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change for change in movers if change.changed]
-    off, result = _off(gap.reading.bracket, gap, say), both_clearance(after.low, after.high, say.about(gap))
+    # a cover without shims is not meant to be right
+    off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
+    result = both_clearance(after.low, after.high, say.about(gap))
     # what goes in at one place may cancel what comes out at another
     unchanged = after == gap.reading.bracket
     if not changed:
@@ -253,7 +257,8 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
         for change in changed
     ]
     shim, s = ("The shim", "s") if len(pieces) == 1 else ("The shims", "")
-    brings = f"leave{s} it at" if unchanged else f"bring{s} it to"
+    it = shown(gap.name) if job.stands_bare(gap) else "it"
+    brings = f"leave{s} {it} at" if unchanged else f"bring{s} {it} to"
     thickness = both_units(thick.low, thick.high, say)
     return [f"{off}{shim} {listed(named)}, {thickness} thick, {brings} {result}."]
 

@@ -77,6 +77,8 @@ def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
     found = decision.outcome.gaps[gap.name]
     loose = gap.window.max is not None and found.after.best > gap.window.max
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
+    if verb == "stays" and decision.job.stands_bare(gap):
+        verb = "without shims is"
     return f"{verb} {say(found.off)} too {'loose' if loose else 'tight'}"
 
 

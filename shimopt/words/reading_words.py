@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, as_decimal
 from shimopt.probability import standard_uncertainty
 from shimopt.readings import Reading, Term
 from shimopt.reasons import Reason
@@ -199,7 +199,7 @@ def term_words(term: Term, say: Speaker) -> str:
 
 
 def _number(value: Fraction | None) -> str:
-    return f"{float(value or 0):.6f}".rstrip("0").rstrip(".")
+    return as_decimal(value or 0, 6)
 
 
 def assumption_words(reason: Reason, say: Speaker) -> str:

@@ -56,6 +56,11 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
+            if reason.bare:
+                return (
+                    f"{about}: without shims the cover stands {say(-reason.read)} off; {_thick(reason, say)} under it "
+                    "brings it inside."
+                )
             was = say.misses(reason.read, reason.off, reason.side, reason.preload)
             return f"{about}: reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():

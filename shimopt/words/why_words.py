@@ -36,7 +36,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
     gap, job, say = account.gap, decision.job, say.about(account.gap)
     reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
-    own = [f for f in decision.findings if f.place == gap.name and not f.part and f.code != "bore_not_checked"]
+    own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
             "Read",

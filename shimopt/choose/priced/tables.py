@@ -138,7 +138,8 @@ class _Maker:
             after = (read_low - thick, read_best - mid, read_high - thin)
         else:
             after = (read_low + thin, read_best + mid, read_high + thick)
-        return rows + seat.first_row, after[1], _shares(judge, *after)
+        shares = judge.shares(after)
+        return rows + seat.first_row, after[1], np.stack([shares[level] for level in OF_GAPS], axis=1)
 
     def _seat(self, place: Place, suits: tuple[int, ...], cautions: frozenset[int]) -> _Stacks:
         key = (suits, cautions, place.most_pieces, place.fewest_pieces)
@@ -199,18 +200,3 @@ class _Maker:
 
 def _ends(scale: Scale, bracket: Any) -> tuple[int, int, int]:
     return scale.ticks(bracket.low), scale.ticks(bracket.best), scale.ticks(bracket.high)
-
-
-def _shares(judge: Judge, low: Ints, best: Ints, high: Ints) -> Ints:
-    """What clearances add to the levels of OF_GAPS: `Judge.shares`, for many at once."""
-    none = np.zeros_like(best)
-
-    def beyond(lower: Ints, upper: Ints) -> Ints:
-        below = none if judge.min is None else np.maximum(0, judge.min - lower)
-        above = none if judge.max is None else np.maximum(0, upper - judge.max)
-        return below + above
-
-    miss, doubt = beyond(best, best), beyond(low, high)
-    unproven = (miss == 0) & (doubt > 0)
-    target = none if judge.target is None else np.abs(best - judge.target)
-    return np.stack([(miss > 0).astype(np.int64), miss, unproven.astype(np.int64), doubt * unproven, target], axis=1)

@@ -74,7 +74,7 @@ def _fit(seat: str, part: Part, answer: OnSeat, say: Speaker) -> dict[str, Any]:
         "piece": part.piece,
         "verdict": answer.verdict,
         "findings": [finding_object(finding, say) for finding in answer.findings],
-        "not_checked": [{"rule": rule, "words": missing_words(code)} for rule, code in answer.not_checked.items()],
+        "not_checked": [{"rule": one.rule, "words": missing_words(one.lack)} for one in answer.not_checked],
         "provenance": part.provenance or None,
     }
 

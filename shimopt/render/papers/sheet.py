@@ -6,7 +6,7 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap, Place
+from shimopt.job import Gap, Job, Place
 from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
@@ -58,7 +58,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "tightening": [tightening_words(entry) for entry in job.tightening],
         "state": state_words(job),
         "read": read_steps(job),
-        "gaps": [_gap(gap, say) for gap in job.gaps],
+        "gaps": [_gap(job, gap, say) for gap in job.gaps],
         "out": take_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
@@ -82,12 +82,13 @@ def _card(order: Order, say: Speaker) -> dict[str, Any]:
     return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
 
 
-def _gap(gap: Gap, say: Speaker) -> dict[str, Any]:
+def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
     read = gap.reading.bracket
+    off = f"cover stands {say.bracket(-read.high, -read.low)} off" if job.stands_bare(gap) else ""
     return {
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, say.about(gap)),
-        "read": say.about(gap).clearance(read.low, read.high),
+        "read": off or say.about(gap).clearance(read.low, read.high),
     }
 
 

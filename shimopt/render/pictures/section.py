@@ -98,7 +98,7 @@ def _sentences(answer: OnSeat, say: Speaker) -> list[str]:
     told = [f"{f.grade}: {finding_words(f, say)}." for f in answer.findings]
     if not told:
         told = ["Nothing speaks against it."]
-    missing = dict.fromkeys(missing_words(code) for code in answer.not_checked.values())
+    missing = dict.fromkeys(missing_words(one.lack) for one in answer.not_checked)
     if missing:
         told.append(f"Not checked: {', '.join(missing)}.")
     return [line for text in told for line in textwrap.wrap(text, 112, subsequent_indent="    ")]

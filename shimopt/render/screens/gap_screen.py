@@ -13,7 +13,7 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
-from shimopt.words.change_words import change_sentences, place_words
+from shimopt.words.change_words import change_sentences, left_words, place_words
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -21,6 +21,7 @@ __all__ = ["change_list", "gap_lines", "places_list"]
 _SCALE = 44
 _LEAST_NAME = 12
 _NONE = "none can help"
+_NOTHING = "none"
 _TAKES_NONE = "takes no shims"
 _LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 # the columns that go below where there is no room
@@ -39,7 +40,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
             (
                 f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
-                _needs(decision.job, gap, say),
+                _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
                 f"{signs[found.verdict]} {found.verdict}",
                 chance_text(found.chance),
@@ -55,7 +56,8 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = _fit(decision, gap, say)
-        fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and len(gap.effects) == 1 else ""
+        needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
+        fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
@@ -80,6 +82,8 @@ def _fit(decision: Decision, gap: Gap, say: Speaker) -> str:
         return "no place moves it"
     if movers != [gap.name]:
         return f"moved by {listed(movers)}"
+    if room := left_words(decision, gap, say):
+        return room
     return f"{place_words(decision, gap.name, say)}{_where(decision, gap.name, say)}"
 
 

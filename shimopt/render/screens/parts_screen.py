@@ -64,7 +64,7 @@ def parts_lines(
         lines += [(line, False) for line in block]
     if len(found) > len(shown_parts):
         lines += plain(f"{len(found) - len(shown_parts)} more: narrow the search, or see --json.", width)
-    if unknown := sum("bore" in one.answer.not_checked for one in found if one.answer):
+    if unknown := sum(not one.answer.checked("bore") for one in found if one.answer):
         text = f"Not checked whether the bore suits: {plural(unknown, 'part')} of these; a diameter is not known."
         lines += plain(text, width)
     cautions = {
@@ -84,7 +84,7 @@ def parts_lines(
 def _order(one: FoundPart) -> tuple[object, ...]:
     """By catalogue; parts whose bore was checked first; then by bore, outside and thickness."""
     part = one.line.part
-    unchecked = one.answer is not None and "bore" in one.answer.not_checked
+    unchecked = one.answer is not None and not one.answer.checked("bore")
     sizes = [bracket.best if bracket else Fraction(0) for bracket in (part.inner, part.outer, part.thickness)]
     return (unchecked, one.catalogue, *sizes, part.order)
 
@@ -200,8 +200,8 @@ def _seat_text(seat: Seat, say: Speaker) -> str:
 
 def _missing(answers: Sequence[OnSeat]) -> str:
     """What rules lacked, each named once."""
-    codes = {code: None for answer in answers for code in answer.not_checked.values()}
-    return listed([missing_words(code) for code in codes], 12)
+    lacks = dict.fromkeys(one.lack for answer in answers for one in answer.not_checked)
+    return listed([missing_words(lack) for lack in lacks], 12)
 
 
 def _dimensions(part: Part, say: Speaker) -> str:

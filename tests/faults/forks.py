@@ -1,0 +1,213 @@
+"""Runs shimopt for `harness`: each command in a process of its own, forked from one that has everything loaded.
+
+A line of JSON says what to run, a line of JSON says how it ended. On its way a command passes points: each time it
+opens a file below the folder for writing, brings it to the disk, replaces, unlinks or makes one. At one of them it may
+be killed, or the call may fail. Commands that run at once start together, or go on together from a function that each
+has come to.
+"""
+
+from __future__ import annotations
+
+import builtins
+import errno
+import gc
+import importlib
+import io
+import json
+import os
+import pkgutil
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from typing import Any
+
+import shimopt
+
+__all__: list[str] = []
+
+_LONGEST = 60.0
+_MORE = ("openpyxl", "pint", "tomlkit", "typst", "filelock", "highspy", "pyarrow.parquet", "jinja2", "rich.console")
+_WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
+
+
+class _Points:
+    """The points that a command passes, written down before each is passed; what happens at one of them."""
+
+    def __init__(self, folder: str, log: int, do: str | None, at: int) -> None:
+        self.folder, self.log, self.do, self.at = os.path.realpath(folder), log, do, at
+        self.passed = 0
+
+    def come(self, what: str, path: object) -> None:
+        full = os.path.realpath(os.fspath(path))  # type: ignore[call-overload]
+        if not full.startswith(self.folder + os.sep):
+            return
+        self.passed += 1
+        os.write(self.log, f"{what} {full[len(self.folder) + 1 :]}\n".encode())
+        if self.passed != self.at:
+            return
+        if self.do == "kill":
+            os.kill(os.getpid(), signal.SIGKILL)
+        if self.do == "fail" and what != "opened":
+            code = errno.EACCES if what in ("unlink", "rmdir", "replace") else errno.ENOSPC
+            raise OSError(code, os.strerror(code), str(path))
+
+    def watch(self) -> None:
+        for name in ("replace", "rename", "unlink", "remove", "rmdir", "mkdir"):
+            self._watch_name(name)
+        fsync, opened_by_number = os.fsync, os.open
+
+        def on_disk(file: Any) -> None:
+            number = file if isinstance(file, int) else file.fileno()
+            self.come("fsync", os.readlink(f"/proc/self/fd/{number}"))
+            fsync(number)
+
+        def open_number(path: Any, flags: int, *more: Any, **how: Any) -> int:
+            if flags & _WRITES:
+                self.come("open", path)
+            return opened_by_number(path, flags, *more, **how)
+
+        os.fsync, os.open = on_disk, open_number
+        builtins.open = io.open = self._open(io.open)  # type: ignore[assignment]
+
+    def _watch_name(self, name: str) -> None:
+        real: Callable[..., None] = getattr(os, name)
+
+        def call(path: Any, *more: Any, **how: Any) -> None:
+            beside = how.get("dir_fd")
+            full = path if beside is None else os.path.join(os.readlink(f"/proc/self/fd/{beside}"), path)
+            self.come("unlink" if name == "remove" else name, full)
+            real(path, *more, **how)
+
+        setattr(os, name, call)
+
+    def _open(self, real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(file: Any, mode: str = "r", *more: Any, **how: Any) -> Any:
+            writes = isinstance(file, str | os.PathLike) and any(sign in mode for sign in "wxa+")
+            if writes:
+                self.come("open", file)
+            found = real(file, mode, *more, **how)
+            if writes:
+                # from here to the next point whatever was in it may be gone
+                self.come("opened", file)
+            return found
+
+        return call
+
+
+def _meets(where: str, together: Callable[[], None]) -> None:
+    """Have this process come together with the others the first time that it gets to a function."""
+    module_name, _, name = where.rpartition(".")
+    module = importlib.import_module(module_name)
+    real, waited = getattr(module, name), []
+
+    def call(*given: Any, **how: Any) -> Any:
+        if not waited:
+            waited.append(True)
+            together()
+        return real(*given, **how)
+
+    setattr(module, name, call)
+
+
+def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int], pipes: list[tuple[int, int]]) -> int:
+    """Fork, and run one command there; the number of the process."""
+    child = os.fork()
+    if child:
+        return child
+    try:
+        (ready_end, ready), (go, go_end) = pipes
+        os.close(ready_end)
+        os.close(go_end)
+        os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+        os.dup2(files[0], 1)
+        os.dup2(files[1], 2)
+        os.chdir(request["folder"])
+        if request["typed"] is not None:
+            sys.stdin = io.StringIO(request["typed"])
+            sys.stdin.isatty = lambda: True  # type: ignore[method-assign]
+
+        def together() -> None:
+            os.close(ready)
+            os.read(go, 1)
+
+        if request["meet"]:
+            _meets(request["meet"], together)
+        else:
+            together()
+        for name, value in request["set"].items():
+            module, _, attribute = name.rpartition(".")
+            setattr(importlib.import_module(module), attribute, value)
+        from shimopt.cli import main
+
+        _Points(request["folder"], files[2], request["do"], request["at"]).watch()
+        code: object = 0
+        try:
+            main(arguments)
+        except SystemExit as ended:
+            code = ended.code
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code if isinstance(code, int) else 99)
+    except BaseException:
+        import traceback
+
+        os.write(2, traceback.format_exc().encode())
+        os._exit(98)
+
+
+def _ended(child: int) -> int:
+    """The exit code of a process, negative for the signal that ended it; one that goes on too long is ended."""
+    ends = time.monotonic() + _LONGEST
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return os.waitstatus_to_exitcode(status)
+        if time.monotonic() > ends:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            return 97
+        time.sleep(0.001)
+
+
+def _answer(request: dict[str, Any]) -> list[dict[str, Any]]:
+    pipes = [os.pipe(), os.pipe()]
+    running: list[tuple[int, list[Any]]] = []
+    for arguments in request["commands"]:
+        files = [tempfile.TemporaryFile() for _ in range(3)]  # noqa: SIM115 (read when the process has ended)
+        running.append((_in_a_process(request, arguments, [file.fileno() for file in files], pipes), files))
+    (ready_end, ready), (go, go_end) = pipes
+    os.close(ready)
+    # at its end when everybody is ready, or has come to an end without
+    os.read(ready_end, 1)
+    os.close(go_end)
+    found = []
+    for child, files in running:
+        code = _ended(child)
+        texts = []
+        for file in files:
+            file.seek(0)
+            texts.append(file.read().decode(errors="replace"))
+            file.close()
+        found.append({"code": code, "out": texts[0], "err": texts[1], "points": texts[2].splitlines()})
+    os.close(ready_end)
+    os.close(go)
+    return found
+
+
+def _serve() -> None:
+    for name in _MORE:
+        importlib.import_module(name)
+    for module in pkgutil.walk_packages(shimopt.__path__, "shimopt."):
+        if not module.name.endswith("__main__"):
+            importlib.import_module(module.name)
+    gc.freeze()
+    answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)
+    for line in sys.stdin:
+        print(json.dumps(_answer(json.loads(line))), file=answers, flush=True)
+
+
+if __name__ == "__main__":
+    _serve()

@@ -1,0 +1,79 @@
+"""Every command that writes is killed, and fails, at every point at which it touches a file."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from tests.faults.harness import Faults, try_every_point
+from tests.job_files import write_job
+from tests.test_accept import ARRIVED, HEAD, ROW
+
+DEMO = Path(__file__).parents[2] / "demo_data"
+JOB = """\
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = 4, max = 12, source = "sheet 7" }
+seat = [{ name = "end", shaft = "0.6248 in ± 0.0002 in" }]
+gap = [{ name = "drum", seat = "end", feeler = { go = 17, no_go = 18 } }]
+"""
+DRAWER = "part,thickness_thou,inner_in,on_hand\nS-7,7,0.6265,10\n"
+DAY = ("--date", "2026-05-03")
+RECORD = ("record", ".", "--after", "drum=10 to 11", "--person", "M. Hale", "--instrument", "blades", *DAY)
+
+
+def a_job(folder: Path) -> None:
+    write_job(folder, JOB, DRAWER)
+
+
+def in_a_workbook(folder: Path) -> None:
+    write_job(folder, JOB.replace("drawer.csv", "drawer.xlsx"), None)
+    book = openpyxl.Workbook()
+    for line in DRAWER.splitlines():
+        book.active.append(line.split(","))
+    book.save(folder / "drawer.xlsx")
+
+
+def arrived(folder: Path) -> None:
+    write_job(folder, drawer=HEAD + ROW, arrived_csv=ARRIVED)
+
+
+def to_order(folder: Path) -> None:
+    shutil.copytree(DEMO / "quarry-tram", folder / "job")
+    (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
+
+
+Calls = dict[str, tuple[Callable[[Path], object], tuple[str, ...], dict[str, Any]]]
+BEGUN = {"job.toml": b'drawer = "pending"'}
+CALLS: Calls = {
+    "record": (a_job, RECORD, {}),
+    "record and drawer": (a_job, (*RECORD, "--update-drawer"), {"on_the_way": BEGUN}),
+    "record and workbook": (
+        in_a_workbook,
+        (*RECORD, "--drawer-as-csv"),
+        {"on_the_way": {**BEGUN, "drawer.csv": DRAWER.encode()}},
+    ),
+    "accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept"), {}),
+    "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
+    "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
+    "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
+    "plan": (a_job, ("plan", ".", "-o", "plan.json"), {}),
+    "letter": (a_job, ("letter", ".", "-o", "letter.html", *DAY), {}),
+    "sheet": (a_job, ("sheet", ".", "-o", "sheet.pdf", *DAY), {}),
+    "draw": (a_job, ("draw", ".", "-o", "gaps.svg"), {}),
+    # each time two processes are started: not oftener than must be
+    "jobs": (a_job, ("batch", "--jobs", ".", "-o", "jobs.csv"), {"only": ("replace",)}),
+}
+
+
+@pytest.mark.parametrize("called", CALLS)
+def test_whatever_happens_files_are_old_or_new_and_the_same_command_finishes(
+    faults: Faults, tmp_path: Path, called: str
+) -> None:
+    make, command, how = CALLS[called]
+    try_every_point(faults, tmp_path, make, command, **how)
