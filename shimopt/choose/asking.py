@@ -31,8 +31,8 @@ __all__ = ["Asking", "Found", "Space", "proposal"]
 _NODES_TO_PROPOSE = 20
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
-# relaxations without helpers are tight: more nodes before a solver is asked
-_TIGHT = 400
+# relaxations without helpers are tight: so many times as many nodes before a solver is asked
+_TIGHT = 4
 
 
 class Space(Protocol):
@@ -171,7 +171,7 @@ class _Question:
                 break
             within = self._left(within, root, self.best)
             if turn == 0 and self.sums.variables == self.sums.columns:
-                nodes = _TIGHT
+                nodes *= _TIGHT
             bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
             if bound < self.best and turn == 0 and self._built_up(within):
                 bound = self.best

@@ -21,8 +21,8 @@ from shimopt.proof.sums import Wholes
 __all__ = ["Joint", "joint_of"]
 
 # beyond so many combinations there would be more to look at than is won
-_MOST = 60_000
-_MOST_LEFT = 12_000
+_MOST = 300_000
+_MOST_LEFT = 100_000
 # what only all places together come to
 _OF_ALL = ("bought", "unpriced", "cost")
 
@@ -189,8 +189,8 @@ def _block(model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) 
 
 def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:
     here = set(block.groups)
-    tied = any(here & set(groups) for groups in (*model.ties.equal, *model.ties.together))
-    if not tied:
+    short = any(model.columns[model.groups[at][0]].share.get("short") for at in here)
+    if not short and not any(here & set(groups) for groups in model.ties.equal):
         return np.ones(len(block.columns), bool)
     # all others as they are
     row = [group[0] for group in model.groups]
