@@ -154,9 +154,10 @@ class PricedDescent:
             before = self.plan
             self._turn(level, best, mix, bound, turn)
             in_vain = 0 if self.plan is not before else in_vain + 1
-        value = self._value(level, self.plan)
-        if closed is None and bound + near < value:
+        if closed is None and bound + near < self._value(level, self.plan):
             closed = self._closed(level, best, bound)
+        # closing may have found a better plan
+        value = self._value(level, self.plan)
         if closed is None:
             return value, bound, proof_of(value, bound)
         bound, proof = max(bound, closed[0]), closed[1]
