@@ -21,10 +21,10 @@ from shimopt.probability import Error, acceptance, half_width, standard_uncertai
 from shimopt.readings import Reading
 from shimopt.seats import Screening
 
-__all__ = ["Gauge", "gauges"]
+__all__ = ["FINEST_READING", "Gauge", "gauges"]
 
 _MOST_STACKS = 20_000
-_FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
+FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - moves) / 2 - (total - u)
     code = "good" if moves + 2 * total <= width else "steps" if total <= width / 2 else "reading"
-    reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
+    reading = would_do if would_do >= FINEST_READING and _tried(gap, would_do, place, ladders) else None
     answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading)
     return replace(answer, stack=stack, hit=hit, chance=asked)
 
