@@ -18,6 +18,7 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
+from shimopt.reasons.about_installed import about_installed
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
@@ -124,6 +125,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
+            *about_installed(job, changes_of(job, choice.stacks), screening.stopped),
             *about_places(job),
             *about_trial(job, outcome),
             *with_hard_between(screening.findings, job, choice.stacks),

@@ -96,8 +96,9 @@ def about_readings(job: Job) -> list[Finding]:
     found = []
     for gap in job.gaps:
         reading = gap.reading
-        if reading.tilt:
-            found.append(Finding(place=gap.name, grade="caution", fact=SpotsTilted(apart=reading.tilt)))
+        if reading.tilt and reading.spots is not None:
+            tilted = SpotsTilted(low=reading.spots.low, high=reading.spots.high, apart=reading.tilt)
+            found.append(Finding(place=gap.name, grade="caution", fact=tilted))
         if reading.pulls is not None and reading.pulls < FEWEST_PULLS:
             fact = FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))

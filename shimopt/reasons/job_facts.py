@@ -22,6 +22,9 @@ __all__ = [
     "FewPulls",
     "GearShareAsked",
     "GearWayAsked",
+    "InDoesNotSuit",
+    "InWhereNoneGoes",
+    "MoreInThanTaken",
     "NoPreloadAssumed",
     "NotAsInService",
     "PackWasTooThick",
@@ -37,10 +40,12 @@ __all__ = [
 
 @dataclass(frozen=True, kw_only=True)
 class SpotsTilted(Fact):
-    """Its spots differ by more than their brackets allow."""
+    """Its spots, read from `low` to `high`, differ by more than their brackets allow."""
 
     code = FindingCode.SPOTS_TILTED
 
+    low: Length
+    high: Length
     apart: Length
 
 
@@ -269,6 +274,41 @@ class SpringWasIn(Fact):
 
     form: str
     thickness: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class InDoesNotSuit(Fact):
+    """A piece is in and stays in that must not be fitted on its seat: what decided."""
+
+    code = FindingCode.IN_DOES_NOT_SUIT
+
+    why: Fact
+
+
+@dataclass(frozen=True, kw_only=True)
+class InWhereNoneGoes(Fact):
+    """Pieces are in and stay in where the seat takes no shims.
+
+    `gap` is the one gap that the place moves, `low` to `high` what it reads without them; "" where it moves several.
+    """
+
+    code = FindingCode.IN_WHERE_NONE_GOES
+
+    pack: Stack
+    why: str
+    gap: str
+    low: Length
+    high: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoreInThanTaken(Fact):
+    """More pieces are in and stay in than the place takes at `most`."""
+
+    code = FindingCode.MORE_IN_THAN_TAKEN
+
+    pack: Stack
+    most: int
 
 
 @dataclass(frozen=True, kw_only=True)

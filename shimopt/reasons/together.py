@@ -15,7 +15,7 @@ from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
@@ -124,7 +124,9 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
         kind = TogetherLeft if not movers else TogetherMoved if off else TogetherStillInside
         preload = gap.window.wants_preload
         reasons.append(kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after))
-    if found.verdict == "unproven":
+    if gap.may_be_tight and found.verdict == "unproven":
+        reasons.append(MayBeTight(about=gap.name, opens=gap.opened_by_more))
+    elif found.verdict == "unproven":
         tight, loose = out_at_ends(found.after, gap.window)
         reasons.append(Unproven(about=gap.name, tight=tight, loose=loose))
     return reasons

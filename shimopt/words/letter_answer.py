@@ -11,6 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
+from shimopt.words.first_words import first_words, unsettled
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import Speaker, begun, listed, number_word
@@ -31,6 +32,7 @@ def gaps_by_need(decision: Decision) -> list[Gap]:
 def warning_words(decision: Decision, say: Speaker) -> list[str]:
     """What must not be run as it is after this work, and what is not known well enough; none where all is inside."""
     wrong, tight, taken_out = [], [], spoiled(decision)
+    first = first_words(decision, say)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if found.verdict == "outside":
@@ -39,7 +41,7 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if under else []
-    said = []
+    said = first
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
@@ -51,8 +53,8 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
     if doubt := trial_doubt(decision):
-        said.append(begun(doubt))
-    if unsure := _unsure(decision):
+        said.append(doubt)
+    if unsure := [name for name in _unsure(decision) if not decision.job.gap[name].may_be_tight]:
         said.append(
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. "
             f"Measure {'it' if len(unsure) == 1 else 'them'} more finely before it runs."
@@ -77,9 +79,9 @@ def answer_words(decision: Decision) -> str:
         it = "it" if total == 1 else "all of it"
         unsurely = ", though not beyond doubt" if unsure else ""
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
-    if unsure:
+    if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(total, unsure)}: {_what(decision)}."
-    if trial_doubt(decision) or any(to_settle(finding) for finding in decision.findings):
+    if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
@@ -239,8 +241,8 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     elif not all_measured(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong:
-        said.append("How it is run in, and when it is measured again, can be said once all of it is right.")
+    if wrong or unsettled(decision):
+        said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(
             "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "

@@ -37,6 +37,8 @@ __all__ = [
     "rule_words",
 ]
 
+# what is in and does not suit, whatever the clearance
+_NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 
 
@@ -280,7 +282,8 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) 
         ]
     )
     verb = "stays" if sum(len(change.stays) for change in held) == 1 else "stay"
-    right = decision.outcome.gaps[gap.name].verdict == "inside"
+    unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
+    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {change.place for change in held}
     return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
 
 
