@@ -154,7 +154,7 @@ class Gap:
 
     @property
     def may_be_tight(self) -> bool:
-        """Whether it may hold its preload already, or more: no blade goes where a preload is wanted.
+        """Whether it may hold its preload already, or more: it reads as nothing where one is wanted.
 
         Then nobody knows where it stands, and no sum makes it inside.
         """

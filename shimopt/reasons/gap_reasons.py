@@ -156,9 +156,9 @@ class Unproven(Reason):
 
 @dataclass(frozen=True, kw_only=True)
 class MayBeTight(Reason):
-    """No blade goes where a preload is wanted: it may hold it already, or more; `opens` whether a shim more opens it.
+    """It reads as nothing where a preload is wanted: it may hold it already, or more.
 
-    None where its places move it either way.
+    `opens` whether a shim more opens it, None where its places move it either way.
     """
 
     code = Code.MAY_BE_TIGHT

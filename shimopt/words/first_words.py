@@ -43,8 +43,9 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     for gap in decision.job.gaps:
         if gap.may_be_tight:
             again = known_shim(gap.opened_by_more)
+            nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
             said.append(
-                f"{shown(gap.name)}: no blade goes, it may be tight already: turn it (running torque), or read it "
+                f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
                 f"{again}, before anything is added."
             )
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]

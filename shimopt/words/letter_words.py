@@ -17,6 +17,7 @@ from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
+from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
@@ -155,9 +156,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
     measured = both_clearance(as_measured.low, as_measured.high, told_here)
     said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
-    if job.stands_bare(gap):
+    if as_first.opens:
         off = both_units(-as_measured.high, -as_measured.low, say)
-        said = [f"Without shims the cover stands {off} off{likely}{_moving(as_first, say)}."]
+        shims = "With the shims in" if any(job.was_in.get(place) for place, _ in gap.effects) else "Without shims"
+        said = [f"{shims} the cover stands {off} off{likely}{_moving(as_first, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -185,12 +187,17 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
+        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
+
+
+def _told_first(finding: Finding) -> bool:
+    """Whether the first lines of the letter say it already, in full."""
+    return finding.code in _NOT_RIGHT or bool(to_settle(finding))
 
 
 def _moving(read: Reading, say: Speaker) -> str:

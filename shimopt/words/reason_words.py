@@ -89,7 +89,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.MayBeTight():
             return (
-                f"{about}: no blade goes where preload is wanted, so it may be as tight as that already, or tighter: "
+                f"{about}: reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
                 f"nobody knows that it is inside. Turn it (running torque), or read it {known_shim(reason.opens)}, "
                 "before anything is added."
             )
