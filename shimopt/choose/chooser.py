@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
+from shimopt.choose.at_once import plan_at_once
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
@@ -21,7 +22,7 @@ from shimopt.job import Cluster, Job, clusters_of
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
-from shimopt.watch import Watch
+from shimopt.watch import Few, Watch
 
 __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
@@ -29,6 +30,10 @@ __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 # the whole way otherwise
 MOST_WHOLE = 300
 _FEW_PLACES = 40
+# a job of so few places and stock lines is planned before anybody looks at a watch
+_FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
+# so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
+_LOOKS_AT_ONCE, _SHARE_AT_ONCE = 600, 0.3
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -53,6 +58,13 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
     Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
     """
     watch = watch or Watch()
+    at_once = _at_once(job, screening, supply_of(job, buy), watch)
+    choice = _searched(job, screening, buy, watch)
+    # a search that was cut off may not have come so far
+    return choice if at_once is None or choice.values <= at_once.values else at_once
+
+
+def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice:
     if len(job.places) > _FEW_PLACES and not buy:
         # loaded only by jobs that large: arrays take as long to load as a small job to plan
         from shimopt.choose.priced import priced_choice
@@ -65,6 +77,19 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
             # proven at every level and by ties: what the other way would come to, and seldom as soon
             return replace(choice, way="whole")
     return Chooser(job, screening, buy, watch).choice()
+
+
+def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:
+    """Where somebody said how long he waits, or the search may be long: a plan, told before models take their time."""
+    left, many = watch.left(), len(job.places) > _FEW_TO_WAIT_FOR or len(job.stock) > _FEW_LINES
+    if left is None and (not many or len(job.places) > MOST_WHOLE):
+        return None
+    # without a limit the same on every machine
+    limit = Few(_LOOKS_AT_ONCE, watch) if left is None else Watch(left * _SHARE_AT_ONCE)
+    choice = plan_at_once(job, screening, supply, limit)
+    if choice is not None:
+        watch.told(choice, choice.values)
+    return choice
 
 
 class Chooser:
@@ -123,6 +148,10 @@ class Chooser:
         descent.settle_ties()
         return self._choice(descent, steps, complete)
 
+    def _tell(self, descent: Descent, steps: Sequence[Step], complete: bool) -> None:
+        now = self._so_far(descent, steps, complete)
+        self.watch.told(now, now.values)
+
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         """The choice as it stands after some levels: of the others nothing is proven."""
         left = self.levels[len(steps) :]
@@ -151,7 +180,7 @@ class Chooser:
             descent = self._descent(model)
             steps: list[Step] = []
             for level in self.levels:
-                self.watch.told(self._so_far(descent, steps, complete))
+                self._tell(descent, steps, complete)
                 steps.append(descent.level(level))
                 if self.within and level == "outside" and not self._all_inside(steps):
                     break
@@ -273,7 +302,7 @@ class Chooser:
     def _steps(self, descent: Descent, levels: Sequence[str]) -> list[Step]:
         """Steps of a trial with few pieces, whose plan is the best so far where the search is cut off here."""
         steps = [descent.level(level) for level in levels]
-        self.watch.told(self._so_far(descent, [], complete=False))
+        self._tell(descent, [], complete=False)
         return steps
 
     def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:
