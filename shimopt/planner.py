@@ -24,7 +24,7 @@ from shimopt.reasons.about_places import about_places
 from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
-from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
+from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
 from shimopt.reasons.kept import opened_too
@@ -131,6 +131,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
+            *about_tools(job),
             *about_installed(job, changes_of(job, choice.stacks), screening.stopped),
             *about_places(job),
             *about_trial(job, outcome),

@@ -295,3 +295,47 @@ def test_play_that_becomes_preload_is_called_play(tmp_path: Path) -> None:
     text = BLIND.format("feeler = { go = 1, no_go = 2 }", -1).replace("[2, 3]", "[0, 3]")
     found = planned(tmp_path, text, B)
     assert first_line(found).startswith("Add B-03 at hub: play 1 to 2 becomes preload 1 to 2 thou.")
+
+
+# -- by a chance only, and a tool that is too coarse -----------------------------------------------------------------
+
+
+def test_what_is_right_by_a_chance_only_says_so(tmp_path: Path) -> None:
+    """8 to 10 thou less 5 ± 0.2 is 2.8 to 5.2, where 3 to 5 are allowed."""
+    text = (
+        'decision = { chance = 0.9 }\n[window]\nmin = 3\nmax = 5\nsource = "book"\n'
+        '[[gap]]\nname = "b"\nfeeler = { go = 8, no_go = 10 }\n'
+    )
+    found = planned(tmp_path, text, "part,thickness_thou,tolerance_thou,on_hand\nM-05,5,0.2,1\n")
+    assert found.outcome.gaps["b"].verdict == "inside"
+    chance = 100 * float(found.outcome.gaps["b"].chance)
+    assert letter_content(found, "thou", DATE)["answer"].startswith(
+        f"By calculation it comes right, with a chance of {chance:.1f} %: "
+    )
+    assert sheet_content(found, "thou", DATE)["places"][0]["then"][0]["doubt"] == "may be out by 0.2 thou"
+
+
+@pytest.mark.parametrize(
+    ("torque", "tool", "good_to"),
+    [
+        # 12.25 ± 0.25 is ± 2.04 %; a tool that goes to more than 10 N·m may be off by 4 % (ISO 6789)
+        ("12 to 12.5 lbf ft", 'tool_max = "60 lbf ft"', "2 %"),
+        ("12 to 12.5 lbf ft", "", "2 %"),
+        # ± 10 %, and one figure: nothing to say
+        ("180 to 220 N·m", 'tool_max = "340 N·m"', None),
+        ("5 N·m", 'tool_max = "8 N·m"', None),
+    ],
+)
+def test_a_tool_that_need_not_keep_to_the_torque_is_a_caution(
+    tmp_path: Path, torque: str, tool: str, good_to: str | None
+) -> None:
+    text = TILT.split("[[gap]]")[0] + (
+        '[[gap]]\nname = "end"\nfeeler = { go = 4, no_go = 5 }\n'
+        f'[[tightening]]\nname = "cap bolts"\ntorque = "{torque}"\n{tool}\n'
+    )
+    found = planned(tmp_path, text, T)
+    said = [finding_words(one, Speaker("thou")) for one in found.findings if one.code == "tool_too_coarse"]
+    assert len(said) == (good_to is not None)
+    if good_to is not None:
+        assert said[0].startswith("cap bolts: the tool may be off by 4 % (ISO 6789)")
+        assert said[0].endswith(f"take one good to {good_to}")

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.seats.fact import Fact, FindingCode, Length
+from shimopt.seats.fact import Fact, FindingCode, Length, Number
 
 __all__ = [
     "CameOutAtHand",
@@ -35,6 +35,7 @@ __all__ = [
     "SizeSuspect",
     "SpotsTilted",
     "SpringWasIn",
+    "ToolTooCoarse",
 ]
 
 
@@ -184,6 +185,17 @@ class SizeSuspect(Fact):
     typed_in: str
     meant: Length
     unit: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToolTooCoarse(Fact):
+    """What a tool may be `off` leaves the torque called for; one good to `needed` does not [both in per cent]."""
+
+    code = FindingCode.TOOL_TOO_COARSE
+
+    fastener: str
+    off: Number
+    needed: Number
 
 
 @dataclass(frozen=True, kw_only=True)

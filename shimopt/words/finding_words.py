@@ -149,6 +149,11 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.ToolTooCoarse():
+            return (
+                f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "
+                f"the torque called for leaves: take one good to {_plain(fact.needed)} %"
+            )
         case stated.SeatsAsked():
             return (
                 f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "

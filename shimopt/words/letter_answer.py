@@ -14,7 +14,7 @@ from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import first_words, unsettled
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.speaker import LIKELY, Speaker, begun, listed, number_word
+from shimopt.words.speaker import LIKELY, Speaker, begun, chance_text, listed, number_word
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
@@ -94,9 +94,27 @@ def answer_words(decision: Decision) -> str:
     if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
+    if chance := _by_chance(decision):
+        it = "it comes right" if total == 1 else f"{_all(total)} come right"
+        return f"By calculation {it}, {chance}: {_what(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
+
+
+def _by_chance(decision: Decision) -> str:
+    """How likely the gaps are to be right that are so by a stated chance only; empty where there are none."""
+    gaps = decision.outcome.gaps
+    names = [
+        gap.name
+        for gap in decision.job.gaps
+        if gaps[gap.name].verdict == "inside" and gap.window.out(gaps[gap.name].after.low, gaps[gap.name].after.high)
+    ]
+    if not names:
+        return ""
+    least = chance_text(min(gaps[name].chance for name in names)).replace(">", "more than ")
+    which = f"{listed(names, _MOST_NAMED)} " if len(gaps) > 1 else ""
+    return f"{which}with a chance of {least}{' or more each' if len(names) > 1 else ''}"
 
 
 def _all(total: int) -> str:

@@ -25,6 +25,7 @@ from shimopt.words.sheet_words import (
     CARD_HEADING,
     LICENSED,
     expected_text,
+    may_be_out,
     not_fitted_words,
     pieces_of,
     prepare_words,
@@ -111,7 +112,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "torque": torque_words(gap, place.name),
-                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
+                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
             }
             for gap in moved
         ],
