@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import pytest
 from hypothesis import given
@@ -90,9 +90,8 @@ def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObje
 
 
 def test_a_kind_that_nobody_words_is_noticed() -> None:
-    @dataclass(frozen=True, kw_only=True)
-    class Unheard(Fact):
-        code = FindingCode.BURR
+    class Unheard(Fact, code=FindingCode.BURR):
+        """A kind of its own."""
 
     with pytest.raises(TypeError, match="Unheard"):
         finding_words(Finding(grade="note", fact=Unheard()), SAY)
