@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import dataclass, fields
 
 import pytest
 from hypothesis import given
@@ -138,9 +138,11 @@ def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataOb
 
 
 def test_a_kind_that_nobody_words_is_noticed() -> None:
-    class Unheard(Reason, code=Code.NO_PRICE):
-        """A kind of its own."""
+    @dataclass(frozen=True, kw_only=True)
+    class Unheard(Reason):
+        code = Code.NO_PRICE
 
+    @dataclass(frozen=True, kw_only=True)
     class UnheardFigure(FigureAssumed):
         code = Code.GASKET_ASSUMED
 

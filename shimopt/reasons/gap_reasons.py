@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
@@ -41,10 +42,14 @@ __all__ = [
 ]
 
 
-class AlreadyInside(Reason, code=Code.ALREADY_INSIDE):
+@dataclass(frozen=True, kw_only=True)
+class AlreadyInside(Reason):
     """Inside as read, and nothing is fitted."""
 
+    code = Code.ALREADY_INSIDE
 
+
+@dataclass(frozen=True, kw_only=True)
 class InsideWithThinnest(AlreadyInside):
     """So it would be with the thinnest that suits, `stack`, at `after`; `needless` where no balance wants that."""
 
@@ -53,14 +58,18 @@ class InsideWithThinnest(AlreadyInside):
     needless: bool
 
 
-class NoThinner(Reason, code=Code.ALREADY_INSIDE_AND_NO_THINNER):
+@dataclass(frozen=True, kw_only=True)
+class NoThinner(Reason):
     """Inside as read, and even the thinnest that suits would bring it out: to `after`, `opens` if too far apart."""
+
+    code = Code.ALREADY_INSIDE_AND_NO_THINNER
 
     stack: Stack
     after: Length
     opens: bool
 
 
+@dataclass(frozen=True, kw_only=True)
 class Fitted(Reason):
     """A stack is fitted, by best estimate so thick."""
 
@@ -68,8 +77,11 @@ class Fitted(Reason):
     thickness: Length
 
 
-class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
+@dataclass(frozen=True, kw_only=True)
+class FittedToComeInside(Fitted):
     """As `read` the gap is `off` outside, where `preload` is wanted or not; `bare`: under a cover without shims."""
+
+    code = Code.FITTED_TO_COME_INSIDE
 
     read: Length
     off: Length
@@ -78,105 +90,153 @@ class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
     bare: bool = False
 
 
-class FittedToBeSurer(Fitted, code=Code.FITTED_TO_BE_SURER):
+@dataclass(frozen=True, kw_only=True)
+class FittedToBeSurer(Fitted):
     """As read the gap could stand out of its window by `out`."""
+
+    code = Code.FITTED_TO_BE_SURER
 
     out: Length
 
 
-class FittedToMatch(Fitted, code=Code.FITTED_TO_MATCH):
+@dataclass(frozen=True, kw_only=True)
+class FittedToMatch(Fitted):
     """For the balances that `names` names."""
 
+    code = Code.FITTED_TO_MATCH
 
-class FittedForTarget(Fitted, code=Code.FITTED_FOR_TARGET):
+
+@dataclass(frozen=True, kw_only=True)
+class FittedForTarget(Fitted):
     """To come nearer to the target, which the job puts first."""
 
+    code = Code.FITTED_FOR_TARGET
 
-class FittedForTheChance(Fitted, code=Code.FITTED_FOR_THE_CHANCE):
+
+@dataclass(frozen=True, kw_only=True)
+class FittedForTheChance(Fitted):
     """As read the chance to be inside is too low."""
+
+    code = Code.FITTED_FOR_THE_CHANCE
 
     chance: Fraction | float
 
 
-class ChanceTooLow(Reason, code=Code.CHANCE_TOO_LOW_AFTER):
+@dataclass(frozen=True, kw_only=True)
+class ChanceTooLow(Reason):
     """Inside by best estimate with what is fitted, with less of a chance than asked.
 
     `surest`: it is proven that no stack that is left does better.
     """
+
+    code = Code.CHANCE_TOO_LOW_AFTER
 
     chance: Fraction | float
     least: Fraction
     surest: bool
 
 
-class ChanceTooLowAsRead(ChanceTooLow, code=Code.CHANCE_TOO_LOW_AS_READ):
+@dataclass(frozen=True, kw_only=True)
+class ChanceTooLowAsRead(ChanceTooLow):
     """The same with nothing fitted."""
 
+    code = Code.CHANCE_TOO_LOW_AS_READ
 
-class Unproven(Reason, code=Code.UNPROVEN_AFTER):
+
+@dataclass(frozen=True, kw_only=True)
+class Unproven(Reason):
     """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it."""
+
+    code = Code.UNPROVEN_AFTER
 
     tight: Length
     loose: Length
 
 
-class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
+@dataclass(frozen=True, kw_only=True)
+class UnprovenAsRead(Unproven):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
     `further`: any shim would only move it further to where it could be out.
     """
 
+    code = Code.UNPROVEN_AS_READ
+
     surest: bool
     further: bool
 
 
-class BelowWindow(Reason, code=Code.BELOW_WINDOW):
+@dataclass(frozen=True, kw_only=True)
+class BelowWindow(Reason):
     """Outside on the side to which shims move it."""
 
+    code = Code.BELOW_WINDOW
+
     off: Length
 
 
-class AboveWindow(Reason, code=Code.ABOVE_WINDOW):
+@dataclass(frozen=True, kw_only=True)
+class AboveWindow(Reason):
     """The same where shims open the gap."""
 
+    code = Code.ABOVE_WINDOW
+
     off: Length
 
 
-class ReadAgainFirst(Reason, code=Code.READ_AGAIN_FIRST):
+@dataclass(frozen=True, kw_only=True)
+class ReadAgainFirst(Reason):
     """Outside on the side to which shims move it, by a reading that looks like a slip."""
 
+    code = Code.READ_AGAIN_FIRST
+
     off: Length
 
 
-class PartsDoNotSuit(Reason, code=Code.PARTS_DO_NOT_SUIT):
+@dataclass(frozen=True, kw_only=True)
+class PartsDoNotSuit(Reason):
     """Parts that alone would serve by thickness, and what forbids each on the seat."""
+
+    code = Code.PARTS_DO_NOT_SUIT
 
     findings: tuple[Finding, ...]
 
 
-class TooFewPieces(Reason, code=Code.TOO_FEW_PIECES):
+@dataclass(frozen=True, kw_only=True)
+class TooFewPieces(Reason):
     """A place's seat takes at least `fewest` pieces, and only `there` that suit can be had."""
+
+    code = Code.TOO_FEW_PIECES
 
     fewest: int
     there: int
 
 
-class NothingSuits(Reason, code=Code.NOTHING_SUITS):
+@dataclass(frozen=True, kw_only=True)
+class NothingSuits(Reason):
     """Outside, and of what there is nothing suits the seat."""
 
+    code = Code.NOTHING_SUITS
+
     off: Length
     side: Side
 
 
-class NothingOnHand(Reason, code=Code.NOTHING_ON_HAND):
+@dataclass(frozen=True, kw_only=True)
+class NothingOnHand(Reason):
     """Outside, and there is nothing at all."""
 
+    code = Code.NOTHING_ON_HAND
+
     off: Length
     side: Side
 
 
-class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
+@dataclass(frozen=True, kw_only=True)
+class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
+
+    code = Code.NOT_THICK_ENOUGH
 
     least: Length
     thickest: Length
@@ -185,8 +245,11 @@ class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
     side: Side
 
 
-class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
+@dataclass(frozen=True, kw_only=True)
+class TooTightWithThinnest(Reason):
     """The thinnest that suits, so thick, would make it `after`, `short` beyond its window; it takes `most` at most."""
+
+    code = Code.TOO_TIGHT_WITH_THINNEST
 
     stack: Stack
     thinnest: Length
@@ -200,24 +263,33 @@ class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
         return 2 * self.most < self.thinnest
 
 
-class TooLooseWithThinnest(TooTightWithThinnest, code=Code.TOO_LOOSE_WITH_THINNEST):
+@dataclass(frozen=True, kw_only=True)
+class TooLooseWithThinnest(TooTightWithThinnest):
     """The same where shims open the gap."""
 
+    code = Code.TOO_LOOSE_WITH_THINNEST
 
-class NoSizeBetween(Reason, code=Code.NO_SIZE_BETWEEN):
+
+@dataclass(frozen=True, kw_only=True)
+class NoSizeBetween(Reason):
     """No stack falls into the window; the nearest would make it `after`, `off` outside."""
+
+    code = Code.NO_SIZE_BETWEEN
 
     stack: Stack
     after: Length
     off: Length
 
 
-class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
+@dataclass(frozen=True, kw_only=True)
+class DrawerRanOut(Reason):
     """A full drawer would serve it with `stack` (empty where that is not known).
 
     `got` names those that got the pieces, `and_others` whether there are more of them; `names` gaps that cannot all be
     served at once, though without any one of them the others can; `nearest` is left and would leave the gap `off`.
     """
+
+    code = Code.DRAWER_RAN_OUT
 
     stack: Stack
     got: tuple[str, ...]
@@ -226,8 +298,11 @@ class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
     off: Length
 
 
-class BeyondParts(Reason, code=Code.BEYOND_PARTS):
+@dataclass(frozen=True, kw_only=True)
+class BeyondParts(Reason):
     """It needs `least`, and `pieces` of the thickest part known make `most`; `searched`: catalogues were looked at."""
+
+    code = Code.BEYOND_PARTS
 
     least: Length
     most: Length
@@ -235,20 +310,29 @@ class BeyondParts(Reason, code=Code.BEYOND_PARTS):
     searched: bool
 
 
-class LeftByPriority(Reason, code=Code.LEFT_BY_PRIORITY):
+@dataclass(frozen=True, kw_only=True)
+class LeftByPriority(Reason):
     """`stack` would bring it inside, but the job puts the levels `first` first."""
+
+    code = Code.LEFT_BY_PRIORITY
 
     stack: Stack
     first: tuple[str, ...]
 
 
-class LeftTogetherByPriority(Reason, code=Code.LEFT_TOGETHER_BY_PRIORITY):
+@dataclass(frozen=True, kw_only=True)
+class LeftTogetherByPriority(Reason):
     """It and all that acts with it could be inside with what there is, but the job puts the levels `first` first."""
+
+    code = Code.LEFT_TOGETHER_BY_PRIORITY
 
     first: tuple[str, ...]
 
 
-class LeftBySearch(Reason, code=Code.LEFT_BY_SEARCH):
+@dataclass(frozen=True, kw_only=True)
+class LeftBySearch(Reason):
     """`stack`, which is left, would bring it inside; the search stopped before that."""
+
+    code = Code.LEFT_BY_SEARCH
 
     stack: Stack

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
@@ -34,33 +35,48 @@ __all__ = [
 ]
 
 
-class SpotsTilted(Fact, code=FindingCode.SPOTS_TILTED):
+@dataclass(frozen=True, kw_only=True)
+class SpotsTilted(Fact):
     """Its spots differ by more than their brackets allow."""
+
+    code = FindingCode.SPOTS_TILTED
 
     apart: Length
 
 
-class FewPulls(Fact, code=FindingCode.FEW_PULLS):
+@dataclass(frozen=True, kw_only=True)
+class FewPulls(Fact):
     """Too few to say how well an indicator repeats."""
+
+    code = FindingCode.FEW_PULLS
 
     pulls: int
     fewest: int
 
 
-class NoPreloadAssumed(Fact, code=FindingCode.NO_PRELOAD_ASSUMED):
+@dataclass(frozen=True, kw_only=True)
+class NoPreloadAssumed(Fact):
     """The thinnest blade did not go: read as 0 to `high`."""
 
+    code = FindingCode.NO_PRELOAD_ASSUMED
+
     high: Length
 
 
-class CoverFreeAssumed(Fact, code=FindingCode.COVER_FREE_ASSUMED):
+@dataclass(frozen=True, kw_only=True)
+class CoverFreeAssumed(Fact):
     """The same under a cover."""
 
+    code = FindingCode.COVER_FREE_ASSUMED
+
     high: Length
 
 
-class PackWasTooThick(Fact, code=FindingCode.PACK_WAS_TOO_THICK):
+@dataclass(frozen=True, kw_only=True)
+class PackWasTooThick(Fact):
     """What came out for the reading cannot have been in: the gap would have been `under` nothing."""
+
+    code = FindingCode.PACK_WAS_TOO_THICK
 
     place: str
     pack: Stack
@@ -69,8 +85,11 @@ class PackWasTooThick(Fact, code=FindingCode.PACK_WAS_TOO_THICK):
     under: Length
 
 
-class PacksWereTooThick(Fact, code=FindingCode.PACKS_WERE_TOO_THICK):
+@dataclass(frozen=True, kw_only=True)
+class PacksWereTooThick(Fact):
     """What came out of several places cannot all have been in, though each by itself can: `packs` by place."""
+
+    code = FindingCode.PACKS_WERE_TOO_THICK
 
     packs: tuple[tuple[str, Stack], ...]
     closed: Length
@@ -78,20 +97,29 @@ class PacksWereTooThick(Fact, code=FindingCode.PACKS_WERE_TOO_THICK):
     under: Length
 
 
-class CameOutAtHand(Fact, code=FindingCode.CAME_OUT_AT_HAND):
+@dataclass(frozen=True, kw_only=True)
+class CameOutAtHand(Fact):
     """What came out for the reading lies at hand and may go in again."""
+
+    code = FindingCode.CAME_OUT_AT_HAND
 
     pack: Stack
 
 
-class NotAsInService(Fact, code=FindingCode.NOT_AS_IN_SERVICE):
+@dataclass(frozen=True, kw_only=True)
+class NotAsInService(Fact):
     """Read in another state than in service, and no `shift` covers that: by key of the state what was told."""
+
+    code = FindingCode.NOT_AS_IN_SERVICE
 
     state: tuple[tuple[str, str], ...]
 
 
-class ClosedUpDiffers(Fact, code=FindingCode.CLOSED_UP_DIFFERS):
+@dataclass(frozen=True, kw_only=True)
+class ClosedUpDiffers(Fact):
     """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
+
+    code = FindingCode.CLOSED_UP_DIFFERS
 
     read_low: Length
     read_high: Length
@@ -99,31 +127,43 @@ class ClosedUpDiffers(Fact, code=FindingCode.CLOSED_UP_DIFFERS):
     most: Length
 
 
-class ClosedUpPlanned(Fact, code=FindingCode.CLOSED_UP_PLANNED):
+@dataclass(frozen=True, kw_only=True)
+class ClosedUpPlanned(Fact):
     """What the plan would make of that second reading."""
+
+    code = FindingCode.CLOSED_UP_PLANNED
 
     after_low: Length
     after_high: Length
     inside: bool
 
 
-class ReadingFarOff(Fact, code=FindingCode.READING_FAR_OFF):
+@dataclass(frozen=True, kw_only=True)
+class ReadingFarOff(Fact):
     """Far from what is usual, by what it is held `against`."""
+
+    code = FindingCode.READING_FAR_OFF
 
     reading: Length
     usual: Length
     against: Literal["neighbours", "window"]
 
 
-class ReadingSuspect(ReadingFarOff, code=FindingCode.READING_SUSPECT):
+@dataclass(frozen=True, kw_only=True)
+class ReadingSuspect(ReadingFarOff):
     """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant."""
+
+    code = FindingCode.READING_SUSPECT
 
     meant: Length
     how: str
 
 
-class SizeSuspect(Fact, code=FindingCode.SIZE_SUSPECT):
+@dataclass(frozen=True, kw_only=True)
+class SizeSuspect(Fact):
     """A size of the drawer that is likely typed in another unit than its column's, `typed_in`: in `unit`."""
+
+    code = FindingCode.SIZE_SUSPECT
 
     thickness: Length
     typed_in: str
@@ -131,19 +171,28 @@ class SizeSuspect(Fact, code=FindingCode.SIZE_SUSPECT):
     unit: str
 
 
-class DecidedByBrackets(Fact, code=FindingCode.DECIDED_BY_BRACKETS):
+@dataclass(frozen=True, kw_only=True)
+class DecidedByBrackets(Fact):
     """The stated chance of a gap does not decide."""
 
+    code = FindingCode.DECIDED_BY_BRACKETS
 
-class ColumnNotRead(Fact, code=FindingCode.COLUMN_NOT_READ):
+
+@dataclass(frozen=True, kw_only=True)
+class ColumnNotRead(Fact):
     """A column that nobody reads."""
+
+    code = FindingCode.COLUMN_NOT_READ
 
     file: str
     column: str
 
 
-class EffectFromFigure(Fact, code=FindingCode.EFFECT_FROM_FIGURE):
+@dataclass(frozen=True, kw_only=True)
+class EffectFromFigure(Fact):
     """Stated; `computed` what geometry or two readings give."""
+
+    code = FindingCode.EFFECT_FROM_FIGURE
 
     place: str
     gap: str
@@ -153,8 +202,11 @@ class EffectFromFigure(Fact, code=FindingCode.EFFECT_FROM_FIGURE):
     by: Literal["geometry", "two readings"]
 
 
-class EffectFromBevel(Fact, code=FindingCode.EFFECT_FROM_BEVEL):
+@dataclass(frozen=True, kw_only=True)
+class EffectFromBevel(Fact):
     """From bevel geometry."""
+
+    code = FindingCode.EFFECT_FROM_BEVEL
 
     place: str
     gap: str
@@ -165,8 +217,11 @@ class EffectFromBevel(Fact, code=FindingCode.EFFECT_FROM_BEVEL):
     on: str
 
 
-class EffectFromTrial(Fact, code=FindingCode.EFFECT_FROM_TRIAL):
+@dataclass(frozen=True, kw_only=True)
+class EffectFromTrial(Fact):
     """From two readings with different packs."""
+
+    code = FindingCode.EFFECT_FROM_TRIAL
 
     place: str
     gap: str
@@ -176,28 +231,40 @@ class EffectFromTrial(Fact, code=FindingCode.EFFECT_FROM_TRIAL):
     high: Fraction
 
 
-class GearShareAsked(Fact, code=FindingCode.GEAR_SHARE_ASKED):
+@dataclass(frozen=True, kw_only=True)
+class GearShareAsked(Fact):
     """Packs at these places hold one gear, and nothing says how much of a pack moves it."""
 
+    code = FindingCode.GEAR_SHARE_ASKED
+
     places: tuple[str, ...]
     on: str
 
 
-class GearWayAsked(Fact, code=FindingCode.GEAR_WAY_ASKED):
+@dataclass(frozen=True, kw_only=True)
+class GearWayAsked(Fact):
     """Packs at these places would all push one gear out of mesh."""
 
+    code = FindingCode.GEAR_WAY_ASKED
+
     places: tuple[str, ...]
     on: str
 
 
-class SpringWasIn(Fact, code=FindingCode.SPRING_WAS_IN):
+@dataclass(frozen=True, kw_only=True)
+class SpringWasIn(Fact):
     """A spring was in the place during the reading, and is counted as thick as it is marked."""
+
+    code = FindingCode.SPRING_WAS_IN
 
     form: str
     thickness: Length
 
 
-class SeatsAsked(Fact, code=FindingCode.SEATS_ASKED):
+@dataclass(frozen=True, kw_only=True)
+class SeatsAsked(Fact):
     """These places take their pieces from one drawer, and nothing says which pieces suit which."""
+
+    code = FindingCode.SEATS_ASKED
 
     places: tuple[str, ...]

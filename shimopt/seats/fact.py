@@ -100,7 +100,7 @@ class Fact:
         """A kind says its code beside its name."""
         if code is not None:
             cls.code = code
-        dataclass(frozen=True, kw_only=True)(cls)
+            dataclass(frozen=True, kw_only=True)(cls)
 
     def lengths(self) -> dict[str, Length]:
         """The lengths that decided, by name [nm]."""
