@@ -91,7 +91,7 @@ class EffectSource:
     """
 
     place: str
-    kind: str
+    kind: Literal["bevel", "trial", "figure"]
     effect: Fraction
     source: str = ""
     _: KW_ONLY
