@@ -10,10 +10,9 @@ from fractions import Fraction
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
-from shimopt.choose.linear import Bound
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.offered import SPLIT, Offered
-from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.choose.ranges import Box, apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim, Model
@@ -177,7 +176,7 @@ class Chooser:
         if self.fights and self.job.levels[:2] == ("outside", "miss") and "miss" in self.levels:
             self._narrow_fights()
 
-    def _boxes(self, cluster: Cluster) -> dict[str, Bound]:
+    def _boxes(self, cluster: Cluster) -> dict[str, Box]:
         return {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
 
     def _hold_within(self, cluster: Cluster, miss: Fraction | None = None) -> None:

@@ -1,25 +1,37 @@
 """How thick the stacks of places that act together can be at all while every gap of theirs is inside.
 
 What lies beyond cannot be part of such a plan, so most stacks need never be looked at. All lengths here are in mm, so
-that the solver sees numbers of ordinary size; the ranges are exact bounds (`linear`).
+that the solver sees numbers of ordinary size; the ranges are bounds that hold exactly.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import stays, thickness_of
 from shimopt.arithmetic.needed import without_shims
-from shimopt.choose.linear import Bound, Limit, sure_least
 from shimopt.job import Job
 
-__all__ = ["apart", "stack_box", "thickness_range"]
+__all__ = ["Box", "Limit", "apart", "stack_box", "sure_least", "thickness_range"]
 
 _MM = 1_000_000
+_DENOMINATOR = 10**7
 
 
-def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
+class Limit(NamedTuple):
+    """`sum of terms <= limit`."""
+
+    terms: Mapping[str, Fraction]
+    limit: Fraction
+
+
+# between which ends something lies
+Box = tuple[Fraction, Fraction]
+
+
+def stack_box(job: Job, place: str, usable: Sequence[int]) -> Box:
     """The thinnest and the thickest that a place can hold [mm]: what is in, or any stack of the parts that suit."""
     here = job.place[place]
     installed = thickness_of(here.installed, job.stock).best / _MM
@@ -45,7 +57,7 @@ def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
     return limits
 
 
-def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction:
+def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
     """By how much in all the windows of these gaps must surely be missed, whatever thickness goes where [nm].
 
     Parameters: boxes, what each place can hold [mm]. Nothing where some thickness brings them all inside.
@@ -60,7 +72,7 @@ def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction
 
 
 def thickness_range(
-    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Bound], miss: Fraction | None = None
+    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Box], miss: Fraction | None = None
 ) -> tuple[Fraction, Fraction]:
     """Between which ends the thickness of a place surely lies while these gaps are all inside [nm].
 
@@ -73,3 +85,31 @@ def thickness_range(
     least = sure_least({f"at {place}": Fraction(1)}, limits, box)
     most = -sure_least({f"at {place}": Fraction(-1)}, limits, box)
     return least * _MM, most * _MM
+
+
+def sure_least(cost: Mapping[str, Fraction], limits: Sequence[Limit], box: Mapping[str, Box]) -> Fraction:
+    """A number that the least cost over the box under these limits is surely not below, whatever a solver says.
+
+    For any prices not above zero on rows `sum of terms <= limit`, every point of the box costs at least
+
+        sum of price × limit  +  per variable its least priced cost within its ends
+
+    (weak duality). The prices come from a solver, rounded to fractions with small denominators; mostly that is the
+    optimum itself.
+    """
+    from shimopt.proof.highs import prices_of_rows  # loaded only where a question comes up that needs it
+
+    at = {name: number for number, name in enumerate(box)}
+    rows = [({at[name]: float(factor) for name, factor in row.terms.items()}, float(row.limit)) for row in limits]
+    ends = [(float(low), float(high)) for low, high in box.values()]
+    found = prices_of_rows([float(cost.get(name, 0)) for name in box], rows, ends)
+    prices = [Fraction(0)] * len(limits)
+    if found is not None:
+        prices = [min(Fraction(0), Fraction(price).limit_denominator(_DENOMINATOR)) for price in found]
+    priced = dict.fromkeys(box, Fraction(0)) | dict(cost)
+    least = Fraction(0)
+    for limit, price in zip(limits, prices, strict=True):
+        least += price * limit.limit
+        for name, factor in limit.terms.items():
+            priced[name] -= price * factor
+    return least + sum((min(priced[name] * end for end in ends) for name, ends in box.items()), Fraction(0))
