@@ -10,7 +10,7 @@ from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
 from shimopt.arithmetic.audit import left_short, short_places
-from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of
+from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
@@ -25,6 +25,7 @@ from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nea
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
+from shimopt.reasons.kept import opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between
@@ -38,12 +39,16 @@ _TRIAL_STEPS = 2_000
 
 @dataclass(frozen=True, kw_only=True)
 class Decision:
-    """A plan as data: what was decided, what it does, how far it is proven, and why."""
+    """A plan as data: what was decided, what it does, how far it is proven, and why.
+
+    `visit` is what was changed up to the job's last record, `changes` what the plan changes from there.
+    """
 
     job: Job
     buy: bool
     stacks: Mapping[str, Stack]
     changes: Changes
+    visit: Changes
     levels: tuple[LevelResult, ...]
     outcome: Outcome
     nearest: Mapping[str, Nearest]
@@ -133,7 +138,8 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         reasons=tuple(explain(chosen, nearest, watch)),
         gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
     )
-    told = replace(told, remedies=remedies_of(chosen, partial(_comes_to, watch=watch)))
+    again = partial(_planned_again, watch=watch)
+    told = replace(told, remedies=remedies_of(chosen, again), reasons=(*told.reasons, *opened_too(chosen, again)))
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
@@ -142,11 +148,9 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     return told
 
 
-def _comes_to(job: Job, buy: bool, watch: Watch) -> Outcome:
-    """What a changed job comes to, planned with a few steps in the time that is left: to try a remedy."""
-    return chosen_stacks(
-        job, buy=buy, watch=Watch(watch.left(), min(watch.steps or _TRIAL_STEPS, _TRIAL_STEPS))
-    ).outcome
+def _planned_again(job: Job, buy: bool, watch: Watch) -> Chosen:
+    """A changed job, planned with a few steps in the time that is left: to try a remedy."""
+    return chosen_stacks(job, buy=buy, watch=Watch(watch.left(), min(watch.steps or _TRIAL_STEPS, _TRIAL_STEPS)))
 
 
 def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:
@@ -181,6 +185,7 @@ def _bare(chosen: Chosen) -> Decision:
         buy=chosen.buy,
         stacks=stacks,
         changes=changes_of(job, stacks),
+        visit=visit_of(job),
         levels=chosen.choice.levels,
         outcome=chosen.outcome,
         nearest={},
