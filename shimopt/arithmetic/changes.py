@@ -14,18 +14,22 @@ from shimopt.arithmetic.clearance import Stack, change_of, turnover
 from shimopt.job import Job
 from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["DRAWER", "ORDER", "Changes", "Piece", "PlaceChange", "Shift", "changes_of"]
+__all__ = ["BENCH", "DRAWER", "ORDER", "Changes", "Piece", "PlaceChange", "Shift", "changes_of"]
 
 # the names of no place, see job/places.py
-DRAWER, ORDER = "drawer", "order"
+BENCH, DRAWER, ORDER = "bench", "drawer", "order"
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece (a stock line's index), and the place, the drawer or the order that it comes from or goes to."""
+    """One piece (a stock line's index), and the place, drawer, order or bench that it comes from or goes to.
+
+    On the bench lies what came out for the reading, `out_of` which place.
+    """
 
     line: int
     other: str
+    out_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +37,7 @@ class PlaceChange:
     """One place: what comes `out` of it, what `stays` in it, what goes `into` it.
 
     `kept` are pieces that a record says are in it and that stay, where they are no stock lines of the plan; `thicker`
-    is by how much the place grows by best estimate [nm].
+    is by how much the place grows by best estimate [nm]; `stays_out` came out of it for the reading and goes nowhere.
     """
 
     place: str
@@ -42,6 +46,7 @@ class PlaceChange:
     into: tuple[Piece, ...] = ()
     kept: tuple[FittedPiece, ...] = ()
     thicker: Fraction = Fraction(0)
+    stays_out: Stack = ()
 
     @property
     def was_in(self) -> Stack:
@@ -114,7 +119,7 @@ class Changes:
     @property
     def between_places(self) -> list[Piece]:
         """Every piece that goes from one place into another; `other` is where it comes from."""
-        return [piece for piece in self.going_in() if piece.other not in (DRAWER, ORDER)]
+        return [piece for piece in self.going_in() if piece.other not in (BENCH, DRAWER, ORDER)]
 
     @property
     def to_drawer(self) -> list[Piece]:
@@ -136,28 +141,34 @@ class Changes:
 def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
     """What a plan changes, place by place.
 
-    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then the drawer,
-    places in job order; what neither has is to be ordered. What comes out and serves nowhere goes to the drawer.
+    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then what came out
+    for the reading, that of its own place first, then the drawer, places in job order; what none of them has is to be
+    ordered. What comes out and serves nowhere goes to the drawer.
     """
     turned = {place.name: turnover(place.installed, stacks.get(place.name, ())) for place in job.places}
     free: defaultdict[int, list[str]] = defaultdict(list)
     for name, (_, out) in turned.items():
         for line in out:
             free[line].append(name)
-    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
+    bench = {place.name: Counter(place.came_out) for place in job.places if place.came_out}
+    # what came out for the reading is counted as on hand
+    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)}) - sum(bench.values(), Counter[int]())
     into: dict[str, list[Piece]] = {name: [] for name in turned}
     goes: dict[str, list[Piece]] = {name: [] for name in turned}
     for name, (new, _) in turned.items():
         for line in new:
             if free[line]:
-                came = free[line].pop(0)
-                goes[came].append(Piece(line, name))
+                came = Piece(line, free[line].pop(0))
+                goes[came.other].append(Piece(line, name))
+            elif lies := _on_bench(bench, line, name):
+                bench[lies][line] -= 1
+                came = Piece(line, BENCH, lies)
             elif drawer[line] > 0:
                 drawer[line] -= 1
-                came = DRAWER
+                came = Piece(line, DRAWER)
             else:
-                came = ORDER
-            into[name].append(Piece(line, came))
+                came = Piece(line, ORDER)
+            into[name].append(came)
     for line, names in free.items():
         for name in names:
             goes[name].append(Piece(line, DRAWER))
@@ -171,7 +182,13 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
             stays=tuple(sorted(stays.elements())),
             into=tuple(sorted(into[place.name], key=lambda piece: piece.line)),
             kept=job.kept(place.name),
+            stays_out=tuple(sorted((+bench[place.name]).elements())) if place.name in bench else (),
         )
         thicker = change_of(place, stack, job.stock).best if change.changed else Fraction(0)
         changes[place.name] = replace(change, thicker=thicker)
     return Changes(changes)
+
+
+def _on_bench(bench: Mapping[str, Counter[int]], line: int, place: str) -> str:
+    """The place out of which a piece of this line came for the reading and still lies there, its own first; or none."""
+    return next((name for name in (place, *bench) if name in bench and bench[name][line] > 0), "")

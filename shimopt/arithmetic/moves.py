@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shimopt.arithmetic.changes import DRAWER, ORDER, Changes
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes
 
 __all__ = ["BENCH", "Move", "moves_of"]
-
-BENCH = "bench"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +32,8 @@ def moves_of(changes: Changes) -> tuple[Move, ...]:
         new = [
             Move(piece.line, piece.other, change.place)
             if piece.other in (DRAWER, ORDER)
+            else Move(piece.line, BENCH, change.place, piece.out_of)
+            if piece.other == BENCH
             else Move(piece.line, BENCH, change.place, piece.other)
             for piece in change.into
         ]

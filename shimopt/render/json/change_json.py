@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
-from shimopt.arithmetic.moves import BENCH
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes, Piece, PlaceChange
 from shimopt.parts import Part
 from shimopt.planner import Decision
 from shimopt.render.json.results_json import mm
@@ -28,6 +27,7 @@ def change_totals(changes: Changes) -> dict[str, int]:
         "places_left": len(changes.left),
         "places_empty": len(changes.empty),
         "pieces_between_places": len(changes.between_places),
+        "pieces_from_bench": len(changes.going_in(BENCH)),
         "pieces_from_drawer": len(changes.going_in(DRAWER)),
         "pieces_to_drawer": len(changes.to_drawer),
         "pieces_to_buy": len(changes.going_in(ORDER)),
@@ -51,6 +51,7 @@ def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
             _piece(parts[line], count) | {"from": came, "at": parts[line].at or None if came == DRAWER else None}
             for (line, came), count in _counted(change.into)
         ],
+        "stays_out": [_piece(parts[line], count) for line, count in Counter(change.stays_out).items()],
         "thicker": mm(change.thicker),
     }
 
