@@ -117,10 +117,9 @@ def batches(draw: st.DrawFn) -> tuple[Terms, list[Gap]]:
         tuple(sorted(lines, key=lambda line: line.part.order)),
         None,
         draw(st.integers(1, 3)),
-        known,
-        "",
-        shift,
-        micrometer,
+        seats=known,
+        shift=shift,
+        micrometer=micrometer,
     ), gaps
 
 

@@ -267,7 +267,7 @@ def test_what_came_out_for_the_reading_comes_from_the_bench_and_what_goes_in_now
     assert "w: S-03, out for the reading, stays out." in screen
     assert "tin" not in screen
     # on paper too
-    told = str(sheet_content(decision))
+    told = str(sheet_content(decision, "mm", "2026-05-03"))
     assert "from the bench, out of w" in told
     assert "w: S-03, out for the reading, stays out" in told
 

@@ -257,11 +257,13 @@ def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
     from shimopt.cli.results import paper_bytes
     from shimopt.render.papers.purchase_list import card_csv
     from shimopt.render.papers.sheet import card_content
-    from shimopt.render.screens.order_screen import card_lines
+    from shimopt.render.screens.order_screen import card_lines, order_lines
 
     ending = path.suffix.casefold()
     if ending == ".csv":
         return card_csv(order, semicolons=call.semicolons).encode()
     if ending == ".txt":
-        return "".join(f"{text}\n" for text, _ in card_lines(order, unit, 80)).encode()
+        # where there is no card, the screen says why
+        lines = card_lines(order, unit, 80) or order_lines(order, unit, 80)
+        return "".join(f"{text}\n" for text, _ in lines).encode()
     return paper_bytes(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)
