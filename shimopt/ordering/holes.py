@@ -72,7 +72,7 @@ def holes_of(
             no_help = nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing)
             # where the reading is too coarse for the window, it alone says nothing against the gap
             if _too_coarse(demand) and not surely and not _out_as_read(demand, start, end):
-                found.append(Hole(number, start, end, chance, "gauge", finer))
+                found.append(Hole(number, start, end, chance, "gauge", finer=finer))
             elif no_help:
                 found.append(
                     Hole(
