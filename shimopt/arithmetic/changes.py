@@ -8,14 +8,25 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import Stack, change_of, turnover
+from shimopt.arithmetic.clearance import Stack, thickness_of, turnover
 from shimopt.job import Job
-from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["BENCH", "DRAWER", "ORDER", "Changes", "Move", "Piece", "PlaceChange", "Shift", "changes_of", "moves_of"]
+__all__ = [
+    "BENCH",
+    "DRAWER",
+    "ORDER",
+    "Changes",
+    "Move",
+    "Piece",
+    "PlaceChange",
+    "Shift",
+    "changes_of",
+    "moves_of",
+    "visit_of",
+]
 
 # the names of no place, see job/places.py
 BENCH, DRAWER, ORDER = "bench", "drawer", "order"
@@ -37,27 +48,26 @@ class Piece:
 class PlaceChange:
     """One place: what comes `out` of it, what `stays` in it, what goes `into` it.
 
-    `kept` are pieces that a record says are in it and that stay, where they are no stock lines of the plan; `thicker`
-    is by how much the place grows by best estimate [nm]; `stays_out` came out of it for the reading and goes nowhere.
+    `thicker` is by how much the place grows by best estimate [nm]; `stays_out` came out of it for the reading and goes
+    nowhere.
     """
 
     place: str
     out: tuple[Piece, ...] = ()
     stays: Stack = ()
     into: tuple[Piece, ...] = ()
-    kept: tuple[FittedPiece, ...] = ()
     thicker: Fraction = Fraction(0)
     stays_out: Stack = ()
 
     @property
     def was_in(self) -> Stack:
-        """The pieces that were in, without those kept from a record."""
+        """The pieces that were in."""
         return tuple(sorted((*self.stays, *(piece.line for piece in self.out))))
 
     @property
     def held(self) -> bool:
         """Whether anything was in."""
-        return bool(self.out or self.stays or self.kept)
+        return bool(self.out or self.stays)
 
     @property
     def changed(self) -> bool:
@@ -72,11 +82,15 @@ class PlaceChange:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """All that the job comes to: so much thickness [nm] moves from one place to another."""
+    """All that the job comes to: one place gains so much thickness [nm] as another loses.
+
+    `of_pieces` where pieces go from one into the other, and nothing else does.
+    """
 
     source: str
     target: str
     thick: Fraction
+    of_pieces: bool
 
 
 @dataclass(frozen=True)
@@ -136,7 +150,7 @@ class Changes:
         less, more = sorted(changed, key=lambda change: change.thicker)
         if not less.opened or less.thicker + more.thicker or not more.thicker:
             return None
-        return Shift(less.place, more.place, more.thicker)
+        return Shift(less.place, more.place, more.thicker, len(self.between_places) == len(self.going_in()))
 
 
 def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
@@ -146,14 +160,36 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
     for the reading, that of its own place first, then the drawer, places in job order; what none of them has is to be
     ordered. What comes out and serves nowhere goes to the drawer.
     """
-    turned = {place.name: turnover(place.installed, stacks.get(place.name, ())) for place in job.places}
+    bench = {place.name: Counter(place.came_out) for place in job.places if place.came_out}
+    # what came out for the reading is counted as on hand
+    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)}) - sum(bench.values(), Counter[int]())
+    return _changes(job, {place.name: place.installed for place in job.places}, stacks, bench, drawer)
+
+
+def visit_of(job: Job) -> Changes:
+    """What was changed up to the last record: the pieces that are in since, against those that were in at first.
+
+    What went in and came out of no place counts as from the drawer. Where nothing was recorded, nothing was changed.
+    """
+    now = {place.name: place.installed for place in job.places}
+    return _changes(job, job.began_with if job.records else now, now, {}, None)
+
+
+def _changes(
+    job: Job,
+    before: Mapping[str, Stack],
+    after: Mapping[str, Stack],
+    bench: Mapping[str, Counter[int]],
+    drawer: Counter[int] | None,
+) -> Changes:
+    """Parameters: bench, by place what came out of it for the reading; drawer, how many of each line lie in it, None
+    where it had all that went in.
+    """
+    turned = {place.name: turnover(before.get(place.name, ()), after.get(place.name, ())) for place in job.places}
     free: defaultdict[int, list[str]] = defaultdict(list)
     for name, (_, out) in turned.items():
         for line in out:
             free[line].append(name)
-    bench = {place.name: Counter(place.came_out) for place in job.places if place.came_out}
-    # what came out for the reading is counted as on hand
-    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)}) - sum(bench.values(), Counter[int]())
     into: dict[str, list[Piece]] = {name: [] for name in turned}
     goes: dict[str, list[Piece]] = {name: [] for name in turned}
     for name, (new, _) in turned.items():
@@ -164,9 +200,10 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
             elif lies := _on_bench(bench, line, name):
                 bench[lies][line] -= 1
                 came = Piece(line, BENCH, lies)
-            elif drawer[line] > 0:
-                drawer[line] -= 1
+            elif drawer is None or drawer[line] > 0:
                 came = Piece(line, DRAWER)
+                if drawer is not None:
+                    drawer[line] -= 1
             else:
                 came = Piece(line, ORDER)
             into[name].append(came)
@@ -174,19 +211,16 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
         for name in names:
             goes[name].append(Piece(line, DRAWER))
     changes = {}
-    for place in job.places:
-        stack = stacks.get(place.name, ())
-        stays = Counter(stack) - Counter(turned[place.name][0])
-        change = PlaceChange(
-            place.name,
-            out=tuple(sorted(goes[place.name], key=lambda piece: piece.line)),
+    for name, (new, out) in turned.items():
+        stays = Counter(after.get(name, ())) - Counter(new)
+        changes[name] = PlaceChange(
+            name,
+            out=tuple(sorted(goes[name], key=lambda piece: piece.line)),
             stays=tuple(sorted(stays.elements())),
-            into=tuple(sorted(into[place.name], key=lambda piece: piece.line)),
-            kept=job.kept(place.name),
-            stays_out=tuple(sorted((+bench[place.name]).elements())) if place.name in bench else (),
+            into=tuple(sorted(into[name], key=lambda piece: piece.line)),
+            thicker=thickness_of(new, job.stock).best - thickness_of(out, job.stock).best,
+            stays_out=tuple(sorted((+bench[name]).elements())) if name in bench else (),
         )
-        thicker = change_of(place, stack, job.stock).best if change.changed else Fraction(0)
-        changes[place.name] = replace(change, thicker=thicker)
     return Changes(changes)
 
 
