@@ -42,7 +42,7 @@ class Term:
 class Reading:
     """A gap's bracket [nm, exact].
 
-        `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
+    `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
     "table", "record" as predicted or "record after fitting"); `basis` whether the bracket is a hard bound or holds with
     95 %; `no_preload_assumed` that one end is zero only by assumption (no preload, or a cover that does not rest on the
     case yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm], `spots` from where to where they
