@@ -371,3 +371,25 @@ def test_what_was_counted_as_bought_is_told_when_the_drawer_follows(run: Run, br
     assert "1 more R-03 than the drawer held: counted as bought" in out
     # nothing is bought a second time
     assert "bought" not in run("record", bridge, "--update-drawer")[1]
+
+
+@pytest.mark.parametrize(
+    ("said", "rule"),
+    [
+        ("upper 1=R-03 +", "a plus sign has a piece on both sides"),
+        ("upper 1=+ R-03", "a plus sign has a piece on both sides"),
+        ("upper 1=0 x R-03", "none of a piece is not in"),
+    ],
+)
+def test_no_piece_at_all_is_not_one_and_is_refused(run: Run, bridge: Path, said: str, rule: str) -> None:
+    code, _, err = run("record", bridge, "--after", "upper 1=11 to 12", "--fitted", said, *WHO)
+    assert (code, rule in err) == (2, True)
+    assert "thickness" not in err.replace("NAME=H5 measured", "")
+
+
+def test_a_part_with_an_equals_sign_in_its_name_can_be_said(run_unfolded: Run, bridge: Path) -> None:
+    drawer = bridge / "drawer.csv"
+    drawer.write_text(drawer.read_text(encoding="utf-8").replace("R-03", "R=03"), encoding="utf-8")
+    code, out, _ = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=2 x R=03", *WHO)
+    assert code == 0
+    assert "upper 1 holds 2 x R=03, 6 thou thick: not as planned." in out
