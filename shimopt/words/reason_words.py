@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import partial
 
 from shimopt.arithmetic.clearance import Stack
@@ -106,7 +107,8 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 else f"inside as read ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
-            done = f"{stack} in place of {held}" if reason.stack else f"taking {held} out"
+            out, into = Counter(reason.held) - Counter(reason.stack), Counter(reason.stack) - Counter(reason.held)
+            done = f"{stack} in place of {held}" if into else f"taking {pieces(tuple(sorted(out.elements())))} out"
             even = f", to match {listed(reason.names)}" if reason.names else ""
             return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
