@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from shimopt.job.gap import Gap
-from shimopt.job.model import Job
-from shimopt.job.record import RecordedGap, last_settled, pieces_moved
+from shimopt.job.model import Job, Place
+from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
@@ -28,9 +28,10 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     if not job.records:
         return job
     last, stock = job.records[-1], _really_on_hand(job, drawer_now)
-    now_in, was_in = (
+    earlier = job.records[-2] if len(job.records) > 1 else None
+    now_in, was_in, before = (
         {place.name: [recorded_part(piece, stock) for piece in pieces.get(place.name, ())] for place in job.places}
-        for pieces in (last.places, job.was_in)
+        for pieces in (last.places, job.was_in, earlier.places if earlier else {})
     )
     read_with = {place.name: [job.stock[i].part for i in place.installed] for place in job.places}
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
@@ -39,12 +40,23 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     def lines(parts: Mapping[str, list[Part]]) -> dict[str, tuple[int, ...]]:
         return {name: tuple(sorted(index[part] for part in of)) for name, of in parts.items()}
 
-    installed = lines(now_in)
+    def at(record: Record | None, held: Mapping[str, tuple[int, ...]]) -> tuple[tuple[Gap, ...], tuple[Place, ...]]:
+        gaps = record.gaps if record else {}
+        return (
+            tuple(_as_read(gap, gaps[gap.name]) if gap.name in gaps else gap for gap in job.gaps),
+            tuple(replace(place, installed=held[place.name], came_out=()) for place in job.places),
+        )
+
+    (gaps, places), (old_gaps, old_places) = (
+        at(last, lines(now_in)),
+        at(earlier, lines(before if earlier else read_with)),
+    )
     return replace(
         job,
-        gaps=tuple(_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps),
-        places=tuple(replace(place, installed=installed[place.name], came_out=()) for place in job.places),
+        gaps=gaps,
+        places=places,
         stock=ordered,
+        before=replace(job, gaps=old_gaps, places=old_places, stock=ordered),
         as_first_read={gap.name: gap.reading for gap in job.gaps},
         began_with=lines(was_in),
         read_with=lines(read_with),

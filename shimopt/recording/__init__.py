@@ -1,6 +1,6 @@
 """After fitting: readings compared with what was predicted, the job's record, the drawer's counts."""
 
-from shimopt.recording.compare import Compared, compare
+from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
 from shimopt.recording.readings import readings_after, running_after

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 from uuid import uuid4
 
+from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.assembly import RunningTorque
 from shimopt.errors import InputError
 from shimopt.job import Job
@@ -28,7 +29,6 @@ from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
 from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
-from shimopt.recording.compare import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned
 from shimopt.recording.job_file import JobFile, opened
 

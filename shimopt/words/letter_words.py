@@ -20,6 +20,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import find_out_first
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
@@ -173,7 +174,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
-    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
+    if (
+        found.verdict == "outside"
+        and gap.name not in find_out_first(decision)
+        and account.aim is not None
+        and account.aim.least > 0
+    ):
         said.append(_wanted(account.needed or account.aim, account.fewest, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
