@@ -293,7 +293,8 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, 
     """That what is in stays in; its name, unless that was `told`."""
     right = decision.outcome.gaps[gap.name].verdict == "inside"
     if told:
-        return "That is right." if right else ""
+        calculated = gap.reading.kind == "record"
+        return ("By that it is right." if calculated else "That is right.") if right else ""
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")

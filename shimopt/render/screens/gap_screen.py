@@ -58,6 +58,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit = _fit(decision, gap, say)
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
+        fit += "; calculated, not read after fitting: read it" if gap.reading.kind == "record" else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
