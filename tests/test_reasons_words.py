@@ -43,7 +43,18 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "spread": st.fractions(1, 5),
     **{
         name: st.booleans()
-        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further", "bare")
+        for name in (
+            "needless",
+            "opens",
+            "surest",
+            "and_others",
+            "searched",
+            "preload",
+            "sure",
+            "further",
+            "bare",
+            "in_now",
+        )
     },
     **dict.fromkeys(
         [

@@ -172,6 +172,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
                     else ""
                 )
             )
+        case of_gap.NoSizeBetween() if reason.in_now:
+            return f"{about}: no stack that can be had falls into its window, or nearer to it than what is in."
         case of_gap.NoSizeBetween():
             return (
                 f"{about}: no stack that can be had falls into its window. Of what is left the nearest "
