@@ -128,7 +128,12 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
 
 def not_read_since(decision: Decision) -> list[str]:
     """Gaps that nobody has read since something was fitted: what they read is calculated."""
-    return [gap.name for gap in decision.job.gaps if gap.reading.kind == "record"]
+    changed = decision.visit.at
+    return [
+        gap.name
+        for gap in decision.job.gaps
+        if gap.reading.kind == "record" and any(changed[place].changed for place, _ in gap.effects)
+    ]
 
 
 def as_read_now(decision: Decision, answer: str) -> str:
