@@ -137,7 +137,7 @@ def test_what_is_in_is_not_called_what_is_left(run_unfolded: Run, tmp_path: Path
     folder = job(tmp_path / "hubs", HUBS, HUBS_DRAWER)
     run_unfolded("record", folder, "--after", "left hub=0.02 to 0.03 mm", *WHO)
     found = everywhere(run_unfolded, folder)
-    assert "no stack that can be had falls into its window, or nearer to it than what is in" in found["plan"]
+    assert "no stack that may go in falls into its window, or nearer to it than what is in" in found["plan"]
     assert "Nothing that may go in brings it inside, or nearer than it is now." in found["letter"]
     for name in ("plan", "letter", "sheet"):
         assert "the nearest (H5)" not in found[name], name

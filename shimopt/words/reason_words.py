@@ -175,7 +175,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 )
             )
         case of_gap.NoSizeBetween() if reason.in_now:
-            return f"{about}: no stack that can be had falls into its window, or nearer to it than what is in."
+            return f"{about}: no stack that may go in falls into its window, or nearer to it than what is in."
         case of_gap.NoSizeBetween():
             start = f"{about}: no stack that may go in falls into its window"
             if not reason.stack:
