@@ -244,7 +244,7 @@ def test_the_letter_of_the_ring_says_what_it_rests_on_and_that_nothing_was_measu
 
 
 def test_nothing_is_fitted_is_not_told_where_what_was_in_stays_in() -> None:
-    tight = NoSizeBetween(about="arm", stack=(0,), after=100_000, off=50_000)
+    tight = NoSizeBetween(about="arm", stack=(0,), after=100_000, off=50_000, in_now=False)
     say = Speaker("mm", (shim(0.2, 1, unit="mm", name="S-20"),))
     assert because(tight, say).endswith("outside. Nothing is fitted.")
     assert because(tight, say, held=True).endswith("outside.")

@@ -130,3 +130,36 @@ def test_what_agrees_is_not_asked_again(run_unfolded: Run, tmp_path: Path) -> No
     for name, text in everywhere(run_unfolded, folder).items():
         assert "predicted" not in text, name
         assert "find out" not in text, name
+
+
+def test_what_is_in_is_not_called_what_is_left(run_unfolded: Run, tmp_path: Path) -> None:
+    """H5 is in at left hub and leaves 0.025: no other of H5, H6 and S-02 comes nearer."""
+    folder = job(tmp_path / "hubs", HUBS, HUBS_DRAWER)
+    run_unfolded("record", folder, "--after", "left hub=0.02 to 0.03 mm", *WHO)
+    found = everywhere(run_unfolded, folder)
+    assert "no stack that may go in falls into its window, or nearer to it than what is in" in found["plan"]
+    assert "Nothing that may go in brings it inside, or nearer than it is now." in found["letter"]
+    for name in ("plan", "letter", "sheet"):
+        assert "the nearest (H5)" not in found[name], name
+        assert "of what is left the nearest" not in found[name], name
+
+
+def test_places_that_nobody_wrote_out_are_not_asked_about(run_unfolded: Run, tmp_path: Path) -> None:
+    """That a record left pieces in them says nothing of how the job is written."""
+    folder = job(tmp_path / "hubs", HUBS, HUBS_DRAWER)
+    assert "name no seat" not in run_unfolded("plan", folder)[1]
+    run_unfolded("record", folder, "--after", "left hub=0.09 to 0.11 mm", *WHO)
+    assert "name no seat" not in run_unfolded("plan", folder)[1]
+    stated = f'{HUBS}\n[[place]]\nname = "left hub"\n[[place]]\nname = "right hub"\n'
+    written_out = job(tmp_path / "written", stated, HUBS_DRAWER)
+    assert "left hub and right hub name no seat with sizes" in run_unfolded("plan", written_out)[1]
+
+
+def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, tmp_path: Path) -> None:
+    folder = job(tmp_path / "hubs", HUBS.replace("go = 0.10, no_go = 0.12", "go = 0.38, no_go = 0.42"), HUBS_DRAWER)
+    run_unfolded("record", folder, "--after", "left hub=0.09 to 0.11 mm", *WHO)
+    found = everywhere(run_unfolded, folder)
+    assert found["plan"].startswith("Nothing to fit: both gaps are inside, right hub by calculation only.")
+    assert "leave H5 in; calculated, not read after fitting: read it" in found["plan"]
+    assert "Read right hub: nobody has since it was fitted." in found["plan"]
+    assert "it was not measured again. By that it is right." in found["letter"]

@@ -96,6 +96,9 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     if last.drawer == "untouched" or begun:
         for piece, count in pieces_moved(last_settled(job.records, job.was_in, drawer_now), last).items():
             at = matching_line(piece, tuple(stock), taken=count > 0)
+            if at is None and count < 0:
+                part = recorded_part(piece, stock)
+                at = next(i for i, line in enumerate(stock) if line.part == part)
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
     return stock

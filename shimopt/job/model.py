@@ -141,6 +141,7 @@ class Job:
     read_with: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     before: Job | None = field(default=None, compare=False)
     equal: tuple[tuple[str, ...], ...] = ()
+    places_stated: bool = False  # written out, and not one for every gap
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept

@@ -237,7 +237,7 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
 
 def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> _Moves:
     """What the drawer gives and gets between two records; if `bought`, what it lacks was bought and never lay in it."""
-    moved = pieces_moved(before, after)
+    moved = _one_piece(pieces_moved(before, after), stock)
     left = Counter({i: line.on_hand for i, line in enumerate(stock)})
     # what came out lies there before anything goes in
     for piece, into in moved.items():
@@ -255,6 +255,27 @@ def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, 
                 new[piece] = into - taken
         changes.append(Change(piece, -taken))
     return _Moves(changes, new)
+
+
+def _one_piece(moved: Counter[FittedPiece], stock: Sequence[StockLine]) -> Counter[FittedPiece]:
+    """What moved, without a piece that came out measured and went back by its label: the drawer has no other."""
+    here = Counter({i: line.on_hand for i, line in enumerate(stock)})
+    back = [piece for piece, into in moved.items() if into < 0]
+    for piece in back:
+        if (at := matching_line(piece, stock)) is not None:
+            here[at] -= moved[piece]
+    own = [piece for piece in back if matching_line(piece, stock) is None]
+    found = Counter(moved)
+    for piece, into in moved.items():
+        at = matching_line(piece, stock, taken=True) if into > 0 else None
+        lacking = max(0, into - here[at]) if at is not None else max(0, into)
+        for other in own:
+            if (other.part, other.piece) == (piece.part, piece.piece):
+                same = min(lacking, -found[other])
+                found[other] += same
+                found[piece] -= same
+                lacking -= same
+    return Counter({piece: into for piece, into in found.items() if into})
 
 
 def _not_seen(drawer: Drawer) -> InputError:

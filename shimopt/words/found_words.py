@@ -17,6 +17,7 @@ __all__ = [
     "found_first_words",
     "found_steps",
     "not_as_predicted_words",
+    "not_read_since",
     "where_to_look",
 ]
 
@@ -123,6 +124,16 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
             f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
         )
     return told.strip()
+
+
+def not_read_since(decision: Decision) -> list[str]:
+    """Gaps that nobody has read since something was fitted: what they read is calculated."""
+    changed = decision.visit.at
+    return [
+        gap.name
+        for gap in decision.job.gaps
+        if gap.reading.kind == "record" and any(changed[place].changed for place, _ in gap.effects)
+    ]
 
 
 def as_read_now(decision: Decision, answer: str) -> str:

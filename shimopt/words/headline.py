@@ -12,7 +12,7 @@ from shimopt.reasons.gap_reasons import BeyondParts
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
-from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps
+from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.running_words import recorded_torques
@@ -61,7 +61,11 @@ def _answer(decision: Decision, say: Speaker) -> str:
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
-        return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
+        are = _all_gaps(len(decision.outcome.gaps))
+        if calculated := not_read_since(decision):
+            of_these = f", {listed(calculated, 3)}" if len(calculated) < len(decision.outcome.gaps) else ""
+            return f"Nothing to fit: {are} inside{of_these} by calculation only."
+        return f"Nothing to fit: {are} inside as read."
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     return f"{who} can do this job: {what}{_purchase(decision, say)}."
@@ -194,6 +198,8 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     steps += _to_be_sure(decision)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         steps.append(f"One piece more in a place than is allowed now would bring {listed(more, 4)} within.")
+    if (calculated := not_read_since(decision)) and not find_out_first(decision):
+        steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):

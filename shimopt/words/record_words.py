@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.lengths import spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import where_to_look
@@ -62,7 +63,9 @@ def likely_words(row: Compared, say: Speaker) -> str:
 
 def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
-    where = f"row {change.row}" if change.row is not None else "a new row"
+    where = (
+        f"row {change.row}" if change.row is not None else f"a new row, {spelled(change.piece.thickness.best, 'mm')}"
+    )
     return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
 
 
