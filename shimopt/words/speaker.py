@@ -20,6 +20,7 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.reasons.reason import Side
 
 __all__ = [
+    "LIKELY",
     "Speaker",
     "begun",
     "chance_text",
@@ -32,6 +33,7 @@ __all__ = [
     "stack_wanted",
 ]
 
+LIKELY = 0.75  # from such a chance on something is called probable
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
