@@ -68,3 +68,17 @@ def test_not_yet_in_the_drawer_it_lies_at_hand_with_its_measure(run_unfolded: Ru
     run_unfolded("record", folder, "--after", "ex right=0.25", *WHO)
     stock = load_job(folder).stock
     assert {float(x.part.thickness.best) / 1e6: x.on_hand for x in stock if x.part.name == "165"} == {1.65: 1, 1.666: 1}
+
+
+def test_a_piece_that_was_measured_where_it_is_went_neither_out_nor_in(run_unfolded: Run, tmp_path: Path) -> None:
+    """S-30 as marked leaves 0.10 ± 0.06; 0.16 is found. Measured it is 0.24; with S-02 it is to leave 0.14."""
+    folder = hub(tmp_path)
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nS-30,0.30,0.06,2\nS-02,0.02,0,3\n"
+    (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
+    run_unfolded("record", folder, "--after", "w=0.16", "--fitted", "w=S-30", *WHO, "--update-drawer")
+    fitted = ("--fitted", "w=S-30 measured 0.24 mm + S-02")
+    out = run_unfolded("record", folder, "--after", "w=0.14", *fitted, *WHO, "--update-drawer")[1]
+    assert "predicted 0.14 mm, found 0.14 mm; they agree" in out
+    assert "S-02: on_hand 3 becomes 2" in out
+    assert "S-30: on_hand" not in out
+    assert "not as predicted" not in run_unfolded("plan", folder)[1]

@@ -6,7 +6,7 @@ inside, and comes into the plan again where one is not.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from shimopt.job.gap import Gap
@@ -17,7 +17,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
-__all__ = ["recorded_part", "started_from_last_record"]
+__all__ = ["measured_since", "recorded_part", "started_from_last_record"]
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -34,6 +34,10 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
         for pieces in (last.places, job.was_in, earlier.places if earlier else {})
     )
     read_with = {place.name: [job.stock[i].part for i in place.installed] for place in job.places}
+    was_in, before, read_with = (
+        {name: measured_since(parts, now_in[name]) for name, parts in held.items()}
+        for held in (was_in, before, read_with)
+    )
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
 
@@ -75,6 +79,22 @@ def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     if all(line.part != part for line in stock):
         stock.append(StockLine(part, 0))
     return part
+
+
+def measured_since(were: Sequence[Part], now: Sequence[Part]) -> list[Part]:
+    """The pieces that were in, those that are still in by name but were measured since with their measure.
+
+    What is measured where it is, is still the same piece: it went neither out nor in.
+    """
+    free = [part for part in now if part.measured and part not in were]
+    found = []
+    for part in were:
+        same = (one for one in free if (one.name, one.piece) == (part.name, part.piece) and not part.measured)
+        twin = next(same, None) if part not in now else None
+        if twin is not None:
+            free.remove(twin)
+        found.append(twin or part)
+    return found
 
 
 def _alike(one: Bracket, other: Bracket) -> bool:

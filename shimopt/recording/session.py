@@ -258,20 +258,24 @@ def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, 
 
 
 def _one_piece(moved: Counter[FittedPiece], stock: Sequence[StockLine]) -> Counter[FittedPiece]:
-    """What moved, without a piece that came out measured and went back by its label: the drawer has no other."""
+    """What moved, without a piece that was only measured where it is, or came out measured and went back by its label.
+
+    That it went back is taken for granted where the drawer has no other to give.
+    """
     here = Counter({i: line.on_hand for i, line in enumerate(stock)})
     back = [piece for piece, into in moved.items() if into < 0]
     for piece in back:
         if (at := matching_line(piece, stock)) is not None:
             here[at] -= moved[piece]
-    own = [piece for piece in back if matching_line(piece, stock) is None]
     found = Counter(moved)
     for piece, into in moved.items():
         at = matching_line(piece, stock, taken=True) if into > 0 else None
         lacking = max(0, into - here[at]) if at is not None else max(0, into)
-        for other in own:
+        for other in back:
             if (other.part, other.piece) == (piece.part, piece.piece):
-                same = min(lacking, -found[other])
+                # where one lies back in its row, another of that row that goes in is as good as the same
+                most = found[piece] if at is not None and at == matching_line(other, stock) else lacking
+                same = max(0, min(most, -found[other]))
                 found[other] += same
                 found[piece] -= same
                 lacking -= same
