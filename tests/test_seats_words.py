@@ -33,7 +33,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "Fraction | None": st.none() | st.fractions(-1, 1),
     "int": st.integers(1, 3),
     "bool": st.booleans(),
-    "bool | None": st.sampled_from([True, False, None]),
+    "bool | None": st.none() | st.booleans(),
     "str": st.sampled_from(["a word", "another"]),
     "tuple[str, ...]": st.just(("ring", "slotted")),
     "Stack": st.just((0, 0)),
