@@ -29,6 +29,7 @@ Likely = Literal[
     "piece_missing",
     "piece_double",
     "wrong_piece",
+    "half_share",
     "clamp_state",
     "not_as_marked",
     "nothing_fitted",
