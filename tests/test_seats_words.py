@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.lengths import Bracket
@@ -71,6 +71,7 @@ def test_every_code_has_one_kind() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@settings(deadline=None)  # how long a sentence takes is no matter here, and others may compute beside it
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
     held = {
@@ -92,9 +93,8 @@ def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObje
 
 
 def test_a_kind_that_nobody_words_is_noticed() -> None:
-    @dataclass(frozen=True, kw_only=True)
-    class Unheard(Fact):
-        code = FindingCode.BURR
+    class Unheard(Fact, code=FindingCode.BURR):
+        """A kind of its own."""
 
     with pytest.raises(TypeError, match="Unheard"):
         finding_words(Finding(grade="note", fact=Unheard()), SAY)

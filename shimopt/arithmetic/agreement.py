@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.arithmetic.clearance import Stack, Verdict, after_shimming, change_of, verdict_of
@@ -21,6 +22,20 @@ __all__ = ["Compared", "compare", "otherwise_than_predicted"]
 
 # a marked thickness can be wrong by so much: 0.125 in has been found at 0.114, 0.50 mm at 0.53
 _WRONG_MARK = Fraction(1, 10)
+
+
+Likely = Literal[
+    "agrees",
+    "piece_missing",
+    "piece_double",
+    "wrong_piece",
+    "half_share",
+    "clamp_state",
+    "not_as_marked",
+    "nothing_fitted",
+    "burr_or_seating",
+    "clamp_or_seating",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +56,7 @@ class Compared:
     verdict: Verdict
     off: Fraction
     plausible: Fraction
-    code: str
+    code: Likely
     _: KW_ONLY
     part: str = ""
     other: str = ""
@@ -89,7 +104,7 @@ def _doubt(row: Compared) -> Fraction:
     return (row.predicted.high - row.predicted.low) / 2 + (row.found.high - row.found.low) / 2
 
 
-def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str, str]:
+def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[Likely, str, str]:
     """The code, and the parts that it is about."""
     if not any(stacks.get(place) for place, _ in gap.effects):
         return "nothing_fitted", "", ""
