@@ -14,6 +14,7 @@ from functools import partial
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
 from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Job
+from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket
@@ -161,7 +162,13 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
         name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
     }
     others = [name for name in said if stacks[name] != tuple(sorted(decision.stacks.get(name, ())))]
-    return Fitted(replace(job, stock=tuple(stock)), stacks, tuple(others))
+    # what was measured where it is went neither out nor in
+    places = []
+    for place in job.places:
+        were = [stock[i].part for i in place.installed]
+        same = measured_since(were, [stock[i].part for i in stacks.get(place.name, ())])
+        places.append(replace(place, installed=tuple(sorted(at(part) for part in same))))
+    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others))
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:
