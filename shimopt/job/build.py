@@ -113,6 +113,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         drawer_of=named.drawer,
         records=tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
+        places_stated=bool(contents.place),
         was_in={
             place: tuple(FittedPiece.of(lines[i].part) for i in (*pieces, *was_in["came_out"][place]))
             for place, pieces in was_in["installed"].items()

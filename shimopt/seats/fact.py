@@ -78,6 +78,8 @@ class FindingCode(StrEnum):
     SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
+    # a record
+    NOT_AS_PREDICTED = "not_as_predicted"
     # an effect
     EFFECT_FROM_FIGURE = "effect_from_figure"
     EFFECT_FROM_BEVEL = "effect_from_bevel"
