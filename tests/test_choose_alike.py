@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from random import Random
 
+import numpy as np
 import pytest
 
 from shimopt.choose import building, descent, trying
+from shimopt.choose.building import first_choice
 from shimopt.choose.chooser import Chooser
 from shimopt.job import Job
 from shimopt.proof.layers import TooManyLeftError
+from shimopt.proof.sums import Range, Sums
 from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
@@ -47,3 +50,15 @@ def test_equal_gaps_are_settled_as_when_every_plan_is_tried_out(seed: int, monke
     assert fitted(choice.stacks, of) == fitted(best.stacks, of)
     if seed == 0:
         assert settled
+
+
+def test_a_limit_beyond_64_bits_leaves_the_others_exact() -> None:
+    """One column that comes to 2^55 + 1 keeps to a limit of just that; as a float the limit would be 2^55.
+
+    Another limit comes to 2^63 and a little [parts of a unit], and a third is below nothing: no whole number of 64 bits
+    holds both.
+    """
+    sums, cost = Sums([range(0, 1), range(1, 2)], 2, []), (1 << 55) + 1
+    everything = Range(np.zeros(2, np.int64), np.ones(2, np.int64))
+    levels = [(np.array([cost, 0]), cost), (np.zeros(2, np.int64), (1 << 43) + 1), (np.array([-1, 0]), -1)]
+    assert first_choice(sums, everything, levels, np.zeros((1, 2), np.int64)) == (0, 1)
