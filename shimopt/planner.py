@@ -12,6 +12,7 @@ from shimopt.arithmetic import Outcome, audit, outcome_of
 from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import too_large_to_carry
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
@@ -19,6 +20,7 @@ from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_places
+from shimopt.reasons.about_record import about_record
 from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
@@ -131,6 +133,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_effects(job),
             *about_places(job),
             *about_trial(job, outcome),
+            *about_record(job),
             *with_hard_between(screening.findings, job, choice.stacks),
             *stack_findings(job, choice.stacks),
             *not_read(job),
@@ -190,7 +193,11 @@ def _bare(chosen: Chosen) -> Decision:
         outcome=chosen.outcome,
         nearest={},
         screening=chosen.screening,
-        findings=(*with_hard_between(chosen.screening.findings, job, stacks), *stack_findings(job, stacks)),
+        findings=(
+            *about_record(job),
+            *with_hard_between(chosen.screening.findings, job, stacks),
+            *stack_findings(job, stacks),
+        ),
         reasons=(),
         gauges={},
         assumptions=tuple(assumptions(job, stacks)),
@@ -210,6 +217,8 @@ def _as_it_was(job: Job, screening: Screening, supply: Mapping[int, int]) -> Cho
 
 def _screened(job: Job, buy: bool) -> Screening:
     """What suits each place. Raises InputError where prices or seats do not agree."""
+    if problems := list(too_large_to_carry(job)):
+        raise InputError(problems)
     screening = screen(job, buy=buy)
     if buy:
         _refuse_mixed_money(job, screening)
