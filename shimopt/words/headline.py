@@ -76,7 +76,8 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return f"Nothing to fit: {are} inside as read."
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
-    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if unsettled(decision) else f"{who} can"
+    open_still = unsettled(decision) and not find_out_first(decision)
+    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if open_still else f"{who} can"
     return f"{can} do this job: {what}{_purchase(decision, say)}."
 
 

@@ -81,8 +81,9 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
     found = found_first_words(decision, say)
     answer = sheet_answer(decision, say)
-    answer = f"Once that is settled: {answer[:1].lower()}{answer[1:]}" if unsettled(decision) else answer
-    return found, as_read_now(decision, answer), not_ruled_out(decision.levels, say)
+    if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
+        now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
+    return found, now, not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
