@@ -49,11 +49,13 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
     )
     # spots agree while one gap could lie in all their brackets; beyond that the face is tilted
     apart = max(b.low for b in brackets) - min(b.high for b in brackets)
+    tilted = Bracket.between(min(b.low for b in brackets), max(b.high for b in brackets)) if apart > 0 else None
     return Reading(
         bracket,
         "feeler",
         no_preload_assumed=any(not spot.go and spot.snug is None for spot in spots),
         tilt=max(Fraction(0), apart),
+        spots=tilted,
         terms=_terms(spots, bracket),
     )
 
@@ -115,13 +117,18 @@ def _snug_bracket(spot: Spot, snug: int) -> Bracket:
     return Bracket(snug - half, Fraction(snug), snug + half)
 
 
-class FeelerTable(JobTable):
-    """One spot of a feeler reading."""
+class BladesTable(JobTable):
+    """The blades of one spot."""
 
     go: Length | None = None
     no_go: Length | None = None
     snug: Length | None = None
     step: Length | None = None
+
+
+class FeelerTable(BladesTable):
+    """One spot of a feeler reading."""
+
     blade_error: PlusMinus | None = None
     checked: StrictBool = False
     leaves: Annotated[int, whole_number(1, 50, "the number of blades together", "write it like 2")] | None = None

@@ -35,6 +35,7 @@ from shimopt.reasons.gap_reasons import (
     InsideWithThinnest,
     LeftByPriority,
     LeftBySearch,
+    MayBeTight,
     NoSizeBetween,
     NothingOnHand,
     NothingSuits,
@@ -116,6 +117,8 @@ class _Explainer:
 
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
+        if gap.may_be_tight:
+            return MayBeTight(about=gap.name, opens=gap.opened_by_more)
         if gap.least_chance is not None:
             too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
@@ -272,7 +275,8 @@ class _Explainer:
             beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
             short = off_by(after, gap.window)
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
-        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off)
+        in_now = bool(place.installed) and near.stack == place.installed
+        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
         """Whether even the most pieces of the thickest part known, in any number, could not do it."""

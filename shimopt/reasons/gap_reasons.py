@@ -27,6 +27,7 @@ __all__ = [
     "LeftByPriority",
     "LeftBySearch",
     "LeftTogetherByPriority",
+    "MayBeTight",
     "NoSizeBetween",
     "NoThinner",
     "NotThickEnough",
@@ -158,6 +159,18 @@ class Unproven(Reason):
 
 
 @dataclass(frozen=True, kw_only=True)
+class MayBeTight(Reason):
+    """It reads as nothing where a preload is wanted: it may hold it already, or more.
+
+    `opens` whether a shim more opens it, None where its places move it either way.
+    """
+
+    code = Code.MAY_BE_TIGHT
+
+    opens: bool | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class UnprovenAsRead(Unproven):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
@@ -276,13 +289,14 @@ class TooLooseWithThinnest(TooTightWithThinnest):
 
 @dataclass(frozen=True, kw_only=True)
 class NoSizeBetween(Reason):
-    """No stack falls into the window; the nearest would make it `after`, `off` outside."""
+    """No stack falls into the window; the nearest would make it `after`, `off` outside, and may be what is `in_now`."""
 
     code = Code.NO_SIZE_BETWEEN
 
     stack: Stack
     after: Length
     off: Length
+    in_now: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,12 +10,11 @@ from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.audit import left_short
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
 from shimopt.choose.contest import can_all_be_inside
-from shimopt.choose.linear import Bound
-from shimopt.choose.ranges import apart, stack_box
+from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
@@ -131,7 +130,9 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
         reasons.append(
             kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after, sure=sure)
         )
-    if found.verdict == "unproven":
+    if gap.may_be_tight and found.verdict == "unproven":
+        reasons.append(MayBeTight(about=gap.name, opens=gap.opened_by_more))
+    elif found.verdict == "unproven":
         tight, loose = out_at_ends(found.after, gap.window)
         reasons.append(Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance))
     return reasons
@@ -194,7 +195,7 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
 
-def _any_thickness(job: Job, place: str, held: Bound) -> Bound:
+def _any_thickness(job: Job, place: str, held: Box) -> Box:
     """What a place could hold if every size were made [mm]: where pieces stay, or no shims go in, what it holds."""
     here = job.place[place]
     return held if stays(job, here) or not here.takes_shims else (Fraction(0), _MOST_MADE)

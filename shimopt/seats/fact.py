@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import Field, dataclass, fields
 from enum import StrEnum
 from fractions import Fraction
-from typing import ClassVar
+from typing import ClassVar, dataclass_transform
 
 __all__ = ["Fact", "FindingCode", "Length", "Number"]
 
@@ -78,6 +78,8 @@ class FindingCode(StrEnum):
     SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
+    # a record
+    NOT_AS_PREDICTED = "not_as_predicted"
     # an effect
     EFFECT_FROM_FIGURE = "effect_from_figure"
     EFFECT_FROM_BEVEL = "effect_from_bevel"
@@ -87,13 +89,25 @@ class FindingCode(StrEnum):
     GEAR_WAY_ASKED = "gear_way_asked"
     SEATS_ASKED = "seats_asked"
     SPRING_WAS_IN = "spring_was_in"
+    TOOL_TOO_COARSE = "tool_too_coarse"
+    # what is in, and stays
+    IN_DOES_NOT_SUIT = "in_does_not_suit"
+    IN_WHERE_NONE_GOES = "in_where_none_goes"
+    MORE_IN_THAN_TAKEN = "more_in_than_taken"
 
 
 @dataclass(frozen=True, kw_only=True)
+@dataclass_transform(frozen_default=True, kw_only_default=True)
 class Fact:
-    """What was found, without saying where."""
+    """What was found, without saying where. Every kind of it is a frozen dataclass whose fields are given by name."""
 
     code: ClassVar[FindingCode]
+
+    def __init_subclass__(cls, code: FindingCode | None = None) -> None:
+        """A kind says its code beside its name."""
+        if code is not None:
+            cls.code = code
+            dataclass(frozen=True, kw_only=True)(cls)
 
     def lengths(self) -> dict[str, Length]:
         """The lengths that decided, by name [nm]."""

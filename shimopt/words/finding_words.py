@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.lengths import as_decimal, spelled
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
+from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import cover_rests, known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_words
@@ -34,8 +36,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
     match fact:
         case stated.SpotsTilted():
             return (
-                f"the spots differ by {say(fact.apart)} more than their brackets allow: the face is tilted or dirty; "
-                "clean it, seat it and read it again"
+                f"the spots read from {say.bare(fact.low)} to {say(fact.high)}, {say(fact.apart)} more apart than "
+                "their brackets allow: the face is tilted or dirty; clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
             more = " more" if fact.low < 0 else ""
@@ -67,6 +69,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
                 f"use here: was {spelled(fact.meant, fact.unit)} meant? Measure it, or call it a spacer"
             )
+        case stated.NotAsPredicted():
+            return not_as_predicted_words(fact, say)
         case stated.ColumnNotRead():
             return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
         case stated.DecidedByBrackets():
@@ -136,6 +140,23 @@ def _place_words(fact: Fact, say: Speaker) -> str:
                 f"was in during the reading and is {form_words(shown(fact.form))}: it gives, and is counted as "
                 f"{say(fact.thickness)} thick all the same. Read the gap again without it before it is changed"
             )
+        case stated.InDoesNotSuit():
+            why = finding_words(Finding(grade="stop", fact=fact.why), say)
+            return f"is in and stays, and does not suit: {why}"
+        case stated.InWhereNoneGoes():
+            because = f" ({shown(fact.why)})" if fact.why else ""
+            reads = f": {shown(fact.gap)} then reads {say.clearance(fact.low, fact.high)}" if fact.gap else ""
+            return (
+                f"{say.row(fact.pack)} {_is(fact.pack)} in, and no shim may lie there{because}. Is that the fixed part "
+                f"itself? Then leave it out of the job. Else take it out{reads}"
+            )
+        case stated.MoreInThanTaken():
+            return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.ToolTooCoarse():
+            return (
+                f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "
+                f"the torque called for leaves: take one good to {_plain(fact.needed)} %"
+            )
         case stated.SeatsAsked():
             return (
                 f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "
@@ -143,6 +164,10 @@ def _place_words(fact: Fact, say: Speaker) -> str:
                 "`parts`, so that only what fits there is planned"
             )
     return ""
+
+
+def _is(pack: Stack) -> str:
+    return "is" if len(pack) == 1 else "are"
 
 
 _Effect = stated.EffectFromFigure | stated.EffectFromBevel | stated.EffectFromTrial

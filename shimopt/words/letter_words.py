@@ -16,13 +16,15 @@ from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
+from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import find_out_first
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
 __all__ = [
     "PICTURE_KEY",
@@ -36,6 +38,8 @@ __all__ = [
     "rule_words",
 ]
 
+# what is in and does not suit, whatever the clearance
+_NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 
 
@@ -150,9 +154,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
     measured = both_clearance(as_measured.low, as_measured.high, told_here)
     said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
-    if job.stood_bare(gap):
+    if as_first.opens:
         off = both_units(-as_measured.high, -as_measured.low, say)
-        said = [f"Without shims the cover stands {off} off{likely}{_moving(as_first, say)}."]
+        shims = "Without shims" if job.stood_bare(gap) else "With the shims in"
+        said = [f"{shims} the cover stands {off} off{likely}{_moving(as_first, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -174,6 +179,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
+    again = again or gap.name in find_out_first(decision)
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
         said.append(_wanted(account.needed or account.aim, account.fewest, say))
     chance = found.chance
@@ -182,12 +188,17 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
+        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
+
+
+def _told_first(finding: Finding) -> bool:
+    """Whether the first lines of the letter say it already, in full."""
+    return finding.code in _NOT_RIGHT or bool(to_settle(finding))
 
 
 def _moving(read: Reading, say: Speaker) -> str:
@@ -289,9 +300,11 @@ def _joined(said: list[str]) -> str:
 
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
     """That what is in stays in; its name, unless that was `told`."""
-    right = decision.outcome.gaps[gap.name].verdict == "inside"
+    unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
+    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
-        return "That is right." if right else ""
+        calculated = gap.reading.kind == "record"
+        return ("By that it is right." if calculated else "That is right.") if right else ""
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
@@ -313,7 +326,7 @@ def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) ->
         if pieces:
             lines = tuple(piece.line for piece in pieces)
             thick = say(thickness_of(lines, say.stock).best)
-            said.append(f"{say.stack(lines, change.place)} ({thick}) {verbs[len(lines) > 1]}")
+            said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
     if over and change.stays:
         said.append(f"{say.stack(change.stays, change.place)} stayed in")
     return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"

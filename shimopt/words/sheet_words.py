@@ -6,15 +6,16 @@ from collections import Counter
 
 from shimopt.arithmetic.changes import DRAWER, PlaceChange
 from shimopt.arithmetic.changes import Piece as ChangedPiece
+from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
-from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
+from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, plural
+from shimopt.words.speaker import Speaker, begun, plural, sized
 
 __all__ = [
     "AFTERWARDS",
@@ -24,6 +25,7 @@ __all__ = [
     "LICENSED",
     "Piece",
     "expected_text",
+    "may_be_out",
     "not_fitted_words",
     "pieces_of",
     "prepare_words",
@@ -110,10 +112,11 @@ def take_out_words(decision: Decision, say: Speaker) -> list[str]:
     for change in decision.changes:
         if change.out:
             pieces = [
-                f"{name} ({say(decision.job.stock[piece.line].part.thickness.best)}), {goes_to(piece, say)}"
+                f"{sized(name, say(decision.job.stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
                 for name, piece in counted(change.out, say)
             ]
             said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
+    said += stays_out_words(decision, say)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said
@@ -136,7 +139,7 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
             at = _lies(piece, change, say)
-        found.append({"name": say.part(index), "thickness": thick, "known": known, "at": at})
+        found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
     return found
 
 
@@ -152,6 +155,13 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
     return say.about(gap).clearance(after.low, after.high)
+
+
+def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """By how much a gap that is inside by its chance may still be out; empty where it is surely inside."""
+    after = decision.outcome.gaps[gap.name].after
+    out = max(out_at_ends(after, gap.window))
+    return f"may be out by {say(out)}" if out else ""
 
 
 def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:
