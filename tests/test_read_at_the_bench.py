@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import read_steps
 from shimopt.words.speaker import Speaker
+from tests.command import Run
 
 ROOT = Path(__file__).parent.parent
 ADVICE = ROOT / "tests" / "data" / "advice"
@@ -183,3 +185,19 @@ def test_a_state_that_is_not_yet_as_in_service_is_seen(tmp_path: Path, key: str,
 def test_a_state_as_in_service_is_no_caution(tmp_path: Path, key: str, told: str) -> None:
     job = job_of(tmp_path, STATE.format(key, told), "min = 0\nmax = 3\n")
     assert "not_as_in_service" not in {one.code for one in decide(job).findings}
+
+
+def test_what_was_read_after_a_fitting_is_not_called_read_on_trial(tmp_path: Path, run: Run) -> None:
+    """The worm's cover was nipped on trial; 5 to 6 thou of preload were read after its shims went in."""
+    folder = tmp_path / "job"
+    copytree(ADVICE / "cover-no-row-serves", folder)
+    found = "worm bearings=preload 5 to 6 thou"
+    who = ("--person", "M. Hale", "--instrument", "torque gauge", "--date", DATE)
+    assert run("record", folder, "--after", found, *who)[0] != 2
+    paper = sheet_content(decide(load_job(folder)), "thou", DATE)
+    assert paper["heading"] == f"read after fitting ({DATE})"
+    assert paper["state"] == []
+    assert paper["gaps"][0]["read"] == "preload 5 to 6 thou"
+    on_trial = sheet(load_job(ADVICE / "cover-no-row-serves"))
+    assert on_trial["heading"] == "read on trial"
+    assert on_trial["state"] == ["Clamped: 4 bolts nipped evenly, no shims."]
