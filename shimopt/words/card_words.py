@@ -26,11 +26,11 @@ def order_part(order: Order, line: int) -> str:
     Parameter: line, the number of the stock line.
     """
     say = Speaker(order.jobs[0].unit, order.stock)
-    name, part = say.part(line), order.stock[line].part
+    name, part = say.named(line), order.stock[line].part
     others = [
         other.part
         for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers) and say.part(number) == name
+        if number != line and (other.on_hand or other.offers) and say.named(number) == name
     ]
     if all(other.thickness == part.thickness for other in others):
         return name
@@ -146,6 +146,15 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     ]
     if lies:
         yield f"in the drawer: {', '.join(lies)}"
+    bought = {line.part for line in order.lines}
+    for i in used:
+        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
+        if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
+            yield f"{order_part(order, i)} comes out of {listed(others)}"
+
+
+def _holds(order: Order, number: int, line: int) -> bool:
+    return line in order.demands[number].place.installed
 
 
 def _stop(row: BladeRow) -> str:

@@ -10,11 +10,11 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
-from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
+from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, plural
+from shimopt.words.speaker import Speaker, begun, plural, sized
 
 __all__ = [
     "AFTERWARDS",
@@ -110,10 +110,11 @@ def take_out_words(decision: Decision, say: Speaker) -> list[str]:
     for change in decision.changes:
         if change.out:
             pieces = [
-                f"{name} ({say(decision.job.stock[piece.line].part.thickness.best)}), {goes_to(piece, say)}"
+                f"{sized(name, say(decision.job.stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
                 for name, piece in counted(change.out, say)
             ]
             said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
+    said += stays_out_words(decision, say)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said
@@ -136,7 +137,7 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
             at = _lies(piece, change, say)
-        found.append({"name": say.part(index), "thickness": thick, "known": known, "at": at})
+        found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
     return found
 
 

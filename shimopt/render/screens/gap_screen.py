@@ -6,14 +6,15 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from shimopt.arithmetic.changes import ORDER
+from shimopt.arithmetic.changes import DRAWER
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
-from shimopt.words.change_words import change_sentences, left_words, place_words
+from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
+from shimopt.words.found_words import not_read_since
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -52,12 +53,14 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     lines: list[Line] = [(line, True) for line in head]
     longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
+    calculated = set(not_read_since(decision))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = _fit(decision, gap, say)
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
+        fit += "; calculated, not read after fitting: read it" if gap.name in calculated else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
@@ -137,9 +140,11 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     change = decision.changes.at[place]
     if change.held:
         return ""
-    stock = decision.job.stock
-    came = {say.part(i): f"from {shown(stock[i].part.at)}" for i in decision.stacks.get(place, ()) if stock[i].part.at}
-    came |= {say.part(piece.line): "to buy" for piece in change.into if piece.other == ORDER}
+    came: dict[str, str] = {}
+    for name, piece in counted(change.into, say):
+        at = decision.job.stock[piece.line].part.at
+        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say)
+        came |= {name: where} if where else {}
     if len(came) == 1 and len({piece.line for piece in change.into}) == 1:
         return f" ({next(iter(came.values()))})"
     return f" ({', '.join(f'{name} {where}' for name, where in came.items())})" if came else ""
@@ -147,7 +152,7 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
 
 def change_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
     """Piece by piece what comes out and goes in, where something was in."""
-    held = any(change.held for change in decision.changes) and not decision.changes.nothing
+    held = any(change.held or change.stays_out for change in decision.changes) and not decision.changes.nothing
     return section("What changes", change_sentences(decision, say) if held else [], width)
 
 
