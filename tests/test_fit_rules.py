@@ -10,6 +10,8 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shimopt.job.seat import GRADED, Face, Pressure
 from shimopt.seats import RULES, on_seat
@@ -261,3 +263,38 @@ def test_a_seat_takes_only_the_parts_that_it_names() -> None:
     # parts alike in all but their names are told apart
     others = [replace(GOOD_PART, name="W-1"), replace(GOOD_PART, name="X-1")]
     assert [a.verdict for a in on_seat_all(others, replace(GOOD_SEAT, parts=("W-*",)))] == ["suits", "stop"]
+
+
+# few objects for many parts, as the rows of a table share them, and some that are alike but not the same
+_POOLS: dict[str, list[Any]] = {
+    "thickness": [mm("0.04"), mm("0.5", "0.02"), mm("2"), mm("5"), mm("5")],
+    "inner": [None, mm("15.9"), mm("16.1", "0.01"), mm("16.1", "0.01"), mm("16.35", "0.06"), mm("17.5")],
+    "outer": [None, mm("18"), mm("23.8", "0.05"), mm("25.2"), mm("26.5")],
+    "form": ["", "ring", "slotted", "tabbed", "spacer", "wavy"],
+    "material": ["", "steel", "brass"],
+    "hardness": ["", "450 HV", "200 HV", "hard", "brittle"],
+    "edge": [None, 0, nm("0.1"), nm("0.25")],
+}
+_ON_SEAT: dict[str, list[Any]] = {
+    "grooves": [None, (), GOOD_SEAT.grooves, groove("15", "0", "9"), groove("15.8", "0", "2")],
+    "moving_face": [None, True, False],
+    "keyway": [None, True, False],
+    "tab": [None, True, False],
+    "bore": [None, mm("25")],
+    "next_ring": [None, mm("24.6")],
+    "face": [None, GOOD_SEAT.face],
+    "forms": [(), ("ring", "slotted"), ("ring", "wavy")],
+    "parts": [(), ("P1*", "P2")],
+    "grades": [(), (("bore_too_small", "caution"), ("very_thin", "stop"))],
+}
+
+
+@given(
+    st.lists(st.fixed_dictionaries({name: st.sampled_from(pool) for name, pool in _POOLS.items()}), max_size=12),
+    st.fixed_dictionaries({name: st.sampled_from(pool) for name, pool in _ON_SEAT.items()}),
+)
+def test_many_parts_at_once_are_told_what_each_is_told_alone(figures: list[Change], at: Change) -> None:
+    parts = [replace(GOOD_PART, name=f"P{n}", piece=str(n), **of) for n, of in enumerate(figures)]
+    seat = replace(GOOD_SEAT, **at)
+    # the plain way: every rule of every part
+    assert on_seat_all(parts, seat) == [on_seat(part, seat) for part in parts]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -18,12 +18,16 @@ from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
 from shimopt.ordering.market import Market, bills_of, market_of
 from shimopt.ordering.merge import merged
+from shimopt.ordering.mid_window import further_from_limits
+from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order
+from shimopt.ordering.shares import rather, shared_out
 from shimopt.ordering.supply import Supply, pieces_there
 from shimopt.ordering.worth import Option, chance_served, option_of, with_neighbours
 from shimopt.parts import StockLine
+from shimopt.planner import Chosen, chosen_stacks
 from shimopt.seats import Screening, screen
 from shimopt.watch import Watch
 
@@ -50,10 +54,11 @@ def make_order(
     for steps in hunt.levels():
         watch.told(OrderSoFar(case, hunt.best, steps, start))
     watch.begins("what it is worth")
+    found = OrderSoFar(case, hunt.best, steps, start).settled(watch)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
-    return OrderSoFar(case, hunt.best, steps, start).order(exact)
+    return found.order(exact)
 
 
 @dataclass(frozen=True)
@@ -94,10 +99,27 @@ class _Case:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
 
-    def cards(self, books: Books, purchase: Purchase) -> tuple[Card, ...]:
+    def today(self, purchase: Purchase) -> list[Chosen]:
+        """What the plan of today's readings chooses for every job once the parcels are there."""
+        there = {i: line.on_hand for i, line in enumerate(self.stock)}
+        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
+            there[buy.line] += packs * buy.offer.pack
+        stock = tuple(replace(line, on_hand=there[i]) for i, line in enumerate(self.stock))
+        return [chosen_stacks(replace(job, stock=stock)) for job in self.jobs]
+
+    def preferences(self, today: Sequence[Chosen]) -> list[Preference]:
+        """By demand, which stack its rows rather fit; without a plan of today's readings no balance is looked at."""
+        found = []
+        for demand in self.demands:
+            cautions = self.screenings[demand.job].cautions[demand.place.name]
+            outcome = today[demand.job].outcome if today else None
+            found.append(Preference(self.jobs[demand.job], demand, cautions, outcome))
+        return found
+
+    def cards(self, books: Books, purchase: Purchase, preferences: Sequence[Preference]) -> tuple[Card, ...]:
         """The cards that a purchase makes for these coverages."""
         return tuple(
-            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale)
+            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale, preferences[gap])
             for gap, coverage in enumerate(books.coverages)
         )
 
@@ -139,10 +161,22 @@ class OrderSoFar:
     steps: Sequence[Step]
     start: float
 
+    def settled(self, watch: Watch) -> OrderSoFar:
+        """The purchase that leaves more room to the limits, where others are equal at every level."""
+        case = self.case
+        preferences = case.preferences(case.today(self.purchase))
+        further = further_from_limits(case.books, self.purchase, preferences, case.stock, case.scale, watch)
+        return replace(self, purchase=further)
+
     def order(self, exact: Hunt | None = None) -> Order:
         """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
-        case, purchase, books = self.case, self.purchase, self.case.books
-        cards = case.cards(books, purchase)
+        case, books = self.case, self.case.books
+        # cut off, nothing is begun that takes long
+        today = case.today(self.purchase) if exact is not None else []
+        preferences = case.preferences(today)
+        stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
+        purchase = shared_out(books, self.purchase, stacks, preferences, case.scale)
+        cards = case.cards(books, purchase, preferences)
         holes = tuple(
             hole
             for g, c in enumerate(books.coverages)
@@ -158,10 +192,11 @@ class OrderSoFar:
         after = Counter(dict(enumerate(books.stock)))
         for buy, n in zip(case.market.buys, purchase.packs, strict=True):
             after[buy.line] += n * buy.offer.pack
+        alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options = []
         if exact is not None:
-            exact_cards = case.cards(exact.books, exact.best)
+            exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
                 case.option("exact", exact.best.packs, [card.most_of for card in exact_cards]),
                 case.option("sure", purchase.packs, [card.most_of for card in cards]),
@@ -181,11 +216,20 @@ class OrderSoFar:
             cards=cards,
             holes=holes,
             options=tuple(options),
-            left=_left(after, cards),
+            left=_left(after, cards, case.demands, {hole.gap for hole in holes}),
             levels=tuple(_proof(step, case) for step in self.steps),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
+            contested=_contested(alone, after),
         )
+
+
+def _contested(alone: Sequence[Card | None], there: Mapping[int, int]) -> dict[int, tuple[int, ...]]:
+    """By demand, the parts that all would use more of than there are; `alone`: each gap's card if it could choose."""
+    wanted = sum((card.most_of for card in alone if card), Counter[int]())
+    short = {line for line, count in wanted.items() if count > there.get(line, 0)}
+    uses = {gap: tuple(sorted(short & card.most_of.keys())) for gap, card in enumerate(alone) if card}
+    return {gap: lines for gap, lines in uses.items() if lines}
 
 
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
@@ -218,12 +262,18 @@ def _proof(step: Step, case: _Case) -> LevelProof:
     return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
 
 
-def _left(there: Mapping[int, int], cards: Sequence[Card]) -> tuple[Left, ...]:
+def _left(
+    there: Mapping[int, int], cards: Sequence[Card], demands: Sequence[Demand], with_holes: Collection[int]
+) -> tuple[Left, ...]:
+    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there."""
     most_used: Counter[int] = Counter()
     least_used: Counter[int] = Counter()
-    for card in cards:
-        most_used += card.most_of
-        least_used += card.least_of
+    for gap, (card, demand) in enumerate(zip(cards, demands, strict=True)):
+        most, least, stays = card.most_of, card.least_of, Counter(demand.place.installed)
+        if gap in with_holes:
+            most, least = most | stays, least & stays if card.bands else stays
+        most_used += most
+        least_used += least
     found = []
     for line, total in sorted(there.items()):
         if total > least_used[line]:

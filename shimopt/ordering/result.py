@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -72,7 +73,11 @@ class Left:
 
 @dataclass(frozen=True)
 class Order:
-    """What to buy, the cards that go with it, and how far it is sure and proven."""
+    """What to buy, the cards that go with it, and how far it is sure and proven.
+
+    `contested` is by demand the parts of which all cards together would like more than there are: each keeps to what is
+    set aside for it, and a plan of all final readings may divide them otherwise.
+    """
 
     jobs: tuple[Job, ...]
     screenings: tuple[Screening, ...]
@@ -89,6 +94,7 @@ class Order:
     levels: tuple[LevelProof, ...]
     seconds: float
     unanswered: tuple[Unanswered, ...] = ()
+    contested: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
     @property
     def stock(self) -> tuple[StockLine, ...]:

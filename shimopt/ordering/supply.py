@@ -82,8 +82,8 @@ class Supply:
         kept = (
             Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
             for stack, (start, end) in _less_what_stays(found, demand, self.scale)
-            # what is in stays even where a part of it would do
-            if (stack == demand.place.installed and demand.place.keep)
+            # what is in may stay even where a part of it would do
+            if stack == demand.place.installed
             or not any(_holds(found[part], start, end) for part in parts_of(stack) if part in found)
         )
         return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))

@@ -43,8 +43,10 @@ __all__ = [
 
 def held_by(part: Part, seat: Seat) -> Bracket | None:
     """The diameter that holds the part: the shaft, or a groove's where the part stands over it with its whole width."""
+    if not seat.grooves:
+        return seat.shaft
     thickness = part.thickness.best
-    over = [g.diameter for g in seat.grooves or () if share_over(g, Fraction(0), thickness) == 1]
+    over = [g.diameter for g in seat.grooves if share_over(g, Fraction(0), thickness) == 1]
     return min(over, key=lambda diameter: diameter.low) if over else seat.shaft
 
 

@@ -129,8 +129,7 @@ def wide_enough(part: Part, seat: Seat) -> Answer:
         return None
     if part.inner is None or part.outer is None:
         return Unknown(Lack.NO_BORE if part.inner is None else Lack.NO_OUTSIDE)
-    wall = (part.outer.high - part.inner.low) / 2
-    if wall >= seat.limits.wall * part.thickness.low:
+    if part.outer.high - part.inner.low >= 2 * seat.limits.wall * part.thickness.low:
         return None
     wide = (part.outer.best - part.inner.best) / 2
     return Broken("caution", ThinWall(wall=wide, thickness=part.thickness.best, times=seat.limits.wall))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
+from typing import Any, cast
 
 from shimopt.job import Place, Seat
 from shimopt.parts import Part
@@ -14,7 +16,7 @@ from shimopt.seats.face import (
     pressure_on_face,
     share_of_face,
 )
-from shimopt.seats.finding import Broken, Finding, Grade, Lack, Rule, Unchecked, Unknown
+from shimopt.seats.finding import Answer, Broken, Finding, Grade, Lack, Rule, Unchecked, Unknown
 from shimopt.seats.made import (
     form_allowed,
     hard_enough,
@@ -65,16 +67,28 @@ class OnSeat:
         """Whether there is a finding of this grade."""
         return any(finding.grade == grade for finding in self.findings)
 
+    def of(self, part: Part) -> OnSeat:
+        """The same of another part."""
+        name, piece = part.name, part.piece
+        own = (Finding(part=name, piece=piece, grade=one.grade, fact=one.fact) for one in self.findings)
+        return OnSeat(tuple(own), self.not_checked)
+
     @property
     def verdict(self) -> str:
         """ "suits", "caution" or "stop"."""
-        return "stop" if self.has("stop") else "caution" if self.has("caution") else "suits"
+        worst = self.deciding
+        return "suits" if worst is None else worst.grade
 
     @property
     def deciding(self) -> Finding | None:
         """The finding that decided: the first of the worst grade above a note."""
-        grades = ("stop", "caution")
-        return next((f for grade in grades for f in self.findings if f.grade == grade), None)
+        worst = None
+        for finding in self.findings:
+            if finding.grade == "stop":
+                return finding
+            if worst is None and finding.grade == "caution":
+                worst = finding
+        return worst
 
 
 def on_seat(part: Part, seat: Seat | None) -> OnSeat:
@@ -83,34 +97,76 @@ def on_seat(part: Part, seat: Seat | None) -> OnSeat:
         nowhere = Seat("")
         springs, without = sets_clearance(part, nowhere), (Unchecked("bore", Lack.NO_SEAT),)
         return OnSeat((found(springs, nowhere, part),) if isinstance(springs, Broken) else (), without)
-    findings: list[Finding] = []
-    not_checked: list[Unchecked] = []
-    for name, rule in RULES.items():
-        answer = rule(part, seat)
-        if isinstance(answer, Broken):
-            findings.append(found(answer, seat, part))
-        elif isinstance(answer, Unknown):
-            not_checked.append(Unchecked(name, answer.missing))
-    return OnSeat(tuple(findings), tuple(not_checked))
+    return _told([rule(part, seat) for rule in RULES.values()], part, seat)
+
+
+def _told(answers: Sequence[Answer], part: Part, seat: Seat) -> OnSeat:
+    """What the rules answered, in their order."""
+    missing = (
+        Unchecked(name, said.missing) for name, said in zip(RULES, answers, strict=True) if isinstance(said, Unknown)
+    )
+    return OnSeat(tuple(found(said, seat, part) for said in answers if isinstance(said, Broken)), tuple(missing))
 
 
 def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
-    """Every part on a seat. Parts alike in all that rules look at are asked about once, and told by their own names."""
-    known: dict[object, OnSeat] = {}
+    """Every part on a seat, as `on_seat` says of each: a rule is asked once about parts alike in what it looks at."""
+    if seat is None:
+        return [on_seat(part, None) for part in parts]
+    known: dict[tuple[int, ...], OnSeat] = {}
     answers = []
-    for part in parts:
-        # brackets by identity: the rows of a table share them, and exact fractions are slow to hash
-        named = part.name if seat is not None and seat.parts else ""
-        sizes = id(part.thickness), id(part.inner), id(part.outer), part.edge
-        kind = named, sizes, part.form, part.material, part.hardness
-        answer = known.get(kind)
-        if answer is None:
-            answer = known[kind] = on_seat(part, seat)
-        elif answer.findings:
-            own = tuple(replace(finding, part=part.name, piece=part.piece) for finding in answer.findings)
-            answer = OnSeat(own, answer.not_checked)
-        answers.append(answer)
+    columns = [_answers(rule, parts, seat) for rule in RULES.values()]
+    for part, row in zip(parts, zip(*columns, strict=True), strict=True):
+        alike = tuple(map(id, row))
+        said = known.get(alike)
+        if said is None:
+            said = known[alike] = _told(row, part, seat)
+        elif said.findings:
+            said = said.of(part)
+        answers.append(said)
     return answers
+
+
+class _Watched:
+    """A part that notes which of its figures a rule looks at."""
+
+    def __init__(self, part: Part) -> None:
+        self.part, self.looked_at = part, set[str]()
+
+    def __getattr__(self, name: str) -> Any:
+        if isinstance(worked_out := getattr(Part, name), property):
+            return worked_out.__get__(self)
+        self.looked_at.add(name)
+        return getattr(self.part, name)
+
+
+def _answers(rule: Rule, parts: Sequence[Part], seat: Seat) -> list[Answer]:
+    """What a rule says of each part.
+
+    A rule goes by the part's figures and the seat alone, so parts that are alike in every figure that it has looked at
+    get the same answer. Figures are told apart by identity: the rows of a table share them, and exact fractions are
+    slow to compare.
+    """
+    figures: tuple[str, ...] = ()
+    while True:
+        known: dict[object, Answer] = {}
+        keys = _identities(parts, figures)
+        for key, part in zip(keys, parts, strict=True):
+            if key in known:
+                continue
+            watched = _Watched(part)
+            known[key] = rule(cast("Part", watched), seat)
+            if more := watched.looked_at.difference(figures):
+                figures = (*figures, *sorted(more))
+                break
+        else:
+            return [known[key] for key in keys]
+
+
+def _identities(parts: Sequence[Part], figures: Sequence[str]) -> Sequence[object]:
+    if not figures:
+        return [()] * len(parts)
+    columns = [list(map(id, map(attrgetter(name), parts))) for name in figures]
+    return columns[0] if len(columns) == 1 else list(zip(*columns, strict=True))
 
 
 def on_place_all(parts: Sequence[Part], place: Place) -> list[OnSeat]:

@@ -15,7 +15,7 @@ from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
-from shimopt.words.speaker import Speaker, pieces_text
+from shimopt.words.speaker import Speaker, listed, pieces_text
 
 __all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
 
@@ -137,6 +137,9 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield "any other reading: something moved, stop and measure again"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
+    if lines := order.contested.get(number):
+        names = listed([order_part(order, i) for i in lines])
+        yield f"not enough {names} for every gap that could use it: this card keeps to what is set aside for it"
     used = sorted(order.cards[number].most_of)
     lies = [
         f"{order_part(order, i)} in {shown(order.stock[i].part.at)}"

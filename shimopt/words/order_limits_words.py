@@ -55,9 +55,9 @@ def not_looked_at(order: Order) -> list[str]:
     balances = [b.name for job in order.jobs for b in job.balances if b.within is not None]
     if balances:
         texts.append(
-            f"Balances: each card looks at its own gap alone. Whether the limits of "
-            f"{listed(list(dict.fromkeys(balances)))} are met is not looked at; `shimopt plan JOB` looks "
-            "at them, after the final readings."
+            "Balances: each row takes the other gaps as the plan of today's readings leaves them. Whether the limits "
+            f"of {listed(list(dict.fromkeys(balances)))} are met by the final readings of all gaps is not looked at; "
+            "`shimopt plan JOB` looks at them then."
         )
     by_chance = [
         (gap_text(order, n), d.gap.least_chance) for n, d in enumerate(order.demands) if d.gap.least_chance is not None
@@ -83,9 +83,9 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
         job, screening = order.jobs[demand.job], order.screenings[demand.job]
         there = [f for f in screening.findings if f.place == demand.place.name]
         name = gap_text(order, number)
-        for band in card.bands:
-            stacks = {demand.place.name: band.stack}
-            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in band.stack}
+        for stack in dict.fromkeys(card.stacks):
+            stacks = {demand.place.name: stack}
+            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in stack}
             for finding in (*with_hard_between(there, job, stacks), *stack_findings(job, stacks)):
                 about = finding.part, finding.piece
                 if finding.grade == "caution" and (not finding.part or about in used):

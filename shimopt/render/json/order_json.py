@@ -109,6 +109,8 @@ def _card(order: Order, number: int) -> dict[str, Any]:
             for band in card.bands
         ],
     }
+    # of these there are not enough for every gap: the card keeps to what is set aside for it
+    found["shared"] = [_part(order, line) for line in order.contested.get(number, ())]
     if card.rows:
         found["blades"] = [
             {

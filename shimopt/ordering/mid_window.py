@@ -1,0 +1,126 @@
+"""Of purchases that are equal at every level, one whose rows come further from the limits of their windows.
+
+Packs are exchanged for others, one of an offer at a time, as long as no level gets worse and every card still serves
+the same readings: then by the room that the gaps' rows leave, the tightest gap first, by how far the rows are from
+their targets, and by how many sizes are bought. What is left equal goes by name. One exchange at a time is tried, no
+more: that no two exchanges together would be better is not proven, and not claimed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import cache
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale
+from shimopt.ordering.cards import card_of
+from shimopt.ordering.coverage import Sizes
+from shimopt.ordering.preference import Preference
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.parts import StockLine
+from shimopt.watch import Watch
+
+__all__ = ["further_from_limits"]
+
+# exchanges tried at most: counted, so that the same job gives the same order
+_MOST_TRIED = 2_000
+# the levels that an exchange of as many pieces can change, where the same readings are served
+_MONEY = ("unpriced", "cost", "arrival")
+
+
+def further_from_limits(
+    books: Books,
+    purchase: Purchase,
+    preferences: Sequence[Preference],
+    stock: Sequence[StockLine],
+    scale: Scale,
+    watch: Watch,
+) -> Purchase:
+    """The purchase, or one that is as good at every level and leaves more room to the limits."""
+    room = _Room(books, preferences, stock, scale)
+    worth, tried, better = room.worth(purchase), 0, True
+    while better:
+        better = False
+        for other in _exchanges(books, purchase):
+            tried += 1
+            if tried > _MOST_TRIED or watch.over():
+                return purchase
+            found = room.worth(other)
+            if found < worth:
+                purchase, worth, better = other, found, True
+                break
+    return purchase
+
+
+class _Room:
+    """What a purchase is worth beyond its levels, by the cards that its set pieces make."""
+
+    def __init__(
+        self, books: Books, preferences: Sequence[Preference], stock: Sequence[StockLine], scale: Scale
+    ) -> None:
+        self.books, self.preferences, self.scale = books, preferences, scale
+        self.sizes = [Sizes(coverage.demand, stock, scale) for coverage in books.coverages]
+        self._of_gap = cache(self._room_of)
+
+    def worth(self, purchase: Purchase) -> tuple[list[Fraction], Fraction, int, int]:
+        """Lower is better: least room by gap, the tightest first, distances from targets, sizes bought, names."""
+        gaps = range(len(self.books.coverages))
+        both = [self._of_gap(gap, tuple(sorted(purchase.pieces_for(gap).items()))) for gap in gaps]
+        rooms, off = sorted(room for room, _ in both), sum((off for _, off in both), Fraction(0))
+        bought = {buy.line for buy, n in zip(self.books.market.buys, purchase.packs, strict=True) if n}
+        return [-room for room in rooms], off, len(bought), self.books.value_of("packs", purchase)
+
+    def _room_of(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[Fraction, Fraction]:
+        """How near to a limit any row may bring the gap [ticks], and how far from its target at most [nm]."""
+        coverage, sizes, preference = self.books.coverages[gap], self.sizes[gap], self.preferences[gap]
+        card = card_of(coverage, coverage.makeable(dict(pieces)), self.scale, preference)
+        pairs = coverage.demand.pairs if coverage.demand.by_blades else []
+        rows: list[tuple[Fraction, Stack]] = [
+            (reading, band.stack)
+            for band in card.bands
+            for reading in ([m for m in pairs if band.start <= m <= band.end] or (band.start, band.end))
+        ]
+        room, off, target = Fraction(sizes.last - sizes.first), Fraction(0), coverage.demand.gap.window.target
+        for reading, stack in rows:
+            start, end = sizes.served_by(stack)
+            room = min(room, reading / self.scale.tick - start, end - reading / self.scale.tick)
+            if target is not None:
+                off = max(off, abs(reading + preference.moved(stack) - target))
+        return room, off
+
+
+def _exchanges(books: Books, purchase: Purchase) -> Iterator[Purchase]:
+    """Purchases with a pack of one offer in place of one of another that are as good at every level."""
+    buys, usable = books.market.buys, [set().union(*(c.scarce for c in g.candidates)) for g in books.coverages]
+    values = {level: books.value_of(level, purchase) for level in _MONEY}
+    for n, packs in enumerate(purchase.packs):
+        takers = [gap for gap in range(len(books.coverages)) if packs and purchase.aside.get((gap, buys[n].line))]
+        for m, buy in enumerate(buys):
+            if m == n or not takers or buy.offer.pack != buys[n].offer.pack or buy.line == buys[n].line:
+                continue
+            moved = list(purchase.packs)
+            moved[n], moved[m] = moved[n] - 1, moved[m] + 1
+            for some in [[gap] for gap in takers] if len(takers) == 1 else [*([gap] for gap in takers), takers]:
+                if not all(buy.line in usable[gap] for gap in some):
+                    continue
+                other = Purchase(tuple(moved), _exchanged(purchase, some, buys[n].line, buy.line, buy.offer.pack))
+                same = all(books.value_of(level, other) == values[level] for level in _MONEY)
+                if same and books.can_be_done(other) and _serves_the_same(books, purchase, other, some):
+                    yield other
+
+
+def _exchanged(purchase: Purchase, gaps: Sequence[int], old: int, new: int, pieces: int) -> dict[tuple[int, int], int]:
+    """What is set aside when these gaps get pieces of one line for as many of another."""
+    aside = dict(purchase.aside)
+    for gap in gaps:
+        count = min(pieces, aside[gap, old])
+        aside[gap, new] = aside.get((gap, new), 0) + count
+        aside[gap, old] -= count
+        if not aside[gap, old]:
+            del aside[gap, old]
+    return aside
+
+
+def _serves_the_same(books: Books, purchase: Purchase, other: Purchase, gaps: Sequence[int]) -> bool:
+    return all(books.left_open(gap, other) == books.left_open(gap, purchase) for gap in gaps)

@@ -1,0 +1,167 @@
+"""A card's row fits what a plan gives at that reading, with drawer and parcel, the other gaps as they are today."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from random import Random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import shimopt
+from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Balance, Gap, Job, Place, Supplier, Window
+from shimopt.lengths import Bracket
+from shimopt.ordering.order import make_order
+from shimopt.ordering.recheck import surely_inside
+from shimopt.ordering.result import Order
+from shimopt.parts import Offer, Part, StockLine
+from shimopt.planner import chosen_stacks
+from shimopt.readings import Reading
+from shimopt.words.card_words import card_notes
+from shimopt.words.speaker import Speaker
+from tests.order_strategies import order_jobs
+
+THOU = 25_400
+
+
+def as_planned(order: Order, number: int, reading: Fraction) -> Stack:
+    """What a plan fits where a gap's final best estimate is this one, once the parcel lies in the drawer."""
+    demand = order.demands[number]
+    job, bought = order.jobs[demand.job], Counter[int]()
+    for line in order.lines:
+        bought[line.part] += line.pieces
+    stock = tuple(replace(line, on_hand=line.on_hand + bought[i]) for i, line in enumerate(job.stock))
+    bracket = Bracket(reading - demand.below, reading, reading + demand.above)
+    gap = replace(demand.gap, reading=replace(demand.gap.reading, bracket=bracket))
+    gaps = tuple(gap if other.name == gap.name else other for other in job.gaps)
+    return chosen_stacks(replace(job, gaps=gaps, stock=stock)).stacks[demand.place.name]
+
+
+def rows_of(order: Order, number: int) -> list[tuple[Fraction, Stack]]:
+    """A reading within each band, a third of the way so that it is no place where two stacks are equal, and its row."""
+    return [((2 * b.start + b.end) / 3, b.stack) for b in order.cards[number].bands]
+
+
+def names(order: Order, stack: Stack) -> list[str]:
+    return [order.stock[i].part.name for i in stack]
+
+
+@settings(max_examples=100, deadline=None)
+@given(order_jobs(most_gaps=1, most_lines=4, held=True))
+def test_every_row_of_one_gap_is_what_the_plan_gives(job: Job) -> None:
+    order = make_order([job])
+    for reading, stack in rows_of(order, 0) if order.demands else []:
+        planned = as_planned(order, 0, reading)
+        # a plan leaves what is in where the best estimate is inside; a card has to be sure
+        if planned != job.places[0].installed or surely_inside(order.demands[0], reading, planned, order.stock):
+            assert names(order, stack) == names(order, planned), reading
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=3, most_lines=4), st.booleans())
+def test_where_pieces_are_plenty_every_row_is_what_the_plan_gives(job: Job, balanced: bool) -> None:
+    """Each gap may have all it likes: then the rows of one take nothing from another."""
+    stock = tuple(replace(line, on_hand=9) for line in job.stock)
+    balances = (Balance("frame", tuple(gap.name for gap in job.gaps)),) if balanced and len(job.gaps) > 1 else ()
+    order = make_order([replace(job, stock=stock, balances=balances)])
+    for number in range(len(order.demands)):
+        for reading, stack in rows_of(order, number):
+            assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
+
+
+def test_the_swing_bridges_rows_are_what_the_plan_gives() -> None:
+    order = make_order([shimopt.load_job("demo_data/swing-bridge")])
+    assert not order.contested
+    for number in range(len(order.demands)):
+        for reading, stack in rows_of(order, number):
+            assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
+
+
+def test_where_another_gap_needs_the_last_piece_the_card_says_so() -> None:
+    """Rear right cannot do without the one PS50-0.3; at front right a plan would take it too, one piece for two.
+
+    Both cards say that it is short; front left and rear left are as planned at every reading.
+    """
+    order = make_order([shimopt.load_job("demo_data/quarry-tram")])
+    assert {gap: names(order, lines) for gap, lines in order.contested.items()} == {1: ["PS50-0.3"], 3: ["PS50-0.3"]}
+    notes = [" ".join(card_notes(order, number, Speaker("mm"))) for number in range(4)]
+    assert ["not enough PS50-0.3" in note for note in notes] == [False, True, False, True]
+    for number in (0, 2):
+        for reading, stack in rows_of(order, number):
+            assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=3, most_lines=4, held=True))
+def test_where_nothing_is_short_a_card_is_as_planned_for_its_gap_alone(job: Job) -> None:
+    """What the plan of one gap alone gives with everything in drawer and parcel."""
+    order = make_order([job])
+    for number in set(range(len(order.demands))) - order.contested.keys():
+        gap = order.demands[number].gap
+        alone = replace(
+            job, gaps=(gap,), places=tuple(p for p in job.places if p.name == order.demands[number].place.name)
+        )
+        # what lies in other places is theirs to use, too, once it comes out
+        extra = Counter(i for place in job.places if place.name != gap.name for i in place.installed)
+        stock = tuple(replace(line, on_hand=line.on_hand + extra[i]) for i, line in enumerate(job.stock))
+        asked = replace(order, jobs=(replace(alone, stock=stock),))
+        for reading, stack in rows_of(order, number):
+            planned = as_planned(asked, number, reading)
+            if planned != order.demands[number].place.installed or surely_inside(
+                order.demands[number], reading, planned, order.stock
+            ):
+                assert names(order, stack) == names(order, planned), (number, reading)
+
+
+def rings(sizes: Sequence[int], names_of: Sequence[str], window: tuple[int, int], read: tuple[int, int]) -> Job:
+    """One gap and an empty drawer; rings at equal prices [thou]."""
+    stock = [
+        StockLine(Part(name, Bracket.between(size * THOU, size * THOU)), 0, (Offer(Decimal(1), 1, "", "Ash", 5),))
+        for name, size in zip(names_of, sizes, strict=True)
+    ]
+    reading = Reading(Bracket.between(read[0] * THOU, read[1] * THOU), "feeler")
+    gap = Gap("arm", reading, Window(window[0] * THOU, window[1] * THOU, "t"), (("arm", Fraction(-1)),))
+    stock.sort(key=lambda line: line.part.order)
+    ash = Supplier("Ash", Decimal(3))
+    return Job("t", "thou", (gap,), (Place("arm", None, 1),), (), tuple(stock), suppliers=(ash,))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(1, 30), min_size=1, max_size=6, unique=True),
+    st.randoms(use_true_random=False),
+    st.integers(0, 6),
+    st.integers(4, 12),
+    st.integers(10, 30),
+    st.integers(0, 2),
+)
+def test_of_equal_prices_the_ring_with_most_room_is_bought(
+    sizes: list[int], random: Random, low: int, wide: int, read: int, width: int
+) -> None:
+    """Every ring that alone serves the whole range is tried; the names are shuffled."""
+    names_of = [f"R-{n}" for n in range(len(sizes))]
+    random.shuffle(names_of)
+    order = make_order([rings(sizes, names_of, (low, low + wide), (read, read + width))])
+    # today's reading is known to half its width, so is the final one
+    half = Fraction(width, 2)
+    room = {s: min(read - half - s - low, low + wide - (read + width + half - s)) for s in sizes}
+    bought = [order.stock[line.part].part.thickness.best / THOU for line in order.lines]
+    if len(bought) == 1 and max(room.values()) >= 0:
+        assert room[int(bought[0])] == max(room.values())
+
+
+def test_the_ring_that_lands_mid_window_is_bought_whatever_it_is_called() -> None:
+    """Reads 17 to 18, window 4 to 12, rings of 7, 8, 9, 10 and 12 thou at 1.00 each.
+
+    9 leaves 8 to 9 and 10 leaves 7 to 8: 3 thou and more to either limit; 8 leaves 9 to 10: 2. Of the two the name
+    decides.
+    """
+    for names_of in ("7 8 9 10 12", "Z-7 A-8 A-9 A-10 A-12", "A Q R S T", "A-7 Q-8 R-9 Z-10 A-12"):
+        job = rings((7, 8, 9, 10, 12), names_of.split(), (4, 12), (17, 18))
+        (line,) = make_order([job]).lines
+        assert job.stock[line.part].part.thickness.best == 9 * THOU
