@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import psutil
 import pyarrow as pa
 import pyarrow.parquet
 import pytest
@@ -110,3 +113,57 @@ def test_a_bad_row_and_a_broken_file_are_told_from_the_cluster_too(batches: Batc
     ended = batches.of("gap,low_mm,high_mm\na,0.4,0.42\n", *WINDOW, "--scheduler", cluster.scheduler_address)
     assert ended.code == 2
     assert "more than 500,000 stacks" in ended.err
+
+
+# at the first line that it reads its workers go, and none comes after them
+_CLUSTER = """
+import sys
+import distributed
+if __name__ == "__main__":
+    cluster = distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=None, silence_logs="CRITICAL"
+    )
+    print(cluster.scheduler_address, flush=True)
+    for _ in sys.stdin:
+        cluster.scale(0)
+"""
+
+
+def end(cluster: subprocess.Popen[str]) -> None:
+    for process in psutil.Process(cluster.pid).children(recursive=True):
+        # of what a process shares there is one who takes it away by himself
+        if "resource_tracker" not in " ".join(process.cmdline()):
+            process.kill()
+    cluster.kill()
+
+
+@pytest.mark.parametrize("vanished", ["scheduler", "workers"])
+def test_a_cluster_that_vanishes_is_told_and_the_same_command_goes_on(
+    batches: Batches, folder: Path, monkeypatch: pytest.MonkeyPatch, vanished: str
+) -> None:
+    monkeypatch.setattr("shimopt.batch.cluster._LONGEST_WITHOUT_WORKERS", 3.0)
+    arguments = [folder, "--parts", batches.folder / "parts.csv", *WINDOW, "-o", batches.out]
+    keep, pipe = Unfinished.keep, subprocess.PIPE
+    with subprocess.Popen([sys.executable, "-c", _CLUSTER], stdin=pipe, stdout=pipe, text=True) as cluster:
+        assert cluster.stdin is not None
+        assert cluster.stdout is not None
+        address = cluster.stdout.readline().strip()
+
+        def gone_after_three(self: Unfinished, *piece: Any) -> None:
+            keep(self, *piece)
+            if len(self.done) == 3 and vanished == "scheduler":
+                end(cluster)
+            elif len(self.done) == 3:
+                print(file=cluster.stdin, flush=True)
+                time.sleep(2)
+
+        with monkeypatch.context() as patched:
+            patched.setattr(Unfinished, "keep", gone_after_three)
+            ended = batches.call(*arguments, "--scheduler", address)
+        if vanished == "workers":
+            end(cluster)
+    assert ended.code == 2
+    assert "the cluster answers no longer" in ended.err
+    assert "finished pieces are kept" in ended.err
+    assert len(list(batches.out.with_name("out.csv.unfinished").glob("*.piece"))) >= 3
+    assert len(batches.call(*arguments).rows) == 1800

@@ -152,6 +152,55 @@ def test_another_process_knows_the_same_inputs_again(batches: Batches) -> None:
     assert len(prints) == 1
 
 
+def stopped_after(batches: Batches, out: Path, pieces: int, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of a batch that was cut off when so many pieces were kept."""
+    keep = Unfinished.keep
+
+    def stop(self: Unfinished, *piece: Any) -> None:
+        keep(self, *piece)
+        if len(self.done) == pieces:
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Unfinished, "keep", stop)
+        assert batches.call(*call(batches, out)[1:]).code == 130
+    return out.with_name(f"{out.name}.unfinished")
+
+
+def test_files_among_the_pieces_that_are_none_are_told_and_not_used(
+    batches: Batches, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole, out = batches.folder / "whole.csv", batches.folder / "cut.csv"
+    batches.call(*call(batches, whole)[1:])
+    left = stopped_after(batches, out, 4, monkeypatch)
+    one = min(left.glob("*.piece"))
+    # a piece beyond the last, one whose name says nothing, one that is there twice with other counts, and a note
+    (left / "9999_1_0_0_0_0.piece").write_text("no gap of this batch,,,,,,,\n")
+    (left / "copy of a piece.piece").write_text("x")
+    (left / f"{one.stem.split('_')[0]}_7_7_7_7_7.piece").write_text("x")
+    (left / "note.txt").write_text("mine")
+    ended = batches.call(*call(batches, out)[1:])
+    assert ended.code == 1
+    assert "Passed over: 5 files in " in ended.out
+    assert "Went on from 3 finished pieces" in ended.out
+    assert out.read_bytes() == whole.read_bytes()
+    assert f"{_ROWS:,} gaps: " in ended.out
+    assert not left.exists()
+
+
+def test_pieces_that_an_earlier_shimopt_left_without_their_fingerprint_hold_nobody_up(
+    batches: Batches, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It once took the fingerprint away first: killed then, the same command refused for ever."""
+    out = batches.folder / "cut.csv"
+    left = stopped_after(batches, out, 4, monkeypatch)
+    (left / "fingerprint").unlink()
+    ended = batches.call(*call(batches, out)[1:])
+    assert ended.code == 1
+    assert "What was left of another batch was not used" in ended.out
+    assert not left.exists()
+
+
 def test_two_batches_do_not_write_the_same_output_at_once(batches: Batches) -> None:
     from shimopt.tables.locking import locked
 

@@ -53,11 +53,16 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What a batch came to; `resumed` pieces were there from before, `begun_anew` if they were of other inputs."""
+    """What a batch came to.
+
+    `resumed` pieces were there from before, `begun_anew` if they were of other inputs; `stray` counts files that lay
+    among them and were none.
+    """
 
     counts: Counts
     resumed: int
     begun_anew: bool
+    stray: int
     not_read: tuple[tuple[str, str], ...]
 
 
@@ -84,18 +89,19 @@ def run_batch(
     not_read = terms.not_read + tuple((Path(s.path).name, c) for s in sources for c in s.header.not_read)
     with locked(out, 0.0, "output"):
         kept = Unfinished(out, _fingerprint(sources, terms, form), form)
-        resumed = len(kept.done)
         shares: dict[int, float] = {}
-        done, counts = 0.0, sum(kept.done.values(), Counts())
+        done, counts, resumed = 0.0, Counts(), 0
 
         def left() -> Iterator[tuple[int, Piece]]:
-            nonlocal done
+            nonlocal done, counts, resumed
+            number = -1
             for number, (piece, share) in enumerate(_pieces(sources)):
                 if number in kept.done:
-                    done += share
+                    done, counts, resumed = done + share, counts + kept.done[number], resumed + 1
                 else:
                     shares[number] = share
                     yield number, piece
+            kept.only(number + 1)
 
         try:
             for number, own, content in (worker or on_threads)(batch, left()):
@@ -106,7 +112,7 @@ def run_batch(
             kept.finish()
         finally:
             kept.stop()
-    return Result(counts, resumed, kept.begun_anew, tuple(dict.fromkeys(not_read)))
+    return Result(counts, resumed, kept.begun_anew, kept.stray, tuple(dict.fromkeys(not_read)))
 
 
 def _pieces(sources: list[Source]) -> Iterator[tuple[Piece, float]]:

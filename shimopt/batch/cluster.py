@@ -7,7 +7,9 @@ so they must see the files under the same paths. A worker that dies loses nothin
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
+from time import monotonic
 from typing import Any
 
 from shimopt.batch.answers import Counts
@@ -21,6 +23,8 @@ __all__ = ["on_cluster"]
 _WAIT = "20s"
 # enough that no worker waits for the next piece, few enough that memory stays bounded
 _PIECES_PER_THREAD = 3
+# seconds between looks at whether anybody is at work, and without anybody
+_LOOK, _LONGEST_WITHOUT_WORKERS = 2, 20.0
 
 
 @contextmanager
@@ -52,21 +56,45 @@ def on_cluster(address: str) -> Iterator[Worker]:
 
 
 def _answers(client: Any, batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:
-    import distributed
-
     # made by a task, not sent as data: if the worker that holds it dies, another makes it again
     shared = client.submit(Batch, list(batch.sources.values()), batch.terms, batch.form, pure=False)
-    under_way = distributed.as_completed(with_results=True)
-    waiting = 0
+    under_way: set[Any] = set()
     most = max(2, _PIECES_PER_THREAD * sum(client.nthreads().values()))
     for number, piece in pieces:
         under_way.add(client.submit(_answer, shared, number, piece, pure=False, retries=2))
-        waiting += 1
-        if waiting >= most:
-            yield next(under_way)[1]
-            waiting -= 1
-    for _ in range(waiting):
-        yield next(under_way)[1]
+        if len(under_way) >= most:
+            yield _next(client, under_way)
+    while under_way:
+        yield _next(client, under_way)
+
+
+def _next(client: Any, under_way: set[Any]) -> tuple[int, Counts, bytes]:
+    """The next piece that is finished, under way no longer then. Raises InputError where nobody is left to do it."""
+    import distributed
+
+    ends = monotonic() + _LONGEST_WITHOUT_WORKERS
+    while True:
+        try:
+            done = distributed.wait(under_way, timeout=_LOOK, return_when="FIRST_COMPLETED").done
+            piece = next(iter(done))
+            under_way.discard(piece)
+            answered: tuple[int, Counts, bytes] = piece.result()
+            return answered
+        except TimeoutError:
+            # a piece may take its time, as long as somebody is at it
+            if client.status == "running" and client.scheduler_info()["workers"]:
+                ends = monotonic() + _LONGEST_WITHOUT_WORKERS
+            elif monotonic() > ends:
+                raise _lost("no worker is left on it") from None
+        except (CancelledError, distributed.scheduler.KilledWorker, OSError) as error:
+            raise _lost(str(error)[:80] or "it went away") from None
+
+
+def _lost(reason: str) -> InputError:
+    return _refused(
+        f"the cluster answers no longer ({reason}); finished pieces are kept",
+        "start it again, or leave --scheduler out: the same command then goes on",
+    )
 
 
 def _answer(batch: Batch, number: int, piece: Piece) -> tuple[int, Counts, bytes]:

@@ -1,7 +1,8 @@
 """What is finished of an output, kept beside it until all of it is: a batch that was cut off goes on from there.
 
 The folder OUT.unfinished holds a file per finished piece and a fingerprint of inputs and options. A piece is put in
-place at one stroke, with its counts in its name; so a piece that is there is whole.
+place at one stroke, with its counts in its name; so a piece that is there is whole. The fingerprint comes first and
+goes last: wherever a batch is cut off, its folder is known again.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from pathlib import Path
 from shimopt.batch.answers import Counts
 from shimopt.batch.packing import CsvJoint, Joint, ParquetJoint
 from shimopt.errors import FaultError, InputError
+from shimopt.machine import settle_folder
 
 __all__ = ["Unfinished"]
 
@@ -24,7 +26,11 @@ _NEW = ".new"
 
 
 class Unfinished:
-    """The pieces of one output. `done` has the counts of those that are finished, `begun_anew` if others were there."""
+    """The pieces of one output.
+
+    `done` has the counts of those that are finished, `begun_anew` is whether there were others, `stray` counts files
+    among them that are none.
+    """
 
     def __init__(self, out: Path, fingerprint: str, form: str) -> None:
         self.form = form
@@ -33,45 +39,75 @@ class Unfinished:
         self.folder = self.out.with_name(f"{self.out.name}.unfinished")
         self.done: dict[int, Counts] = {}
         self.begun_anew = False
+        self.stray = 0
         with self._told():
             self._open(fingerprint)
 
     def _open(self, fingerprint: str) -> None:
         mark = self.folder / _FINGERPRINT
         if self.folder.exists():
-            if not mark.is_file() and any(self.folder.iterdir()):
+            of_another = mark.read_text(encoding="utf-8") if mark.is_file() else ""
+            if of_another == fingerprint:
+                self._find_pieces()
+                return
+            files = list(self.folder.iterdir())
+            if not mark.is_file() and any(file.suffix not in (_PIECE, _NEW) for file in files):
                 raise InputError.at(
                     self.folder,
                     "this folder is not an unfinished output of shimopt",
                     "move it away, or write the output elsewhere",
                 )
-            if mark.is_file() and mark.read_text(encoding="utf-8") == fingerprint:
-                self._find_pieces()
-                return
-            self.begun_anew = mark.is_file()
-            shutil.rmtree(self.folder)
+            self.begun_anew = any(file.suffix == _PIECE for file in files)
+            self._clear()
         self.folder.mkdir()
-        mark.write_text(fingerprint, encoding="utf-8")
+        self._put(mark, fingerprint.encode())
 
     def _find_pieces(self) -> None:
+        found: dict[int, list[Counts]] = {}
         for file in self.folder.iterdir():
-            if file.suffix == _PIECE:
-                index, *counts = map(int, file.stem.split("_"))
-                self.done[index] = Counts(*counts)
-            elif file.suffix == _NEW:
+            if file.suffix == _NEW:
                 file.unlink()
+            elif (counted := _counted(file)) is not None:
+                found.setdefault(counted[0], []).append(counted[1])
+            elif file.name != _FINGERPRINT:
+                self.stray += 1
+        for index, counts in found.items():
+            # of two that say they are the same piece nobody knows which one is
+            if len(counts) == 1:
+                self.done[index] = counts[0]
+            else:
+                self.stray += len(counts)
+
+    def only(self, pieces: int) -> None:
+        """There are so many pieces: what is kept beyond them is stray."""
+        for index in [index for index in self.done if index >= pieces]:
+            del self.done[index]
+            self.stray += 1
+
+    def _clear(self) -> None:
+        """Take all of it away, the fingerprint last."""
+        for file in self.folder.iterdir():
+            if file.is_dir() and not file.is_symlink():
+                shutil.rmtree(file)
+            elif file.name != _FINGERPRINT:
+                file.unlink()
+        (self.folder / _FINGERPRINT).unlink(missing_ok=True)
+        self.folder.rmdir()
 
     def keep(self, index: int, counts: Counts, content: bytes) -> None:
         """Put a finished piece in its place. Raises InputError."""
         with self._told():
-            new = self.folder / f"{index}{_NEW}"
-            with open(new, "wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(new, self._piece(index, counts))
+            self._put(self._piece(index, counts), content)
             self.done[index] = counts
             self._join_on()
+
+    def _put(self, path: Path, content: bytes) -> None:
+        new = self.folder / f"{path.stem}{_NEW}"
+        with open(new, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(new, path)
 
     def _piece(self, index: int, counts: Counts) -> Path:
         numbers = (counts.inside, counts.unproven, counts.outside, counts.refused, counts.pieces)
@@ -94,9 +130,10 @@ class Unfinished:
             if self.out.exists():
                 os.chmod(joint.path, self.out.stat().st_mode & 0o777)
             os.replace(joint.path, self.out)
+            settle_folder(self.out.parent)
         # the output is there: what is left of the pieces harms nobody
         with suppress(OSError):
-            shutil.rmtree(self.folder)
+            self._clear()
 
     def stop(self) -> None:
         """Let go of the file that was being put together."""
@@ -115,3 +152,12 @@ class Unfinished:
                 f"the output cannot be written ({error.strerror}){kept}",
                 "check folder, rights and disk; the same command then goes on",
             ) from None
+
+
+def _counted(file: Path) -> tuple[int, Counts] | None:
+    """The number and the counts that the name of a piece says; None where it is no such name."""
+    numbers = file.stem.split("_")
+    if file.suffix != _PIECE or len(numbers) != 1 + len(Counts.__slots__) or not all(n.isdecimal() for n in numbers):
+        return None
+    index, *counts = map(int, numbers)
+    return index, Counts(*counts)

@@ -132,9 +132,9 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     if call.as_json:
         from shimopt.render.json.results_json import json_text
 
-        print_text(json_text(batch_object(counts, output, found.resumed, found.not_read)))
+        print_text(json_text(batch_object(counts, output, found.resumed, found.stray, found.not_read)))
     elif not call.quiet:
-        lines = batch_lines(counts, output, monotonic() - start, found.resumed, found.begun_anew, found.not_read)
+        lines = batch_lines(counts, output, monotonic() - start, found)
         print_lines(lambda *_: lines)
     return _exit_code(found.counts)
 

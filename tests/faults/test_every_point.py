@@ -48,6 +48,15 @@ def to_order(folder: Path) -> None:
     (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
 
 
+def many_gaps(folder: Path) -> None:
+    (folder / "parts.csv").write_text("part,thickness_mm\nS-1,0.1\nS-2,0.2\n", encoding="utf-8")
+    rows = "".join(f"g{number},{number / 100},{number / 100 + 0.02}\n" for number in range(6))
+    (folder / "gaps.csv").write_text(f"gap,low_mm,high_mm\n{rows}", encoding="utf-8")
+
+
+BATCH = ("batch", "gaps.csv", "--parts", "parts.csv", "--min", "0.1 mm", "--max", "0.25 mm", "-o")
+# two pieces; the gaps' file is copied for each trial, and keeps its time, by which a batch knows it again
+SMALL_PIECES = {"settings": {"shimopt.batch.csv_source.PIECE_BYTES": 50}}
 Calls = dict[str, tuple[Callable[[Path], object], tuple[str, ...], dict[str, Any]]]
 BEGUN = {"job.toml": b'drawer = "pending"'}
 CALLS: Calls = {
@@ -66,6 +75,8 @@ CALLS: Calls = {
     "letter": (a_job, ("letter", ".", "-o", "letter.html", *DAY), {}),
     "sheet": (a_job, ("sheet", ".", "-o", "sheet.pdf", *DAY), {}),
     "draw": (a_job, ("draw", ".", "-o", "gaps.svg"), {}),
+    "batch as CSV": (many_gaps, (*BATCH, "out.csv"), SMALL_PIECES),
+    "batch as parquet": (many_gaps, (*BATCH, "out.parquet"), SMALL_PIECES),
     # each time two processes are started: not oftener than must be
     "jobs": (a_job, ("batch", "--jobs", ".", "-o", "jobs.csv"), {"only": ("replace",)}),
 }

@@ -71,7 +71,7 @@ def finding_object(finding: Finding, say: Speaker) -> dict[str, Any]:
 
 
 def batch_object(
-    counts: Mapping[str, int], output: str, resumed: int, not_read: Sequence[tuple[str, str]]
+    counts: Mapping[str, int], output: str, resumed: int, stray: int, not_read: Sequence[tuple[str, str]]
 ) -> dict[str, Any]:
     """What a batch of gaps came to."""
     return {
@@ -81,6 +81,7 @@ def batch_object(
         "doable": not (counts["unproven"] or counts["outside"] or counts["refused"]),
         "output": output,
         "pieces_resumed": resumed,
+        "stray_files": stray,
         "not_read": [{"file": file, "column": column} for file, column in not_read],
     }
 

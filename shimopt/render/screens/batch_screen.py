@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from shimopt.errors import shown
 from shimopt.render.screens.layout import Line, bold, columns, plain
@@ -12,14 +12,27 @@ from shimopt.words.speaker import plural
 __all__ = ["batch_lines", "job_line", "jobs_lines"]
 
 
-def batch_lines(
-    counts: Mapping[str, int],
-    output: str,
-    seconds: float,
-    resumed: int,
-    begun_anew: bool,
-    not_read: Sequence[tuple[str, str]],
-) -> list[Line]:
+class Found(Protocol):
+    """What a batch says of itself beside its counts."""
+
+    @property
+    def resumed(self) -> int:
+        """Pieces that were finished before."""
+
+    @property
+    def begun_anew(self) -> bool:
+        """Whether there were pieces of another batch."""
+
+    @property
+    def stray(self) -> int:
+        """Files among the finished pieces that were none."""
+
+    @property
+    def not_read(self) -> Sequence[tuple[str, str]]:
+        """Files and their columns that were not read."""
+
+
+def batch_lines(counts: Mapping[str, int], output: str, seconds: float, found: Found) -> list[Line]:
     """The answer first: how many gaps came out how; then what else a reader should know."""
     gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
     lines: list[Line] = [
@@ -32,16 +45,19 @@ def batch_lines(
     lines.append((f"{counts['pieces']:,} pieces fitted. Written to {shown(output)} in {seconds:.2f} s.", False))
     if counts["refused"]:
         lines.append(("Refused rows say in the column reason what is wrong with them.", False))
-    if resumed:
+    if found.resumed:
+        ending = "" if found.resumed == 1 else "s"
+        lines.append((f"Went on from {found.resumed:,} finished piece{ending} of a batch that was cut off.", False))
+    if found.begun_anew:
+        lines.append(("What was left of another batch was not used: its inputs or options were not these.", False))
+    if found.stray:
         lines.append(
             (
-                f"Went on from {resumed:,} finished piece{'' if resumed == 1 else 's'} of a batch that was cut off.",
+                f"Passed over: {plural(found.stray, 'file')} in {shown(output)}.unfinished, no finished pieces of it.",
                 False,
             )
         )
-    if begun_anew:
-        lines.append(("What was left of another batch was not used: its inputs or options were not these.", False))
-    lines += [(f"Not read: column {shown(column)} of {shown(file)}.", False) for file, column in not_read]
+    lines += [(f"Not read: column {shown(column)} of {shown(file)}.", False) for file, column in found.not_read]
     return lines
 
 
