@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from shimopt.cli.main import main
-from shimopt.render.papers.purchase_list import harmless
+from shimopt.tables.formulas import harmless
 
 DEMO = Path(__file__).parents[1] / "demo_data" / "quarry-tram"
 

@@ -72,6 +72,7 @@ def new_command(folder: Path, yes: bool) -> int:
     """
     from shimopt.cli.plan_commands import print_plan
     from shimopt.cli.planning import run_plan
+    from shimopt.cli.terminal import say
     from shimopt.job import load_job
 
     _refuse_existing(folder)
@@ -84,8 +85,8 @@ def new_command(folder: Path, yes: bool) -> int:
 
         job_text, drawer_text = ask()
     _write_new(folder, job_text, drawer_text)
-    click.echo(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
-    click.echo()
+    say(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
+    say()
     plan = run_plan(load_job(folder), buy=False)
     print_plan(plan, None)
     return 0 if plan.outcome.doable else 1

@@ -8,9 +8,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-import click
-
 from shimopt.cli.shared_options import Moment
+from shimopt.cli.terminal import say
 from shimopt.errors import InputError
 
 __all__ = ["paper_bytes", "refuse_ending", "refuse_input"]
@@ -52,7 +51,7 @@ def paper_bytes(output: Path, content: dict[str, Any], paper: str, moment: Momen
     if result.missing:
         signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
         more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
-        click.echo(
+        say(
             f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
             "installed on this computer, mends it; so does an .html file.",
             err=True,
