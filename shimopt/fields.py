@@ -17,7 +17,6 @@ from shimopt.lengths import Bracket, length_of, not_negative, toleranced
 
 __all__ = [
     "Count",
-    "Diameter",
     "JobTable",
     "Length",
     "Limit",
@@ -172,7 +171,6 @@ NotNegative = Annotated[int, BeforeValidator(_not_negative)]
 PlusMinus = Annotated[int, BeforeValidator(_plus_minus)]
 Limit = Annotated[int | Literal["none"], BeforeValidator(_limit)]
 Reach = Annotated[Bracket, BeforeValidator(_bracket)]
-Diameter = Annotated[Bracket, BeforeValidator(diameter_of)]
 Text = Annotated[str, BeforeValidator(_text)]
 OneOrMoreTexts = Annotated[list[Text], BeforeValidator(one_or_more)]
 SourceText = Annotated[str, BeforeValidator(_source)]

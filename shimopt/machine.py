@@ -62,6 +62,7 @@ def break_off(thread: Thread) -> None:
     import ctypes
 
     told_before = sys.unraisablehook
+    # Python's own hook, there to be replaced
     sys.unraisablehook = lambda lost: None if isinstance(lost.exc_value, BrokenOff) else told_before(lost)
 
     if thread.ident is not None:

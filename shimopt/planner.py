@@ -9,10 +9,9 @@ from functools import partial
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
-from shimopt.arithmetic.changes import Changes, changes_of
+from shimopt.arithmetic.audit import left_short, short_places
+from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of
 from shimopt.arithmetic.clearance import Stack
-from shimopt.arithmetic.moves import Move, moves_of
-from shimopt.arithmetic.too_few import left_short, short_places
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem

@@ -47,6 +47,8 @@ def batched(terms: Terms, gaps: Sequence[Gap]) -> list[dict[str, object]]:
         "max": [mm(gap.window.max) for gap in gaps],
         "target": ["" if gap.window.stated_target is None else mm(gap.window.stated_target) for gap in gaps],
         "seat": [gap.seat.name if gap.seat else "" for gap in gaps],
+        # any length may be drawn, and none is a slip
+        "checked": ["yes"] * len(gaps),
     }
     columns = {key: pa.array(values, pa.string()) for key, values in cells.items()}
     answered = Answers(terms).of(columns, dict.fromkeys(COLUMNS, "mm"))
@@ -115,10 +117,9 @@ def batches(draw: st.DrawFn) -> tuple[Terms, list[Gap]]:
         tuple(sorted(lines, key=lambda line: line.part.order)),
         None,
         draw(st.integers(1, 3)),
-        known,
-        "",
-        shift,
-        micrometer,
+        seats=known,
+        shift=shift,
+        micrometer=micrometer,
     ), gaps
 
 

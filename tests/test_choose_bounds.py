@@ -9,9 +9,10 @@ import numpy as np
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from shimopt.candidates import Scale, place_options
+from shimopt.candidates import Scale, Usable, place_options
 from shimopt.choose.chooser import supply_of
-from shimopt.choose.whole_model import Model, build_model
+from shimopt.choose.model_rows import build_model
+from shimopt.choose.whole_model import Model
 from shimopt.job import Job
 from shimopt.proof.sums import Bound, Range, Sums
 from shimopt.seats import screen
@@ -28,7 +29,9 @@ def model_of(of: Job, buy: bool) -> Model:
     screening, scale, supply = screen(of), Scale.of(of), supply_of(of, buy)
     counts = [supply[i] for i in range(len(of.stock))]
     options = [
-        place_options(of, scale, place, gap, screening.suits[place.name], counts, frozenset(), place.most_pieces)
+        place_options(
+            of, scale, place, gap, Usable(screening.suits[place.name], counts, frozenset(), place.most_pieces)
+        )
         for place, gap in zip(of.places, of.gaps, strict=True)
     ]
     return build_model(of, scale, options, supply)

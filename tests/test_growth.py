@@ -171,7 +171,7 @@ def test_a_form_of_reading(tree: Tree) -> None:
 def test_a_column_of_parts_tables(tree: Tree) -> None:
     tree.add("parts/part.py", "provenance: str", 'melt: str = ""')
     tree.add("parts/part_rows.py", '"provenance",', '"melt",')
-    tree.add("parts/part_rows.py", "provenance or (model", 'melt=columns.text(row, "melt"),')
+    tree.add("parts/part_rows.py", "provenance=provenance or", 'melt=columns.text(row, "melt"),')
     tree.add("render/json/parts_json.py", '"note": part.note', '"melt": part.melt or None,')
     table = "part,thickness_mm,melt\nF-1,0.1,4711\nF-2,0.2,\n"
     (tree.folder / "foils.csv").write_text(table, encoding="utf-8")

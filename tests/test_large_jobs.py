@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shimopt.candidates import Scale, place_options
+from shimopt.candidates import Scale, Usable, place_options
 from shimopt.choose import choose
 from shimopt.choose.chooser import MOST_WHOLE, Chooser, supply_of
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
@@ -133,10 +133,7 @@ def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) 
             scale,
             place,
             gap,
-            screening.suits[place.name],
-            counts,
-            screening.cautions[place.name],
-            place.most_pieces,
+            Usable(screening.suits[place.name], counts, screening.cautions[place.name], place.most_pieces),
         )
         found = {}
         for option in np.arange(tables.first[kind], tables.first[kind + 1]).tolist():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -99,3 +99,61 @@ def test_only_lengths_knows_pint_and_only_the_room_of_proof_knows_a_solver() -> 
         if f"import {library}" in (text := file.read_text(encoding="utf-8")) or f"from {library}" in text
     }
     assert knowing == {("pint", "lengths.py"), ("ortools", "proof/second.py"), ("highspy", "proof/highs.py")}
+
+
+def module_of(file: Path) -> str:
+    return ".".join(("shimopt", *file.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
+
+
+def imported_modules(source: str, modules: Collection[str]) -> set[str]:
+    """The modules of the package that a module names in its imports, those for the type checker alone among them."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            # a name of a package may be a module in it
+            found |= {f"{node.module}.{alias.name}" for alias in node.names} & set(modules) or {node.module or ""}
+    return found & set(modules)
+
+
+def circles(imports: Mapping[str, Collection[str]]) -> list[str]:
+    """Modules that import each other, straight or by way of others, and what stands between two such circles."""
+    left = {name: set(named) - {name} for name, named in imports.items()}
+    while True:
+        asked = {name for named in left.values() for name in named}
+        ends = [name for name, named in left.items() if not named & left.keys() or name not in asked]
+        if not ends:
+            return sorted(left)
+        for name in ends:
+            del left[name]
+
+
+def test_no_module_imports_itself_by_way_of_others_not_even_for_its_types() -> None:
+    texts = {module_of(file): file.read_text(encoding="utf-8") for file in FILES if file.stem not in OUTSIDE}
+    assert circles({name: imported_modules(text, texts) for name, text in texts.items()}) == []
+    packages = {module_of(file): file.read_text(encoding="utf-8") for file in FILES}
+    named = {name: imported_modules(text, packages) for name, text in packages.items()}
+    # a package's own file gathers what stands in it: nothing within may ask the package for it, but for the version
+    within = [(name, of) for name, asked in named.items() for of in asked - {"shimopt"}]
+    assert [(name, of) for name, of in within if name.startswith(f"{of}.")] == []
+
+
+@pytest.mark.parametrize(
+    ("imports", "found"),
+    [
+        ({"a": ["b"], "b": ["c"], "c": []}, []),
+        ({"a": ["b"], "b": ["c"], "c": ["b"]}, ["b", "c"]),
+        ({"a": ["b"], "b": ["a"], "c": []}, ["a", "b"]),
+    ],
+)
+def test_a_circle_is_found(imports: Mapping[str, Collection[str]], found: list[str]) -> None:
+    assert circles(imports) == found
+
+
+def test_an_import_for_types_alone_counts() -> None:
+    source = "if TYPE_CHECKING:\n    from shimopt.choose import whole_model\nfrom shimopt.job import Job"
+    assert imported_modules(source, {"shimopt.choose.whole_model", "shimopt.job"}) == {
+        "shimopt.choose.whole_model",
+        "shimopt.job",
+    }

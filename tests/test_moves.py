@@ -7,8 +7,7 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.arithmetic.changes import changes_of
-from shimopt.arithmetic.moves import Move, moves_of
+from shimopt.arithmetic.changes import Move, changes_of, moves_of
 from shimopt.choose import choose
 from shimopt.job import Job, load_job
 from shimopt.planner import decide

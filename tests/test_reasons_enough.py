@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.choose import enough, serving
-from shimopt.choose.enough import Needs, enough_for_all, fewest_only
+from shimopt.choose.enough import Enough, Needs, fewest_only
 from shimopt.choose.serving import Serving, too_dear
 from shimopt.proof.highs import Relaxation, Relaxed
 from shimopt.proof.sums import Range
@@ -36,7 +36,7 @@ def by_trying_all(sets: list[list[Needs]], there: dict[int, int]) -> bool:
 
 
 def check(sets: list[list[Needs]], there: dict[int, int]) -> bool | None:
-    found = enough_for_all(sets, there)
+    found = Enough(sets, there).for_all(range(len(sets)))
     if found.enough:
         assert all(given in choices for given, choices in zip(found.given, sets, strict=True))
         assert keeps_within(found.given, there)
@@ -93,6 +93,6 @@ def test_gaps_that_are_too_dear_at_any_prices_cannot_all_be_served(
 def test_three_gaps_and_two_pieces_by_hand() -> None:
     """Each needs a piece of line 0 or of line 1, of which there is one each: at price 1 three cost 3, two are there."""
     sets: list[list[Needs]] = [[((0, 1),), ((1, 1),)]] * 3
-    assert enough_for_all(sets, {0: 1, 1: 1}).enough is False
+    assert Enough(sets, {0: 1, 1: 1}).for_all(range(3)).enough is False
     assert len(dear(sets, {0: 1, 1: 1}, {0: 1, 1: 1})) == 3
-    assert enough_for_all(sets[:2], {0: 1, 1: 1}).enough is True
+    assert Enough(sets, {0: 1, 1: 1}).for_all(range(2)).enough is True

@@ -71,7 +71,11 @@ def cautions(job: Path) -> list[Finding]:
             "feeler = { go = 0.017, no_go = 0.018 }",
             "0.017 to 0.018 mm? 0.4318 to 0.4572 mm, or 0.017 to 0.018 in,",
         ),
-        ("mm", "value = 0.017", "0.017 mm? 0.4318 mm, or 0.017 in,"),
+        ("mm", "value = 0.0175", "0.0175 mm? 0.4445 mm, or 0.0175 in,"),
+        # 0.012 thou is 304.8 nm and came in as 305
+        ("thou", "value = 0.012", "0.012 thou? 12 thou, or 0.012 in,"),
+        ("thou", "value = 0.017", "0.017 thou? 17 thou, or 0.017 in,"),
+        ("thou", "value = 0.031", "0.031 thou? 31 thou, or 0.031 in,"),
         ("mm", "cover_gap = { value = 12 }", "12 mm? 0.3048 mm, or 12 thou,"),
         ("in", "value = 17", "17 in? 0.017 in, or 17 thou,"),
         ("in", "value = 0.43", "0.43 in? 0.016929 in, or 0.43 mm,"),
@@ -90,6 +94,19 @@ def test_a_slip_of_a_unit_stops_the_job_and_says_what_was_meant(
     assert "checked = true to the gap" in problem.remedy
     # whoever looked again is believed, and then even the thinnest reading is read as it stands
     assert not cautions(written(tmp_path, unit, f"checked = true\n{reading}"))
+
+
+@pytest.mark.parametrize(
+    ("value", "window", "meant"),
+    [("0.017", (0.10, 0.30), "0.017 in (0.4318 mm)"), ("0.002", (0.05, 0.10), "0.002 in (0.0508 mm)")],
+)
+def test_what_a_dial_of_a_micrometre_shows_is_a_caution_and_does_not_stop(
+    tmp_path: Path, value: str, window: tuple[float, float], meant: str
+) -> None:
+    [found] = cautions(written(tmp_path, "mm", f"value = {value}", window=window))
+    assert found.grade == "caution"
+    assert f"was {meant} meant?" in finding_words(found, Speaker("mm"))
+    assert not cautions(written(tmp_path, "mm", f"value = {value}\nchecked = true", window=window))
 
 
 def test_a_long_reading_of_more_digits_than_a_gauge_of_another_unit_shows_does_not_stop(tmp_path: Path) -> None:

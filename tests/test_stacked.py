@@ -9,7 +9,7 @@ from itertools import combinations_with_replacement
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.arithmetic.too_few import short_places
+from shimopt.arithmetic.audit import short_places
 from shimopt.candidates import stacks_between
 from shimopt.job import Place, Seat
 from shimopt.planner import decide

@@ -1,16 +1,16 @@
-"""The rules that no plan may break, checked on the finished plan without looking at how it was found."""
+"""A finished plan, however it was found: rules that none may break, and places that get less than they ask for."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
 from shimopt.job import Job, clusters_of
 
-__all__ = ["audit"]
+__all__ = ["audit", "left_short", "short_places"]
 
 
 def audit(
@@ -48,3 +48,26 @@ def audit(
         packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
         if len(packs) > 1 and any(stacks.get(name, ()) != job.place[name].installed for name in names):
             raise FaultError(f"the packs of {names[0]!r} and those that should be like it differ")
+
+
+def short_places(job: Job, suits: Mapping[str, Sequence[int]], supply: Mapping[int, int]) -> dict[str, int]:
+    """How many suiting pieces there are for each such place; a place that takes no shims is none of them."""
+    short = {}
+    for place in job.places:
+        there = sum(supply[i] for i in suits[place.name])
+        if place.takes_shims and there < place.fewest_pieces:
+            short[place.name] = there
+    return short
+
+
+def left_short(job: Job, stacks: Mapping[str, Stack]) -> tuple[str, ...]:
+    """Places that act with others and are left with fewer, in job order.
+
+    One that keeps what is in it because its gaps are inside is none of them.
+    """
+    alone = {cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
+    return tuple(
+        place.name
+        for place in job.places
+        if len(stacks.get(place.name, ())) < place.fewest_pieces and place.name not in alone and not stays(job, place)
+    )

@@ -1,5 +1,6 @@
 """What changes at every place: what comes out and where it goes, what stays, what goes in and where it comes from.
 
+And in which order: a place that is opened is emptied, then filled again.
 Every screen and paper is made from this, none from a stack alone: where the last shim comes out there is none either.
 """
 
@@ -14,10 +15,11 @@ from shimopt.arithmetic.clearance import Stack, change_of, turnover
 from shimopt.job import Job
 from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["DRAWER", "ORDER", "Changes", "Piece", "PlaceChange", "Shift", "changes_of"]
+__all__ = ["BENCH", "DRAWER", "ORDER", "Changes", "Move", "Piece", "PlaceChange", "Shift", "changes_of", "moves_of"]
 
 # the names of no place, see job/places.py
 DRAWER, ORDER = "drawer", "order"
+BENCH = "bench"
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,3 +177,39 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
         thicker = change_of(place, stack, job.stock).best if change.changed else Fraction(0)
         changes[place.name] = replace(change, thicker=thicker)
     return Changes(changes)
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One piece (a stock line's index) from where to where; `out_of` is the place from which it came to the bench."""
+
+    line: int
+    source: str
+    target: str
+    out_of: str | None = None
+
+
+def moves_of(changes: Changes) -> tuple[Move, ...]:
+    """Every piece that is moved, one row each; nothing of a place that stays as it is.
+
+    First all that comes out, own pieces that go back too, then all that goes in, then what is left over to the drawer.
+    """
+    opened = [change for change in changes if change.changed]
+    out = [Move(i, change.place, BENCH) for change in opened for i in change.was_in]
+    goes_in = []
+    for change in opened:
+        back = [Move(i, BENCH, change.place, change.place) for i in change.stays]
+        new = [
+            Move(piece.line, piece.other, change.place)
+            if piece.other in (DRAWER, ORDER)
+            else Move(piece.line, BENCH, change.place, piece.other)
+            for piece in change.into
+        ]
+        goes_in += sorted((*back, *new), key=lambda move: move.line)
+    over = [
+        Move(piece.line, BENCH, DRAWER, change.place)
+        for change in opened
+        for piece in change.out
+        if piece.other == DRAWER
+    ]
+    return (*out, *goes_in, *sorted(over, key=lambda move: move.line))

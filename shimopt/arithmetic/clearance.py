@@ -21,6 +21,7 @@ __all__ = [
     "Verdict",
     "after_shimming",
     "change_of",
+    "further",
     "off_by",
     "opened",
     "out_at_ends",
@@ -131,3 +132,14 @@ def stays(job: Job, place: Place) -> bool:
         if place.keep_within is not None and target is not None and abs(best - target) > place.keep_within:
             return False
     return True
+
+
+def further(job: Job, place: str, stack: Stack) -> int:
+    """How far a stack is from what was in the place, squared.
+
+    The squares of all places of a total add up to least where each stays as near as it can and none gives way alone:
+    they are the distance from the old split in a straight line. Best estimates lie in the middle of whole nanometres,
+    so half nanometres make whole numbers.
+    """
+    was = thickness_of(job.place[place].installed, job.stock).best
+    return int(2 * (thickness_of(stack, job.stock).best - was)) ** 2

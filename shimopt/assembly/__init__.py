@@ -1,8 +1,7 @@
 """What surrounds a reading: heat, tightening, gears. Plain physics with its sources; knows no gaps and no jobs."""
 
 from shimopt.assembly.heat import Length, coefficients, growth, kelvin
-from shimopt.assembly.running import RunningTorque, running_torque
-from shimopt.assembly.torque import Torque, tool_error, torque_range
+from shimopt.assembly.torque import RunningTorque, Torque, running_torque, tool_error, torque_range
 
 __all__ = [
     "Length",

@@ -1,5 +1,7 @@
 """Torques: a range called for, in any unit -> the setting in the middle, in every unit.
 
+The running torque that it takes to turn a preloaded bearing is typed and kept as text: `1.2 N·m, without oil`.
+
 lbf·ft and lbf·in follow from lbf = 4.4482216152605 N and the inch, both exact (NIST SP 811, appendix B.8, rounds them
 to 1.355818 and 0.1129848 N·m). A tool whose largest torque is above 10 N·m may be off by 4 %, any other by 6 % (ISO
 6789).
@@ -13,7 +15,7 @@ from fractions import Fraction
 
 from shimopt.errors import RefusedError
 
-__all__ = ["SMALL_TOOL", "UNITS", "Torque", "tool_error", "torque_range"]
+__all__ = ["SMALL_TOOL", "UNITS", "RunningTorque", "Torque", "running_torque", "tool_error", "torque_range"]
 
 # up to this largest torque a tool is of the wider class [N·m] (ISO 6789)
 SMALL_TOOL = 10
@@ -51,6 +53,8 @@ _RANGE = re.compile(
     r"\s*(?P<unit>[^\d\s][^\d]*)",
     re.ASCII,
 )
+
+_HOW = 'write it like "1.2 N·m, without oil" or "8 to 11 lbf in, as the maker states"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,3 +100,32 @@ def _factor(unit: str) -> Fraction:
 def tool_error(largest: Fraction) -> Fraction:
     """The permissible error of a torque tool by the largest torque it goes to [N·m], as a share (ISO 6789)."""
     return Fraction(4, 100) if largest > SMALL_TOOL else Fraction(6, 100)
+
+
+@dataclass(frozen=True, slots=True)
+class RunningTorque:
+    """A running torque [N·m] as somebody wrote it, and how it was taken; `how` is empty where nobody said."""
+
+    torque: Torque
+    written: str
+    how: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.written}, {self.how}" if self.how else self.written
+
+
+def running_torque(text: str) -> RunningTorque:
+    """A torque with its unit, and after a comma how it was taken. Raises RefusedError."""
+    written, _, how = (part.strip() for part in text.partition(","))
+    if re.match(r"\s*\d+,\d", text):
+        raise RefusedError("a torque has a decimal point; after a comma stands how it was taken", _HOW)
+    if re.match(r"[-−–]", written):
+        raise RefusedError("a running torque is above zero, whichever way it is turned", "take the minus out")
+    if re.search(r"\d$", written):
+        raise RefusedError("a torque carries its unit", _HOW)
+    try:
+        return RunningTorque(torque_range(written), written, how)
+    except RefusedError as error:
+        # what is wrong with the torque itself has its own remedy
+        remedy = _HOW if error.rule == "this is not a torque" else error.remedy
+        raise RefusedError(error.rule, remedy) from None

@@ -71,8 +71,27 @@ class _Columns:
     stack: Whole
     reason: Whole
     pieces: Whole
-    names: list[str] = field(default_factory=list)
+    names: list[str] = field(default_factory=lambda: [""])
     words: list[str] = field(default_factory=list)
+
+    def decide(self, rows: Whole, asked: Asked, table: StackTable, shift: int) -> None:
+        """Fill in the answers of some rows, all on one seat."""
+        stack = decided(table, asked)
+        after = asked.low - table.high[stack], asked.best - table.best[stack], asked.high - table.low[stack]
+        outside = (after[1] < asked.min) | (after[1] > asked.max)
+        doubt = beyond(after[0], after[2], asked.min, asked.max)
+        for column, ticks in zip(self.after, after, strict=True):
+            column[rows] = ticks / _TICKS_PER_MM
+        self.chance[rows] = np.round(chances_of(table, asked, stack, after, shift), 9)
+        self.verdict[rows] = np.where(outside, _OUTSIDE, np.where(doubt > 0, _UNPROVEN, _INSIDE))
+        self.pieces[rows] = table.pieces[stack]
+        used, code = np.unique(stack, return_inverse=True)
+        self.stack[rows] = code + len(self.names)
+        self.names += table.names[used].tolist()
+        kind = _reasons(table, asked, stack, outside, doubt)
+        said, code = np.unique(kind * 2 + (table.cautions[stack] > 0), return_inverse=True)
+        self.reason[rows] = code + len(self.words)
+        self.words += [batch_words(CODES[at // 2], table.note.checked, careful=at % 2 == 1) for at in said.tolist()]
 
 
 class Answers:
@@ -117,35 +136,15 @@ def _answered(rows: GapRows, table_of: Callable[[str], StackTable], shift: int) 
         np.zeros(count, np.int64),
         rows.why.copy(),
         np.zeros(count, np.int64),
+        words=[*rows.reasons],
     )
-    found.names.append("")
-    found.words += rows.reasons
     for number, seat in enumerate(rows.seats):
         here = np.flatnonzero((rows.why == 0) & (rows.seat == number))
         # as many at a time as a processor has at hand
         for start in range(0, len(here), _AT_ONCE):
             some = here[start : start + _AT_ONCE]
-            _decide(found, some, rows.asked.take(some), table_of(seat), shift)
+            found.decide(some, rows.asked.take(some), table_of(seat), shift)
     return found
-
-
-def _decide(found: _Columns, rows: Whole, asked: Asked, table: StackTable, shift: int) -> None:
-    stack = decided(table, asked)
-    after = asked.low - table.high[stack], asked.best - table.best[stack], asked.high - table.low[stack]
-    outside = (after[1] < asked.min) | (after[1] > asked.max)
-    doubt = beyond(after[0], after[2], asked.min, asked.max)
-    for column, ticks in zip(found.after, after, strict=True):
-        column[rows] = ticks / _TICKS_PER_MM
-    found.chance[rows] = np.round(chances_of(table, asked, stack, after, shift), 9)
-    found.verdict[rows] = np.where(outside, _OUTSIDE, np.where(doubt > 0, _UNPROVEN, _INSIDE))
-    found.pieces[rows] = table.pieces[stack]
-    used, code = np.unique(stack, return_inverse=True)
-    found.stack[rows] = code + len(found.names)
-    found.names += table.names[used].tolist()
-    kind = _reasons(table, asked, stack, outside, doubt)
-    said, code = np.unique(kind * 2 + (table.cautions[stack] > 0), return_inverse=True)
-    found.reason[rows] = code + len(found.words)
-    found.words += [batch_words(CODES[at // 2], table.note.checked, careful=at % 2 == 1) for at in said.tolist()]
 
 
 def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: Flags, doubt: Whole) -> Whole:

@@ -9,6 +9,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from shimopt.batch.batch_slips import checked_rows, reaches, slipped
 from shimopt.batch.decide import NONE, Asked
 from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.stack_table import PER_NM
@@ -20,7 +21,7 @@ from shimopt.readings.value import OUT_OF_ORDER, out_of_order
 __all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "alike", "rows_of"]
 
 LENGTHS = ("low", "high", "best", "min", "max", "target")
-PLAIN = ("gap", "seat", "balance")
+PLAIN = ("gap", "seat", "balance", "checked")
 NEEDED = ("gap", "low", "high")
 _FEW = 0.6  # beyond this share of different rows there is nothing to be saved
 _SAMPLE, _HARDLY = 4096, 0.97  # nor where in so many rows hardly two are alike
@@ -131,6 +132,11 @@ def rows_of(
         )
     shift = terms.shift
     asked = Asked((low - shift) * PER_NM, middle, (high + shift) * PER_NM, *window)
+    looked_at, unclear = checked_rows(cells.get("checked"), count)
+    refusals.where(unclear, "checked: a reading was checked or not. Write yes, or leave it blank.")
+    looked_at[list(refusals.found)] = True  # what cannot be read is not judged
+    for rows, words in slipped(asked, reaches(terms, seats)[seat], unit_of["low"], looked_at):
+        refusals.found |= dict.fromkeys(rows.tolist(), words)
     # nothing of a refused row is used: made alike, they are one
     bad = np.fromiter(refusals.found, np.int64, len(refusals.found))
     for values in (*asked.columns(), seat):

@@ -6,7 +6,7 @@ import multiprocessing
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import astuple, dataclass, fields
+from dataclasses import KW_ONLY, astuple, dataclass, fields
 from pathlib import Path
 
 from shimopt.errors import FaultError, InputError
@@ -26,6 +26,7 @@ class JobAnswer:
     """
 
     job: str
+    _: KW_ONLY
     title: str = ""
     gaps: int | None = None
     inside: int | None = None
@@ -136,13 +137,13 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
     inside, unproven, outside = (verdicts.count(verdict) for verdict in ("inside", "unproven", "outside"))
     return JobAnswer(
         name,
-        found.job.title,
-        len(verdicts),
-        inside,
-        unproven,
-        outside,
-        int(found.outcome.levels["pieces"]),
-        0 if found.outcome.doable else 1,
+        title=found.job.title,
+        gaps=len(verdicts),
+        inside=inside,
+        unproven=unproven,
+        outside=outside,
+        pieces=int(found.outcome.levels["pieces"]),
+        exit_code=0 if found.outcome.doable else 1,
     )
 
 

@@ -26,6 +26,7 @@ __all__ = ["plan_many"]
 _BLADES = {"go": "low", "no_go": "high"}
 
 
+# whatever a call of the command can say in its options can be said here, each by its name
 def plan_many(
     frame: pd.DataFrame,
     *,

@@ -127,5 +127,5 @@ class ParquetJoint(Joint):
         """Let go of the file, whatever is in it."""
         # else it would write to the closed file when it is thrown away
         if self.writer is not None and self.writer.is_open:
-            self.writer.is_open = False
+            self.writer.is_open = False  # Arrow has no other way to be told
         super().drop()

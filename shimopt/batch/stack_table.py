@@ -6,7 +6,7 @@ Lengths are whole half-nanometres, for a best estimate lies in the middle of two
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, groupby
 from math import comb
@@ -67,6 +67,7 @@ class StackTable:
     """
 
     note: SeatNote
+    _: KW_ONLY
     low: Whole
     best: Whole
     high: Whole
@@ -142,7 +143,18 @@ def _table(terms: Terms, note: SeatNote, stacks: tuple[Stack, ...], careful: set
         "", "mm", (gap,), (Place("gap", None, max(map(len, stacks))),), (), terms.stock, micrometer=terms.micrometer
     )
     kinds = tuple(_kinds(low, best, high, pieces, cautions))
-    return StackTable(note, low, best, high, pieces, cautions, names, kinds, stacks, _ErrorsOf(job))
+    return StackTable(
+        note,
+        low=low,
+        best=best,
+        high=high,
+        pieces=pieces,
+        cautions=cautions,
+        names=names,
+        kinds=kinds,
+        stacks=stacks,
+        errors_of=_ErrorsOf(job),
+    )
 
 
 def _thicknesses(stock: Sequence[StockLine]) -> list[Bracket]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
@@ -34,6 +34,7 @@ class Terms:
     stock: tuple[StockLine, ...]
     window: Window | None = None
     most_pieces: int = 3
+    _: KW_ONLY
     seats: Mapping[str, Seat] = field(default_factory=dict)
     seat: str = ""
     shift: int = 0
@@ -51,6 +52,7 @@ def _called(name: str, *, from_python: bool) -> str:
     return name if from_python else f"--{name.replace('_', '-')}"
 
 
+# what the call says, each option by its name: the command and `plan_many` hand them on as they are
 def load_terms(
     parts: str | os.PathLike[str] | Frame | None,
     job: str | os.PathLike[str] | None = None,
@@ -104,13 +106,13 @@ def load_terms(
         told.measured(lines),
         window,
         most,
-        seats,
-        seat or "",
-        told.shift,
-        told.micrometer,
-        inputs,
-        stock.not_read,
-        from_python,
+        seats=seats,
+        seat=seat or "",
+        shift=told.shift,
+        micrometer=told.micrometer,
+        inputs=inputs,
+        not_read=stock.not_read,
+        from_python=from_python,
     )
 
 

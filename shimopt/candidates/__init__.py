@@ -1,10 +1,16 @@
 """Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
 
 from shimopt.candidates.beaten import without_beaten
-from shimopt.candidates.coupled import coupled_options
-from shimopt.candidates.judge import Ends, Judge
-from shimopt.candidates.options import Option, PlaceOptions, fixed_gap, moved_by, place_options
-from shimopt.candidates.scale import Scale
+from shimopt.candidates.options import (
+    Option,
+    PlaceOptions,
+    Usable,
+    coupled_options,
+    fixed_gap,
+    moved_by,
+    place_options,
+)
+from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
 from shimopt.candidates.stand_ins import without_stand_ins
 
@@ -15,6 +21,7 @@ __all__ = [
     "PlaceOptions",
     "Scale",
     "TooManyError",
+    "Usable",
     "coupled_options",
     "fixed_gap",
     "moved_by",

@@ -1,4 +1,7 @@
-"""The options of a place that moves one gap alone: what is in it, or a stack that brings the best estimate inside."""
+"""The options of a place: what is in it, or a stack that could matter.
+
+Where the place moves one gap alone, only a stack that brings the gap's best estimate inside could.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +13,12 @@ from fractions import Fraction
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, opened, stays, times
 from shimopt.arithmetic.needed import wanted
-from shimopt.candidates.judge import Ends, Judge
-from shimopt.candidates.scale import Scale
+from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 
-__all__ = ["Changes", "Option", "PlaceOptions", "fixed_gap", "moved_by", "place_options", "place_shares"]
+__all__ = ["Option", "PlaceOptions", "Usable", "coupled_options", "fixed_gap", "moved_by", "place_options"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,44 +44,72 @@ class PlaceOptions:
     options: tuple[Option, ...]
 
 
-def place_options(
-    job: Job,
-    scale: Scale,
-    place: Place,
-    gap: Gap,
-    usable: Sequence[int],
-    counts: Sequence[int],
-    cautions: frozenset[int],
-    most: int,
-    cap: int | None = None,
-) -> PlaceOptions:
-    """What is in, and every stack of the place's fewest to `most` pieces that brings the gap's best estimate inside.
+@dataclass(frozen=True, slots=True)
+class Usable:
+    """What a place may be given: stock `lines` that suit it, and those among them to fit with care (`cautions`).
 
-    Parameters: usable, indices of the stock lines that suit; counts, how many of each may be used here. Raises
-    TooManyError beyond `cap`.
+    `counts` says of every stock line how many pieces there are; `most` is the most pieces of a stack, `cap` the most
+    stacks to list.
     """
-    sizes = [scale.ticks(job.stock[i].part.thickness.best) for i in usable]
-    ends = wanted(job, gap)
-    low, high = (None if ends[0] is None else scale.least(ends[0])), (None if ends[1] is None else scale.most(ends[1]))
-    stacks: list[Stack] = []
-    if not stays(job, place) and (high is None or high >= 0):
-        stacks = stacks_between(
-            sizes, [counts[i] for i in usable], min(most, place.most_pieces), low, high, cap, fewest=place.fewest_pieces
-        )
-        if place.installed and not place.fewest_pieces and (low is None or low <= 0):
-            stacks.append(())
+
+    lines: Sequence[int]
+    counts: Sequence[int]
+    cautions: frozenset[int]
+    most: int
+    cap: int | None = None
+
+    def stacks(self, job: Job, scale: Scale, place: Place, low: int | None, high: int | None) -> list[Stack]:
+        """What a place could have instead of what is in it, low..high thick [ticks], none where it stays as it is.
+
+        Raises TooManyError beyond the cap.
+        """
+        if stays(job, place):
+            return []
+        sizes = [scale.ticks(job.stock[i].part.thickness.best) for i in self.lines]
+        counts, most = [self.counts[i] for i in self.lines], min(self.most, place.most_pieces)
+        found = stacks_between(sizes, counts, most, low, high, self.cap, fewest=place.fewest_pieces)
+        stacks = {tuple(self.lines[k] for k in stack) for stack in found}
+        if place.installed and not place.fewest_pieces and (low or 0) <= 0 and (high is None or high >= 0):
+            stacks.add(())
+        return sorted(stacks - {place.installed})
+
+
+def place_options(job: Job, scale: Scale, place: Place, gap: Gap, usable: Usable) -> PlaceOptions:
+    """What is in, and every stack that brings the gap's best estimate inside. Raises TooManyError."""
+    least, most = wanted(job, gap)
+    low, high = (None if least is None else scale.least(least)), (None if most is None else scale.most(most))
     judge, changes = Judge(scale, gap), Changes(job, scale, place, gap.effects[0][1], gap.reach(place.name))
 
     def option(stack: Stack) -> Option:
         low, best, high = (read + moved for read, moved in zip(judge.read, changes.by(stack), strict=True))
         shares = judge.shares((low, best, high), enough=_enough(job, gap, {place.name: stack}))
-        return Option(stack, best, shares["outside"] > 0, {**shares, **place_shares(place, stack, cautions)})
+        return Option(stack, best, shares["outside"] > 0, {**shares, **_shares(place, stack, usable.cautions)})
 
-    named = sorted({tuple(usable[k] for k in stack) for stack in stacks} - {place.installed})
-    return PlaceOptions(place.name, gap.name, tuple(option(stack) for stack in [place.installed, *named]))
+    stacks = [place.installed, *usable.stacks(job, scale, place, low, high)]
+    return PlaceOptions(place.name, gap.name, tuple(option(stack) for stack in stacks))
 
 
-def place_shares(place: Place, stack: Stack, cautions: frozenset[int]) -> dict[str, int]:
+def coupled_options(
+    job: Job, scale: Scale, place: Place, usable: Usable, within: tuple[int, int] | None
+) -> PlaceOptions:
+    """What is in a place that does not move one gap alone, and every stack that could matter. Raises TooManyError.
+
+    Parameters: within, the least and the most thickness of a stack that can matter [ticks], None for all. To stay with
+    fewer pieces than the place asks for is `short`, unless it stays because its gaps are inside.
+    """
+    low, high = within or (0, None)
+    changes, kept = Changes(job, scale, place, Fraction(1)), stays(job, place)
+
+    def option(stack: Stack) -> Option:
+        short = int(stack == place.installed and len(stack) < place.fewest_pieces and not kept)
+        shares = {"short": short, **_shares(place, stack, usable.cautions)}
+        return Option(stack, 0, False, shares, changes.by(stack))
+
+    stacks = [place.installed, *usable.stacks(job, scale, place, low, high)]
+    return PlaceOptions(place.name, "", tuple(option(stack) for stack in stacks))
+
+
+def _shares(place: Place, stack: Stack, cautions: frozenset[int]) -> dict[str, int]:
     """A stack's shares of the levels that do not look at gaps."""
     return {
         "opened": int(opened(place, stack)),

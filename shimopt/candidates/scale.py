@@ -1,4 +1,4 @@
-"""One whole number for every length of a job: the largest tick that divides them all.
+"""One whole number for every length of a job: the largest tick that divides them all; and clearances judged in it.
 
 Solvers work with whole numbers and get into trouble with large ones, so lengths are measured in the job's own tick
 (0.005 mm, half a thou ...) before any model is built.
@@ -10,11 +10,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
+from typing import TYPE_CHECKING, TypeVar
 
-from shimopt.job import Job
-from shimopt.job.tick import tick_of
+from shimopt.arithmetic.clearance import unproven
+from shimopt.job import Gap, Job
+from shimopt.job.model import tick_of
+from shimopt.lengths import beyond
 
-__all__ = ["Scale"]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+__all__ = ["Ends", "Judge", "Scale"]
+
+_Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
+# low, best and high of a length [ticks]
+Ends = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +62,31 @@ class Scale:
     def length(self, ticks: int) -> Fraction:
         """Ticks as a length [nm]."""
         return ticks * self.tick
+
+
+class Judge:
+    """Says what a clearance of a gap adds to each level, by its window."""
+
+    def __init__(self, scale: Scale, gap: Gap) -> None:
+        ticks, window, reading = scale.ticks, gap.window, gap.reading.bracket
+        self.read: Ends = (ticks(reading.low), ticks(reading.best), ticks(reading.high))
+        self.min = None if window.min is None else ticks(window.min)
+        self.max = None if window.max is None else ticks(window.max)
+        self.target = None if window.target is None else ticks(window.target)
+
+    def shares(self, after: tuple[_Exact, _Exact, _Exact], *, enough: bool | None = None) -> dict[str, _Exact]:
+        """The shares of a clearance after shimming, or of many at once.
+
+        `enough` says whether it counts as sure where a chance decides.
+        """
+        low, best, high = after
+        miss, doubt = beyond(best, best, self.min, self.max), beyond(low, high, self.min, self.max)
+        # times 1 or 0, so that it holds for arrays as it stands
+        unsure = 1 * unproven(miss, doubt, enough)
+        return {
+            "outside": 1 * (miss > 0),
+            "miss": miss,
+            "unproven": unsure,
+            "doubt": doubt * unsure,
+            "target": 0 * best if self.target is None else abs(best - self.target),
+        }

@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.lengths import beyond
 
 __all__ = ["TooManyError", "nearest_stack", "stacks_between"]
 
@@ -18,6 +19,7 @@ class TooManyError(Exception):
     """There are more stacks in the range than were asked for."""
 
 
+# the ends of the sum, the ends of the count and the cap are all of the question: a bundle of them would say no more
 def stacks_between(
     sizes: Sequence[int],
     counts: Sequence[int],
@@ -92,7 +94,7 @@ def _nearest(
 
     def off(stack: Stack) -> int:
         total = sum(sizes[kind] for kind in stack)
-        return max(0, 0 if low is None else low - total, 0 if high is None else total - high)
+        return beyond(total, total, low, high)
 
     reach = off(())
     step = max(1, min(sizes, default=1) // 4)

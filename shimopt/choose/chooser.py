@@ -11,13 +11,14 @@ from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
+from shimopt.choose.model_rows import build_model
 from shimopt.choose.offered import SPLIT, Offered
 from shimopt.choose.ranges import apart, stack_box, thickness_range
 from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
-from shimopt.choose.whole_model import Aim, Model, build_model
+from shimopt.choose.whole_model import Aim, Model
 from shimopt.job import Cluster, Job, clusters_of
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch
@@ -230,7 +231,7 @@ class Chooser:
         """The way down from a good start: the best of every place that the supply still allows."""
         start = greedy_start(model, self.levels)
         # where what some places took was in others, all begin as they are
-        fits = not model.short_of(start) and model.ties.hold(model, start)
+        fits = not model.short_of(start) and model.keeps_ties(start)
         return Descent(model, self.aim, self.watch, start if fits else None)
 
     def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:

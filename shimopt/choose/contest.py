@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.candidates import Scale, TooManyError, place_options
+from shimopt.candidates import Scale, TooManyError, Usable, place_options
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.enough import Enough, Needs, fewest_only
 from shimopt.job import Cluster, Job, clusters_of
@@ -78,18 +78,9 @@ class Contest:
         """The scarce pieces that would bring a gap inside, one set or another; None: too many."""
         if name not in self.serving:
             place, counts = self.place_of[name], [self.supply[i] for i in range(len(self.job.stock))]
+            usable = Usable(self.suits[place.name], counts, frozenset(), place.most_pieces, _MOST_OPTIONS)
             try:
-                found = place_options(
-                    self.job,
-                    self.scale,
-                    place,
-                    self.job.gap[name],
-                    self.suits[place.name],
-                    counts,
-                    frozenset(),
-                    place.most_pieces,
-                    _MOST_OPTIONS,
-                )
+                found = place_options(self.job, self.scale, place, self.job.gap[name], usable)
             except TooManyError:
                 self.serving[name] = None
             else:

@@ -202,7 +202,7 @@ class Descent:
         """Whether a proposal keeps within the stock, the ties and every level held so far, in exact numbers."""
         return (
             not self.model.short_of(chosen)
-            and self.model.ties.hold(self.model, chosen)
+            and self.model.keeps_ties(chosen)
             and all(self.model.value_of(level, chosen) <= value for level, value in self.held)
         )
 

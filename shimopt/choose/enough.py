@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from shimopt.choose.serving import Serving
 
-__all__ = ["Answer", "Enough", "Needs", "enough_for_all", "fewest_only"]
+__all__ = ["Answer", "Enough", "Needs", "fewest_only"]
 
 # a set of pieces: how many of which line
 Needs = tuple[tuple[int, int], ...]
@@ -43,11 +43,6 @@ def fewest_only(sets: Sequence[Needs]) -> list[Needs]:
         if not any(all(have.get(i, 0) >= n for i, n in less) for less in kept):
             kept.append(needs)
     return kept
-
-
-def enough_for_all(sets: Sequence[Sequence[Needs]], there: Mapping[int, int]) -> Answer:
-    """Whether every gap can have one of its sets, pieces being used once. Parameters as of `Enough`."""
-    return Enough(sets, there).for_all(range(len(sets)))
 
 
 class _TooLongError(Exception):

@@ -197,7 +197,7 @@ def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:
     for columns in block.columns.tolist():
         for at, c in zip(block.groups, columns, strict=True):
             row[at] = c
-        keeps.append(model.ties.hold(model, row))
+        keeps.append(model.keeps_ties(row))
     return np.array(keeps, bool)
 
 

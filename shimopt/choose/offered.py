@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.arithmetic.split import further, splits_not_stated
+from shimopt.arithmetic.clearance import further
 from shimopt.candidates import (
     PlaceOptions,
     Scale,
     TooManyError,
+    Usable,
     coupled_options,
     fixed_gap,
     place_options,
@@ -18,6 +19,7 @@ from shimopt.candidates import (
     without_stand_ins,
 )
 from shimopt.job import Job, Place, clusters_of
+from shimopt.job.model import splits_not_stated
 from shimopt.seats import Screening
 
 __all__ = ["SPLIT", "Offered", "Within"]
@@ -94,9 +96,10 @@ class Offered:
         name = place.name
         suits, cautions = self._suits[name], self.screening.cautions[name]
         counts = [self.supply[i] for i in range(len(self.job.stock))]
+        usable = Usable(suits, counts, cautions, most, cap)
         if name in self.alone:
-            return place_options(self.job, self.scale, place, self.alone[name], suits, counts, cautions, most, cap)
-        found = coupled_options(self.job, self.scale, place, suits, counts, cautions, within.get(name), most, cap)
+            return place_options(self.job, self.scale, place, self.alone[name], usable)
+        found = coupled_options(self.job, self.scale, place, usable, within.get(name))
         return self._with_split(found) if name in self.split else found
 
     def _with_split(self, of: PlaceOptions) -> PlaceOptions:

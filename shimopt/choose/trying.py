@@ -103,4 +103,4 @@ def keeping_ties(model: Model, columns: Wholes) -> npt.NDArray[np.bool_]:
         model.columns[model.groups[at][0]].share.get("short") for groups in ties.together for at in groups
     ):
         return np.ones(len(columns), bool)
-    return np.fromiter((ties.hold(model, row) for row in columns.tolist()), bool, len(columns))
+    return np.fromiter((model.keeps_ties(row) for row in columns.tolist()), bool, len(columns))

@@ -6,19 +6,19 @@ Variables are numbered: first a column per option, place after place, then the h
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import NamedTuple
 
 from shimopt.arithmetic.outcome import cheapest_packs
-from shimopt.candidates import Option, PlaceOptions, Scale
-from shimopt.choose.coupling import Linked, Ties, add_fight, add_linked, add_ties, linked_gaps
-from shimopt.job import Balance, Job, clusters_of
+from shimopt.candidates import Option, Scale
+from shimopt.choose.coupling import Linked, Ties
+from shimopt.job import Balance, Job
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
-__all__ = ["Aim", "Helper", "Model", "build_model"]
+__all__ = ["Aim", "Helper", "Model"]
 
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
 
@@ -44,9 +44,9 @@ class Model:
     """Columns, helpers, rows and the terms of every level.
 
     `places` names, by group, the gap that its place moves alone ("" where there is none such), `place_of` its place;
-    `linked` are the gaps that a place does not move alone; `outs` holds, by gap, the variables that are 1 where it is
-    outside, `misses` the helper that is its miss where it has one. The first `shared_rows` and `shared_helpers` are
-    stock and purchases, which all places share.
+    `supply` is what can be had of each stock line; `linked` are the gaps that a place does not move alone; `outs`
+    holds, by gap, the variables that are 1 where it is outside, `misses` the helper that is its miss where it has one.
+    The first `shared_rows` and `shared_helpers` are stock and purchases, which all places share.
     """
 
     job: Job
@@ -54,6 +54,8 @@ class Model:
     groups: list[range]
     columns: list[Option]
     places: list[str]
+    _: KW_ONLY
+    supply: Mapping[int, int] = field(default_factory=dict)
     helpers: list[Helper] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
     levels: dict[str, dict[int, int]] = field(default_factory=dict)
@@ -150,139 +152,19 @@ class Model:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
         return [i for i, n in used.items() if n > self.supply[i]]
 
-    @property
-    def supply(self) -> Mapping[int, int]:
-        """How many pieces of each stock line can be had."""
-        return self._supply
+    def parts(self, column: int) -> tuple[str, ...]:
+        """The parts in a column's stack, by name."""
+        return tuple(sorted(self.job.stock[i].part.name for i in self.columns[column].stack))
 
-    _supply: dict[int, int] = field(default_factory=dict)
-
-
-def build_model(
-    job: Job,
-    scale: Scale,
-    options: Sequence[PlaceOptions],
-    supply: Mapping[int, int],
-    fights: Mapping[tuple[str, ...], int] | None = None,
-) -> Model:
-    """The model of a job.
-
-    Parameters: supply, what can be had of each stock line; fights, gaps whose windows surely miss each other, and by
-    how much in all [ticks].
-    """
-    columns = [option for place in options for option in place.options]
-    groups, start = [], 0
-    for place in options:
-        groups.append(range(start, start + len(place.options)))
-        start += len(place.options)
-    model = Model(job, scale, groups, columns, [place.gap for place in options], _supply=dict(supply))
-    for level in ("short", "split", *(level for level in Level if level.of in ("gap", "stack"))):
-        model.levels[level] = {c: share for c, option in enumerate(columns) if (share := option.share.get(level, 0))}
-    for place, group in zip(options, groups, strict=True):
-        if place.gap:
-            model.outs[place.gap] = {c: 1 for c in group if columns[c].outside}
-    _add_stock(model)
-    model.shared_rows, model.shared_helpers = len(model.rows), len(model.helpers)
-    place_of = model.place_of = [place.place for place in options]
-    model.linked = linked_gaps(job, scale, groups, columns, place_of)
-    for gap in model.linked.values():
-        add_linked(model, gap, exact_outside=job.levels[0] != "outside")
-    for gaps, miss in (fights or {}).items():
-        add_fight(model, gaps, miss)
-    group_of = {place: at for at, place in enumerate(place_of) if place}
-    model.ties = add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
-    _add_balances(model)
-    return model
-
-
-def _add_stock(model: Model) -> None:
-    """Pieces used are on hand, or bought in whole packs."""
-    uses: dict[int, dict[int, int]] = defaultdict(dict)
-    most: Counter[int] = Counter()
-    for group in model.groups:
-        here: Counter[int] = Counter()
-        for column in group:
-            for i, count in Counter(model.columns[column].stack).items():
-                uses[i][column] = count
-                here[i] = max(here[i], count)
-        most.update(here)
-    prices = [offer.price for line in model.job.stock for offer in line.offers if offer.price is not None]
-    model.price_unit = 10 ** max((-min(0, int(price.as_tuple().exponent)) for price in prices), default=0)
-    bought, unpriced, cost = {}, {}, {}
-    for i in sorted(uses):
-        line = model.job.stock[i]
-        there = model.job.there[i]
-        if most[i] <= there:
-            continue
-        if model.supply[i] <= there:
-            model.rows.append(Row(dict(uses[i]), there))
-            continue
-        need = most[i] - there
-        pieces = model.add_helper(0, need, whole=False)
-        bought[pieces] = 1
-        model.rows.append(Row({**uses[i], pieces: -1}, there))
-        packs = {}
-        for offer in line.offers:
-            if offer.price is None:
-                continue
-            pack = model.add_helper(0, -(-need // offer.pack), whole=True)
-            packs[pack] = -offer.pack
-            cost[pack] = int(offer.price * model.price_unit)
-        if packs:
-            model.rows.append(Row({pieces: 1, **packs}, 0))
-        else:
-            unpriced[pieces] = 1
-    model.levels |= {"bought": bought, "unpriced": unpriced, "cost": cost}
-
-
-def _add_balances(model: Model) -> None:
-    """The spread of a balance, and its excess; both nothing where a gap of the balance is outside."""
-    spread, excess = {}, {}
-    group_of = {gap: group for gap, group in zip(model.places, model.groups, strict=True) if gap}
-    group_at = {place: group for place, group in zip(model.place_of, model.groups, strict=True) if place}
-    for balance in model.job.balances:
-        offsets = {name: model.scale.ticks(balance.offset.get(name, 0)) for name in balance.members}
-        even = {
-            name: _thick(model, group_at[name], offset)
-            if balance.places
-            else _even(model, name, group_of.get(name, range(0)), offset)
-            for name, offset in offsets.items()
-        }
-        floor, ceiling = min(least for _, _, least, _ in even.values()), max(most for _, _, _, most in even.values())
-        widest = ceiling - floor
-        if widest == 0:
-            continue
-        outside = {at: 1 for name in model.job.gaps_behind(balance) for at in model.outs[name]}
-        top, bottom = (model.add_helper(0, widest, whole=False) for _ in range(2))
-        width = model.add_helper(0, widest, whole=False)
-        spread[width] = 1
-        # a gap outside sets the balance aside: the row that ties the width to top and bottom is then slack
-        model.rows.append(Row({top: 1, bottom: -1, width: -1, **dict.fromkeys(outside, -widest)}, 0))
-        for base, terms, _, _ in even.values():
-            model.rows.append(Row({**terms, top: -1}, floor - base))
-            model.rows.append(Row({**{c: -t for c, t in terms.items()}, bottom: 1}, base - floor))
-        if balance.within is not None:
-            over = model.add_helper(0, widest, whole=False)
-            excess[over] = 1
-            model.rows.append(Row({width: 1, over: -1}, model.scale.ticks(balance.within)))
-    model.levels |= {"spread": spread, "excess": excess}
-
-
-def _even(model: Model, gap: str, group: range, offset: int) -> tuple[int, dict[int, int], int, int]:
-    """A gap's best estimate less its offset: a number, the terms that are added to it, and its least and most."""
-    if gap in model.linked:
-        linked = model.linked[gap]
-        least, most = linked.range(1)
-        return linked.judge.read[1] - offset, linked.terms(1), least - offset, most - offset
-    return _one_of({c: model.columns[c].best - offset for c in group})
-
-
-def _thick(model: Model, group: range, offset: int) -> tuple[int, dict[int, int], int, int]:
-    """The same of a place: how thick its stack is, less its offset."""
-    return _one_of({c: model.thickness(c) - offset for c in group})
-
-
-def _one_of(values: Mapping[int, int]) -> tuple[int, dict[int, int], int, int]:
-    """One column of a group is chosen: the least value goes into the number, so that terms stay small."""
-    least = min(values.values())
-    return least, {c: value - least for c, value in values.items() if value > least}, least, max(values.values())
+    def keeps_ties(self, chosen: Sequence[int]) -> bool:
+        """Whether a choice of one column per group keeps to what groups share besides gaps and stock."""
+        stay = [c == group[0] for c, group in zip(chosen, self.groups, strict=True)]
+        for groups in self.ties.equal:
+            packs = {self.parts(chosen[group]) for group in groups}
+            if len(packs) > 1 and not all(stay[group] for group in groups):
+                return False
+        for groups in self.ties.together:
+            short = any(self.columns[chosen[group]].share.get("short") for group in groups)
+            if short and not all(stay[group] for group in groups):
+                return False
+        return True

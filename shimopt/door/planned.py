@@ -147,6 +147,7 @@ class Plan:
         return f"<p><b>{escape(self.job.title)}</b>: {escape(answer)}</p>\n{table}"
 
 
+# the options of the command, each by its name, and one that was called otherwise once
 def plan(
     job: JobLike,
     buy: bool = False,

@@ -1,10 +1,10 @@
 """A rebuild as its files describe it: windows, seats, places, gaps, balances."""
 
-from shimopt.job.clusters import Cluster
+from shimopt.job.clusters import Balance, Cluster
 from shimopt.job.from_files import built_in_catalogues, load_job
 from shimopt.job.from_mapping import job_from, load_stock
 from shimopt.job.gap import EffectSource, Gap, Heat, Window
-from shimopt.job.model import Balance, Job, Micrometer, Place, Supplier, Tightening, clusters_of
+from shimopt.job.model import Job, Micrometer, Place, Supplier, Tightening, clusters_of
 from shimopt.job.seat import Seat
 
 __all__ = [

@@ -8,12 +8,13 @@ from itertools import islice
 from math import lcm
 
 from shimopt.errors import InputError, Problem
+from shimopt.job.clusters import Balance
 from shimopt.job.from_record import started_from_last_record
 from shimopt.job.gap import Window
 from shimopt.job.gap_builder import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
-from shimopt.job.model import Balance, Job, Sources
+from shimopt.job.model import Job, Sources
 from shimopt.job.places import FINEST_EFFECT, places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat

@@ -1,11 +1,30 @@
-"""Which places act together: those that move the same gap, or whose packs must be equal."""
+"""What is tied together: places that move the same gap or must have equal packs, gaps that should come out alike."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-__all__ = ["Cluster", "clusters"]
+__all__ = ["Balance", "Cluster", "clusters"]
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Gaps that should come out alike, or in place of them `places` whose stacks should be as thick as each other.
+
+    `offset` is how much larger (thicker) than the others one should be [nm].
+    """
+
+    name: str
+    gaps: tuple[str, ...]
+    within: int | None = None
+    offset: Mapping[str, int] = field(default_factory=dict)
+    places: tuple[str, ...] = ()
+
+    @property
+    def members(self) -> tuple[str, ...]:
+        """What it compares: gaps or places."""
+        return self.places or self.gaps
 
 
 @dataclass(frozen=True, slots=True)

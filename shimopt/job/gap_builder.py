@@ -16,7 +16,7 @@ from shimopt.job.seat import Seat
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import spelled
 from shimopt.readings import Reading
-from shimopt.readings.closed_up import closed_up
+from shimopt.readings.cover_gap import closed_up
 
 __all__ = ["GapBuilder"]
 

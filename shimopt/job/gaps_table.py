@@ -14,12 +14,12 @@ from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, Table, read_table
 
-__all__ = ["GapRow", "GapRows", "read_gaps_table"]
+__all__ = ["NO", "YES", "GapRow", "GapRows", "read_gaps_table"]
 
 _LENGTHS = ("low", "high", "best", "min", "max", "target")
 _PLAIN = ("gap", "seat", "balance", "checked")
-_YES = ("yes", "true", "y", "x", "1")
-_NO = ("", "no", "false", "n", "0")
+YES = ("yes", "true", "y", "x", "1")
+NO = ("", "no", "false", "n", "0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +113,9 @@ def _gap_row(columns: Columns, row: Row, job_window: Window | None, path: Path) 
 
 def _checked(columns: Columns, row: Row) -> bool:
     said = columns.text(row, "checked").casefold()
-    if said not in (*_YES, *_NO):
+    if said not in (*YES, *NO):
         columns.complain(row, "checked", "a reading was checked or not", "write yes, or leave it blank")
-    return said in _YES
+    return said in YES
 
 
 def _length(columns: Columns, row: Row, key: str) -> int | None:

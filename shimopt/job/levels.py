@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Literal, Self
 
-__all__ = ["Level"]
+__all__ = ["LENGTH_LEVELS", "Level"]
 
 Measure = Literal["count", "length", "money"]
 Of = Literal["gap", "stack", "balance", "purchase"]
@@ -49,3 +49,7 @@ class Level(StrEnum):
     def is_length(self) -> bool:
         """Whether its values are lengths [nm]."""
         return self.measure == "length"
+
+
+# what else a model brings down (pieces short, a split) is none of them
+LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)

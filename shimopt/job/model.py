@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
+from math import gcd, lcm
 from pathlib import Path
 
 from shimopt.assembly import Torque
-from shimopt.job.clusters import Cluster, clusters
+from shimopt.job.clusters import Balance, Cluster, clusters
 from shimopt.job.gap import Gap
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
-from shimopt.job.tick import lengths_of, tick_of
+from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.readings import Reading
 
 __all__ = [
-    "LENGTH_LEVELS",
     "Balance",
     "Job",
     "Level",
@@ -33,10 +33,9 @@ __all__ = [
     "Supplier",
     "Tightening",
     "clusters_of",
+    "splits_not_stated",
+    "tick_of",
 ]
-
-# until everybody asks `Level(name).is_length`
-LENGTH_LEVELS = frozenset(level for level in Level if level.is_length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,25 +95,6 @@ class Supplier:
     postage: Decimal
     smallest_order: Decimal = Decimal(0)
     currency: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Balance:
-    """Gaps that should come out alike, or in place of them `places` whose stacks should be as thick as each other.
-
-    `offset` is how much larger (thicker) than the others one should be [nm].
-    """
-
-    name: str
-    gaps: tuple[str, ...]
-    within: int | None = None
-    offset: Mapping[str, int] = field(default_factory=dict)
-    places: tuple[str, ...] = ()
-
-    @property
-    def members(self) -> tuple[str, ...]:
-        """What it compares: gaps or places."""
-        return self.places or self.gaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +170,7 @@ class Job:
     @cached_property
     def tick(self) -> Fraction:
         """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
-        return tick_of(lengths_of(self.gaps, self.balances, self.stock))
+        return tick_of(_lengths_of(self))
 
     @property
     def drawer(self) -> Path | None:
@@ -231,3 +211,47 @@ class Job:
 def clusters_of(job: Job) -> tuple[Cluster, ...]:
     """The clusters of a job, in the order of their first places, then the gaps that no place moves."""
     return job.clusters
+
+
+def splits_not_stated(job: Job) -> list[tuple[str, ...]]:
+    """Places, in job order, that share a total of which nothing states how it is split.
+
+    They move the same gaps in the same proportion and the same way, so that a little less at one and a little more at
+    another leaves every clearance as it is. Equal packs and a balance of all of them state the split.
+    """
+    groups: dict[tuple[tuple[str, Fraction], ...], list[str]] = {}
+    for place, gaps in job.moved_by.items():
+        moves = [(gap.name, dict(gap.effects)[place]) for gap in gaps]
+        if moves:
+            first = abs(moves[0][1])
+            groups.setdefault(tuple((gap, effect / first) for gap, effect in moves), []).append(place)
+    stated = [set(names) for names in (*job.equal, *(balance.places for balance in job.balances))]
+    return [tuple(names) for names in groups.values() if len(names) > 1 and not any(set(names) <= s for s in stated)]
+
+
+def tick_of(lengths: Iterable[Fraction]) -> Fraction:
+    """The largest tick that divides all these lengths [nm]."""
+    lengths = list(lengths)
+    denominator = lcm(*(length.denominator for length in lengths))
+    numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
+    return Fraction(numerator or 1, denominator)
+
+
+def _lengths_of(job: Job) -> Iterator[Fraction]:
+    """Every length that a plan is reckoned with [nm]."""
+
+    def ends(bracket: Bracket) -> tuple[Fraction, ...]:
+        return bracket.low, bracket.best, bracket.high
+
+    effects = {Fraction(1)} | {abs(effect) for gap in job.gaps for _, effect in gap.effects}
+    known = [gap for gap in job.gaps if gap.effect_sources]
+    effects |= {abs(end) for gap in known for place, _ in gap.effects for end in gap.reach(place)}
+    for line in job.stock:
+        for end in ends(line.part.thickness):
+            yield from (effect * end for effect in effects)
+    for gap in job.gaps:
+        yield from ends(gap.reading.bracket)
+        window = gap.window
+        yield from (Fraction(limit) for limit in (window.min, window.max, window.target) if limit is not None)
+    for balance in job.balances:
+        yield from (Fraction(length) for length in (balance.within, *balance.offset.values()) if length is not None)

@@ -29,7 +29,7 @@ from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
 from shimopt.parts.part import money_of
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
-from shimopt.readings.closed_up import ClosedUp, closed_up
+from shimopt.readings.cover_gap import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
 __all__ = ["GapTable", "JobFile"]

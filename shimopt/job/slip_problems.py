@@ -11,7 +11,7 @@ from shimopt.job.gaps_table import GapRow
 from shimopt.job.model import Job
 from shimopt.job.schema import JobFile
 from shimopt.job.size_slips import SizeSlip, WindowSlip, size_slips, window_slips
-from shimopt.job.slips import Slip, slips_of
+from shimopt.job.slips import Slip, as_typed, slips_of
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import UNITS, decimal_text
 
@@ -94,14 +94,8 @@ def _window_at(gap: str, tables: Mapping[str, int], contents: JobFile) -> Keys:
 
 def _typed(span: tuple[Fraction, Fraction], unit: str, factor: Fraction = Fraction(1)) -> str:
     """From one length to another, times `factor`, with the digits that a person typed."""
-    low, high = (decimal_text(_as_typed(nm, unit) * factor * UNITS[unit], unit, 6) for nm in span)
+    low, high = (decimal_text(as_typed(nm, unit) * factor * UNITS[unit], unit, 6) for nm in span)
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
-
-
-def _as_typed(nm: Fraction, unit: str) -> Fraction:
-    """The shortest number of units that is this length to the nanometre: 0.017 thou came in as 432 nm."""
-    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
-    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
 
 
 def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1)) -> str:

@@ -9,7 +9,8 @@ lost zero (10). What counts as evidence, for a false alarm is worse than a miss:
   times the window's top (between 10, a point, and 25.4, a unit), and in another unit it would be of the right order,
   with no more digits than a gauge in that unit shows.
 - Too small is mostly just a tight gap, so smallness alone says nothing. The digits must look like another unit's too:
-  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit.
+  blades that nobody makes, less than any gauge shows, or a bare number finer than what one reads in its unit; where a
+  fine dial shows it all the same, as 0.001 mm, that is a caution.
 - Ten times, or a tenth of, the neighbours or the window is a caution: there the digits cannot tell.
 
 Whoever looked again says `checked = true`, and is not asked. What a slip says is data; nothing is changed by itself.
@@ -27,23 +28,34 @@ from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
-__all__ = ["FAR", "Slip", "finer_than", "other_units", "slips_of"]
+__all__ = [
+    "FAR",
+    "LEAST_SHOWN",
+    "NEAR",
+    "SHOWN",
+    "SMALL",
+    "Slip",
+    "as_typed",
+    "finer_than",
+    "other_units",
+    "slips_of",
+]
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
-_SMALL = 8
+SMALL = 8
 # ... and a meaning is of the right order if it comes so near
-_NEAR = 3
+NEAR = 3
 # common practice, no source: a reading so many times its neighbours is worth a second look
 _WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 _CLOSEST_BLADES = 5_000
-_LEAST_SHOWN = 1_000
+LEAST_SHOWN = 1_000
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # ... and the finest that a gauge in that unit shows
-_SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
 
@@ -126,10 +138,14 @@ class _Seen:
         None where a slip of the point explains the reading better.
         """
         exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
+        typed_in = self.gap.typed_in or self.unit
+        # the digits are those of the number as typed: 0.017 thou came in as 432 nm
+        typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         found = [
             (meant, named)
             for meant, named in other_units(self.read, self.gap.typed_in)
-            if least <= meant <= most and not (exact and finer_than(meant, _SHOWN[named or self.unit]))
+            if least <= meant <= most
+            and not (exact and finer_than(meant / self.read * typed, SHOWN[named or self.unit]))
         ]
         best = min(found, key=lambda one: self._off(one[0]), default=None)
         by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
@@ -156,7 +172,7 @@ def _too_large(seen: _Seen) -> Slip | None:
         return None
     if not open_ended and gap.window.off(seen.read) == 0:
         return None
-    meant = seen.nearest(most / FAR, max(_NEAR * most, most + seen.reach))
+    meant = seen.nearest(most / FAR, max(NEAR * most, most + seen.reach))
     return None if meant is None else Slip(gap.name, True, *_as_typed(gap), most, "beyond_parts", *meant)
 
 
@@ -164,12 +180,15 @@ def _too_small(seen: _Seen) -> Slip | None:
     """A slip of a unit far below the window, of which the digits tell as well."""
     gap, top = seen.gap, seen.top
     low, high = _as_typed(gap)
-    why = _looks_like_another_units(gap, low, high) if seen.read * _SMALL <= top else None
+    why = _looks_like_another_units(gap, low, high) if seen.read * SMALL <= top else None
     if why is None:
         return None
-    least = Fraction(abs(gap.window.min or 0), _NEAR) or top / FAR
-    meant = seen.nearest(least, max(_NEAR * top, top + seen.reach))
-    return Slip(gap.name, True, low, high, top, why, *meant) if meant is not None and meant[0] > seen.read else None
+    least = Fraction(abs(gap.window.min or 0), NEAR) or top / FAR
+    meant = seen.nearest(least, max(NEAR * top, top + seen.reach))
+    if meant is None or meant[0] <= seen.read:
+        return None
+    stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
+    return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
 def _top(window: Window) -> Fraction:
@@ -210,6 +229,12 @@ def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, 
     yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
 
 
+def as_typed(nm: Fraction, unit: str) -> Fraction:
+    """The shortest number of units that is this length to the nanometre."""
+    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
+    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
+
+
 def finer_than(nm: Fraction, step: int) -> bool:
     """Whether a length has more digits than this step."""
     return (nm / step).denominator != 1
@@ -224,7 +249,7 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     """Why a small reading cannot well have been read as it is typed; None where it can."""
     if gap.blades is not None:
         return "blades" if high - low < _CLOSEST_BLADES else None
-    if high < _LEAST_SHOWN:
+    if high < LEAST_SHOWN:
         return "nothing"
     if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
         return "digits" if finer_than(high, _READ[gap.typed_in]) else None
@@ -244,7 +269,7 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= _NEAR * window.max
+    beyond = window.max is None or read >= NEAR * window.max
     above = read >= _WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
@@ -253,7 +278,7 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    near = [one for one in meanings if Fraction(1, _NEAR) <= one[0] / usual <= _NEAR]
+    near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     if meant is None and not (far_above or far_below):
         return None

@@ -94,6 +94,10 @@ class Branch:
         self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
         return known
 
+    def start_anew(self) -> None:
+        """Forget what was asked of a model that is no longer as it was."""
+        self.root = None
+
     def _model(self, level: Level) -> tuple[Program, Sums]:
         if self.over_covers is not None:
             return self.over_covers, self.over_covers.holding(level.held)
@@ -114,8 +118,7 @@ class Branch:
         if self.root is None:
             return known
         asked, relaxation, bound = self.root
-        asked.best = known
-        asked.propose(relaxation)
+        asked.propose(relaxation, known)
         known = asked.best
         # an order that the model thinks too well of is no reason to prove anything: it looks further first
         if self.looking.overlooked(known.purchase):

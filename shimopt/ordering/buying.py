@@ -21,6 +21,12 @@ class Wanted:
     pieces: dict[int, int] = field(default_factory=dict)
     firsts: dict[int, dict[int, int]] = field(default_factory=dict)
 
+    def ask(self, gap: int, pieces: Sequence[int]) -> None:
+        """A gap may ask for these pieces too."""
+        self.most += len(pieces)
+        self.pieces |= dict.fromkeys(pieces, 1)
+        self.firsts[gap] = {pieces[0]: 1}
+
 
 @dataclass
 class Buying:
@@ -49,12 +55,13 @@ class Growing(Protocol):
 
 def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int], market: Market) -> Buying:
     """Add packs, their rows and their terms to a model; `wanted` is by line, `stock` counts what is there."""
-    found, most = Buying(), []
+    most = []
     for buy in market.buys:
         short = max(0, wanted[buy.line].most - stock[buy.line]) if buy.line in wanted else 0
         most.append(-(-short // buy.offer.pack))
-        found.packs.append(program.helper(0, most[-1]))
-    found.used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
+    packs = [program.helper(0, count) for count in most]
+    used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
+    found = Buying(packs, used)
     for line, wants in sorted(wanted.items()):
         if wants.most > stock[line]:
             _add_holding(program, found, line, wants, stock[line], market)

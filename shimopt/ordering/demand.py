@@ -8,7 +8,7 @@ be as uncertain as today's, unless the job says otherwise: with a best estimate 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from math import ceil
 
@@ -39,6 +39,7 @@ class Demand:
     job: int
     gap: Gap
     place: Place
+    _: KW_ONLY
     low: Fraction
     high: Fraction
     below: Fraction
@@ -137,12 +138,12 @@ def demands_of(
                 number,
                 gap,
                 place,
-                read.low,
-                read.high,
-                below,
-                above,
-                _usable(job, place, screening, own),
-                thickness_of(place.installed, job.stock),
+                low=read.low,
+                high=read.high,
+                below=below,
+                above=above,
+                usable=_usable(job, place, screening, own),
+                was_in=thickness_of(place.installed, job.stock),
                 doubts=tuple(trial_doubts(job, gap)),
             )
         )

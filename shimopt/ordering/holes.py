@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 
 from shimopt.candidates import Scale
@@ -35,6 +35,7 @@ class Hole:
     end: Fraction
     chance: Fraction | float
     cause: str
+    _: KW_ONLY
     finer: Fraction | None = None
     between: tuple[Fraction, Fraction] | None = None
     grind: int | None = None
@@ -75,15 +76,15 @@ def holes_of(
                         end,
                         chance,
                         "metal",
-                        finer,
+                        finer=finer,
                         metal=_metal(demand, nothing, *_read_in(demand, start, end)),
                         surely=_surely_out(demand, start, end),
                     )
                 )
             elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
-                found.append(Hole(number, start, end, chance, "seat", finer))
+                found.append(Hole(number, start, end, chance, "seat", finer=finer))
             elif _too_coarse(demand):
-                found.append(Hole(number, start, end, chance, "gauge", finer))
+                found.append(Hole(number, start, end, chance, "gauge", finer=finer))
             else:
                 hopeless = any(
                     (s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless
@@ -91,7 +92,8 @@ def holes_of(
                 between = _between(demand, *_read_in(demand, start, end))
                 grind = _to_grind(demand, stock, between)
                 cause = "sizes" if hopeless else "kept back"
-                found.append(Hole(number, start, end, chance, cause, finer if hopeless else None, between, grind))
+                finer = finer if hopeless else None
+                found.append(Hole(number, start, end, chance, cause, finer=finer, between=between, grind=grind))
     return found
 
 

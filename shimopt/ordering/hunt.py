@@ -142,7 +142,7 @@ class Hunt:
                 self._take(found.purchase)
                 return found.value, bound
             for branch in self.branches:
-                branch.root = None
+                branch.start_anew()
         return self._known(level).value, 0
 
     def _over_branches(self, name: str, known: Found) -> tuple[Found, int]:

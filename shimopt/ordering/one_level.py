@@ -98,8 +98,9 @@ class Asked:
         values = relaxation.proposed(self.program.order > 0, _NODES_TO_SET_ASIDE, self.level.watch.left())
         return None if values is None else self._read(values, self.level.name)
 
-    def propose(self, relaxation: Relaxation) -> None:
-        """Let HiGHS search a little for a good order: the better there is one, the less is left to look at."""
+    def propose(self, relaxation: Relaxation, known: Found) -> None:
+        """Let HiGHS search a little for an order better than the known one: the less is left to look at then."""
+        self.best = known
         whole = (self.task.order == 1) if (self.task.order == 1).any() else self.task.order > 0
         values = relaxation.proposed(whole, _NODES_TO_PROPOSE, self.level.watch.left())
         if values is not None:

@@ -114,9 +114,7 @@ def over_stretches(
     _add_set_aside(program, coverages, stock)
     wanted: dict[int, Wanted] = defaultdict(Wanted)
     for (gap, line), pieces in sorted(program.aside.items()):
-        wanted[line].most += len(pieces)
-        wanted[line].pieces |= dict.fromkeys(pieces, 1)
-        wanted[line].firsts[gap] = {pieces[0]: 1}
+        wanted[line].ask(gap, pieces)
     program.buying = buying(program, wanted, stock, market)
     return program
 

@@ -71,7 +71,7 @@ class Left:
     most: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 

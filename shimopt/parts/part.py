@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 
 from shimopt.errors import RefusedError
@@ -46,6 +46,7 @@ class Part:
     piece: str | None = None
     measured: bool = False
     marked: int | None = None
+    _: KW_ONLY
     inner: Bracket | None = None
     outer: Bracket | None = None
     material: str = ""

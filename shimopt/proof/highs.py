@@ -101,9 +101,10 @@ class Relaxation:
         highs.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
         for name, value in options.items():
             highs.setOptionValue(name, value)
+        # a model of HiGHS is told by its fields; this one serves the next question without them
         self.lp.integrality_ = [kinds.kInteger if must else kinds.kContinuous for must in whole[self.kept]]
         highs.passModel(self.lp)
-        self.lp.integrality_ = []
+        self.lp.integrality_ = []  # see above
         if start is not None:
             solution = highspy.HighsSolution()
             solution.col_value = start[self.kept].tolist()

@@ -31,6 +31,7 @@ class Second(NamedTuple):
     values: Wholes | None = None
 
 
+# a question (what, in which range, better than which answer) and two limits: it is put in one place only
 def second_opinion(
     sums: Sums, objective: Wholes, within: Range, best: int, chosen: Wholes, effort: float, seconds: float | None
 ) -> Second:

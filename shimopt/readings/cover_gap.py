@@ -1,4 +1,8 @@
-"""A cover pulled down without shims, read between cover and case: the gap is minus the reading, and shims open it."""
+"""What is read at a cover: pulled down without shims, between cover and case, and once more with all closed up.
+
+Between cover and case the gap is minus the reading, and shims open it. `after_cover = { ... }` is a second reading of
+the same gap, by blades or as a value, with the machine closed up.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +13,13 @@ from typing import Annotated
 from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
-from shimopt.fields import Reach, is_bare, one_or_more
+from shimopt.fields import JobTable, Length, Reach, is_bare, one_or_more
 from shimopt.lengths import Bracket
 from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_reading
 from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
-__all__ = ["COVER_GAP", "cover_reading"]
+__all__ = ["COVER_GAP", "ClosedUp", "closed_up", "cover_reading"]
 
 
 def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
@@ -56,3 +60,30 @@ COVER_GAP = Form(
     blades=blade_pair,
     without_shims=lambda spots: not any(spot.shims_in for spot in spots),
 )
+
+
+class ClosedUpTable(JobTable):
+    """One spot of the second reading, or its value, below 0 where it is a preload."""
+
+    go: Length | None = None
+    no_go: Length | None = None
+    snug: Length | None = None
+    step: Length | None = None
+    value: Reach | None = None
+
+    @model_validator(mode="after")
+    def _can_be_read(self) -> ClosedUpTable:
+        closed_up([self])
+        return self
+
+
+ClosedUp = Annotated[list[ClosedUpTable], BeforeValidator(one_or_more)]
+
+
+def closed_up(spots: Sequence[ClosedUpTable]) -> Bracket:
+    """The gap as it was read closed up. Raises RefusedError."""
+    if len(spots) == 1 and spots[0].model_fields_set == {"value"} and spots[0].value is not None:
+        return spots[0].value
+    if any(spot.value is not None for spot in spots):
+        raise RefusedError("a gap is read by blades or given as one value, not both", "keep one of the two")
+    return feeler_reading([Spot(spot.go, spot.no_go, spot.snug, spot.step) for spot in spots]).bracket

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
@@ -38,6 +38,7 @@ class Rival:
     after: Bracket
     verdict: Verdict
     off: Fraction
+    _: KW_ONLY
     used_by: tuple[str, ...] = ()
     level: str | None = None
     value: Fraction = Fraction(0)
@@ -224,14 +225,12 @@ class _Rivals:
         short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i]}
         if short:
             holders = tuple(name for name, other in others.items() if short & set(other))
-            return Rival(stack, thickness, after, found.verdict, found.off, holders)
+            return replace(found, used_by=holders)
         levels = outcome_of(self.job, {**others, self.place.name: stack}, self.screening.cautions).levels
         level = next((name for name in self.job.levels if levels[name] != self.outcome.levels[name]), None)
         if level is None:
             return found
-        return Rival(
-            stack, thickness, after, found.verdict, found.off, (), level, levels[level], self.outcome.levels[level]
-        )
+        return replace(found, level=level, value=levels[level], planned=self.outcome.levels[level])
 
 
 def _serves(gap: Gap, stack: Stack, job: Job) -> Span | None:

@@ -42,7 +42,6 @@ class Competition:
                 self.holders.setdefault(i, []).append(name)
         self.order = {place.name: at for at, place in enumerate(job.places)}
         self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
-        self.gaps_alone = frozenset(self.gap_of.values())
         self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
 
     @cached_property

@@ -9,10 +9,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
+from shimopt.arithmetic.audit import short_places
 from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
-from shimopt.arithmetic.too_few import short_places
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, Seat, clusters_of
 from shimopt.job.slips import slips_of

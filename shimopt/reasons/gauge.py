@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
@@ -45,6 +45,7 @@ class Gauge:
     window: Fraction = Fraction(0)
     uncertainty: Fraction = Fraction(0)
     pieces: Fraction = Fraction(0)
+    _: KW_ONLY
     step: Fraction | None = None
     moves: Fraction | None = None
     would_do: Fraction | None = None
@@ -115,12 +116,14 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     if None in with_pieces:
         errors = max((ladders.errors(gap, pieces) for pieces in beside), key=standard_uncertainty)
         known_to = _known_to(gap, errors)
-        return Gauge(gap.name, "reading", width, known_to, Fraction(1), step, moves, stack=stack, hit=hit, chance=asked)
+        ladder = Gauge(gap.name, "reading", width, known_to, Fraction(1), step=step, moves=moves)
+        return replace(ladder, stack=stack, hit=hit, chance=asked)
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - moves) / 2 - (total - u)
     code = "good" if moves + 2 * total <= width else "steps" if total < width / 2 else "reading"
     reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
-    return Gauge(gap.name, code, width, total, total - u, step, moves, reading, stack, hit, asked)
+    answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading)
+    return replace(answer, stack=stack, hit=hit, chance=asked)
 
 
 def _tried(gap: Gap, half: Fraction, place: Place, ladders: _Ladders) -> bool:

@@ -7,13 +7,13 @@ from fractions import Fraction
 from itertools import combinations, takewhile
 
 from shimopt.arithmetic import Outcome, off_by
+from shimopt.arithmetic.audit import left_short
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays
-from shimopt.arithmetic.split import splits_not_stated
-from shimopt.arithmetic.too_few import left_short
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.linear import Bound
 from shimopt.choose.ranges import apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
+from shimopt.job.model import splits_not_stated
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side

@@ -7,7 +7,7 @@ The explanations are common practice, no published source: what the brackets of 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic import verdict_of
@@ -42,6 +42,7 @@ class Compared:
     off: Fraction
     plausible: Fraction
     code: str
+    _: KW_ONLY
     part: str = ""
     other: str = ""
 

@@ -55,6 +55,10 @@ class JobFile:
         self.drawer: Path | None = None
         self.written = False
 
+    def take_drawer(self, path: Path) -> None:
+        """Name this drawer from then on."""
+        self.drawer = path
+
     def told_since(self, said: Callable[[Record], bool]) -> Record | None:
         """The record that somebody else wrote since the job was read, where it says what is to be said now.
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from pathlib import Path
 from typing import Literal, NamedTuple
 from uuid import uuid4
@@ -62,6 +62,7 @@ class Recorded:
     compared: tuple[Compared, ...]
     changes: tuple[Change, ...]
     copy: Path | None = None
+    _: KW_ONLY
     again: bool = False
     settled: bool = False
     fitted: Fitted | None = None
@@ -178,7 +179,7 @@ def _drawer_to_change(job: Job, file: JobFile, *, as_csv: bool) -> Iterator[Draw
         yield drawer
         return
     path, new = write_as_csv(sources.drawer)
-    file.drawer = path
+    file.take_drawer(path)
     try:
         yield CsvDrawer(path, sources.catalogues)
     except InputError:

@@ -1,10 +1,10 @@
 """Does a part suit a seat? One function per rule, each finding with its numbers."""
 
 from shimopt.seats.finding import Finding, Grade
+from shimopt.seats.made import to_make_thinner
 from shimopt.seats.rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
 from shimopt.seats.screen import Screening, screen
 from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings, with_hard_between
-from shimopt.seats.thinner import to_make_thinner
 
 __all__ = [
     "RULES",

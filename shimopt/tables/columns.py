@@ -188,4 +188,4 @@ def _set_spoilt_rows_aside(columns: Columns) -> None:
         if number in cells and column in read and len(table.problems) < MOST_LISTED:
             table.complain(cells[number], column, table.cell(cells[number], column), rule, remedy)
             spoilt_rows.add(number)
-    table.rows = [row for row in table.rows if row.number not in spoilt_rows]
+    table.leave_out(spoilt_rows)

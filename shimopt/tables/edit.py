@@ -62,6 +62,7 @@ class EditedTable:
             ("_lines", lines),
             ("_at", {line.number: line for line in lines[1:]}),
         ):
+            # the one moment in which a frozen object may be written to
             object.__setattr__(self, name, value)
 
     def _refused(self, where: str, value: str, rule: str, remedy: str) -> InputError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
@@ -68,6 +68,10 @@ class Table:
     def cell(self, row: Row, column: str) -> str:
         """The cell's text without outer spaces, empty where there is none."""
         return row.cells[self.columns.index(column)] if column in self.columns else ""
+
+    def leave_out(self, numbers: Collection[int]) -> None:
+        """Read the other rows only."""
+        self.rows = [row for row in self.rows if row.number not in numbers]
 
     def complain(self, row: Row | None, column: str, value: str, rule: str, remedy: str) -> None:
         """Note a problem at a row and column."""

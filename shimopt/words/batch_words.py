@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.words.speaker import begun
 
-__all__ = ["CODES", "batch_words"]
+__all__ = ["CODES", "batch_words", "slip_words"]
 
 _WORDS = {
     "already_inside": "already inside, so nothing is fitted",
@@ -23,6 +23,7 @@ _WORDS = {
     "no_size_between": "over its window, and no stack falls into it, so nothing is fitted",
 }
 CODES = tuple(_WORDS)
+_INCHES = {"in": "inches"}
 _SEAT = {"": "seat not checked", "part": "seat checked only in part", "all": ""}
 
 
@@ -37,3 +38,12 @@ def batch_words(code: str, checked: str, *, careful: bool) -> str:
         said += [words for words in ("with care: a part has a caution" if careful else "", _SEAT[checked]) if words]
     sentence = "; ".join(said)
     return f"{begun(sentence)}."
+
+
+def slip_words(typed_in: str, unit: str, *, far_above: bool) -> str:
+    """Why a row is refused whose reading, typed in one unit, was probably read in another, and what to do."""
+    why = "is far above its window, and no stack comes near it" if far_above else "is less than any gauge shows"
+    return (
+        f"The reading was probably in {_INCHES.get(unit, unit)}: in {_INCHES.get(typed_in, typed_in)} it {why}. Write "
+        "what was read; if it was read so, write yes in a column checked."
+    )

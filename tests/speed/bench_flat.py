@@ -11,7 +11,8 @@ from ortools.math_opt import model_pb2
 from ortools.math_opt.python import mathopt
 
 from shimopt.choose.chooser import Chooser
-from shimopt.choose.whole_model import Model, build_model
+from shimopt.choose.model_rows import build_model
+from shimopt.choose.whole_model import Model
 from shimopt.job import Job
 from shimopt.proof.rows import Row
 from shimopt.seats import screen

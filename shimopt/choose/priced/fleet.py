@@ -6,7 +6,7 @@ A cluster here is what shares nothing with the rest but the drawer: one place an
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from itertools import pairwise
 from math import gcd
@@ -39,6 +39,7 @@ class Fleet:
     job: Job
     scale: Scale
     tables: Tables
+    _: KW_ONLY
     places: Ints
     kind: Ints
     offset: Ints
@@ -141,14 +142,14 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
         job,
         scale,
         tables,
-        np.array(places, dtype=np.int64),
-        kinds,
-        np.array(offsets, dtype=np.int64),
-        np.cumsum([0, *(len(gaps) for gaps, _ in groups)], dtype=np.int64),
-        np.array(within, dtype=np.int64),
-        np.array([balance is not None for _, balance in groups]),
-        lines,
-        there[lines],
+        places=np.array(places, dtype=np.int64),
+        kind=kinds,
+        offset=np.array(offsets, dtype=np.int64),
+        start=np.cumsum([0, *(len(gaps) for gaps, _ in groups)], dtype=np.int64),
+        within=np.array(within, dtype=np.int64),
+        tied=np.array([balance is not None for _, balance in groups]),
+        lines=lines,
+        supply=there[lines],
     )
 
 

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 import numpy as np
 
 from shimopt.choose.descent import Descent
-from shimopt.choose.priced.fleet import LEVELS
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.tie_order import tie_order
@@ -49,8 +48,7 @@ def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict
         found[name] = PricedStep(name, step.value, _bound(steps, found, step.bound, name), step.proof, step.seconds)
     if whole.all_proven:
         whole.settle_ties()
-    descent.plan = part.plan_of(whole.chosen)
-    descent.held = {LEVELS.index(name): step.value for name, step in found.items()}
+    descent.take(part.plan_of(whole.chosen), {name: step.value for name, step in found.items()})
     return found
 
 

@@ -26,6 +26,7 @@ class Settled:
     torn: Ints
 
 
+# a mix is spread over what prices know of it, and is looked at once: a class of these seven would live for one call
 def settled(
     fleet: Fleet,
     groups: Sequence[Ints],

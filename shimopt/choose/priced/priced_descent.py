@@ -71,12 +71,15 @@ class PricedDescent:
         self.held[at] = value
         return PricedStep(name, value, bound, proof, monotonic() - start)
 
+    def take(self, plan: Ints, held: Mapping[str, int]) -> None:
+        """Go on from this plan, and hold these levels."""
+        self.plan, self.held = plan, {LEVELS.index(name): value for name, value in held.items()}
+
     def tried(self, fleet: Fleet, level: str, held: Mapping[str, int]) -> int:
         """What a level comes to with another supply, from the plan as it stands; `held` are the levels above it."""
         trial = PricedDescent(fleet, self.watch, self.pricer)
-        trial.plan, trial.held = (self.plan, {LEVELS.index(name): value for name, value in held.items()})
-        trial.search.choices, trial.search.sums = (dict(self.search.choices), dict(self.search.sums))
-        trial.search.next = self.search.next
+        trial.take(self.plan, held)
+        trial.search.take(self.search)
         return trial._least(LEVELS.index(level))[0]
 
     def values(self) -> dict[str, int]:

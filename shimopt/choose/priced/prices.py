@@ -80,6 +80,10 @@ class PriceSearch:
         self.sums: dict[int, tuple[Ints, Ints]] = {}
         self.next = 0
 
+    def take(self, other: PriceSearch) -> None:
+        """Begin with what another search has found."""
+        self.choices, self.sums, self.next = dict(other.choices), dict(other.sums), other.next
+
     def best(self, level: int, held: Mapping[int, int], plan: Ints, watch: Watch) -> tuple[Prices, Mixed | None]:
         """The best bound that was found for a level, and the mix that belongs to it.
 

@@ -14,9 +14,10 @@ import numpy as np
 
 from shimopt.candidates import Option, PlaceOptions
 from shimopt.choose.asking import Asking, proposal
+from shimopt.choose.model_rows import build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
-from shimopt.choose.whole_model import Model, build_model
+from shimopt.choose.whole_model import Model
 from shimopt.errors import FaultError
 from shimopt.job import Job
 from shimopt.proof.proven import Proof

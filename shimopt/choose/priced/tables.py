@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import wanted
-from shimopt.candidates import Judge, Scale, place_options, stacks_between
+from shimopt.candidates import Judge, Scale, Usable, place_options, stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.job.levels import Level
 from shimopt.seats import Screening
@@ -169,9 +169,8 @@ class _Maker:
         self, place: Place, gap: Gap, suits: tuple[int, ...], cautions: frozenset[int]
     ) -> tuple[Ints, Ints, Ints]:
         """Options of any other place, one by one."""
-        found = place_options(
-            self.job, self.scale, place, gap, suits, self.counts, cautions, place.most_pieces, _MOST_STACKS
-        )
+        usable = Usable(suits, self.counts, cautions, place.most_pieces, _MOST_STACKS)
+        found = place_options(self.job, self.scale, place, gap, usable)
         first = len(self.stacks)
         self.stacks += [option.stack for option in found.options]
         self.of_stack += [tuple(option.share[level] for level in OF_STACKS) for option in found.options]

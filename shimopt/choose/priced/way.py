@@ -13,7 +13,7 @@ from shimopt.choose.priced.handover import handed_over
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.scarce import what_is_scarce
 from shimopt.job import Job
-from shimopt.job.model import LENGTH_LEVELS
+from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch

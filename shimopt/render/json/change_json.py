@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
-from shimopt.arithmetic.moves import BENCH
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes, Piece, PlaceChange
 from shimopt.parts import Part
 from shimopt.planner import Decision
 from shimopt.render.json.results_json import mm
