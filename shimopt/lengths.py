@@ -81,7 +81,7 @@ class Bracket:
     @classmethod
     def between(cls, low: Fraction | int, high: Fraction | int) -> Bracket:
         """From low to high, the best estimate in the middle."""
-        return cls(Fraction(low), Fraction(low + high) / 2, Fraction(high))
+        return cls(Fraction(low), Fraction(low + high, 2), Fraction(high))
 
     @property
     def exact(self) -> bool:

@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.candidates.making import make_thickness, nearest_thickness
+from tests.command import Run
 from tests.jobs import shim
 from tests.readme import ROOT
-from tests.test_fit_command import DEMO, run, squeezed
+from tests.test_fit_command import DEMO, squeezed
 
 DRAWER = f"{DEMO}/drawer.csv"
 
@@ -85,19 +86,19 @@ def test_rings_of_different_bores_are_never_put_together() -> None:
     assert nearest_thickness(1_100_000, stock, 4) == (0, 2, 2, 2)
 
 
-def test_make_says_what_it_took_and_how_sure_it_is(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, "make", "10 thou", "--from", DRAWER, "--unit", "thou")
+def test_make_says_what_it_took_and_how_sure_it_is(run: Run) -> None:
+    code, out, _ = run("make", "10 thou", "--from", DRAWER, "--unit", "thou")
     assert code == 0
     assert out.startswith("R-07 + R-03 makes 10 thou.\n")
     assert "Taken as exact, for no tolerance is stated: 2 of 2 pieces." in out
-    code, out, _ = run(capsys, "make", "0.5mm", "--from", str(ROOT / "demo_data/quarry-tram/drawer.csv"), "--json")
+    code, out, _ = run("make", "0.5mm", "--from", str(ROOT / "demo_data/quarry-tram/drawer.csv"), "--json")
     told = json.loads(out)
     # measured 0.489 ± 0.003 mm
     assert (code, told["made"]["stack"][0]["part"], told["made"]["thickness"]["low"]) == (0, "PS50-0.5", 0.486)
 
 
-def test_make_names_the_nearest_where_nothing_is_within(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, "make", "1 in", "--from", DRAWER, "--unit", "thou")
+def test_make_names_the_nearest_where_nothing_is_within(run: Run) -> None:
+    code, out, _ = run("make", "1 in", "--from", DRAWER, "--unit", "thou")
     assert code == 1
     # the four thickest of one bore: 8 + 8 + 4 + 4
     assert "The nearest is 2 x W-08 + 2 x W-04" not in out or "24 thou" in out
@@ -118,47 +119,43 @@ def test_make_names_the_nearest_where_nothing_is_within(capsys: pytest.CaptureFi
         (["parts", "--catalogue", "din989"], "did you mean din988?"),
     ],
 )
-def test_a_wrong_call_is_told_how_to_mend_it(
-    capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
-) -> None:
-    code, _, err = run(capsys, *arguments)
+def test_a_wrong_call_is_told_how_to_mend_it(run: Run, arguments: list[str], words: str) -> None:
+    code, _, err = run(*arguments)
     assert code == 2
     assert words.casefold() in err.casefold()
 
 
-def test_parts_are_found_by_size_and_say_where_their_figures_are_from(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, "parts", "--inner", "16mm", "--thickness", "0.3 mm")
+def test_parts_are_found_by_size_and_say_where_their_figures_are_from(run: Run) -> None:
+    code, out, _ = run("parts", "--inner", "16mm", "--thickness", "0.3 mm")
     assert code == 0
     # DIN 988: 16 x 22; 16 D12 is 16.050 to 16.230 (ISO 286: EI 50, IT12 180 µm)
     assert "PS 16x22x0.3 0.30 16.05-16.23" in squeezed(out)
-    code, out, _ = run(capsys, "parts", "--inner", "60..62mm", "--thickness", "0.3..0.5 mm")
+    code, out, _ = run("parts", "--inner", "60..62mm", "--thickness", "0.3..0.5 mm")
     assert code == 0
     assert "wholly or partly unconfirmed (from memory or second hand" in squeezed(out)
     # the catalogue's own word stays in the file and in the JSON
     assert " unconfirmed\n" in out
     assert " memory\n" not in out
     assert max(map(len, out.splitlines())) <= 80
-    assert run(capsys, "parts", "--inner", "600mm")[0] == 1
+    assert run("parts", "--inner", "600mm")[0] == 1
 
 
-def test_parts_that_suit_a_seat_leave_out_those_that_must_not_be_fitted(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, "parts", "--suits", f"{DEMO}:plain end", "--json")
+def test_parts_that_suit_a_seat_leave_out_those_that_must_not_be_fitted(run: Run) -> None:
+    _, out, _ = run("parts", "--suits", f"{DEMO}:plain end", "--json")
     parts = json.loads(out)["parts"]
     assert {part["verdict"] for part in parts} <= {"suits", "caution"}
     # on a shaft of 15.87 mm only a bore of 16 D12 leaves less than 0.4 mm of play
     bores = {part["inner"]["low"] for part in parts if part["inner"]}
     assert bores == {16.05}
-    _, screen, _ = run(capsys, "parts", "--suits", f"{DEMO}:plain end")
+    _, screen, _ = run("parts", "--suits", f"{DEMO}:plain end")
     unknown = sum(part["inner"] is None for part in parts)
     assert f"Not checked whether the bore suits: {unknown} parts" in squeezed(screen)
 
 
-def test_a_shops_own_catalogue_is_searched_like_a_built_in_one(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_shops_own_catalogue_is_searched_like_a_built_in_one(tmp_path: Path, run: Run) -> None:
     own = tmp_path / "own.csv"
     own.write_text("part,thickness_mm,inner_mm\nX-1,0.3,16.1\n", encoding="utf-8")
-    assert "X-1" in run(capsys, "parts", "--catalogue", str(own), "--inner", "16mm")[1]
+    assert "X-1" in run("parts", "--catalogue", str(own), "--inner", "16mm")[1]
     own.write_text("part,thickness_mm,inner_mm\nX-1,0.3,16 q1\n", encoding="utf-8")
-    code, _, err = run(capsys, "parts", "--catalogue", str(own))
+    code, _, err = run("parts", "--catalogue", str(own))
     assert (code, "row 2, column inner_mm" in err) == (2, True)

@@ -13,17 +13,10 @@ import pytest
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from shimopt.cli.main import main
 from shimopt.tables.formulas import harmless
+from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data" / "quarry-tram"
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
-    with pytest.raises(SystemExit) as left:
-        main(["order", *map(str, arguments)])
-    out = capsys.readouterr()
-    return int(left.value.code or 0), out.out, out.err
 
 
 @pytest.fixture
@@ -38,8 +31,8 @@ def edit(folder: Path, file: str, old: str, new: str) -> None:
     (folder / file).write_text(text.replace(old, new), encoding="utf-8")
 
 
-def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, DEMO, "--json")
+def test_the_json_has_the_shape_that_other_programs_read(run: Run) -> None:
+    code, out, _ = run("order", DEMO, "--json")
     found = json.loads(out)
     assert code == 0
     assert found["format"] == 1
@@ -61,25 +54,23 @@ def test_the_json_has_the_shape_that_other_programs_read(capsys: pytest.CaptureF
     assert all(level["proven"] and level["proof"] == "exact" for level in found["levels"])
 
 
-def test_the_screen_fits_80_columns_and_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, DEMO)
+def test_the_screen_fits_80_columns_and_answers_first(run: Run) -> None:
+    code, out, _ = run("order", DEMO)
     assert code == 0
     assert out.startswith("Order 10 pieces from 1 supplier for 9.40 EUR")
     assert max(map(len, out.splitlines())) <= 80
     assert "0.72 to 0.74  fit PS50-0.3 + PS50-0.1" in out
 
 
-def test_nothing_to_order_is_an_answer(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_nothing_to_order_is_an_answer(run: Run, demo: Path) -> None:
     edit(demo, "drawer.csv", "PS50-0.3,0.30,+0/-0.05,,,50.2,1", "PS50-0.3,0.30,+0/-0.05,,,50.2,9")
-    code, out, _ = run(capsys, demo)
+    code, out, _ = run("order", demo)
     assert code == 0
     assert out.startswith("Nothing to order")
     assert "what is there serves it" in out
 
 
-def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(
-    capsys: pytest.CaptureFixture[str], demo: Path
-) -> None:
+def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(run: Run, demo: Path) -> None:
     edit(demo, "gaps.csv", "front left,0.90,0.95,,journal,front axle\n", "front left,0.90,0.95,,journal,\n")
     edit(demo, "gaps.csv", "front right,0.70,0.75,,journal,front axle\n", "")
     edit(
@@ -88,38 +79,36 @@ def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(
         "# read by `shimopt order`",
         '[[gap]]\nname = "front right"\nseat = "journal"\nfeeler = { go = 0.70, no_go = 0.75 }\nshift = 0.05\n',
     )
-    _, out, _ = run(capsys, demo)
+    _, out, _ = run("order", demo)
     assert "0.65 goes, 0.70 does not" in out
     assert "0.70 goes, 0.75 does not" in out
     assert "0.75 goes, 0.80 does not" in out
     assert "stop and measure again" in out
 
 
-def test_a_stated_final_reading_and_a_shift_count_once(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_stated_final_reading_and_a_shift_count_once(run: Run, demo: Path) -> None:
     edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\nshift = 0.01\nfinal_reading = "± 0.005 mm"')
-    _, out, _ = run(capsys, demo, "--json")
+    _, out, _ = run("order", demo, "--json")
     card = json.loads(out)["cards"][0]
     assert card["range"] == {"from": 0.89, "to": 0.96}
     assert card["uncertainty"] == {"below": 0.005, "above": 0.005}
 
 
-def test_files_for_european_spreadsheets_say_the_same(
-    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_files_for_european_spreadsheets_say_the_same(demo: Path, tmp_path: Path, run: Run) -> None:
     ours, theirs = tmp_path / "ours.csv", tmp_path / "theirs.csv"
-    run(capsys, demo, "--quiet", "-o", ours)
-    run(capsys, demo, "--quiet", "--semicolons", "-o", theirs)
+    run("order", demo, "--quiet", "-o", ours)
+    run("order", demo, "--quiet", "--semicolons", "-o", theirs)
     raw = theirs.read_bytes()
     assert raw.startswith(b"\xef\xbb\xbf")
     plain = [line.split(",") for line in ours.read_text(encoding="utf-8").splitlines()]
     assert [line.replace(",", ".").split(";") for line in raw.decode("utf-8-sig").splitlines()] == plain
 
 
-def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path) -> None:
+def test_files_for_suppliers_and_the_bench(run: Run, demo: Path, tmp_path: Path) -> None:
     names = [tmp_path / name for name in ("list.csv", "list.xlsx", "list.txt", "all.json", "card.csv", "card.txt")]
     outputs = [word for name in names[:4] for word in ("-o", str(name))]
     cards = [word for name in names[4:] for word in ("--card", str(name))]
-    code, out, _ = run(capsys, demo, "--quiet", *outputs, *cards)
+    code, out, _ = run("order", demo, "--quiet", *outputs, *cards)
     assert (code, out) == (0, "")
     rows = list(csv.DictReader(io.StringIO(names[0].read_text(encoding="utf-8"))))
     assert [(row["supplier"], row["part"], row["packs"], row["cost"]) for row in rows] == [
@@ -136,21 +125,19 @@ def test_files_for_suppliers_and_the_bench(capsys: pytest.CaptureFixture[str], d
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", " ="])
 def test_a_part_named_like_a_formula_is_harmless_in_a_spreadsheet(
-    capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path, start: str
+    run: Run, demo: Path, tmp_path: Path, start: str
 ) -> None:
     name = f"{start}HYPERLINK(1)"
     assert harmless(name) == f"'{name}"
     edit(demo, "catalogue.csv", "PS50-0.2", name)
-    run(capsys, demo, "--quiet", "-o", tmp_path / "list.csv", "-o", tmp_path / "list.xlsx")
+    run("order", demo, "--quiet", "-o", tmp_path / "list.csv", "-o", tmp_path / "list.xlsx")
     assert f"'{name.strip()}" in (tmp_path / "list.csv").read_text(encoding="utf-8")
     cell = load_workbook(tmp_path / "list.xlsx").worksheets[0]["B2"]
     assert (cell.data_type, cell.value) == ("s", f"'{name.strip()}")
 
 
-def test_several_jobs_become_one_order_and_each_is_told_its_part(
-    capsys: pytest.CaptureFixture[str], demo: Path
-) -> None:
-    code, out, _ = run(capsys, DEMO, demo, "--json")
+def test_several_jobs_become_one_order_and_each_is_told_its_part(run: Run, demo: Path) -> None:
+    code, out, _ = run("order", DEMO, demo, "--json")
     found = json.loads(out)
     assert code == 0
     assert [job["title"] for job in found["jobs"]] == ["Slate tram no. 3, axle boxes"] * 2
@@ -214,39 +201,35 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_what_cannot_be_is_told_and_nothing_is_written(
-    name: str, capsys: pytest.CaptureFixture[str], demo: Path
-) -> None:
+def test_what_cannot_be_is_told_and_nothing_is_written(name: str, run: Run, demo: Path) -> None:
     edits, options, words = BAD[name]
     for file, old, new in edits:
         edit(demo, file, old, new)
-    code, out, err = run(capsys, demo, "--json", *options)
+    code, out, err = run("order", demo, "--json", *options)
     assert code == 2
     assert words in err
     assert json.loads(out)["errors"]
 
 
-def test_a_hole_ends_with_exit_code_1(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
-    code, out, _ = run(capsys, demo, "--spend", "1")
+def test_a_hole_ends_with_exit_code_1(run: Run, demo: Path) -> None:
+    code, out, _ = run("order", demo, "--spend", "1")
     assert code == 1
     assert "What would close it: more money, or ordering after the final reading" in " ".join(out.split())
     assert "Not covered" in out
 
 
-def test_a_need_by_day_leaves_late_suppliers_out(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
-    code, out, _ = run(capsys, demo, "--need-by", date.today() + timedelta(days=2), "--json")
+def test_a_need_by_day_leaves_late_suppliers_out(run: Run, demo: Path) -> None:
+    code, out, _ = run("order", demo, "--need-by", date.today() + timedelta(days=2), "--json")
     found = json.loads(out)
     assert code == 1
     assert found["lines"] == []
     assert "too_late" in [reason["code"] for reason in found["reasons"]]
 
 
-def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
-) -> None:
+def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(run: Run, tmp_path: Path) -> None:
     target, page = tmp_path / "card.pdf", tmp_path / "card.html"
     mill = DEMO.parent / "fulling-mill"
-    code, out, _ = run(capsys, mill, "--quiet", "--card", target, "--card", page, "--date", "2026-05-03")
+    code, out, _ = run("order", mill, "--quiet", "--card", target, "--card", page, "--date", "2026-05-03")
     assert (code, out) == (0, "")
     text = " ".join(page_text for sheet in PdfReader(target).pages for page_text in sheet.extract_text().split())
     for words in (
@@ -266,28 +249,27 @@ def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(
         assert words in text
         assert words in page.read_text(encoding="utf-8")
     again = tmp_path / "again.pdf"
-    run(capsys, mill, "--quiet", "--card", again, "--date", "2026-05-03")
+    run("order", mill, "--quiet", "--card", again, "--date", "2026-05-03")
     assert again.read_bytes() == target.read_bytes()
 
 
-def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path) -> None:
+def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path, run: Run) -> None:
     target, page = tmp_path / "sheet.pdf", tmp_path / "sheet.html"
     for file in (target, page):
-        with pytest.raises(SystemExit):
-            main(["sheet", str(DEMO), "-o", str(file), "--card"])
+        run("sheet", DEMO, "-o", file, "--card")
     text = " ".join(PdfReader(target).pages[-1].extract_text().split())
     assert "Bench card: on the day, in place of step 4" in text
     assert "0.72 to 0.74" in text
     assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
 
 
-def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, DEMO.parent / "slipway-winch")
+def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(run: Run) -> None:
+    code, out, _ = run("order", DEMO.parent / "slipway-winch")
     assert code == 1
     assert out.startswith("No order can be made")
     assert "left cap and right cap move it together" in " ".join(out.split())
     assert "shimopt plan JOB --buy" in " ".join(out.split())
-    code, out, _ = run(capsys, DEMO.parent / "slipway-winch", DEMO, "--json")
+    code, out, _ = run("order", DEMO.parent / "slipway-winch", DEMO, "--json")
     found = json.loads(out)
     assert (code, found["sure"], found["whole"]) == (1, False, False)
     assert [(left["gap"], left["why"]) for left in found["unanswered"]] == [
@@ -298,36 +280,36 @@ def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(capsys: pyte
     assert any("not kept back" in words for words in found["not_looked_at"])
 
 
-def test_a_place_that_holds_a_shim_keeps_it_where_it_serves(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_place_that_holds_a_shim_keeps_it_where_it_serves(run: Run) -> None:
     """2 inlet reads 0.18 to 0.20, window 0.15 to 0.25, the final reading off by 0.01 more: inside as it is."""
-    code, out, _ = run(capsys, DEMO.parent / "twelve-valve", "--json")
+    code, out, _ = run("order", DEMO.parent / "twelve-valve", "--json")
     cards = {card["gap"]: card["bands"] for card in json.loads(out)["cards"]}
     assert code == 0
     assert [band["stays"] for band in cards["2 inlet"]] == [True]
     # 3 inlet reads 0.08 to 0.10 over a 2.547 ± 0.002: 2.446 ± 0.002 leaves 0.08 - 0.01 + 0.101 - 0.004 = 0.167 or more
     # and 0.10 + 0.01 + 0.101 + 0.004 = 0.215 or less
     assert [(band["stays"], band["stack"][0]["piece"]) for band in cards["3 inlet"]] == [(False, "1i")]
-    assert "leave B-2.50 [2i] in" in run(capsys, DEMO.parent / "twelve-valve")[1]
+    assert "leave B-2.50 [2i] in" in run("order", DEMO.parent / "twelve-valve")[1]
 
 
-def test_what_the_order_does_not_look_at_is_said(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_what_the_order_does_not_look_at_is_said(run: Run, demo: Path) -> None:
     edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\ndecision = { chance = 0.95 }')
-    words = " ".join(run(capsys, demo)[1].split())
+    words = " ".join(run("order", demo)[1].split())
     assert "Whether the limits of front axle and rear axle are met is not looked at" in words
     assert "would do with a chance of 95.0 %. The order covers every gap for sure" in words
 
 
-def test_a_measured_piece_and_a_new_one_of_one_name_are_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
-    assert "fit PS50-0.5 (measured 0.489 mm)" in run(capsys, DEMO)[1]
+def test_a_measured_piece_and_a_new_one_of_one_name_are_told_apart(run: Run) -> None:
+    assert "fit PS50-0.5 (measured 0.489 mm)" in run("order", DEMO)[1]
 
 
-def test_a_gap_that_needs_metal_removed_is_told_so(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_gap_that_needs_metal_removed_is_told_so(run: Run, demo: Path) -> None:
     """Read 0.10 to 0.15 where 0.20 must be: too small wherever it lies.
 
     A final reading of 0.10 leaves 0.075 to 0.125, for half a bracket is 0.025: 0.125 more brings that to 0.20.
     """
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
-    code, out, _ = run(capsys, demo)
+    code, out, _ = run("order", demo)
     words = " ".join(out.split())
     assert code == 1
     assert "rear left is still not served at every reading" in words
@@ -338,53 +320,49 @@ def test_a_gap_that_needs_metal_removed_is_told_so(capsys: pytest.CaptureFixture
     )
 
 
-def test_a_seat_that_takes_no_shims_is_not_offered_a_piece(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_seat_that_takes_no_shims_is_not_offered_a_piece(run: Run, demo: Path) -> None:
     edit(demo, "job.toml", "most_pieces = 2", 'most_pieces = 2\nshims_allowed = false\nwhy = "hardened face"')
-    words = " ".join(run(capsys, demo)[1].split())
+    words = " ".join(run("order", demo)[1].split())
     assert "The seat takes no shims (hardened face), so nothing that is bought helps" in words
     assert "a piece of" not in words
 
 
-def test_where_nobody_states_a_price_no_sum_is_called_known(
-    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_where_nobody_states_a_price_no_sum_is_called_known(demo: Path, tmp_path: Path, run: Run) -> None:
     table = (demo / "catalogue.csv").read_text(encoding="utf-8")
     (demo / "catalogue.csv").write_text(table.replace(",price,", ",note,", 1), encoding="utf-8")
     letter = tmp_path / "order.txt"
-    _, out, _ = run(capsys, demo, "-o", letter)
+    _, out, _ = run("order", demo, "-o", letter)
     assert "cost not known" in out
     assert "not known, for a part has no price" in out
     assert "goods 0" not in out
     assert "top-up" not in out
     assert "Please state your price" in letter.read_text(encoding="utf-8")
-    found = json.loads(run(capsys, demo, "--json")[1])
+    found = json.loads(run("order", demo, "--json")[1])
     assert found["cost"] is None
     assert all((bill["goods"], bill["total"], bill["top_up"]) == (None, None, 0) for bill in found["suppliers"])
 
 
-def test_blades_keep_the_unit_that_they_are_marked_in(capsys: pytest.CaptureFixture[str]) -> None:
-    out = run(capsys, DEMO.with_name("fulling-mill"), "--unit", "mm")[1]
+def test_blades_keep_the_unit_that_they_are_marked_in(run: Run) -> None:
+    out = run("order", DEMO.with_name("fulling-mill"), "--unit", "mm")[1]
     assert "17 thou goes, 18 thou does not" in out
     assert "0.43" not in out
 
 
-def test_a_cover_read_by_blades_has_rows_of_blades(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_cover_read_by_blades_has_rows_of_blades(run: Run) -> None:
     """The window is 3 to 10 and S-10 is 9.8 to 10.2: where 5 goes and 6 does not, 9.8 - 6 = 3.8 is left at least.
 
     Where 6 goes and 7 does not it would be 9.8 - 7 = 2.8; with S-05, of 4.8 to 5.2, it is 7.6 to 9.4.
     """
-    found = json.loads(run(capsys, DEMO.with_name("fulling-mill"), "--json")[1])
+    found = json.loads(run("order", DEMO.with_name("fulling-mill"), "--json")[1])
     rows = found["cards"][2]["blades"]
     told = [(round(row["go"] / 0.0254), [piece["part"] for piece in row["stack"]]) for row in rows]
     assert told[2] == (5, ["S-10"])
     assert sorted(told[3][1]) == ["S-05", "S-10"]
 
 
-def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(
-    capsys: pytest.CaptureFixture[str], demo: Path
-) -> None:
+def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(run: Run, demo: Path) -> None:
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
-    lines = run(capsys, demo)[1].splitlines()
+    lines = run("order", demo)[1].splitlines()
     at = lines.index("  rear left")
     assert "not covered: stop" in lines[at + 1]
     assert lines[at + 2].startswith("    no row can be served by what is there or on offer: stop")

@@ -25,6 +25,7 @@ class _Fit(Call):
     seats: tuple[str, ...]
     measured: Path | None
     accept: bool
+    full: bool
     draw: Path | None
 
 
@@ -41,6 +42,7 @@ class _Fit(Call):
     help="Check the measured pieces of this table instead.",
 )
 @click.option("--accept", is_flag=True, help="With --measured: put the pieces that fit into the drawer file.")
+@click.option("--full", is_flag=True, help="A row for every part, however many there are.")
 @click.option(
     "--draw",
     type=click.Path(path_type=Path),
@@ -53,6 +55,9 @@ class _Fit(Call):
 @gathered(_Fit)
 def fit_command(call: _Fit) -> int:
     """Hold every part of JOB's drawer and catalogues against every seat.
+
+    Of a drawer of more than 120 parts the screen says what suits, and why
+    others do not; with --full and in --json every part has its row.
 
     With --measured, check pieces in hand instead: is each what its label says,
     is it whole, and which seat does it fit? The table has one row a piece:
@@ -80,7 +85,7 @@ def fit_command(call: _Fit) -> int:
     if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
     job = call.load()
-    fits, checked = _asked(job, _seats(job, call.seats), call.parts, call.measured)
+    fits, checked = _asked(job, call)
     unit = call.unit_for(job)
     drawn = _drawing(job, fits, checked, call, unit)
     # both or neither
@@ -89,7 +94,11 @@ def fit_command(call: _Fit) -> int:
     if call.as_json:
         print_text(json_text(fits_object(fits, checked, job.unit)))
     elif call.measured is None:
-        print_lines(lambda width, marks: fit_lines(fits, unit, width, marks, full=bool(call.parts)))
+        print_lines(
+            lambda width, marks: fit_lines(
+                fits, unit, width, marks, findings=bool(call.parts), every=call.full or bool(call.parts)
+            )
+        )
     else:
         print_lines(lambda width, marks: checked_lines(checked, unit, width, marks))
     for path in drawn:
@@ -132,29 +141,31 @@ def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
     return [known[name] for name in dict.fromkeys(names)] if names else list(job.seats)
 
 
-def _asked(
-    job: Job, seats: list[Seat], parts: tuple[str, ...], measured: Path | None
-) -> tuple[list[SeatFits], list[Checked]]:
+def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
     """The parts that were asked about on each seat, or the measured pieces."""
     from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.job import Seat
     from shimopt.render.json.parts_json import SeatFits
+    from shimopt.render.screens.parts_screen import listed_each
     from shimopt.seats import on_place_all, on_seat_all
     from shimopt.seats.incoming import check_pieces
 
-    if measured is not None:
-        return [], check_pieces(job, measured, seats, parts)
+    seats = _seats(job, call.seats)
+    if call.measured is not None:
+        return [], check_pieces(job, call.measured, seats, call.parts)
     names = {line.part.name for line in job.stock}
-    if unknown := [name for name in parts if name not in names]:
+    if unknown := [name for name in call.parts if name not in names]:
         problems = []
         for name in unknown:
             meant = nearest_name(name, names)
             remedy = f"did you mean {meant}?" if meant else "see what there is: shimopt fit JOB"
             problems.append(Problem("", "--part", name, "no drawer or catalogue of the job has this part", remedy))
         raise InputError(problems)
-    lines = tuple(line for line in job.stock if not parts or line.part.name in parts)
+    lines = tuple(line for line in job.stock if not call.parts or line.part.name in call.parts)
     held = [line.part for line in lines]
-    on_seats = [SeatFits(seat, lines, tuple(on_seat_all(held, seat))) for seat in seats]
+    # no more is worked out than is shown: of very many parts what decided, and how many of each kind
+    in_short = not (call.parts or call.full or call.as_json or call.draw) and not listed_each(lines)
+    on_seats = [SeatFits(seat, lines, tuple(on_seat_all(held, seat, to_first_stop=in_short))) for seat in seats]
     places = [place for place in job.places if place.parts and (place.seat in seats or place.seat is None)]
     return [
         *on_seats,

@@ -75,7 +75,8 @@ def parts_command(call: _Parts) -> int:
     )
     seat = _seat(call.suits) if call.suits else None
     offers = list(search(_paths(call.catalogues), wanted))
-    answers = on_seat_all([offer.line.part for offer in offers], seat) if seat else [None] * len(offers)
+    parts = [offer.line.part for offer in offers]
+    answers = on_seat_all(parts, seat, to_first_stop=True) if seat else [None] * len(offers)
     found = [FoundPart(o.line, o.catalogue, answer) for o, answer in zip(offers, answers, strict=True)]
     kept = [part for part in found if part.answer is None or part.answer.verdict != "stop"]
     if call.as_json:

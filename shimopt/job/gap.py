@@ -152,6 +152,12 @@ class Gap:
     closed_up: Bracket | None = None
     shift_stated: bool = False
 
+    @property
+    def opened_by_more(self) -> bool | None:
+        """Whether more at its places opens it, as under a cover; None where they move it either way, or none does."""
+        ways = {effect > 0 for _, effect in self.effects}
+        return ways.pop() if len(ways) == 1 else None
+
     def reach(self, place: str) -> tuple[Fraction, Fraction]:
         """The least and the most that its effect at a place can be: one figure unless two trial readings gave it."""
         for source in self.effect_sources:

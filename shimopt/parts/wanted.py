@@ -24,8 +24,11 @@ class Wanted:
     def takes(self, line: StockLine) -> bool:
         """Whether a part is in all ranges; one whose dimension is not known is not."""
         part = line.part
-        marked = part.thickness if part.marked is None else Bracket.between(part.marked, part.marked)
-        return _inside(marked, self.thickness) and _inside(part.inner, self.inner) and _inside(part.outer, self.outer)
+        if not (_inside(part.inner, self.inner) and _inside(part.outer, self.outer)):
+            return False
+        if self.thickness is None or part.marked is None:
+            return _inside(part.thickness, self.thickness)
+        return self.thickness[0] <= part.marked <= self.thickness[1]
 
 
 @dataclass(frozen=True, slots=True)

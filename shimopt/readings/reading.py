@@ -48,7 +48,7 @@ class Reading:
     yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed,
     None where the bracket alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis,
     where both are known; `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though
-    a shift widens it.
+    a shift widens it; `unmoved` the bracket without a shift, None where there is none.
     """
 
     bracket: Bracket
@@ -63,6 +63,7 @@ class Reading:
     likely: Bracket | None = None
     pulls: int | None = None
     stated_exact: bool = False
+    unmoved: Bracket | None = None
 
     @property
     def opens(self) -> bool:
@@ -73,6 +74,11 @@ class Reading:
     def recorded(self) -> bool:
         """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
         return self.kind.startswith("record")
+
+    @property
+    def found(self) -> Bracket:
+        """What was found at the machine, without what may move until the final assembly."""
+        return self.unmoved or self.bracket
 
     @property
     def taken_as_exact(self) -> bool:
@@ -91,7 +97,7 @@ class Reading:
         term = Term("shift", Fraction(0), Fraction(shift), (Even(Fraction(shift)),))
         if self.likely is not None:
             moved = estimated(self.kind, (*self.terms, term), self.basis, self.bracket.best)
-            return replace(moved, pulls=self.pulls)
+            return replace(moved, pulls=self.pulls, unmoved=self.bracket)
         wider = Bracket(self.bracket.low - shift, self.bracket.best, self.bracket.high + shift)
         return replace(
             self,
@@ -100,6 +106,7 @@ class Reading:
             spread=(*self.errors, *term.errors),
             terms=(*self.terms, term),
             stated_exact=self.bracket.exact,
+            unmoved=self.bracket,
         )
 
     def negated(self) -> Reading:

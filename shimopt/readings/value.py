@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -41,10 +42,13 @@ def value_reading(value: Bracket, shape: Shape = "rectangular", basis: Basis = "
     uncertainties, and the bracket one of 95 % unless the worst case is asked for.
     """
     half = value.high - value.best
+    # what reads as nothing may be less, however finely it was read
+    nothing = value.best == 0
     if shape == "rectangular" or not half:
-        return Reading(value, "value", no_preload_assumed=value.low == value.best == 0)
+        return Reading(value, "value", no_preload_assumed=nothing)
     term = Term("stated", value.best, half, errors_of_half(half, shape))
-    return estimated("value", (term,), "worst case" if shape == "triangular" else basis)
+    read = estimated("value", (term,), "worst case" if shape == "triangular" else basis)
+    return replace(read, no_preload_assumed=nothing)
 
 
 # what cannot be in a bracket: the rule, and its remedy

@@ -23,9 +23,21 @@ from shimopt.seats import Finding
 __all__ = ["about_trial", "little_to_spare", "trial_doubts"]
 
 # how people write that nothing is there, or that it is not the part of service
-_NOT_THERE = re.compile(r"none|no|nil|without\b.*|out|left out|not fitted|old\b.*|used\b.*", re.IGNORECASE)
-_AS_IN_SERVICE = re.compile(r"\d\s*(n[\s·.*-]*m\b|lbf|lb\b|ft\b|kgf|in\b)|\bfinal|\bservice|\btorque", re.IGNORECASE)
-_NOT_YET = re.compile(r"\b(no|not|without|before|until)\b", re.IGNORECASE)
+_NOT_THERE = re.compile(
+    r"^\s*(none|no(?!\.?\s*\d)|nil|not|without|out|off|left)\b|\b(no|without|without an?|without the) gasket\b"
+    r"|\b(missing|removed|absent|omitted|left (off|out)|not (there|fitted|in)|old|used)\b",
+    re.IGNORECASE,
+)
+_AS_IN_SERVICE = re.compile(
+    r"\d\s*(n[\s·.*-]*m\b|lbf|lb\b|ft\b|kgf|in[\s·.*-]*lb)|\bfinal|\bservice|\btorque", re.IGNORECASE
+)
+# ... or that it is not yet, or not wholly, as in service
+_NOT_YET = re.compile(
+    r"\b(no|not|without|before|until|later|half|third|quarter|partly|minus|less|loose|nipped|snug|finger)\b"
+    r"|\b(hand|finger)[\s-]*tight|\bfirst (stage|step|pass)\b|\bpre[\s-]?(torque|tight|load)"
+    r"|(m|lbf|lb|ft|in|kgf|%)\s+of\b",
+    re.IGNORECASE,
+)
 _LITTLE = Fraction(1, 10)
 
 
@@ -44,7 +56,7 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     yield from _packs_too_thick(job, gap)
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
-        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state))
+        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state, nipped=gap.reading.opens))
     if (second := _another_story(gap)) is not None:
         read = gap.reading.bracket
         fact = ClosedUpDiffers(
@@ -112,13 +124,17 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
 
 
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
-    """What of the state it was read in is not as in service."""
+    """What of the state it was read in is not as in service; a cover is nipped to be read, and not tightened."""
     told, found = dict(gap.state), []
-    if (clamped := told.get("clamped")) and (_NOT_YET.search(clamped) or not _AS_IN_SERVICE.search(clamped)):
+    if (
+        not gap.reading.opens
+        and (clamped := told.get("clamped"))
+        and (_NOT_YET.search(clamped) or not _AS_IN_SERVICE.search(clamped))
+    ):
         found.append(("clamped", clamped))
     gasket = told.get("gasket", "")
     # a crushed gasket in the sum stands for the one that was not there
-    if _NOT_THERE.fullmatch(gasket.strip()):
+    if _NOT_THERE.search(gasket):
         crushed = any(term.code == "gasket" for term in gap.reading.terms)
         found.append(("crushed gasket" if crushed else "gasket", gasket))
     if told.get("hardware") == "old":

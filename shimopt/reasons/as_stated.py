@@ -102,9 +102,10 @@ def about_readings(job: Job) -> list[Finding]:
             fact = FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
         if reading.no_preload_assumed:
-            assumed: Fact = NoPreloadAssumed(high=reading.bracket.high)
+            read = reading.found
+            assumed: Fact = NoPreloadAssumed(low=read.low, high=read.high, opens=gap.opened_by_more)
             if reading.opens:
-                assumed = CoverFreeAssumed(high=-reading.bracket.low)
+                assumed = CoverFreeAssumed(high=-read.low, bare=job.stands_bare(gap))
             found.append(Finding(place=gap.name, grade="note", fact=assumed))
     return found
 

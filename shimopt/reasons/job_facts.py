@@ -56,20 +56,26 @@ class FewPulls(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class NoPreloadAssumed(Fact):
-    """The thinnest blade did not go: read as 0 to `high`."""
+    """The thinnest blade did not go, or it reads as nothing: `low` (0 for a blade) to `high`.
+
+    `opens` whether a shim more opens the gap, None where its places move it either way.
+    """
 
     code = FindingCode.NO_PRELOAD_ASSUMED
 
+    low: Length
     high: Length
+    opens: bool | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class CoverFreeAssumed(Fact):
-    """The same under a cover."""
+    """The same under a cover, with no shims in where it was read `bare`."""
 
     code = FindingCode.COVER_FREE_ASSUMED
 
     high: Length
+    bare: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,11 +114,15 @@ class CameOutAtHand(Fact):
 
 @dataclass(frozen=True, kw_only=True)
 class NotAsInService(Fact):
-    """Read in another state than in service, and no `shift` covers that: by key of the state what was told."""
+    """Read in another state than in service, and no `shift` covers that: by key of the state what was told.
+
+    `nipped` where it was read under a cover, which is not tightened as for service.
+    """
 
     code = FindingCode.NOT_AS_IN_SERVICE
 
     state: tuple[tuple[str, str], ...]
+    nipped: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -101,29 +101,40 @@ def on_seat(part: Part, seat: Seat | None) -> OnSeat:
 
 
 def _told(answers: Sequence[Answer], part: Part, seat: Seat) -> OnSeat:
-    """What the rules answered, in their order."""
+    """What the rules answered, in their order, as far as they were asked."""
     missing = (
-        Unchecked(name, said.missing) for name, said in zip(RULES, answers, strict=True) if isinstance(said, Unknown)
+        Unchecked(name, said.missing) for name, said in zip(RULES, answers, strict=False) if isinstance(said, Unknown)
     )
     return OnSeat(tuple(found(said, seat, part) for said in answers if isinstance(said, Broken)), tuple(missing))
 
 
-def on_seat_all(parts: Sequence[Part], seat: Seat | None) -> list[OnSeat]:
-    """Every part on a seat, as `on_seat` says of each: a rule is asked once about parts alike in what it looks at."""
+def on_seat_all(parts: Sequence[Part], seat: Seat | None, *, to_first_stop: bool = False) -> list[OnSeat]:
+    """Every part on a seat, as `on_seat` says of each: a rule is asked once about parts alike in what it looks at.
+
+    With `to_first_stop` nothing more is asked of a part once it must not be fitted: its verdict and what decided it
+    are known, what else there is to say of it is not.
+    """
     if seat is None:
         return [on_seat(part, None) for part in parts]
+    told: list[list[Answer]] = [[] for _ in parts]
+    asked: Sequence[int] = range(len(parts))
+    for rule in RULES.values():
+        answers = _answers(rule, [parts[i] for i in asked], seat)
+        for i, answer in zip(asked, answers, strict=True):
+            told[i].append(answer)
+        if to_first_stop:
+            asked = [i for i, answer in zip(asked, answers, strict=True) if answer is None or not _stops(answer, seat)]
     known: dict[tuple[int, ...], OnSeat] = {}
-    answers = []
-    columns = [_answers(rule, parts, seat) for rule in RULES.values()]
-    for part, row in zip(parts, zip(*columns, strict=True), strict=True):
+    found_on = []
+    for part, row in zip(parts, told, strict=True):
         alike = tuple(map(id, row))
         said = known.get(alike)
         if said is None:
             said = known[alike] = _told(row, part, seat)
         elif said.findings:
             said = said.of(part)
-        answers.append(said)
-    return answers
+        found_on.append(said)
+    return found_on
 
 
 class _Watched:
@@ -183,7 +194,14 @@ def _in_place(part: Part, place: Place, on_its_seat: OnSeat) -> OnSeat:
 
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:
     """A broken rule as a finding, graded as the seat wishes."""
-    grades = dict(seat.grades)
-    grade: Grade = grades.get(broken.fact.code, broken.grade)  # type: ignore[assignment]  # the schema lets no other in
     name, piece = (part.name, part.piece) if part else ("", None)
-    return Finding(place=place, part=name, piece=piece, grade=grade, fact=broken.fact)
+    return Finding(place=place, part=name, piece=piece, grade=_grade(broken, seat), fact=broken.fact)
+
+
+def _grade(broken: Broken, seat: Seat) -> Grade:
+    wished: Grade | None = dict(seat.grades).get(broken.fact.code)  # type: ignore[assignment]  # the schema lets no other in
+    return wished or broken.grade
+
+
+def _stops(answer: Broken | Unknown, seat: Seat) -> bool:
+    return isinstance(answer, Broken) and _grade(answer, seat) == "stop"

@@ -10,6 +10,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
+from shimopt.words.read_steps import cover_rests, known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_words
 
@@ -37,14 +38,16 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 "clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
+            more = " more" if fact.low < 0 else ""
             return (
-                f"read as {say.bracket(0, fact.high)}, assuming that there is no preload, which no blade can show: if "
-                "it may be tight, turn it with a spring balance, or read it again with a known shim less"
+                f"read as {say.clearance(fact.low, fact.high)}, assuming that there is no{more} preload, which no "
+                "blade can show: if it may be tight, turn it with a spring balance, or read it again "
+                f"{known_shim(fact.opens)}"
             )
         case stated.CoverFreeAssumed():
             return (
                 f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "
-                "on the case yet"
+                f"on the case yet; {cover_rests(bare=fact.bare)}"
             )
         case stated.FewPulls():
             pulls = "one pull" if fact.pulls == 1 else f"{fact.pulls} pulls"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from shimopt.errors import shown
@@ -13,6 +13,7 @@ from shimopt.seats.finding import Lack
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
+    "counted_words",
     "form_words",
     "missing_words",
     "number_text",
@@ -76,6 +77,12 @@ def provenance_word(provenance: str) -> str:
 def missing_words(lack: Lack) -> str:
     """What is missing, as a few words."""
     return _MISSING[lack]
+
+
+def counted_words(counts: Mapping[str, int]) -> str:
+    """How many parts of a large drawer suit a seat; `counts` by "suits", "caution" and "stop"."""
+    suits, cautions, stops = (f"{counts[verdict]:,}" for verdict in ("suits", "caution", "stop"))
+    return f"{sum(counts.values()):,} parts: {suits} suit, {cautions} with a caution, {stops} must not be fitted."
 
 
 def wanting(facts: Iterable[Fact]) -> str:

@@ -14,6 +14,7 @@ from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
+from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
 from shimopt.words.assembly_words import heat_words
@@ -145,15 +146,16 @@ def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
 
 def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) -> GapWords:
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
-    first = job.as_first_read.get(gap.name, gap.reading).bracket
+    as_first = job.as_first_read.get(gap.name, gap.reading)
+    first, as_measured = as_first.bracket, as_first.found
     told: Unsuited | None = None
     told_here = say.about(gap)
-    basis = job.as_first_read.get(gap.name, gap.reading).basis
-    likely = "" if basis == "worst case" or first.exact else ", 19 times in 20"
-    measured = both_clearance(first.low, first.high, told_here)
-    said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}."]
+    likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
+    measured = both_clearance(as_measured.low, as_measured.high, told_here)
+    said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
     if job.stands_bare(gap):
-        said = [f"Without shims the cover stands {both_units(-first.high, -first.low, say)} off{likely}."]
+        off = both_units(-as_measured.high, -as_measured.low, say)
+        said = [f"Without shims the cover stands {off} off{likely}{_moving(as_first, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -183,9 +185,16 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     for finding in decision.findings:
         if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
             # how the job is written is the shop's business
-            words = finding_words(finding, say).removesuffix(", or state that as its `shift`")
+            words = finding_words(finding, say).removesuffix(" state that as its `shift`")
+            words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
+
+
+def _moving(read: Reading, say: Speaker) -> str:
+    """By how much it may move until the final assembly, where anybody said so."""
+    shift = next((term.half for term in read.terms if term.code == "shift"), None)
+    return "" if shift is None else f"; until the final assembly it may move by {both_units(shift, shift, say)}"
 
 
 def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:

@@ -7,13 +7,14 @@ from collections import Counter
 from shimopt.arithmetic.changes import DRAWER, PlaceChange
 from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
+from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, listed, plural
+from shimopt.words.speaker import Speaker, begun, plural
 
 __all__ = [
     "AFTERWARDS",
@@ -26,7 +27,6 @@ __all__ = [
     "not_fitted_words",
     "pieces_of",
     "prepare_words",
-    "read_steps",
     "sheet_answer",
     "take_out_words",
     "torque_words",
@@ -52,13 +52,6 @@ BENCH_CAUTIONS = (
 
 Piece = dict[str, str]
 
-# common practice, no published source
-_READ = ("Tighten as for service", "Seat it by turning")
-_PUSH = (
-    "Push it to one end (a free float has none of its own: either will do), then read",
-    "Turn a little, push, read again: both readings must agree",
-)
-_TORQUE = "without oil, or as the maker states"
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
     "tight.",
@@ -69,26 +62,10 @@ AFTERWARDS = (
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
-def read_steps(job: Job) -> list[str]:
-    """How it is read: play by pushing, a preload by its running torque, and again what may hide a preload."""
-    loaded = [gap.name for gap in job.gaps if gap.window.wants_preload]
-    push = _PUSH if len(loaded) < len(job.gaps) else ()
-    steps = [*_READ, *push]
-    if loaded:
-        instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
-        steps.append(f"{instead} it with a spring balance or a torque gauge ({_TORQUE}) and note the torque")
-    hidden = [gap.name for gap in job.gaps if gap.reading.no_preload_assumed and not gap.reading.opens]
-    if hidden:
-        steps.append(
-            f"{listed(hidden)}: read as from nothing, which may hide a preload: read it again with a known shim less"
-        )
-    return steps
-
-
 def torque_words(gap: Gap, place: str) -> str:
     """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
     last = place == gap.effects[-1][0]
-    return f"running torque, {_TORQUE}: ________" if gap.window.wants_preload and last else ""
+    return f"running torque, {TORQUE}: ________" if gap.window.wants_preload and last else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:

@@ -44,9 +44,10 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
         case stated.NotAsInService():
+            again = "" if fact.nipped else "read it as in service, or "
             return (
                 f"read in another state than in service ({_states(fact.state)}), and nothing says how far it may "
-                "move until then: read it as in service, or state that as its `shift`"
+                f"move until then: {again}state that as its `shift`"
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)

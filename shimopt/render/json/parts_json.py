@@ -11,7 +11,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Place, Seat
 from shimopt.parts import Part, StockLine
 from shimopt.render.json.results_json import bracket_object, finding_object, mm
-from shimopt.seats import OnSeat
+from shimopt.seats import Finding, OnSeat
+from shimopt.seats.finding import Grade, Unchecked
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
@@ -53,30 +54,50 @@ class Made:
 
 def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:
     """What other programs read."""
-    say = Speaker(unit)
-    rows = [
-        _fit(seat_fits.seat.name, line.part, answer, say) | {"place": seat_fits.place.name if seat_fits.place else None}
+    rows = _Rows(Speaker(unit))
+    told = [
+        rows.of(seat_fits.seat.name, line.part, answer) | {"place": seat_fits.place.name if seat_fits.place else None}
         for seat_fits in fits
         for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
     ]
     for one in checked:
-        rows += [
-            {**_fit(name, one.piece.part, answer, say), "place": None, "as_labelled": one.as_labelled}
+        told += [
+            {**rows.of(name, one.piece.part, answer), "place": None, "as_labelled": one.as_labelled}
             for name, answer in one.seats.items()
         ]
-    return {"format": 1, "fits": rows}
+    return {"format": 1, "fits": told}
 
 
-def _fit(seat: str, part: Part, answer: OnSeat, say: Speaker) -> dict[str, Any]:
-    return {
-        "seat": seat,
-        "part": part.name,
-        "piece": part.piece,
-        "verdict": answer.verdict,
-        "findings": [finding_object(finding, say) for finding in answer.findings],
-        "not_checked": [{"rule": one.rule, "words": missing_words(one.lack)} for one in answer.not_checked],
-        "provenance": part.provenance or None,
-    }
+class _Rows:
+    """Rows of parts on seats. What the parts of a large drawer share is said once."""
+
+    def __init__(self, say: Speaker) -> None:
+        self._say = say
+        self._found: dict[tuple[int, Grade], dict[str, Any]] = {}
+        self._missing: dict[tuple[Unchecked, ...], list[dict[str, str]]] = {}
+
+    def of(self, seat: str, part: Part, answer: OnSeat) -> dict[str, Any]:
+        """One part on one seat."""
+        return {
+            "seat": seat,
+            "part": part.name,
+            "piece": part.piece,
+            "verdict": answer.verdict,
+            "findings": [self._finding(finding) for finding in answer.findings],
+            "not_checked": self._not_checked(answer.not_checked),
+            "provenance": part.provenance or None,
+        }
+
+    def _finding(self, finding: Finding) -> dict[str, Any]:
+        key = id(finding.fact), finding.grade
+        if key not in self._found:
+            self._found[key] = finding_object(finding, self._say)
+        return self._found[key]
+
+    def _not_checked(self, missing: tuple[Unchecked, ...]) -> list[dict[str, str]]:
+        if missing not in self._missing:
+            self._missing[missing] = [{"rule": one.rule, "words": missing_words(one.lack)} for one in missing]
+        return self._missing[missing]
 
 
 def parts_object(found: Sequence[FoundPart], unit: str) -> dict[str, Any]:

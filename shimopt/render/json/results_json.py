@@ -28,11 +28,9 @@ _MOST_INDENTED = 2_000
 
 
 def json_text(value: dict[str, Any]) -> str:
-    """The object as text, ending with a line end; a plan of very many gaps on one line, which is far quicker."""
-    gaps = value.get("gaps")
-    # a batch gives the number of its gaps, a plan the gaps themselves
-    indent = None if isinstance(gaps, list) and len(gaps) > _MOST_INDENTED else 2
-    return json.dumps(value, ensure_ascii=False, indent=indent, allow_nan=False) + "\n"
+    """The object as text, ending with a line end; one that lists very much on one line, which is far quicker."""
+    large = any(isinstance(listed, list) and len(listed) > _MOST_INDENTED for listed in value.values())
+    return json.dumps(value, ensure_ascii=False, indent=None if large else 2, allow_nan=False) + "\n"
 
 
 def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:

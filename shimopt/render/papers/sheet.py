@@ -16,6 +16,7 @@ from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, packs_text
+from shimopt.words.read_steps import NOTED, blanks, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
     AFTERWARDS,
@@ -26,7 +27,6 @@ from shimopt.words.sheet_words import (
     not_fitted_words,
     pieces_of,
     prepare_words,
-    read_steps,
     sheet_answer,
     take_out_words,
     torque_words,
@@ -45,6 +45,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = Speaker.of(decision.job, unit)
     job = decision.job
+    by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
         "title": shown(job.title),
@@ -56,9 +57,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "answer": " ".join(filter(None, _answer(decision, say))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
-        "state": state_words(job),
+        # what was read after a fitting was not read in the trial assembly
+        "state": [] if all(gap.reading.recorded for gap in job.gaps) else state_words(job),
         "read": read_steps(job),
-        "gaps": [_gap(job, gap, say) for gap in job.gaps],
+        "heading": read_heading(job),
+        "noted": list(NOTED) if by_blades else [],
+        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": take_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
@@ -83,12 +87,10 @@ def _card(order: Order, say: Speaker) -> dict[str, Any]:
 
 
 def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
-    read = gap.reading.bracket
-    off = f"cover stands {say.bracket(-read.high, -read.low)} off" if job.stands_bare(gap) else ""
     return {
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, say.about(gap)),
-        "read": off or say.about(gap).clearance(read.low, read.high),
+        "read": read_cell(job, gap, say),
     }
 
 

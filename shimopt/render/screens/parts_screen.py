@@ -10,18 +10,19 @@ from shimopt.arithmetic import thickness_of
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.lengths import Bracket
-from shimopt.parts import Part
+from shimopt.parts import Part, StockLine
 from shimopt.render.json.parts_json import FoundPart, Made, SeatFits
 from shimopt.render.screens.layout import Line, Marks, bold, columns, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import missing_words, provenance_word
+from shimopt.words.fit_words import counted_words, missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = [
     "checked_lines",
     "fit_lines",
+    "listed_each",
     "make_lines",
     "parts_lines",
 ]
@@ -98,12 +99,26 @@ def _span(bracket: Bracket | None, say: Speaker) -> str:
 
 
 _MOST_OFFERED = 60
+# rows that somebody reads one by one; of more, each kind of answer is told once
+_MOST_LISTED = 120
+_MOST_NAMED = 40
 _SAID = {"suits": "suits", "caution": "caution", "stop": "stop"}
 _OF_PIECES = {"suits": "fits", "caution": "fits; mind what is told", "stop": "does not fit"}
 
 
-def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, full: bool) -> list[Line]:
-    """The screen: one block a seat; `full` says all findings of a part, else the one that decided."""
+def listed_each(lines: Sequence[StockLine]) -> bool:
+    """Whether each of these parts gets a row of its own: all that is on hand, and of the catalogues the first."""
+    return sum(at < _MOST_OFFERED or line.on_hand > 0 for at, line in enumerate(lines)) <= _MOST_LISTED
+
+
+def fit_lines(
+    fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, findings: bool, every: bool
+) -> list[Line]:
+    """The screen: one block a seat, a row a part; of very many parts what suits, and why others do not.
+
+    Parameters: findings, whether to say all findings of a part, else the one that decided; every, whether to give each
+    part its row, however many there are.
+    """
     say = Speaker(unit)
     lines: list[Line] = []
     for seat_fits in fits:
@@ -113,31 +128,60 @@ def fit_lines(fits: Sequence[SeatFits], unit: str, width: int, marks: Marks, *, 
             # no part is called suitable where none may go in
             lines += [*plain(f"takes no shims: {shown(seat.why)}", width, "  ", "    "), ("", False)]
             continue
-        left_out = 0
-        for at, (line, answer) in enumerate(zip(seat_fits.lines, seat_fits.answers, strict=True)):
-            if at >= _MOST_OFFERED and not line.on_hand:
-                left_out += 1
-                continue
-            lines += _part_lines(line.part, answer, say, width, marks, full=full)
-        if left_out:
-            text = f"{left_out} more parts of the catalogues: see --json, or name them with --part."
-            lines += plain(text, width, "  ", "    ")
+        rows = list(zip(seat_fits.lines, seat_fits.answers, strict=True))
+        if every or listed_each(seat_fits.lines):
+            left_out = 0
+            for at, (line, answer) in enumerate(rows):
+                if every or at < _MOST_OFFERED or line.on_hand:
+                    lines += _part_lines(line.part, answer, say, width, marks, full=findings)
+                else:
+                    left_out += 1
+            if left_out:
+                text = f"{left_out} more parts of the catalogues: see --full or --json, or name them with --part."
+                lines += plain(text, width, "  ", "    ")
+        else:
+            lines += _kinds_of_answer([(line.part, answer) for line, answer in rows], say, width, marks)
         if missing := _missing(seat_fits.answers):
             lines += plain(f"Not checked: {missing}.", width, "  ", "    ")
         lines.append(("", False))
     return lines[:-1]
 
 
+def _kinds_of_answer(rows: Sequence[tuple[Part, OnSeat]], say: Speaker, width: int, marks: Marks) -> list[Line]:
+    """How many suit, the first of these by name, then each reason why others do not, with how many it keeps out."""
+    kinds: dict[tuple[str, str], list[tuple[Part, OnSeat]]] = {}
+    counts = dict.fromkeys(_SAID, 0)
+    for part, answer in rows:
+        deciding = answer.deciding
+        kind = ("suits", "") if deciding is None else (deciding.grade, deciding.code)
+        kinds.setdefault(kind, []).append((part, answer))
+        counts[kind[0]] += 1
+    lines = plain(counted_words(counts), width, "  ", "    ")
+    suiting = kinds.pop(("suits", ""), [])
+    for part, answer in suiting[:_MOST_NAMED]:
+        lines += _part_lines(part, answer, say, width, marks, full=False)
+    if (more := len(suiting) - _MOST_NAMED) > 0:
+        lines += plain(f"{more:,} more suit.", width, "  ", "    ")
+    for (grade, _), alike in sorted(kinds.items(), key=lambda one: (one[0][0], -len(one[1]))):
+        (part, answer), sign = alike[0], _sign(grade, marks)
+        if len(alike) == 1:
+            lines += _part_lines(part, answer, say, width, marks, full=False)
+        elif found := answer.deciding:
+            such = f"such as {_name(part)} ({say(part.thickness.best)}): {finding_words(found, say)}"
+            lines += plain(f"{sign} {len(alike):,} parts {grade}, {such}.", width, "  ", "      ")
+    return lines + plain("Each part has its row with --full and in --json.", width, "  ", "    ")
+
+
 def _part_lines(part: Part, answer: OnSeat, say: Speaker, width: int, marks: Marks, *, full: bool) -> list[Line]:
-    sign = _sign(answer.verdict, marks)
-    start = f"{sign} {_name(part)} ({say(part.thickness.best)})"
+    deciding = answer.deciding
+    verdict = "suits" if deciding is None else deciding.grade
+    start = f"{_sign(verdict, marks)} {_name(part)} ({say(part.thickness.best)})"
     if full:
-        lines = plain(f"{start}: {_SAID[answer.verdict]}; {_dimensions(part, say)}", width, "  ", "      ")
+        lines = plain(f"{start}: {_SAID[verdict]}; {_dimensions(part, say)}", width, "  ", "      ")
         for finding in answer.findings:
             lines += plain(f"{finding.grade}: {finding_words(finding, say)}.", width, "    ", "      ")
         return lines
-    deciding = answer.deciding
-    said = f"{answer.verdict}: {finding_words(deciding, say)}" if deciding else "suits"
+    said = f"{verdict}: {finding_words(deciding, say)}" if deciding else "suits"
     return plain(f"{start} {said}.", width, "  ", "      ")
 
 

@@ -1,0 +1,114 @@
+"""How the gaps are read at the bench: with which end of the job in mind, and where the answer is written down."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.job import Gap, Job
+from shimopt.words.speaker import Speaker, listed
+
+__all__ = ["NOTED", "TORQUE", "blanks", "cover_rests", "known_shim", "read_cell", "read_heading", "read_steps"]
+
+# common practice, no published source
+_READ = ("Tighten as for service", "Seat it by turning")
+_PUSH = (
+    "Push it to one end (a free float has none of its own: either will do), then read",
+    "Turn a little, push, read again: both readings must agree",
+)
+_NIP = (
+    "nip the cover down evenly, no further than until what it holds is just without play and still turns. Blades "
+    "between cover and case, all round: which one goes, which does not"
+)
+TORQUE = "without oil, or as the maker states"
+NOTED = ("goes", "does not go")
+_PULLS = ("pull 1", "pull 2", "pull 3")
+_TWICE = ("reading 1", "reading 2")
+
+
+def read_steps(job: Job) -> list[str]:
+    """How it is read: play by pushing, a preload by its running torque, under a cover by what it stands off.
+
+    Then what has to be read in another way, for one end of it cannot be known like that.
+    """
+    covers = [gap for gap in job.gaps if gap.reading.opens]
+    built = [gap.name for gap in job.gaps if gap.reading.kind == "built_up"]
+    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in built]
+    # what has play is pushed, whatever it is to become
+    loaded = [gap.name for gap in others if _is_turned(gap)]
+    push = _PUSH if len(loaded) < len(others) else ()
+    alone = len(others) == len(job.gaps)
+    steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
+    if built:
+        steps.append(f"{listed(built)}: measure again what it is built up of")
+    if loaded:
+        instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
+        steps.append(f"{instead} it with a spring balance or a torque gauge ({TORQUE}) and note the torque")
+    for bare, shims in ((True, "no shims in"), (False, "with the shims in that the job names")):
+        if names := [gap.name for gap in covers if job.stands_bare(gap) is bare]:
+            steps.append(f"{listed(names)}, {shims}: {_NIP}. Do not tighten as for service")
+    return [*steps, *_hidden(job)]
+
+
+def _is_turned(gap: Gap) -> bool:
+    """Whether what is read of a gap is its running torque."""
+    return gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
+
+
+def _only(step: str, gaps: list[Gap]) -> str:
+    """A step that is not for all gaps."""
+    return f"{listed([gap.name for gap in gaps], 4)}: {step[:1].lower()}{step[1:]}"
+
+
+def _hidden(job: Job) -> list[str]:
+    """What reads as nothing, and may be less than nothing."""
+    said = []
+    for gap in job.gaps:
+        if gap.reading.no_preload_assumed and gap.reading.opens:
+            said.append(f"{shown(gap.name)}: no blade goes under the cover: {cover_rests(bare=job.stands_bare(gap))}")
+        elif gap.reading.no_preload_assumed:
+            again = known_shim(gap.opened_by_more)
+            said.append(f"{shown(gap.name)}: read as from nothing, which may hide a preload: read it again {again}")
+    return said
+
+
+def known_shim(opened_by_more: bool | None) -> str:
+    """How a gap is opened by a known amount, so that what hides in a reading of nothing shows."""
+    ways = {None: "opened by a known amount", False: "with a known shim less", True: "with a known shim more"}
+    return ways[opened_by_more]
+
+
+def cover_rests(*, bare: bool) -> str:
+    """What it means that a cover may rest on the case, and how its gap is read then."""
+    how = "read that play instead" if bare else "take a shim out until a blade goes, and read it like that"
+    return f"if it rests on the case, there is play of a size that nobody knows: {how}"
+
+
+def read_heading(job: Job) -> str:
+    """What stands over the readings: from the trial assembly, or from after an earlier fitting."""
+    if not any(gap.reading.recorded for gap in job.gaps):
+        return "read on trial"
+    day = shown(job.records[-1].date[:10])
+    return f"read after fitting ({day})" if all(gap.reading.recorded for gap in job.gaps) else f"read until {day}"
+
+
+def read_cell(job: Job, gap: Gap, say: Speaker) -> str:
+    """What was read, as it was read: without what may move until the final assembly."""
+    read = gap.reading.found
+    if gap.reading.opens:
+        shims = "" if job.stands_bare(gap) else ", shims in"
+        return f"cover stands {say.bracket(-read.high, -read.low)} off{shims}"
+    reads = say.about(gap).clearance(read.low, read.high)
+    return f"calculated, not read: {reads}" if gap.reading.kind == "record" else reads
+
+
+def blanks(gap: Gap) -> list[str]:
+    """What is written down of a gap that is read anew, by the instrument that read it."""
+    if _is_turned(gap):
+        return ["running torque"]
+    match gap.reading.kind:
+        case "indicator":
+            return list(_PULLS)
+        case "value" | "record" | "record after fitting":
+            return list(_TWICE)
+        case "built_up":
+            return [shown(term.name) for term in gap.reading.terms if term.code in ("dimension", "gasket")]
+    return list(NOTED)
