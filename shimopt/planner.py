@@ -25,6 +25,7 @@ from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nea
 from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
+from shimopt.reasons.kept import opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between
@@ -103,7 +104,7 @@ def chosen_stacks(job: Job, *, buy: bool = False, watch: Watch | None = None) ->
     planned = _decided_by_brackets(job)
     screening = _screened(planned, buy)
     choice = choose(planned, screening, buy=buy, watch=watch)
-    watch.told(choice)
+    watch.told(choice, choice.values)
     found = _checked(job, planned, screening, choice, buy)
     _compare(choice, found.outcome)
     return replace(found, seconds=monotonic() - start)
@@ -133,7 +134,8 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         reasons=tuple(explain(chosen, nearest, watch)),
         gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
     )
-    told = replace(told, remedies=remedies_of(chosen, partial(_comes_to, watch=watch)))
+    again = partial(_planned_again, watch=watch)
+    told = replace(told, remedies=remedies_of(chosen, again), reasons=(*told.reasons, *opened_too(chosen, again)))
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
@@ -142,11 +144,9 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     return told
 
 
-def _comes_to(job: Job, buy: bool, watch: Watch) -> Outcome:
-    """What a changed job comes to, planned with a few steps in the time that is left: to try a remedy."""
-    return chosen_stacks(
-        job, buy=buy, watch=Watch(watch.left(), min(watch.steps or _TRIAL_STEPS, _TRIAL_STEPS))
-    ).outcome
+def _planned_again(job: Job, buy: bool, watch: Watch) -> Chosen:
+    """A changed job, planned with a few steps in the time that is left: to try a remedy."""
+    return chosen_stacks(job, buy=buy, watch=Watch(watch.left(), min(watch.steps or _TRIAL_STEPS, _TRIAL_STEPS)))
 
 
 def best_so_far(job: Job, watch: Watch, *, buy: bool = False) -> Decision:

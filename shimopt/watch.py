@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from time import monotonic
+from typing import Any
 
 __all__ = ["ORDER_STEPS", "PLAN_STEPS", "Watch"]
 
@@ -33,6 +34,7 @@ class Watch:
         self.seconds = seconds
         self.steps = steps
         self.best: object | None = None
+        self._judged: tuple[Any, ...] = ()
         self._deadline = None if seconds is None else monotonic() + seconds
         self._stopped = False
         self._progress = progress
@@ -42,9 +44,13 @@ class Watch:
         if self._progress is not None:
             self._progress(what)
 
-    def told(self, best: object) -> None:
-        """Keep what is whole and the best so far; it replaces what was told before."""
-        self.best = best
+    def told(self, best: object, judged: tuple[Any, ...] = ()) -> None:
+        """Keep what is whole and the best so far; it replaces what was told before, unless that was better.
+
+        Parameters: judged, the values by which it is judged, lower is better; none: it surely is not worse.
+        """
+        if judged <= self._judged or not self._judged:
+            self.best, self._judged = best, judged
 
     def stop(self) -> None:
         """Be over from now on, whatever time is left."""

@@ -255,6 +255,26 @@ def test_blades_that_go_and_do_not_go_are_low_and_high() -> None:
     assert (row["stack"], row["verdict"], row["after_low_mm"], row["after_high_mm"]) == ("S-20", "inside", 0.2, 0.22)
 
 
+def test_a_refused_row_of_blades_is_told_of_blades() -> None:
+    frame = pd.DataFrame({"gap": ["a", "b", "c"], "go_mm": [0.44, None, 0.4], "no_go_mm": [0.42, 0.42, 0.42]})
+    parts = pd.DataFrame({"part": ["S-20"], "thickness_mm": [0.2]})
+    found = shimopt.plan_many(frame, parts=parts, min="0.10 mm", max="0.25 mm")
+    assert found["verdict"].tolist() == ["refused", "refused", "inside"]
+    assert found["reason"].tolist()[:2] == [
+        "go is above no_go. Swap them.",
+        "go_mm is blank. A gap is read from go to no_go: fill it in.",
+    ]
+
+
+def test_a_bare_number_without_a_job_is_refused_as_such(batches: Batches) -> None:
+    frame = pd.DataFrame({"gap": ["a"], "low_mm": [0.4], "high_mm": [0.42]})
+    with pytest.raises(shimopt.InputError) as refused:
+        shimopt.plan_many(frame, parts=batches.folder / "parts.csv", min=0, max="0.25 mm")
+    assert [problem.rule for problem in refused.value.problems] == [
+        "a bare number is in the job's unit, and no job is named"
+    ]
+
+
 def test_a_float_is_its_shortest_decimal_text(batches: Batches) -> None:
     """0.1 + 0.2 is 0.30000000000000004: finer than a nanometre, and rounded to it; in thou 1.1 is 27 940 nm exactly."""
     frame = pd.DataFrame({"gap": ["a", "b"], "low_thou": [1.1, 0.1 + 0.2], "high_thou": [1.1, 0.3]})

@@ -175,6 +175,13 @@ BAD: dict[str, tuple[Any, str]] = {
     "a letter of no kind": (lambda job: shimopt.letter(job, "letter.doc"), "output"),
     "a day that is past": (lambda job: shimopt.order(job, need_by=date(2020, 1, 1)), "need_by"),
     "money that is none": (lambda job: shimopt.order(job, spend=Decimal("NaN")), "spend"),
+    "no such unit": (lambda job: shimopt.why(job, unit="furlong"), "unit"),
+    "a letter in no such unit": (lambda job: shimopt.letter(job, job / "letter.html", unit="ell"), "unit"),
+    "no such paper": (lambda job: shimopt.letter(job, job / "letter.html", paper="a5"), "paper"),
+    "one part by its name alone": (lambda job: shimopt.fit(job, parts="S-06"), "parts"),
+    "pieces in hand that are no table": (lambda job: shimopt.fit(job, measured=3), "measured"),
+    "a drawer that is no table": (lambda _: shimopt.load_stock(3), "drawer"),
+    "one catalogue by its name alone": (lambda _: shimopt.load_stock(catalogues="din98"), "catalogues"),
     "no reading": (lambda job: shimopt.record(job, {}, person="M. Hale", instrument="blades"), "after"),
     "a reading that is none": (
         lambda job: shimopt.record(job, {"upper 1": "x"}, person="M. Hale", instrument="blades"),

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 
 import shimopt
-from shimopt.job import Gap, Job, Place, Supplier, Window
+from shimopt.job import Gap, Job, Place, Seat, Supplier, Window
 from shimopt.job.model import Sources
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
@@ -149,8 +149,11 @@ def test_step_and_uncertainty_that_do_not_fit_the_window_leave_a_hole() -> None:
     assert first.between == (80 * UM, 90 * UM)
     # how deep a hard skin of S-130 goes nobody said: it is not made thinner; a soft one may be, 15 of 130 at its middle
     assert second.grind is None
+    # where nothing turns against it
     soft = tuple(replace(line, part=replace(line.part, hardness="soft")) for line in job.stock)
-    grind = shops(replace(job, stock=soft)).holes[1].grind
+    still = tuple(replace(place, seat=Seat("end", moving_face=False)) for place in job.places)
+    assert shops(replace(job, stock=soft)).holes[1].grind is None
+    grind = shops(replace(job, stock=soft, places=still)).holes[1].grind
     assert grind is not None
     assert soft[grind].part.name == "S-130"
     assert order.cards[0].bands[0].start == 210 * UM

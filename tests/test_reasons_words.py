@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.reasons.reason import Code, Reason
@@ -32,7 +32,9 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "why": st.just("drawing 12"),
     "first": st.just(("pieces",)),
     "findings": st.just(()),
-    "got": st.sampled_from([(), ("left end",)]),
+    "got": st.sampled_from([(), ("left end",), ("left end", "right end")]),
+    "kept": st.sampled_from([(), ("left end",)]),
+    "stacks": st.just((("left end", (0,)), ("cap end", (0, 1)))),
     "source": st.sampled_from(["", "its sheet"]),
     "changes": st.just((("left end", 1_000), ("right end", -2_000), ("cap", 0))),
     "chance": st.fractions(0, 1),
@@ -43,7 +45,18 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "spread": st.fractions(1, 5),
     **{
         name: st.booleans()
-        for name in ("needless", "opens", "surest", "and_others", "searched", "preload", "sure", "further", "bare")
+        for name in (
+            "needless",
+            "opens",
+            "surest",
+            "and_others",
+            "searched",
+            "preload",
+            "sure",
+            "further",
+            "bare",
+            "unproven",
+        )
     },
     **dict.fromkeys(
         [
@@ -120,6 +133,7 @@ def test_every_code_has_a_kind() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@settings(deadline=None)
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataObject) -> None:
     reason = kind(**{field.name: data.draw(VALUES[field.name]) for field in fields(kind)})

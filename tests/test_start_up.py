@@ -59,6 +59,7 @@ def test_what_only_talks_about_itself_loads_nothing(tmp_path: Path, arguments: l
 
 SOLVERS = {"highspy", "ortools", "numpy"}
 DRAWER = "demo_data/swing-bridge/drawer.csv"
+BATCH = ["batch", "demo_data/pump-line/gaps.csv", "--job", "demo_data/pump-line/line.toml", "-o", "{out}.csv"]
 
 
 @pytest.mark.parametrize(
@@ -74,6 +75,8 @@ DRAWER = "demo_data/swing-bridge/drawer.csv"
         (["letter", "demo_data/swing-bridge", "-o", "{out}.html"], {"pydantic", "jinja2", *SOLVERS}),
         (["letter", "demo_data/swing-bridge", "-o", "{out}.pdf"], {"pydantic", "typst", *SOLVERS}),
         (["order", "demo_data/quarry-tram"], {"pydantic", *SOLVERS}),
+        (BATCH, {"pydantic", "pyarrow", "numpy"}),
+        ([*BATCH, "--json"], {"pydantic", "pyarrow", "numpy"}),
     ],
     ids=lambda value: value[0] if isinstance(value, list) else "",
 )
@@ -82,3 +85,22 @@ def test_a_command_loads_nothing_heavy_that_its_job_does_not_need(
 ) -> None:
     given = [text.replace("{out}", str(tmp_path / "out")) for text in arguments]
     assert loaded(tmp_path / "told", *given) - allowed == set()
+
+
+_FRAMES = """
+import sys
+from shimopt.tables.parquet import arrow_alone
+arrow_alone()
+import pyarrow as pa
+made = pa.table({"a": pa.array([1, None]), "b": pa.array(["x", None])})
+assert "pandas" not in sys.modules
+import pandas as pd
+frame = made.to_pandas()
+assert frame["b"].tolist()[0] == "x" and pd.isna(frame["a"][1])
+assert pa.array(pd.Series([0.1, None, 2]), from_pandas=True).to_pylist() == [0.1, None, 2.0]
+"""
+
+
+def test_frames_can_be_made_where_arrow_went_without_pandas_before() -> None:
+    done = subprocess.run([sys.executable, "-c", _FRAMES], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr

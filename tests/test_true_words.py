@@ -7,13 +7,17 @@ from pathlib import Path
 
 from shimopt.job import load_job
 from shimopt.planner import decide
+from shimopt.reasons.shared_reasons import BalanceSetAside
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.headline import headline
-from shimopt.words.letter_words import all_gap_words
+from shimopt.words.letter_words import all_gap_words, balance_words
+from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
+from tests.job_files import write_job
 
+ROOT = Path(__file__).parents[1]
 ADVICE = Path(__file__).parent / "data" / "advice"
 
 
@@ -45,3 +49,84 @@ def test_a_gap_that_is_left_alone_is_told_how_much_would_still_do(run: Run) -> N
     # where nothing can help, or no shim may go in, nothing is promised
     assert out.count("leave; up to") == 1
     assert out.count("  fit nothing") == 3
+
+
+HEAD = 'unit = "mm"\ndrawer = "drawer.csv"\n'
+DRAWER = "part,thickness_mm,on_hand\n"
+
+
+def asked(run: Run, folder: Path, command: str, job: str, drawer: str) -> str:
+    """What a command prints of a job, its lines joined."""
+    return " ".join(run(command, write_job(folder, HEAD + job, DRAWER + drawer))[1].split())
+
+
+def test_why_asks_for_no_shim_where_none_can_help(run: Run, tmp_path: Path) -> None:
+    # shims under a cover only open the gap: where it may be as tight as it likes, none helps a looser one
+    cover = '[[gap]]\nname = "d"\ncover_gap = { value = "0.30 mm ± 0.01 mm" }\n'
+    cover += 'window = { min = "none", max = -0.05, source = "s" }\n'
+    assert "would need a shim" not in asked(run, tmp_path, "why", cover, "S-10,0.10,1\n")
+    # with 0.05 at least, a tighter one needs one: more than nothing is in already below 0.05
+    opens = cover.replace('min = "none", max = -0.05', 'min = -0.35, max = "none"')
+    said = asked(run, tmp_path, "why", opens, "S-10,0.10,1\n")
+    assert "A reading of more than 0.35 mm under the cover would need a shim." in said
+    closes = '[[gap]]\nname = "b"\nvalue = "0.10 mm ± 0.02 mm"\nwindow = { min = 0.05, max = 0.15, source = "s" }\n'
+    assert "A reading of more than 0.15 mm would need a shim." in asked(run, tmp_path, "why", closes, "S-10,0.10,1\n")
+    pinned = '[[seat]]\nname = "s"\nshims_allowed = false\nwhy = "the washer is pinned"\n' + closes + 'seat = "s"\n'
+    assert "would need a shim" not in asked(run, tmp_path, "why", pinned, "S-10,0.10,1\n")
+
+
+FLOAT = (
+    '[[place]]\nname = "left"\ninstalled = ["S-30"]\n[[place]]\nname = "right"\ninstalled = ["S-30"]\n'
+    '[[gap]]\nname = "float"\nvalue = "0.35 mm ± 0.005 mm"\nwindow = { min = 0.13, max = 0.17, source = "s" }\n'
+    "effects = { left = -1, right = -1 }\n"
+)
+
+
+def test_why_tells_nothing_twice(run: Run, tmp_path: Path) -> None:
+    said = asked(run, tmp_path, "why", FLOAT, "S-30,0.30,0\nS-10,0.10,2\n")
+    assert said.count("Moving 0.10 mm from left to right leaves float as it is.") == 1
+
+
+def test_why_names_the_balances_that_a_gap_is_in(run: Run) -> None:
+    """`lower 2` of the bridge is in the lower frame only."""
+    said = " ".join(run("why", ROOT / "demo_data" / "swing-bridge", "lower 2")[1].split())
+    assert "leaves lower frame 3.33 thou less even" in said
+    assert "upper frame" not in said.split("Not thinner")[1]
+
+
+def test_a_stack_that_may_not_go_in_is_not_said_to_be_missing(run: Run, tmp_path: Path) -> None:
+    """0.40 less 0.30 is 0.10, inside; the seat takes at least two pieces, and two make 0.40 or more."""
+    said = " ".join(run("plan", ADVICE / "why-fewest-pieces")[1].split())
+    why = said.split(" Why ")[1]
+    assert why.index("its seat takes at least 2 pieces") < why.index("no stack that may go in falls into its window")
+    assert "no stack in the drawer is near enough" not in said
+    assert "that can be had" not in said
+    gap = '[[gap]]\nname = "a"\nvalue = 0.50\nwindow = { min = 0.05, max = 0.10, source = "s" }\n'
+    other = gap.replace('"a"', '"b"').replace("0.50", "0.55")
+    said = asked(run, tmp_path, "plan", gap + other, "S-41,0.41,1\nS-12,0.12,1\n")
+    assert "nearest (nothing)" not in said
+
+
+def test_sizes_are_lacking_and_no_finer_gauge_where_one_size_would_be_sure(run: Run, tmp_path: Path) -> None:
+    # 0.20 to 0.25 with 0.25 in is 0.45 to 0.50 bare: exactly 0.40 makes it 0.05 to 0.10, the whole window
+    job = '[[place]]\nname = "spool"\ninstalled = ["N-25"]\n[[gap]]\nname = "spool"\n'
+    job += 'feeler = { go = 0.20, no_go = 0.25 }\nwindow = { min = 0.05, max = 0.10, source = "s" }\n'
+    said = asked(run, tmp_path, "plan", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
+    assert "no stack can be surely inside" not in said
+    assert "measure the pieces" not in said
+    assert "have a stack of 0.40 mm" in said
+
+
+def test_balances_of_packs_say_who_is_thicker_and_that_it_should_be(tmp_path: Path) -> None:
+    job = FLOAT.replace('name = "right"\ninstalled = ["S-30"]', 'name = "right"\ninstalled = ["S-20"]')
+    job += '[[balance]]\nname = "split"\nplaces = ["left", "right"]\noffset = { left = 0.10 }\nwithin = 0.02\n'
+    found = decide(load_job(write_job(tmp_path, HEAD + job, f"{DRAWER}S-30,0.30,0\nS-20,0.20,0\nS-10,0.10,2\n")))
+    (said,) = balance_words(found, Speaker.of(found.job))
+    # 0.40 and 0.30
+    assert "their packs come out as they should, left 0.10 mm (3.9 thou) thicker" in said
+    assert "equal" not in said
+
+
+def test_two_gaps_are_outside() -> None:
+    reason = BalanceSetAside(about="row", names=("a", "c"))
+    assert reason_words(reason, Speaker("mm", ())) == "row: not compared while a and c are outside."

@@ -32,3 +32,12 @@ def test_it_keeps_the_last_best_and_passes_on_what_begins() -> None:
     watch.told("first")
     watch.told("better")
     assert (watch.best, begun) == ("better", ["pieces"])
+
+
+def test_of_plans_that_are_judged_it_keeps_the_better_one() -> None:
+    watch = Watch()
+    watch.told("two outside", (2, 0))
+    watch.told("three outside", (3, 0))
+    assert watch.best == "two outside"
+    watch.told("two outside as well, with a bound", (2, 0))
+    assert watch.best == "two outside as well, with a bound"

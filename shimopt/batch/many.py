@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -99,6 +99,18 @@ def _renamed(problem: Problem, names: Mapping[str, str]) -> Problem:
     return problem
 
 
+def _in_words_of(frame: pd.DataFrame) -> Callable[[str], str]:
+    """What says of a refused row's low and high what it says of the blades that the frame has in their place."""
+    names = [str(name).strip().casefold() for name in frame.columns]
+    ends = {_BLADES[name.rpartition("_")[0]]: name.rpartition("_")[0] for name in names if _is_end(name, names)}
+    asked = ends | {f"{end}_{unit}": f"{blade}_{unit}" for end, blade in ends.items() for unit in UNITS}
+
+    def told(reason: str) -> str:
+        return re.sub(r"\b(low|high)(_\w+)?\b", lambda found: asked.get(found[0], found[0]), reason)
+
+    return told
+
+
 def _is_end(name: str, names: Sequence[str]) -> bool:
     """Whether this column says a blade, where its end of the gap is not said outright."""
     blade, _, unit = name.rpartition("_")
@@ -120,6 +132,8 @@ def _of_frame(frame: pd.DataFrame, terms: Terms) -> pd.DataFrame:
     for name in (*types, "verdict"):
         table = table.set_column(COLUMNS.index(name), name, table[name].cast(pa.string()))
     found: pd.DataFrame = table.to_pandas()
+    refused = found["verdict"] == "refused"
+    found.loc[refused, "reason"] = found.loc[refused, "reason"].map(_in_words_of(frame))
     found.index = frame.index
     return found.astype({**types, "verdict": pd.CategoricalDtype(VERDICTS)})
 

@@ -173,5 +173,7 @@ def _limit(where: str, text: str, unit: str | None, problems: list[Problem], *, 
         # a bare number is in the job's unit
         return length_of(Decimal(text) if unit and _BARE.fullmatch(text.strip()) else text, unit)
     except LengthError as error:
-        problems.append(Problem("", where, text, error.rule, error.remedy))
+        bare = unit is None and _BARE.fullmatch(text.strip())
+        rule = "a bare number is in the job's unit, and no job is named" if bare else error.rule
+        problems.append(Problem("", where, text, rule, error.remedy))
         return None

@@ -1,7 +1,9 @@
 """Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
 
 from shimopt.candidates.beaten import without_beaten
+from shimopt.candidates.near_sums import NearSums
 from shimopt.candidates.options import (
+    Changes,
     Option,
     PlaceOptions,
     Usable,
@@ -15,8 +17,10 @@ from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_b
 from shimopt.candidates.stand_ins import without_stand_ins
 
 __all__ = [
+    "Changes",
     "Ends",
     "Judge",
+    "NearSums",
     "Option",
     "PlaceOptions",
     "Scale",

@@ -54,3 +54,8 @@ class Choice:
     way: Literal["whole", "priced"] = "whole"
     scarce: tuple[Scarce, ...] = ()
     settled: bool = False
+
+    @property
+    def values(self) -> tuple[Fraction, ...]:
+        """By which one choice is better than another of the same job."""
+        return tuple(level.value for level in self.levels)

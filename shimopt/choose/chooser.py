@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
+from shimopt.choose.at_once import plan_at_once
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
 from shimopt.choose.linear import Bound
@@ -29,6 +30,10 @@ __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 # the whole way otherwise
 MOST_WHOLE = 300
 _FEW_PLACES = 40
+# a job of so few places and stock lines is planned before anybody looks at a watch
+_FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
+# seconds that a plan at once may take, or share of the time that is left
+_AT_ONCE, _SHARE_AT_ONCE = 0.2, 0.3
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -53,6 +58,7 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
     Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
     """
     watch = watch or Watch()
+    _tell_at_once(job, screening, supply_of(job, buy), watch)
     if len(job.places) > _FEW_PLACES and not buy:
         # loaded only by jobs that large: arrays take as long to load as a small job to plan
         from shimopt.choose.priced import priced_choice
@@ -65,6 +71,17 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
             # proven at every level and by ties: what the other way would come to, and seldom as soon
             return replace(choice, way="whole")
     return Chooser(job, screening, buy, watch).choice()
+
+
+def _tell_at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> None:
+    """Where somebody said how long he waits, or the search may be long: a plan, before models take their time."""
+    left = watch.left()
+    if left is None and (
+        len(job.places) > MOST_WHOLE or (len(job.places) <= _FEW_TO_WAIT_FOR and len(job.stock) <= _FEW_LINES)
+    ):
+        return
+    choice = plan_at_once(job, screening, supply, Watch(_AT_ONCE if left is None else left * _SHARE_AT_ONCE))
+    watch.told(choice, choice.values)
 
 
 class Chooser:
@@ -123,6 +140,10 @@ class Chooser:
         descent.settle_ties()
         return self._choice(descent, steps, complete)
 
+    def _tell(self, descent: Descent, steps: Sequence[Step], complete: bool) -> None:
+        now = self._so_far(descent, steps, complete)
+        self.watch.told(now, now.values)
+
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         """The choice as it stands after some levels: of the others nothing is proven."""
         left = self.levels[len(steps) :]
@@ -151,7 +172,7 @@ class Chooser:
             descent = self._descent(model)
             steps: list[Step] = []
             for level in self.levels:
-                self.watch.told(self._so_far(descent, steps, complete))
+                self._tell(descent, steps, complete)
                 steps.append(descent.level(level))
                 if self.within and level == "outside" and not self._all_inside(steps):
                     break
@@ -273,7 +294,7 @@ class Chooser:
     def _steps(self, descent: Descent, levels: Sequence[str]) -> list[Step]:
         """Steps of a trial with few pieces, whose plan is the best so far where the search is cut off here."""
         steps = [descent.level(level) for level in levels]
-        self.watch.told(self._so_far(descent, [], complete=False))
+        self._tell(descent, [], complete=False)
         return steps
 
     def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:

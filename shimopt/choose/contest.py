@@ -33,8 +33,10 @@ class Contest:
     def __init__(
         self, job: Job, screening: Screening, supply: Mapping[int, int], inside: Collection[str], searches: int
     ) -> None:
-        # only best estimates count here, not what is sure enough
-        self.job = replace(job, balances=(), gaps=tuple(replace(gap, least_chance=None) for gap in job.gaps))
+        # only best estimates count here, not what is sure enough, and every place may be opened
+        gaps = tuple(replace(gap, least_chance=None) for gap in job.gaps)
+        places = tuple(replace(place, keep=False) for place in job.places)
+        self.job = job = replace(job, balances=(), gaps=gaps, places=places)
         self.scale, self.supply, self.suits, self.searches = Scale.of(job), supply, screening.suits, searches
         ever: Counter[int] = Counter()
         for place in job.places:

@@ -105,9 +105,10 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from tempfile import TemporaryDirectory
     from time import monotonic
 
-    from shimopt.tables.parquet import need_pyarrow
+    from shimopt.tables.parquet import arrow_alone, need_pyarrow
 
     need_pyarrow("shimopt batch")
+    arrow_alone()
     from shimopt.batch.terms import load_terms
     from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text

@@ -1,19 +1,26 @@
-"""What the functions of the door are given: a job in any of its shapes, and how long a search may take."""
+"""What the functions of the door are given: a job in any of its shapes, a unit, and how long a search may take."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from concurrent.futures import Future
+from concurrent.futures import TimeoutError as StillAtWork
+from threading import Thread
 from typing import Any
 
 from shimopt.errors import InputError, nearest_name
 from shimopt.job import Job, job_from, load_job
+from shimopt.lengths import UNITS
+from shimopt.planner import Decision, best_so_far, decide
 from shimopt.watch import Watch
 
-__all__ = ["JobLike", "known", "loaded", "watch_of"]
+__all__ = ["JobLike", "decided_in_time", "known", "loaded", "names_of", "unit_for", "watch_of"]
 
 # a job, the path of its file or folder, or a mapping with the keys of job.toml
 JobLike = Job | str | os.PathLike[str] | Mapping[str, Any]
+# beyond its time the search may go on for so long [s], or for this share of it; then its best is taken without it
+_BEYOND, _SHARE_BEYOND = 0.4, 0.06
 
 
 def loaded(job: JobLike) -> Job:
@@ -39,3 +46,39 @@ def known(name: str, names: Mapping[str, Any], where: str, what: str) -> str:
         remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(names)[:8])}"
         raise InputError.at("", f"the job has no {what} of this name", remedy, where=where, value=name)
     return name
+
+
+def names_of(names: str | Collection[str]) -> Collection[str]:
+    """The names that were given: one alone is a text."""
+    return [names] if isinstance(names, str) else names
+
+
+def unit_for(job: Job, unit: str | None) -> str:
+    """The unit to say lengths in, the job's own where none is asked for. Raises InputError."""
+    if unit is not None and unit not in UNITS:
+        raise InputError.at("", f"a unit is one of {', '.join(UNITS)}", "name one of these", where="unit", value=unit)
+    return unit or job.unit
+
+
+def decided_in_time(job: Job, watch: Watch, *, buy: bool = False, choices: bool = False) -> Decision:
+    """What `decide` comes to, or where the time is over before, the best so far without its reasons.
+
+    A search that is left behind ends by itself, when it next asks the watch. Raises InputError, FaultError.
+    """
+    left = watch.left()
+    if left is None or watch.seconds is None:
+        return decide(job, buy=buy, watch=watch, choices=choices)
+    found: Future[Decision] = Future()
+
+    def search() -> None:
+        try:
+            found.set_result(decide(job, buy=buy, watch=watch, choices=choices))
+        except BaseException as error:  # whatever it is, it is raised where somebody waits for it
+            found.set_exception(error)
+
+    Thread(target=search, daemon=True).start()
+    try:
+        return found.result(left + max(_BEYOND, _SHARE_BEYOND * watch.seconds))
+    except StillAtWork:
+        watch.stop()
+        return best_so_far(job, watch, buy=buy)

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
-from shimopt.door.given import JobLike, known, loaded, watch_of
-from shimopt.door.in_time import decided_in_time
+from shimopt.door.given import JobLike, decided_in_time, known, loaded, unit_for, watch_of
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.lengths import Bracket, mm_number
@@ -189,7 +188,7 @@ def why(of: Plan | JobLike, gap: str | None = None, *, unit: str | None = None, 
 
     made = _planned(of)
     gaps = list(made.job.gap) if gap is None else [known(gap, made.job.gap, "gap", "gap")]
-    return "\n".join(line for line, _ in why_lines(made.decision, gaps, unit or made.job.unit, width))
+    return "\n".join(line for line, _ in why_lines(made.decision, gaps, unit_for(made.job, unit), width))
 
 
 def letter(
@@ -218,11 +217,14 @@ def letter(
     if path.suffix.lower() not in (".pdf", ".html"):
         remedy = f"name it {path.stem or 'letter'}.pdf"
         raise InputError.at(path, "the name ends in .pdf or .html", remedy, where="output", value=path.suffix)
+    if paper not in ("a4", "letter"):
+        rule, remedy = "a paper is a4 or letter", "name one of these"
+        raise InputError.at("", rule, remedy, where="paper", value=str(paper))
     if path.exists() and any(path.samefile(name) for name in made.job.inputs if Path(name).exists()):
         rule = "the output is one of the job's own files"
         raise InputError.at(path, rule, "choose another name", where="output")
     day = written or datetime.now(UTC).astimezone().date()
-    content = letter_content(made.decision, unit or made.job.unit, day.isoformat())
+    content = letter_content(made.decision, unit_for(made.job, unit), day.isoformat())
     if path.suffix.lower() == ".html":
         from shimopt.render.papers.html import page_of
 

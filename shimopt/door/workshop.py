@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from shimopt.assembly import RunningTorque
 from shimopt.assembly import running_torque as running_torque_of
-from shimopt.door.given import JobLike, known, loaded
+from shimopt.door.given import JobLike, known, loaded, names_of
 from shimopt.door.planned import Plan, plan
 from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Job
@@ -64,8 +64,8 @@ class Recording:
 def fit(
     job: JobLike,
     *,
-    parts: Collection[str] = (),
-    seats: Collection[str] = (),
+    parts: str | Collection[str] = (),
+    seats: str | Collection[str] = (),
     measured: Source | str | None = None,
 ) -> pd.DataFrame:
     """Hold parts, or pieces in hand, against seats: one row for each on each seat, with its verdict and why.
@@ -86,7 +86,7 @@ def fit(
     from shimopt.seats import on_place_all, on_seat_all
     from shimopt.words.finding_words import finding_words
 
-    held = loaded(job)
+    held, parts, seats = loaded(job), names_of(parts), names_of(seats)
     say, by_name = Speaker(held.unit, held.stock), {seat.name: seat for seat in held.seats}
     asked = [by_name[known(name, by_name, "seats", "seat")] for name in seats] or list(held.seats)
     columns = ["seat", "part", "piece", "verdict", "found", "not_checked"]
@@ -165,7 +165,8 @@ def _running(made: Plan, given: Mapping[str, str]) -> dict[str, RunningTorque]:
         try:
             found[known(name, made.job.gap, "running_torque", "gap")] = running_torque_of(str(value))
         except RefusedError as error:
-            problems.append(Problem("", f'running_torque["{name}"]', str(value), error.rule, error.remedy))
+            at = f'running_torque["{name}"]'
+            problems.append(Problem("", at, str(value), error.rule, error.remedy, at))
         except InputError as error:
             problems += error.problems
     if problems:
@@ -182,7 +183,8 @@ def _readings(made: Plan, after: Mapping[str, str | float | Decimal], *, needed:
             gap = made.job.gap[known(name, made.job.gap, "after", "gap")]
             found[name] = reading_after(str(value), gap, made.job)
         except RefusedError as error:
-            problems.append(Problem("", f'after["{name}"]', str(value), error.rule, error.remedy))
+            at = f'after["{name}"]'
+            problems.append(Problem("", at, str(value), error.rule, error.remedy, at))
         except InputError as error:
             problems += error.problems
     if problems:

@@ -76,7 +76,7 @@ def job_from(
     return job_of(written, named, from_start=from_start)
 
 
-def load_stock(drawer: Source | str | None = None, catalogues: Iterable[Source | str] = ()) -> Stock:
+def load_stock(drawer: Source | str | None = None, catalogues: str | Iterable[Source | str] = ()) -> Stock:
     """What is on hand, and what could be bought, from tables.
 
     Parameters: drawer, the parts on hand; catalogues, parts on offer: each a path, a pandas frame with the columns that
@@ -88,7 +88,7 @@ def load_stock(drawer: Source | str | None = None, catalogues: Iterable[Source |
     """
     problems: list[Problem] = []
     nowhere, found = Written({}), []
-    for one in catalogues:
+    for one in [catalogues] if isinstance(catalogues, str) else catalogues:
         table = catalogue_file(one, Path(), nowhere, problems) if isinstance(one, str) else one
         found += [] if table is None else [table]
     if problems:

@@ -23,6 +23,11 @@ class Stock:
     lines: tuple[StockLine, ...]
     not_read: tuple[tuple[str, str], ...] = ()
 
+    def __repr__(self) -> str:
+        """One line, as a notebook shows it."""
+        on_hand = sum(line.on_hand for line in self.lines)
+        return f"<Stock, kinds of piece: {len(self.lines)}; pieces on hand: {on_hand}>"
+
 
 def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete: bool = True) -> Stock:
     """Read the drawer and the catalogues; `complete` is false where a catalogue that the job names is not among them.

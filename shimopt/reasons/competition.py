@@ -66,10 +66,17 @@ class Competition:
             names=self._smallest_set(gap, holders),
             stack=stack,
             got=tuple(holders),
+            kept=tuple(self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS] if self._keeps(name, lacking)),
             and_others=len(names) > _MOST_HOLDERS,
             nearest=near.stack,
             off=near.off,
         )
+
+    def _keeps(self, place: str, lacking: set[int]) -> bool:
+        """Whether what is lacking elsewhere was in a place, and stays there."""
+        installed = self.job.place[place].installed
+        here = [i for i in self.stacks.get(place, ()) if i in lacking]
+        return all(here.count(i) <= installed.count(i) for i in here)
 
     def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""

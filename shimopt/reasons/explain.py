@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.audit import short_places
-from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out
+from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out, stays
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, TooManyError, stacks_between
@@ -57,7 +57,7 @@ from shimopt.reasons.shared_reasons import (
     SwappedInside,
 )
 from shimopt.reasons.together import of_coupling
-from shimopt.reasons.ways_out import restored, ways_out
+from shimopt.reasons.ways_out import FewerPieces, restored, ways_out
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
@@ -129,7 +129,8 @@ class _Explainer:
     def _nothing_left_is_surer(self) -> bool:
         """Whether it is proven that no stack that is left over makes an unproven gap surer."""
         proven = all(level.proven for level in self.levels if level.name in ("outside", "unproven"))
-        return proven and not self.job.priority
+        kept = any(stays(self.job, place) for place in self.job.places)
+        return proven and not self.job.priority and not kept
 
     def _fitted(self, gap: Gap, stack: Stack) -> Reason:
         read = gap.reading.bracket
@@ -190,7 +191,10 @@ class _Explainer:
             told: list[Reason] = [self.competition.reason(gap, place, self.nearest[gap.name])]
         else:
             told = [self._no_stack(gap, place, aim.least), *self._beyond(gap, place, aim.least)]
-        return [*unsuited, *told, *self._ways_out(gap, place)]
+        ways = self._ways_out(gap, place)
+        # a rule of the seat that alone keeps it outside comes first
+        rule = [way for way in ways if isinstance(way, FewerPieces)]
+        return [*rule, *unsuited, *told, *(way for way in ways if way not in rule)]
 
     def _ways_out(self, gap: Gap, place: Place) -> list[Reason]:
         """What else would bring it inside, for the first few gaps that ask."""
@@ -299,13 +303,13 @@ def _lacking(gap: Gap) -> Side:
 def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
     """Of a place that held pieces already: why they stay, or why something else goes in."""
     read = gap.reading.bracket.best
+    side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
     if stack == place.installed:
         if found.off:
-            return StaysOutside(about=gap.name, stack=stack, read=read, off=found.off)
-        return Stays(about=gap.name, stack=stack, read=read)
+            return StaysOutside(about=gap.name, stack=stack, read=read, off=found.off, side=side)
+        return Stays(about=gap.name, stack=stack, read=read, sure=found.verdict == "inside")
     held, after = place.installed, found.after.best
     if off := off_by(read, gap.window):
-        side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
         return Swapped(
             about=gap.name,
             stack=stack,

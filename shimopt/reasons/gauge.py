@@ -120,7 +120,7 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
         return replace(ladder, stack=stack, hit=hit, chance=asked)
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - moves) / 2 - (total - u)
-    code = "good" if moves + 2 * total <= width else "steps" if total < width / 2 else "reading"
+    code = "good" if moves + 2 * total <= width else "steps" if total <= width / 2 else "reading"
     reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
     answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading)
     return replace(answer, stack=stack, hit=hit, chance=asked)

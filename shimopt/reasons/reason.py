@@ -50,6 +50,7 @@ class Code(StrEnum):
     FEWER_PIECES = "fewer_pieces"
     STACK_DOES_NOT_SUIT = "stack_does_not_suit"
     MADE_THINNER = "made_thinner"
+    OPENED_TOO = "opened_too"
     STAYS = "stays"
     STAYS_OUTSIDE = "stays_outside"
     SWAPPED = "swapped"

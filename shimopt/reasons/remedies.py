@@ -12,7 +12,7 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons.chosen import Chosen
 
-__all__ = ["Remedies", "remedies_of"]
+__all__ = ["Remedies", "better", "remedies_of"]
 
 # a job of more places is not planned again to try a remedy
 _MOST_PLACES = 8
@@ -36,7 +36,7 @@ class Remedies:
     one_more: tuple[str, ...] = ()
 
 
-def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Outcome]) -> Remedies:
+def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedies:
     """The remedies that help a plan, tried.
 
     Parameter: again, plans a changed job, with what can be bought or without, and says what that comes to.
@@ -50,10 +50,10 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Outcome]) -> Remedi
     bought, one_more = None, tuple[str, ...]()
     if len(job.places) <= _MOST_PLACES and not outcome.doable:
         if not chosen.buy and any(line.offers for line in job.stock):
-            bought = _better(again(job, True), outcome)
+            bought = better(again(job, True).outcome, outcome)
         if unmet:
             more = replace(job, places=tuple(replace(p, most_pieces=_one_more(p.most_pieces)) for p in job.places))
-            found = again(more, chosen.buy)
+            found = again(more, chosen.buy).outcome
             helped = found.levels["outside"] <= outcome.levels["outside"]
             one_more = tuple(name for name in unmet if helped and found.balances[name].met)
     return Remedies(finer=tuple(finer), measured=tuple(measured), both=tuple(both), bought=bought, one_more=one_more)
@@ -63,7 +63,7 @@ def _one_more(most: int) -> int:
     return most + 1 if most else 0
 
 
-def _better(other: Outcome, planned: Outcome) -> bool:
+def better(other: Outcome, planned: Outcome) -> bool:
     """Whether another plan has fewer gaps outside, is nearer or surer, or more even: as good in what comes before."""
     for level in ("outside", "miss", "unproven", "doubt", "excess"):
         if other.levels[level] != planned.levels[level]:

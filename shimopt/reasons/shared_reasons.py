@@ -49,21 +49,23 @@ __all__ = [
 
 @dataclass(frozen=True, kw_only=True)
 class Stays(Reason):
-    """What was in, `stack`, stays in; the gap was `read` with it, inside."""
+    """What was in, `stack`, stays in; the gap was `read` with it, inside: surely, or by its best estimate."""
 
     code = Code.STAYS
 
     stack: Stack
     read: Length
+    sure: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
 class StaysOutside(Stays):
-    """The same, `off` outside."""
+    """The same, `off` outside on `side`."""
 
     code = Code.STAYS_OUTSIDE
 
     off: Length
+    side: Side
 
 
 @dataclass(frozen=True, kw_only=True)

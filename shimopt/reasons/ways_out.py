@@ -18,7 +18,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.reasons.reason import Code, Length, Reason, Side
-from shimopt.seats import Finding, to_make_thinner
+from shimopt.seats import Finding, least_left, to_make_thinner
 
 __all__ = ["FewerPieces", "MadeThinner", "OneMorePiece", "ShimsNotAllowed", "StackDoesNotSuit", "restored", "ways_out"]
 
@@ -138,7 +138,8 @@ def _thinner(job: Job, gap: Gap, place: Place, lines: Sequence[int]) -> Iterator
         return
     line = to_make_thinner(lines, job.stock, place.seat, Bracket.between(span.least, span.most))
     if line is not None:
-        yield MadeThinner(about=gap.name, stack=(line,), least=span.least, most=span.most)
+        least = max(span.least, least_left(job.stock[line].part))
+        yield MadeThinner(about=gap.name, stack=(line,), least=least, most=span.most)
 
 
 class _Trial:

@@ -1,7 +1,7 @@
 """Does a part suit a seat? One function per rule, each finding with its numbers."""
 
 from shimopt.seats.finding import Finding, Grade
-from shimopt.seats.made import to_make_thinner
+from shimopt.seats.made import least_left, to_make_thinner
 from shimopt.seats.rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
 from shimopt.seats.screen import Screening, screen
 from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings, with_hard_between
@@ -14,6 +14,7 @@ __all__ = [
     "Screening",
     "bores_alike",
     "fitting_order",
+    "least_left",
     "on_place_all",
     "on_seat",
     "on_seat_all",

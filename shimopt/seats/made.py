@@ -34,6 +34,7 @@ __all__ = [
     "LEAST_HARDNESS",
     "form_allowed",
     "hard_enough",
+    "least_left",
     "material_allowed",
     "may_be_made_thinner",
     "named_among",
@@ -161,15 +162,20 @@ _MOST_OFF = Fraction(1, 5)
 
 
 def may_be_made_thinner(part: Part, seat: Seat | None, to: Bracket) -> bool:
-    """Whether a piece may be brought down to a thickness [nm]: soft throughout, not by much, and still thick enough."""
+    """Whether a piece may be brought down to a thickness [nm]: soft throughout, not by much, and still thick enough.
+
+    Against what turns it would be the soft face itself, so somebody must have said that nothing does.
+    """
     now = part.thickness
-    if to.low <= 0 or now.low < to.high or now.high - to.best > _MOST_OFF * now.low or not _soft_throughout(part):
+    if to.low <= 0 or now.low < to.high or least_left(part) > to.high or not _soft_throughout(part):
         return False
     thinner = Part(part.name, Bracket(to.best, to.best, to.best))
-    if seat is None:
-        return True
-    # against what turns it would be the soft face itself
-    return not seat.moving_face and not isinstance(thick_enough(thinner, seat), Broken)
+    return seat is not None and seat.moving_face is False and not isinstance(thick_enough(thinner, seat), Broken)
+
+
+def least_left(part: Part) -> Fraction:
+    """What is left of a piece [nm] where as much comes off as may."""
+    return part.thickness.high - _MOST_OFF * part.thickness.low
 
 
 def to_make_thinner(lines: Iterable[int], stock: Sequence[StockLine], seat: Seat | None, to: Bracket) -> int | None:

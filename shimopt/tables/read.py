@@ -138,6 +138,9 @@ def _read_frame(frame: Frame, what: str) -> Table:
 
     Rows are counted from 0, as `iloc` counts them.
     """
+    if not hasattr(frame, "itertuples"):
+        rule, remedy = f"the {what} is neither a file nor a frame", "give a path, or a pandas frame"
+        raise InputError.at("", rule, remedy, where=what.partition(" ")[0], value=type(frame).__name__)
     lines: list[tuple[int, Sequence[str]]] = [(-1, [str(name) for name in frame.columns])]
     if what == _MAY_BE_EMPTY and not len(frame.columns) and not len(frame):
         return Table(Path(f"{what} (frame)"), _EMPTY_HEADER, [])

@@ -111,7 +111,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.ChanceTooLow():
             return "It is probably right, but not as surely as was asked."
         case shared.StaysOutside():
-            return f"It is {length(reason.off)} outside with {pieces(reason.stack)} in, which stays in."
+            return f"That is {length(reason.off)} too {'loose' if reason.side == 'over' else 'tight'}."
         case shared.NoPlaceMoves():
             return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
         case shared.TogetherOutside() if reason.still > reason.off:
@@ -143,12 +143,16 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"tight.{nothing}"
                 + (" So little is needed that the measurement has to be repeated first." if reason.doubtful else "")
             )
+        case gap.NoSizeBetween() if not reason.stack:
+            return f"Nothing that may go in brings it inside, and of what is left nothing brings it nearer.{nothing}"
         case gap.NoSizeBetween():
             return (
                 f"Nothing that may go in brings it inside; of what is left the nearest, {pieces(reason.stack)}, would "
                 f"leave {told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():
+            if reason.kept and set(reason.kept) == set(reason.got):
+                return f"{pieces(reason.stack)} would do it, but that is in {listed(reason.kept)} and stays there."
             got = got_text(reason)
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
             return (

@@ -34,10 +34,12 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
         case "end":
             return f"{about}: good enough: {known}, the window is {window} wide, and a stack on hand serves."
         case "no_sizes":
-            return f"{about}: good enough, {known}; but no stack in the drawer is near enough."
+            return f"{about}: good enough, {known}; but no stack that may go in is near enough."
         case "steps" if gauge.moves is not None:
             ways = [] if gauge.would_do is None else [f"read it to ±{say(gauge.would_do)}"]
-            if gauge.would_do is None and gauge.pieces:
+            # exactly known, would they be near enough to one another?
+            exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
+            if gauge.would_do is None and gauge.pieces and exact:
                 ways = ["shims as marked are too uncertain for this window: measure them"]
             ways += [] if gauge.stack is None else [f"have a stack of {_span(gauge.stack, say)}"]
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))

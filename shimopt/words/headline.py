@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts
+from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.found_words import found_outside_words
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.outside_words import misses_as_found, outside_then, spoiled
+from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.trial_words import trial_doubt
+from shimopt.words.ways_out_words import opened_words
 
 __all__ = ["headline", "next_steps", "start_words"]
 
@@ -86,6 +90,8 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
         return f"The windows of {' and of '.join(listed(names, 3) for names in fights)} cannot {all_of} hold"
     if any(codes[name] & {"left_by_priority", "left_together_by_priority"} for name in outside):
         return "The job's own priority leaves gaps outside"
+    if kept := kept_by_others(decision, outside):
+        return f"Not all come right while {listed(kept, 3)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
     if not any(decision.job.there) and not decision.buy:
@@ -156,7 +162,11 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
-    short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in doubted]
+    opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
+    for places in dict.fromkeys(reason.names for reason in opened.values()):
+        steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
+    settled = {*doubted, *opened}
+    short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
     steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -176,6 +186,13 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         fit = _work(decision)
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
+    """What comes of it where these places are opened too."""
+    served = [name for name, reason in opened.items() if reason.names == places]
+    how = {opened_words(opened[name]) for name in served}
+    return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
 
 
 def _of_buying(decision: Decision) -> list[str]:

@@ -106,8 +106,9 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
             asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
             asked += "" if found.met else ", which cannot be had with the parts at hand"
         come = "their packs come out equal" if balance.places else "they come out alike"
-        alike = come if not found.spread_after else f"{come} to within {after}"
-        alike += _meant(balance, say)
+        meant = _meant(balance, say)
+        come = f"{'their packs' if balance.places else 'they'} come out as they should, {meant}" if meant else come
+        alike = come if not found.spread_after else f"{come}{',' if meant else ''} to within {after}"
         said.append(f"{start}: {alike}{asked}.")
     return said
 
@@ -115,10 +116,7 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
 def _meant(balance: Balance, say: Speaker) -> str:
     """Which of them is meant to be larger than the others, and by how much."""
     more = "thicker" if balance.places else "larger"
-    meant = (
-        f", {shown(name)} being meant {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by
-    )
-    return "".join(meant)
+    return " and ".join(f"{shown(name)} {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by)
 
 
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:

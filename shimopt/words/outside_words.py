@@ -9,12 +9,14 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.reason import Reason
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
     "as_found",
     "done_for",
+    "kept_by_others",
     "means_words",
     "misses_as_found",
     "nearer",
@@ -110,10 +112,20 @@ def means_words(decision: Decision, outside: Sequence[str]) -> str:
     """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
     if first := _put_first(decision, outside):
         return f"while the job puts {listed(first)} first"
+    if kept := kept_by_others(decision, outside):
+        return f"while {listed(kept)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     seats = [decision.job.gap[name].seat for name in outside]
     return (
         "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
     )
+
+
+def kept_by_others(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
+    """The places that would have to be opened, though they are right, where that would bring all of these inside."""
+    opened = {reason.about: reason.names for reason in decision.reasons if isinstance(reason, OpenedToo)}
+    if not outside or not all(name in opened for name in outside):
+        return ()
+    return tuple(dict.fromkeys(place for name in outside for place in opened[name]))
 
 
 def not_right(decision: Decision, wrong: Sequence[str]) -> str:
@@ -149,6 +161,8 @@ def _why(reason: Reason, say: Speaker) -> str:
             got = "other places" if others else listed(reason.got)
             if not got:
                 return "the drawer has not enough for it"
+            if reason.stack and reason.kept and set(reason.kept) == set(reason.got):
+                return f"{stack} would do it, but is in {got} and stays there"
             if not reason.stack:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"

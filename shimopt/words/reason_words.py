@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose import Scarce
 from shimopt.errors import shown
 from shimopt.job import Job
@@ -92,11 +93,12 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return f"{about}: probably inside, but it could be {_out(reason, say)}."
         case shared.StaysOutside():
             return (
-                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} outside; "
-                "what was in stays in."
+                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} too "
+                f"{'loose' if reason.side == 'over' else 'tight'}; what was in stays in."
             )
         case shared.Stays():
-            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, inside; it stays."
+            inside = "inside" if reason.sure else "inside by its best estimate"
+            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {inside}; it stays."
         case shared.SwappedInside():
             was = (
                 f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
@@ -173,9 +175,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 )
             )
         case of_gap.NoSizeBetween():
+            start = f"{about}: no stack that may go in falls into its window"
+            if not reason.stack:
+                return f"{start}, and of what is left nothing brings it nearer."
             return (
-                f"{about}: no stack that can be had falls into its window. Of what is left the nearest "
-                f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}, {say(reason.off)} outside."
+                f"{start}. Of what is left the nearest ({pieces(reason.stack)}) would make it "
+                f"{_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
             return _ran_out(reason, about, say)
@@ -212,7 +217,8 @@ def _of_balance(reason: Reason, say: Speaker) -> str:
     about = shown(reason.about)
     match reason:
         case shared.BalanceSetAside():
-            return f"{about}: not compared while {listed(reason.names)} is outside."
+            are = "is" if len(reason.names) == 1 else "are"
+            return f"{about}: not compared while {listed(reason.names)} {are} outside."
         case shared.NotWithin():
             closer = (
                 "nothing more even was found before the search stopped"
@@ -242,14 +248,25 @@ def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
 
 
 def got_text(reason: of_gap.DrawerRanOut) -> str:
-    """Who got the pieces."""
-    return ", ".join(shown(name) for name in reason.got) + (" and others" if reason.and_others else "")
+    """Who got the pieces, and did not have them before."""
+    got = [shown(name) for name in reason.got if name not in reason.kept]
+    return ", ".join(got) + (" and others" if reason.and_others and got else "others" if reason.and_others else "")
+
+
+def _stay(stack: Stack) -> str:
+    return "stays" if len(stack) == 1 else "stay"
 
 
 def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
     what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
-    got = f" ({got_text(reason)} got it instead)" if reason.got else ""
-    said = f"{about}: {what} would do it, but the drawer ran out{got}."
+    kept, got = (reason.kept, [name for name in reason.got if name not in reason.kept])
+    if kept and not got and not reason.and_others:
+        lies = "it is" if len(reason.stack) == 1 else "pieces of it are"
+        said = f"{about}: {what} would do it; {lies} in {listed(kept)}, and {_stay(reason.stack)} there."
+    else:
+        instead = [f"{got_text(reason)} got it instead"] if got or reason.and_others else []
+        said = f"{about}: {what} would do it, but the drawer ran out{f' ({instead[0]})' if instead else ''}."
+        said += f" In {listed(kept)} it stays." if kept else ""
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
     if not reason.nearest:

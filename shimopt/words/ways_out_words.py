@@ -6,11 +6,12 @@ from collections.abc import Callable
 
 from shimopt.errors import shown
 from shimopt.reasons import ways_out as ways
+from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, begun, ended
+from shimopt.words.speaker import Speaker, begun, ended, listed
 
-__all__ = ["made_thinner_words", "way_out_told", "way_out_words"]
+__all__ = ["made_thinner_words", "opened_words", "way_out_told", "way_out_words"]
 
 
 def way_out_words(reason: Reason, say: Speaker) -> str:
@@ -38,10 +39,24 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
             )
         case ways.StackDoesNotSuit():
             return f"{about}: {stack} would be of the right thickness, but {_refused(reason, say)}."
+        case OpenedToo():
+            stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
+            who = "it" if reason.names == (reason.about,) else listed(reason.names)
+            return (
+                f"{about}: {who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside. With keep = "
+                f"false there it would come {opened_words(reason)}: {stacks}."
+            )
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
             return f"{about}: what could be done is {thinner}."
     return ""
+
+
+def opened_words(reason: OpenedToo) -> str:
+    """How surely it would be inside."""
+    if reason.unproven:
+        return "inside by its best estimate"
+    return "surely inside" if reason.sure else "inside"
 
 
 def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Speaker) -> str:
@@ -62,6 +77,15 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
             return f"{stack} would put it right, but at least {reason.fewest} pieces have to go in."
         case ways.StackDoesNotSuit():
             return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
+        case OpenedToo():
+            own = [say.stack(stack, place) for place, stack in reason.stacks if place == reason.about]
+            with_ = f" with {own[0]}" if own else ""
+            as_is = "which is right as it is" if len(reason.names) == 1 else "which are right as they are"
+            better = "be surer" if reason.about in reason.names else "be put right"
+            also = (
+                "this one were opened" if reason.names == (reason.about,) else f"{listed(reason.names)} were opened too"
+            )
+            return f"It could {better}{with_} if {also}, {as_is}."
         case ways.MadeThinner():
             return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
     return ""

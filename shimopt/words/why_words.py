@@ -197,7 +197,11 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     if rival.value < rival.planned:
         better = LEVEL_WORDS[level].better.format(level_amount(level, rival.planned - rival.value, say))
         return f"{after}, inside too and {better}: the plan is not proven best."
-    among = [balance.name for balance in decision.job.balances if level != Level.EXCESS or balance.within is not None]
+    among = [
+        balance.name
+        for balance in decision.job.balances
+        if gap.name in decision.job.gaps_behind(balance) and (level != Level.EXCESS or balance.within is not None)
+    ]
     unsure = "" if decision.proven else ", and the plan is not proven best"
     return f"{after}, inside too, but {worse_by(level, rival.value, rival.planned, among, say)}{unsure}."
 
@@ -212,7 +216,9 @@ def _changes(account: Account, say: Speaker) -> list[str]:
             if window.max is not None and not account.gap.reading.opens:
                 lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
             lines.append(f"{what} would serve readings {_served(account.gap, low, high, say)}, by their best estimate.")
-        elif high is not None:
+        elif account.gap.effects[0][1] > 0:
+            lines += _would_need_one(account.gap, low, say)
+        elif high is not None and account.place is not None and account.place.takes_shims:
             more = f"{say.so_much(high)} or less" if high < 0 else f"more than {say.clearance(high, high)}"
             lines.append(f"A reading of {more} would need a shim.")
     elif account.aim is not None and found is not None:
@@ -227,6 +233,16 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
+
+
+def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
+    """Which reading would need a shim where shims open the gap; none would where it may be as tight as it likes."""
+    if gap.window.min is None or (gap.seat is not None and not gap.seat.shims_allowed):
+        return []
+    if gap.reading.opens:
+        return [f"A reading of more than {say(-low)} under the cover would need a shim."] if low < 0 else []
+    less = f"more than {say.so_much(low)}" if low < 0 else f"less than {say.clearance(low, low)}"
+    return [f"A reading of {less} would need a shim."]
 
 
 def _wholly_in(window: Window, say: Speaker) -> str:

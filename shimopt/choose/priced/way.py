@@ -44,14 +44,15 @@ def priced_choice(
     steps: dict[str, PricedStep] = {}
     for level in job.levels:
         if level in LEVELS:
-            watch.told(_choice(descent, steps))
+            now = _choice(descent, steps)
+            watch.told(now, now.values)
             steps[level] = descent.level(level)
     choice = _choice(descent, steps)
-    watch.told(choice)
+    watch.told(choice, choice.values)
     if not watch.over() and (found := handed_over(descent, steps)) is not None:
         choice = _choice(descent, found)
         choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
-        watch.told(choice)
+        watch.told(choice, choice.values)
     if not scarce or watch.over():
         return choice
     watch.begins("what holds the job back")

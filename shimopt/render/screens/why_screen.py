@@ -27,7 +27,11 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
     about = set(decision.job.gap)
-    others = [reason for reason in decision.reasons if reason.about not in about]
+    # of gaps that several places move, or that held pieces, all is told there
+    several = [gap for gap in decision.job.gaps if decision.account(gap.name).place is None]
+    told = {place for gap in several for place, _ in gap.effects}
+    names = {gap.name for gap in several}
+    others = [r for r in decision.reasons if not (r.about in about or r.about in told or names & set(r.names))]
     if others and len(gaps) == len(about):
         lines += [
             ("", False),

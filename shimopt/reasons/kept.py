@@ -1,0 +1,63 @@
+"""Gaps left outside, or not sure, for places that are inside keep what is in them: would it help to open these too?
+
+A place with pieces in stays as it is while its gaps are inside, unless it says `keep = false`. What that costs others
+is told only after the job was planned without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from shimopt.arithmetic.clearance import Stack, stays
+from shimopt.job import Gap, Job
+from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.reason import Code, Reason
+from shimopt.reasons.remedies import better
+
+__all__ = ["OpenedToo", "opened_too"]
+
+# a job of more places is not planned again to try it
+_MOST_PLACES = 24
+_SURER = {"outside": 0, "unproven": 1, "inside": 2}
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenedToo(Reason):
+    """It would come inside, surely where `sure`, if the places that `names` names did not keep what is in them.
+
+    Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned.
+    """
+
+    code = Code.OPENED_TOO
+
+    stacks: tuple[tuple[str, Stack], ...]
+    sure: bool
+    unproven: bool
+
+
+def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Reason]:
+    """For every gap that would be better for it, which places would have to be opened too: planned, not guessed.
+
+    Parameter: again, plans a changed job, with what can be bought or without.
+    """
+    job, outcome = chosen.job, chosen.outcome
+    kept = {place.name for place in job.places if stays(job, place)}
+    wanting = [name for name, found in outcome.gaps.items() if found.verdict != "inside"]
+    if not kept or not wanting or len(job.places) > _MOST_PLACES:
+        return []
+    free = replace(job, places=tuple(replace(place, keep=False) for place in job.places))
+    tried = again(free, chosen.buy)
+    if not better(tried.outcome, outcome):
+        return []
+    stacks = {name: tried.stacks.get(name, ()) for name in job.place}
+    opened = tuple(name for name in job.place if name in kept and stacks[name] != job.place[name].installed)
+    changed = tuple((name, stack) for name, stack in stacks.items() if stack != chosen.stacks.get(name, ()))
+    served = [name for name in wanting if _SURER[tried.outcome.gaps[name].verdict] > _SURER[outcome.gaps[name].verdict]]
+    return [_opened(job.gap[name], opened, changed, tried) for name in served] if opened else []
+
+
+def _opened(gap: Gap, opened: tuple[str, ...], changed: tuple[tuple[str, Stack], ...], tried: Chosen) -> OpenedToo:
+    inside = tried.outcome.gaps[gap.name].verdict == "inside"
+    sure = inside and gap.least_chance is None and gap.reading.basis == "worst case"
+    return OpenedToo(about=gap.name, names=opened, stacks=changed, sure=sure, unproven=not inside)

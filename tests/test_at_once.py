@@ -1,0 +1,84 @@
+"""The plan at once: it keeps to all rules, claims no more than is so, and is there when the time is over too soon."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from shimopt.arithmetic import audit, outcome_of
+from shimopt.choose.at_once import plan_at_once
+from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.job import Job, load_job
+from shimopt.planner import best_so_far, decide
+from shimopt.seats import screen
+from shimopt.watch import Watch
+from tests.brute_force import Answer, best_plan
+from tests.brute_force_places import best_plan_of_places
+from tests.jobs import fitted, gap, job, shim, window
+from tests.place_strategies import jobs_of_places
+from tests.slow_jobs import write_ring, write_singly_measured
+from tests.strategies import jobs
+
+_SLOW = settings(deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow])
+
+
+def keeps_to_the_rules(of: Job, answer: Answer, *, buy: bool) -> None:
+    """The plan is one that may be fitted, and what it calls proven is what brute force finds."""
+    screening = screen(of, buy=buy)
+    choice = plan_at_once(of, screening, supply_of(of, buy), Watch())
+    audit(of, choice.stacks, screening.suits, outcome_of(of, choice.stacks, screening.cautions), buy)
+    for level in choice.levels:
+        assert level.bound is None or level.bound <= answer.levels[level.name]
+        if not level.proven:
+            break
+        assert level.value == answer.levels[level.name]
+
+
+@_SLOW
+@given(jobs(buying=True))
+def test_gaps_with_places_of_their_own_get_what_they_may_get(of: Job) -> None:
+    keeps_to_the_rules(of, best_plan(of, buy=True), buy=True)
+
+
+@_SLOW
+@given(jobs_of_places())
+def test_places_that_act_together_get_what_they_may_get(of: Job) -> None:
+    keeps_to_the_rules(of, best_plan_of_places(of), buy=False)
+
+
+def test_a_gap_that_no_stack_reaches_is_known_to_stay_outside() -> None:
+    """By hand: two pieces of 6 take 20 to 8, just inside; 50 less 12 is 38, and 3 is too tight: both stay outside."""
+    gaps = [gap("right", 20, 20, window(8, 10)), gap("far", 50, 50, window(8, 10)), gap("tight", 3, 3, window(8, 10))]
+    of = job(gaps, [shim(6, 2)], most=2)
+    screening = screen(of)
+    choice = plan_at_once(of, screening, supply_of(of, False), Watch())
+    assert fitted(choice.stacks, of) == {"right": ["S-6", "S-6"]}
+    outside, miss = choice.levels[:2]
+    assert (outside.value, outside.bound, outside.proven) == (2, 2, True)
+    # 40 and 5 thou
+    assert (miss.value, miss.bound, miss.proven) == (45 * 25_400, 45 * 25_400, True)
+
+
+def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
+    """The levels of the best plan so far where nothing at all was found but the plan at once."""
+
+    def too_late(_: Chooser) -> None:
+        raise TimeoutError
+
+    patch.setattr(Chooser, "choice", too_late)
+    watch = Watch(1_000.0)
+    with pytest.raises(TimeoutError):
+        decide(of, watch=watch)
+    return {level.name: level.value for level in best_so_far(of, watch).levels}
+
+
+def test_a_dozen_gaps_are_inside_before_any_model_is_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert cut_off(load_job(write_singly_measured(tmp_path)), monkeypatch)["outside"] == 0
+
+
+def test_of_a_ring_of_three_hundred_places_nearly_all_gaps_are_inside(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert cut_off(load_job(write_ring(tmp_path)), monkeypatch)["outside"] in range(31)

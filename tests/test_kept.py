@@ -1,0 +1,73 @@
+"""What is inside stays as it is: where that leaves others outside or unsure, it is said, with what opening it gives.
+
+What would come of it is worked out by hand here, and the plan with `keep = false` is asked too.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.reasons.kept import OpenedToo
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.plan_screen import screen_lines
+
+KEPT = Path(__file__).parent / "data" / "kept"
+
+
+def screen(job: Path) -> str:
+    return " ".join(text.strip() for text, _ in screen_lines(decide(load_job(job)), "mm", 5000, UNICODE))
+
+
+def test_a_tappet_that_stays_though_its_shim_would_serve_another_is_told(tmp_path: Path) -> None:
+    # 1 reads 0.30 with B-230 in, and stays. 2 reads 0.15 with 2.35 in: bare 2.50, so 2.30 makes it 0.20. 1 bare is
+    # 2.60, so 2.35 makes it 0.25; 3 is 2.80 bare, and 2.50 makes it 0.30: allowed is 0.20 to 0.30
+    job = KEPT / "three-tappets"
+    said = screen(job)
+    assert "Not all come right while 1 keeps what is in: 2 stays 0.05 mm too tight." in said
+    assert "2: B-230 would do it; it is in 1, and stays there." in said
+    assert "surely inside: 1: B-235, 2: B-230." in said
+    assert "Write keep = false at 1 and plan again: opened too, 2 comes surely inside." in said
+    for false in ("ran out", "got it instead", "cannot all be served", "cannot do it", "of shim that suits"):
+        assert false not in said
+    decision = decide(load_job(job))
+    letter = letter_content(decision, "mm", "2026-05-03")
+    told = next(gap for gap in letter["gaps"] if gap["name"] == "2")
+    text = " ".join(told["sentences"])
+    assert "while 1 keeps what is in" in letter["answer"]
+    assert "B-230 would do it, but that is in 1 and stays there." in text
+    assert "if 1 were opened too, which is right as it is." in text
+    assert text.count("stays in") == 1
+    assert "That is 0.05 mm (2 thou) too tight." in text
+    assert "bought" not in text
+    (place,) = (one for one in sheet_content(decision, "mm", "2026-05-03")["places"] if one["name"] == "2")
+    assert "B-230 would do it, but is in 1 and stays there" in place["nothing"]
+    # and so it is
+    opened = shutil.copytree(job, tmp_path / "opened")
+    text = (opened / "job.toml").read_text(encoding="utf-8")
+    (opened / "job.toml").write_text(text.replace('["B-230"]', '["B-230"]\nkeep = false'), encoding="utf-8")
+    then = decide(load_job(opened))
+    assert then.outcome.doable
+    (reason,) = (one for one in decision.reasons if isinstance(one, OpenedToo))
+    assert dict(reason.stacks) == {name: then.stacks[name] for name in ("1", "2")}
+
+
+def test_what_opening_does_not_help_is_not_told(tmp_path: Path) -> None:
+    job = shutil.copytree(KEPT / "three-tappets", tmp_path / "job")
+    text = (job / "job.toml").read_text(encoding="utf-8")
+    # 2 is 2.35 + 0.60 = 2.95 bare now: it needs 2.65 to 2.75, and there is no such shim
+    (job / "job.toml").write_text(text.replace("value=0.15", "value=0.60"), encoding="utf-8")
+    said = screen(job)
+    assert "keep = false" not in said
+    assert "The drawer cannot do it" in said
+
+
+def test_a_chance_that_opening_would_raise_is_told_and_nothing_is_called_the_best() -> None:
+    said = screen(KEPT / "chance-asked")
+    assert "no stack that is left does better" not in said
+    assert "With keep = false there it would come inside: w: S-22." in said
+    assert "inside by its best estimate; it stays" in said
