@@ -119,7 +119,7 @@ def write_odd_job(folder: Path) -> None:
     text = job.read_text(encoding="utf-8").replace('"plain"', typed).replace('"works drawing 44-B"', typed)
     text = text.replace('name = "station 06 of the long conveyor, drive side"', f"name = {typed}")
     catalogue = 'drawer = "drawer.csv"\ncatalogues = ["maker.csv"]'
-    text += f'\n[[supplier]]\nname = {json.dumps("North" + SIGNS)}\npostage = 1\n'
+    text += f"\n[[supplier]]\nname = {json.dumps('North' + SIGNS)}\npostage = 1\n"
     job.write_text(text.replace('drawer = "drawer.csv"', catalogue), encoding="utf-8")
     drawer = folder / "drawer.csv"
     rows = drawer.read_text(encoding="utf-8").replace("S-0.3,", f"S{SIGNS},").replace("bin", f"bin{SIGNS}")
