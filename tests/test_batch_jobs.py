@@ -153,7 +153,7 @@ def _in_group(pid: int, group: int) -> bool:
 
 
 def test_a_folder_that_cannot_be_looked_into_and_a_job_that_is_no_file_are_counted_and_named(
-    batches: Batches, shop: Path, monkeypatch: pytest.MonkeyPatch
+    shop: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (shop / "folder" / "job.toml").mkdir(parents=True)
     (shop / "gone").mkdir()
