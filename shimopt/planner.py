@@ -10,7 +10,7 @@ from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
 from shimopt.arithmetic.audit import left_short, short_places
-from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of
+from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
@@ -39,12 +39,16 @@ _TRIAL_STEPS = 2_000
 
 @dataclass(frozen=True, kw_only=True)
 class Decision:
-    """A plan as data: what was decided, what it does, how far it is proven, and why."""
+    """A plan as data: what was decided, what it does, how far it is proven, and why.
+
+    `visit` is what was changed up to the job's last record, `changes` what the plan changes from there.
+    """
 
     job: Job
     buy: bool
     stacks: Mapping[str, Stack]
     changes: Changes
+    visit: Changes
     levels: tuple[LevelResult, ...]
     outcome: Outcome
     nearest: Mapping[str, Nearest]
@@ -181,6 +185,7 @@ def _bare(chosen: Chosen) -> Decision:
         buy=chosen.buy,
         stacks=stacks,
         changes=changes_of(job, stacks),
+        visit=visit_of(job),
         levels=chosen.choice.levels,
         outcome=chosen.outcome,
         nearest={},

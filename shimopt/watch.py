@@ -8,20 +8,39 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from time import monotonic
-from typing import Any
+from typing import Any, Protocol
 
-__all__ = ["ORDER_STEPS", "PLAN_STEPS", "Watch"]
+__all__ = ["ORDER_STEPS", "PLAN_STEPS", "Few", "Limit", "Watch"]
 
-# search steps for each question where nobody says how many: counted, not timed, so that the same job gives the same
-# answer everywhere
-PLAN_STEPS, ORDER_STEPS = 24_000, 50
+# search steps where nobody says how many, of a whole plan and for each question of an order: counted, not timed, so
+# that the same job gives the same answer everywhere
+PLAN_STEPS, ORDER_STEPS = 200_000, 50
+
+
+class Limit(Protocol):
+    """When to stop."""
+
+    def over(self) -> bool:
+        """Whether to stop here; asked before every step."""
+
+
+class Few:
+    """So many steps at most, within another limit."""
+
+    def __init__(self, steps: int, limit: Limit) -> None:
+        self.left, self.limit = steps, limit
+
+    def over(self) -> bool:
+        """Whether either is reached."""
+        self.left -= 1
+        return self.left < 0 or self.limit.over()
 
 
 class Watch:
     """A deadline, a limit in steps, and the best so far.
 
-    Parameters: seconds, wall time from now until it is over (None: no limit); steps, the most search steps for each
-    question (None: no limit), counted so that the same limit gives the same answer everywhere; progress, told what
+    Parameters: seconds, wall time from now until it is over (None: no limit); steps, the most search steps (None: no
+    limit), counted by whoever searches so that the same limit gives the same answer everywhere; progress, told what
     begins.
     """
 
@@ -33,6 +52,7 @@ class Watch:
     ) -> None:
         self.seconds = seconds
         self.steps = steps
+        self._spent = 0
         self.best: object | None = None
         self._judged: tuple[Any, ...] = ()
         self._deadline = None if seconds is None else monotonic() + seconds
@@ -56,9 +76,18 @@ class Watch:
         """Be over from now on, whatever time is left."""
         self._stopped = True
 
+    def spend(self, steps: int) -> None:
+        """So many search steps more were taken."""
+        self._spent += steps
+
+    def steps_left(self) -> int | None:
+        """How many steps are left; None where there is no limit."""
+        return None if self.steps is None else max(0, self.steps - self._spent)
+
     def over(self) -> bool:
         """Whether to come to an end with what there is: asked between solves and in long loops."""
-        return self._stopped or (self._deadline is not None and monotonic() >= self._deadline)
+        late = self._deadline is not None and monotonic() >= self._deadline
+        return self._stopped or late or self.steps_left() == 0
 
     def left(self) -> float | None:
         """Seconds left, for a solver's own limit; None where there is no limit."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
-__all__ = ["write_order_of_sixty_sizes", "write_ring", "write_singly_measured"]
+__all__ = ["write_order_of_sixty_sizes", "write_ring", "write_rows_that_come_out_alike", "write_singly_measured"]
 
 _WINDOW = '[window]\nmin = 0.10\nmax = 0.14\nsource = "sheet 1"\n'
 
@@ -22,6 +22,24 @@ def write_singly_measured(folder: Path, pieces: int = 100, gaps: int = 12) -> Pa
         low = draw.randrange(1100, 1600) / 1000
         text += f'[[gap]]\nname = "g{number}"\nfeeler = {{ go = {low}, no_go = {low + 0.01:.3f} }}\n'
     text += '[[balance]]\nname = "all"\ngaps = [' + ", ".join(f'"g{n}"' for n in range(gaps)) + "]\n"
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def write_rows_that_come_out_alike(folder: Path, pieces: int = 100, gaps: int = 12) -> Path:
+    """Singly measured pieces for rows of three gaps, each to come out alike within 0.004 mm: many ways, all alike."""
+    draw = random.Random(7)
+    rows = "part,piece,thickness_mm,measured_mm,measuring_error_mm,on_hand\n"
+    for number in range(pieces):
+        size = draw.choice((0.1, 0.15, 0.2, 0.3, 0.5, 1.0))
+        rows += f"S-{size},p{number},{size},{size + draw.randrange(-20, 21) / 1000:.3f},0.002,1\n"
+    (folder / "drawer.csv").write_text(rows, encoding="utf-8")
+    text = 'title = "Rows"\nunit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.13\nsource = "own"\n'
+    for number in range(gaps):
+        text += f'[[gap]]\nname = "g{number}"\nvalue = "{draw.randrange(600, 1600) / 1000} mm ± 0.005 mm"\n'
+    for first in range(0, gaps, 3):
+        names = ", ".join(f'"g{n}"' for n in range(first, first + 3))
+        text += f'[[balance]]\nname = "b{first}"\ngaps = [{names}]\nwithin = 0.004\n'
     (folder / "job.toml").write_text(text, encoding="utf-8")
     return folder
 

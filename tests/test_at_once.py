@@ -28,6 +28,8 @@ def keeps_to_the_rules(of: Job, answer: Answer, *, buy: bool) -> None:
     """The plan is one that may be fitted, and what it calls proven is what brute force finds."""
     screening = screen(of, buy=buy)
     choice = plan_at_once(of, screening, supply_of(of, buy), Watch())
+    if choice is None:
+        return
     audit(of, choice.stacks, screening.suits, outcome_of(of, choice.stacks, screening.cautions), buy)
     for level in choice.levels:
         assert level.bound is None or level.bound <= answer.levels[level.name]
@@ -54,6 +56,7 @@ def test_a_gap_that_no_stack_reaches_is_known_to_stay_outside() -> None:
     of = job(gaps, [shim(6, 2)], most=2)
     screening = screen(of)
     choice = plan_at_once(of, screening, supply_of(of, False), Watch())
+    assert choice is not None
     assert fitted(choice.stacks, of) == {"right": ["S-6", "S-6"]}
     outside, miss = choice.levels[:2]
     assert (outside.value, outside.bound, outside.proven) == (2, 2, True)

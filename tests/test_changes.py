@@ -80,7 +80,7 @@ def test_pieces_that_only_change_sides_are_one_shift() -> None:
     big, small = name["BC-0.30"], name["BC-0.20"]
     right = of.place["right cap"].installed
     moved = changes_of(of, {"left cap": (big,), "right cap": tuple(sorted((*right, small)))})
-    assert moved.shift == Shift("left cap", "right cap", of.stock[small].part.thickness.best)
+    assert moved.shift == Shift("left cap", "right cap", of.stock[small].part.thickness.best, True)
     # with one piece more from the drawer it is not
     more = changes_of(of, {"left cap": (big,), "right cap": tuple(sorted((*right, small, name["BC-0.05"])))})
     assert more.shift is None

@@ -22,7 +22,6 @@ from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
 from shimopt.ordering.hunt import Hunt
-from shimopt.ordering.one_level import Few
 from shimopt.ordering.order import make_order
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
@@ -31,7 +30,7 @@ from shimopt.proof.highs import Relaxation, Relaxed
 from shimopt.proof.search import Closing, closed
 from shimopt.proof.sums import FINE, Range, Sums
 from shimopt.readings import Reading
-from shimopt.watch import Watch
+from shimopt.watch import Few, Watch
 from tests.order_brute_force import best_levels, levels_of
 from tests.order_strategies import STEP, order_jobs
 

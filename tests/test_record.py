@@ -162,7 +162,7 @@ def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tm
     page = (tmp_path / "letter.html").read_text(encoding="utf-8")
     assert (
         "All five clearances are as they should be, measured after fitting: two got shims (upper 1 and lower 2); "
-        "three are left as they are."
+        "three were left as they were."
     ) in page
     assert (
         "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose. The shim R-07, 7 thou "

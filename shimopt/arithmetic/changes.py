@@ -8,14 +8,25 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import Stack, change_of, turnover
+from shimopt.arithmetic.clearance import Stack, thickness_of, turnover
 from shimopt.job import Job
-from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["BENCH", "DRAWER", "ORDER", "Changes", "Move", "Piece", "PlaceChange", "Shift", "changes_of", "moves_of"]
+__all__ = [
+    "BENCH",
+    "DRAWER",
+    "ORDER",
+    "Changes",
+    "Move",
+    "Piece",
+    "PlaceChange",
+    "Shift",
+    "changes_of",
+    "moves_of",
+    "visit_of",
+]
 
 # the names of no place, see job/places.py
 DRAWER, ORDER = "drawer", "order"
@@ -34,26 +45,24 @@ class Piece:
 class PlaceChange:
     """One place: what comes `out` of it, what `stays` in it, what goes `into` it.
 
-    `kept` are pieces that a record says are in it and that stay, where they are no stock lines of the plan; `thicker`
-    is by how much the place grows by best estimate [nm].
+    `thicker` is by how much the place grows by best estimate [nm].
     """
 
     place: str
     out: tuple[Piece, ...] = ()
     stays: Stack = ()
     into: tuple[Piece, ...] = ()
-    kept: tuple[FittedPiece, ...] = ()
     thicker: Fraction = Fraction(0)
 
     @property
     def was_in(self) -> Stack:
-        """The pieces that were in, without those kept from a record."""
+        """The pieces that were in."""
         return tuple(sorted((*self.stays, *(piece.line for piece in self.out))))
 
     @property
     def held(self) -> bool:
         """Whether anything was in."""
-        return bool(self.out or self.stays or self.kept)
+        return bool(self.out or self.stays)
 
     @property
     def changed(self) -> bool:
@@ -68,11 +77,15 @@ class PlaceChange:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """All that the job comes to: so much thickness [nm] moves from one place to another."""
+    """All that the job comes to: one place gains so much thickness [nm] as another loses.
+
+    `of_pieces` where pieces go from one into the other, and nothing else does.
+    """
 
     source: str
     target: str
     thick: Fraction
+    of_pieces: bool
 
 
 @dataclass(frozen=True)
@@ -132,7 +145,7 @@ class Changes:
         less, more = sorted(changed, key=lambda change: change.thicker)
         if not less.opened or less.thicker + more.thicker or not more.thicker:
             return None
-        return Shift(less.place, more.place, more.thicker)
+        return Shift(less.place, more.place, more.thicker, len(self.between_places) == len(self.going_in()))
 
 
 def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
@@ -141,12 +154,26 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
     A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then the drawer,
     places in job order; what neither has is to be ordered. What comes out and serves nowhere goes to the drawer.
     """
-    turned = {place.name: turnover(place.installed, stacks.get(place.name, ())) for place in job.places}
+    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
+    return _changes(job, {place.name: place.installed for place in job.places}, stacks, drawer)
+
+
+def visit_of(job: Job) -> Changes:
+    """What was changed up to the last record: the pieces that are in since, against those that were in at first.
+
+    What went in and came out of no place counts as from the drawer. Where nothing was recorded, nothing was changed.
+    """
+    now = {place.name: place.installed for place in job.places}
+    return _changes(job, job.began_with if job.records else now, now, None)
+
+
+def _changes(job: Job, before: Mapping[str, Stack], after: Mapping[str, Stack], drawer: Counter[int] | None) -> Changes:
+    """Parameters: drawer, how many of each line lie in it, None where it had all that went in."""
+    turned = {place.name: turnover(before.get(place.name, ()), after.get(place.name, ())) for place in job.places}
     free: defaultdict[int, list[str]] = defaultdict(list)
     for name, (_, out) in turned.items():
         for line in out:
             free[line].append(name)
-    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
     into: dict[str, list[Piece]] = {name: [] for name in turned}
     goes: dict[str, list[Piece]] = {name: [] for name in turned}
     for name, (new, _) in turned.items():
@@ -154,9 +181,10 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
             if free[line]:
                 came = free[line].pop(0)
                 goes[came].append(Piece(line, name))
-            elif drawer[line] > 0:
-                drawer[line] -= 1
+            elif drawer is None or drawer[line] > 0:
                 came = DRAWER
+                if drawer is not None:
+                    drawer[line] -= 1
             else:
                 came = ORDER
             into[name].append(Piece(line, came))
@@ -164,18 +192,15 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
         for name in names:
             goes[name].append(Piece(line, DRAWER))
     changes = {}
-    for place in job.places:
-        stack = stacks.get(place.name, ())
-        stays = Counter(stack) - Counter(turned[place.name][0])
-        change = PlaceChange(
-            place.name,
-            out=tuple(sorted(goes[place.name], key=lambda piece: piece.line)),
+    for name, (new, out) in turned.items():
+        stays = Counter(after.get(name, ())) - Counter(new)
+        changes[name] = PlaceChange(
+            name,
+            out=tuple(sorted(goes[name], key=lambda piece: piece.line)),
             stays=tuple(sorted(stays.elements())),
-            into=tuple(sorted(into[place.name], key=lambda piece: piece.line)),
-            kept=job.kept(place.name),
+            into=tuple(sorted(into[name], key=lambda piece: piece.line)),
+            thicker=thickness_of(new, job.stock).best - thickness_of(out, job.stock).best,
         )
-        thicker = change_of(place, stack, job.stock).best if change.changed else Fraction(0)
-        changes[place.name] = replace(change, thicker=thicker)
     return Changes(changes)
 
 

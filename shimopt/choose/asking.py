@@ -8,7 +8,7 @@ every node's bound is exact again; where that does not come to an end, CP-SAT gi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from math import gcd
+from math import ceil, gcd
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -29,6 +29,8 @@ __all__ = ["Asking", "Found", "Space", "proposal"]
 
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
+# as many search steps as the second solver takes in a unit of its effort, about a second
+_STEPS_OF_EFFORT = 200
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
 
@@ -72,7 +74,10 @@ class _Nodes:
     def over(self) -> bool:
         """Whether to stop here."""
         self.left -= 1
-        return self.left < 0 or self.watch.over()
+        if self.left < 0 or self.watch.over():
+            return True
+        self.watch.spend(1)
+        return False
 
 
 class Asking:
@@ -194,18 +199,21 @@ class _Question:
     def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
         watch = self.asking.watch
-        most = min((limit for limit in (nodes, watch.steps) if limit is not None), default=None)
+        most = min((limit for limit in (nodes, watch.steps_left()) if limit is not None), default=None)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
+        watch.spend(proposed.nodes)
         return None if proposed.values is None else _closed_at(proposed, self.read(proposed.values))
 
     def _nothing_better(self, within: Range, effort: float) -> bool:
         """Whether the second solver says so; what it finds better is taken, if it is."""
         watch, before = self.asking.watch, NO_END
         while self.best < before and not watch.over():
-            before = self.best
-            opinion, found = second_opinion(
-                self.sums, self.objective, within, before, np.array(self.chosen), effort, watch.left()
+            before, left = self.best, watch.steps_left()
+            most = effort if left is None else min(effort, left / _STEPS_OF_EFFORT)
+            opinion, found, spent = second_opinion(
+                self.sums, self.objective, within, before, np.array(self.chosen), most, watch.left()
             )
+            watch.spend(ceil(spent * _STEPS_OF_EFFORT))
             if found is None:
                 return opinion is Opinion.NOTHING
             self.read(found.astype(float))

@@ -22,7 +22,7 @@ from shimopt.job import Cluster, Gap, Job, Place, clusters_of
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.seats import Screening
-from shimopt.watch import Watch
+from shimopt.watch import Limit
 
 __all__ = ["plan_at_once"]
 
@@ -31,16 +31,18 @@ _MOST_ROUNDS = 4
 _LEVELS = ("outside", "miss", "unproven", "doubt")
 
 
-def plan_at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice:
-    """A plan that keeps to all rules, with the time that the watch leaves; it is told to nobody yet.
+def plan_at_once(job: Job, screening: Screening, supply: Mapping[int, int], limit: Limit) -> Choice | None:
+    """A plan that keeps to all rules, found within a limit that is asked before every look at a place.
 
-    Parameters: supply, what can be had of each stock line.
+    None where places that act together would be left with fewer pieces than they ask for. Parameters: supply, what can
+    be had of each stock line.
     """
-    stacks = _AtOnce(job, screening, supply).stacks(watch)
-    short = {*short_places(job, screening.suits, supply), *left_short(job, stacks)}
+    stacks = _AtOnce(job, screening, supply).stacks(limit)
+    if left_short(job, stacks):
+        return None
+    short = short_places(job, screening.suits, supply)
     values, floor = outcome_of(job, stacks, screening.cautions, short).levels, _floor(job, screening, supply)
-    # before all levels comes that every place has its least number
-    sure = not left_short(job, stacks)
+    sure = True
     levels = []
     for level in job.levels:
         size = job.tick if level in LENGTH_LEVELS else Fraction(1)
@@ -131,14 +133,14 @@ class _AtOnce:
                 self.moved[name].append(_Moved(judge, effect, reach, others))
         self.sums: dict[tuple[int, ...], NearSums] = {}
 
-    def stacks(self, watch: Watch) -> dict[str, Stack]:
+    def stacks(self, limit: Limit) -> dict[str, Stack]:
         """The stacks after some rounds."""
         equal = {name for names in self.job.equal for name in names}
         waiting = [c for c in clusters_of(self.job) if not c.fixed and not equal & set(c.places) and self._filled(c)]
         for turn in range(_MOST_ROUNDS):
             # there and back: a place may undo what the one before it did, and leaves its own pieces to others
             way = -1 if turn % 2 else 1
-            waiting = [c for c in waiting[::way] if self._better(c, way, watch)][::way]
+            waiting = [c for c in waiting[::way] if self._better(c, way, limit)][::way]
         return self.held
 
     def _filled(self, cluster: Cluster) -> bool:
@@ -154,11 +156,11 @@ class _AtOnce:
                 self._put(place.name, stacks[0])
         return True
 
-    def _better(self, cluster: Cluster, way: int, watch: Watch) -> bool:
+    def _better(self, cluster: Cluster, way: int, limit: Limit) -> bool:
         """Whether some place of a cluster got a stack that is better, all others as they stand."""
         found = False
         for place in self._open(cluster)[::way]:
-            if watch.over():
+            if limit.over():
                 break
             best = was = self.held[place.name]
             here = self._emptied(place)

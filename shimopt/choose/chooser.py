@@ -22,7 +22,7 @@ from shimopt.job import Cluster, Job, clusters_of
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
-from shimopt.watch import Watch
+from shimopt.watch import Few, Watch
 
 __all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
 
@@ -32,8 +32,8 @@ MOST_WHOLE = 300
 _FEW_PLACES = 40
 # a job of so few places and stock lines is planned before anybody looks at a watch
 _FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
-# seconds that a plan at once may take, or share of the time that is left
-_AT_ONCE, _SHARE_AT_ONCE = 0.2, 0.3
+# so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
+_LOOKS_AT_ONCE, _SHARE_AT_ONCE = 600, 0.3
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -58,7 +58,13 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
     Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
     """
     watch = watch or Watch()
-    _tell_at_once(job, screening, supply_of(job, buy), watch)
+    at_once = _at_once(job, screening, supply_of(job, buy), watch)
+    choice = _searched(job, screening, buy, watch)
+    # a search that was cut off may not have come so far
+    return choice if at_once is None or choice.values <= at_once.values else at_once
+
+
+def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice:
     if len(job.places) > _FEW_PLACES and not buy:
         # loaded only by jobs that large: arrays take as long to load as a small job to plan
         from shimopt.choose.priced import priced_choice
@@ -73,15 +79,17 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
     return Chooser(job, screening, buy, watch).choice()
 
 
-def _tell_at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> None:
-    """Where somebody said how long he waits, or the search may be long: a plan, before models take their time."""
-    left = watch.left()
-    if left is None and (
-        len(job.places) > MOST_WHOLE or (len(job.places) <= _FEW_TO_WAIT_FOR and len(job.stock) <= _FEW_LINES)
-    ):
-        return
-    choice = plan_at_once(job, screening, supply, Watch(_AT_ONCE if left is None else left * _SHARE_AT_ONCE))
-    watch.told(choice, choice.values)
+def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:
+    """Where somebody said how long he waits, or the search may be long: a plan, told before models take their time."""
+    left, many = watch.left(), len(job.places) > _FEW_TO_WAIT_FOR or len(job.stock) > _FEW_LINES
+    if left is None and (not many or len(job.places) > MOST_WHOLE):
+        return None
+    # without a limit the same on every machine
+    limit = Few(_LOOKS_AT_ONCE, watch) if left is None else Watch(left * _SHARE_AT_ONCE)
+    choice = plan_at_once(job, screening, supply, limit)
+    if choice is not None:
+        watch.told(choice, choice.values)
+    return choice
 
 
 class Chooser:

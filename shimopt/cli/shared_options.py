@@ -164,7 +164,7 @@ def limit_options(steps: int) -> Option:
             default=steps,
             show_default=True,
             metavar="N",
-            help="The most search steps per question; the same N gives the same answer everywhere.",
+            help="The most search steps; the same N gives the same answer everywhere.",
         )(command)
         return click.option(
             "--time-limit",

@@ -161,8 +161,8 @@ def plan(
 
     Parameters: job, a Job, the path of a job file or its folder, or a mapping with the keys of one; buy, whether what
     the catalogues offer may be used too; time_limit, seconds after which the best plan so far is taken, with its
-    bounds; steps, the most search steps for each question (None: no limit), so that the same job gives the same plan
-    everywhere; choices, whether to weigh the plan against fewer and more pieces; progress, told what begins.
+    bounds; steps, the most search steps (None: no limit), so that the same job gives the same plan everywhere; choices,
+    whether to weigh the plan against fewer and more pieces; progress, told what begins.
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt

@@ -84,7 +84,8 @@ def order(
     """What to buy so that the final build needs no second order, whatever the final readings are.
 
     Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
-    most that it may cost, in the currency of the prices; time_limit, steps and progress as for `plan`.
+    most that it may cost, in the currency of the prices; time_limit and progress as for `plan`; steps, the most search
+    steps for each question (None: no limit).
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt

@@ -1,17 +1,16 @@
 """A job as it stands after its last record: the readings taken then, and the pieces that are in now.
 
-A place whose gap is inside as last read keeps what is in it: it takes nothing more. A place whose gap is not inside is
-planned anew: what is in it comes out and lies in the drawer, and its gap counts as read without it. Where places act
-together, or held pieces from the beginning, they hold what was recorded as pieces that are in.
+What was recorded in a place is in it as pieces that were installed are: it stays while every gap that it moves is
+inside, and comes into the plan again where one is not.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from fractions import Fraction
 
 from shimopt.job.gap import Gap
-from shimopt.job.model import Job, Place, clusters_of
+from shimopt.job.model import Job
 from shimopt.job.record import RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
@@ -28,66 +27,27 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     """
     if not job.records:
         return job
-    together = any(place.installed for place in job.places) or not all(cluster.alone for cluster in clusters_of(job))
-    if together or _shimmed_and_outside(job):
-        return _with_pieces_in(job, drawer_now)
-    last = job.records[-1]
-    gaps: list[Gap] = []
-    places: dict[str, Place] = {place.name: replace(place, came_out=()) for place in job.places}
-    stock = _really_on_hand(job, drawer_now)
-    for gap in job.gaps:
-        found = last.gaps.get(gap.name)
-        if found is None or len(gap.effects) != 1:
-            gaps.append(gap)
-            continue
-        now = _as_read(gap, found)
-        place, _ = gap.effects[0]
-        pieces = last.places.get(place, ())
-        gaps.append(now)
-        if pieces:
-            # inside with what is in it: it stays as it is
-            places[place] = replace(places[place], most_pieces=0)
-    ordered = sorted(stock, key=lambda line: line.part.order)
-    return replace(
-        job,
-        gaps=tuple(gaps),
-        places=tuple(places[place.name] for place in job.places),
-        stock=tuple(ordered),
-        as_first_read={gap.name: gap.reading for gap in job.gaps},
-    )
-
-
-def _shimmed_and_outside(job: Job) -> bool:
-    """Whether a gap whose place was shimmed was found outside: then the pieces in it come into the plan again."""
-    last = job.records[-1]
-    return any(
-        _outside(_as_read(gap, last.gaps[gap.name]).reading.bracket.best, gap)
-        for gap in job.gaps
-        if gap.name in last.gaps and any(last.places.get(place) for place, _ in gap.effects)
-    )
-
-
-def _with_pieces_in(job: Job, drawer_now: str) -> Job:
-    """Where places hold pieces or act together: what was recorded is in them, and the gaps read as last read."""
     last, stock = job.records[-1], _really_on_hand(job, drawer_now)
-    parts: dict[str, list[Part]] = {}
-    for place in job.places:
-        parts[place.name] = []
-        for piece in last.places.get(place.name, ()):
-            parts[place.name].append(recorded_part(piece, stock))
+    now_in, was_in = (
+        {place.name: [recorded_part(piece, stock) for piece in pieces.get(place.name, ())] for place in job.places}
+        for pieces in (last.places, job.was_in)
+    )
+    read_with = {place.name: [job.stock[i].part for i in place.installed] for place in job.places}
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
-    places = (
-        replace(place, installed=tuple(sorted(index[part] for part in parts[place.name])), came_out=())
-        for place in job.places
-    )
-    gaps = (_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps)
+
+    def lines(parts: Mapping[str, list[Part]]) -> dict[str, tuple[int, ...]]:
+        return {name: tuple(sorted(index[part] for part in of)) for name, of in parts.items()}
+
+    installed = lines(now_in)
     return replace(
         job,
-        gaps=tuple(gaps),
-        places=tuple(places),
+        gaps=tuple(_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps),
+        places=tuple(replace(place, installed=installed[place.name], came_out=()) for place in job.places),
         stock=ordered,
         as_first_read={gap.name: gap.reading for gap in job.gaps},
+        began_with=lines(was_in),
+        read_with=lines(read_with),
     )
 
 
@@ -115,10 +75,6 @@ def _as_read(gap: Gap, found: RecordedGap) -> Gap:
     if found.read is None:
         return replace(gap, reading=Reading(found.predicted, "record"), typed_in=None, again=None, blades=None)
     return replace(gap, reading=Reading(found.read, "record after fitting"), typed_in=None, again=None, blades=None)
-
-
-def _outside(best: Fraction, gap: Gap) -> bool:
-    return gap.window.off(best) > 0
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

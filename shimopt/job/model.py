@@ -111,8 +111,9 @@ class Sources:
 class Job:
     """One rebuild, with the stock that serves it.
 
-    Where it starts from its last record, `as_first_read` holds the readings before anything was fitted,
-    and `was_in` what was in the places then; `equal` names places whose packs hold the same parts. What follows from
+    `was_in` holds what was in the places before anything was done. Where it starts from its last record,
+    `as_first_read` holds the readings then, `began_with` what was in by stock lines, and `read_with` what of it was in
+    while they were taken; `equal` names places whose packs hold the same parts. What follows from
     the rest is worked out once, when the job is made: `gap` and `place` by name, `moved_by` the gaps that each place
     moves, `there` how many pieces there are of each stock line, on hand and in the machine, and the `clusters`.
     """
@@ -135,6 +136,8 @@ class Job:
     sources: Sources | None = None
     records: tuple[Record, ...] = ()
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
+    began_with: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    read_with: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     equal: tuple[tuple[str, ...], ...] = ()
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
@@ -177,11 +180,6 @@ class Job:
         """The drawer's file."""
         return self.sources.drawer if self.sources else None
 
-    def kept(self, place: str) -> tuple[FittedPiece, ...]:
-        """What was recorded as being in a place, where it stays in."""
-        stays = self.records and self.place[place].most_pieces == 0
-        return self.records[-1].places.get(place, ()) if stays else ()
-
     def stands_bare(self, gap: Gap) -> bool:
         """Whether a gap was read under a cover with no shims in: it then is minus what the cover stands off."""
         return gap.reading.opens and not any(self.place[place].installed for place, _ in gap.effects)
@@ -191,9 +189,12 @@ class Job:
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])
         return balance.gaps or tuple(dict.fromkeys(moved))
 
-    def refitted(self, place: str) -> bool:
-        """Whether the last record has other pieces in a place than those that were in at first."""
-        return bool(self.records) and self.records[-1].places.get(place, ()) != self.was_in.get(place, ())
+    def stood_bare(self, gap: Gap) -> bool:
+        """Whether it was first read so."""
+        if gap.name not in self.as_first_read:
+            return self.stands_bare(gap)
+        opens = self.as_first_read[gap.name].opens
+        return opens and not any(self.read_with.get(place) for place, _ in gap.effects)
 
     @property
     def found_outside(self) -> tuple[str, ...]:

@@ -16,13 +16,14 @@ from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking
 from shimopt.ordering.market import least_charge
-from shimopt.ordering.one_level import Asked, Few, Found, Level
+from shimopt.ordering.one_level import Asked, Found, Level
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.settled import Settled
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.search import closed
 from shimopt.proof.sums import FINE, NO_END, Bound, Sums
+from shimopt.watch import Few
 
 __all__ = ["Branch"]
 

@@ -18,11 +18,11 @@ from shimopt.ordering.branch import Branch
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.looking import Looking, first_purchase
 from shimopt.ordering.market import bills_of, least_charge
-from shimopt.ordering.one_level import Few, Found, Level
+from shimopt.ordering.one_level import Found, Level
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.proof.proven import proof_of
 from shimopt.proof.sums import NO_END
-from shimopt.watch import Watch
+from shimopt.watch import Few, Watch
 
 __all__ = ["Hunt", "Step"]
 

@@ -17,11 +17,11 @@ import numpy as np
 from shimopt.ordering.program import Kit, Program
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.highs import Relaxation
-from shimopt.proof.search import Closing, Limit
+from shimopt.proof.search import Closing
 from shimopt.proof.sums import Floats, Range, Sums, Wholes
-from shimopt.watch import Watch
+from shimopt.watch import Limit, Watch
 
-__all__ = ["Asked", "Few", "Found", "Level"]
+__all__ = ["Asked", "Found", "Level"]
 
 # a kit with this share of a stretch is set aside: counts of pieces are whole
 _SHARE = 1e-6
@@ -43,18 +43,6 @@ class Found(NamedTuple):
 
     purchase: Purchase
     value: int
-
-
-class Few:
-    """So many nodes at most, within another limit."""
-
-    def __init__(self, nodes: int, limit: Limit) -> None:
-        self.nodes, self.limit = nodes, limit
-
-    def over(self) -> bool:
-        """Whether either is reached."""
-        self.nodes -= 1
-        return self.nodes < 0 or self.limit.over()
 
 
 class Asked:

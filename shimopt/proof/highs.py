@@ -32,13 +32,14 @@ class Relaxed(NamedTuple):
 
 
 class Proposed(NamedTuple):
-    """Values that the solver's own search found, if any, whether it says that nothing is better, and what it says that
-    they come to.
+    """Values that the solver's own search found, if any, whether it says that nothing is better, what it says that they
+    come to, and how many nodes it looked at.
     """
 
     values: Floats | None
     closed: bool
     value: float | None = None
+    nodes: int = 0
 
 
 class Relaxation:
@@ -114,10 +115,11 @@ class Relaxation:
         status = highs.getModelStatus()
         # not where it says that there is no answer: one is in hand
         closed = status == highspy.HighsModelStatus.kOptimal
-        if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Proposed(None, False)
-        value = highs.getInfo().objective_function_value
-        return Proposed(self._spread(highs.getSolution().col_value), closed, value)
+        info = highs.getInfo()
+        spent = max(1, info.mip_node_count)
+        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return Proposed(None, False, None, spent)
+        return Proposed(self._spread(highs.getSolution().col_value), closed, info.objective_function_value, spent)
 
     def _begun_by_interior_point(self) -> bool:
         """Prices of a large model are there sooner without a vertex; whether there are any."""

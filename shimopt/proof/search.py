@@ -12,24 +12,18 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from itertools import count
-from typing import Protocol, Self
+from typing import Self
 
 import numpy as np
 
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.sums import NO_END, Bound, Floats, Range, Sums, Wholes
+from shimopt.watch import Limit
 
-__all__ = ["Closing", "Limit", "bound_of", "closed"]
+__all__ = ["Closing", "bound_of", "closed"]
 
 # so near to whole is whole, and the answer read from it is checked
 _NEAR = 1e-6
-
-
-class Limit(Protocol):
-    """When to stop."""
-
-    def over(self) -> bool:
-        """Whether to stop here; asked once before every node."""
 
 
 @dataclass(frozen=True)

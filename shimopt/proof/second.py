@@ -25,10 +25,11 @@ class Opinion(Enum):
 
 
 class Second(NamedTuple):
-    """An opinion, with the values of all variables where something is better."""
+    """An opinion, the values of all variables where something is better, and the effort that was spent on it."""
 
     opinion: Opinion
     values: Wholes | None = None
+    effort: float = 0.0
 
 
 # a question (what, in which range, better than which answer) and two limits: it is put in one place only
@@ -47,7 +48,7 @@ def second_opinion(
         return Second(Opinion.SILENT)
     from ortools.sat.python import cp_model
 
-    def asked(most: int, high: Wholes) -> tuple[Any, Wholes | None]:
+    def asked(most: int, high: Wholes) -> tuple[Any, Wholes | None, float]:
         program = cp_model.CpModel()
         ends = zip(within.low.tolist(), high.tolist(), strict=True)
         variables = [program.new_int_var(low, most_of, "") for low, most_of in ends]
@@ -64,20 +65,21 @@ def second_opinion(
         if seconds is not None:
             solver.parameters.max_time_in_seconds = seconds
         status = solver.solve(program)
+        spent = solver.response_proto.deterministic_time
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return status, np.array([solver.value(variable) for variable in variables], np.int64)
-        return status, None
+            return status, np.array([solver.value(variable) for variable in variables], np.int64), spent
+        return status, None, spent
 
-    status, values = asked(best - 1, within.high)
+    status, values, spent = asked(best - 1, within.high)
     if values is not None:
-        return Second(Opinion.BETTER, values)
+        return Second(Opinion.BETTER, values, spent)
     if status != cp_model.INFEASIBLE:
-        return Second(Opinion.SILENT)
+        return Second(Opinion.SILENT, None, spent)
     only_chosen = within.high.copy()
     only_chosen[: sums.columns] = 0
     only_chosen[chosen] = 1
-    _, possible = asked(best, only_chosen)
-    return Second(Opinion.SILENT if possible is None else Opinion.NOTHING)
+    _, possible, again = asked(best, only_chosen)
+    return Second(Opinion.SILENT if possible is None else Opinion.NOTHING, None, spent + again)
 
 
 def _small_rows(sums: Sums, objective: Wholes, within: Range) -> list[tuple[list[tuple[int, int]], int]] | None:

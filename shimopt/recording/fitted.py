@@ -13,8 +13,7 @@ from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
 from shimopt.errors import InputError, Problem, RefusedError, nearest_name
-from shimopt.job import Job, Place
-from shimopt.job.from_record import recorded_part
+from shimopt.job import Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket
@@ -22,7 +21,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
 from shimopt.recording.readings import length_typed
-from shimopt.seats import Finding
+from shimopt.seats import Finding, fitting_order
 from shimopt.seats.rules import on_place_all
 
 __all__ = ["Fitted", "fitted_as_planned", "fitted_otherwise"]
@@ -60,13 +59,12 @@ class Fitted:
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:
-        """The pieces in every place that is not empty, those kept from an earlier record included."""
-        found = {}
+        """The pieces in every place that is not empty, in the order in which they go in."""
+        stock, found = self.job.stock, {}
         for place in self.job.places:
-            stack = self.stacks.get(place.name, ())
-            kept = () if place.name in self.others else self.job.kept(place.name)
-            if pieces := tuple(FittedPiece.of(self.job.stock[i].part) for i in stack) or kept:
-                found[place.name] = pieces
+            stack = fitting_order(self.stacks.get(place.name, ()), stock, place.seat)
+            if stack:
+                found[place.name] = tuple(FittedPiece.of(stock[i].part) for i in stack)
         return found
 
 
@@ -78,7 +76,7 @@ def fitted_as_planned(decision: Decision) -> Fitted:
 def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
     """What was said of some places, the plan's stacks in all others. Raises InputError with all that is wrong."""
     job, problems = decision.job, list[Problem]()
-    known = [*job.stock, *_kept_lines(job)]
+    known = list(job.stock)
     said: dict[str, list[StockLine]] = {}
     for text in texts:
         name, sign, pieces = (part.strip() for part in text.rpartition("="))
@@ -138,15 +136,6 @@ def _pieces(text: str, names: Mapping[str, object]) -> Iterator[str]:
         between = between[most:]
 
 
-def _kept_lines(job: Job) -> list[StockLine]:
-    """Pieces that an earlier record left in, which the stock may not have."""
-    stock = list(job.stock)
-    for place in job.places:
-        for piece in job.kept(place.name):
-            recorded_part(piece, stock)
-    return stock[len(job.stock) :]
-
-
 def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
     """The plan with what was said, every piece as a line of the stock."""
     job, stock = decision.job, list(decision.job.stock)
@@ -157,15 +146,11 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
             stock.append(StockLine(part, 0))
         return len(stock) - 1 if found is None else found
 
-    stacks, places = dict(decision.stacks), dict[str, Place](job.place)
-    for name, lines in said.items():
-        stacks[name] = tuple(sorted(at(line.part) for line in lines))
-        if kept := job.kept(name):
-            places[name] = replace(places[name], installed=tuple(sorted(at(recorded_part(p, stock)) for p in kept)))
-    planned = {n: places[n].installed if job.kept(n) else tuple(sorted(decision.stacks.get(n, ()))) for n in said}
-    others = [name for name in said if stacks[name] != planned[name]]
-    held = replace(job, stock=tuple(stock), places=tuple(places.values()))
-    return Fitted(held, stacks, tuple(others))
+    stacks = dict(decision.stacks) | {
+        name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
+    }
+    others = [name for name in said if stacks[name] != tuple(sorted(decision.stacks.get(name, ())))]
+    return Fitted(replace(job, stock=tuple(stock)), stacks, tuple(others))
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

@@ -15,7 +15,7 @@ from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
-from shimopt.words.speaker import Speaker, listed, pieces_text
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
 
@@ -85,8 +85,6 @@ def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
     demand = order.demands[number]
     place = demand.place
-    if kept := order.jobs[demand.job].kept(place.name):
-        return work_words("", pieces_text(kept), "", "")
     into, out = turnover(place.installed, stack)
     stays = tuple((Counter(stack) - Counter(into)).elements())
     return work_words(*(_row(order, pieces, place.seat) for pieces in (out, stays, into, stack)))

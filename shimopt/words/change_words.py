@@ -10,7 +10,7 @@ from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.words.speaker import Speaker, listed, number_word, pieces_text, plural
+from shimopt.words.speaker import Speaker, listed, number_word, plural
 
 __all__ = [
     "came_from",
@@ -36,8 +36,10 @@ def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
     if not changed:
         return "nothing needs to be fitted"
     if shift := changes.shift:
-        way = f"{say(shift.thick)} from {shown(shift.source)} to {shown(shift.target)}"
-        return f"move {way}{_exchanged(changes, say)}{_staying(changes)}"
+        source, target, thick = shown(shift.source), shown(shift.target), say(shift.thick)
+        if not shift.of_pieces:
+            return f"make the pack at {source} {thick} thinner and that at {target} as much thicker{_staying(changes)}"
+        return f"move {thick} from {source} to {target}{_exchanged(changes, say)}{_staying(changes)}"
     if not changes.opened and not changes.left:
         pieces = plural(len(changes.going_in()), "piece")
         return f"{pieces} in {len(changed)} of {plural(len(changes.at), 'place')}"
@@ -107,8 +109,6 @@ def _named(pieces: list[Piece], say: Speaker) -> str:
 def place_words(decision: Decision, place: str, say: Speaker) -> str:
     """What is done at one place, and what is in it then."""
     change, stack = decision.changes.at[place], decision.stacks.get(place, ())
-    if change.kept:
-        return f"leave {pieces_text(change.kept)} in"
     out, stays, into = (
         say.stack(lines, place) if lines else ""
         for lines in (
@@ -126,7 +126,7 @@ def left_words(decision: Decision, gap: Gap, say: Speaker) -> str:
     if change is None or [name for name, _ in gap.effects] != [gap.name]:
         return ""
     span = needed(decision.job, gap) if decision.job.place[gap.name].takes_shims else None
-    if change.changed or change.held or change.kept or span is None or span.least or not span.most:
+    if change.changed or change.held or span is None or span.least or not span.most:
         return ""
     return f"leave; up to {say(span.most)} would still be inside"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.changes import PlaceChange
+from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
@@ -138,15 +138,24 @@ _DONE = {
     "swapped": ("gets other shims", "get other shims", "other shims go in"),
     "emptied": ("loses its shim", "lose their shims", "what was in comes out"),
     "fewer": ("gets fewer shims", "get fewer shims", "some of what was in comes out"),
-    "kept": ("got a shim", "got shims", "it got a shim"),
     "left": ("keeps its shim", "keep their shims", "what is in stays in"),
     "empty": ("is left as it is", "are left as they are", "nothing is fitted"),
+}
+# the same of a visit that is over
+_DID = {
+    "filled": ("got a shim", "got shims", "it got a shim"),
+    "added": ("got one shim more", "got more shims", "it got more shim"),
+    "swapped": ("got other shims", "got other shims", "other shims went in"),
+    "emptied": ("lost its shim", "lost their shims", "what was in came out"),
+    "fewer": ("got fewer shims", "got fewer shims", "some of what was in came out"),
+    "left": ("kept its shim", "kept their shims", "what was in stayed in"),
+    "empty": ("was left as it was", "were left as they were", "nothing was fitted"),
 }
 
 
 def _becomes(change: PlaceChange) -> str:
     if not change.changed:
-        return "kept" if change.kept else "left" if change.held else "empty"
+        return "left" if change.held else "empty"
     if not change.held:
         return "filled"
     if change.into:
@@ -155,35 +164,35 @@ def _becomes(change: PlaceChange) -> str:
 
 
 def _what(decision: Decision) -> str:
-    """What is done and what is left."""
-    if packs := _packs(decision):
+    """What is done and what is left; where nothing is to be done after a visit, what was done then."""
+    over = decision.changes.nothing and bool(decision.job.records)
+    changes, verbs = (decision.visit, _DID) if over else (decision.changes, _DONE)
+    if packs := _packs(decision, changes, over=over):
         return packs
-    places: dict[str, list[str]] = {kind: [] for kind in _DONE}
-    for change in decision.changes:
-        kind = _becomes(change)
-        places["kept" if kind == "left" and decision.job.refitted(change.place) else kind].append(change.place)
-    if len(places["empty"]) == len(decision.changes.at):
-        return "nothing is fitted"
-    if len(decision.changes.at) == 1:
-        return next(_DONE[kind][2] for kind, names in places.items() if names)
+    places: dict[str, list[str]] = {kind: [] for kind in verbs}
+    for change in changes:
+        places[_becomes(change)].append(change.place)
+    if len(changes.at) == 1 or len(places["empty"]) == len(changes.at):
+        return next(verbs[kind][2] for kind, names in places.items() if names)
     said = []
     for kind, names in places.items():
         if names:
             # what is left as it is needs no names
             named = f" ({listed(names)})" if len(names) <= _MOST_NAMED and kind not in ("left", "empty") else ""
-            said.append(f"{number_word(len(names))} {_DONE[kind][len(names) > 1]}{named}")
+            said.append(f"{number_word(len(names))} {verbs[kind][len(names) > 1]}{named}")
     return "; ".join(said)
 
 
-def _packs(decision: Decision) -> str:
+def _packs(decision: Decision, changes: Changes, *, over: bool) -> str:
     """What is done where no gap has a place of its own: its packs set several gaps, or several packs set one."""
-    changes = decision.changes
     changed = [change.place for change in changes if change.changed]
     if not changed or any(len(gap.effects) == 1 for gap in decision.job.gaps):
         return ""
     if (shift := changes.shift) is not None:
-        thick = Speaker(decision.job.unit)(shift.thick)
-        return f"{thick} of shim moves from {shown(shift.source)} to {shown(shift.target)}"
+        thick, source, target = Speaker(decision.job.unit)(shift.thick), shown(shift.source), shown(shift.target)
+        if shift.of_pieces:
+            return f"{thick} of shim {'went' if over else 'moves'} from {source} to {target}"
+        return f"the pack at {source} {'got' if over else 'gets'} {thick} thinner, that at {target} as much thicker"
     return f"set by {'a new pack' if len(changed) == 1 else 'new packs'} at {listed(changed)}"
 
 
@@ -195,29 +204,32 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         if reason:
             return f"{as_found(reason)}, will not be right after this"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
-    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    over = not any(decision.changes.at[place].changed for place, _ in gap.effects)
+    movers = [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects]
     changed = [change.place for change in movers if change.changed]
-    if not changed and any(change.held and decision.job.refitted(change.place) for change in movers):
-        what = "got a shim"
-    elif len(movers) > 1 and changed and found.after == gap.reading.bracket:
+    if len(movers) > 1 and changed and not over and found.after == gap.reading.bracket:
         what = "stays as it was"
     else:
-        what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers)
+        what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers, over=over)
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
 
 
-def _status(movers: Sequence[PlaceChange]) -> str:
+def _status(movers: Sequence[PlaceChange], *, over: bool) -> str:
+    """The same of its own place, or of what was done there where that is `over`."""
     done = {_becomes(change) for change in movers if change.changed}
+    gets = "got" if over else "gets"
     if not done:
-        return "got a shim" if any(change.kept for change in movers) else "left as it is"
+        return "left as it is"
     if done == {"filled"}:
-        return "gets a shim"
+        return f"{gets} a shim"
     if done <= {"emptied", "fewer"}:
-        return "shims come out" if sum(len(change.out) for change in movers) > 1 else "a shim comes out"
+        if sum(len(change.out) for change in movers) > 1:
+            return "shims came out" if over else "shims come out"
+        return "a shim came out" if over else "a shim comes out"
     if done <= {"filled", "added"}:
-        return "gets more shim"
+        return f"{gets} more shim"
     pieces = [len(change.out) for change in movers] + [len(change.into) for change in movers]
-    return "gets another shim" if pieces == [1, 1] else "gets other shims"
+    return f"{gets} another shim" if pieces == [1, 1] else f"{gets} other shims"
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:

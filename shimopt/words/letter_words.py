@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shimopt.arithmetic import off_by
@@ -12,7 +12,6 @@ from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
-from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
@@ -23,7 +22,7 @@ from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, pieces_text, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
 
 __all__ = [
     "PICTURE_KEY",
@@ -151,26 +150,27 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
     measured = both_clearance(as_measured.low, as_measured.high, told_here)
     said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
-    if job.stands_bare(gap):
+    if job.stood_bare(gap):
         off = both_units(-as_measured.high, -as_measured.low, say)
         said = [f"Without shims the cover stands {off} off{likely}{_moving(as_first, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
-    kept, held = any(change.kept for change in movers), any(change.held for change in movers)
+    held = any(change.held for change in movers)
     # that it is right, and what stays in, is told by what is done
-    stay = held and not any(change.changed for change in movers)
-    if fitted := _fitted_then(decision, gap):
-        said += _was_fitted(decision, gap, first, fitted, say)
+    visited = _visited(decision, gap)
+    stay = (held or bool(visited)) and not any(change.changed for change in movers)
+    if visited:
+        said += _was_done(decision, gap, first, visited, say)
     elif job.records and gap.name in job.records[-1].gaps:
         said += _measured_again(decision, gap, say)
     if turned := running_measured(job, gap):
         said.append(turned)
     said += _done(decision, gap, say)
     for reason in decision.reasons:
-        if reason.about == gap.name and not ((kept or stay) and isinstance(reason, (AlreadyInside, NoThinner))):
+        if reason.about == gap.name and not (stay and isinstance(reason, (AlreadyInside, NoThinner))):
             said += [words] if (words := because(reason, told_here, held=held)) else []
-    if kept or any(change.into for change in movers) or found.verdict == "outside":
+    if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
@@ -196,30 +196,42 @@ def _moving(read: Reading, say: Speaker) -> str:
 
 
 def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """What was in the gap's own place while it was first read."""
-    was_in = decision.changes.at[gap.effects[0][0]].was_in if len(gap.effects) == 1 else ()
-    return f" with {say.stack(was_in, gap.effects[0][0])} in" if was_in and not decision.job.as_first_read else ""
+    """What was in the gap's own place while it was first read; nothing, where what was in had come out for that."""
+    if len(gap.effects) != 1:
+        return ""
+    job, place = decision.job, decision.job.place[gap.effects[0][0]]
+    was_in = job.read_with[place.name] if job.records else place.installed
+    bare = not was_in and bool(job.began_with[place.name] if job.records else place.came_out)
+    return f" with {say.stack(was_in, place.name)} in" if was_in or bare else ""
 
 
-def _fitted_then(decision: Decision, gap: Gap) -> dict[str, tuple[FittedPiece, ...]]:
-    """By place, what was recorded as being in it, where that is not what was in it at first."""
-    job = decision.job
-    return {place: job.records[-1].places.get(place, ()) for place, _ in gap.effects if job.refitted(place)}
+def _visited(decision: Decision, gap: Gap) -> list[PlaceChange]:
+    """What was changed up to the last record at the places that move a gap."""
+    return [change for place, _ in gap.effects if (change := decision.visit.at[place]).changed]
 
 
-def _was_fitted(
-    decision: Decision, gap: Gap, first: Bracket, fitted: Mapping[str, Sequence[FittedPiece]], say: Speaker
-) -> list[str]:
-    """What was fitted at an earlier visit, and what it reads since."""
-    off = _off(first, gap, say)
-    if len(fitted) > 1:
-        named = [f"{pieces_text(pieces) or 'nothing'} at {shown(place)}" for place, pieces in fitted.items()]
-        return [f"{off}Then it was put together with {listed(named)}.", *_measured_again(decision, gap, say)]
-    (pieces,) = fitted.values()
-    low, high = sum(piece.thickness.low for piece in pieces), sum(piece.thickness.high for piece in pieces)
-    shim, was = ("The shim", "was") if len(pieces) == 1 else ("The shims", "were")
-    done = f"{shim} {pieces_text(pieces)}, {both_units(low, high, say)} thick, {was} fitted."
-    return [f"{off}{done if pieces else 'What was in came out.'}", *_measured_again(decision, gap, say)]
+def _was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[PlaceChange], say: Speaker) -> list[str]:
+    """What was changed at an earlier visit, and what it reads since."""
+    off = "" if decision.job.stood_bare(gap) else _off(first, gap, say)
+    if any(change.held for change in changed):
+        done = f"{begun('; '.join(_step(change, gap, say, over=True) for change in changed))}."
+    else:
+        named, thickness, count = _pieces_in(changed, gap, say)
+        shim, was = ("The shim", "was") if count == 1 else ("The shims", "were")
+        done = f"{shim} {named}, {thickness} thick, {was} fitted."
+    return [f"{off}{done}", *_measured_again(decision, gap, say)]
+
+
+def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[str, str, int]:
+    """What goes into places that were empty: its names, how thick it is, how many pieces."""
+    pieces = [piece.line for change in changed for piece in change.into]
+    thick = thickness_of(pieces, say.stock)
+    named = [
+        say.stack(tuple(piece.line for piece in change.into), change.place)
+        + ("" if change.place == gap.name else f" at {shown(change.place)}")
+        for change in changed
+    ]
+    return listed(named), both_units(thick.low, thick.high, say), len(pieces)
 
 
 def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -227,7 +239,7 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     now = record.gaps.get(gap.name)
     if now is None:
         return []
-    if now.read is None and not _fitted_then(decision, gap):
+    if now.read is None and not _visited(decision, gap):
         return []
     if now.read is None:
         now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
@@ -251,26 +263,29 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     # what goes in at one place may cancel what comes out at another
     unchanged = after == gap.reading.bracket
     if not changed:
-        return [_stays(decision, gap, held, say)] if (held := [change for change in movers if change.stays]) else []
+        held = [change for change in movers if change.stays]
+        told = bool(_visited(decision, gap))
+        return [words] if (held or told) and (words := _stays(decision, gap, held, say, told=told)) else []
     if any(change.held for change in changed):
         steps = "; ".join(_step(change, gap, say) for change in changed)
         then = "With that it stays at" if unchanged else "That brings it to"
         return [f"{off}{begun(steps)}. {then} {result}."]
-    pieces = [piece.line for change in changed for piece in change.into]
-    thick = thickness_of(pieces, job.stock)
-    named = [
-        say.stack(decision.stacks[change.place], change.place)
-        + ("" if change.place == gap.name else f" at {shown(change.place)}")
-        for change in changed
-    ]
-    shim, s = ("The shim", "s") if len(pieces) == 1 else ("The shims", "")
+    named, thickness, count = _pieces_in(changed, gap, say)
+    shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
     it = shown(gap.name) if job.stands_bare(gap) else "it"
     brings = f"leave{s} {it} at" if unchanged else f"bring{s} {it} to"
-    thickness = both_units(thick.low, thick.high, say)
-    return [f"{off}{shim} {listed(named)}, {thickness} thick, {brings} {result}."]
+    return [f"{off}{shim} {named}, {thickness} thick, {brings} {result}."]
 
 
-def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) -> str:
+def _joined(said: list[str]) -> str:
+    return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else said[0]
+
+
+def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
+    """That what is in stays in; its name, unless that was `told`."""
+    right = decision.outcome.gaps[gap.name].verdict == "inside"
+    if told:
+        return "That is right." if right else ""
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
@@ -278,19 +293,24 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker) 
         ]
     )
     verb = "stays" if sum(len(change.stays) for change in held) == 1 else "stay"
-    right = decision.outcome.gaps[gap.name].verdict == "inside"
     return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
 
 
-def _step(change: PlaceChange, gap: Gap, say: Speaker) -> str:
-    """What comes out of a place and what goes into it, with its thickness."""
+_COMES, _CAME = ("comes out", "come out"), ("came out", "came out")
+_GOES, _WENT = ("goes in", "go in"), ("went in", "went in")
+
+
+def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) -> str:
+    """What comes out of a place and what goes into it, with its thickness; where that is `over`, what stayed too."""
     said = []
-    for pieces, one, many in ((change.out, "comes out", "come out"), (change.into, "goes in", "go in")):
+    for pieces, verbs in ((change.out, _CAME if over else _COMES), (change.into, _WENT if over else _GOES)):
         if pieces:
             lines = tuple(piece.line for piece in pieces)
             thick = say(thickness_of(lines, say.stock).best)
-            said.append(f"{say.stack(lines, change.place)} ({thick}) {one if len(lines) == 1 else many}")
-    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{' and '.join(said)}"
+            said.append(f"{say.stack(lines, change.place)} ({thick}) {verbs[len(lines) > 1]}")
+    if over and change.stays:
+        said.append(f"{say.stack(change.stays, change.place)} stayed in")
+    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"
 
 
 def _off(read: Bracket, gap: Gap, say: Speaker) -> str:

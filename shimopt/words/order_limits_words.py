@@ -166,9 +166,6 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         words += "Where reading and seating are right, this gap "
         words += f"needs metal removed, {say(hole.metal)} for all of these readings"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
-    if hole.cause == "seat" and order.jobs[demand.job].kept(demand.place.name):
-        ways = f" What would close it: {finer[0]}." if finer else ""
-        return f"{start} What was recorded stays in, for its best estimate was inside.{ways}"
     if hole.cause == "seat":
         why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
         ways = f" What would close it: {finer[0]}." if finer else ""

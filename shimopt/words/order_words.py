@@ -153,8 +153,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
         if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
-            kept = order.jobs[demand.job].kept(demand.place.name)
-            with_ = "what is in it" if used or kept else "nothing fitted"
+            with_ = "what is in it" if used else "nothing fitted"
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])

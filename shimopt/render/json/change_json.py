@@ -35,7 +35,6 @@ def change_totals(changes: Changes) -> dict[str, int]:
 
 def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
     parts = [line.part for line in decision.job.stock]
-    kept = Counter((piece.part, piece.piece) for piece in change.kept)
     return {
         "place": change.place,
         "out": [
@@ -43,7 +42,6 @@ def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
             for (line, to), count in _counted(change.out)
         ],
         "stays": [
-            *({"part": name, "piece": tag, "pieces": count} for (name, tag), count in kept.items()),
             *(_piece(parts[line], count) for line, count in Counter(change.stays).items()),
         ],
         "in": [

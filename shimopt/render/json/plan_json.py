@@ -114,7 +114,7 @@ def _start(decision: Decision) -> dict[str, Any]:
     if not job.records:
         return {}
     last = job.records[-1]
-    kept = {place.name: job.kept(place.name) for place in job.places}
+    kept = {name: last.places.get(name, ()) for name in decision.changes.left}
     return {
         "started_from": {
             "id": last.id,

@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from shimopt.arithmetic.changes import PlaceChange
+from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.letter_words import PICTURE_KEY
-from shimopt.words.speaker import Speaker, pieces_text
+from shimopt.words.speaker import Speaker
 
 __all__ = ["Bar", "Range", "bars_svg", "common_ranges", "job_bars", "job_picture", "rows_svg"]
 
@@ -223,35 +223,42 @@ def _limits(
 
 
 def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, and as it is or will be."""
+    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
     job = decision.job
     bars = {}
     for gap in job.gaps:
         first = job.as_first_read.get(gap.name, gap.reading).bracket
         after = decision.outcome.gaps[gap.name].after
         recorded = job.records[-1].gaps.get(gap.name) if job.records else None
-        measured = recorded is not None and recorded.read == after
-        label = "measured" if measured else "after"
-        movers = [decision.changes.at[place] for place, _ in gap.effects]
-        was, now = _in_then(decision, gap.name, movers) if any(change.held for change in movers) else ("", "")
-        if measured or first != after or any(change.changed or change.kept for change in movers):
-            bars[gap.name] = [Bar("found", first, "found", was), Bar(label, after, "after", now)]
-        else:
-            bars[gap.name] = [Bar("left at", after, "after", now)]
+        read = None if recorded is None else recorded.read
+        places = [place for place, _ in gap.effects]
+        changes = any(decision.changes.at[place].changed for place in places)
+        visited = any(decision.visit.at[place].changed for place in places)
+        was, now, then = _in_then(decision, gap.name, places)
+        found = [Bar("found", first, "found", was)]
+        if read is not None:
+            found.append(Bar("measured", read, "found" if changes else "after", now))
+        if changes or (read is None and (visited or first != after)):
+            found.append(Bar("after", after, "after", then))
+        bars[gap.name] = found if len(found) > 1 else [Bar("left at", after, "after", now)]
     return bars
 
 
-def _in_then(decision: Decision, gap: str, movers: Sequence[PlaceChange]) -> tuple[str, str]:
-    """The shims at every place that moves a gap: as it was first read, and as it will be."""
+def _in_then(decision: Decision, gap: str, places: Sequence[str]) -> tuple[str, str, str]:
+    """The shims at places that move a gap: first, now and then; empty where none ever was in."""
     job, say = decision.job, Speaker.of(decision.job)
-    was, now = [], []
-    for change in movers:
-        at = "" if change.place == gap else f" at {change.place}"
-        first = pieces_text(job.was_in.get(change.place, ())) if job.records else say.stack(change.was_in, change.place)
-        then = pieces_text(change.kept) if change.kept else say.stack(decision.stacks[change.place], change.place)
-        was.append(f"{first or 'nothing'}{at}")
-        now.append(f"{then}{at}")
-    return ", ".join(was), ", ".join(now)
+    now = {place: job.place[place].installed for place in places}
+    was = job.read_with if job.records else now
+    began = job.began_with if job.records else {place: job.place[place].came_out for place in places}
+    if not any(now[place] or was.get(place) or began.get(place) for place in places):
+        return "", "", ""
+
+    def named(stacks: Mapping[str, Stack]) -> str:
+        return ", ".join(
+            f"{say.stack(stacks.get(place, ()), place)}{'' if place == gap else f' at {place}'}" for place in places
+        )
+
+    return named(was), named(now), named(decision.stacks)
 
 
 def job_picture(decision: Decision, unit: str) -> str:

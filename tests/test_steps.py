@@ -1,0 +1,54 @@
+"""A limit in search steps is one for the whole plan, is kept to, and gives the same plan again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.proof.highs import Proposed, Relaxation
+from shimopt.watch import Watch
+from tests.slow_jobs import write_rows_that_come_out_alike
+
+
+def told(plan: Decision) -> object:
+    return plan.stacks, [(level.name, level.value, level.bound, level.proof) for level in plan.levels]
+
+
+def test_so_many_steps_give_the_same_plan_again_and_it_says_what_is_not_proven(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of = load_job(write_rows_that_come_out_alike(tmp_path))
+    nodes: list[int] = []
+    solved, searched = Relaxation.solved, Relaxation.searched
+
+    def counted(self: Relaxation, *asked: object) -> object:
+        nodes.append(1)
+        return solved(self, *asked)  # type: ignore[arg-type]
+
+    def counted_too(self: Relaxation, *asked: object, **more: object) -> Proposed:
+        found = searched(self, *asked, **more)  # type: ignore[arg-type]
+        nodes.append(found.nodes)
+        return found
+
+    monkeypatch.setattr(Relaxation, "solved", counted)
+    monkeypatch.setattr(Relaxation, "searched", counted_too)
+    watch = Watch(steps=10)
+    plan = decide(of, watch=watch)
+    # beside the ten, the relaxation from which each question begins
+    assert sum(nodes) <= 10 + 2 * len(plan.levels)
+    assert watch.steps_left() == 0
+    assert plan.outcome.levels["outside"] == 0
+    assert not plan.proven
+    assert told(plan) == told(decide(of, watch=Watch(steps=10)))
+
+
+def test_steps_that_were_spent_end_the_search() -> None:
+    watch = Watch(steps=3)
+    watch.spend(2)
+    assert (watch.steps_left(), watch.over()) == (1, False)
+    watch.spend(2)
+    assert (watch.steps_left(), watch.over()) == (0, True)
+    assert Watch().steps_left() is None

@@ -1,0 +1,165 @@
+"""After a record, letter and pictures tell the change of the visit: what came out, stayed and went in, by hand."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from tests.command import Run
+
+DATA = Path(__file__).parent / "data"
+DEMO = Path(__file__).parents[1] / "demo_data"
+WHO = ("--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
+COVER = """
+title = "Two covers"
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = 1, max = 4, source = "sheet 2" }
+[[place]]
+name = "top"
+installed = ["G-20", "G-05"]
+came_out = ["G-02"]
+[[place]]
+name = "bottom"
+came_out = ["G-10", "G-03"]
+[[gap]]
+name = "top"
+feeler = { no_go = 1 }
+[[gap]]
+name = "bottom"
+feeler = { go = 15, no_go = 16 }
+"""
+BUCKETS = """
+title = "Tappets"
+unit = "mm"
+drawer = "drawer.csv"
+window = { min = 0.15, max = 0.20, source = "sheet 3" }
+[[place]]
+name = "in 1"
+installed = ["B-230"]
+[[gap]]
+name = "in 1"
+value = 0.24
+"""
+DRAWERS = {
+    COVER: "part,thickness_thou,on_hand\nG-20,20,0\nG-10,10,0\nG-05,5,1\nG-03,3,0\nG-02,2,0\n",
+    BUCKETS: "part,thickness_mm,on_hand\nB-230,2.30,0\nB-237,2.37,1\n",
+}
+TURNED = """
+title = "Turning face"
+unit = "mm"
+drawer = "drawer.csv"
+[[seat]]
+name = "hub"
+moving_face = true
+order = "thin outside"
+[[gap]]
+name = "w"
+seat = "hub"
+value = 1.20
+window = { min = 0.25, max = 0.35, source = "sheet 4" }
+"""
+
+
+def job(folder: Path, text: str, drawer: str = "") -> Path:
+    folder.mkdir()
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    (folder / "drawer.csv").write_text(drawer or DRAWERS[text], encoding="utf-8")
+    return folder
+
+
+def letter(run: Run, folder: Path) -> str:
+    """All that stands in the letter, its pictures' words included."""
+    page = folder / "letter.html"
+    run("letter", folder, "-o", page, "--date", "2026-05-04")
+    text = page.read_text(encoding="utf-8")
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", text[text.index("<body") :])).split())
+
+
+def test_a_ring_that_came_out_is_told(run_unfolded: Run, tmp_path: Path) -> None:
+    """S-20 was in at 0.05 to 0.10 mm; it came out, and 0.25 to 0.30 mm was found."""
+    folder = Path(shutil.copytree(DATA / "installed" / "ring-comes-out", tmp_path / "ring"))
+    run_unfolded("record", folder, "--after", "arm=0.25 to 0.30 mm", *WHO)
+    said = letter(run_unfolded, folder)
+    assert "measured after fitting: what was in came out." in said
+    assert "arm: a shim came out" in re.sub(r"arm (?=a shim)", "arm: ", said)
+    assert "S-20 (0.20 mm) came out. Measured again on 2026-05-03: 0.25 to 0.30 mm" in said
+    assert "found with S-20 in" in said
+    assert "measured with nothing in" in said
+    assert "nothing is fitted" not in said
+
+
+def test_what_was_in_all_the_time_was_not_fitted(run_unfolded: Run, tmp_path: Path) -> None:
+    """What came out for the reading was not in while it was taken, and goes back in: neither is a shim fitted anew."""
+    folder = job(tmp_path / "covers", COVER)
+    fitted = ("--fitted", "top=G-20", "--fitted", "bottom=G-10 + G-03")
+    run_unfolded("record", folder, "--after", "top=2 to 3", "--after", "bottom=2 to 3", *fitted, *WHO)
+    said = letter(run_unfolded, folder)
+    assert "G-05 + G-02 (7 thou) came out and G-20 stayed in. Measured again" in said
+    assert "found with G-20 + G-05 in" in said
+    assert "measured with G-20 in" in said
+    assert "found with nothing in" in said
+    assert "measured with G-10 + G-03 in" in said
+    assert "were fitted" not in said
+    assert "was fitted" not in said
+
+
+def test_another_bucket_is_another_one(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.24 less 0.07: B-237 for B-230 leaves 0.17 mm."""
+    folder = job(tmp_path / "buckets", BUCKETS)
+    run_unfolded("record", folder, "--after", "in 1=0.17 mm", *WHO)
+    said = letter(run_unfolded, folder)
+    assert "other shims went in" in said
+    assert "got another shim" in said
+    assert "B-230 (2.30 mm) came out and B-237 (2.37 mm) went in. Measured again" in said
+    assert "got a shim" not in said
+
+
+def test_a_picture_shows_a_reading_with_what_was_in_then(run_unfolded: Run, tmp_path: Path) -> None:
+    """Fitted: S 0.10 from left to right. What is planned next changes neither reading's packs."""
+    folder = Path(shutil.copytree(DATA / "crown-wheel", tmp_path / "crown"))
+    after = ("--after", "backlash=0.28", "--after", "bearing play=preload 0.09 to 0.11 mm")
+    run_unfolded("record", folder, *after, *WHO)
+    said = letter(run_unfolded, folder)
+    measured = re.findall(r"measured with (.*?) in ", said)
+    assert measured
+    assert all(re.match("2 x S 0.50 at left side, S 0.50 \\+ S 0.10 \\+ S", one) for one in measured)
+
+
+def test_a_thickness_moves_without_a_shim_that_does(run_unfolded: Run, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(DATA / "crown-wheel", tmp_path / "crown"))
+    after = ("--after", "backlash=0.28", "--after", "bearing play=preload 0.09 to 0.11 mm")
+    run_unfolded("record", folder, *after, *WHO)
+    plan, said = run_unfolded("plan", folder)[1], letter(run_unfolded, folder)
+    assert "Make the pack at left side 0.05 mm thinner and that at right side as much thicker" in plan
+    assert "he pack at left side gets 0.05 mm thinner, that at right side as much thicker" in said
+    assert "0.05 mm of shim moves" not in said
+    assert "Move 0.05 mm" not in plan
+
+
+def test_what_stays_in_is_said_alike_with_and_without_a_record(run_unfolded: Run, tmp_path: Path) -> None:
+    """Lower 2 holds W-08 (8 thou) since the record and reads 6 to 7 thou: it takes 6 to 10 thou to stay in 4 to 12."""
+    folder = Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
+    run_unfolded("record", folder, "--after", "lower 2=6 to 7", *WHO)
+    plan = run_unfolded("plan", folder)[1]
+    assert "leave W-08 in" in plan
+    assert "lower 2: 6.5 thou with W-08 in, inside; it stays" in plan
+    assert "lower 2 6 to 7 3 to 10 6 to 7" in plan
+    assert "lower 2: already inside, so nothing is fitted" not in plan
+
+
+@pytest.mark.parametrize("word", ["plan", "letter"])
+def test_a_stack_keeps_its_order_over_a_record(run_unfolded: Run, tmp_path: Path, word: str) -> None:
+    """Thin outside: S-20 first, S-40 last, the hard H-50 between them."""
+    drawer = "part,thickness_mm,on_hand,hardness\nS-20,0.20,1,soft\nH-50,0.30,1,hard\nS-40,0.40,1,soft\n"
+    folder = job(tmp_path / "hub", TURNED, drawer)
+    before = run_unfolded("plan", folder)[1]
+    (stack,) = set(re.findall(r"fit (\S+ \+ \S+ \+ \S+),", before))
+    run_unfolded("record", folder, "--after", "w=0.30", *WHO)
+    after = run_unfolded("plan", folder)[1] if word == "plan" else letter(run_unfolded, folder)
+    assert stack in after
+    assert not re.search(r"\S+ \+ \S+ \+ \S+", after.replace(stack, ""))
