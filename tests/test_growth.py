@@ -196,12 +196,11 @@ IN_A_BROWSER = """{% extends "page.html.j2" %}
 """
 TRIED = """
 from datetime import datetime, UTC
-from shimopt.render.papers.html import page_of
 from shimopt.render.papers.label import label_content
-from shimopt.render.papers.pdf import pdf_of
+from shimopt.render.papers.typeset import page_of, pdf_of
 content = label_content("<b>Bag 7</b> #emph[x]")
 print(page_of(content))
-open("label.pdf", "wb").write(pdf_of(content, "a4", datetime(2026, 5, 3, tzinfo=UTC)).pdf)
+open("label.pdf", "wb").write(pdf_of(content, "a4", datetime(2026, 5, 3, tzinfo=UTC)).file)
 """
 
 

@@ -16,10 +16,9 @@ import pytest
 import shimopt
 from shimopt.ordering.order import make_order
 from shimopt.planner import decide
-from shimopt.render.papers.html import page_of
 from shimopt.render.papers.letter import letter_content
-from shimopt.render.papers.pdf import pdf_of
 from shimopt.render.papers.sheet import card_content, sheet_content
+from shimopt.render.papers.typeset import page_of, pdf_of
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.hard_job import TITLE, gap_names, write_hard_job
@@ -145,7 +144,7 @@ def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
         screen = run("plan", DEMO / name)[1]
         texts = []
         for content in (letter_content(plan, unit, DATE), sheet_content(plan, unit, DATE)):
-            texts += [html_text(page_of(content)), pdf_text(pdf_of(content, "a4", _noon()).pdf)]
+            texts += [html_text(page_of(content)), pdf_text(pdf_of(content, "a4", _noon()).file)]
         for gap, told in zip(plan.job.gaps, found["gaps"], strict=True):
             after = plan.outcome.gaps[gap.name].after
             assert told["after"]["best"] == pytest.approx(float(after.best) / 1e6, abs=1e-9)
@@ -187,7 +186,7 @@ def test_forty_gaps_with_long_names_and_markup_stay_on_their_pages(
 
 def test_no_picture_in_the_letter_is_empty(tmp_path: Path) -> None:
     plan = decide(shimopt.load_job(write_hard_job(tmp_path, 12)))
-    pages = pages_of(pdf_of(letter_content(plan, "mm", DATE), "a4", _noon()).pdf)
+    pages = pages_of(pdf_of(letter_content(plan, "mm", DATE), "a4", _noon()).file)
     # the windows are grey 220; a picture is about 198 points wide, and a quarter of that is window
     grey = sum(page.histogram()[220] for page in pages)
     assert grey > 12 * 40 * 10
@@ -262,7 +261,7 @@ def test_a_date_that_is_not_iso_or_a_time_without_offset_is_refused(run: Run, tm
 def test_papers_are_tagged_for_those_who_listen_to_them() -> None:
     plan = decide(shimopt.load_job(DEMO / "swing-bridge"))
     for content in (letter_content(plan, "thou", DATE), sheet_content(plan, "thou", DATE)):
-        reader = pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).pdf))
+        reader = pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).file))
         root = reader.trailer["/Root"]
         assert root["/MarkInfo"]["/Marked"]
         assert root["/Lang"] == "en"
@@ -298,4 +297,4 @@ def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path:
     upper = " ".join(content["gaps"][0]["sentences"])
     assert "Allowed at least 4 thou (0.102 mm)." in upper
     assert "That is 3 thou (0.076 mm) too tight. A shim would only make it tighter" in upper
-    assert pdf_of(content, "letter", _noon()).pdf.startswith(b"%PDF-")
+    assert pdf_of(content, "letter", _noon()).file.startswith(b"%PDF-")

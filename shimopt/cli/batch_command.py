@@ -110,11 +110,11 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     need_pyarrow("shimopt batch")
     arrow_alone()
     from shimopt.batch.terms import load_terms
-    from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.machine import tidied
     from shimopt.render.json.results_json import batch_object
     from shimopt.render.screens.batch_screen import batch_lines
+    from shimopt.tables.replacing import refuse_input
 
     terms = load_terms(
         call.parts,
@@ -174,10 +174,10 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
 def _of_jobs(call: _Batch, folder: Path) -> int:
     """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
     from shimopt.batch.jobs import JobAnswer, job_files, jobs_table, plan_folder
-    from shimopt.cli.results import refuse_input
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.results_json import jobs_object, json_text
     from shimopt.render.screens.batch_screen import job_line, jobs_lines
+    from shimopt.tables.replacing import refuse_input
 
     if call.output is not None:
         _refuse_other_tables(Path(call.output))

@@ -175,8 +175,8 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
 
 def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit, unit: str) -> dict[Path, bytes]:
     """The picture that is asked for, and where it goes. Raises InputError."""
-    from shimopt.cli.results import refuse_input
     from shimopt.render.pictures.section import sections_svg
+    from shimopt.tables.replacing import refuse_input
 
     if call.draw is None:
         return {}

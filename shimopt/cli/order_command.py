@@ -128,7 +128,7 @@ def order_command(call: _Order) -> int:
 
 
 def _refuse_inputs(call: _Order, jobs: Sequence[Job]) -> None:
-    from shimopt.cli.results import refuse_input
+    from shimopt.tables.replacing import refuse_input
 
     inputs = [name for job in jobs for name in job.inputs]
     for name in (*call.outputs, *call.cards):
@@ -257,7 +257,6 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
 
 def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
     """The bench card, by the ending."""
-    from shimopt.cli.results import paper_bytes
     from shimopt.render.papers.purchase_list import card_csv
     from shimopt.render.papers.sheet import card_content
     from shimopt.render.screens.order_screen import card_lines, order_lines
@@ -269,4 +268,6 @@ def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
         # where there is no card, the screen says why
         lines = card_lines(order, unit, 80) or order_lines(order, unit, 80)
         return "".join(f"{text}\n" for text, _ in lines).encode()
+    from shimopt.cli.paper_commands import paper_bytes
+
     return paper_bytes(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)

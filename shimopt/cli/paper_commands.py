@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli.planning import Planned, planned
-from shimopt.cli.results import refuse_ending, refuse_input
 from shimopt.cli.shared_options import (
     Moment,
     Option,
@@ -24,6 +23,8 @@ from shimopt.cli.shared_options import (
     unit_option,
 )
 from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.cli.terminal import say
+from shimopt.tables.replacing import refuse_ending, refuse_input
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
@@ -145,13 +146,27 @@ def draw_command(call: _Drawing) -> int:
 
 
 def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:
-    from shimopt.cli.results import paper_bytes
-
     def paper(plan: Decision) -> bytes:
         content = content_of(plan, call.unit_for(plan.job), call.moment[0])
         return paper_bytes(call.output, content, call.paper, call.moment)
 
     return _made(call, (".pdf", ".html"), paper)
+
+
+def paper_bytes(output: Path, content: dict[str, Any], paper: str, moment: Moment) -> bytes:
+    """A paper's content as a PDF or a page for a browser, by the ending; says which signs no font here has."""
+    from shimopt.render.papers.typeset import typeset
+
+    result = typeset(content, output, "letter" if paper == "letter" else "a4", moment[1])
+    if result.missing:
+        signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
+        more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
+        say(
+            f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
+            "installed on this computer, mends it; so does an .html file.",
+            err=True,
+        )
+    return result.file
 
 
 def _made(call: _Drawing, endings: tuple[str, ...], made_of: Callable[[Decision], bytes]) -> int:

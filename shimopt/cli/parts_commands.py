@@ -62,7 +62,7 @@ def parts_command(call: _Parts) -> int:
       shimopt parts --catalogue din988 --inner 40mm --json
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.parts.wanted import Wanted, search
+    from shimopt.parts.stock import Wanted, search
     from shimopt.render.json.parts_json import FoundPart, parts_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import parts_lines

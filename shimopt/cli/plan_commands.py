@@ -67,7 +67,7 @@ def plan_command(call: _Plan) -> int:
       shimopt plan demo_data/swing-bridge --json
       shimopt plan demo_data/swing-bridge -o plan.json --quiet
     """
-    from shimopt.cli.results import refuse_input
+    from shimopt.tables.replacing import refuse_input
 
     def check(job: Job) -> None:
         if call.file is not None:

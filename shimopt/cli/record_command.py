@@ -127,7 +127,7 @@ def _told(call: _Record) -> int:
     from shimopt.recording import drawer_as_csv, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.record_screen import folded_line
+    from shimopt.render.screens.layout import folded_line
     from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines
 
     job = call.load()

@@ -211,28 +211,18 @@ def letter(
     'letter.html'
     """
     from shimopt.render.papers.letter import letter_content
-    from shimopt.tables.replacing import replace_file
+    from shimopt.render.papers.typeset import typeset
+    from shimopt.tables.replacing import refuse_ending, refuse_input, replace_file
 
     path, made = Path(output), _planned(of)
-    if path.suffix.lower() not in (".pdf", ".html"):
-        remedy = f"name it {path.stem or 'letter'}.pdf"
-        raise InputError.at(path, "the name ends in .pdf or .html", remedy, where="output", value=path.suffix)
+    refuse_ending(path, (".pdf", ".html"), where="output")
     if paper not in ("a4", "letter"):
         rule, remedy = "a paper is a4 or letter", "name one of these"
         raise InputError.at("", rule, remedy, where="paper", value=str(paper))
-    if path.exists() and any(path.samefile(name) for name in made.job.inputs if Path(name).exists()):
-        rule = "the output is one of the job's own files"
-        raise InputError.at(path, rule, "choose another name", where="output")
+    refuse_input(path, made.job.inputs, where="output")
     day = written or datetime.now(UTC).astimezone().date()
     content = letter_content(made.decision, unit_for(made.job, unit), day.isoformat())
-    if path.suffix.lower() == ".html":
-        from shimopt.render.papers.html import page_of
-
-        replace_file(path, page_of(content).encode())
-    else:
-        from shimopt.render.papers.pdf import pdf_of
-
-        replace_file(path, pdf_of(content, paper, datetime.combine(day, time(), UTC)).pdf)
+    replace_file(path, typeset(content, path, paper, datetime.combine(day, time(), UTC)).file)
     return path
 
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from shimopt.assembly import RunningTorque
 from shimopt.assembly import running_torque as running_torque_of
 from shimopt.door.given import JobLike, known, loaded, names_of
 from shimopt.door.planned import Plan, plan
 from shimopt.errors import InputError, Problem, RefusedError
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
 from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job
@@ -27,6 +26,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["Recording", "fit", "record"]
+
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, repr=False)
@@ -148,7 +149,7 @@ def record(
     'M. Hale'
     """
     made = of if isinstance(of, Plan) else plan(of)
-    running = _running(made, running_torque or {})
+    running = _by_gap(made, "running_torque", running_torque or {}, lambda text, _: running_torque_of(text))
     recorded = record_job(
         made.decision,
         _readings(made, after, needed=not running),
@@ -159,36 +160,27 @@ def record(
     return Recording(recorded, made.job)
 
 
-def _running(made: Plan, given: Mapping[str, str]) -> dict[str, RunningTorque]:
-    found, problems = {}, []
-    for name, value in given.items():
-        try:
-            found[known(name, made.job.gap, "running_torque", "gap")] = running_torque_of(str(value))
-        except RefusedError as error:
-            at = f'running_torque["{name}"]'
-            problems.append(Problem("", at, str(value), error.rule, error.remedy, at))
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError(problems)
-    return found
-
-
 def _readings(made: Plan, after: Mapping[str, str | float | Decimal], *, needed: bool) -> dict[str, Bracket]:
     from shimopt.recording.readings import reading_after
 
-    found, problems = {}, []
-    for name, value in after.items():
+    found = _by_gap(made, "after", after, lambda text, gap: reading_after(text, gap, made.job))
+    if not found and needed:
+        raise InputError.at("", "no reading was given", "give at least one gap's", where="after")
+    return found
+
+
+def _by_gap(made: Plan, where: str, given: Mapping[str, Any], read: Callable[[str, Gap], Value]) -> dict[str, Value]:
+    """What was given by the names of gaps, as `read` reads it. Raises InputError with all that cannot be read."""
+    found: dict[str, Value] = {}
+    problems: list[Problem] = []
+    for name, value in given.items():
+        at = f'{where}["{name}"]'
         try:
-            gap = made.job.gap[known(name, made.job.gap, "after", "gap")]
-            found[name] = reading_after(str(value), gap, made.job)
+            found[name] = read(str(value), made.job.gap[known(name, made.job.gap, where, "gap")])
         except RefusedError as error:
-            at = f'after["{name}"]'
             problems.append(Problem("", at, str(value), error.rule, error.remedy, at))
         except InputError as error:
             problems += error.problems
     if problems:
         raise InputError(problems)
-    if not found and needed:
-        raise InputError.at("", "no reading was given", "give at least one gap's", where="after")
     return found

@@ -9,7 +9,7 @@ import os
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ from pathlib import Path
 from shimopt.errors import InputError
 from shimopt.machine import settle_folder, tidied
 
-__all__ = ["new_file", "new_folder", "noting_files", "replace_file", "replacing_files"]
+__all__ = ["new_file", "new_folder", "noting_files", "refuse_ending", "refuse_input", "replace_file", "replacing_files"]
 
 # who is told of each file that was put in its place, for as long as `noting_files` lasts
 _noted: ContextVar[list[Path] | None] = ContextVar("_noted", default=None)
@@ -184,3 +184,28 @@ def _told(one: _New, what: str) -> Iterator[None]:
         open_there = "; if it is open in another program, close it there" if isinstance(error, PermissionError) else ""
         remedy = f"check the folder, its rights and the disk{open_there}"
         raise InputError.at(one.path, f"the {what} cannot be written ({error.strerror}){kept}", remedy) from None
+
+
+def refuse_ending(output: Path, known: tuple[str, ...], where: str = "") -> None:
+    """Raise InputError where a name does not end in one of the endings that are known here."""
+    if output.suffix.lower() not in known:
+        raise InputError.at(
+            output,
+            f"the name ends in {' or '.join(known)}",
+            f"name it {output.stem or 'out'}{known[0]}",
+            where=where,
+            value=output.suffix,
+        )
+
+
+def refuse_input(path: Path, inputs: Iterable[str], where: str = "") -> None:
+    """Raise InputError where the result would replace a file that it was made from, or something that is no file."""
+    for name in inputs:
+        try:
+            same = path.exists() and os.path.samefile(path, name)
+        except OSError:
+            same = False
+        if same:
+            raise InputError.at(path, "the output is one of the job's own files", "choose another name", where=where)
+    if path.is_dir() or (path.exists() and not stat.S_ISREG(path.stat().st_mode)):
+        raise InputError.at(path, "the output is not an ordinary file", "name a file, or - for standard output")

@@ -37,9 +37,9 @@ from shimopt.planner import decide
 from shimopt.render.json.order_json import order_object
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.json.results_json import json_text
-from shimopt.render.papers.html import page_of
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
+from shimopt.render.papers.typeset import page_of
 from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.order_screen import order_lines

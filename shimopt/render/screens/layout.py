@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from rich.cells import cell_len
 
+from shimopt.errors import shown
 from shimopt.job import Window
 from shimopt.lengths import Bracket
 
@@ -20,12 +22,14 @@ __all__ = [
     "columns",
     "drawn_scale",
     "folded",
+    "folded_line",
     "padded",
     "plain",
     "section",
     "spaced",
 ]
 
+_LONGEST = 2000
 Line = tuple[str, bool]  # text, and whether it is set in bold
 
 
@@ -58,6 +62,19 @@ def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
             line, used = (line + piece, used + wide) if empty else (f"{line} {piece}", used + 1 + wide)
             empty = False
     return [*lines, line]
+
+
+def folded_line(line: str, width: int) -> list[str]:
+    """One line of a report, folded to `width`; a path that is longer stays whole."""
+    set_in = "  " if line.startswith("  ") else ""
+    return textwrap.wrap(
+        shown(line.strip(), _LONGEST),
+        width,
+        initial_indent=set_in,
+        subsequent_indent=f"{set_in}  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def plain(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:

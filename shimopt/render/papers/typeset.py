@@ -1,4 +1,7 @@
-"""From plain content to a PDF. Text reaches typst as JSON, never as markup."""
+"""From a paper's plain content to a PDF, or to a page for a browser: one file that needs nothing else.
+
+Text reaches typst as JSON and Jinja2 escapes it: what somebody typed is never markup.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,18 @@ import json
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from shimopt.errors import FaultError
 
-__all__ = ["PaperResult", "pdf_of"]
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["Paper", "PaperResult", "page_of", "pdf_of", "typeset"]
+
+Paper = Literal["a4", "letter"]
 
 _HERE = Path(__file__).parent
 # typst names the characters that no font has: the text `"漢"` could not be displayed with font ...
@@ -21,13 +30,39 @@ _MOST_TRIES = 20
 
 @dataclass(frozen=True, slots=True)
 class PaperResult:
-    """A PDF, and the characters that no font at hand can show (they are written by their numbers)."""
+    """A file's content, and the characters that no font at hand can show (they are written by their numbers)."""
 
-    pdf: bytes
+    file: bytes
     missing: tuple[str, ...] = ()
 
 
-def pdf_of(content: dict[str, Any], paper: Literal["a4", "letter"], moment: datetime) -> PaperResult:
+def typeset(content: dict[str, Any], output: Path, paper: Paper, moment: datetime) -> PaperResult:
+    """A page for a browser where the output's name ends in .html, else a PDF."""
+    if output.suffix.lower() == ".html":
+        return PaperResult(page_of(content).encode())
+    return pdf_of(content, paper, moment)
+
+
+def page_of(content: dict[str, Any]) -> str:
+    """The page of a paper's content, set by the template of its kind: every text is escaped, so that it stays text."""
+    return _templates().get_template(f"{content['kind']}.html.j2").render(content)
+
+
+@cache
+def _templates() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
+
+
+def pdf_of(content: dict[str, Any], paper: Paper, moment: datetime) -> PaperResult:
     """The PDF of a content, tagged for accessibility (PDF/UA-1), the same bytes for the same input and fonts.
 
     The fonts inside typst are used; only where they lack a character are the system's fonts looked at.
