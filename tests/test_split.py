@@ -75,8 +75,9 @@ def test_a_split_that_nothing_states_stays_nearest_to_what_was_in(
     assert tuple(thick(found).values()) == split
     (reason,) = [r for r in found.reasons if isinstance(r, SplitNotStated)]
     assert reason_words(reason, Speaker("thou")) == (
-        "end float: nothing states how drive side and pump side share the thickness; it stays as near to what was in "
-        "as it can. A [[balance]] of these places would state it, or `equal`."
+        "end float: nothing states how drive side and pump side share the thickness; as few places are opened as can "
+        "be, and of such splits it is the nearest to what was in. A [[balance]] of these places would state it, or "
+        "`equal`."
     )
 
 
@@ -138,8 +139,8 @@ def test_a_pack_comes_out_so_much_thicker_than_the_other_as_its_offset_says(tmp_
     (told,) = plan_object(found)["balances"]
     assert (told["gaps"], told["places"], told["offset"]) == ([], ["drive side", "pump side"], {"drive side": 0.127})
     assert balance_words(found, Speaker("thou")) == [
-        "covers (drive side and pump side): their packs come out equal, drive side being meant 5 thou (0.127 mm) "
-        "thicker; at most 0 thou (0.00 mm) is asked."
+        "covers (drive side and pump side): their packs come out as they should, drive side 5 thou (0.127 mm) thicker; "
+        "at most 0 thou (0.00 mm) is asked."
     ]
 
 

@@ -11,9 +11,11 @@ from rich.cells import cell_len
 
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
+from shimopt.reasons import gauges
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
+from shimopt.seats import screen as screened
 from tests.job_files import write_job
 
 ALL_READINGS = Path(__file__).parent / "data" / "all-readings"
@@ -355,3 +357,21 @@ def test_few_pulls_are_a_caution(everything: Decision) -> None:
 @pytest.mark.parametrize("unit", ["mm", "thou"])
 def test_the_screen_stays_within_its_width(everything: Decision, width: int, unit: str) -> None:
     assert all(cell_len(line) <= width for line in screen(everything, unit, width).split("\n"))
+
+
+def test_what_was_in_and_goes_back_in_has_no_error_for_the_gauge(tmp_path: Path) -> None:
+    """Read 0.35 ± 0.02 with P in, which is known to ± 0.05: with Q of exactly 0.20 beside it, 0.13 to 0.17, sure.
+
+    Bare it would be 0.78 to 0.92, and no thickness is sure of 0.10 to 0.20 from there.
+    """
+    job = (
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "a"\ninstalled = ["P"]\n[[gap]]\nname = "a"\n'
+        'value = "0.35 mm ± 0.02 mm"\nwindow = { min = 0.10, max = 0.20, source = "s" }\n'
+    )
+    found = load_job(write_job(tmp_path, job, "part,thickness_mm,tolerance_mm,on_hand\nP,0.50,0.05,0\nQ,0.20,,1\n"))
+    gauge = gauges(found, screened(found), {0: 1, 1: 1})["a"]
+    assert gauge.hit
+    # and read at 0.15 with P in, it is inside as read, whatever P is
+    as_read = write_job(tmp_path, job.replace("0.35", "0.15"), None)
+    again = load_job(as_read)
+    assert gauges(again, screened(again), {0: 1, 1: 1})["a"].code == "as_read"

@@ -117,12 +117,13 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
 
 
 def test_a_gap_that_comes_nearer_is_told_apart_from_one_that_is_taken_out() -> None:
-    # gap 1 reads preload wanted at play 0.60 and comes to 1.008; gap 3, 0.27 too loose, comes to 0.1394
+    # gap 1 reads preload wanted at play 0.60 and comes to 1.008; gap 3, 0.27 too loose, comes to 0.1394. Only `right`
+    # moves gap 1; more there opens gap 2 to where it should be, and gap 3, too, further than it should be
     found = planned(DATA / "gears" / "six-choices")
     letter = on_letter(found)
     assert letter["answer"].startswith(
-        "Two of three clearances will not be right: gap 1 was too loose as found, and what is done for gap 2 and gap 3 "
-        "makes it still looser; gap 3 comes nearer, but not right."
+        "Two of three clearances will not be right: gap 1 was too loose as found, and what is done for gap 2 makes it "
+        "still looser; gap 3 comes nearer, but not right."
     )
     assert of(letter, "gap 3")[0] == "comes nearer, but not right"
     assert "1 comes nearer, but not right: see below." in sheet_content(found, "mm", DATE)["answer"]

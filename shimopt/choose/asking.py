@@ -33,6 +33,8 @@ _NODES_TO_PROPOSE = 20
 _STEPS_OF_EFFORT = 200
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
+# relaxations without helpers are tight: so many times as many nodes before a solver is asked
+_TIGHT = 4
 
 
 class Space(Protocol):
@@ -173,6 +175,8 @@ class _Question:
             if bound >= self.best or nothing_better or watch.over():
                 break
             within = self._left(within, root, self.best)
+            if turn == 0 and self.sums.variables == self.sums.columns:
+                nodes *= _TIGHT
             bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
             if bound < self.best and turn == 0 and self._built_up(within):
                 bound = self.best

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 import numpy.typing as npt
@@ -64,7 +65,7 @@ class Combined:
         for group, at in self.at.items():
             total = total + self._of_options(group, at, level)
         if level in ("outside", "miss", "unproven", "doubt", "target"):
-            for gap in self.model.linked.values():
+            for gap in chain.from_iterable(self.model.linked_from.get(group, ()) for group in self.at):
                 if self.at.keys() >= set(gap.groups):
                     total = total + self._share(gap, level)
         return total
@@ -95,8 +96,8 @@ class Combined:
 
     def _spreads(self, *, excess: bool) -> Wholes:
         model, total = self.model, np.zeros(len(self.columns), np.int64)
-        for balance in model.job.balances:
-            if not self.at.keys() >= set(model.groups_of(balance)) or (excess and balance.within is None):
+        for balance, groups, offset, within in chain.from_iterable(model.balances_from.get(g, ()) for g in self.at):
+            if not self.at.keys() >= groups or (excess and within is None):
                 continue
             outside, values = np.zeros(len(self.columns), bool), {}
             for name in model.job.gaps_behind(balance):
@@ -104,10 +105,10 @@ class Combined:
                 outside |= out
             if balance.places:
                 values = {name: self._thickness(name) for name in balance.places}
-            even = [value - model.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
+            even = [value - offset[name] for name, value in values.items()]
             spread = np.maximum.reduce(even) - np.minimum.reduce(even)
             if excess:
-                spread = np.maximum(spread - model.scale.ticks(balance.within or 0), 0)
+                spread = np.maximum(spread - (within or 0), 0)
             total = total + np.where(outside, 0, spread)
         return total
 

@@ -108,7 +108,7 @@ class Descent:
 
         if can_be_tried(self.alive):
             return self._tried(self._begun_trial(), name)
-        if self._joined(name):
+        if self._is_tied(name) and self._joined():
             return self._least(name)
         found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
         return found.value, found.bound, found.proof
@@ -157,10 +157,14 @@ class Descent:
             self.picked = tuple(trial.columns[0].tolist())
         return least, least, proof_of(least, least)
 
-    def _joined(self, name: str) -> bool:
-        """Go over to combinations of what is tied, where that is worth it; whether that was done."""
+    def _is_tied(self, name: str) -> bool:
+        """Whether gaps that several places move, or balances, say what this level or one held comes to."""
+        return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
+
+    def _joined(self) -> bool:
+        """Go over to combinations of what is tied, where they are few enough; whether that was done."""
         model = self.model
-        if self.space is not model or not (model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES):
+        if self.space is not model:
             return False
         from shimopt.choose.joint import joint_of
 
@@ -225,6 +229,7 @@ class Descent:
 
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
         """All places at once where that is little to look at; else several at a time."""
+        self._joined()
         left = self.space.left(self.alive)
         waiting = [at for at in self.aim.places if len(left[at]) > 1]
         if waiting and not self.watch.over():

@@ -21,8 +21,8 @@ from shimopt.proof.sums import Wholes
 __all__ = ["Joint", "joint_of"]
 
 # beyond so many combinations there would be more to look at than is won
-_MOST = 60_000
-_MOST_LEFT = 12_000
+_MOST = 300_000
+_MOST_LEFT = 100_000
 # what only all places together come to
 _OF_ALL = ("bought", "unpriced", "cost")
 
@@ -64,10 +64,11 @@ class Joint:
 
     def chosen(self, picked: Sequence[int]) -> tuple[int, ...]:
         """The model's columns that these combinations hold, one for each cluster."""
-        found: dict[int, int] = {}
+        found = [0] * len(self.model.groups)
         for block, group, at in zip(self.blocks, self.groups, picked, strict=True):
-            found |= zip(block.groups, block.columns[at - group.start].tolist(), strict=True)
-        return tuple(found[group] for group in range(len(self.model.groups)))
+            for place, column in zip(block.groups, block.columns[at - group.start].tolist(), strict=True):
+                found[place] = column
+        return tuple(found)
 
     def picked(self, chosen: Sequence[int]) -> tuple[int, ...]:
         """The combinations that hold these columns of the model. Raises ValueError where there is none."""
@@ -188,8 +189,8 @@ def _block(model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) 
 
 def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:
     here = set(block.groups)
-    tied = any(here & set(groups) for groups in (*model.ties.equal, *model.ties.together))
-    if not tied:
+    short = any(model.columns[model.groups[at][0]].share.get("short") for at in here)
+    if not short and not any(here & set(groups) for groups in model.ties.equal):
         return np.ones(len(block.columns), bool)
     # all others as they are
     row = [group[0] for group in model.groups]
@@ -223,7 +224,7 @@ def _clusters(model: Model) -> list[list[int]]:
 
 def _tied_groups(model: Model) -> Iterable[Sequence[int]]:
     yield from (linked.groups for linked in model.linked.values())
-    yield from (model.groups_of(balance) for balance in model.job.balances)
+    yield from (sorted(tied.groups) for from_here in model.balances_from.values() for tied in from_here)
     yield from model.ties.equal
     yield from model.ties.together
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from shimopt.candidates import PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, linked_gaps
-from shimopt.choose.whole_model import Model
+from shimopt.choose.whole_model import Model, Tied
 from shimopt.job import Job, clusters_of
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
@@ -38,6 +38,7 @@ def build_model(
         start += len(place.options)
     place_of = [place.place for place in options]
     prices = [offer.price for line in job.stock for offer in line.offers if offer.price is not None]
+    linked = linked_gaps(job, scale, groups, columns, place_of)
     model = Model(
         job,
         scale,
@@ -46,7 +47,9 @@ def build_model(
         [place.gap for place in options],
         supply=dict(supply),
         place_of=place_of,
-        linked=linked_gaps(job, scale, groups, columns, place_of),
+        linked=linked,
+        linked_from=_linked_from(linked.values()),
+        balances_from=_balances_from(job, scale, place_of, [place.gap for place in options], linked),
         price_unit=10 ** max((-min(0, int(price.as_tuple().exponent)) for price in prices), default=0),
     )
     for level in ("short", "split", *(level for level in Level if level.of in ("gap", "stack"))):
@@ -64,6 +67,30 @@ def build_model(
     model.ties = _add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
     model.levels |= _add_balances(model)
     return model
+
+
+def _linked_from(linked: Iterable[Linked]) -> dict[int, list[Linked]]:
+    found: dict[int, list[Linked]] = defaultdict(list)
+    for gap in linked:
+        found[min(gap.groups)].append(gap)
+    return found
+
+
+def _balances_from(
+    job: Job, scale: Scale, place_of: Sequence[str], gap_of: Sequence[str], linked: Mapping[str, Linked]
+) -> dict[int, list[Tied]]:
+    """Balances by the first group that each ties: those of its gaps, or of its places and all gaps that they move."""
+    of_place = {place: at for at, place in enumerate(place_of) if place}
+    of_gap = {gap: at for at, gap in enumerate(gap_of) if gap}
+    found: dict[int, list[Tied]] = defaultdict(list)
+    for balance in job.balances:
+        groups = {of_place[place] for place in balance.places}
+        for name in job.gaps_behind(balance):
+            groups |= set(linked[name].groups) if name in linked else {of_gap[name]}
+        offset = {name: scale.ticks(balance.offset.get(name, 0)) for name in balance.members}
+        within = None if balance.within is None else scale.ticks(balance.within)
+        found[min(groups)].append(Tied(balance, frozenset(groups), offset, within))
+    return found
 
 
 def _add_stock(model: Model) -> dict[str, dict[int, int]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
+from itertools import chain
 from typing import NamedTuple
 
 from shimopt.arithmetic.outcome import cheapest_packs
@@ -18,7 +19,7 @@ from shimopt.job import Balance, Job
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
-__all__ = ["Aim", "Helper", "Model"]
+__all__ = ["Aim", "Helper", "Model", "Tied"]
 
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
 
@@ -30,6 +31,15 @@ class Helper:
     low: int
     high: int
     whole: bool
+
+
+class Tied(NamedTuple):
+    """A balance with the groups that it ties, what is taken off each member, and what may lie between them [ticks]."""
+
+    balance: Balance
+    groups: frozenset[int]
+    offset: Mapping[str, int]
+    within: int | None
 
 
 class Aim(NamedTuple):
@@ -46,7 +56,8 @@ class Model:
     `places` names, by group, the gap that its place moves alone ("" where there is none such), `place_of` its place;
     `supply` is what can be had of each stock line; `linked` are the gaps that a place does not move alone; `outs`
     holds, by gap, the variables that are 1 where it is outside, `misses` the helper that is its miss where it has one.
-    The first `shared_rows` and `shared_helpers` are stock and purchases, which all places share.
+    `linked_from` and `balances_from` hold gaps and balances by the first of their groups. The first `shared_rows` and
+    `shared_helpers` are stock and purchases, which all places share.
     """
 
     job: Job
@@ -65,6 +76,8 @@ class Model:
     place_of: list[str] = field(default_factory=list)
     misses: dict[str, int] = field(default_factory=dict)
     ties: Ties = field(default_factory=lambda: Ties((), ()))
+    linked_from: Mapping[int, Sequence[Linked]] = field(default_factory=dict)
+    balances_from: Mapping[int, Sequence[Tied]] = field(default_factory=dict)
     shared_rows: int = 0
     shared_helpers: int = 0
 
@@ -117,28 +130,21 @@ class Model:
             at[name] = (after[1], self.linked[name].judge.shares(after)["outside"] > 0)
         thick = {self.place_of[g]: c for g, c in enumerate(chosen)} if any(b.places for b in self.job.balances) else {}
         found = []
-        for balance in self.job.balances:
-            if excess and balance.within is None:
+        for balance, _, offset, within in chain.from_iterable(self.balances_from.values()):
+            if excess and within is None:
                 continue
             if any(at[name][1] for name in self.job.gaps_behind(balance)):
                 continue
             values = {name: at[name][0] for name in balance.gaps}
             values |= {name: self.thickness(thick[name]) for name in balance.places}
-            even = [value - self.scale.ticks(balance.offset.get(name, 0)) for name, value in values.items()]
+            even = [value - offset[name] for name, value in values.items()]
             spread = max(even) - min(even)
-            found.append(max(0, spread - self.scale.ticks(balance.within or 0)) if excess else spread)
+            found.append(max(0, spread - (within or 0)) if excess else spread)
         return found
 
     def thickness(self, column: int) -> int:
         """How thick a column's stack is by its best estimate [ticks]."""
         return sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in self.columns[column].stack)
-
-    def groups_of(self, balance: Balance) -> list[int]:
-        """The groups that a balance ties: those of its gaps, or of its places and all gaps that they move."""
-        found = [self.place_of.index(place) for place in balance.places]
-        for name in self.job.gaps_behind(balance):
-            found += self.linked[name].groups if name in self.linked else [self.places.index(name)]
-        return sorted(set(found))
 
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)

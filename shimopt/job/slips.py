@@ -19,7 +19,7 @@ Whoever looked again says `checked = true`, and is not asked. What a slip says i
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
@@ -59,8 +59,8 @@ SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
 
-# readings in order, by the window they share
-_Alike = Mapping[tuple[int | None, int | None], list[Fraction]]
+# what readings that are held against each other have in common: the window, and whether pieces were in
+_Kind = tuple[int | None, int | None, bool]
 Why = Literal["beyond_parts", "blades", "nothing", "digits", "neighbours", "window"]
 
 
@@ -95,15 +95,20 @@ def slips_of(job: Job) -> Iterator[Slip]:
     for gap in job.gaps:
         if gap.checked or gap.reading.kind.startswith("record"):
             continue
-        if slip := _slip(job, gap, _others(gap, alike), thickest):
+        if slip := _slip(job, gap, _others(gap, alike.get(_kind(job, gap), [])), thickest):
             yield slip
 
 
-def _alike(job: Job) -> _Alike:
-    alike: dict[tuple[int | None, int | None], list[Fraction]] = {}
+def _kind(job: Job, gap: Gap) -> _Kind:
+    return gap.window.min, gap.window.max, any(job.place[place].installed for place, _ in gap.effects)
+
+
+def _alike(job: Job) -> Mapping[_Kind, list[Fraction]]:
+    """Readings in order, by what they have in common."""
+    alike: dict[_Kind, list[Fraction]] = {}
     for gap in job.gaps:
         if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
-            alike.setdefault((gap.window.min, gap.window.max), []).append(gap.reading.bracket.best)
+            alike.setdefault(_kind(job, gap), []).append(gap.reading.bracket.best)
     for readings in alike.values():
         readings.sort()
     return alike
@@ -209,9 +214,9 @@ def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
     return read, read
 
 
-def _others(gap: Gap, alike: _Alike) -> _Others:
-    """The other gaps of the same window."""
-    readings, best = alike.get((gap.window.min, gap.window.max), []), gap.reading.bracket.best
+def _others(gap: Gap, readings: Sequence[Fraction]) -> _Others:
+    """The others of the gaps that read so."""
+    best = gap.reading.bracket.best
     own = bisect_left(readings, best)
     if gap.reading.no_preload_assumed or own == len(readings) or readings[own] != best:
         own = len(readings)

@@ -18,8 +18,8 @@ __all__ = ["Least", "LinearProgram", "Proposed", "Relaxation", "Relaxed", "price
 
 # a pack is accepted so near to whole; times a price of 1e6 coins that is far below one coin
 _TOLERANCE = 1e-9
-# beyond so many variables
-_LARGE = 2_000
+# beyond so many variables and rows
+_LARGE, _MANY_ROWS = 2_000, 600
 # no price of a model is steeper
 _STEEPEST = 1e60
 
@@ -139,7 +139,8 @@ class Relaxation:
         """Prices, and values where there are any; None where the solver has nothing to tell."""
         low, high = within.low[self.kept].astype(float), within.high[self.kept].astype(float)
         self.highs.changeColsBounds(len(self.kept), np.arange(len(self.kept), dtype=np.int32), low, high)
-        if self.begun or len(self.kept) < _LARGE or not self._begun_by_interior_point():
+        large = len(self.kept) >= _LARGE and self.lp.num_row_ >= _MANY_ROWS
+        if self.begun or not large or not self._begun_by_interior_point():
             self.highs.run()
         self.begun = True
         status, first = self.highs.getModelStatus(), len(self.sums.starts)

@@ -99,7 +99,8 @@ class _Explainer:
         place = self.job.place[gap.effects[0][0]]
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
         if place.installed:
-            reasons = [_of_swap(gap, place, stack, found)]
+            even = tuple(balance.name for balance in self.balances_of[gap.name] if balance.within is not None)
+            reasons = [_of_swap(gap, place, stack, found, even)]
         else:
             reasons = [self._fitted(gap, stack)] if stack else []
             reasons += self._unsuited(gap, place) if stack else []
@@ -121,10 +122,12 @@ class _Explainer:
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         tight, loose = out_at_ends(found.after, gap.window)
         if stack or place.installed:
-            return Unproven(about=gap.name, tight=tight, loose=loose)
+            return Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance)
         further = bool(loose if _opens(gap) else tight) and not (tight and loose)
         surest = place.takes_shims and self._nothing_left_is_surer()
-        return UnprovenAsRead(about=gap.name, tight=tight, loose=loose, surest=surest, further=further)
+        return UnprovenAsRead(
+            about=gap.name, tight=tight, loose=loose, chance=found.chance, surest=surest, further=further
+        )
 
     def _nothing_left_is_surer(self) -> bool:
         """Whether it is proven that no stack that is left over makes an unproven gap surer."""
@@ -300,8 +303,8 @@ def _lacking(gap: Gap) -> Side:
     return "under" if _opens(gap) else "over"
 
 
-def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
-    """Of a place that held pieces already: why they stay, or why something else goes in."""
+def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tuple[str, ...]) -> Reason:
+    """Of a place that held pieces already: why they stay, or why something else goes in, be it to be `even`."""
     read = gap.reading.bracket.best
     side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
     if stack == place.installed:
@@ -320,7 +323,7 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome) -> Reason:
             side=side,
             preload=gap.window.wants_preload,
         )
-    return SwappedInside(about=gap.name, stack=stack, held=held, read=read, after=after)
+    return SwappedInside(about=gap.name, names=even, stack=stack, held=held, read=read, after=after)
 
 
 def _past_help(job: Job, gap: Gap) -> bool:

@@ -145,12 +145,16 @@ class ChanceTooLowAsRead(ChanceTooLow):
 
 @dataclass(frozen=True, kw_only=True)
 class Unproven(Reason):
-    """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it."""
+    """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it.
+
+    `chance` is that of being inside.
+    """
 
     code = Code.UNPROVEN_AFTER
 
     tight: Length
     loose: Length
+    chance: Fraction | float
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,13 +6,13 @@ A ladder of stacks with step s is sure to hit a window of width W under a total 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, change_of, thickness_of, times
+from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, stands_out, thickness_of, times
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
@@ -21,10 +21,10 @@ from shimopt.probability import Error, acceptance, half_width, standard_uncertai
 from shimopt.readings import Reading
 from shimopt.seats import Screening
 
-__all__ = ["Gauge", "gauges"]
+__all__ = ["FINEST_READING", "Gauge", "gauges"]
 
 _MOST_STACKS = 20_000
-_FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
+FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +101,12 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     if u is None:
         return Gauge(gap.name, "reading", width, _known_to(gap, gap.reading.errors), would_do=width / 2, chance=asked)
     stack, held = needed(ladders.job, gap), ladders.held(gap)
-    if stack is not None and stack.least <= held and (stack.most is None or held <= stack.most):
+    as_read = stack is not None and stack.least <= held and (stack.most is None or held <= stack.most)
+    if as_read or (asked is None and not stands_out(gap.reading.bracket, window)):
         return Gauge(gap.name, "as_read", width, u, stack=stack, chance=asked)
     place = ladders.job.place[gap.effects[0][0]]
     found = ladders.step_at(place, (least + most) / 2)
-    hit = planned or (stack is not None and ladders.serves(place, stack))
+    hit = planned or ladders.serves(gap, place, stack)
     if found is None and not hit:
         found = ladders.last_step(place, aimed(ladders.job, gap))
     if found is None:
@@ -121,7 +122,7 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
     total = max(one for one in with_pieces if one is not None)
     would_do = (width - moves) / 2 - (total - u)
     code = "good" if moves + 2 * total <= width else "steps" if total <= width / 2 else "reading"
-    reading = would_do if would_do >= _FINEST_READING and _tried(gap, would_do, place, ladders) else None
+    reading = would_do if would_do >= FINEST_READING and _tried(gap, would_do, place, ladders) else None
     answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading)
     return replace(answer, stack=stack, hit=hit, chance=asked)
 
@@ -130,8 +131,7 @@ def _tried(gap: Gap, half: Fraction, place: Place, ladders: _Ladders) -> bool:
     """Whether a stack is surely inside once the gap reads the same, known to ± half [nm]."""
     best = gap.reading.bracket.best
     finer = replace(gap, reading=Reading(Bracket(best - half, best, best + half), gap.reading.kind))
-    stack = needed(ladders.job, finer)
-    return stack is not None and ladders.serves(place, stack)
+    return ladders.serves(finer, place, needed(ladders.job, finer))
 
 
 def _guard(gap: Gap, errors: tuple[Error, ...]) -> Fraction | None:
@@ -200,9 +200,16 @@ class _Ladders:
                 return step, (ladder[last][1], ladder[beside][1])
         return None
 
-    def serves(self, place: Place, span: Span) -> bool:
-        """Whether a stack lies in a span of thickness with all its error."""
+    def serves(self, gap: Gap, place: Place, span: Span | None) -> bool:
+        """Whether a stack makes the gap sure. What was in and goes back in has no error.
+
+        Where a chance is asked: whether a stack lies with all its error in the `span` of thickness that serves.
+        """
         ladder = self._ladder(place)
+        if gap.least_chance is None:
+            return any(self._sure(gap, place, stack) for stack in self._near(ladder, aimed(self.job, gap)))
+        if span is None:
+            return False
         first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
         for total, stack in ladder[first:]:
             if span.most is not None and self.scale.length(total) > span.most:
@@ -211,6 +218,20 @@ class _Ladders:
             if thickness.low >= span.least and (span.most is None or thickness.high <= span.most):
                 return True
         return False
+
+    def _near(self, ladder: Sequence[tuple[int, Stack]], aim: Span | None) -> Iterator[Stack]:
+        """The stacks that bring the best estimate inside."""
+        if aim is None:
+            return
+        first = bisect_left([total for total, _ in ladder], ceil(aim.least / self.scale.tick))
+        for total, stack in ladder[first:]:
+            if aim.most is not None and self.scale.length(total) > aim.most:
+                return
+            yield stack
+
+    def _sure(self, gap: Gap, place: Place, stack: Stack) -> bool:
+        change = change_of(self.job.place[place.name], stack, self.job.stock)
+        return not stands_out(after_shimming(gap, {place.name: change}), gap.window)
 
     def _ladder(self, place: Place) -> list[tuple[int, Stack]]:
         kind = self.screening.suits[place.name], place.fewest_pieces, place.most_pieces

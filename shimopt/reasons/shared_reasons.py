@@ -114,7 +114,7 @@ class PlaceStays(Reason):
 class Together(Reason):
     """What the places that `names` names do to a gap: `off` its window (0: inside) as `read`, it comes to `after`.
 
-    `preload` says whether the window wants one.
+    `preload` says whether the window wants one, `sure` whether it is surely inside after that, where it is inside.
     """
 
     read: Length
@@ -122,6 +122,7 @@ class Together(Reason):
     side: Side
     preload: bool
     after: Length
+    sure: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

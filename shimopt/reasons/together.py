@@ -8,7 +8,7 @@ from itertools import combinations, takewhile
 
 from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.audit import left_short
-from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays
+from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.linear import Bound
 from shimopt.choose.ranges import apart, stack_box
@@ -75,6 +75,8 @@ def _splits(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     """Of totals whose split nothing states, where something is changed."""
     reasons: list[Reason] = []
     for names in splits_not_stated(job):
+        if len({source.on for gap in job.moved_by[names[0]] for source in gap.effect_sources if source.on}) > 1:
+            continue  # each pack sets a gear of its own: they share no thickness
         if any(stacks.get(name, ()) != job.place[name].installed for name in names):
             kind = SplitNotStated if any(job.place[name].installed for name in names) else SplitByName
             reasons.append(kind(about=job.moved_by[names[0]][0].name, names=names))
@@ -105,39 +107,57 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
     reasons: list[Reason] = []
     names = movers or tuple(place for place, _ in gap.effects)
     if movers and found.verdict == "outside":
+        side_after: Side = "over" if gap.window.max is not None and after > gap.window.max else "under"
+        pushing = _pushing(job, gap, movers, outcome, side_after)
         reasons.append(
             TogetherOutside(
                 about=gap.name,
-                names=names,
+                names=pushing if pushing and found.off > off else names,
                 read=read,
                 off=off,
                 side=side,
                 preload=gap.window.wants_preload,
                 after=after,
                 still=found.off,
-                side_after="over" if gap.window.max is not None and after > gap.window.max else "under",
+                side_after=side_after,
                 doubt=Fraction(0) if off else stands_out(gap.reading.bracket, gap.window),
-                served=_served(job, movers, outcome),
+                served=_served(job, pushing, outcome),
             )
         )
     else:
         kind = TogetherLeft if not movers else TogetherMoved if off else TogetherStillInside
         preload = gap.window.wants_preload
-        reasons.append(kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after))
+        sure = found.verdict != "unproven"
+        reasons.append(
+            kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after, sure=sure)
+        )
     if found.verdict == "unproven":
         tight, loose = out_at_ends(found.after, gap.window)
-        reasons.append(Unproven(about=gap.name, tight=tight, loose=loose))
+        reasons.append(Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance))
     return reasons
 
 
-def _served(job: Job, movers: Sequence[str], outcome: Outcome) -> tuple[str, ...]:
+def _pushing(job: Job, gap: Gap, movers: Sequence[str], outcome: Outcome, side: Side) -> tuple[str, ...]:
+    """Of these places those whose change moves a gap to this side."""
+    way = 1 if side == "over" else -1
+    moved = {place: effect * _thicker(job, place, outcome) for place, effect in gap.effects if place in movers}
+    return tuple(place for place, by in moved.items() if way * by > 0)
+
+
+def _thicker(job: Job, place: str, outcome: Outcome) -> Fraction:
+    """By how much a place holds more than it did."""
+    return outcome.thickness[place].best - thickness_of(job.place[place].installed, job.stock).best
+
+
+def _served(job: Job, places: Sequence[str], outcome: Outcome) -> tuple[str, ...]:
     """The gaps that come inside, or nearer, by what is changed at these places."""
-    moved = dict.fromkeys(gap.name for place in movers for gap in job.moved_by[place])
-    return tuple(
-        name
-        for name in moved
-        if outcome.gaps[name].off < off_by(job.gap[name].reading.bracket.best, job.gap[name].window)
-    )
+    served = []
+    for gap in dict.fromkeys(gap for place in places for gap in job.moved_by[place]):
+        read = gap.reading.bracket.best
+        side: Side = "under" if gap.window.max is not None and read > gap.window.max else "over"
+        if outcome.gaps[gap.name].off < off_by(read, gap.window) and _pushing(job, gap, places, outcome, side):
+            served.append(gap.name)
+    return tuple(served)
 
 
 def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Reason]:

@@ -15,7 +15,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import LIKELY, Speaker, listed
 from shimopt.words.ways_out_words import way_out_told
 
 __all__ = ["because", "to_settle", "unfit"]
@@ -84,7 +84,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.Unproven():
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
-            return f"It is probably right. As finely as it could be measured, it may still be {out or 'just outside'}."
+            likely = "probably" if reason.chance >= LIKELY else "perhaps"
+            return f"It is {likely} right. As well as all is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
                 f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
@@ -160,7 +161,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 "fitted until it is bought."
             )
         case shared.SplitNotStated():
-            kept = "" if isinstance(reason, shared.SplitByName) else "; it was left as near as can be to what was there"
+            kept = "" if isinstance(reason, shared.SplitByName) else "; as little was changed as can be"
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
             return "No shim made is that thick: the measurement is probably wrong and has to be repeated."

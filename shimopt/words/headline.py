@@ -8,7 +8,7 @@ from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import BeyondParts
+from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
@@ -144,6 +144,11 @@ _NEEDS_A_SIZE = {
     "nothing_on_hand",
     "drawer_ran_out",
 }
+# what comes before any shim, by what keeps gaps outside
+_FIRST = {
+    ("below_window", "above_window"): "Look at reading and seating of {} first: no shim helps there.",
+    ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
+}
 _MOST_SIZES = 4
 _MOST_AGAIN = 4
 _ASKED = ("gear_share_asked", "gear_way_asked")
@@ -162,6 +167,13 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
     doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
+    unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
+    doubted |= set(unlikely)
+    if unlikely:
+        steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
+    for codes, what in _FIRST.items():
+        if names := [r.about for r in decision.reasons if r.code in codes]:
+            steps.append(what.format(listed(names, 4)))
     opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
@@ -178,14 +190,25 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
         steps += _of_buying(decision)
     steps += _to_be_sure(decision)
+    steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
-        steps.append(f"One piece more in a place than is allowed now would bring {listed(more, 4)} within.")
+        within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
+        steps.append(f"One piece more in a place than is allowed now {within}")
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable:
         fit = _work(decision)
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
+    """Which size would be sure, of gaps that nothing makes sure with what is planned."""
+    tried, job = decision.remedies, decision.job
+    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened}
+    left = [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in helped]
+    wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
+    return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 
 
 def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
@@ -214,6 +237,10 @@ def _to_be_sure(decision: Decision) -> list[str]:
         ([name for name in tried.finer if name not in either], "Read {} with a finer gauge."),
         ([name for name in tried.measured if name not in either], "Measure the pieces of {} with a micrometer."),
         (tried.both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
+        (
+            tried.effects,
+            "Take the trial readings of {} again, further apart: how far a shim moves it is not well known.",
+        ),
     ):
         if names:
             steps.append(what.format(listed(names, 4)))

@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.speaker import Speaker, begun, listed, number_word
+from shimopt.words.speaker import LIKELY, Speaker, begun, listed, number_word
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
@@ -53,11 +53,21 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     if doubt := trial_doubt(decision):
         said.append(begun(doubt))
     if unsure := _unsure(decision):
-        said.append(
-            f"Not surely right: {listed(unsure, _MOST_WARNED)}. "
-            f"Measure {'it' if len(unsure) == 1 else 'them'} more finely before it runs."
-        )
+        said.append(f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure)}".rstrip())
     return said
+
+
+def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
+    """What would tell for certain, as it was tried; empty where nothing was found."""
+    tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
+    if set(unsure) <= {*tried.finer}:
+        return f"Measure {it} more finely before it runs."
+    if set(unsure) <= {*tried.measured}:
+        return "Measure the shims that go in there before it runs."
+    if set(unsure) <= {*tried.effects}:
+        return "How far a shim moves it there has to be measured again before it runs."
+    both = set(unsure) <= {*tried.finer, *tried.measured, *tried.both}
+    return f"Measure {it} more finely before it runs, and the shims that go in there." if both else ""
 
 
 def _unsure(decision: Decision) -> list[str]:
@@ -78,7 +88,7 @@ def answer_words(decision: Decision) -> str:
         unsurely = ", though not beyond doubt" if unsure else ""
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
     if unsure:
-        return f"By calculation {_perhaps(total, unsure)}: {_what(decision)}."
+        return f"By calculation {_perhaps(decision, total, unsure)}: {_what(decision)}."
     if trial_doubt(decision) or any(to_settle(finding) for finding in decision.findings):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
@@ -91,12 +101,17 @@ def _all(total: int) -> str:
     return "both clearances" if total == 2 else f"all {number_word(total)} clearances"
 
 
-def _perhaps(total: int, unsure: Sequence[str]) -> str:
+def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     """How many come right, and which may not."""
-    named = f"{listed(unsure, _MOST_NAMED)} perhaps, for the gauge cannot tell for certain"
+    known = "the gauge cannot tell for certain"
+    if not set(unsure) <= {*decision.remedies.finer}:
+        shims = set(unsure) <= {*decision.remedies.measured}
+        known = "the shims are not known well enough to tell" if shims else "it cannot be told for certain"
+    named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
     if total == len(unsure):
         which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
-        return f"{which} probably {verb} right, but the gauge cannot tell for certain"
+        likely = min(found.chance for name, found in decision.outcome.gaps.items() if name in unsure)
+        return f"{which} {'probably' if likely >= LIKELY else 'perhaps'} {verb} right, but {known}"
     right = total - len(unsure)
     return f"{number_word(right)} of {number_word(total)} clearances {'comes' if right == 1 else 'come'} right; {named}"
 

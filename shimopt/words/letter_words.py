@@ -15,7 +15,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner
+from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
@@ -173,7 +173,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
-    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0:
+    again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
+    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
         said.append(_wanted(account.needed or account.aim, account.fewest, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
@@ -270,6 +271,11 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
         steps = "; ".join(_step(change, gap, say) for change in changed)
         then = "With that it stays at" if unchanged else "That brings it to"
         return [f"{off}{begun(steps)}. {then} {result}."]
+    moves = {effect > 0 for place, effect in gap.effects if decision.changes.at[place].changed}
+    if len(changed) > 1 and len(moves) > 1:
+        # packs that pull against each other have no sum
+        steps = "; ".join(_step(change, gap, say) for change in changed)
+        return [f"{off}{begun(steps)}. {'With that it stays at' if unchanged else 'That brings it to'} {result}."]
     named, thickness, count = _pieces_in(changed, gap, say)
     shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
     it = shown(gap.name) if job.stands_bare(gap) else "it"

@@ -114,6 +114,9 @@ def means_words(decision: Decision, outside: Sequence[str]) -> str:
         return f"while the job puts {listed(first)} first"
     if kept := kept_by_others(decision, outside):
         return f"while {listed(kept)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
+    fight = next((r.names for r in decision.reasons if isinstance(r, shared.WindowsFight) and len(r.names) > 1), ())
+    if outside and set(outside) <= set(fight):
+        return f"as the windows of {listed(fight, 4)} stand"
     seats = [decision.job.gap[name].seat for name in outside]
     return (
         "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"

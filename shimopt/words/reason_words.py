@@ -13,7 +13,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -88,9 +88,9 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{chance_text(reason.least)} is asked{more}."
             )
         case of_gap.UnprovenAsRead():
-            return f"{about}: probably inside, but it could be {_out(reason, say)}; {_surer(reason)}."
+            return f"{about}: {_likely(reason)}, but it could be {_out(reason, say)}; {_surer(reason)}."
         case of_gap.Unproven():
-            return f"{about}: probably inside, but it could be {_out(reason, say)}."
+            return f"{about}: {_likely(reason)}, but it could be {_out(reason, say)}."
         case shared.StaysOutside():
             return (
                 f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} too "
@@ -107,8 +107,13 @@ def _inside(reason: Reason, say: Speaker) -> str:
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
             done = f"{stack} in place of {held}" if reason.stack else f"taking {held} out"
-            return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}."
+            even = f", to match {listed(reason.names)}" if reason.names else ""
+            return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
+
+
+def _likely(reason: of_gap.Unproven) -> str:
+    return f"{'probably' if reason.chance >= LIKELY else 'perhaps'} inside ({chance_text(reason.chance)})"
 
 
 def _out(reason: of_gap.Unproven, say: Speaker) -> str:

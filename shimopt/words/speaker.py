@@ -19,8 +19,20 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts.drawer import FittedPiece
     from shimopt.reasons.reason import Side
 
-__all__ = ["Speaker", "begun", "chance_text", "ended", "listed", "number_word", "pieces_text", "plural", "stack_wanted"]
+__all__ = [
+    "LIKELY",
+    "Speaker",
+    "begun",
+    "chance_text",
+    "ended",
+    "listed",
+    "number_word",
+    "pieces_text",
+    "plural",
+    "stack_wanted",
+]
 
+LIKELY = 0.75  # from such a chance on something is called probable
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 

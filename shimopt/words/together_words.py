@@ -48,7 +48,8 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"{about}: nothing states how {names} share the thickness; {_STATE_IT}."
         case shared.SplitNotStated():
             return (
-                f"{about}: nothing states how {names} share the thickness; it stays as near to what was in as it can. "
+                f"{about}: nothing states how {names} share the thickness; as few places are opened as can be, and of "
+                "such splits it is the nearest to what was in. "
                 f"{begun(_STATE_IT)}."
             )
         case shared.MoreThickness():
@@ -62,7 +63,8 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
     after = say.clearance(reason.after, reason.after)
     match reason:
         case shared.TogetherLeft():
-            return f"{was if reason.off else 'inside'} as read, and nothing is changed at {places}"
+            inside = "inside" if reason.sure else "inside by its best estimate"
+            return f"{was if reason.off else inside} as read, and nothing is changed at {places}"
         case shared.TogetherMoved():
             return f"reads {was}; {moved} {after}"
         case shared.TogetherStillInside():

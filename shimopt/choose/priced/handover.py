@@ -19,7 +19,7 @@ from shimopt.choose.whole_model import Aim
 __all__ = ["handed_over"]
 
 # beyond so many options the plan stays as prices have left it
-_MOST_OPTIONS = 3_000
+_MOST_OPTIONS = 10_000
 
 
 def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict[str, PricedStep] | None:

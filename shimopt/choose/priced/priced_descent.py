@@ -15,7 +15,7 @@ from shimopt.choose.priced.master import Mixed
 from shimopt.choose.priced.mixing import Settled, settled
 from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
-from shimopt.choose.priced.rounding import part_of
+from shimopt.choose.priced.rounding import part_of, places_of
 from shimopt.choose.priced.spare import within_reach
 from shimopt.choose.priced.tables import Ints
 from shimopt.proof.proven import Proof, proof_of
@@ -31,6 +31,8 @@ _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
 _IN_VAIN = 2
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
+# options that are left when no more tries are worth it: what the whole way is handed is closed there
+_MOST_HANDED_OVER = 1_500
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +149,15 @@ class PricedDescent:
                 break
             if turn >= len(_TRIES) and (closed := self._closed(level, best, bound)) is not None:
                 break
+            if turn and self._can_be_handed_over(level, best):
+                break
             before = self.plan
             self._turn(level, best, mix, bound, turn)
             in_vain = 0 if self.plan is not before else in_vain + 1
-        value = self._value(level, self.plan)
-        if closed is None and bound + near < value:
+        if closed is None and bound + near < self._value(level, self.plan):
             closed = self._closed(level, best, bound)
+        # closing may have found a better plan
+        value = self._value(level, self.plan)
         if closed is None:
             return value, bound, proof_of(value, bound)
         bound, proof = max(bound, closed[0]), closed[1]
@@ -178,18 +183,8 @@ class PricedDescent:
     def _closed(self, level: int, best: Prices, bound: int) -> tuple[int, Proof] | None:
         """A bound and a proof from all that a better plan could hold; None where that is too much to look at."""
         fleet, value = self.fleet, self._value(level, self.plan)
-        kept = self.left(len(self.reaches))
-        if kept is None:
-            return None
-        reach = self._all_within(best.lines, best.weights, (value - fleet.steps[level]) * best.unit - best.fine)
-        reach = {
-            at: np.union1d(np.intersect1d(reach[at], options, assume_unique=True), self.plan[at])
-            for at, options in kept.items()
-        }
-        many = np.array([len(reach[place]) for place in range(len(fleet.kind))])
-        free = np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1)
-        left = np.add.reduceat(many, fleet.start[:-1])[free].sum()
-        if left > _MOST_LEFT:
+        free, reach = self._better(level, best)
+        if reach is None or sum(len(reach[at]) for at in places_of(fleet, free)) > _MOST_LEFT:
             return None
         part = part_of(fleet, self.plan, free, reach, self.held) if len(free) else None
         if part is None:
@@ -198,6 +193,25 @@ class PricedDescent:
         self._take(level, plan)
         step = fleet.steps[level]
         return -(-bound // step) * step, proof
+
+    def _can_be_handed_over(self, level: int, best: Prices) -> bool:
+        """Whether what a better plan could hold is so little that the whole way ends sooner than more tries here."""
+        free, reach = self._better(level, best)
+        return reach is not None and sum(len(reach[at]) for at in places_of(self.fleet, free)) <= _MOST_HANDED_OVER
+
+    def _better(self, level: int, best: Prices) -> tuple[Ints, dict[int, Ints] | None]:
+        """The clusters in which a better plan could differ, and by place what it could hold; None: too many of them."""
+        fleet, value = self.fleet, self._value(level, self.plan)
+        kept = self.left(len(self.reaches))
+        if kept is None:
+            return np.zeros(0, dtype=np.int64), None
+        reach = self._all_within(best.lines, best.weights, (value - fleet.steps[level]) * best.unit - best.fine)
+        reach = {
+            at: np.union1d(np.intersect1d(reach[at], options, assume_unique=True), self.plan[at])
+            for at, options in kept.items()
+        }
+        many = np.array([len(reach[place]) for place in range(len(fleet.kind))])
+        return np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1), reach
 
     def _reach(self, best: Prices, mix: Settled, free: Ints, value: int) -> dict[int, Ints]:
         """By place, what a plan of this value could hold there at all, and what plan and mix hold there now."""

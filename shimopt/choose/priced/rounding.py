@@ -24,7 +24,7 @@ from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch
 
-__all__ = ["Part", "part_of"]
+__all__ = ["Part", "part_of", "places_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +126,11 @@ def part_of(fleet: Fleet, plan: Ints, free: Ints, reach: Mapping[int, Ints], hel
     part, options, columns = _part(fleet, free, reach, left)
     supply = {i: left.get(i, 10**9) for i in range(len(part.stock))}
     model = build_model(part, fleet.scale, options, supply)
-    return Part(fleet, plan, _places(fleet, free), columns, model, levels[fixed].sum(axis=0), held)
+    return Part(fleet, plan, places_of(fleet, free), columns, model, levels[fixed].sum(axis=0), held)
 
 
-def _places(fleet: Fleet, clusters: Ints) -> list[int]:
+def places_of(fleet: Fleet, clusters: Ints) -> list[int]:
+    """The places of some clusters, by number."""
     return [at for c in clusters.tolist() for at in range(int(fleet.start[c]), int(fleet.start[c + 1]))]
 
 
@@ -139,7 +140,7 @@ def _part(
     """These clusters as a job of their own, with what is left over for them."""
     job, tables = fleet.job, fleet.tables
     options, columns, places, gaps = [], [], [], []
-    for at in _places(fleet, free):
+    for at in places_of(fleet, free):
         place = job.places[int(fleet.places[at])]
         gap = job.moved_by[place.name][0]
         places.append(place)

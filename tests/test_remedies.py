@@ -1,0 +1,107 @@
+"""What would make a gap sure, or another plan better: said only where it was tried, and the letter blames no other.
+
+Every figure by hand, beside the job.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.render.papers.letter import letter_content
+from shimopt.words.headline import next_steps
+from shimopt.words.speaker import Speaker
+from tests.job_files import write_job
+
+HEAD = 'unit = "mm"\ndrawer = "drawer.csv"\n'
+WINDOW = 'window = { min = 0.05, max = 0.15, source = "s" }\n'
+TRIAL = (
+    '[[place]]\nname = "w"\n[[gap]]\nname = "g"\nvalue = "0.60 mm ± 0.005 mm"\n'
+    'window = { min = 0.05, max = 0.139, source = "s" }\neffects = { w = { trial = ['
+    '{ stack = 0.20, reading = "0.40 mm ± 0.01 mm" }, { stack = 0.40, reading = "0.20 mm ± 0.01 mm" }] } }\n'
+)
+LETTER = ("the gauge", "more finely", "the shims", "how far a shim moves")
+
+
+def planned(folder: Path, job: str, drawer: str) -> Decision:
+    return decide(load_job(write_job(folder, HEAD + job, drawer)))
+
+
+def steps(found: Decision) -> str:
+    return " ".join(next_steps(found, Speaker.of(found.job)))
+
+
+def gap(value: str) -> str:
+    return f'[[gap]]\nname = "g"\nvalue = "{value}"\n{WINDOW}'
+
+
+@pytest.mark.parametrize(
+    ("job", "drawer", "said", "told"),
+    [
+        # 0.36 ± 0.02 less 0.30 is 0.04 to 0.08; read to 0.001 it is 0.059 to 0.061
+        (gap("0.36 mm ± 0.02 mm"), "S-30,0.30,0,1", "Read g with a finer gauge.", {"the gauge", "more finely"}),
+        # 0.40 less 0.30 ± 0.06 is 0.04 to 0.16; measured to 0.002 it is 0.098 to 0.102
+        (gap("0.40 mm"), "S-30,0.30,0.06,1", "Measure the pieces of g with a micrometer.", {"the shims"}),
+        # ± 0.02 and ± 0.04 about 0.10: 0.04 to 0.16; each alone stays beside a limit at 0.135: 0.075 to 0.195
+        (
+            gap("0.435 mm ± 0.02 mm"),
+            "S-30,0.30,0.04,1",
+            "Read g with a finer gauge, and measure the pieces with a micrometer.",
+            {"more finely", "the shims"},
+        ),
+        # the effect is known to 0.9 to 1.1: 0.50 of shim does 0.45 to 0.55, ± 0.05 about 0.10 of 0.05 to 0.139
+        (TRIAL, "S-50,0.50,0.002,2", "Take the trial readings of g again, further apart", {"how far a shim moves"}),
+    ],
+)
+def test_what_would_make_it_sure_is_said_and_nothing_else(
+    tmp_path: Path, job: str, drawer: str, said: str, told: set[str]
+) -> None:
+    found = planned(tmp_path, job, f"part,thickness_mm,tolerance_mm,on_hand\n{drawer}\n")
+    assert found.outcome.gaps["g"].verdict == "unproven"
+    assert said in steps(found)
+    letter = letter_content(found, "mm", "2026-05-03")
+    text = " ".join([*letter["warnings"], letter["answer"]]).casefold()
+    assert {words for words in LETTER if words in text} == told
+
+
+def test_a_reading_that_no_gauge_gives_is_no_remedy(tmp_path: Path) -> None:
+    # 0.3501 less 0.30 is 0.0501: to be sure it would have to be read to a tenth of a micrometre
+    found = planned(tmp_path, gap("0.3501 mm ± 0.01 mm"), "part,thickness_mm,on_hand\nS-30,0.30,2\n")
+    assert "finer gauge" not in steps(found)
+    # 0.3601 - 0.15 = 0.2101 and 0.3401 - 0.05 = 0.2901
+    assert "g needs 0.2101 to 0.2901 mm of shim that suits to be sure." in steps(found)
+    reasons = letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"]
+    # a chance of about a half is not called probable
+    assert any("It is perhaps right." in sentence for sentence in reasons)
+
+
+def test_one_piece_more_is_no_advice_against_a_seats_own_number(tmp_path: Path) -> None:
+    # two gaps 0.10 apart, even to 0.02: 0.10 more in one of them, and only pieces of 0.05 are there
+    seat = '[[seat]]\nname = "s"\n{}[window]\nmin = 0.05\nmax = 0.40\nsource = "s"\n[stacks]\nmost_pieces = 1\n'
+    gaps = "".join(f'[[gap]]\nname = "{n}"\nseat = "s"\nvalue = {v}\n' for n, v in (("a", 0.20), ("b", 0.30)))
+    job = seat + gaps + '[[balance]]\nname = "row"\ngaps = ["a", "b"]\nwithin = 0.02\n'
+    drawer = "part,thickness_mm,on_hand\nS-05,0.05,4\n"
+    told = steps(planned(tmp_path, job.format(""), drawer))
+    assert "One piece more in a place than is allowed now would bring row within: allow it only where the seat" in told
+    assert "One piece more" not in steps(planned(tmp_path, job.format("most_pieces = 1\n"), drawer))
+
+
+def test_what_comes_before_any_shim_is_a_step_too() -> None:
+    found = decide(load_job(Path(__file__).parent / "data" / "advice" / "no-shims-allowed"))
+    told = steps(found)
+    assert "Look at reading and seating of tumbler first: no shim helps there." in told
+    assert "Restore the dimension that sets idler: see above by how much." in told
+    assert "feed needs 2 to 9 thou of shim" in told
+
+
+def test_where_the_reading_is_doubted_nothing_is_asked_to_be_bought(tmp_path: Path) -> None:
+    # 0.165 - 0.15 = 0.015 to 0.115 of shim would do, and the thinnest is 0.30
+    found = planned(tmp_path, gap("0.165 mm"), "part,thickness_mm,on_hand\nS-30,0.30,2\n")
+    assert "Read g again before you buy anything." in steps(found)
+    assert "of shim that suits" not in steps(found)
+    letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
+    assert "has to be repeated first" in letter
+    assert "What is needed" not in letter
