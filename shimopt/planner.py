@@ -12,6 +12,7 @@ from shimopt.arithmetic import Outcome, audit, outcome_of
 from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import too_large_to_carry
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
@@ -210,6 +211,8 @@ def _as_it_was(job: Job, screening: Screening, supply: Mapping[int, int]) -> Cho
 
 def _screened(job: Job, buy: bool) -> Screening:
     """What suits each place. Raises InputError where prices or seats do not agree."""
+    if problems := list(too_large_to_carry(job)):
+        raise InputError(problems)
     screening = screen(job, buy=buy)
     if buy:
         _refuse_mixed_money(job, screening)

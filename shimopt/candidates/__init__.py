@@ -1,6 +1,7 @@
 """Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
 
 from shimopt.candidates.beaten import without_beaten
+from shimopt.candidates.carried import too_large_to_carry
 from shimopt.candidates.near_sums import NearSums
 from shimopt.candidates.options import (
     Changes,
@@ -32,6 +33,7 @@ __all__ = [
     "nearest_stack",
     "place_options",
     "stacks_between",
+    "too_large_to_carry",
     "without_beaten",
     "without_stand_ins",
 ]
