@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -31,6 +32,8 @@ ASKED_IN_ONE_FILE = {
     *("name", "platform", "sep", "linesep", "umask", "fchmod", "chown", "fork", "kill", "killpg", "getuid", "mkfifo"),
     *("O_NONBLOCK", "O_BINARY", "O_RDONLY", "O_DIRECTORY", "symlink", "link", "setsid", "getpgid", "statvfs"),
 }
+# of `os.path`: what pathlib has not, or not in the same way; every other path is one of pathlib
+NOT_IN_PATHLIB = {"realpath", "samefile", "abspath"}
 # the file that asks, and the two that hear Ctrl-C
 ONE_FILE, HEARS = "machine.py", {"machine.py", "__main__.py", "cli/stopping.py"}
 
@@ -50,6 +53,8 @@ def of_one_system(source: str, *, hears: bool = False) -> Iterator[str]:
             and node.attr in ASKED_IN_ONE_FILE
         ):
             yield f"{node.value.id}.{node.attr}"
+        if isinstance(node, ast.Attribute) and ast.unparse(node.value) == "os.path" and node.attr not in NOT_IN_PATHLIB:
+            yield f"os.path.{node.attr}"
 
 
 def without_encoding(source: str) -> Iterator[str]:
@@ -81,6 +86,7 @@ def test_what_is_forbidden_is_noticed() -> None:
     assert list(of_one_system("import fcntl")) == ["fcntl"]
     assert list(of_one_system("import os\nif os.name == 'nt': os.umask(0)")) == ["os.name", "os.umask"]
     assert list(of_one_system("import signal")) == ["signal"]
+    assert list(of_one_system("os.path.join(a, b); os.path.realpath(a)")) == ["os.path.join"]
     assert list(without_encoding("open('x')\nPath('y').read_text()\nopen('z', 'rb')")) == [
         "open('x')",
         "Path('y').read_text()",
@@ -184,3 +190,14 @@ def test_a_reader_that_quits_is_no_error_on_windows_either(
         with pytest.raises(SystemExit) as ended:
             main(["plan", str(ROOT / "demo_data" / "swing-bridge")])
     assert (ended.value.code, capsys.readouterr().err) == (0, "")
+
+
+def test_the_readme_says_who_installs_it_how_and_which_python_is_meant() -> None:
+    """A shop has no programmer: one line each, and the systems for which libraries come without ready-built files."""
+    told = (ROOT / "README.md").read_text(encoding="utf-8")
+    for words in ("pipx install", "uv tool install", "Windows on ARM", "Alpine", "macOS 11"):
+        assert words in told
+    about = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    named = [line.rpartition(" ")[2] for line in about["classifiers"] if line.startswith("Programming Language")]
+    assert [version for version in named if "." in version] == ["3.11", "3.12", "3.13", "3.14"]
+    assert about["requires-python"].startswith(">=3.11")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.csv
@@ -27,7 +27,7 @@ class CsvSource:
 
     def __init__(self, path: str, terms: Terms) -> None:
         self.path = path
-        self.size = os.path.getsize(path)
+        self.size = Path(path).stat().st_size
         first, self.start = self._first_line(0)
         self.delimiter = delimiter_of(first)
         if delimiter_named(first):

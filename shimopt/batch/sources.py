@@ -30,7 +30,7 @@ class ParquetSource:
 
     def __init__(self, path: str, terms: Terms) -> None:
         self.path = path
-        self.size = os.path.getsize(path)
+        self.size = Path(path).stat().st_size
         try:
             file = pyarrow.parquet.ParquetFile(path)
         except pa.ArrowInvalid as error:

@@ -79,7 +79,7 @@ def fit_command(call: _Fit) -> int:
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.parts_json import fits_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.parts_screen import checked_lines, fit_lines
+    from shimopt.render.screens.fit_screen import checked_lines, fit_lines
     from shimopt.tables.replacing import replacing_files
 
     if call.accept and call.measured is None:
@@ -146,7 +146,7 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
     from shimopt.errors import InputError, Problem, nearest_name
     from shimopt.job import Seat
     from shimopt.render.json.parts_json import SeatFits
-    from shimopt.render.screens.parts_screen import listed_each
+    from shimopt.render.screens.fit_screen import listed_each
     from shimopt.seats import on_place_all, on_seat_all
     from shimopt.seats.incoming import check_pieces
 

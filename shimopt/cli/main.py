@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -181,7 +180,7 @@ def _tell_fault(error: Exception, written: list[Path]) -> int:
 
     done = f"Written before it: {', '.join(shown(file) for file in written)}." if written else "Nothing was written."
     frames = traceback.extract_tb(error.__traceback__)
-    where = f"{os.path.basename(frames[-1].filename)}, line {frames[-1].lineno}" if frames else "unknown place"
+    where = f"{Path(frames[-1].filename).name}, line {frames[-1].lineno}" if frames else "unknown place"
     say(
         f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). "
         f"{done} Please report this line with the job's files and the version, {__version__}.",

@@ -123,6 +123,9 @@ def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[objec
 
 def _merged(lines: Iterable[StockLine]) -> list[StockLine]:
     """One line per kind: an offer joins a drawer line that it cannot be told from."""
+    lines = list(lines)
+    if len({(line.part.name, line.part.piece) for line in lines}) == len(lines):
+        return lines
     merged: list[StockLine] = []
     named: dict[tuple[str, str | None], list[int]] = {}
     for line in lines:
