@@ -97,13 +97,16 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
         if gap == len(job.gaps):
             return 0, Fraction(0)
         best: tuple[int, Fraction] | None = None
-        for pieces in product(*(range(min(n, most[gap]) + 1) for n in there)):
+        within = Counter(job.places[gap].installed)
+        for pieces in product(*(range(min(n, max(most[gap], within[i])) + 1) for i, n in enumerate(there))):
             here = card(gap, pieces)
+            # at a reading that nothing serves what is in stays in, so nobody else can have it
+            if here[0] and any(pieces[i] < count for i, count in within.items()):
+                continue
             rest = least_open_cached(gap + 1, tuple(a - b for a, b in zip(there, pieces, strict=True)))
             found = (here[0] + rest[0], here[1] + rest[1])
             best = found if best is None else min(best, found)
-        assert best is not None
-        return best
+        return best or (sum(most) * 10**6, Fraction(0))
 
     least_open_cached = cache(least_open)
     best: tuple[Fraction, ...] | None = None
@@ -173,8 +176,12 @@ def lacks_nothing(order: Order) -> bool:
             if not all(every_corner_inside(job, gap, at, stack) for stack in rows):
                 return False
     # the worst day for every part: each gap asks for as many of it as any of its rows does
+    stopped = {hole.gap for hole in order.holes}
     for line in range(len(there)):
-        asked = sum(max((band.stack.count(line) for band in card.bands), default=0) for card in order.cards)
+        asked = 0
+        for gap, card in enumerate(order.cards):
+            rows = [band.stack for band in card.bands] + ([job.places[gap].installed] if gap in stopped else [])
+            asked += max((stack.count(line) for stack in rows), default=0)
         if asked > there[line]:
             return False
     return True

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Shift, changes_of
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes, Shift, changes_of
 from shimopt.cli.main import cli
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
@@ -248,3 +248,38 @@ def test_nothing_is_fitted_is_not_told_where_what_was_in_stays_in() -> None:
     say = Speaker("mm", (shim(0.2, 1, unit="mm", name="S-20"),))
     assert because(tight, say).endswith("outside. Nothing is fitted.")
     assert because(tight, say, held=True).endswith("outside.")
+
+
+def test_what_came_out_for_the_reading_comes_from_the_bench_and_what_goes_in_nowhere_is_told(tmp_path: Path) -> None:
+    """w held S-10 and S-03 before; read without them 0.18 to 0.20, window 0.05 to 0.15: S-10 alone goes back."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand,at\nS-10,0.10,0,tin 1\nS-03,0.03,0,tin 2\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.05\nmax = 0.15\nsource = "sheet"\n'
+        '[[place]]\nname = "w"\ncame_out = ["S-10", "S-03"]\n'
+        '[[gap]]\nname = "w"\nfeeler = { go = 0.18, no_go = 0.20 }\n'
+    )
+    decision = decide(load_job(tmp_path))
+    change, stock = decision.changes.at["w"], decision.job.stock
+    assert [(stock[p.line].part.name, p.other, p.out_of) for p in change.into] == [("S-10", BENCH, "w")]
+    assert [stock[i].part.name for i in change.stays_out] == ["S-03"]
+    screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
+    assert "fit S-10 (from the bench, out of w)" in screen
+    assert "w: S-03, out for the reading, stays out." in screen
+    assert "tin" not in screen
+    # on paper too
+    told = str(sheet_content(decision, "mm", "2026-05-03"))
+    assert "from the bench, out of w" in told
+    assert "w: S-03, out for the reading, stays out" in told
+
+
+def test_a_plan_row_names_the_place_that_a_shim_comes_out_of(tmp_path: Path) -> None:
+    """a holds S-30 and reads 0.25, window 0.05 to 0.15: K-40 goes in; c reads 0.40 and takes the S-30, out of a."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand,at\nS-30,0.30,0,tin 1\nK-42,0.42,1,tin 2\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.05\nmax = 0.15\nsource = "sheet"\n'
+        '[[place]]\nname = "a"\ninstalled = ["S-30"]\n[[place]]\nname = "c"\n'
+        '[[gap]]\nname = "a"\nvalue = "0.25 mm"\n[[gap]]\nname = "c"\nvalue = "0.40 mm"\n'
+    )
+    screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
+    assert "fit S-30 (out of a)" in screen
+    assert "tin 1" not in screen

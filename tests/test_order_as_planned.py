@@ -165,3 +165,34 @@ def test_the_ring_that_lands_mid_window_is_bought_whatever_it_is_called() -> Non
         job = rings((7, 8, 9, 10, 12), names_of.split(), (4, 12), (17, 18))
         (line,) = make_order([job]).lines
         assert job.stock[line.part].part.thickness.best == 9 * THOU
+
+
+def test_a_place_whose_card_says_stop_gives_nothing_away() -> None:
+    """b reads 0.20 too small with the only S-20 in: whatever else goes in, its card says stop and the S-20 stays.
+
+    a reads 0.35, window 0.10 to 0.20: 0.15 to 0.25 would serve, and that S-20 is all there is of it.
+    """
+    mm = 1_000_000
+    window = Window(mm // 10, mm // 5, "t")
+    gaps = [
+        Gap(name, Reading(Bracket.between(read, read), "feeler"), window, ((name, Fraction(-1)),))
+        for name, read in (("a", 35 * mm // 100), ("b", -mm // 2))
+    ]
+    shim = StockLine(Part("S-20", Bracket.between(mm // 5, mm // 5)), 0, ())
+    places = (Place("a", None, 1), Place("b", None, 1, installed=(0,)))
+    order = make_order([Job("t", "mm", tuple(gaps), places, (), (shim,))])
+    assert [card.bands for card in order.cards] == [(), ()]
+    assert {hole.gap for hole in order.holes} == {0, 1}
+    assert not order.left
+    free = make_order([Job("t", "mm", (gaps[0],), (places[0],), (), (replace(shim, on_hand=1),))])
+    assert [band.stack for band in free.cards[0].bands] == [(0,)]
+
+
+def test_a_reading_too_coarse_for_its_window_asks_for_a_gauge_and_no_metal() -> None:
+    """0.10 ± 0.08 mm, window 0.05 to 0.15: the gap may be anywhere from 0.02 to 0.18, and its middle is right."""
+    mm = 1_000_000
+    reading = Reading(Bracket.between(2 * mm // 100, 18 * mm // 100), "value")
+    gap = Gap("w", reading, Window(5 * mm // 100, 15 * mm // 100, "t"), (("w", Fraction(-1)),))
+    shim = StockLine(Part("S-5", Bracket.between(5 * mm // 100, 5 * mm // 100)), 3, ())
+    order = make_order([Job("t", "mm", (gap,), (Place("w", None, 1),), (), (shim,))])
+    assert {hole.cause for hole in order.holes} == {"gauge"}

@@ -295,7 +295,10 @@ def test_a_place_that_holds_a_shim_keeps_it_where_it_serves(run: Run) -> None:
 def test_what_the_order_does_not_look_at_is_said(run: Run, demo: Path) -> None:
     edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\ndecision = { chance = 0.95 }')
     words = " ".join(run("order", demo)[1].split())
-    assert "Whether the limits of front axle and rear axle are met is not looked at" in words
+    assert (
+        "Whether the limits of front axle and rear axle are met by the final readings of all gaps is not looked at"
+        in words
+    )
     assert "would do with a chance of 95.0 %. The order covers every gap for sure" in words
 
 

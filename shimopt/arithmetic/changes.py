@@ -29,23 +29,27 @@ __all__ = [
 ]
 
 # the names of no place, see job/places.py
-DRAWER, ORDER = "drawer", "order"
-BENCH = "bench"
+BENCH, DRAWER, ORDER = "bench", "drawer", "order"
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece (a stock line's index), and the place, the drawer or the order that it comes from or goes to."""
+    """One piece (a stock line's index), and the place, drawer, order or bench that it comes from or goes to.
+
+    On the bench lies what came out for the reading, `out_of` which place.
+    """
 
     line: int
     other: str
+    out_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class PlaceChange:
     """One place: what comes `out` of it, what `stays` in it, what goes `into` it.
 
-    `thicker` is by how much the place grows by best estimate [nm].
+    `thicker` is by how much the place grows by best estimate [nm]; `stays_out` came out of it for the reading and goes
+    nowhere.
     """
 
     place: str
@@ -53,6 +57,7 @@ class PlaceChange:
     stays: Stack = ()
     into: tuple[Piece, ...] = ()
     thicker: Fraction = Fraction(0)
+    stays_out: Stack = ()
 
     @property
     def was_in(self) -> Stack:
@@ -129,7 +134,7 @@ class Changes:
     @property
     def between_places(self) -> list[Piece]:
         """Every piece that goes from one place into another; `other` is where it comes from."""
-        return [piece for piece in self.going_in() if piece.other not in (DRAWER, ORDER)]
+        return [piece for piece in self.going_in() if piece.other not in (BENCH, DRAWER, ORDER)]
 
     @property
     def to_drawer(self) -> list[Piece]:
@@ -151,11 +156,14 @@ class Changes:
 def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
     """What a plan changes, place by place.
 
-    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then the drawer,
-    places in job order; what neither has is to be ordered. What comes out and serves nowhere goes to the drawer.
+    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then what came out
+    for the reading, that of its own place first, then the drawer, places in job order; what none of them has is to be
+    ordered. What comes out and serves nowhere goes to the drawer.
     """
-    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
-    return _changes(job, {place.name: place.installed for place in job.places}, stacks, drawer)
+    bench = {place.name: Counter(place.came_out) for place in job.places if place.came_out}
+    # what came out for the reading is counted as on hand
+    drawer = Counter({i: line.on_hand for i, line in enumerate(job.stock)}) - sum(bench.values(), Counter[int]())
+    return _changes(job, {place.name: place.installed for place in job.places}, stacks, bench, drawer)
 
 
 def visit_of(job: Job) -> Changes:
@@ -164,11 +172,19 @@ def visit_of(job: Job) -> Changes:
     What went in and came out of no place counts as from the drawer. Where nothing was recorded, nothing was changed.
     """
     now = {place.name: place.installed for place in job.places}
-    return _changes(job, job.began_with if job.records else now, now, None)
+    return _changes(job, job.began_with if job.records else now, now, {}, None)
 
 
-def _changes(job: Job, before: Mapping[str, Stack], after: Mapping[str, Stack], drawer: Counter[int] | None) -> Changes:
-    """Parameters: drawer, how many of each line lie in it, None where it had all that went in."""
+def _changes(
+    job: Job,
+    before: Mapping[str, Stack],
+    after: Mapping[str, Stack],
+    bench: Mapping[str, Counter[int]],
+    drawer: Counter[int] | None,
+) -> Changes:
+    """Parameters: bench, by place what came out of it for the reading; drawer, how many of each line lie in it, None
+    where it had all that went in.
+    """
     turned = {place.name: turnover(before.get(place.name, ()), after.get(place.name, ())) for place in job.places}
     free: defaultdict[int, list[str]] = defaultdict(list)
     for name, (_, out) in turned.items():
@@ -179,15 +195,18 @@ def _changes(job: Job, before: Mapping[str, Stack], after: Mapping[str, Stack], 
     for name, (new, _) in turned.items():
         for line in new:
             if free[line]:
-                came = free[line].pop(0)
-                goes[came].append(Piece(line, name))
+                came = Piece(line, free[line].pop(0))
+                goes[came.other].append(Piece(line, name))
+            elif lies := _on_bench(bench, line, name):
+                bench[lies][line] -= 1
+                came = Piece(line, BENCH, lies)
             elif drawer is None or drawer[line] > 0:
-                came = DRAWER
+                came = Piece(line, DRAWER)
                 if drawer is not None:
                     drawer[line] -= 1
             else:
-                came = ORDER
-            into[name].append(Piece(line, came))
+                came = Piece(line, ORDER)
+            into[name].append(came)
     for line, names in free.items():
         for name in names:
             goes[name].append(Piece(line, DRAWER))
@@ -200,8 +219,14 @@ def _changes(job: Job, before: Mapping[str, Stack], after: Mapping[str, Stack], 
             stays=tuple(sorted(stays.elements())),
             into=tuple(sorted(into[name], key=lambda piece: piece.line)),
             thicker=thickness_of(new, job.stock).best - thickness_of(out, job.stock).best,
+            stays_out=tuple(sorted((+bench[name]).elements())) if name in bench else (),
         )
     return Changes(changes)
+
+
+def _on_bench(bench: Mapping[str, Counter[int]], line: int, place: str) -> str:
+    """The place out of which a piece of this line came for the reading and still lies there, its own first; or none."""
+    return next((name for name in (place, *bench) if name in bench and bench[name][line] > 0), "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +252,8 @@ def moves_of(changes: Changes) -> tuple[Move, ...]:
         new = [
             Move(piece.line, piece.other, change.place)
             if piece.other in (DRAWER, ORDER)
+            else Move(piece.line, BENCH, change.place, piece.out_of)
+            if piece.other == BENCH
             else Move(piece.line, BENCH, change.place, piece.other)
             for piece in change.into
         ]

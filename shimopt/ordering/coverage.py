@@ -79,12 +79,16 @@ def fits_into(stack: Stack, pieces: Mapping[int, int]) -> bool:
 
 @dataclass(frozen=True)
 class Coverage:
-    """All stacks that serve some reading of a demand, less those that a part of them beats."""
+    """All stacks that serve some reading of a demand, less those that a part of them beats.
+
+    `stays` are the scarce pieces in the machine: at a reading that nothing serves they stay there.
+    """
 
     demand: Demand
     low: int
     high: int
     candidates: tuple[Candidate, ...]
+    stays: Stack = ()
 
     def at(self, reading: int) -> Coverage:
         """The coverage of one reading of the range alone [ticks]."""
@@ -92,7 +96,7 @@ class Coverage:
         alone = {c.stack for c in serving}
         kept = tuple(c for c in serving if not any(part in alone for part in parts_of(c.stack)))
         best = self.demand.gap.reading.bracket.best
-        return Coverage(replace(self.demand, low=best, high=best), reading, reading, kept)
+        return Coverage(replace(self.demand, low=best, high=best), reading, reading, kept, self.stays)
 
     @cached_property
     def segments(self) -> list[Segment]:
@@ -106,6 +110,11 @@ class Coverage:
     def hopeless(self) -> list[Segment]:
         """The readings that no stack serves, whatever is bought."""
         return self.left_open(self.candidates)
+
+    @property
+    def kept(self) -> Stack:
+        """The scarce pieces that stay in the machine whatever is bought."""
+        return () if self.whole else self.stays
 
     @property
     def whole(self) -> bool:

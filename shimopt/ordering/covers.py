@@ -97,8 +97,8 @@ class Covers:
     """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
 
     def __init__(self, coverage: Coverage) -> None:
-        # what nothing serves needs no pieces
-        needs = {(s.start, s.end, ()) for s in coverage.hopeless} | {
+        # where nothing serves, what is in stays in
+        needs = {(s.start, s.end, coverage.stays) for s in coverage.hopeless} | {
             (c.start, c.end, c.scarce) for c in coverage.candidates
         }
         stacks = [(start, end, Counter(pieces)) for start, end, pieces in sorted(needs)]

@@ -68,7 +68,12 @@ def holes_of(
         for start, end in _cut(scale.length(segment.start), scale.length(segment.end), nothing):
             chance = chance_between(demand, start, end)
             finer = None if exact is None else _finer(demand, exact, *_read_in(demand, start, end), scale)
-            if nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing):
+            surely = _surely_out(demand, start, end)
+            no_help = nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing)
+            # where the reading is too coarse for the window, it alone says nothing against the gap
+            if _too_coarse(demand) and not surely and not _out_as_read(demand, start, end):
+                found.append(Hole(number, start, end, chance, "gauge", finer=finer))
+            elif no_help:
                 found.append(
                     Hole(
                         number,
@@ -78,7 +83,7 @@ def holes_of(
                         "metal",
                         finer=finer,
                         metal=_metal(demand, nothing, *_read_in(demand, start, end)),
-                        surely=_surely_out(demand, start, end),
+                        surely=surely,
                     )
                 )
             elif not demand.place.most_pieces or (seat is not None and not seat.shims_allowed):
@@ -126,6 +131,13 @@ def _metal(demand: Demand, nothing: Fraction | None, start: Fraction, end: Fract
     if nothing is None:
         return Fraction(0)
     return nothing - start if demand.effect < 0 else end - nothing
+
+
+def _out_as_read(demand: Demand, start: Fraction, end: Fraction) -> bool:
+    """Whether at every one of these readings the gap is surely out of its window with what is in."""
+    window = demand.gap.window
+    too_small = window.min is not None and end + demand.above < window.min
+    return too_small or (window.max is not None and start - demand.below > window.max)
 
 
 def _surely_out(demand: Demand, start: Fraction, end: Fraction) -> bool:

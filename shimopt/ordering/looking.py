@@ -97,8 +97,12 @@ def first_purchase(books: Books, *, buying: bool) -> Purchase:
     }
     aside: dict[tuple[int, int], int] = {}
     short: Counter[int] = Counter()
+    # what is in a machine is kept for it: where readings are given up it stays in
+    for coverage in books.coverages:
+        for line in coverage.stays:
+            left[line] -= 1
     for gap, coverage in enumerate(books.coverages):
-        own: Counter[int] = Counter()
+        own = Counter(coverage.stays)
 
         def extra(candidate: Candidate, own: Counter[int] = own) -> tuple[float, int] | None:
             """What a stack costs beside what the gap has, and where it ends; None where it cannot be had."""

@@ -8,6 +8,7 @@ more: that no two exchanges together would be better is not proven, and not clai
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache
@@ -123,4 +124,11 @@ def _exchanged(purchase: Purchase, gaps: Sequence[int], old: int, new: int, piec
 
 
 def _serves_the_same(books: Books, purchase: Purchase, other: Purchase, gaps: Sequence[int]) -> bool:
-    return all(books.left_open(gap, other) == books.left_open(gap, purchase) for gap in gaps)
+    """Whether these gaps' cards leave the same readings open, and what is in stays where they leave any."""
+    for gap in gaps:
+        left_open = books.left_open(gap, other)
+        if left_open != books.left_open(gap, purchase):
+            return False
+        if left_open and Counter(books.coverages[gap].stays) - Counter(other.pieces_for(gap)):
+            return False
+    return True

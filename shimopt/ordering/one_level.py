@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shimopt.ordering.program import Kit, Program
+from shimopt.ordering.program import Kit, Program, set_aside_for
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.search import Closing
@@ -97,13 +97,17 @@ class Asked:
     def _read(self, values: Floats, level: str) -> Found | None:
         """The purchase that an answer means, worked out again; None where it breaks a rule."""
         program = self.program
-        aside: dict[tuple[int, int], int] = {}
+        aside = {
+            (gap, line): count
+            for gap, coverage in enumerate(self.books.coverages)
+            for line, count in Counter(coverage.kept).items()
+        }
         holes = []
         for stretch, group in zip(program.stretches, program.groups, strict=True):
             kit = _kit(program, group, values)
             if kit is None:
                 holes.append(stretch)
-            for line, count in Counter(kit or ()).items():
+            for line, count in Counter(set_aside_for(kit, self.books.coverages[stretch.gap])).items():
                 aside[stretch.gap, line] = max(aside.get((stretch.gap, line), 0), count)
         purchase = Purchase(tuple(round(values[at]) for at in program.buying.packs), aside)
         if not self.books.can_be_done(purchase):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -192,6 +192,8 @@ class OrderSoFar:
         after = Counter(dict(enumerate(books.stock)))
         for buy, n in zip(case.market.buys, purchase.packs, strict=True):
             after[buy.line] += n * buy.offer.pack
+        stopped = {hole.gap for hole in holes}
+        kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
         alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options = []
@@ -216,18 +218,24 @@ class OrderSoFar:
             cards=cards,
             holes=holes,
             options=tuple(options),
-            left=_left(after, cards, case.demands, {hole.gap for hole in holes}),
+            left=_left(after, cards, kept),
             levels=tuple(_proof(step, case) for step in self.steps),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
-            contested=_contested(alone, after),
+            contested=_contested(alone, kept, after),
         )
 
 
-def _contested(alone: Sequence[Card | None], there: Mapping[int, int]) -> dict[int, tuple[int, ...]]:
-    """By demand, the parts that all would use more of than there are; `alone`: each gap's card if it could choose."""
-    wanted = sum((card.most_of for card in alone if card), Counter[int]())
-    short = {line for line, count in wanted.items() if count > there.get(line, 0)}
+def _contested(
+    alone: Sequence[Card | None], kept: Sequence[Counter[int]], there: Mapping[int, int]
+) -> dict[int, tuple[int, ...]]:
+    """By demand, the parts that all would use more of than there are.
+
+    Parameters: alone, each gap's card if it could choose; kept, the pieces that stay in where a card says stop.
+    """
+    wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
+    total = sum(wanted, Counter[int]())
+    short = {line for line, count in total.items() if count > there.get(line, 0)}
     uses = {gap: tuple(sorted(short & card.most_of.keys())) for gap, card in enumerate(alone) if card}
     return {gap: lines for gap, lines in uses.items() if lines}
 
@@ -262,18 +270,13 @@ def _proof(step: Step, case: _Case) -> LevelProof:
     return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
 
 
-def _left(
-    there: Mapping[int, int], cards: Sequence[Card], demands: Sequence[Demand], with_holes: Collection[int]
-) -> tuple[Left, ...]:
-    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there."""
+def _left(there: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]]) -> tuple[Left, ...]:
+    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
     most_used: Counter[int] = Counter()
     least_used: Counter[int] = Counter()
-    for gap, (card, demand) in enumerate(zip(cards, demands, strict=True)):
-        most, least, stays = card.most_of, card.least_of, Counter(demand.place.installed)
-        if gap in with_holes:
-            most, least = most | stays, least & stays if card.bands else stays
-        most_used += most
-        least_used += least
+    for card, stays in zip(cards, kept, strict=True):
+        most_used += card.most_of | stays
+        least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
     found = []
     for line, total in sorted(there.items()):
         if total > least_used[line]:

@@ -4,7 +4,8 @@ A gap's card must work at every reading of its range. There are two models of th
 
 - over single stretches of readings (`over_stretches`): small, always possible, weak. Only stretches that matter are
   looked at; the search adds more until the cards hold everywhere. At each stretch exactly one kit of scarce pieces is
-  chosen, or none where the stretch is given up; a gap sets aside as many of each part as the largest kit needs.
+  chosen, or none where the stretch is given up; a gap sets aside as many of each part as the largest kit needs, and
+  where readings are given up what is in, which then stays in.
 - over whole covers (`over_covers`), sets of pieces that serve a gap's whole range, of which each gap chooses one: far
   tighter, but there can be too many to list.
 
@@ -33,7 +34,7 @@ from shimopt.ordering.purchase import LEVELS
 from shimopt.proof.rows import Row
 from shimopt.proof.sums import Sums, Wholes
 
-__all__ = ["TIES", "Kit", "Program", "Stretch", "over_covers", "over_stretches"]
+__all__ = ["TIES", "Kit", "Program", "Stretch", "over_covers", "over_stretches", "set_aside_for"]
 
 # what settles the rest, so that the same job gets the same order: the first packs in natural order, then for these
 # packs the fewest pieces set aside
@@ -172,14 +173,30 @@ def _add_set_aside(program: Program, coverages: Sequence[Coverage], stock: Seque
     for stretch, group in zip(program.stretches, program.groups, strict=True):
         takers: dict[tuple[int, int], dict[int, int]] = defaultdict(dict)
         for column in group:
-            for line, count in Counter(program.columns[column] or ()).items():
+            for line, count in Counter(set_aside_for(program.columns[column], coverages[stretch.gap])).items():
                 for k in range(count):
                     takers[line, k][column] = 1
         for (line, k), columns in sorted(takers.items()):
-            pieces = program.aside.setdefault((stretch.gap, line), [])
-            if k == len(pieces):
-                pieces.append(program.helper(0, 1))
-                program.levels["aside"][pieces[k]] = _aside(stretch.gap, line, len(coverages), stock)
-                if k:
-                    program.rows.append(Row({pieces[k]: 1, pieces[k - 1]: -1}, 0))
-            program.rows.append(Row({**columns, pieces[k]: -1}, 0))
+            at = _piece(program, stretch.gap, line, k, _aside(stretch.gap, line, len(coverages), stock))
+            program.rows.append(Row({**columns, at: -1}, 0))
+    for gap, coverage in enumerate(coverages):
+        for line, count in Counter(coverage.kept).items():
+            for k in range(count):
+                at = _piece(program, gap, line, k, _aside(gap, line, len(coverages), stock))
+                program.rows.append(Row({at: -1}, -1))
+
+
+def set_aside_for(kit: Kit, coverage: Coverage) -> Stack:
+    """The scarce pieces that a choice keeps from other gaps: the kit, or what stays in where readings are given up."""
+    return coverage.stays if kit is None else kit
+
+
+def _piece(program: Program, gap: int, line: int, k: int, rank: int) -> int:
+    """The helper that says whether a gap sets aside its k-th piece of a line, counted from 0; those before it exist."""
+    pieces = program.aside.setdefault((gap, line), [])
+    if k == len(pieces):
+        pieces.append(program.helper(0, 1))
+        program.levels["aside"][pieces[k]] = rank
+        if k:
+            program.rows.append(Row({pieces[k]: 1, pieces[k - 1]: -1}, 0))
+    return pieces[k]

@@ -65,7 +65,8 @@ def recheck(
             reached = max(reached, end)
         if reached < demand.high or not told:
             raise FaultError(f"the card of {name} says nothing above {reached} nm")
-        needed += card.most_of
+        stays = any(hole.gap == number for hole in holes)
+        needed += card.most_of | Counter(demand.place.installed if stays else ())
     for line, count in needed.items():
         if count > there.get(line, 0):
             raise FaultError(f"{count} of {stock[line].part.name} are needed at once, and there are not so many")

@@ -38,7 +38,8 @@ class Supply:
         """Every demand's stacks, and whether none was left out."""
         ever: Counter[int] = Counter()
         for demand in demands:
-            ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, demand.place.most_pieces))
+            most = max(demand.place.most_pieces, len(demand.place.installed))
+            ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, most))
         plentiful = frozenset(i for i, n in ever.items() if self.there[i] >= n)
         found, complete = [], True
         for demand in demands:
@@ -86,7 +87,8 @@ class Supply:
             if stack == demand.place.installed
             or not any(_holds(found[part], start, end) for part in parts_of(stack) if part in found)
         )
-        return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))))
+        stays = tuple(i for i in demand.place.installed if i not in plentiful)
+        return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))), stays)
 
     def _as_read(self, demand: Demand, start: int, end: int) -> tuple[int, int]:
         """The readings that a stack serves, by pairs of blades where they count; from above to for none [ticks]."""

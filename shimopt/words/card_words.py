@@ -146,6 +146,15 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     ]
     if lies:
         yield f"in the drawer: {', '.join(lies)}"
+    bought = {line.part for line in order.lines}
+    for i in used:
+        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
+        if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
+            yield f"{order_part(order, i)} comes out of {listed(others)}"
+
+
+def _holds(order: Order, number: int, line: int) -> bool:
+    return line in order.demands[number].place.installed
 
 
 def _stop(row: BladeRow) -> str:

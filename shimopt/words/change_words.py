@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from shimopt.arithmetic.changes import DRAWER, ORDER, Changes, Piece, PlaceChange
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes, Piece, PlaceChange
 from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.job import Gap
@@ -20,6 +20,7 @@ __all__ = [
     "job_words",
     "left_words",
     "place_words",
+    "stays_out_words",
     "work_words",
 ]
 
@@ -89,6 +90,8 @@ def _flows(changes: Changes, say: Speaker) -> Iterator[str]:
     """How many shims change places, what the drawer gives, what is to be bought; what goes back, where that is all."""
     if between := len(changes.between_places):
         yield f"{number_word(between)} {'shim changes' if between == 1 else 'shims change'} places"
+    if back := changes.going_in(BENCH):
+        yield f"{_named(back, say)}, out for the reading, {'goes' if len(back) == 1 else 'go'} in"
     if drawer := changes.going_in(DRAWER):
         yield f"{_named(drawer, say)} {'comes' if len(drawer) == 1 else 'come'} from the drawer"
     if buy := changes.going_in(ORDER):
@@ -151,6 +154,8 @@ def came_from(piece: Piece, say: Speaker) -> str:
     """Where a piece comes from that goes in: `out of 3 inlet`, `from the drawer (tin 4)`, `to buy`."""
     if piece.other == ORDER:
         return "to buy"
+    if piece.other == BENCH:
+        return f"from the bench, out of {shown(piece.out_of)}"
     return _drawer("from", piece, say) if piece.other == DRAWER else f"out of {shown(piece.other)}"
 
 
@@ -173,10 +178,21 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
                 else []
             )
             said.append(f"{shown(change.place)}: {'; '.join(steps)}.")
+    said += [f"{words}." for words in stays_out_words(decision, say)]
     if changes.left:
         alone = "stays as it is" if len(changes.left) == 1 else "stay as they are"
         said.append(f"{listed(changes.left, 12)} {alone}.")
     return said
+
+
+def stays_out_words(decision: Decision, say: Speaker) -> list[str]:
+    """What came out for the reading and goes in nowhere, place by place."""
+    return [
+        f"{shown(change.place)}: {say.stack(change.stays_out, change.place)}, out for the reading, "
+        f"{'stays' if len(change.stays_out) == 1 else 'stay'} out"
+        for change in decision.changes
+        if change.stays_out
+    ]
 
 
 def counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:

@@ -151,6 +151,20 @@ def looks_wrong(order: Order, gap: int) -> bool:
     return any(slip.gap == demand.gap.name for slip in slips_of(order.jobs[demand.job]))
 
 
+def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
+    """Where nothing is on offer: what is there and would serve, if there were one more of it; else its size."""
+    if hole.between is None:
+        return "one more of a piece that is used elsewhere"
+    low, high = hole.between
+    usable = order.demands[hole.gap].usable
+    fitting = [
+        i for i in usable if low <= order.stock[i].part.thickness.low and order.stock[i].part.thickness.high <= high
+    ]
+    if fitting:
+        return f"another {order_part(order, fitting[0])}"
+    return f"another stack of {say.bracket(low, high)}"
+
+
 def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     """Which readings are not covered, how likely they are, why, and what would close the hole."""
     name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
@@ -172,7 +186,8 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
     if hole.cause == "kept back":
         limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
-        limit = [words for asked, words in limits if asked] or ["more of what is on offer"]
+        more = ["more of what is on offer"] if order.market.buys else [_one_more(order, hole, say)]
+        limit = [words for asked, words in limits if asked] or more
         return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
     if hole.cause == "gauge":
         window = demand.gap.window

@@ -10,7 +10,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
-from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words
+from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import both_units
@@ -114,6 +114,7 @@ def take_out_words(decision: Decision, say: Speaker) -> list[str]:
                 for name, piece in counted(change.out, say)
             ]
             said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
+    said += stays_out_words(decision, say)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said

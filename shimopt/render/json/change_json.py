@@ -27,6 +27,7 @@ def change_totals(changes: Changes) -> dict[str, int]:
         "places_left": len(changes.left),
         "places_empty": len(changes.empty),
         "pieces_between_places": len(changes.between_places),
+        "pieces_from_bench": len(changes.going_in(BENCH)),
         "pieces_from_drawer": len(changes.going_in(DRAWER)),
         "pieces_to_drawer": len(changes.to_drawer),
         "pieces_to_buy": len(changes.going_in(ORDER)),
@@ -48,6 +49,7 @@ def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
             _piece(parts[line], count) | {"from": came, "at": parts[line].at or None if came == DRAWER else None}
             for (line, came), count in _counted(change.into)
         ],
+        "stays_out": [_piece(parts[line], count) for line, count in Counter(change.stays_out).items()],
         "thicker": mm(change.thicker),
     }
 

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from shimopt.arithmetic.changes import ORDER
+from shimopt.arithmetic.changes import DRAWER
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
-from shimopt.words.change_words import change_sentences, left_words, place_words
+from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -137,9 +137,11 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     change = decision.changes.at[place]
     if change.held:
         return ""
-    stock = decision.job.stock
-    came = {say.part(i): f"from {shown(stock[i].part.at)}" for i in decision.stacks.get(place, ()) if stock[i].part.at}
-    came |= {say.part(piece.line): "to buy" for piece in change.into if piece.other == ORDER}
+    came: dict[str, str] = {}
+    for name, piece in counted(change.into, say):
+        at = decision.job.stock[piece.line].part.at
+        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say)
+        came |= {name: where} if where else {}
     if len(came) == 1 and len({piece.line for piece in change.into}) == 1:
         return f" ({next(iter(came.values()))})"
     return f" ({', '.join(f'{name} {where}' for name, where in came.items())})" if came else ""
@@ -147,7 +149,7 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
 
 def change_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
     """Piece by piece what comes out and goes in, where something was in."""
-    held = any(change.held for change in decision.changes) and not decision.changes.nothing
+    held = any(change.held or change.stays_out for change in decision.changes) and not decision.changes.nothing
     return section("What changes", change_sentences(decision, say) if held else [], width)
 
 
