@@ -20,6 +20,7 @@ from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_places
+from shimopt.reasons.about_record import about_record
 from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
@@ -132,6 +133,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_effects(job),
             *about_places(job),
             *about_trial(job, outcome),
+            *about_record(job),
             *with_hard_between(screening.findings, job, choice.stacks),
             *stack_findings(job, choice.stacks),
             *not_read(job),
@@ -191,7 +193,11 @@ def _bare(chosen: Chosen) -> Decision:
         outcome=chosen.outcome,
         nearest={},
         screening=chosen.screening,
-        findings=(*with_hard_between(chosen.screening.findings, job, stacks), *stack_findings(job, stacks)),
+        findings=(
+            *about_record(job),
+            *with_hard_between(chosen.screening.findings, job, stacks),
+            *stack_findings(job, stacks),
+        ),
         reasons=(),
         gauges={},
         assumptions=tuple(assumptions(job, stacks)),

@@ -114,7 +114,7 @@ def test_a_table_that_is_none_is_refused_before_anything_is_written(
         (["--min", "0.3 mm", "--max", "0.25 mm"], "min is above max"),
         (["--min", "none", "--max", "none"], "allows everything"),
         ([*WINDOW, "--target", "0.3 mm"], "the target lies outside"),
-        (["--min", "0.1", "--max", "0.25"], "a length written as text carries its own unit"),
+        (["--min", "0.1", "--max", "0.25"], "a bare number is in the job's unit, and no job is named"),
         ([*WINDOW, "--seat", "cap"], "there is no such seat"),
         ([*WINDOW, "--buy"], "--buy belongs to --jobs"),
         ([*WINDOW, "--scheduler", "local host"], "is no address of a scheduler"),

@@ -184,7 +184,7 @@ def test_the_sheet_says_what_to_take_out_first_where_it_goes_and_where_the_new_p
     # BC-0.20 lies in tin 5 by the drawer; the measured BC-0.10 has no tin
     assert content["out"] == [
         "left cap: BC-0.20 (0.20 mm), to the drawer (tin 5)",
-        "right cap: BC-0.10 (0.103 mm), to the drawer",
+        "right cap: BC-0.10 (measured 0.103 mm), to the drawer",
     ]
     left, right = ([(piece["name"], piece["at"]) for piece in place["pieces"]] for place in content["places"])
     assert left == [("BC-0.30", "stays in"), ("BC-0.05", "lies in: tin 4")]
@@ -244,7 +244,7 @@ def test_the_letter_of_the_ring_says_what_it_rests_on_and_that_nothing_was_measu
 
 
 def test_nothing_is_fitted_is_not_told_where_what_was_in_stays_in() -> None:
-    tight = NoSizeBetween(about="arm", stack=(0,), after=100_000, off=50_000)
+    tight = NoSizeBetween(about="arm", stack=(0,), after=100_000, off=50_000, in_now=False)
     say = Speaker("mm", (shim(0.2, 1, unit="mm", name="S-20"),))
     assert because(tight, say).endswith("outside. Nothing is fitted.")
     assert because(tight, say, held=True).endswith("outside.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
@@ -99,6 +100,11 @@ def test_only_lengths_knows_pint_and_only_the_room_of_proof_knows_a_solver() -> 
         if f"import {library}" in (text := file.read_text(encoding="utf-8")) or f"from {library}" in text
     }
     assert knowing == {("pint", "lengths.py"), ("ortools", "proof/second.py"), ("highspy", "proof/highs.py")}
+
+
+def test_every_file_has_a_name_of_its_own() -> None:
+    names = Counter(file.name for file in FILES if file.name != "__init__.py")
+    assert [name for name, count in names.items() if count > 1] == []
 
 
 def module_of(file: Path) -> str:

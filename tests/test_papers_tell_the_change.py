@@ -54,7 +54,8 @@ def named(piece: dict[str, Any]) -> str:
 
 
 def pieces(text: str) -> Counter[str]:
-    """`2 x S-1 + S-2` as counts."""
+    """`2 x S-1 + S-2` as counts; what tells a measured piece from another of its name left out."""
+    text = re.sub(r" \(measured [^()]*\)", "", text)
     found: Counter[str] = Counter()
     for part in [] if text == "nothing" else text.split(" + "):
         many = re.fullmatch(r"(\d+) x (.+)", part)
@@ -167,7 +168,7 @@ def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:
             continue
         place, _, steps = line.partition(": ")
         for step in steps.split("; "):
-            gone = re.fullmatch(r"(.+) \([^()]+\), (?:to the (drawer)(?: \(.*\))?|into (.+))", step)
+            gone = re.fullmatch(r"(.+?) \([^()]+\), (?:to the (drawer)(?: \(.*\))?|into (.+))", step)
             assert gone, step
             name, many = one_kind(gone[1])
             out[place][name, gone[2] or gone[3]] += many
@@ -227,7 +228,7 @@ def check_cards(job: Job) -> None:
     say = Speaker.of(job)
     for card, told in zip(bench_cards(order, say), order_object(order)["cards"], strict=True):
         place = next(place for place, _ in job.gap[told["gap"]].effects)
-        was = Counter(say.part(i) for i in job.place[place].installed)
+        was = Counter(say.named(i) for i in job.place[place].installed)
         rows = told.get("blades") or told["bands"]
         made = [counted(row["stack"]) for row in rows if row["stack"] is not None]
         for row in card["rows"]:

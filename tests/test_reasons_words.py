@@ -55,6 +55,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "sure",
             "further",
             "bare",
+            "in_now",
             "unproven",
         )
     },

@@ -135,7 +135,7 @@ def test_a_thickness_moves_without_a_shim_that_does(run_unfolded: Run, tmp_path:
     after = ("--after", "backlash=0.28", "--after", "bearing play=preload 0.09 to 0.11 mm")
     run_unfolded("record", folder, *after, *WHO)
     plan, said = run_unfolded("plan", folder)[1], letter(run_unfolded, folder)
-    assert "Make the pack at left side 0.05 mm thinner and that at right side as much thicker" in plan
+    assert "make the pack at left side 0.05 mm thinner and that at right side as much thicker" in plan
     assert "he pack at left side gets 0.05 mm thinner, that at right side as much thicker" in said
     assert "0.05 mm of shim moves" not in said
     assert "Move 0.05 mm" not in plan

@@ -15,7 +15,6 @@ from shimopt.batch.decide import Asked, decided
 from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
-from shimopt.lengths import beyond
 from shimopt.words.batch_words import CODES, batch_words
 
 __all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
@@ -78,8 +77,7 @@ class _Columns:
         """Fill in the answers of some rows, all on one seat."""
         stack = decided(table, asked)
         after = asked.low - table.high[stack], asked.best - table.best[stack], asked.high - table.low[stack]
-        outside = (after[1] < asked.min) | (after[1] > asked.max)
-        doubt = beyond(after[0], after[2], asked.min, asked.max)
+        outside, doubt = asked.off(after[1]) > 0, asked.out(after[0], after[2])
         for column, ticks in zip(self.after, after, strict=True):
             column[rows] = ticks / _TICKS_PER_MM
         self.chance[rows] = np.round(chances_of(table, asked, stack, after, shift), 9)
@@ -149,7 +147,7 @@ def _answered(rows: GapRows, table_of: Callable[[str], StackTable], shift: int) 
 
 def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: Flags, doubt: Whole) -> Whole:
     """The code of every row's reason, by its place in CODES."""
-    was_outside = (asked.best < asked.min) | (asked.best > asked.max)
+    was_outside = asked.off(asked.best) > 0
     fitted = stack > 0
     unproven = doubt > 0
     most, least = asked.best - asked.min, asked.best - asked.max

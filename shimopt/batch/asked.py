@@ -119,7 +119,7 @@ def rows_of(
     for key in ("low", "high"):
         refusals.where(~read[key].filled, f"{key}_{unit_of[key]} is blank. A gap is read from low to high: fill it in.")
     low, high, best = read["low"].nm, read["high"].nm, read["best"]
-    for key, wrong in out_of_order(low, high, best.nm).items():
+    for key, wrong in out_of_order(low, high, best.nm if best.filled.any() else None).items():
         refusals.where(wrong & best.filled if key == "best" else wrong, _told(*OUT_OF_ORDER[key]))
     middle = np.where(best.filled, best.nm * PER_NM, (low + high) * PER_NM // 2)
     window = _windows(read, terms, refusals)
@@ -166,7 +166,7 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
             )
     low, high, target = limits["min"], limits["max"], read["target"]
     aimed = target.nm * PER_NM
-    for odds, wrong in odds_of(low, high, aimed).items():
+    for odds, wrong in odds_of(low, high, aimed if target.filled.any() else None).items():
         refusals.where(wrong & target.filled if odds == "target" else wrong, _told(*AT_ODDS[odds]))
     two_sided = (low != -NONE) & (high != NONE)
     middle = np.where(two_sided, (low + high) // 2, NONE)

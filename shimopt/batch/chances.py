@@ -23,7 +23,7 @@ import numpy.typing as npt
 from shimopt.batch.decide import NONE, Asked
 from shimopt.batch.decimals import Flags, Whole
 from shimopt.batch.stack_table import PER_NM, StackTable
-from shimopt.lengths import Bracket, beyond
+from shimopt.lengths import Bracket
 from shimopt.probability import Error, Even, error_of, probability
 
 __all__ = ["chances_of"]
@@ -41,7 +41,7 @@ def chances_of(table: StackTable, asked: Asked, stack: Whole, after: Sequence[Wh
     """
     low, best, high = after
     # a bracket that lies inside, or outside, is sure
-    found: Floats = (beyond(low, high, asked.min, asked.max) == 0).astype(np.float64)
+    found: Floats = (asked.out(low, high) == 0).astype(np.float64)
     rows = np.flatnonzero((found == 0) & (low <= asked.max) & (high >= asked.min))
     if len(rows):
         found[rows] = _unsure(table, asked.take(rows), stack[rows], best[rows], shift)

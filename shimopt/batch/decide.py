@@ -49,6 +49,14 @@ class Asked:
         """Some of the rows."""
         return Asked(*(column[rows] for column in self.columns()))
 
+    def off(self, clearance: Whole) -> Whole:
+        """How far clearances lie outside their windows, 0 inside."""
+        return self.out(clearance, clearance)
+
+    def out(self, low: Whole, high: Whole) -> Whole:
+        """By how much ranges stand out of their windows, both ends together."""
+        return beyond(low, high, self.min, self.max)
+
     @cached_property
     def untargeted(self) -> bool:
         """Whether any gap has no target."""
@@ -76,8 +84,8 @@ class _Found:
 
 def decided(table: StackTable, asked: Asked) -> Whole:
     """For every gap the row of its stack in the table; 0, the empty stack, also where no stack brings it inside."""
-    inside = (asked.best >= asked.min) & (asked.best <= asked.max)
-    doubt = np.where(inside, beyond(asked.low, asked.high, asked.min, asked.max), NONE)
+    inside = asked.off(asked.best) == 0
+    doubt = np.where(inside, asked.out(asked.low, asked.high), NONE)
     best = _Found(doubt, np.zeros_like(doubt), np.where(inside, 0, -1))
     rows = np.flatnonzero(_open(asked, best, _least_spread(table.kinds)))
     kinds = table.kinds
@@ -156,7 +164,7 @@ def _beside(kind: Kind, asked: Asked, start: Whole, stop: Whole, least: Whole, m
 def _done(kind: Kind, asked: Asked, at: Whole) -> _Found:
     """What the stacks at these places of a kind do."""
     thick = kind.best[at]
-    doubt = beyond(asked.low - thick - kind.above, asked.high - thick + kind.below, asked.min, asked.max)
+    doubt = asked.out(asked.low - thick - kind.above, asked.high - thick + kind.below)
     off = np.abs(asked.best - thick - asked.target)
     if asked.untargeted:
         off[asked.target == NONE] = 0

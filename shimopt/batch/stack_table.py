@@ -10,6 +10,7 @@ from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, groupby
 from math import comb
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -52,9 +53,9 @@ class Kind:
 
 @dataclass(frozen=True, slots=True)
 class SeatNote:
-    """What was checked: `checked` "" where no seat is known, else "part" or "all"; `allowed` whether it takes shims."""
+    """How much of it was checked, nothing where no seat is known; `allowed`, whether it takes shims."""
 
-    checked: str
+    checked: Literal["", "part", "all"]
     allowed: bool = True
 
 

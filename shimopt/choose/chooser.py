@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -11,14 +10,13 @@ from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.at_once import plan_at_once
 from shimopt.choose.choice import Choice, LevelResult
 from shimopt.choose.descent import Descent, Step
-from shimopt.choose.linear import Bound
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.offered import SPLIT, Offered
-from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.choose.ranges import NOTHING_KNOWN, Known, known_of, narrowed
 from shimopt.choose.start import greedy_start
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim, Model
-from shimopt.job import Cluster, Job, clusters_of
+from shimopt.job import Job, clusters_of
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
@@ -120,22 +118,20 @@ class Chooser:
         self.offered = Offered(job, self.scale, screening, self.supply, self.levels, capped=capped)
         self.alone = self.offered.alone
         self.aim = Aim([*self.levels, SPLIT], tie_order(job, self.alone))
-        self.within: dict[str, tuple[int, int]] = {}
-        self.fights: dict[tuple[str, ...], int] = {}
 
     def choice(self) -> Choice:
         """The best choice by all levels."""
         descent, steps, complete = self.descended()
         return self._settled(descent, steps, complete)
 
-    def model(self) -> tuple[Model, bool]:
+    def model(self, known: Known = NOTHING_KNOWN) -> tuple[Model, bool]:
         """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
         most = max((place.most_pieces for place in self.job.places), default=0)
         try:
-            options, complete = self._options({}, most, _FEW_OPTIONS), True
+            options, complete = self.offered.options({}, most, _FEW_OPTIONS, known.within), True
         except TooManyError:
-            options, complete = self._few_pieces_first(most)
-        return build_model(self.job, self.scale, options, self.supply, self.fights), complete
+            options, complete = self._few_pieces_first(most, known)
+        return build_model(self.job, self.scale, options, self.supply, known.fights), complete
 
     def settled(self, descent: Descent, complete: bool) -> Choice:
         """The choice after every level and all ties."""
@@ -174,76 +170,46 @@ class Chooser:
 
     def descended(self) -> tuple[Descent, list[Step], bool]:
         """The choice after all levels, what each came to, and whether no option was left out."""
-        self._find_ranges()
+        known = self._known()
         while True:
-            model, complete = self.model()
+            model, complete = self.model(known)
             descent = self._descent(model)
             steps: list[Step] = []
             for level in self.levels:
                 self._tell(descent, steps, complete)
                 steps.append(descent.level(level))
-                if self.within and level == "outside" and not self._all_inside(steps):
+                if known.within and level == "outside" and not self._all_inside(steps, known):
                     break
             else:
                 return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
-            self.within = {}
+            known = Known(fights=known.fights)
 
-    def _find_ranges(self) -> None:
-        """The thickness that can matter at places that act together [ticks], or by how much their windows miss each
-        other.
-
-        The ranges hold only where `outside` is looked at before all else: every plan worth having then brings these
-        gaps inside.
-        """
-        for cluster in self.clusters:
-            if cluster.alone or cluster.fixed:
-                continue
-            if short := apart(self.job, cluster.gaps, self._boxes(cluster)):
-                self.fights[cluster.gaps] = self.scale.least(short)
-            elif self.job.levels[0] == "outside":
-                self._hold_within(cluster)
-        if self.fights and self.job.levels[:2] == ("outside", "miss") and "miss" in self.levels:
-            self._narrow_fights()
-
-    def _boxes(self, cluster: Cluster) -> dict[str, Bound]:
-        return {name: stack_box(self.job, name, self._usable(name)) for name in cluster.places}
-
-    def _hold_within(self, cluster: Cluster, miss: Fraction | None = None) -> None:
-        boxes = self._boxes(cluster)
-        for name in cluster.places:
-            least, most = thickness_range(self.job, name, cluster.gaps, boxes, miss)
-            self.within[name] = (max(0, self.scale.least(least)), self.scale.most(most))
-
-    def _narrow_fights(self) -> None:
-        """Where windows fight: look at short stacks first, and then only at what misses by no more than they do."""
+    def _known(self) -> Known:
+        """What is sure of places that act together; where windows fight, by a look at short stacks."""
+        known = known_of(self.job, self.scale, self._usable)
+        if not known.fights or self.job.levels[:2] != ("outside", "miss") or "miss" not in self.levels:
+            return known
         try:
-            options = self._options({}, _PILOT_PIECES, _MOST_OPTIONS)
+            options = self.offered.options({}, _PILOT_PIECES, _MOST_OPTIONS, known.within)
         except TooManyError:
-            return
-        descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
+            return known
+        descent = self._descent(build_model(self.job, self.scale, options, self.supply, known.fights))
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
-        floor = self._hopeless()
-        if values[:-1] != [0] * (len(levels) - 2) + [floor["outside"] + len(self.fights)]:
-            return
-        for cluster in self.clusters:
-            if cluster.gaps in self.fights:
-                others = floor["miss"] + sum(short for gaps, short in self.fights.items() if gaps != cluster.gaps)
-                self._hold_within(cluster, self.scale.length(values[-1] - others))
+        floor = self.offered.hopeless(known.within)
+        if values[:-1] != [0] * (len(levels) - 2) + [floor["outside"] + len(known.fights)]:
+            return known
+        # only what misses by no more than these stacks do can matter
+        left = values[-1] - floor["miss"]
+        return narrowed(self.job, self.scale, self._usable, known, left)
 
     def _usable(self, place: str) -> list[int]:
         return [i for i in self.screening.suits[place] if self.supply[i] > 0]
 
-    def _options(self, most_at: Mapping[str, int], most: int, cap: int) -> list[PlaceOptions]:
-        return self.offered.options(most_at, most, cap, self.within)
-
-    def _hopeless(self) -> Counter[str]:
-        return self.offered.hopeless(self.within)
-
-    def _all_inside(self, steps: Sequence[Step]) -> bool:
+    def _all_inside(self, steps: Sequence[Step], known: Known) -> bool:
         """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
-        floor = self._hopeless()["outside"] + len(self.fights)
+        floor = self.offered.hopeless(known.within)["outside"] + len(known.fights)
         return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
 
     def _result(self, step: Step, model: Model, proof: Proof, complete: bool) -> LevelResult:
@@ -263,7 +229,7 @@ class Chooser:
         fits = not model.short_of(start) and model.keeps_ties(start)
         return Descent(model, self.aim, self.watch, start if fits else None)
 
-    def _few_pieces_first(self, most: int) -> tuple[list[PlaceOptions], bool]:
+    def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
 
         Once a plan has nothing left to improve above `pieces`, every place holds at least the fewest pieces that leave
@@ -272,20 +238,22 @@ class Chooser:
         """
         held = self.levels[: self.levels.index("pieces")]
         # where windows fight there is always something left to improve
-        if not set(held) <= set(_ABOVE_PIECES) or self.fights:
-            return self._as_many_as_can_be(most)
-        floor = self._hopeless()
+        if not set(held) <= set(_ABOVE_PIECES) or known.fights:
+            return self._as_many_as_can_be(most, known)
+        floor = self.offered.hopeless(known.within)
         for pieces in range(1, most + 1):
             try:
-                options = self._options({}, pieces, _MOST_OPTIONS)
+                options = self.offered.options({}, pieces, _MOST_OPTIONS, known.within)
             except TooManyError:
                 break
-            descent = self._descent(build_model(self.job, self.scale, options, self.supply, self.fights))
+            descent = self._descent(build_model(self.job, self.scale, options, self.supply, known.fights))
             if any(step.value > floor[step.level] for step in self._steps(descent, held)):
                 continue
             total = self._steps(descent, ["pieces"])[0].value
             fewest = {
-                place.place: min((o.share["pieces"] for o in place.options if self._serves(place, o, held)), default=0)
+                place.place: min(
+                    (o.share["pieces"] for o in place.options if self._serves(place, o, held, known)), default=0
+                )
                 for place in options
                 if place.place
             }
@@ -294,10 +262,10 @@ class Chooser:
             if max(most_at.values(), default=0) <= pieces:
                 return options, True
             try:
-                return self._options(most_at, most, _MOST_OPTIONS), True
+                return self.offered.options(most_at, most, _MOST_OPTIONS, known.within), True
             except TooManyError:
                 break
-        return self._as_many_as_can_be(most)
+        return self._as_many_as_can_be(most, known)
 
     def _steps(self, descent: Descent, levels: Sequence[str]) -> list[Step]:
         """Steps of a trial with few pieces, whose plan is the best so far where the search is cut off here."""
@@ -305,22 +273,22 @@ class Chooser:
         self._tell(descent, [], complete=False)
         return steps
 
-    def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str]) -> bool:
+    def _serves(self, place: PlaceOptions, option: Option, levels: Sequence[str], known: Known) -> bool:
         """Whether an option can stand in a plan that leaves nothing to improve at these levels."""
         if not _nothing_left(option, levels):
             return False
-        least, most = self.within.get(place.place, (0, None))
+        least, most = known.within.get(place.place, (0, None))
         thickness = sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in option.stack)
         return least <= thickness and (most is None or thickness <= most)
 
-    def _as_many_as_can_be(self, most: int) -> tuple[list[PlaceOptions], bool]:
+    def _as_many_as_can_be(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         for pieces in range(most, 0, -1):
             try:
-                return self._options({}, pieces, _MOST_OPTIONS), pieces == most
+                return self.offered.options({}, pieces, _MOST_OPTIONS, known.within), pieces == most
             except TooManyError:
                 continue
         # even single pieces are too many: nothing is fitted, and the plan says that it is not proven
-        return self._options({}, 0, _MOST_OPTIONS), False
+        return self.offered.options({}, 0, _MOST_OPTIONS, known.within), False
 
 
 def _nothing_left(option: Option, levels: Sequence[str]) -> bool:

@@ -1,25 +1,50 @@
 """How thick the stacks of places that act together can be at all while every gap of theirs is inside.
 
-What lies beyond cannot be part of such a plan, so most stacks need never be looked at. All lengths here are in mm, so
-that the solver sees numbers of ordinary size; the ranges are exact bounds (`linear`).
+What lies beyond cannot be part of such a plan, so most stacks need never be looked at. Lengths are in mm here, so that
+the solver sees numbers of ordinary size; the ranges are bounds that hold exactly.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import stays, thickness_of
 from shimopt.arithmetic.needed import without_shims
-from shimopt.choose.linear import Bound, Limit, sure_least
-from shimopt.job import Job
+from shimopt.candidates import Scale
+from shimopt.job import Cluster, Job, clusters_of
 
-__all__ = ["apart", "stack_box", "thickness_range"]
+__all__ = [
+    "NOTHING_KNOWN",
+    "Box",
+    "Known",
+    "Limit",
+    "apart",
+    "known_of",
+    "narrowed",
+    "stack_box",
+    "sure_least",
+    "thickness_range",
+]
 
 _MM = 1_000_000
+_DENOMINATOR = 10**7
 
 
-def stack_box(job: Job, place: str, usable: Sequence[int]) -> Bound:
+class Limit(NamedTuple):
+    """`sum of terms <= limit`."""
+
+    terms: Mapping[str, Fraction]
+    limit: Fraction
+
+
+# between which ends something lies
+Box = tuple[Fraction, Fraction]
+
+
+def stack_box(job: Job, place: str, usable: Sequence[int]) -> Box:
     """The thinnest and the thickest that a place can hold [mm]: what is in, or any stack of the parts that suit."""
     here = job.place[place]
     installed = thickness_of(here.installed, job.stock).best / _MM
@@ -45,7 +70,7 @@ def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
     return limits
 
 
-def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction:
+def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
     """By how much in all the windows of these gaps must surely be missed, whatever thickness goes where [nm].
 
     Parameters: boxes, what each place can hold [mm]. Nothing where some thickness brings them all inside.
@@ -60,7 +85,7 @@ def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Bound]) -> Fraction
 
 
 def thickness_range(
-    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Bound], miss: Fraction | None = None
+    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Box], miss: Fraction | None = None
 ) -> tuple[Fraction, Fraction]:
     """Between which ends the thickness of a place surely lies while these gaps are all inside [nm].
 
@@ -73,3 +98,83 @@ def thickness_range(
     least = sure_least({f"at {place}": Fraction(1)}, limits, box)
     most = -sure_least({f"at {place}": Fraction(-1)}, limits, box)
     return least * _MM, most * _MM
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is sure of places that act together before anything is chosen.
+
+    `within` is the least and the most thickness that can matter at a place [ticks]; `fights` holds gaps whose windows
+    miss each other, and by how much in all [ticks].
+    """
+
+    within: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    fights: Mapping[tuple[str, ...], int] = field(default_factory=dict)
+
+
+NOTHING_KNOWN = Known()
+
+
+def known_of(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]]) -> Known:
+    """All that is sure of a job; `usable` gives the stock lines that a place may have.
+
+    Ranges hold only where `outside` is looked at before all else: every plan worth having then brings these gaps
+    inside.
+    """
+    within: dict[str, tuple[int, int]] = {}
+    fights: dict[tuple[str, ...], int] = {}
+    for cluster in clusters_of(job):
+        if cluster.alone or cluster.fixed:
+            continue
+        boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
+        if short := apart(job, cluster.gaps, boxes):
+            fights[cluster.gaps] = scale.least(short)
+        elif job.levels[0] == "outside":
+            within |= _in_ticks(job, scale, cluster, boxes)
+    return Known(within, fights)
+
+
+def narrowed(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]], known: Known, most: int) -> Known:
+    """The same where all windows that fight are missed by no more than `most` in all [ticks]."""
+    within = dict(known.within)
+    for cluster in clusters_of(job):
+        if cluster.gaps in known.fights:
+            boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
+            others = sum(short for gaps, short in known.fights.items() if gaps != cluster.gaps)
+            within |= _in_ticks(job, scale, cluster, boxes, scale.length(most - others))
+    return Known(within, known.fights)
+
+
+def _in_ticks(
+    job: Job, scale: Scale, cluster: Cluster, boxes: Mapping[str, Box], miss: Fraction | None = None
+) -> dict[str, tuple[int, int]]:
+    ranges = {name: thickness_range(job, name, cluster.gaps, boxes, miss) for name in cluster.places}
+    return {name: (max(0, scale.least(least)), scale.most(most)) for name, (least, most) in ranges.items()}
+
+
+def sure_least(cost: Mapping[str, Fraction], limits: Sequence[Limit], box: Mapping[str, Box]) -> Fraction:
+    """A number that the least cost over the box under these limits is surely not below, whatever a solver says.
+
+    For any prices not above zero on rows `sum of terms <= limit`, every point of the box costs at least
+
+        sum of price × limit  +  per variable its least priced cost within its ends
+
+    (weak duality). The prices come from a solver, rounded to fractions with small denominators; mostly that is the
+    optimum itself.
+    """
+    from shimopt.proof.highs import prices_of_rows  # loaded only where a question comes up that needs it
+
+    at = {name: number for number, name in enumerate(box)}
+    rows = [({at[name]: float(factor) for name, factor in row.terms.items()}, float(row.limit)) for row in limits]
+    ends = [(float(low), float(high)) for low, high in box.values()]
+    found = prices_of_rows([float(cost.get(name, 0)) for name in box], rows, ends)
+    prices = [Fraction(0)] * len(limits)
+    if found is not None:
+        prices = [min(Fraction(0), Fraction(price).limit_denominator(_DENOMINATOR)) for price in found]
+    priced = dict.fromkeys(box, Fraction(0)) | dict(cost)
+    least = Fraction(0)
+    for limit, price in zip(limits, prices, strict=True):
+        least += price * limit.limit
+        for name, factor in limit.terms.items():
+            priced[name] -= price * factor
+    return least + sum((min(priced[name] * end for end in ends) for name, ends in box.items()), Fraction(0))

@@ -52,7 +52,8 @@ class _Record(Call):
     multiple=True,
     metavar="GAP=READING",
     help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
-    '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou". Once for each gap; asked for on a terminal if not given.',
+    '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou"; ", checked" at its end where it is asked about. Once for each '
+    "gap; asked for on a terminal if not given.",
 )
 @click.option(
     "--running-torque",
@@ -194,7 +195,7 @@ def _as_csv(call: _Record, job: Job) -> bool:
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
     from shimopt.cli.planning import run_plan
-    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job, running_after
+    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job, refuse_slips, running_after
 
     plan = run_plan(job, call.buy)
     fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
@@ -202,6 +203,8 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     # a preload may be known by its running torque alone
     typed = call.after or (running and not sys.stdin.isatty())
     found = readings_after(call.after, job) if typed else _asked(plan, fitted)
+    if typed:
+        refuse_slips(call.after, found, fitted.predicted, plan.job)
     if not found and not running:
         raise click.UsageError("no reading was given; use --after GAP=READING")
     visit = Visit(
@@ -243,6 +246,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
+    from shimopt.recording import slip_after
     from shimopt.recording.readings import reading_after
     from shimopt.words.speaker import Speaker
 
@@ -259,9 +263,14 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
             if not text.strip():
                 break
             try:
-                found[gap.name] = reading_after(text, gap, plan.job)
+                read = reading_after(text, gap, plan.job)
             except LengthError as error:
                 say(f"  {error.rule}. {error.remedy}.")
+                continue
+            if slip := slip_after(text, read, expected, gap, plan.job.unit):
+                say(f"  {slip.rule}. If it was read so, type it with: , checked")
+                continue
+            found[gap.name] = read
     return found
 
 

@@ -9,13 +9,14 @@ from math import lcm
 
 from shimopt.errors import InputError, Problem
 from shimopt.job.clusters import Balance
+from shimopt.job.effects import FINEST_EFFECT
 from shimopt.job.from_record import started_from_last_record
 from shimopt.job.gap import Window
 from shimopt.job.gap_builder import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
 from shimopt.job.model import Job, Sources
-from shimopt.job.places import FINEST_EFFECT, places_of, places_of_gaps
+from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.slip_problems import slip_problems
@@ -112,6 +113,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         drawer_of=named.drawer,
         records=tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
+        places_stated=bool(contents.place),
         was_in={
             place: tuple(FittedPiece.of(lines[i].part) for i in (*pieces, *was_in["came_out"][place]))
             for place, pieces in was_in["installed"].items()

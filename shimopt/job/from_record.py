@@ -6,18 +6,18 @@ inside, and comes into the plan again where one is not.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from shimopt.job.gap import Gap
-from shimopt.job.model import Job
-from shimopt.job.record import RecordedGap, last_settled, pieces_moved
+from shimopt.job.model import Job, Place
+from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
-__all__ = ["recorded_part", "started_from_last_record"]
+__all__ = ["measured_since", "recorded_part", "started_from_last_record"]
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -28,23 +28,39 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     if not job.records:
         return job
     last, stock = job.records[-1], _really_on_hand(job, drawer_now)
-    now_in, was_in = (
+    earlier = job.records[-2] if len(job.records) > 1 else None
+    now_in, was_in, before = (
         {place.name: [recorded_part(piece, stock) for piece in pieces.get(place.name, ())] for place in job.places}
-        for pieces in (last.places, job.was_in)
+        for pieces in (last.places, job.was_in, earlier.places if earlier else {})
     )
     read_with = {place.name: [job.stock[i].part for i in place.installed] for place in job.places}
+    was_in, before, read_with = (
+        {name: measured_since(parts, now_in[name]) for name, parts in held.items()}
+        for held in (was_in, before, read_with)
+    )
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
     index = {line.part: i for i, line in enumerate(ordered)}
 
     def lines(parts: Mapping[str, list[Part]]) -> dict[str, tuple[int, ...]]:
         return {name: tuple(sorted(index[part] for part in of)) for name, of in parts.items()}
 
-    installed = lines(now_in)
+    def at(record: Record | None, held: Mapping[str, tuple[int, ...]]) -> tuple[tuple[Gap, ...], tuple[Place, ...]]:
+        gaps = record.gaps if record else {}
+        return (
+            tuple(_as_read(gap, gaps[gap.name]) if gap.name in gaps else gap for gap in job.gaps),
+            tuple(replace(place, installed=held[place.name], came_out=()) for place in job.places),
+        )
+
+    (gaps, places), (old_gaps, old_places) = (
+        at(last, lines(now_in)),
+        at(earlier, lines(before if earlier else read_with)),
+    )
     return replace(
         job,
-        gaps=tuple(_as_read(gap, last.gaps[gap.name]) if gap.name in last.gaps else gap for gap in job.gaps),
-        places=tuple(replace(place, installed=installed[place.name], came_out=()) for place in job.places),
+        gaps=gaps,
+        places=places,
         stock=ordered,
+        before=replace(job, gaps=old_gaps, places=old_places, stock=ordered),
         as_first_read={gap.name: gap.reading for gap in job.gaps},
         began_with=lines(was_in),
         read_with=lines(read_with),
@@ -63,6 +79,22 @@ def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     if all(line.part != part for line in stock):
         stock.append(StockLine(part, 0))
     return part
+
+
+def measured_since(were: Sequence[Part], now: Sequence[Part]) -> list[Part]:
+    """The pieces that were in, those that are still in by name but were measured since with their measure.
+
+    What is measured where it is, is still the same piece: it went neither out nor in.
+    """
+    free = [part for part in now if part.measured and part not in were]
+    found = []
+    for part in were:
+        same = (one for one in free if (one.name, one.piece) == (part.name, part.piece) and not part.measured)
+        twin = next(same, None) if part not in now else None
+        if twin is not None:
+            free.remove(twin)
+        found.append(twin or part)
+    return found
 
 
 def _alike(one: Bracket, other: Bracket) -> bool:
@@ -84,6 +116,9 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     if last.drawer == "untouched" or begun:
         for piece, count in pieces_moved(last_settled(job.records, job.was_in, drawer_now), last).items():
             at = matching_line(piece, tuple(stock), taken=count > 0)
+            if at is None and count < 0:
+                part = recorded_part(piece, stock)
+                at = next(i for i, line in enumerate(stock) if line.part == part)
             if at is not None:
                 stock[at] = replace(stock[at], on_hand=max(0, stock[at].on_hand - count))
     return stock

@@ -31,16 +31,13 @@ AT_ODDS: Mapping[Odds, tuple[str, str]] = {
 _Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
 
 
-def odds_of(least: _Exact, most: _Exact, target: _Exact) -> dict[Odds, Any]:
+def odds_of(least: _Exact, most: _Exact, target: _Exact | None) -> dict[Odds, Any]:
     """What cannot be in a window: no limit at all, min above max, a target outside; of many windows at once too.
 
-    No limit is -NO_LIMIT or NO_LIMIT. What is said of the target of a window that states none means nothing.
+    No limit is -NO_LIMIT or NO_LIMIT, no target None. Among many, what is said of one without a target means nothing.
     """
-    return {
-        "limits": (least == -NO_LIMIT) & (most == NO_LIMIT),
-        "order": least > most,
-        "target": beyond(target, target, least, most) > 0,
-    }
+    found: dict[Odds, Any] = {"limits": (least == -NO_LIMIT) & (most == NO_LIMIT), "order": least > most}
+    return found if target is None else found | {"target": beyond(target, target, least, most) > 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +65,8 @@ class Window:
     def at_odds(self) -> Odds | None:
         """What cannot be in this window as stated."""
         least = -NO_LIMIT if self.min is None else self.min
-        found = odds_of(least, NO_LIMIT if self.max is None else self.max, self.stated_target or 0)
-        stated = (odds for odds, wrong in found.items() if wrong)
-        return next((odds for odds in stated if odds != "target" or self.stated_target is not None), None)
+        found = odds_of(least, NO_LIMIT if self.max is None else self.max, self.stated_target)
+        return next((odds for odds, wrong in found.items() if wrong), None)
 
     def off(self, clearance: Fraction) -> Fraction:
         """How far a clearance lies outside [nm], 0 inside."""
@@ -91,7 +87,7 @@ class EffectSource:
     """
 
     place: str
-    kind: str
+    kind: Literal["bevel", "trial", "figure"]
     effect: Fraction
     source: str = ""
     _: KW_ONLY

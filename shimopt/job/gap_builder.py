@@ -8,9 +8,9 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.errors import FaultError, Problem
+from shimopt.job.effects import effects_of
 from shimopt.job.gap import Gap, Heat, Window
 from shimopt.job.gaps_table import GapRow
-from shimopt.job.places import effects_of
 from shimopt.job.schema import GapTable, JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.written import Keys, Written

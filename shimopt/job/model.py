@@ -113,9 +113,10 @@ class Job:
 
     `was_in` holds what was in the places before anything was done. Where it starts from its last record,
     `as_first_read` holds the readings then, `began_with` what was in by stock lines, and `read_with` what of it was in
-    while they were taken; `equal` names places whose packs hold the same parts. What follows from
-    the rest is worked out once, when the job is made: `gap` and `place` by name, `moved_by` the gaps that each place
-    moves, `there` how many pieces there are of each stock line, on hand and in the machine, and the `clusters`.
+    while they were taken; `before` is the job as it stood before that record. `equal` names places whose packs hold the
+    same parts. What follows from the rest is worked out once, when the job is made: `gap` and `place` by name,
+    `moved_by` the gaps that each place moves, `there` how many pieces there are of each stock line, on hand and in the
+    machine, and the `clusters`.
     """
 
     title: str
@@ -138,7 +139,9 @@ class Job:
     as_first_read: Mapping[str, Reading] = field(default_factory=dict)
     began_with: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     read_with: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    before: Job | None = field(default=None, compare=False)
     equal: tuple[tuple[str, ...], ...] = ()
+    places_stated: bool = False  # written out, and not one for every gap
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept

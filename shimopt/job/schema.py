@@ -21,9 +21,10 @@ from shimopt.fields import (
     plain_number,
 )
 from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, WindowTable
+from shimopt.job.effects import Effects
 from shimopt.job.levels import Level
 from shimopt.job.model import Micrometer, Supplier
-from shimopt.job.places import Effects, EqualPacks, PlaceTable
+from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm

@@ -77,19 +77,15 @@ def _grooves(value: Any) -> Any:
 
 def _force(value: Any) -> Fraction:
     """An axial load [N]."""
-    if isinstance(value, int | Decimal) and not isinstance(value, bool):
-        number = plain_number(value)
-        if number is None or not 0 < number < 10**9:
-            raise RefusedError("a load is above zero, in newtons", 'write it like 1200 or "1.2 kN"')
-        return Fraction(number)
+    number, newtons = plain_number(value), Fraction(0)
     found = _FORCE.fullmatch(value) if isinstance(value, str) and len(value) < 40 else None
-    if found is None or found["unit"].casefold() not in _NEWTONS:
-        raise RefusedError(
-            "a load is a number of newtons, or a text with its unit", 'write it like 1200, "1.2 kN" or "270 lbf"'
-        )
-    newtons = Fraction(found["number"]) * _NEWTONS[found["unit"].casefold()]
+    if number is not None:
+        newtons = Fraction(number)
+    elif found is not None and found["unit"].casefold() in _NEWTONS:
+        newtons = Fraction(found["number"]) * _NEWTONS[found["unit"].casefold()]
     if not 0 < newtons < 10**9:
-        raise RefusedError("a load is above zero", "check the number and its unit")
+        rule = "a load is a number of newtons above zero, or a text with its unit"
+        raise RefusedError(rule, 'write it like 1200, "1.2 kN" or "270 lbf"')
     return newtons
 
 

@@ -54,7 +54,7 @@ def reading_words(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
     factor = Fraction(UNITS[slip.unit], UNITS[typed_in]) if slip.unit else (slip.meant or slip.reading) / slip.reading
     said = _typed(typed, typed_in, factor)
     if slip.unit:
-        said += f", or {_typed(typed, typed_in).removesuffix(typed_in)}{slip.unit},"
+        said += f", or {_typed(typed, typed_in, said=slip.unit)},"
     why = _WHY[slip.why].format(window=_window((gap.window.min, gap.window.max), unit))
     rule = f"{_typed(typed, typed_in)}? {said} was probably meant: {why}"
     return rule, "write what was read; if it was read so, add checked = true to {where}"
@@ -65,7 +65,7 @@ def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
     window = job.gap[slip.gap].window
     limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
     typed = _window(limits, job.unit)
-    meant = f"{_window(limits, job.unit, factor)}, or {typed.removesuffix(job.unit)}{slip.unit},"
+    meant = f"{_window(limits, job.unit, factor)}, or {_window(limits, job.unit, said=slip.unit)},"
     rule = f"{typed}? {meant} was probably meant: what is read and the pieces at hand are of another order"
     return rule, "write the window in its unit; if it stands, add checked = true to the gap"
 
@@ -92,15 +92,15 @@ def _window_at(gap: str, tables: Mapping[str, int], contents: JobFile) -> Keys:
     return ("gap", number, "window") if own and number is not None else ("window",)
 
 
-def _typed(span: tuple[Fraction, Fraction], unit: str, factor: Fraction = Fraction(1)) -> str:
-    """From one length to another, times `factor`, with the digits that a person typed."""
+def _typed(span: tuple[Fraction, Fraction], unit: str, factor: Fraction = Fraction(1), *, said: str = "") -> str:
+    """From one length to another, times `factor`, with the digits that a person typed; `said`, as if in this unit."""
     low, high = (decimal_text(as_typed(nm, unit) * factor * UNITS[unit], unit, 6) for nm in span)
-    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+    return f"{low} {said or unit}" if low == high else f"{low} to {high} {said or unit}"
 
 
-def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1)) -> str:
+def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1), *, said: str = "") -> str:
     low, high = limits
     if low is not None and high is not None:
-        return _typed((Fraction(low), Fraction(high)), unit, factor)
+        return _typed((Fraction(low), Fraction(high)), unit, factor, said=said)
     limit = Fraction(low if low is not None else high or 0)
-    return f"{'at least' if low is not None else 'at most'} {_typed((limit, limit), unit, factor)}"
+    return f"{'at least' if low is not None else 'at most'} {_typed((limit, limit), unit, factor, said=said)}"

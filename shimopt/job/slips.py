@@ -93,7 +93,7 @@ def slips_of(job: Job) -> Iterator[Slip]:
     alike = _alike(job)
     thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
     for gap in job.gaps:
-        if gap.checked or gap.reading.kind.startswith("record"):
+        if gap.checked or gap.reading.recorded:
             continue
         if slip := _slip(job, gap, _others(gap, alike.get(_kind(job, gap), [])), thickest):
             yield slip

@@ -10,7 +10,7 @@ from typing import Any
 
 from shimopt.errors import Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows
-from shimopt.job.written import Keys, Written
+from shimopt.job.written import Keys, Written, entry
 
 __all__ = ["whole_problems"]
 
@@ -138,7 +138,9 @@ def _balances_of_rows(table: GapRows, in_job: Collection[str]) -> Iterator[Probl
 
 
 def _without_window(written: Written, table: GapRows) -> Iterator[Problem]:
-    without = [written.where(at).removeprefix("[[gap]] ") for at, gap in written.tables("gap") if "window" not in gap]
+    # the only one may be written as [gap], which is refused elsewhere
+    tables = [(int(at[1]) if at[1:] else 0, gap) for at, gap in written.tables("gap")]
+    without = [entry(number, gap) for number, gap in tables if "window" not in gap]
     without += [f'{row.where} "{row.name}"' for row in table.rows if row.window is None]
     if without:
         value = ", ".join(without[:20]) + (", ..." if len(without) > 20 else "")

@@ -16,7 +16,7 @@ from shimopt.job.schema import JobFile
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.tables.files import MOST_LISTED
 
-__all__ = ["DEEPEST", "Keys", "Written", "contents_of", "depth"]
+__all__ = ["DEEPEST", "Keys", "Written", "contents_of", "depth", "entry"]
 
 # how deep the tables and lists of a job may be nested
 DEEPEST = 12
@@ -45,6 +45,12 @@ _MISSING = {
     "postage": "add postage = ..., what a parcel costs; 0 where there is none",
     "torque": 'add torque = "12 to 18 lbf ft"',
 }
+
+
+def entry(number: int, table: Mapping[str, Any]) -> str:
+    """Which of several tables, as a person would say it: `2 "upper 2"`; `number` counts from 0."""
+    name = table.get("name")
+    return f"{number + 1}" + (f' "{name}"' if isinstance(name, str) else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +96,7 @@ class Written:
             value = value[int(number)]
             if not isinstance(value, dict):
                 return f"{first}, entry {int(number) + 1}"
-            name = value.get("name")
-            start = f"[[{first}]] {int(number) + 1}" + (f' "{name}"' if isinstance(name, str) else "")
+            start = f"[[{first}]] {entry(int(number), value)}"
         elif isinstance(value, dict):
             start = f"[{first}]"
         keys = ".".join(str(step + 1) if isinstance(step, int) else step for step in _steps(rest, value))

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from math import ceil
+from typing import Literal
 
 from shimopt.arithmetic.clearance import NOTHING, thickness_of
 from shimopt.candidates import Scale
@@ -24,6 +25,7 @@ __all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
+WhyNot = Literal["no place", "several gaps", "several places", "equal"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +104,11 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class Unanswered:
-    """A gap that a card of its own cannot serve: `why` is "no place", "several gaps", "several places" or "equal"."""
+    """A gap that a card of its own cannot serve."""
 
     job: int
     gap: Gap
-    why: str
+    why: WhyNot
 
 
 def demands_of(
@@ -157,7 +159,7 @@ def _usable(job: Job, place: Place, screening: Screening, own: Collection[int]) 
     )
 
 
-def _why(job: Job, gap: Gap, tied: Collection[str]) -> str:
+def _why(job: Job, gap: Gap, tied: Collection[str]) -> WhyNot:
     if len(gap.effects) != 1:
         return "several places" if gap.effects else "no place"
     place = gap.effects[0][0]

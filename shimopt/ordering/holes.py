@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.candidates import Scale
 from shimopt.lengths import Bracket
@@ -14,7 +15,9 @@ from shimopt.parts import StockLine
 from shimopt.probability import probability
 from shimopt.seats import to_make_thinner
 
-__all__ = ["Hole", "chance_between", "holes_of"]
+__all__ = ["Cause", "Hole", "chance_between", "holes_of"]
+
+Cause = Literal["metal", "seat", "gauge", "kept back", "sizes"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,7 @@ class Hole:
     start: Fraction
     end: Fraction
     chance: Fraction | float
-    cause: str
+    cause: Cause
     _: KW_ONLY
     finer: Fraction | None = None
     between: tuple[Fraction, Fraction] | None = None
@@ -96,7 +99,7 @@ def holes_of(
                 )
                 between = _between(demand, *_read_in(demand, start, end))
                 grind = _to_grind(demand, stock, between)
-                cause = "sizes" if hopeless else "kept back"
+                cause: Cause = "sizes" if hopeless else "kept back"
                 finer = finer if hopeless else None
                 found.append(Hole(number, start, end, chance, cause, finer=finer, between=between, grind=grind))
     return found

@@ -110,14 +110,19 @@ class Drawer(Protocol):
 
 
 def matching_line(piece: FittedPiece, stock: Sequence[StockLine], *, taken: bool = False) -> int | None:
-    """The stock line that a piece cannot be told from; the nearest in thickness of the same name and tag.
+    """The stock line that a piece cannot be told from: of its name and tag, and as thick.
 
-    Of several, a piece that was `taken` and measured only then is one of those that nobody had measured.
+    A piece that was `taken` and measured only then is one of those that nobody had measured. One that comes back goes
+    to those that are marked as it is; measured otherwise it keeps its measure, and has no line yet.
     """
     same = [i for i, line in enumerate(stock) if (line.part.name, line.part.piece) == (piece.part, piece.piece)]
     exact = [i for i in same if stock[i].part.thickness == piece.thickness]
     if exact or not same:
         return exact[0] if exact else None
+
+    if not taken and piece.piece is None:
+        alike = [i for i in same if _marked(stock[i].part, piece.thickness.best)]
+        return alike[0] if len(alike) == 1 else None
 
     def off(i: int) -> Fraction:
         return abs(stock[i].part.thickness.best - piece.thickness.best)
@@ -125,6 +130,12 @@ def matching_line(piece: FittedPiece, stock: Sequence[StockLine], *, taken: bool
     # its thickness in the drawer may have been measured anew since
     of = [i for i in same if not stock[i].part.measured] if taken and len(same) > 1 else same
     return min(of, key=off) if len(of) == 1 else None
+
+
+def _marked(part: Part, thickness: Fraction) -> bool:
+    """Whether a part is marked with this thickness, as far as a record can say: it knows whole nanometres."""
+    marked = part.marked if part.measured else part.thickness.best
+    return marked is not None and abs(marked - thickness) <= 1
 
 
 def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str) -> list[Change]:

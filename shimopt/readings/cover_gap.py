@@ -13,9 +13,9 @@ from typing import Annotated
 from pydantic import BeforeValidator, StrictBool, model_validator
 
 from shimopt.errors import RefusedError
-from shimopt.fields import JobTable, Length, Reach, is_bare, one_or_more
+from shimopt.fields import Reach, is_bare, one_or_more
 from shimopt.lengths import Bracket
-from shimopt.readings.feeler import FeelerTable, Spot, blade_pair, feeler_reading
+from shimopt.readings.feeler import BladesTable, FeelerTable, Spot, blade_pair, feeler_reading
 from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
@@ -62,13 +62,9 @@ COVER_GAP = Form(
 )
 
 
-class ClosedUpTable(JobTable):
+class ClosedUpTable(BladesTable):
     """One spot of the second reading, or its value, below 0 where it is a preload."""
 
-    go: Length | None = None
-    no_go: Length | None = None
-    snug: Length | None = None
-    step: Length | None = None
     value: Reach | None = None
 
     @model_validator(mode="after")

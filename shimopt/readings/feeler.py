@@ -115,13 +115,18 @@ def _snug_bracket(spot: Spot, snug: int) -> Bracket:
     return Bracket(snug - half, Fraction(snug), snug + half)
 
 
-class FeelerTable(JobTable):
-    """One spot of a feeler reading."""
+class BladesTable(JobTable):
+    """The blades of one spot."""
 
     go: Length | None = None
     no_go: Length | None = None
     snug: Length | None = None
     step: Length | None = None
+
+
+class FeelerTable(BladesTable):
+    """One spot of a feeler reading."""
+
     blade_error: PlusMinus | None = None
     checked: StrictBool = False
     leaves: Annotated[int, whole_number(1, 50, "the number of blades together", "write it like 2")] | None = None

@@ -43,12 +43,12 @@ class Reading:
     """A gap's bracket [nm, exact].
 
     `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
-    "table", "record"); `basis` whether the bracket is a hard bound ("worst case") or holds with 95 %;
-    `no_preload_assumed` that one end is zero only by assumption (no preload, or a cover that does not rest on the case
-    yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm]; `spread` how its error is distributed,
-    None where the bracket alone says it; `terms` what it is built of; `worst` and `likely` the bracket on either basis,
-    where both are known; `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was given, though
-    a shift widens it; `unmoved` the bracket without a shift, None where there is none.
+    "table", "record" as predicted or "record after fitting"); `basis` whether the bracket is a hard bound or holds with
+    95 %; `no_preload_assumed` that one end is zero only by assumption (no preload, or a cover that does not rest on the
+    case yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm]; `spread` how its error is
+    distributed, None where the bracket alone says it; `terms` what it is built of; `worst` and `likely` the bracket on
+    either basis, where both are known; `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was
+    given, though a shift widens it; `unmoved` the bracket without a shift, None where there is none.
     """
 
     bracket: Bracket
@@ -73,7 +73,7 @@ class Reading:
     @property
     def recorded(self) -> bool:
         """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
-        return self.kind.startswith("record")
+        return self.kind in ("record", "record after fitting")
 
     @property
     def found(self) -> Bracket:

@@ -58,14 +58,15 @@ OUT_OF_ORDER = {
 }
 
 
-def out_of_order(low: _Exact, high: _Exact, best: _Exact) -> dict[str, Any]:
+def out_of_order(low: _Exact, high: _Exact, best: _Exact | None) -> dict[str, Any]:
     """What cannot be in a bracket: low above high, a best estimate outside; of many brackets at once too."""
-    return {"low": low > high, "best": beyond(best, best, low, high) > 0}
+    found: dict[str, Any] = {"low": low > high}
+    return found if best is None else found | {"best": beyond(best, best, low, high) > 0}
 
 
 def bracket_reading(low: int, high: int, best: int | None) -> Reading:
     """The reading that a row of a gaps table states [nm]. Raises RefusedError."""
-    for key, wrong in out_of_order(low, high, low if best is None else best).items():
+    for key, wrong in out_of_order(low, high, best).items():
         if wrong:
             raise RefusedError(*OUT_OF_ORDER[key])
     bracket = Bracket.between(low, high)

@@ -35,10 +35,8 @@ def _any_not_stated(packs: list[EffectSource], key: str) -> bool:
 
 def _without_seats(job: Job) -> Iterator[Finding]:
     """Written-out places that would take any piece of the drawer."""
-    own = [gap.name for gap in job.gaps] == [place.name for place in job.places]
-    written_out = not own or any(place.installed for place in job.places)
     bare = tuple(place.name for place in job.places if not _tells_parts_apart(place))
-    if written_out and len(bare) > 1 and len(job.stock) > 1:
+    if job.places_stated and len(bare) > 1 and len(job.stock) > 1:
         yield Finding(grade="caution", fact=SeatsAsked(places=bare))
 
 

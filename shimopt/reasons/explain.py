@@ -272,7 +272,8 @@ class _Explainer:
             beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
             short = off_by(after, gap.window)
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
-        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off)
+        in_now = bool(place.installed) and near.stack == place.installed
+        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
         """Whether even the most pieces of the thickest part known, in any number, could not do it."""

@@ -276,13 +276,14 @@ class TooLooseWithThinnest(TooTightWithThinnest):
 
 @dataclass(frozen=True, kw_only=True)
 class NoSizeBetween(Reason):
-    """No stack falls into the window; the nearest would make it `after`, `off` outside."""
+    """No stack falls into the window; the nearest would make it `after`, `off` outside, and may be what is `in_now`."""
 
     code = Code.NO_SIZE_BETWEEN
 
     stack: Stack
     after: Length
     off: Length
+    in_now: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,6 +24,7 @@ __all__ = [
     "GearWayAsked",
     "NoPreloadAssumed",
     "NotAsInService",
+    "NotAsPredicted",
     "PackWasTooThick",
     "PacksWereTooThick",
     "ReadingFarOff",
@@ -146,6 +147,22 @@ class ClosedUpPlanned(Fact):
     after_low: Length
     after_high: Length
     inside: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotAsPredicted(Fact):
+    """After the last fitting it was found further from what was predicted than is plausible 19 times in 20.
+
+    `looser` [nm] than predicted, tighter below 0; what is likely as in `arithmetic/agreement.Compared`.
+    """
+
+    code = FindingCode.NOT_AS_PREDICTED
+
+    looser: Length
+    plausible: Length
+    likely: str
+    part: str
+    other: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,8 +10,7 @@ from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.audit import left_short
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
 from shimopt.choose.contest import can_all_be_inside
-from shimopt.choose.linear import Bound
-from shimopt.choose.ranges import apart, stack_box
+from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons.chosen import Chosen
@@ -194,7 +193,7 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
 
-def _any_thickness(job: Job, place: str, held: Bound) -> Bound:
+def _any_thickness(job: Job, place: str, held: Box) -> Box:
     """What a place could hold if every size were made [mm]: where pieces stay, or no shims go in, what it holds."""
     here = job.place[place]
     return held if stays(job, here) or not here.takes_shims else (Fraction(0), _MOST_MADE)

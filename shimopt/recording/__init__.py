@@ -1,10 +1,11 @@
 """After fitting: readings compared with what was predicted, the job's record, the drawer's counts."""
 
-from shimopt.recording.compare import Compared, compare
+from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
 from shimopt.recording.readings import readings_after, running_after
 from shimopt.recording.session import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
+from shimopt.recording.slips_after import refuse_slips, slip_after
 
 __all__ = [
     "Compared",
@@ -19,6 +20,8 @@ __all__ = [
     "fitted_otherwise",
     "readings_after",
     "record_job",
+    "refuse_slips",
     "running_after",
     "settle_drawer",
+    "slip_after",
 ]

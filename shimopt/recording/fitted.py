@@ -14,6 +14,7 @@ from functools import partial
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
 from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Job
+from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket
@@ -79,7 +80,7 @@ def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
     known = list(job.stock)
     said: dict[str, list[StockLine]] = {}
     for text in texts:
-        name, sign, pieces = (part.strip() for part in text.rpartition("="))
+        name, sign, pieces = _place_and_pieces(text, job)
         wrong = partial(Problem, "", _WHERE)
         if not sign or not name or not pieces:
             problems.append(wrong(text, "what was fitted names its place", _HOW))
@@ -99,6 +100,13 @@ def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
     return replace(fitted, unsuited=tuple(_unsuited(fitted)))
 
 
+def _place_and_pieces(text: str, job: Job) -> tuple[str, str, str]:
+    """The place, the sign and what is in it; places and parts may have the sign in their names."""
+    signs = [at for at, sign in enumerate(text) if sign == "="]
+    at = next((at for at in reversed(signs) if text[:at].strip() in job.place), signs[0] if signs else len(text))
+    return text[:at].strip(), text[at : at + 1], text[at + 1 :].strip()
+
+
 def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem]) -> Iterator[StockLine]:
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
     if text.casefold() in ("nothing", "none"):
@@ -115,6 +123,10 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
         found = None if piece in by_name else _PIECE.fullmatch(piece)
         part, tag, count = (found["part"], found["tag"], int(found["count"] or 1)) if found else (piece, None, 1)
         measured = None
+        if not part or not count:
+            rule = "a plus sign has a piece on both sides" if not part else "none of a piece is not in"
+            problems.append(wrong(piece or text, rule, _HOW))
+            continue
         try:
             if found and found["measured"]:
                 measured = a_thickness(length_typed(found["measured"], job.unit))
@@ -150,7 +162,13 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
         name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
     }
     others = [name for name in said if stacks[name] != tuple(sorted(decision.stacks.get(name, ())))]
-    return Fitted(replace(job, stock=tuple(stock)), stacks, tuple(others))
+    # what was measured where it is went neither out nor in
+    places = []
+    for place in job.places:
+        were = [stock[i].part for i in place.installed]
+        same = measured_since(were, [stock[i].part for i in stacks.get(place.name, ())])
+        places.append(replace(place, installed=tuple(sorted(at(part) for part in same))))
+    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others))
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

@@ -10,6 +10,7 @@ from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, LengthError, length_of, toleranced
+from shimopt.recording.slips_after import without_checked
 
 __all__ = ["length_typed", "reading_after", "readings_after", "running_after"]
 
@@ -74,9 +75,11 @@ def _by_gap(
 def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
-    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. A length without ± is taken to be
+    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
+    it was looked at again. A length without ± is taken to be
     known as finely as the gap was when it was first read.
     """
+    text = without_checked(text)
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
         pinched, _, loose = said.partition(" to play ")

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 from uuid import uuid4
 
+from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.assembly import RunningTorque
 from shimopt.errors import InputError
 from shimopt.job import Job
@@ -28,7 +29,6 @@ from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
 from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
-from shimopt.recording.compare import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned
 from shimopt.recording.job_file import JobFile, opened
 
@@ -237,7 +237,7 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
 
 def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, bought: bool) -> _Moves:
     """What the drawer gives and gets between two records; if `bought`, what it lacks was bought and never lay in it."""
-    moved = pieces_moved(before, after)
+    moved = _one_piece(pieces_moved(before, after), stock)
     left = Counter({i: line.on_hand for i, line in enumerate(stock)})
     # what came out lies there before anything goes in
     for piece, into in moved.items():
@@ -255,6 +255,31 @@ def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, 
                 new[piece] = into - taken
         changes.append(Change(piece, -taken))
     return _Moves(changes, new)
+
+
+def _one_piece(moved: Counter[FittedPiece], stock: Sequence[StockLine]) -> Counter[FittedPiece]:
+    """What moved, without a piece that was only measured where it is, or came out measured and went back by its label.
+
+    That it went back is taken for granted where the drawer has no other to give.
+    """
+    here = Counter({i: line.on_hand for i, line in enumerate(stock)})
+    back = [piece for piece, into in moved.items() if into < 0]
+    for piece in back:
+        if (at := matching_line(piece, stock)) is not None:
+            here[at] -= moved[piece]
+    found = Counter(moved)
+    for piece, into in moved.items():
+        at = matching_line(piece, stock, taken=True) if into > 0 else None
+        lacking = max(0, into - here[at]) if at is not None else max(0, into)
+        for other in back:
+            if (other.part, other.piece) == (piece.part, piece.piece):
+                # where one lies back in its row, another of that row that goes in is as good as the same
+                most = found[piece] if at is not None and at == matching_line(other, stock) else lacking
+                same = max(0, min(most, -found[other]))
+                found[other] += same
+                found[piece] -= same
+                lacking -= same
+    return Counter({piece: into for piece, into in found.items() if into})
 
 
 def _not_seen(drawer: Drawer) -> InputError:

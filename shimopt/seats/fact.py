@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import Field, dataclass, fields
 from enum import StrEnum
 from fractions import Fraction
-from typing import ClassVar
+from typing import ClassVar, dataclass_transform
 
 __all__ = ["Fact", "FindingCode", "Length", "Number"]
 
@@ -78,6 +78,8 @@ class FindingCode(StrEnum):
     SIZE_SUSPECT = "size_suspect"
     DECIDED_BY_BRACKETS = "decided_by_brackets"
     COLUMN_NOT_READ = "column_not_read"
+    # a record
+    NOT_AS_PREDICTED = "not_as_predicted"
     # an effect
     EFFECT_FROM_FIGURE = "effect_from_figure"
     EFFECT_FROM_BEVEL = "effect_from_bevel"
@@ -90,10 +92,17 @@ class FindingCode(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
+@dataclass_transform(frozen_default=True, kw_only_default=True)
 class Fact:
-    """What was found, without saying where."""
+    """What was found, without saying where. Every kind of it is a frozen dataclass whose fields are given by name."""
 
     code: ClassVar[FindingCode]
+
+    def __init_subclass__(cls, code: FindingCode | None = None) -> None:
+        """A kind says its code beside its name."""
+        if code is not None:
+            cls.code = code
+            dataclass(frozen=True, kw_only=True)(cls)
 
     def lengths(self) -> dict[str, Length]:
         """The lengths that decided, by name [nm]."""

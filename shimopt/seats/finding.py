@@ -11,9 +11,11 @@ from shimopt.job import Seat
 from shimopt.parts import Part
 from shimopt.seats.fact import Fact, FindingCode
 
-__all__ = ["Answer", "Broken", "Finding", "Grade", "Lack", "Rule", "Unchecked", "Unknown"]
+__all__ = ["Answer", "Broken", "Finding", "Grade", "Lack", "Rule", "Suits", "Unchecked", "Unknown"]
 
 Grade = Literal["stop", "caution", "note"]
+# what all findings of a part come to
+Suits = Literal["suits", "caution", "stop"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import STRIP_SOURCE, stainless, strip_tolerance
 from shimopt.seats.fact import Fact
-from shimopt.seats.finding import Finding, Grade
+from shimopt.seats.finding import Finding, Grade, Suits
 from shimopt.seats.rules import OnSeat, on_seat
 from shimopt.seats.stack_facts import (
     Burr,
@@ -49,10 +49,10 @@ class Checked:
     seats: Mapping[str, OnSeat]
 
     @property
-    def best_verdict(self) -> str:
-        """The best verdict of all seats: "suits", "caution" or "stop"."""
+    def best_verdict(self) -> Suits:
+        """The best verdict of all seats."""
         verdicts = {answer.verdict for answer in self.seats.values()}
-        return next((verdict for verdict in ("suits", "caution") if verdict in verdicts), "stop")
+        return "suits" if "suits" in verdicts else "caution" if "caution" in verdicts else "stop"
 
 
 def check_pieces(job: Job, measured: Source, seats: Iterable[Seat], parts: Collection[str] = ()) -> list[Checked]:

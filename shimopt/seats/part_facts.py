@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from shimopt.seats.fact import Fact, FindingCode, Length, Number
 
 __all__ = [
@@ -39,21 +37,15 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, kw_only=True)
-class BoreTooSmall(Fact):
+class BoreTooSmall(Fact, code=FindingCode.BORE_TOO_SMALL):
     """It does not go on."""
-
-    code = FindingCode.BORE_TOO_SMALL
 
     least_bore: Length
     largest_shaft: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class BoreMayBeTooLarge(Fact):
+class BoreMayBeTooLarge(Fact, code=FindingCode.BORE_MAY_BE_TOO_LARGE):
     """At its largest play, `most_play`, it hangs further off centre than allowed; `shift` is half of that."""
-
-    code = FindingCode.BORE_MAY_BE_TOO_LARGE
 
     bore: Length
     shaft: Length
@@ -63,28 +55,19 @@ class BoreMayBeTooLarge(Fact):
     shift: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class BoreTooLarge(BoreMayBeTooLarge):
+class BoreTooLarge(BoreMayBeTooLarge, code=FindingCode.BORE_TOO_LARGE):
     """Even at its least play."""
 
-    code = FindingCode.BORE_TOO_LARGE
 
-
-@dataclass(frozen=True, kw_only=True)
-class OutsideTooLarge(Fact):
+class OutsideTooLarge(Fact, code=FindingCode.OUTSIDE_TOO_LARGE):
     """It does not go into the counterbore."""
-
-    code = FindingCode.OUTSIDE_TOO_LARGE
 
     largest_outside: Length
     least_bore: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class NearNextRing(Fact):
+class NearNextRing(Fact, code=FindingCode.NEAR_NEXT_RING):
     """Pushed by `shift` it stays `clear` of the next ring, or reaches `over` too far."""
-
-    code = FindingCode.NEAR_NEXT_RING
 
     outside: Length
     next_ring: Length
@@ -94,18 +77,12 @@ class NearNextRing(Fact):
     allowed: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class RubsNextRing(NearNextRing):
+class RubsNextRing(NearNextRing, code=FindingCode.RUBS_NEXT_RING):
     """It can touch the next ring."""
 
-    code = FindingCode.RUBS_NEXT_RING
 
-
-@dataclass(frozen=True, kw_only=True)
-class StandsOverGroove(Fact):
+class StandsOverGroove(Fact, code=FindingCode.STANDS_OVER_GROOVE):
     """From `start` to `end` off the face the shaft has only the diameter `groove` under it."""
-
-    code = FindingCode.STANDS_OVER_GROOVE
 
     start: Length
     end: Length
@@ -114,83 +91,56 @@ class StandsOverGroove(Fact):
     allowed_share: Number
 
 
-@dataclass(frozen=True, kw_only=True)
-class StackOverGroove(StandsOverGroove):
+class StackOverGroove(StandsOverGroove, code=FindingCode.STACK_OVER_GROOVE):
     """Not at the face, but where the order of its stack puts it."""
 
-    code = FindingCode.STACK_OVER_GROOVE
 
-
-@dataclass(frozen=True, kw_only=True)
-class DropsIntoGroove(StandsOverGroove):
+class DropsIntoGroove(StandsOverGroove, code=FindingCode.DROPS_INTO_GROOVE):
     """With its whole width, and too loosely."""
-
-    code = FindingCode.DROPS_INTO_GROOVE
 
     play: Length
     allowed: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class MayStandOnFillet(Fact):
+class MayStandOnFillet(Fact, code=FindingCode.MAY_STAND_ON_FILLET):
     """At full shift it stands on the fillet, lifted so far."""
-
-    code = FindingCode.MAY_STAND_ON_FILLET
 
     fillet: Length
     edge: Length
     lift: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class StandsOnFillet(MayStandOnFillet):
+class StandsOnFillet(MayStandOnFillet, code=FindingCode.STANDS_ON_FILLET):
     """Even in the middle."""
 
-    code = FindingCode.STANDS_ON_FILLET
 
-
-@dataclass(frozen=True, kw_only=True)
-class OffCentreUncovered(Fact):
+class OffCentreUncovered(Fact, code=FindingCode.OFF_CENTRE_UNCOVERED):
     """Pushed by `shift`, `width` of the `centred` wide contact is left opposite: none."""
-
-    code = FindingCode.OFF_CENTRE_UNCOVERED
 
     shift: Length
     width: Length
     centred: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class OffCentreUneven(OffCentreUncovered):
+class OffCentreUneven(OffCentreUncovered, code=FindingCode.OFF_CENTRE_UNEVEN):
     """Less than wanted is left."""
-
-    code = FindingCode.OFF_CENTRE_UNEVEN
 
     allowed_share: Number
 
 
-@dataclass(frozen=True, kw_only=True)
-class CarriesTooLittle(Fact):
+class CarriesTooLittle(Fact, code=FindingCode.CARRIES_TOO_LITTLE):
     """Of the face, at the worst."""
-
-    code = FindingCode.CARRIES_TOO_LITTLE
 
     share: Number
     allowed_share: Number
 
 
-@dataclass(frozen=True, kw_only=True)
-class CarriesNothing(CarriesTooLittle):
+class CarriesNothing(CarriesTooLittle, code=FindingCode.CARRIES_NOTHING):
     """It does not meet the face."""
 
-    code = FindingCode.CARRIES_NOTHING
 
-
-@dataclass(frozen=True, kw_only=True)
-class PressureMayBeTooHigh(Fact):
+class PressureMayBeTooHigh(Fact, code=FindingCode.PRESSURE_MAY_BE_TOO_HIGH):
     """At full shift [N, mm², N/mm²]; `source` of the limit."""
-
-    code = FindingCode.PRESSURE_MAY_BE_TOO_HIGH
 
     load: Number
     area: Number
@@ -199,122 +149,83 @@ class PressureMayBeTooHigh(Fact):
     source: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class PressureTooHigh(PressureMayBeTooHigh):
+class PressureTooHigh(PressureMayBeTooHigh, code=FindingCode.PRESSURE_TOO_HIGH):
     """Even in the middle."""
 
-    code = FindingCode.PRESSURE_TOO_HIGH
 
-
-@dataclass(frozen=True, kw_only=True)
-class PressureLimitFromMemory(PressureMayBeTooHigh):
+class PressureLimitFromMemory(PressureMayBeTooHigh, code=FindingCode.PRESSURE_LIMIT_FROM_MEMORY):
     """It is not too high, but only by a limit that nobody has seen in print."""
 
-    code = FindingCode.PRESSURE_LIMIT_FROM_MEMORY
 
-
-@dataclass(frozen=True, kw_only=True)
-class ThinWall(Fact):
+class ThinWall(Fact, code=FindingCode.THIN_WALL):
     """The wall should be so many times the thickness."""
-
-    code = FindingCode.THIN_WALL
 
     wall: Length
     thickness: Length
     times: Number
 
 
-@dataclass(frozen=True, kw_only=True)
-class TooThin(Fact):
+class TooThin(Fact, code=FindingCode.TOO_THIN):
     """Thinner than the seat allows."""
-
-    code = FindingCode.TOO_THIN
 
     thickness: Length
     allowed: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class VeryThin(Fact):
+class VeryThin(Fact, code=FindingCode.VERY_THIN):
     """So thin that it folds."""
-
-    code = FindingCode.VERY_THIN
 
     thickness: Length
     folds: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class PartNotTaken(Fact):
+class PartNotTaken(Fact, code=FindingCode.PART_NOT_TAKEN):
     """Its name is none of those that the seat takes, or the place: `by`."""
-
-    code = FindingCode.PART_NOT_TAKEN
 
     by: str
     taken: tuple[str, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class TakesUpPlay(Fact):
+class TakesUpPlay(Fact, code=FindingCode.TAKES_UP_PLAY):
     """It is a spring; `named` where the seat's forms name it all the same, as a piece that lies pressed flat."""
-
-    code = FindingCode.TAKES_UP_PLAY
 
     form: str
     named: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class FormNotAllowed(Fact):
+class FormNotAllowed(Fact, code=FindingCode.FORM_NOT_ALLOWED):
     """The seat takes other forms."""
-
-    code = FindingCode.FORM_NOT_ALLOWED
 
     form: str
     allowed: tuple[str, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class SlottedOnMovingFace(Fact):
+class SlottedOnMovingFace(Fact, code=FindingCode.SLOTTED_ON_MOVING_FACE):
     """It can work its way out."""
 
-    code = FindingCode.SLOTTED_ON_MOVING_FACE
 
-
-@dataclass(frozen=True, kw_only=True)
-class NeedsTab(Fact):
+class NeedsTab(Fact, code=FindingCode.NEEDS_TAB):
     """The seat holds its shims by a tab."""
-
-    code = FindingCode.NEEDS_TAB
 
     form: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class TabHasNoRoom(Fact):
+class TabHasNoRoom(Fact, code=FindingCode.TAB_HAS_NO_ROOM):
     """The seat has neither keyway nor notch."""
 
-    code = FindingCode.TAB_HAS_NO_ROOM
 
-
-@dataclass(frozen=True, kw_only=True)
-class MaterialNotAllowed(Fact):
+class MaterialNotAllowed(Fact, code=FindingCode.MATERIAL_NOT_ALLOWED):
     """The seat takes other materials."""
-
-    code = FindingCode.MATERIAL_NOT_ALLOWED
 
     material: str
     allowed: tuple[str, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class SoftOnMovingFace(Fact):
+class SoftOnMovingFace(Fact, code=FindingCode.SOFT_ON_MOVING_FACE):
     """Softer than wanted against a face that turns; `least` empty where any number would do.
 
     `between` names the piece of its stack that lies between and is hard enough, empty where there is none, or no stack.
     """
-
-    code = FindingCode.SOFT_ON_MOVING_FACE
 
     hardness: str
     least: str

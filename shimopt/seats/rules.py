@@ -16,7 +16,7 @@ from shimopt.seats.face import (
     pressure_on_face,
     share_of_face,
 )
-from shimopt.seats.finding import Answer, Broken, Finding, Grade, Lack, Rule, Unchecked, Unknown
+from shimopt.seats.finding import Answer, Broken, Finding, Grade, Lack, Rule, Suits, Unchecked, Unknown
 from shimopt.seats.made import (
     form_allowed,
     hard_enough,
@@ -74,10 +74,10 @@ class OnSeat:
         return OnSeat(tuple(own), self.not_checked)
 
     @property
-    def verdict(self) -> str:
-        """ "suits", "caution" or "stop"."""
+    def verdict(self) -> Suits:
+        """The worst of what was found; a note is nothing against it."""
         worst = self.deciding
-        return "suits" if worst is None else worst.grade
+        return "suits" if worst is None else "stop" if worst.grade == "stop" else "caution"
 
     @property
     def deciding(self) -> Finding | None:

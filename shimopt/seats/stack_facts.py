@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shimopt.seats.fact import Fact, FindingCode, Length
@@ -34,122 +33,83 @@ class Missing(NamedTuple):
     parts: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class MixedBores(Fact):
+class MixedBores(Fact, code=FindingCode.MIXED_BORES):
     """Bores of one stack differ."""
-
-    code = FindingCode.MIXED_BORES
 
     smallest: Length
     largest: Length
     allowed: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class StackOrder(Fact):
+class StackOrder(Fact, code=FindingCode.STACK_ORDER):
     """In which order the pieces go in; `stated` by the seat."""
-
-    code = FindingCode.STACK_ORDER
 
     order: str
     stated: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class FromMemory(Fact):
+class FromMemory(Fact, code=FindingCode.FROM_MEMORY):
     """Nobody has seen its figures in print."""
-
-    code = FindingCode.FROM_MEMORY
 
     note: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class SeatTakesNoShims(Fact):
+class SeatTakesNoShims(Fact, code=FindingCode.SHIMS_NOT_ALLOWED):
     """The seat takes no shims."""
-
-    code = FindingCode.SHIMS_NOT_ALLOWED
 
     why: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class NotChecked(Fact):
+class NotChecked(Fact, code=FindingCode.NOT_CHECKED):
     """Rules that lacked something at a place."""
-
-    code = FindingCode.NOT_CHECKED
 
     missing: tuple[Missing, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Burr(Fact):
+class Burr(Fact, code=FindingCode.BURR):
     """Its height."""
-
-    code = FindingCode.BURR
 
     burr: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class UnevenThickness(Fact):
+class UnevenThickness(Fact, code=FindingCode.UNEVEN_THICKNESS):
     """Its spots differ."""
-
-    code = FindingCode.UNEVEN_THICKNESS
 
     apart: Length
     allowed: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class NoMeasuringError(Fact):
+class NoMeasuringError(Fact, code=FindingCode.NO_MEASURING_ERROR):
     """None is stated."""
 
-    code = FindingCode.NO_MEASURING_ERROR
 
-
-@dataclass(frozen=True, kw_only=True)
-class CoarseInstrument(Fact):
+class CoarseInstrument(Fact, code=FindingCode.COARSE_INSTRUMENT):
     """Too coarse for a shim."""
-
-    code = FindingCode.COARSE_INSTRUMENT
 
     error: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class LabelNotKnown(Fact):
+class LabelNotKnown(Fact, code=FindingCode.LABEL_NOT_KNOWN):
     """Nobody knows what the label means."""
 
-    code = FindingCode.LABEL_NOT_KNOWN
 
-
-@dataclass(frozen=True, kw_only=True)
-class LabelUnconfirmed(Fact):
+class LabelUnconfirmed(Fact, code=FindingCode.LABEL_UNCONFIRMED):
     """The figures of its catalogue come from no document that was seen, so they judge no piece."""
-
-    code = FindingCode.LABEL_UNCONFIRMED
 
     provenance: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class LabelHasNoTolerance(Fact):
+class LabelHasNoTolerance(Fact, code=FindingCode.LABEL_HAS_NO_TOLERANCE):
     """So it cannot be compared."""
-
-    code = FindingCode.LABEL_HAS_NO_TOLERANCE
 
     thickness: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class NotAsLabelled(Fact):
+class NotAsLabelled(Fact, code=FindingCode.NOT_AS_LABELLED):
     """What it is, and what the label means; `other` names a part that it could be, or is empty.
 
     `source` is the standard that gives the tolerance, empty where the label's own row does.
     """
-
-    code = FindingCode.NOT_AS_LABELLED
 
     is_now: Length
     least: Length

@@ -26,11 +26,11 @@ def order_part(order: Order, line: int) -> str:
     Parameter: line, the number of the stock line.
     """
     say = Speaker(order.jobs[0].unit, order.stock)
-    name, part = say.part(line), order.stock[line].part
+    name, part = say.named(line), order.stock[line].part
     others = [
         other.part
         for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers) and say.part(number) == name
+        if number != line and (other.on_hand or other.offers) and say.named(number) == name
     ]
     if all(other.thickness == part.thickness for other in others):
         return name

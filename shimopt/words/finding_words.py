@@ -10,6 +10,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
+from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import cover_rests, known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_words
@@ -67,6 +68,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
                 f"use here: was {spelled(fact.meant, fact.unit)} meant? Measure it, or call it a spacer"
             )
+        case stated.NotAsPredicted():
+            return not_as_predicted_words(fact, say)
         case stated.ColumnNotRead():
             return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
         case stated.DecidedByBrackets():

@@ -1,56 +1,164 @@
-"""What was found outside after an earlier fitting: the first thing that anybody is told, on screen and paper."""
+"""What was found after an earlier fitting, outside or otherwise than predicted: it is told first."""
 
 from __future__ import annotations
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap
+from shimopt.planner import Decision
+from shimopt.reasons.job_facts import NotAsPredicted
+from shimopt.seats.fact import Length
 from shimopt.words.reading_words import both_clearance, both_units
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["found_outside_both", "found_outside_words"]
+__all__ = [
+    "as_read_now",
+    "find_out_first",
+    "found_first_both",
+    "found_first_words",
+    "found_steps",
+    "not_as_predicted_words",
+    "not_read_since",
+    "where_to_look",
+]
 
 _MOST = 3
 
 
-def found_outside_words(job: Job, say: Speaker) -> str:
-    """`Found outside after fitting (2026-05-03): lower 2 reads 13 to 14 thou, 1.5 thou too loose.`; else empty."""
-    said = []
+def where_to_look(likely: str, part: str, other: str) -> str:
+    """The likely explanation and where to look for it, as the end of a sentence."""
+    part, other = shown(part), shown(other)
+    match likely:
+        case "piece_missing":
+            return f", as if {part} were missing: count the pieces"
+        case "piece_double":
+            return f", as if {part} were in twice: count the pieces"
+        case "wrong_piece":
+            return f", as if {other} were in instead of {part}: look which is in, then for burr and dirt"
+        case "half_share":
+            return (
+                f", as if the packs at {part} and {other} held the gear between them: where they do, write "
+                "share = 0.5 in each"
+            )
+        case "clamp_state":
+            return ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
+        case "not_as_marked":
+            return ": likely a piece is not as marked; measure the pieces with a micrometer"
+        case "nothing_fitted":
+            return (
+                ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
+                "clamping, seating and the gauge"
+            )
+        case "burr_or_seating":
+            return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
+    return ": look for a wrong shim, and whether it is clamped and the seat home as in the trial"
+
+
+def not_as_predicted_words(fact: NotAsPredicted, say: Speaker) -> str:
+    """`0.05 mm looser than predicted (0.0155 mm is plausible), as if ...`."""
+    chance = f"{say(fact.plausible)} is plausible" if fact.plausible else "no ± is stated"
+    return f"{_otherwise(fact, say)} ({chance}){where_to_look(fact.likely, fact.part, fact.other)}"
+
+
+def _otherwise(fact: NotAsPredicted, say: Speaker) -> str:
+    return f"{say(_apart(fact))} {'looser' if fact.looser > 0 else 'tighter'} than predicted"
+
+
+def _apart(fact: NotAsPredicted) -> Length:
+    return max(fact.looser, -fact.looser)
+
+
+def _surprises(decision: Decision) -> dict[str, NotAsPredicted]:
+    return {one.place: one.fact for one in decision.findings if isinstance(one.fact, NotAsPredicted)}
+
+
+def find_out_first(decision: Decision) -> list[str]:
+    """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done for them."""
+    changes, outside = decision.changes.at, decision.job.found_outside
+    gaps = [decision.job.gap[name] for name in _surprises(decision)]
+    return [gap.name for gap in gaps if gap.name in outside or any(changes[place].changed for place, _ in gap.effects)]
+
+
+def found_first_words(decision: Decision, say: Speaker) -> str:
+    """`Found outside after fitting (2026-05-03): lower 2 reads 13 to 14 thou, 1.5 thou too loose.`; else empty.
+
+    Where it is otherwise than predicted too, by how much and where to look.
+    """
+    job, surprises, said = decision.job, _surprises(decision), []
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = say.about(gap).clearance(read.low, read.high)
-        said.append(f"{shown(name)} reads {reads}, {say(off)} too {_side(gap)}{_unlike(job, name, say)}")
-    return f"Found outside after fitting ({_day(job)}): {_joined(job, said)}." if said else ""
+        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} too {_side(gap)}"
+        if fact := surprises.get(name):
+            reads += f" and {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
+        said.append(reads)
+    words = (
+        [f"Found outside after fitting ({_day(decision)}): {_joined(said, len(job.found_outside))}."] if said else []
+    )
+    inside = {name: fact for name, fact in surprises.items() if name not in job.found_outside}
+    if inside:
+        said = [
+            f"{shown(name)} {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
+            for name, fact in list(inside.items())[:_MOST]
+        ]
+        words.append(f"Found inside, but not as predicted ({_day(decision)}): {_joined(said, len(inside))}.")
+    if find_out_first(decision):
+        words.append("Find that out before anything more is fitted or bought.")
+    return " ".join(words)
 
 
-def found_outside_both(job: Job, say: Speaker) -> str:
+def found_first_both(decision: Decision, say: Speaker) -> str:
     """The same for the customer, in both systems of units."""
-    said = []
+    job, surprises, said = decision.job, _surprises(decision), []
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        said.append(f"{shown(name)} was {reads}, which is {both_units(off, off, say)} too {_side(gap)}")
-    return f"Measured after fitting on {_day(job)}, {_joined(job, said)}." if said else ""
+        words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} too {_side(gap)}"
+        if fact := surprises.get(name):
+            way = "more" if fact.looser > 0 else "less"
+            words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
+        said.append(words)
+    told = f"Measured after fitting on {_day(decision)}, {_joined(said, len(job.found_outside))}." if said else ""
+    if names := find_out_first(decision):
+        told += (
+            f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
+        )
+    return told.strip()
 
 
-def _unlike(job: Job, name: str, say: Speaker) -> str:
-    """Whether it cannot be what was predicted with what was fitted: then more shim is no answer yet."""
-    found = job.records[-1].gaps[name]
-    if found.read is None or (found.predicted.low <= found.read.high and found.read.low <= found.predicted.high):
-        return ""
-    off = found.read.best - found.predicted.best
-    way = "looser" if off > 0 else "tighter"
-    return f" and {say(abs(off))} {way} than predicted: find out why before more is fitted"
+def not_read_since(decision: Decision) -> list[str]:
+    """Gaps that nobody has read since something was fitted: what they read is calculated."""
+    changed = decision.visit.at
+    return [
+        gap.name
+        for gap in decision.job.gaps
+        if gap.reading.kind == "record" and any(changed[place].changed for place, _ in gap.effects)
+    ]
 
 
-def _joined(job: Job, said: list[str]) -> str:
-    more = len(job.found_outside) - _MOST
+def as_read_now(decision: Decision, answer: str) -> str:
+    """An answer that holds only once it is found out why a gap reads otherwise than predicted."""
+    return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
+
+
+def found_steps(decision: Decision) -> list[str]:
+    """What to do first: find out, gap by gap, where to look; then plan again."""
+    surprises = _surprises(decision)
+    steps = []
+    for name in find_out_first(decision)[:_MOST]:
+        fact = surprises[name]
+        where = where_to_look(fact.likely, fact.part, fact.other)
+        steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
+    return [*steps, "Record what is found, then plan again: nothing is fitted or bought before."] if steps else []
+
+
+def _joined(said: list[str], count: int) -> str:
+    more = count - _MOST
     return f"{'; '.join(said)}{f'; and {more} more' if more > 0 else ''}"
 
 
-def _day(job: Job) -> str:
-    return shown(job.records[-1].date[:10])
+def _day(decision: Decision) -> str:
+    return shown(decision.job.records[-1].date[:10])
 
 
 def _side(gap: Gap) -> str:

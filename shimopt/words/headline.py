@@ -12,7 +12,7 @@ from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
-from shimopt.words.found_words import found_outside_words
+from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.running_words import recorded_torques
@@ -27,10 +27,16 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
-    found = found_outside_words(decision.job, say)
+    found = found_first_words(decision, say)
     doubt = trial_doubt(decision)
     but = f"But {doubt}" if doubt else ""
-    said = (found, _answer(decision, say), but, _asked(decision), not_ruled_out(decision.levels, say))
+    said = (
+        found,
+        as_read_now(decision, _answer(decision, say)),
+        but,
+        _asked(decision),
+        not_ruled_out(decision.levels, say),
+    )
     return " ".join(filter(None, said))
 
 
@@ -55,7 +61,11 @@ def _answer(decision: Decision, say: Speaker) -> str:
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
-        return f"Nothing to fit: {_all_gaps(len(decision.outcome.gaps))} inside as read."
+        are = _all_gaps(len(decision.outcome.gaps))
+        if calculated := not_read_since(decision):
+            of_these = f", {listed(calculated, 3)}" if len(calculated) < len(decision.outcome.gaps) else ""
+            return f"Nothing to fit: {are} inside{of_these} by calculation only."
+        return f"Nothing to fit: {are} inside as read."
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     return f"{who} can do this job: {what}{_purchase(decision, say)}."
@@ -163,9 +173,12 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if len(again) > _MOST_AGAIN:
         steps.append(f"{len(again) - _MOST_AGAIN} more gaps want measuring again too: see above.")
     asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
+    steps = [*found_steps(decision), *steps]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     job = decision.job
     doubted = {finding.place for finding in decision.findings if finding.code in _SUSPECT}
+    # why it reads so comes before any size
+    doubted |= {*find_out_first(decision)}
     doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     doubted |= set(unlikely)
@@ -187,16 +200,23 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     unmet = [
         b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
     ]
-    if (short or unproven or unmet) and not decision.buy and any(line.offers for line in job.stock):
+    if (
+        (short or unproven or unmet)
+        and not decision.buy
+        and not find_out_first(decision)
+        and any(line.offers for line in job.stock)
+    ):
         steps += _of_buying(decision)
     steps += _to_be_sure(decision)
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
+    if (calculated := not_read_since(decision)) and not find_out_first(decision):
+        steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
     if decision.screening.bores_unchecked:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
-    if decision.outcome.doable:
+    if decision.outcome.doable and not find_out_first(decision):
         fit = _work(decision)
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))

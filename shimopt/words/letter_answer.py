@@ -11,6 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
+from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import LIKELY, Speaker, begun, listed, number_word
@@ -78,6 +79,9 @@ def answer_words(decision: Decision) -> str:
     """The letter's first sentence: is it right, and what does it take."""
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if find_out_first(decision):
+        then = "" if decision.changes.nothing else f"; by these figures alone it would be: {_what(decision)}"
+        return f"What has to be done can be said once that is found out{then}."
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
@@ -214,6 +218,8 @@ def _packs(decision: Decision, changes: Changes, *, over: bool) -> str:
 def gap_status(decision: Decision, gap: Gap) -> str:
     """Two or three words over a gap's block."""
     found = decision.outcome.gaps[gap.name]
+    if gap.name in find_out_first(decision):
+        return "to be looked into first"
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:

@@ -20,9 +20,10 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import find_out_first
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
 __all__ = [
     "PICTURE_KEY",
@@ -174,6 +175,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
+    again = again or gap.name in find_out_first(decision)
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
         said.append(_wanted(account.needed or account.aim, account.fewest, say))
     chance = found.chance
@@ -291,7 +293,8 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, 
     """That what is in stays in; its name, unless that was `told`."""
     right = decision.outcome.gaps[gap.name].verdict == "inside"
     if told:
-        return "That is right." if right else ""
+        calculated = gap.reading.kind == "record"
+        return ("By that it is right." if calculated else "That is right.") if right else ""
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
@@ -313,7 +316,7 @@ def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) ->
         if pieces:
             lines = tuple(piece.line for piece in pieces)
             thick = say(thickness_of(lines, say.stock).best)
-            said.append(f"{say.stack(lines, change.place)} ({thick}) {verbs[len(lines) > 1]}")
+            said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
     if over and change.stays:
         said.append(f"{say.stack(change.stays, change.place)} stayed in")
     return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"

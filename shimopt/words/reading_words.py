@@ -7,7 +7,6 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket, as_decimal
-from shimopt.probability import standard_uncertainty
 from shimopt.readings import Reading, Term
 from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
@@ -175,11 +174,7 @@ def term_words(term: Term, say: Speaker) -> str:
             way = "less" if term.amount <= 0 else "more"
             return f"lever at {term.name}°: × cos {term.name}° = {_number(term.count)}, {amount} {way}"
         case "repeats":
-            known = say(round(standard_uncertainty(term.errors)))
-            free = _number(term.count - 1 if term.count else None)
-            return (
-                f"how well the pulls repeat: standard uncertainty {known} ({free} degrees of freedom), at worst {off}"
-            )
+            return f"how well the pulls repeat: at worst {off}"
         case "repeatability":
             return f"how well it repeats: {off} (assumed, under three pulls)"
         case "resolution":

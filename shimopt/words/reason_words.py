@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import partial
 
 from shimopt.arithmetic.clearance import Stack
@@ -13,7 +14,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural
+from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -106,7 +107,8 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 else f"inside as read ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
-            done = f"{stack} in place of {held}" if reason.stack else f"taking {held} out"
+            out, into = Counter(reason.held) - Counter(reason.stack), Counter(reason.stack) - Counter(reason.held)
+            done = f"{stack} in place of {held}" if into else f"taking {pieces(tuple(sorted(out.elements())))} out"
             even = f", to match {listed(reason.names)}" if reason.names else ""
             return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
@@ -179,6 +181,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
                     else ""
                 )
             )
+        case of_gap.NoSizeBetween() if reason.in_now:
+            return f"{about}: no stack that may go in falls into its window, or nearer to it than what is in."
         case of_gap.NoSizeBetween():
             start = f"{about}: no stack that may go in falls into its window"
             if not reason.stack:
@@ -247,9 +251,8 @@ def _clear(length: Length, say: Speaker) -> str:
 
 
 def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
-    """The stack with its thickness; a part without a name is called by it."""
-    stack, thickness = say.stack(reason.stack, reason.about), say(reason.thickness)
-    return stack if stack == thickness else f"{stack} ({thickness})"
+    """The stack with its thickness."""
+    return sized(say.stack(reason.stack, reason.about), say(reason.thickness))
 
 
 def got_text(reason: of_gap.DrawerRanOut) -> str:

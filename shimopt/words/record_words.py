@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.lengths import spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import where_to_look
 from shimopt.words.running_words import torques_of
 from shimopt.words.speaker import Speaker, pieces_text
 
@@ -56,33 +58,14 @@ def likely_words(row: Compared, say: Speaker) -> str:
         return "they agree" if not row.off else f"they agree (up to {say(row.plausible)} apart is plausible)"
     chance = f"{say(row.plausible)} is plausible" if row.plausible else "no ± is stated"
     off = f"{say(abs(row.off))} {'looser' if row.off > 0 else 'tighter'} than predicted ({chance})"
-    part, other = shown(row.part), shown(row.other)
-    match row.code:
-        case "piece_missing":
-            return f"{off}, as if {part} were missing: count the pieces"
-        case "piece_double":
-            return f"{off}, as if {part} were in twice: count the pieces"
-        case "wrong_piece":
-            return f"{off}, as if {other} were in instead of {part}: look which is in, then for burr and dirt"
-        case "clamp_state":
-            return (
-                f"{off}, like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
-            )
-        case "not_as_marked":
-            return f"{off}: likely a piece is not as marked; measure the pieces with a micrometer"
-        case "nothing_fitted":
-            return (
-                f"{off}, and no shim that went in can be to blame: look whether what came out was as marked, then at "
-                "clamping, seating and the gauge"
-            )
-        case "burr_or_seating":
-            return f"{off}: look for a burr, dirt, a wrong shim, or a seat that is not home"
-    return f"{off}: look for a wrong shim, and whether it is clamped and the seat home as in the trial"
+    return f"{off}{where_to_look(row.code, row.part, row.other)}"
 
 
 def change_words(change: Change) -> str:
     """`R-07: 1 -> 0 (row 3)`."""
-    where = f"row {change.row}" if change.row is not None else "a new row"
+    where = (
+        f"row {change.row}" if change.row is not None else f"a new row, {spelled(change.piece.thickness.best, 'mm')}"
+    )
     return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
 
 

@@ -14,7 +14,7 @@ from shimopt.words.change_words import came_from, counted, goes_to, job_words, p
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, plural
+from shimopt.words.speaker import Speaker, begun, plural, sized
 
 __all__ = [
     "AFTERWARDS",
@@ -110,7 +110,7 @@ def take_out_words(decision: Decision, say: Speaker) -> list[str]:
     for change in decision.changes:
         if change.out:
             pieces = [
-                f"{name} ({say(decision.job.stock[piece.line].part.thickness.best)}), {goes_to(piece, say)}"
+                f"{sized(name, say(decision.job.stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
                 for name, piece in counted(change.out, say)
             ]
             said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
@@ -137,7 +137,7 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
             at = _lies(piece, change, say)
-        found.append({"name": say.part(index), "thickness": thick, "known": known, "at": at})
+        found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
     return found
 
 

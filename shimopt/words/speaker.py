@@ -29,6 +29,7 @@ __all__ = [
     "number_word",
     "pieces_text",
     "plural",
+    "sized",
     "stack_wanted",
 ]
 
@@ -110,10 +111,19 @@ class Speaker:
         # of a preload, more is less clearance
         return f"at {'least' if at_least == (limit >= 0) else 'most'} {self.clearance(limit, limit)}"
 
-    def part(self, index: int) -> str:
+    def named(self, index: int) -> str:
         """A part's name, with its tag where it has one."""
         part = self.stock[index].part
         return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
+
+    def part(self, index: int) -> str:
+        """The same; of a measured piece with its measure, where another of that name is of another thickness."""
+        part, name = self.stock[index].part, self.named(index)
+        # a stock is in natural order, so that like names are neighbours
+        beside = (self.stock[i].part for i in (index - 1, index + 1) if 0 <= i < len(self.stock))
+        twins = (one for one in beside if (one.name, one.piece) == (part.name, part.piece))
+        apart = part.measured and any(one.thickness.best != part.thickness.best for one in twins)
+        return f"{name} (measured {self(part.thickness.best)})" if apart else name
 
     def stack(self, stack: Stack, at: str = "") -> str:
         """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty."""
@@ -162,6 +172,11 @@ def ended(text: str) -> str:
 def number_word(count: int) -> str:
     """A small number as a word, a larger one in figures."""
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def sized(stack: str, thickness: str) -> str:
+    """A stack with its thickness, which is not said twice: a part without a name is called by it."""
+    return stack if stack == thickness or stack.endswith(f"(measured {thickness})") else f"{stack} ({thickness})"
 
 
 def stack_wanted(fewest: int, size: str) -> str:

@@ -20,7 +20,7 @@ from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import limits_text, reading_text, reading_words, source_text, window_and_aim
 from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, plural, stack_wanted
+from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
 __all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
 
@@ -84,7 +84,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
 def _unsuited(account: Account, job: Job, say: Speaker) -> list[Answer]:
     """Parts that alone would serve by their thickness, and what keeps each out."""
     lines = [
-        f"{say.part(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
+        f"{say.named(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
         f"its thickness but {finding_words(u.finding, say)}."
         for u in account.unsuited
     ]
@@ -183,7 +183,7 @@ def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[
 
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
     gap = account.gap
-    named = f"{say.stack(rival.stack, account.gap.name)} ({say(rival.thickness.best)})" if rival.stack else "nothing"
+    named = sized(say.stack(rival.stack, account.gap.name), say(rival.thickness.best)) if rival.stack else "nothing"
     after = f"{begun(named)} would leave {say.clearance(rival.after.best, rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."

@@ -59,7 +59,7 @@ def _counted(pieces: Sequence[Piece]) -> list[tuple[tuple[int, str], int]]:
 
 
 def _piece(part: Part, count: int) -> dict[str, Any]:
-    return {"part": part.name, "piece": part.piece, "pieces": count}
+    return {"part": part.name, "piece": part.piece, "pieces": count, "thickness": mm(part.thickness.best)}
 
 
 def move_objects(decision: Decision) -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, jo
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.found_words import found_outside_both
+from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
     PICTURE_KEY,
@@ -78,7 +78,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    return found_outside_both(decision.job, say), answer_words(decision), not_ruled_out(decision.levels, say)
+    return found_first_both(decision, say), answer_words(decision), not_ruled_out(decision.levels, say)
 
 
 def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speaker) -> list[dict[str, str]]:

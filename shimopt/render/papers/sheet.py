@@ -11,7 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.found_words import found_outside_words
+from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
@@ -77,8 +77,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    found = found_outside_words(decision.job, say)
-    return found, sheet_answer(decision, say), not_ruled_out(decision.levels, say)
+    found = found_first_words(decision, say)
+    return found, as_read_now(decision, sheet_answer(decision, say)), not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
+from shimopt.words.found_words import not_read_since
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -52,12 +53,14 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     lines: list[Line] = [(line, True) for line in head]
     longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
+    calculated = set(not_read_since(decision))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = _fit(decision, gap, say)
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
+        fit += "; calculated, not read after fitting: read it" if gap.name in calculated else ""
         fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))

@@ -9,19 +9,33 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from typing import Literal
 
-from shimopt.arithmetic import verdict_of
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, Verdict
+from shimopt.arithmetic.clearance import Stack, Verdict, after_shimming, change_of, verdict_of
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.probability import error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
 
-__all__ = ["Compared", "compare"]
+__all__ = ["Compared", "compare", "otherwise_than_predicted"]
 
 # a marked thickness can be wrong by so much: 0.125 in has been found at 0.114, 0.50 mm at 0.53
 _WRONG_MARK = Fraction(1, 10)
+
+
+Likely = Literal[
+    "agrees",
+    "piece_missing",
+    "piece_double",
+    "wrong_piece",
+    "half_share",
+    "clamp_state",
+    "not_as_marked",
+    "nothing_fitted",
+    "burr_or_seating",
+    "clamp_or_seating",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +43,8 @@ class Compared:
     """One gap after fitting. `code` says what is likely:
 
     "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
-    in instead of `part`); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
+    in instead of `part`); "half_share" (as if the packs at `part` and `other` held a gear between them, which the job
+    leaves open); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
     (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "burr_or_seating" (as if the
     stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and looser.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
@@ -41,7 +56,7 @@ class Compared:
     verdict: Verdict
     off: Fraction
     plausible: Fraction
-    code: str
+    code: Likely
     _: KW_ONLY
     part: str = ""
     other: str = ""
@@ -50,7 +65,10 @@ class Compared:
 def compare(
     job: Job, stacks: Mapping[str, Stack], predicted: Mapping[str, Bracket], found: Mapping[str, Bracket]
 ) -> list[Compared]:
-    """Every gap that was read, in job order: `stacks` as they were fitted, in lines of the job's stock."""
+    """Every gap that was read, in job order: `stacks` as they were fitted, in lines of the job's stock.
+
+    The job is as it stood before they were.
+    """
     rows = []
     for gap in job.gaps:
         if gap.name in found:
@@ -64,6 +82,17 @@ def compare(
     return _together(rows)
 
 
+def otherwise_than_predicted(job: Job) -> list[Compared]:
+    """The gaps that were found otherwise than was predicted when the job was last recorded."""
+    if job.before is None:
+        return []
+    gaps = job.records[-1].gaps
+    found = {name: gap.read for name, gap in gaps.items() if gap.read is not None}
+    now = {place.name: place.installed for place in job.places}
+    rows = compare(job.before, now, {name: gap.predicted for name, gap in gaps.items()}, found)
+    return [row for row in rows if row.code != "agrees"]
+
+
 def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) -> Fraction:
     """How far apart the two best estimates lie at most, 19 times in 20: the errors of both, all of them independent."""
     errors = (*errors_after(job, gap, stacks), *(scaled(error, Fraction(-1)) for error in error_of(found)))
@@ -75,10 +104,12 @@ def _doubt(row: Compared) -> Fraction:
     return (row.predicted.high - row.predicted.low) / 2 + (row.found.high - row.found.low) / 2
 
 
-def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str, str]:
+def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[Likely, str, str]:
     """The code, and the parts that it is about."""
     if not any(stacks.get(place) for place, _ in gap.effects):
         return "nothing_fitted", "", ""
+    if packs := _sharing(job, gap, stacks, row):
+        return ("half_share", *packs)
     if len(gap.effects) != 1:
         # which of several stacks is to blame, one reading cannot tell
         return ("burr_or_seating" if row.off < 0 else "clamp_or_seating"), "", ""
@@ -86,25 +117,41 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     stack = stacks.get(place, ())
     # by how much thicker the stack would have to be than it was taken for
     thicker, doubt = row.off / effect, _doubt(row) / abs(effect)
+    # a piece explains it only where what it leaves is plausible
+    apart = row.plausible / abs(effect)
     fitted = [job.stock[index].part for index in sorted(set(stack))]
     for part in fitted:
-        if abs(-thicker - part.thickness.best) <= doubt:
+        if abs(-thicker - part.thickness.best) <= apart:
             return "piece_missing", part.name, ""
-        if abs(thicker - part.thickness.best) <= doubt:
+        if abs(thicker - part.thickness.best) <= apart:
             return "piece_double", part.name, ""
-    there = [line.part for line, count in zip(job.stock, job.there, strict=True) if count]
+    in_use = {index for stack in stacks.values() for index in stack}
+    there = [line.part for i, line in enumerate(job.stock) if job.there[i] or i in in_use]
     swaps = [
         (abs(thicker - (other.thickness.best - part.thickness.best)), part.name, other.name)
         for part in fitted
         for other in there
         if other.thickness.best != part.thickness.best
     ]
-    if swaps and (nearest := min(swaps))[0] <= doubt:
+    if swaps and (nearest := min(swaps))[0] <= apart:
         return "wrong_piece", nearest[1], nearest[2]
     unmeasured = sum((job.stock[i].part.thickness.best for i in stack if not job.stock[i].part.measured), Fraction(0))
     if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
         return "not_as_marked", "", ""
     return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
+
+
+def _sharing(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str] | None:
+    """The first two of the packs of one gear, where it moved as if they held it between them and nobody said so."""
+    open_ = [source.place for source in gap.effect_sources if source.kind == "bevel" and "share" in source.not_stated]
+    if len(open_) < 2:
+        return None
+    halved = replace(
+        gap, effects=tuple((place, effect / 2 if place in open_ else effect) for place, effect in gap.effects)
+    )
+    change = {place: change_of(job.place[place], stacks.get(place, ()), job.stock) for place, _ in gap.effects}
+    off = row.found.best - after_shimming(halved, change).best
+    return (open_[0], open_[1]) if abs(off) <= row.plausible else None
 
 
 def _together(rows: Sequence[Compared]) -> list[Compared]:
