@@ -44,5 +44,6 @@ def first_choice(
     if not all(groups):
         return None
     kept = Amounts(sums.of_columns(), sums.limits)
-    found = first_answer(groups, kept, Amounts(np.array(above), np.array(rooms)), early, _MOST)
+    # whole numbers of any size: one that leaves 64 bits would turn all of them into floats
+    found = first_answer(groups, kept, Amounts(np.array(above), np.array(rooms, dtype=object)), early, _MOST)
     return None if found is None else tuple(found)

@@ -228,29 +228,61 @@ class Descent:
             self._settle_by_asking(rank)
 
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
-        """All places at once where that is little to look at; else several at a time."""
+        """Alike places all at once, then all places where that is little to look at; else several at a time."""
         self._joined()
-        left = self.space.left(self.alive)
-        waiting = [at for at in self.aim.places if len(left[at]) > 1]
-        if waiting and not self.watch.over():
-            numbers = [self._number(digits, left, rank) for digits in _together(waiting, left, _LARGEST_WORD)]
-            asking = self._solvers()
-            found = asking.first(self.alive, self._held_rows(), [self.space.terms(number) for number in numbers])
-            if found is not None and self.keeps(self.space.chosen(found)):
-                self.picked = found
-                return
-        while waiting and not self.watch.over():
-            digits = _together(waiting, left, _LARGEST_NUMBER)[0]
-            number = self._number(digits, left, rank)
-
-            def value_of(chosen: Sequence[int], terms: dict[int, int] = number) -> int | None:
-                return sum(terms.get(c, 0) for c in chosen) if self.keeps(chosen) else None
-
-            if value := sum(number.get(c, 0) for c in self.chosen):
-                self._asked(self.space.terms(number), value, 0, value_of)
-            self.alive = self.space.only(self.alive, {at: self.chosen[at] for at in digits})
+        left, tried = self.space.left(self.alive), False
+        while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
+            digits, alike = _together(waiting, left, _LARGEST_NUMBER)[0], self._alike(waiting, left, rank)
+            if len(alike) > len(digits):
+                self._settle_alike(alike, left, rank)
+            elif not tried:
+                if self._settled_at_once(waiting, left, rank):
+                    return
+                tried = True
+            else:
+                self._bring_down(self._number(digits, left, rank))
+                self.alive = self.space.only(self.alive, {at: [self.chosen[at]] for at in digits})
             left = self.space.left(self.alive)
-            waiting = [at for at in waiting if len(left[at]) > 1]
+
+    def _settled_at_once(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> bool:
+        """Whether all that is left was looked at: then `picked` comes first."""
+        numbers = [self._number(digits, left, rank) for digits in _together(waiting, left, _LARGEST_WORD)]
+        terms = [self.space.terms(number) for number in numbers]
+        found = self._solvers().first(self.alive, self._held_rows(), terms)
+        if found is None or not self.keeps(self.space.chosen(found)):
+            return False
+        self.picked = found
+        return True
+
+    def _bring_down(self, number: Mapping[int, int]) -> int:
+        """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it."""
+
+        def value_of(chosen: Sequence[int]) -> int | None:
+            return sum(number.get(c, 0) for c in chosen) if self.keeps(chosen) else None
+
+        value = sum(number.get(c, 0) for c in self.chosen)
+        return self._asked(self.space.terms(number), value, 0, value_of).value if value else 0
+
+    def _alike(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> list[int]:
+        """The places that wait first, as many as can stand in for each other: the same is left, nothing ties them."""
+        model, found = self.model, list[int]()
+        tied = {at for groups in model.tied_groups() for at in groups}
+        first = [model.columns[c] for c in sorted(left[waiting[0]], key=rank.__getitem__)]
+        for at in waiting:
+            if at in tied or [model.columns[c] for c in sorted(left[at], key=rank.__getitem__)] != first:
+                break
+            found.append(at)
+        return found
+
+    def _settle_alike(self, places: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> None:
+        """As many of these places as can have what comes first get it, and of them those that are settled first."""
+        ranked = {at: sorted(left[at], key=rank.__getitem__) for at in places}
+        served = len(places) - self._bring_down({c: 1 for columns in ranked.values() for c in columns[1:]})
+        now = sorted(columns.index(self.chosen[at]) for at, columns in ranked.items())
+        sorted_out = {at: columns[which] for (at, columns), which in zip(ranked.items(), now, strict=True)}
+        self.picked = self.space.picked([sorted_out.get(at, c) for at, c in enumerate(self.chosen)])
+        kept = {at: ranked[at][:1] for at in places[:served]} | {at: ranked[at][1:] for at in places[served:]}
+        self.alive = self.space.only(self.alive, kept)
 
     def _number(self, digits: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> dict[int, int]:
         """Ranks of places as the digits of one number, the first place's before all others: its terms."""

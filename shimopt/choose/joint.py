@@ -6,7 +6,7 @@ cluster: far tighter than rows that tie one place's columns to another's. Cluste
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import prod
 
@@ -88,14 +88,14 @@ class Joint:
                 found[place] = np.unique(columns).tolist()
         return found
 
-    def only(self, alive: Sequence[Sequence[int]], fixed: Mapping[int, int]) -> list[list[int]]:
-        """The combinations left that have these of the model's columns at these places."""
+    def only(self, alive: Sequence[Sequence[int]], kept: Mapping[int, Sequence[int]]) -> list[list[int]]:
+        """The combinations left that have some of these of the model's columns at these places."""
         found = []
         for block, group, columns in zip(self.blocks, self.groups, alive, strict=True):
             here = np.array(columns)
             for at, place in enumerate(block.groups):
-                if place in fixed:
-                    here = here[block.columns[here - group.start, at] == fixed[place]]
+                if place in kept:
+                    here = here[np.isin(block.columns[here - group.start, at], kept[place])]
             found.append(here.tolist())
         return found
 
@@ -212,7 +212,7 @@ def _clusters(model: Model) -> list[list[int]]:
             at = root[at]
         return at
 
-    for tied in _tied_groups(model):
+    for tied in model.tied_groups():
         groups = sorted(map(found, tied))
         for other in groups[1:]:
             root[found(other)] = groups[0]
@@ -220,13 +220,6 @@ def _clusters(model: Model) -> list[list[int]]:
     for at in range(len(root)):
         together.setdefault(found(at), []).append(at)
     return [together[first] for first in sorted(together)]
-
-
-def _tied_groups(model: Model) -> Iterable[Sequence[int]]:
-    yield from (linked.groups for linked in model.linked.values())
-    yield from (sorted(tied.groups) for from_here in model.balances_from.values() for tied in from_here)
-    yield from model.ties.equal
-    yield from model.ties.together
 
 
 def _terms(shares: Wholes) -> dict[int, int]:

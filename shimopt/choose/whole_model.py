@@ -7,7 +7,7 @@ Variables are numbered: first a column per option, place after place, then the h
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
 from itertools import chain
 from typing import NamedTuple
@@ -94,9 +94,20 @@ class Model:
         """By place, the columns that are left."""
         return [list(columns) for columns in alive]
 
-    def only(self, alive: Sequence[Sequence[int]], fixed: Mapping[int, int]) -> list[list[int]]:
-        """What is left where these places have these columns."""
-        return [[fixed[at]] if at in fixed else list(columns) for at, columns in enumerate(alive)]
+    def picked(self, chosen: Sequence[int]) -> tuple[int, ...]:
+        """The choice that picks these columns, one per place."""
+        return tuple(chosen)
+
+    def only(self, alive: Sequence[Sequence[int]], kept: Mapping[int, Sequence[int]]) -> list[list[int]]:
+        """What is left where these places have some of these columns."""
+        return [[c for c in columns if c in kept.get(at, columns)] for at, columns in enumerate(alive)]
+
+    def tied_groups(self) -> Iterable[Sequence[int]]:
+        """The groups that a gap, a balance or a tie holds together, by what holds them."""
+        yield from (linked.groups for linked in self.linked.values())
+        yield from (sorted(tied.groups) for tied in chain.from_iterable(self.balances_from.values()))
+        yield from self.ties.equal
+        yield from self.ties.together
 
     def terms(self, terms: Mapping[int, int]) -> dict[int, int]:
         """Terms of the columns as terms of what is picked."""

@@ -18,11 +18,13 @@ from shimopt.choose.whole_model import Aim
 
 __all__ = ["handed_over"]
 
-# beyond so many options the plan stays as prices have left it
-_MOST_OPTIONS = 10_000
+# beyond so many options a large job's plan stays as prices have left it; others would have to be solved whole
+_MOST_OPTIONS, _MOST_OF_OTHERS = 3_000, 10_000
 
 
-def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict[str, PricedStep] | None:
+def handed_over(
+    descent: PricedDescent, steps: Mapping[str, PricedStep], *, large: bool
+) -> dict[str, PricedStep] | None:
     """The steps after levels left open were brought down, with ties settled where all is proven; `descent.plan` too.
 
     None where what is left is too much to look at.
@@ -31,7 +33,7 @@ def handed_over(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> dict
     proven = next((at for at, name in enumerate(names) if not steps[name].proof.proven), len(names))
     # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
     left = descent.left(min(proven + 1, len(names)))
-    if left is None or sum(map(len, left.values())) > _MOST_OPTIONS:
+    if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if large else _MOST_OF_OTHERS):
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
     part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})

@@ -31,8 +31,8 @@ _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
 _IN_VAIN = 2
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
-# options that are left when no more tries are worth it: what the whole way is handed is closed there
-_MOST_HANDED_OVER = 1_500
+# places, and options left, of which no more tries are worth it: what the whole way is handed is closed there
+_PLACES_HANDED_OVER, _MOST_HANDED_OVER = 300, 1_500
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +196,8 @@ class PricedDescent:
 
     def _can_be_handed_over(self, level: int, best: Prices) -> bool:
         """Whether what a better plan could hold is so little that the whole way ends sooner than more tries here."""
+        if len(self.fleet.kind) > _PLACES_HANDED_OVER:
+            return False
         free, reach = self._better(level, best)
         return reach is not None and sum(len(reach[at]) for at in places_of(self.fleet, free)) <= _MOST_HANDED_OVER
 

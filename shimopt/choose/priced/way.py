@@ -49,7 +49,7 @@ def priced_choice(
             steps[level] = descent.level(level)
     choice = _choice(descent, steps)
     watch.told(choice, choice.values)
-    if not watch.over() and (found := handed_over(descent, steps)) is not None:
+    if not watch.over() and (found := handed_over(descent, steps, large=scarce)) is not None:
         choice = _choice(descent, found)
         choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
         watch.told(choice, choice.values)
