@@ -17,8 +17,8 @@ def main() -> None:
     hears = signal.getsignal(signal.SIGINT) is signal.default_int_handler
     if hears:
         signal.signal(signal.SIGINT, lambda *_: os._exit(130))
-    # what is loaded stays loaded: it is looked through for garbage less often
-    gc.set_threshold(50_000, 20, 20)
+    # what is loaded, and the rows of a large drawer, stay: they are looked through for garbage less often
+    gc.set_threshold(200_000, 20, 20)
     from shimopt.cli import stopping
     from shimopt.cli.main import main as run
     from shimopt.cli.main import told

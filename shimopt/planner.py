@@ -19,12 +19,13 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
+from shimopt.reasons.about_installed import about_installed
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.about_record import about_record
 from shimopt.reasons.about_trial import about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
-from shimopt.reasons.as_stated import about_effects, about_readings, not_by_chance, not_read
+from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
 from shimopt.reasons.kept import opened_too
@@ -131,6 +132,8 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
+            *about_tools(job),
+            *about_installed(job, changes_of(job, choice.stacks), screening.stopped),
             *about_places(job),
             *about_trial(job, outcome),
             *about_record(job),

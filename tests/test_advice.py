@@ -268,10 +268,10 @@ def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said:
     assert "But layshaft was not read as in service" in said("plan", "finger-tight")
     for paper in papers(HERE / "finger-tight"):
         assert paper["warnings"] == [
-            "Layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "
+            "layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "
             "read again before you rely on it."
         ]
-    assert papers(HERE / "finger-tight")[1]["answer"] == "Fit 1 shim."
+    assert papers(HERE / "finger-tight")[1]["answer"] == "Once that is settled: fit 1 shim."
 
 
 def test_under_a_cover_why_speaks_of_the_reading_as_it_is_read(said: Say) -> None:

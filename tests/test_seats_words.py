@@ -39,6 +39,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "Stack": st.just((0, 0)),
     "tuple[tuple[str, str], ...]": st.just((("clamped", "finger tight"), ("hardware", "old"))),
     "tuple[tuple[str, Stack], ...]": st.just((("left", (0, 0)), ("right", (0,)))),
+    "Fact": st.just(job_facts.FewPulls(pulls=1, fewest=3)),
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", Lack.NO_BORE, 3), Missing("fillet", Lack.NO_FILLET, 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),

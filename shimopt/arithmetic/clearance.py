@@ -21,6 +21,7 @@ __all__ = [
     "Verdict",
     "after_shimming",
     "change_of",
+    "enough_of",
     "further",
     "off_by",
     "opened",
@@ -96,6 +97,16 @@ def verdict_of(bracket: Bracket, window: Window, *, enough: bool | None = None) 
     if off := off_by(bracket.best, window):
         return "outside"
     return "unproven" if unproven(off, stands_out(bracket, window), enough) else "inside"
+
+
+def enough_of(gap: Gap, chance: Fraction | float | None) -> bool | None:
+    """Whether a gap is as good as it has to be by its chance; None where its bracket decides.
+
+    Never where it may be tight already. Parameter: chance, None where no chance decides.
+    """
+    if gap.may_be_tight:
+        return False
+    return None if gap.least_chance is None or chance is None else chance >= gap.least_chance
 
 
 def change_of(place: Place, stack: Stack, stock: Sequence[StockLine]) -> Bracket:

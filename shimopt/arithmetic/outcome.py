@@ -13,6 +13,7 @@ from shimopt.arithmetic.clearance import (
     Verdict,
     after_shimming,
     change_of,
+    enough_of,
     off_by,
     opened,
     stands_out,
@@ -97,8 +98,7 @@ def outcome_of(
 def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
     after = after_shimming(gap, change)
     chance = chance_inside(job, gap, stacks)
-    enough = None if gap.least_chance is None else chance >= gap.least_chance
-    verdict = verdict_of(after, gap.window, enough=enough)
+    verdict = verdict_of(after, gap.window, enough=enough_of(gap, chance))
     return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
 
 

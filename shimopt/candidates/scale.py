@@ -73,6 +73,7 @@ class Judge:
         self.min = None if window.min is None else ticks(window.min)
         self.max = None if window.max is None else ticks(window.max)
         self.target = None if window.target is None else ticks(window.target)
+        self.may_be_tight = gap.may_be_tight
 
     def shares(self, after: tuple[_Exact, _Exact, _Exact], *, enough: bool | None = None) -> dict[str, _Exact]:
         """The shares of a clearance after shimming, or of many at once.
@@ -82,7 +83,7 @@ class Judge:
         low, best, high = after
         miss, doubt = beyond(best, best, self.min, self.max), beyond(low, high, self.min, self.max)
         # times 1 or 0, so that it holds for arrays as it stands
-        unsure = 1 * unproven(miss, doubt, enough)
+        unsure = 1 * unproven(miss, doubt, False if self.may_be_tight else enough)
         return {
             "outside": 1 * (miss > 0),
             "miss": miss,

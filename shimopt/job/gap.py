@@ -149,6 +149,14 @@ class Gap:
     shift_stated: bool = False
 
     @property
+    def may_be_tight(self) -> bool:
+        """Whether it may hold its preload already, or more: it reads as nothing where one is wanted.
+
+        Then nobody knows where it stands, and no sum makes it inside.
+        """
+        return self.window.wants_preload and self.reading.no_preload_assumed and not self.reading.opens
+
+    @property
     def opened_by_more(self) -> bool | None:
         """Whether more at its places opens it, as under a cover; None where they move it either way, or none does."""
         ways = {effect > 0 for _, effect in self.effects}

@@ -49,11 +49,13 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
     )
     # spots agree while one gap could lie in all their brackets; beyond that the face is tilted
     apart = max(b.low for b in brackets) - min(b.high for b in brackets)
+    tilted = Bracket.between(min(b.low for b in brackets), max(b.high for b in brackets)) if apart > 0 else None
     return Reading(
         bracket,
         "feeler",
         no_preload_assumed=any(not spot.go and spot.snug is None for spot in spots),
         tilt=max(Fraction(0), apart),
+        spots=tilted,
         terms=_terms(spots, bracket),
     )
 

@@ -45,10 +45,11 @@ class Reading:
     `kind` says which instrument or form it came from ("value", "feeler", "indicator", "built_up", "cover_gap",
     "table", "record" as predicted or "record after fitting"); `basis` whether the bracket is a hard bound or holds with
     95 %; `no_preload_assumed` that one end is zero only by assumption (no preload, or a cover that does not rest on the
-    case yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm]; `spread` how its error is
-    distributed, None where the bracket alone says it; `terms` what it is built of; `worst` and `likely` the bracket on
-    either basis, where both are known; `pulls` how often an indicator was pulled; `stated_exact` that no tolerance was
-    given, though a shift widens it; `unmoved` the bracket without a shift, None where there is none.
+    case yet); `tilt` how far apart spots lie that should agree, 0 where they do [nm], `spots` from where to where they
+    then read; `spread` how its error is distributed, None where the bracket alone says it; `terms` what it is built of;
+    `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
+    `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
+    where there is none.
     """
 
     bracket: Bracket
@@ -57,6 +58,7 @@ class Reading:
     _: KW_ONLY
     no_preload_assumed: bool = False
     tilt: Fraction = Fraction(0)
+    spots: Bracket | None = None
     spread: tuple[Error, ...] | None = None
     terms: tuple[Term, ...] = ()
     worst: Bracket | None = None

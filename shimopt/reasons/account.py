@@ -10,7 +10,7 @@ from math import ceil, floor
 
 from shimopt.arithmetic import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.clearance import Stack, Verdict, change_of
+from shimopt.arithmetic.clearance import Stack, Verdict, change_of, enough_of
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place, clusters_of
@@ -206,11 +206,9 @@ class _Rivals:
         return ()
 
     def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
-        gap, enough = self.gap, None
-        if gap.least_chance is not None:
-            chance = chance_inside(self.job, gap, {self.place.name: stack})
-            enough = chance >= gap.least_chance
-        return verdict_of(after, gap.window, enough=enough)
+        gap = self.gap
+        chance = None if gap.least_chance is None else chance_inside(self.job, gap, {self.place.name: stack})
+        return verdict_of(after, gap.window, enough=enough_of(gap, chance))
 
     def _rival(self, stack: Stack, plan: Stack) -> Rival:
         thickness = thickness_of(stack, self.job.stock)

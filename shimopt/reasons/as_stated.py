@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from math import floor
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.assembly import tool_error
+from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons.job_facts import (
@@ -19,6 +22,7 @@ from shimopt.reasons.job_facts import (
     FewPulls,
     NoPreloadAssumed,
     SpotsTilted,
+    ToolTooCoarse,
 )
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.shared_reasons import (
@@ -39,7 +43,7 @@ from shimopt.reasons.shared_reasons import (
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 
-__all__ = ["about_effects", "about_readings", "assumptions", "not_by_chance", "not_read"]
+__all__ = ["about_effects", "about_readings", "about_tools", "assumptions", "not_by_chance", "not_read"]
 
 # by the term of a reading that nobody stated
 _ASSUMED: dict[str, type[FigureAssumed]] = {
@@ -96,8 +100,9 @@ def about_readings(job: Job) -> list[Finding]:
     found = []
     for gap in job.gaps:
         reading = gap.reading
-        if reading.tilt:
-            found.append(Finding(place=gap.name, grade="caution", fact=SpotsTilted(apart=reading.tilt)))
+        if reading.tilt and reading.spots is not None:
+            tilted = SpotsTilted(low=reading.spots.low, high=reading.spots.high, apart=reading.tilt)
+            found.append(Finding(place=gap.name, grade="caution", fact=tilted))
         if reading.pulls is not None and reading.pulls < FEWEST_PULLS:
             fact = FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
@@ -117,6 +122,20 @@ def not_by_chance(stated: Job, job: Job) -> list[Finding]:
         for gap in stated.gaps
         if gap.least_chance is not None and job.gap[gap.name].least_chance is None
     ]
+
+
+def about_tools(job: Job) -> list[Finding]:
+    """A caution on every range of torque that the tool, by its class, need not keep to."""
+    found = []
+    for entry in job.tightening:
+        torque, largest = entry.torque, entry.tool_max or entry.torque.setting
+        # of a small setting without a tool nobody knows the class
+        known = entry.tool_max is not None or torque.setting > SMALL_TOOL
+        off, keeps = tool_error(largest), (torque.high - torque.low) / 2 / torque.setting
+        if known and 0 < keeps < off:
+            fact = ToolTooCoarse(fastener=entry.name, off=off * 100, needed=Fraction(floor(keeps * 1000), 10))
+            found.append(Finding(grade="caution", fact=fact))
+    return found
 
 
 def about_effects(job: Job) -> list[Finding]:

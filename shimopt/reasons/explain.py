@@ -35,6 +35,7 @@ from shimopt.reasons.gap_reasons import (
     InsideWithThinnest,
     LeftByPriority,
     LeftBySearch,
+    MayBeTight,
     NoSizeBetween,
     NothingOnHand,
     NothingSuits,
@@ -116,6 +117,8 @@ class _Explainer:
 
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
+        if gap.may_be_tight:
+            return MayBeTight(about=gap.name, opens=gap.opened_by_more)
         if gap.least_chance is not None:
             too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()

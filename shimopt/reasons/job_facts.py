@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.seats.fact import Fact, FindingCode, Length
+from shimopt.seats.fact import Fact, FindingCode, Length, Number
 
 __all__ = [
     "CameOutAtHand",
@@ -22,6 +22,9 @@ __all__ = [
     "FewPulls",
     "GearShareAsked",
     "GearWayAsked",
+    "InDoesNotSuit",
+    "InWhereNoneGoes",
+    "MoreInThanTaken",
     "NoPreloadAssumed",
     "NotAsInService",
     "NotAsPredicted",
@@ -33,15 +36,18 @@ __all__ = [
     "SizeSuspect",
     "SpotsTilted",
     "SpringWasIn",
+    "ToolTooCoarse",
 ]
 
 
 @dataclass(frozen=True, kw_only=True)
 class SpotsTilted(Fact):
-    """Its spots differ by more than their brackets allow."""
+    """Its spots, read from `low` to `high`, differ by more than their brackets allow."""
 
     code = FindingCode.SPOTS_TILTED
 
+    low: Length
+    high: Length
     apart: Length
 
 
@@ -199,6 +205,17 @@ class SizeSuspect(Fact):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ToolTooCoarse(Fact):
+    """What a tool may be `off` leaves the torque called for; one good to `needed` does not [both in per cent]."""
+
+    code = FindingCode.TOOL_TOO_COARSE
+
+    fastener: str
+    off: Number
+    needed: Number
+
+
+@dataclass(frozen=True, kw_only=True)
 class DecidedByBrackets(Fact):
     """The stated chance of a gap does not decide."""
 
@@ -286,6 +303,41 @@ class SpringWasIn(Fact):
 
     form: str
     thickness: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class InDoesNotSuit(Fact):
+    """A piece is in and stays in that must not be fitted on its seat: what decided."""
+
+    code = FindingCode.IN_DOES_NOT_SUIT
+
+    why: Fact
+
+
+@dataclass(frozen=True, kw_only=True)
+class InWhereNoneGoes(Fact):
+    """Pieces are in and stay in where the seat takes no shims.
+
+    `gap` is the one gap that the place moves, `low` to `high` what it reads without them; "" where it moves several.
+    """
+
+    code = FindingCode.IN_WHERE_NONE_GOES
+
+    pack: Stack
+    why: str
+    gap: str
+    low: Length
+    high: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoreInThanTaken(Fact):
+    """More pieces are in and stay in than the place takes at `most`."""
+
+    code = FindingCode.MORE_IN_THAN_TAKEN
+
+    pack: Stack
+    most: int
 
 
 @dataclass(frozen=True, kw_only=True)

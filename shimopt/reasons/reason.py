@@ -29,6 +29,7 @@ class Code(StrEnum):
     CHANCE_TOO_LOW_AS_READ = "chance_too_low_as_read"
     UNPROVEN_AFTER = "unproven_after"
     UNPROVEN_AS_READ = "unproven_as_read"
+    MAY_BE_TIGHT = "may_be_tight"
     SHIMS_NOT_ALLOWED = "shims_not_allowed"
     BELOW_WINDOW = "below_window"
     READ_AGAIN_FIRST = "read_again_first"

@@ -47,7 +47,8 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     Parameter: again, plans a changed job, with what can be bought or without, and says what that comes to.
     """
     job, outcome = chosen.job, chosen.outcome
-    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven"]
+    # what may be tight already wants turning, whatever its reading is known to
+    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and not gap.may_be_tight]
     finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
     measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
     left = [gap for gap in unproven if gap.name not in (*finer, *measured)]

@@ -14,7 +14,7 @@ from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
@@ -130,7 +130,9 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
         reasons.append(
             kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after, sure=sure)
         )
-    if found.verdict == "unproven":
+    if gap.may_be_tight and found.verdict == "unproven":
+        reasons.append(MayBeTight(about=gap.name, opens=gap.opened_by_more))
+    elif found.verdict == "unproven":
         tight, loose = out_at_ends(found.after, gap.window)
         reasons.append(Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance))
     return reasons

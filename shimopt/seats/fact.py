@@ -89,6 +89,11 @@ class FindingCode(StrEnum):
     GEAR_WAY_ASKED = "gear_way_asked"
     SEATS_ASKED = "seats_asked"
     SPRING_WAS_IN = "spring_was_in"
+    TOOL_TOO_COARSE = "tool_too_coarse"
+    # what is in, and stays
+    IN_DOES_NOT_SUIT = "in_does_not_suit"
+    IN_WHERE_NONE_GOES = "in_where_none_goes"
+    MORE_IN_THAN_TAKEN = "more_in_than_taken"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -81,6 +81,10 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return "It was probably right before, but not surely."
         case gap.FittedToMatch():
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
+        case gap.MayBeTight():
+            return (
+                "It reads as nothing, so it may be tight enough already, or too tight: that has to be found out first."
+            )
         case gap.Unproven():
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.lengths import as_decimal, spelled
 from shimopt.reasons import job_facts as stated
@@ -35,8 +36,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
     match fact:
         case stated.SpotsTilted():
             return (
-                f"the spots differ by {say(fact.apart)} more than their brackets allow: the face is tilted or dirty; "
-                "clean it, seat it and read it again"
+                f"the spots read from {say.bare(fact.low)} to {say(fact.high)}, {say(fact.apart)} more apart than "
+                "their brackets allow: the face is tilted or dirty; clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
             more = " more" if fact.low < 0 else ""
@@ -139,6 +140,23 @@ def _place_words(fact: Fact, say: Speaker) -> str:
                 f"was in during the reading and is {form_words(shown(fact.form))}: it gives, and is counted as "
                 f"{say(fact.thickness)} thick all the same. Read the gap again without it before it is changed"
             )
+        case stated.InDoesNotSuit():
+            why = finding_words(Finding(grade="stop", fact=fact.why), say)
+            return f"is in and stays, and does not suit: {why}"
+        case stated.InWhereNoneGoes():
+            because = f" ({shown(fact.why)})" if fact.why else ""
+            reads = f": {shown(fact.gap)} then reads {say.clearance(fact.low, fact.high)}" if fact.gap else ""
+            return (
+                f"{say.row(fact.pack)} {_is(fact.pack)} in, and no shim may lie there{because}. Is that the fixed part "
+                f"itself? Then leave it out of the job. Else take it out{reads}"
+            )
+        case stated.MoreInThanTaken():
+            return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.ToolTooCoarse():
+            return (
+                f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "
+                f"the torque called for leaves: take one good to {_plain(fact.needed)} %"
+            )
         case stated.SeatsAsked():
             return (
                 f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "
@@ -146,6 +164,10 @@ def _place_words(fact: Fact, say: Speaker) -> str:
                 "`parts`, so that only what fits there is planned"
             )
     return ""
+
+
+def _is(pack: Stack) -> str:
+    return "is" if len(pack) == 1 else "are"
 
 
 _Effect = stated.EffectFromFigure | stated.EffectFromBevel | stated.EffectFromTrial

@@ -12,6 +12,7 @@ from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.first_words import first_steps, in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
@@ -29,11 +30,14 @@ def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
     found = found_first_words(decision, say)
     doubt = trial_doubt(decision)
-    but = f"But {doubt}" if doubt else ""
+    buts = [f"But {doubt}"] if doubt else []
+    if again := suspects(decision):
+        buts.append(f"But measure {listed(again, 3)} again before anything is fitted.")
     said = (
         found,
+        *in_and_hidden(decision, say),
         as_read_now(decision, _answer(decision, say)),
-        but,
+        *buts,
         _asked(decision),
         not_ruled_out(decision.levels, say),
     )
@@ -56,6 +60,10 @@ def _answer(decision: Decision, say: Speaker) -> str:
     changes, what = decision.changes, job_words(decision, say)
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
+    if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
+        others = [name for name in unproven if name not in hidden]
+        more = f"; {listed(others, 3)} may be outside" if others else ""
+        return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
         but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
@@ -68,7 +76,9 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return f"Nothing to fit: {are} inside as read."
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
-    return f"{who} can do this job: {what}{_purchase(decision, say)}."
+    open_still = unsettled(decision) and not find_out_first(decision)
+    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if open_still else f"{who} can"
+    return f"{can} do this job: {what}{_purchase(decision, say)}."
 
 
 def _at_the_machine(decision: Decision, say: Speaker) -> str:
@@ -79,7 +89,8 @@ def _at_the_machine(decision: Decision, say: Speaker) -> str:
     then = ""
     if told is not None and not told.reading.opens:
         read, after = told.reading.bracket, decision.outcome.gaps[told.name].after
-        then = f": {say.bare.clearance(read.low, read.high)} becomes {say.clearance(after.low, after.high)}"
+        about = say.about(told)
+        then = f": {about.bare.clearance(read.low, read.high)} becomes {about.clearance(after.low, after.high)}"
     said = f"{begun(job_words(decision, say, then))}."
     if not then or len(all_gaps) > 1:
         said += f" Then {_all_gaps(len(all_gaps))} inside."
@@ -169,7 +180,8 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     """Sentences that say what would change the answer or finish the job."""
     again = [finding.place for finding in decision.findings if finding.code in (*_SUSPECT, "spots_tilted")]
     again = list(dict.fromkeys(again))
-    steps = [f"Measure {shown(name)} again before you fit or buy anything." for name in again[:_MOST_AGAIN]]
+    steps = first_steps(decision)
+    steps += [f"Measure {shown(name)} again before you fit or buy anything." for name in again[:_MOST_AGAIN]]
     if len(again) > _MOST_AGAIN:
         steps.append(f"{len(again) - _MOST_AGAIN} more gaps want measuring again too: see above.")
     asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
@@ -218,6 +230,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):
         fit = _work(decision)
+        fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
 

@@ -11,10 +11,11 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
+from shimopt.words.first_words import first_words, unsettled
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.speaker import LIKELY, Speaker, begun, listed, number_word
+from shimopt.words.speaker import LIKELY, Speaker, begun, chance_text, listed, number_word
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
@@ -32,6 +33,7 @@ def gaps_by_need(decision: Decision) -> list[Gap]:
 def warning_words(decision: Decision, say: Speaker) -> list[str]:
     """What must not be run as it is after this work, and what is not known well enough; none where all is inside."""
     wrong, tight, taken_out = [], [], spoiled(decision)
+    first = first_words(decision, say)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if found.verdict == "outside":
@@ -40,7 +42,7 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if under else []
-    said = []
+    said = first
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
@@ -52,8 +54,8 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
     if doubt := trial_doubt(decision):
-        said.append(begun(doubt))
-    if unsure := _unsure(decision):
+        said.append(doubt)
+    if unsure := [name for name in _unsure(decision) if not decision.job.gap[name].may_be_tight]:
         said.append(f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure)}".rstrip())
     return said
 
@@ -91,14 +93,32 @@ def answer_words(decision: Decision) -> str:
         it = "it" if total == 1 else "all of it"
         unsurely = ", though not beyond doubt" if unsure else ""
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
-    if unsure:
+    if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(decision, total, unsure)}: {_what(decision)}."
-    if trial_doubt(decision) or any(to_settle(finding) for finding in decision.findings):
+    if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
+    if chance := _by_chance(decision):
+        it = "it comes right" if total == 1 else f"{_all(total)} come right"
+        return f"By calculation {it}, {chance}: {_what(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
+
+
+def _by_chance(decision: Decision) -> str:
+    """How likely the gaps are to be right that are so by a stated chance only; empty where there are none."""
+    gaps = decision.outcome.gaps
+    names = [
+        gap.name
+        for gap in decision.job.gaps
+        if gaps[gap.name].verdict == "inside" and gap.window.out(gaps[gap.name].after.low, gaps[gap.name].after.high)
+    ]
+    if not names:
+        return ""
+    least = chance_text(min(gaps[name].chance for name in names)).replace(">", "more than ")
+    which = f"{listed(names, _MOST_NAMED)} " if len(gaps) > 1 else ""
+    return f"{which}with a chance of {least}{' or more each' if len(names) > 1 else ''}"
 
 
 def _all(total: int) -> str:
@@ -272,8 +292,8 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     elif not all_measured(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong:
-        said.append("How it is run in, and when it is measured again, can be said once all of it is right.")
+    if wrong or unsettled(decision):
+        said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(
             "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "

@@ -16,6 +16,7 @@ from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
+from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
@@ -37,6 +38,8 @@ __all__ = [
     "rule_words",
 ]
 
+# what is in and does not suit, whatever the clearance
+_NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
 PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 
 
@@ -151,9 +154,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
     measured = both_clearance(as_measured.low, as_measured.high, told_here)
     said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
-    if job.stood_bare(gap):
+    if as_first.opens:
         off = both_units(-as_measured.high, -as_measured.low, say)
-        said = [f"Without shims the cover stands {off} off{likely}{_moving(as_first, say)}."]
+        shims = "Without shims" if job.stood_bare(gap) else "With the shims in"
+        said = [f"{shims} the cover stands {off} off{likely}{_moving(as_first, say)}."]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -184,12 +188,17 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not to_settle(finding):
+        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
     return GapWords(said, told)
+
+
+def _told_first(finding: Finding) -> bool:
+    """Whether the first lines of the letter say it already, in full."""
+    return finding.code in _NOT_RIGHT or bool(to_settle(finding))
 
 
 def _moving(read: Reading, say: Speaker) -> str:
@@ -291,7 +300,8 @@ def _joined(said: list[str]) -> str:
 
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
     """That what is in stays in; its name, unless that was `told`."""
-    right = decision.outcome.gaps[gap.name].verdict == "inside"
+    unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
+    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
         calculated = gap.reading.kind == "record"
         return ("By that it is right." if calculated else "That is right.") if right else ""

@@ -14,6 +14,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
+from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
@@ -87,6 +88,12 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{about}: inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
                 f"{chance_text(reason.least)} is asked{more}."
+            )
+        case of_gap.MayBeTight():
+            return (
+                f"{about}: reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
+                f"nobody knows that it is inside. Turn it (running torque), or read it {known_shim(reason.opens)}, "
+                "before anything is added."
             )
         case of_gap.UnprovenAsRead():
             return f"{about}: {_likely(reason)}, but it could be {_out(reason, say)}; {_surer(reason)}."

@@ -6,6 +6,7 @@ from collections import Counter
 
 from shimopt.arithmetic.changes import DRAWER, PlaceChange
 from shimopt.arithmetic.changes import Piece as ChangedPiece
+from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
@@ -24,6 +25,7 @@ __all__ = [
     "LICENSED",
     "Piece",
     "expected_text",
+    "may_be_out",
     "not_fitted_words",
     "pieces_of",
     "prepare_words",
@@ -153,6 +155,13 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
     return say.about(gap).clearance(after.low, after.high)
+
+
+def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """By how much a gap that is inside by its chance may still be out; empty where it is surely inside."""
+    after = decision.outcome.gaps[gap.name].after
+    out = max(out_at_ends(after, gap.window))
+    return f"may be out by {say(out)}" if out else ""
 
 
 def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:

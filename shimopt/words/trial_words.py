@@ -9,7 +9,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.reasons.about_trial import little_to_spare
 from shimopt.seats import Finding
-from shimopt.seats.fact import Fact
+from shimopt.seats.fact import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["doubt_words", "trial_doubt", "trial_words"]
@@ -29,7 +29,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
-                f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
+                f"{_at_most(fact.reading, say)} without it: that cannot have been in. The reading, the pack or the "
                 "assembly is wrong: look there first"
             )
         case stated.PacksWereTooThick():
@@ -38,7 +38,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
             return (
                 f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
-                f"{say(fact.reading)} at most without them, so they cannot all have been in. The reading, a pack or "
+                f"{_at_most(fact.reading, say)} without them, so they cannot all have been in. The reading, a pack or "
                 "the assembly is wrong: look there first"
             )
         case stated.CameOutAtHand():
@@ -58,6 +58,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{then}, {'inside too' if fact.inside else 'not inside'}"
             )
     return ""
+
+
+def _at_most(reading: Length, say: Speaker) -> str:
+    """The most that a gap can be; of a preload that is the least."""
+    return f"{say(reading)} at most" if reading >= 0 else f"preload {say(-reading)} at least"
 
 
 def _states(state: Sequence[tuple[str, str]]) -> str:
@@ -90,6 +95,13 @@ def doubt_words(doubted: Mapping[str, Fact]) -> str:
     if packs:
         others = {name: fact for name, fact in doubted.items() if name not in packs}
         return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in packs})}"
+    closed = [name for name, fact in doubted.items() if isinstance(fact, stated.ClosedUpDiffers)]
+    if closed and len(closed) == len(doubted):
+        read = "reads" if len(closed) == 1 else "read"
+        return f"{listed(closed, 3)} {read} otherwise closed up: find out which reading holds before you rely on it."
+    if closed:
+        others = {name: fact for name, fact in doubted.items() if name not in closed}
+        return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in closed})}"
     if not doubted:
         return ""
     told = list(doubted.values())
@@ -105,4 +117,4 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
-    return isinstance(fact, _TOO_THICK) or (isinstance(fact, stated.ClosedUpPlanned) and not fact.inside)
+    return isinstance(fact, _TOO_THICK)

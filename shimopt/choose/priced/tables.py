@@ -106,6 +106,7 @@ class _Maker:
             place.fewest_pieces,
             suits,
             cautions,
+            gap.may_be_tight,
         )
         if not plain:
             key = (*key, place.installed, place.keep, place.keep_within, gap.least_chance, gap.reading.errors)

@@ -49,7 +49,8 @@ def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: S
         "after": bracket_object(found.after),
         "verdict": found.verdict,
         "sure": sure,
-        "chance": round(float(found.chance), 9),
+        # nobody knows the chance of what may be tight already
+        "chance": None if gap.may_be_tight else round(float(found.chance), 9),
         "nearest": nearest,
         "effects": {place: float(effect) for place, effect in gap.effects},
         "unsuited": [

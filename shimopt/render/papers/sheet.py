@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.first_words import unsettled
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -24,6 +25,7 @@ from shimopt.words.sheet_words import (
     CARD_HEADING,
     LICENSED,
     expected_text,
+    may_be_out,
     not_fitted_words,
     pieces_of,
     prepare_words,
@@ -78,7 +80,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
     found = found_first_words(decision, say)
-    return found, as_read_now(decision, sheet_answer(decision, say)), not_ruled_out(decision.levels, say)
+    answer = sheet_answer(decision, say)
+    if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
+        now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
+    return found, now, not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
@@ -108,7 +113,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "torque": torque_words(gap, place.name),
-                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict],
+                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
             }
             for gap in moved
         ],

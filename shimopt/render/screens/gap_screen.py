@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from rich.cells import cell_len
 
@@ -44,7 +45,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
                 _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
                 f"{signs[found.verdict]} {found.verdict}",
-                chance_text(found.chance),
+                _chance(gap, found.chance),
             )
         )
     # where the numbers are long, what a gap needs stands on the line of what is fitted, and then the chance too
@@ -61,7 +62,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
         fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
         fit += "; calculated, not read after fitting: read it" if gap.name in calculated else ""
-        fit += f"; chance {chance_text(decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
+        fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
     legend = (
@@ -71,6 +72,11 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     likely = [gap for gap in decision.job.gaps if _mark(gap, gap.reading.bracket)]
     told = plain(_LIKELY, width, "  ", "    ") if likely else []
     return [*lines, *plain(legend, width, "  ", "  "), *told]
+
+
+def _chance(gap: Gap, chance: Fraction | float) -> str:
+    """How likely it is inside; of what may be tight already nobody knows."""
+    return "unknown" if gap.may_be_tight else chance_text(chance)
 
 
 def _mark(gap: Gap, bracket: Bracket) -> str:

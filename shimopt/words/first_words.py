@@ -1,0 +1,130 @@
+"""What comes before anything is fitted: what is in and must not be, readings that cannot be relied on.
+
+Plan, sheet and letter say it in their first lines, and the steps to take begin with it.
+"""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.reasons import job_facts as stated
+from shimopt.seats import Finding
+from shimopt.words.customer_words import to_settle
+from shimopt.words.finding_words import finding_words
+from shimopt.words.read_steps import known_shim
+from shimopt.words.speaker import Speaker, listed
+from shimopt.words.trial_words import trial_doubt
+
+__all__ = ["first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "unsettled"]
+
+_MOST = 6
+_SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
+
+
+def first_words(decision: Decision, say: Speaker) -> list[str]:
+    """All of it, a sentence each; none where nothing stands before the work."""
+    return [*in_and_hidden(decision, say), *suspect_words(decision, say)]
+
+
+def unsettled(decision: Decision) -> bool:
+    """Whether anything has to be settled, or read again, before the work can be relied on."""
+    facts = [finding.fact for finding in decision.findings]
+    asked = any(to_settle(finding) for finding in decision.findings)
+    told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _closed_up_counts(fact) for fact in facts)
+    return asked or told or bool(trial_doubt(decision)) or any(gap.may_be_tight for gap in decision.job.gaps)
+
+
+_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
+
+
+def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
+    """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
+    said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
+    for gap in decision.job.gaps:
+        if gap.may_be_tight:
+            again = known_shim(gap.opened_by_more)
+            nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
+            said.append(
+                f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
+                f"{again}, before anything is added."
+            )
+    said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
+    return _first_of(said)
+
+
+def suspect_words(decision: Decision, say: Speaker) -> list[str]:
+    """Readings that look like a slip, and faces that are tilted."""
+    said = []
+    for one in decision.findings:
+        if isinstance(one.fact, stated.SpotsTilted):
+            again = "Do not fit it before it is read again"
+            said.append(f"{shown(one.place)}: {finding_words(one, say)}. {again}.")
+        elif isinstance(one.fact, _SUSPECT):
+            words = finding_words(one, say).removesuffix(". Measure it again").removesuffix("? Measure it again")
+            ask = "?" if words != finding_words(one, say) else "."
+            said.append(f"{shown(one.place)} {words}{ask} Measure it again before anything is fitted.")
+    return _first_of(said)
+
+
+def suspects(decision: Decision) -> list[str]:
+    """The gaps whose readings look wrong, by name."""
+    return list(dict.fromkeys(_places(decision, *_SUSPECT)))
+
+
+def _first_of(said: list[str]) -> list[str]:
+    more = len(said) - _MOST
+    return [*said[:_MOST], *([f"So it is with {more} more: see the plan."] if more > 0 else [])]
+
+
+def _in_words(finding: Finding, say: Speaker) -> str:
+    fact, place = finding.fact, shown(finding.place)
+    if isinstance(fact, stated.InDoesNotSuit):
+        part = f"{finding.part} [{finding.piece}]" if finding.piece else finding.part
+        return f"{place}: {shown(part)} {finding_words(finding, say)}."
+    return f"{place}: {finding_words(finding, say)}."
+
+
+def _closed_up_counts(fact: object) -> bool:
+    return isinstance(fact, stated.ClosedUpPlanned) and not fact.inside
+
+
+def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
+    """Of two readings of one gap the plan goes by the first, and by the second it is not inside."""
+    gap, fact = decision.job.gap[finding.place], finding.fact
+    read = gap.closed_up
+    if not isinstance(fact, stated.ClosedUpPlanned) or read is None:
+        return ""
+    say = say.about(gap)
+    window = gap.window
+    way = "too tight" if window.min is not None and fact.after_low < window.min else "too loose"
+    then = say.clearance(fact.after_low, fact.after_high)
+    comes = "" if not decision.changes.going_in() else f", with what is planned it comes to {then}"
+    comes = f"{comes}, {way}"
+    return (
+        f"{shown(gap.name)}: closed up it reads {say.clearance(read.low, read.high)}{comes}. One of its two readings "
+        "is not as in service: find out which before anything is fitted."
+    )
+
+
+def first_steps(decision: Decision) -> list[str]:
+    """The same as the first of what is to be done next."""
+    kinds = {
+        "Put right first what is in at {}: with keep = false at a place the plan looks for what suits.": _places(
+            decision, stated.InDoesNotSuit, stated.MoreInThanTaken
+        ),
+        "Find out first why shims are in at {}, where none goes.": _places(decision, stated.InWhereNoneGoes),
+        "Turn {} first (running torque), or open it by a known shim and read it again, before anything is added.": [
+            gap.name for gap in decision.job.gaps if gap.may_be_tight
+        ],
+        "Find out first which of its two readings holds: {}.": [
+            one.place for one in decision.findings if _closed_up_counts(one.fact)
+        ],
+        "Look first at what came out of {}: it cannot have been in by this reading.": _places(
+            decision, stated.PackWasTooThick, stated.PacksWereTooThick
+        ),
+    }
+    return [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
+
+
+def _places(decision: Decision, *kinds: type[object]) -> list[str]:
+    return [one.place for one in decision.findings if isinstance(one.fact, kinds)]
