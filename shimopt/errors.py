@@ -27,6 +27,8 @@ def shown(text: object, longest: int = _LONGEST_SHOWN) -> str:
         raw = raw[: longest - 1] + "…"
     if raw.isprintable():
         return raw
+    if raw.isprintable():
+        return raw
     # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
     unsafe = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
     return "".join(ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw)

@@ -70,6 +70,10 @@ def _not_negative(value: Any, info: ValidationInfo) -> int:
     return not_negative(length_in(value, info))
 
 
+# more than any reading or case is off; a thousand times it, typed in another unit, is a slip
+_MOST_OFF = 25_400_000
+
+
 def _plus_minus(value: Any, info: ValidationInfo) -> int:
     """How far something may be off, with or without ± before it."""
     if isinstance(value, str):
@@ -79,6 +83,9 @@ def _plus_minus(value: Any, info: ValidationInfo) -> int:
         raise RefusedError(
             "this is how far it may be off either way, so it is not negative", 'write it like "±0.01 mm"'
         )
+    if nm > _MOST_OFF:
+        rule = "this is how far it may be off either way, and no shim answers for more than 25.4 mm (1 in)"
+        raise RefusedError(rule, 'was another unit meant? Write it like "±0.01 mm"')
     return nm
 
 

@@ -111,7 +111,7 @@ def chosen_stacks(job: Job, *, buy: bool = False, watch: Watch | None = None) ->
     planned = _decided_by_brackets(job)
     screening = _screened(planned, buy)
     choice = choose(planned, screening, buy=buy, watch=watch)
-    watch.told(choice, choice.values)
+    watch.told(choice, choice.judged)
     found = _checked(job, planned, screening, choice, buy)
     _compare(choice, found.outcome)
     return replace(found, seconds=monotonic() - start)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,17 @@ def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
     with pytest.raises(TimeoutError):
         decide(of, watch=watch)
     return {level.name: level.value for level in best_so_far(of, watch).levels}
+
+
+def test_of_two_plans_as_good_the_one_with_bounds_is_kept() -> None:
+    of = job([gap("far", 50, 50, window(8, 10))], [shim(6, 2)], most=2)
+    known = plan_at_once(of, screen(of), supply_of(of, False), Watch())
+    assert known is not None
+    unknown = replace(known, levels=tuple(replace(level, bound=None) for level in known.levels))
+    watch = Watch()
+    watch.told(known, known.judged)
+    watch.told(unknown, unknown.judged)
+    assert watch.best is known
 
 
 def test_a_dozen_gaps_are_inside_before_any_model_is_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -149,3 +150,24 @@ def _in_group(pid: int, group: int) -> bool:
         return os.getpgid(pid) == group
     except ProcessLookupError:
         return False
+
+
+def test_a_folder_that_cannot_be_looked_into_and_a_job_that_is_no_file_are_counted_and_named(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shop / "folder" / "job.toml").mkdir(parents=True)
+    (shop / "gone").mkdir()
+    (shop / "gone" / "job.toml").symlink_to(shop / "nowhere.toml")
+    (shop / "private").mkdir()
+    scandir = os.scandir
+
+    def closed(path: str) -> object:
+        if os.fspath(path).endswith("private"):
+            raise PermissionError(errno.EACCES, "Permission denied", os.fspath(path))
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", closed)
+    answers = {answer.job: answer for answer in plan_folder(shop)}
+    assert {"folder", "gone", "private"} <= set(answers)
+    assert [answers[name].exit_code for name in ("folder", "gone", "private")] == [2, 2, 2]
+    assert all("job.toml" in answers[name].error for name in ("folder", "gone", "private"))

@@ -86,6 +86,31 @@ def test_a_lock_left_behind_elsewhere_is_named_with_its_age_and_how_to_be_rid_of
     take_one(path)
 
 
+def test_a_lock_of_another_user_is_named_with_its_age_and_never_passed_by(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in a folder of all, where the system lets nobody open what another has made. Nothing is changed then."""
+    path, lock = drawer(tmp_path), tmp_path / ".drawer.csv.lock"
+    lock.write_text("")
+    os.utime(lock, (time.time() - 3 * 3_600 - 60,) * 2)
+    opened = os.open
+
+    def of_another(name: str, *more: int) -> int:
+        if os.fspath(name) == str(lock):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(lock))
+        return opened(name, *more)
+
+    monkeypatch.setattr(os, "open", of_another)
+    with pytest.raises(InputError) as refused:
+        take_one(path)
+    said = str(refused.value)
+    assert "belongs to another user" in said
+    assert f"{lock}, 3 hours old" in said
+    assert f"have {lock} deleted" in said
+    assert path.read_text() == "part,on_hand\nA,100\n"
+    assert lock.exists()
+
+
 def test_who_waits_is_told_which_lock_and_how_old(tmp_path: Path) -> None:
     path, said = drawer(tmp_path), r"another program is changing the drawer \(found: .*\.lock, 0 seconds old\)"
     with locked(path), pytest.raises(InputError, match=said), locked(path, 0.05):

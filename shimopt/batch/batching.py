@@ -32,14 +32,14 @@ Worker = Callable[["Batch", Iterator[tuple[int, Piece]]], Iterator[tuple[int, Co
 class Batch:
     """All that is needed to answer a piece; the same in this process and in any other."""
 
-    def __init__(self, sources: list[Source], terms: Terms, form: str) -> None:
+    def __init__(self, sources: list[Source], terms: Terms, form: str, exact_names: bool) -> None:
         self.sources = {source.path: source for source in sources}
-        self.terms, self.form = terms, form
+        self.terms, self.form, self.exact_names = terms, form, exact_names
         self.answers = Answers(terms)
 
     def __reduce__(self) -> tuple[object, ...]:
         # the stacks are worked out again where they are needed, rather than sent
-        return Batch, (list(self.sources.values()), self.terms, self.form)
+        return Batch, (list(self.sources.values()), self.terms, self.form, self.exact_names)
 
     def answer(self, number: int, piece: Piece) -> tuple[int, Counts, bytes]:
         """The answers to one piece, with its number and counts. Raises InputError."""
@@ -48,7 +48,7 @@ class Batch:
         answered = self.answers.of(
             cells.columns, source.header.unit_of, decimal_comma=source.decimal_comma, broken=cells.broken
         )
-        return number, answered.counts, packed(answered, self.form)
+        return number, answered.counts, packed(answered, self.form, exact_names=self.exact_names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +71,15 @@ def run_batch(
     out: Path,
     terms: Terms,
     *,
+    exact_names: bool = False,
     worker: Worker | None = None,
     progress: Callable[[float, Counts], None] | None = None,
 ) -> Result:
     """Answer all gaps of a table or a folder of tables into a CSV or parquet file. Raises InputError.
 
-    Parameters: worker, who answers the pieces (None: threads on all cores); progress, told the share that is done and
-    the counts so far, after every piece.
+    Parameters: exact_names, whether a CSV has names as they are, also where a spreadsheet runs them; worker, who
+    answers the pieces (None: threads on all cores); progress, told the share that is done and the counts so far, after
+    every piece.
     """
     form = out.suffix.lower()
     if form not in FORMATS:
@@ -85,10 +87,10 @@ def run_batch(
     if not out.parent.is_dir():
         raise InputError.at(out, "the output's folder is not there", "make it, or name another")
     sources = sources_of(gaps, terms)
-    batch = Batch(sources, terms, form)
+    batch = Batch(sources, terms, form, exact_names)
     not_read = terms.not_read + tuple((Path(s.path).name, c) for s in sources for c in s.header.not_read)
     with locked(out, 0.0, "output"):
-        kept = Unfinished(out, _fingerprint(sources, terms, form), form)
+        kept = Unfinished(out, _fingerprint(sources, terms, form, exact_names=exact_names), form)
         shares: dict[int, float] = {}
         done, counts, resumed = 0.0, Counts(), 0
 
@@ -149,7 +151,7 @@ def in_flight(
             future.cancel()
 
 
-def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:
+def _fingerprint(sources: list[Source], terms: Terms, form: str, *, exact_names: bool = False) -> str:
     """What the answers depend on: version, terms with the content of their files, and the gaps' files as they are."""
     files = []
     for source in sources:
@@ -160,6 +162,7 @@ def _fingerprint(sources: list[Source], terms: Terms, form: str) -> str:
     said = (
         __version__,
         form,
+        exact_names,
         csv_source.PIECE_BYTES,
         sources_module.PIECE_ROWS,
         files,

@@ -2,6 +2,7 @@
 
 Only pieces (a file and where in it) go out, and only finished pieces come back: the workers read the gaps themselves,
 so they must see the files under the same paths. A worker that dies loses nothing: Dask gives its pieces to another.
+Whoever answers at the address is trusted: what comes back from a Dask cluster is code that runs here.
 """
 
 from __future__ import annotations
@@ -57,7 +58,7 @@ def on_cluster(address: str) -> Iterator[Worker]:
 
 def _answers(client: Any, batch: Batch, pieces: Iterator[tuple[int, Piece]]) -> Iterator[tuple[int, Counts, bytes]]:
     # made by a task, not sent as data: if the worker that holds it dies, another makes it again
-    shared = client.submit(Batch, list(batch.sources.values()), batch.terms, batch.form, pure=False)
+    shared = client.submit(Batch, list(batch.sources.values()), batch.terms, batch.form, batch.exact_names, pure=False)
     under_way: set[Any] = set()
     most = max(2, _PIECES_PER_THREAD * sum(client.nthreads().values()))
     for number, piece in pieces:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -41,10 +42,16 @@ JOB_COLUMNS = tuple(field.name for field in fields(JobAnswer))
 
 
 def job_files(folder: Path) -> list[Path]:
-    """Every job.toml below a folder, in natural order. Raises InputError where there is none."""
+    """Every job.toml below a folder, in natural order, be it a file or not; and each folder that cannot be looked into.
+
+    Such a folder is given as the job.toml that might be in it. Raises InputError where there is nothing.
+    """
     if not folder.is_dir():
         raise InputError.at(folder, "there is no such folder", "name a folder with jobs in it")
-    found = [path for path in folder.rglob(_JOB) if path.is_file()]
+    closed: list[str] = []
+    walked = os.walk(folder, onerror=lambda error: closed.append(str(error.filename)))
+    found = [Path(where, _JOB) for where, folders, files in walked if _JOB in files or _JOB in folders]
+    found += [Path(where, _JOB) for where in closed]
     if not found:
         raise InputError.at(folder, f"no {_JOB} lies below this folder", "name the folder that holds the jobs")
     return sorted(found, key=lambda path: (natural_key(_name(path, folder)), _name(path, folder)))

@@ -12,6 +12,7 @@ import pyarrow.parquet
 
 from shimopt.batch.answers import COLUMNS, Answered
 from shimopt.batch.decimals import text_bytes
+from shimopt.tables.formulas import DANGEROUS
 
 __all__ = ["FORMATS", "CsvJoint", "Joint", "ParquetJoint", "csv_of", "packed"]
 
@@ -21,10 +22,10 @@ _SPECIAL = (b'"', b",", b"\n", b"\r")
 _CODED = ["stack", "verdict", "reason"]
 
 
-def packed(answered: Answered, form: str) -> bytes:
-    """The answers of a piece as they are kept: lines of CSV, or an Arrow file."""
+def packed(answered: Answered, form: str, *, exact_names: bool = False) -> bytes:
+    """The answers of a piece as they are kept: lines of CSV (formulas only if `exact_names`), or an Arrow file."""
     if form == ".csv":
-        return csv_of(answered)
+        return csv_of(answered, exact_names=exact_names)
     table = answered.table().combine_chunks()
     sink = pa.BufferOutputStream()
     with pa.ipc.new_file(sink, table.schema) as file:
@@ -32,22 +33,31 @@ def packed(answered: Answered, form: str) -> bytes:
     return bytes(sink.getvalue())
 
 
-def csv_of(answered: Answered) -> bytes:
-    """The lines of a chunk, in UTF-8."""
-    texts = [_texts(column) for column in answered.different.columns]
+def csv_of(answered: Answered, *, exact_names: bool = False) -> bytes:
+    """The lines of a chunk, in UTF-8; a text is none that a spreadsheet runs unless `exact_names`."""
+    texts = [_texts(column, exact_names) for column in answered.different.columns]
     ends = pc.binary_join_element_wise(*texts, ",", null_handling="replace", null_replacement="")
     ends = pc.binary_join_element_wise(ends, "\n", "")
     if answered.code is not None:
         ends = ends.take(pa.array(answered.code))
-    names = _quoted(pc.fill_null(answered.names, ""))
+    names = _quoted(_acting_on_nobody(pc.fill_null(answered.names, ""), exact_names))
     return text_bytes(pc.binary_join_element_wise(names, ends, ","))
 
 
-def _texts(column: pa.ChunkedArray) -> pa.Array:
+def _texts(column: pa.ChunkedArray, exact_names: bool) -> pa.Array:
     array = column.combine_chunks()
     if pa.types.is_dictionary(array.type):
-        return pa.DictionaryArray.from_arrays(array.indices, _quoted(array.dictionary)).dictionary_decode()
+        texts = _quoted(_acting_on_nobody(array.dictionary, exact_names))
+        return pa.DictionaryArray.from_arrays(array.indices, texts).dictionary_decode()
     return pc.cast(array, pa.string())
+
+
+def _acting_on_nobody(texts: pa.Array, exact_names: bool) -> pa.Array:
+    """Texts as `tables.formulas.harmless` makes them, all at once."""
+    if exact_names:
+        return texts
+    acts = pc.match_substring_regex(texts, DANGEROUS)
+    return pc.if_else(acts, pc.binary_join_element_wise("'", texts, ""), texts) if pc.any(acts).as_py() else texts
 
 
 def _quoted(texts: pa.Array) -> pa.Array:

@@ -59,3 +59,8 @@ class Choice:
     def values(self) -> tuple[Fraction, ...]:
         """By which one choice is better than another of the same job."""
         return tuple(level.value for level in self.levels)
+
+    @property
+    def judged(self) -> tuple[Fraction | int, ...]:
+        """The same, and how many levels have no bound: of two that are as good the one of which more is known."""
+        return (*self.values, sum(level.bound is None for level in self.levels))

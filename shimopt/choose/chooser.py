@@ -31,7 +31,7 @@ _FEW_PLACES = 40
 # a job of so few places and stock lines is planned before anybody looks at a watch
 _FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
 # so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
-_LOOKS_AT_ONCE, _SHARE_AT_ONCE = 600, 0.3
+_LOOKS_AT_ONCE, _SHARE_AT_ONCE = 600, 0.5
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -86,7 +86,7 @@ def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: W
     limit = Few(_LOOKS_AT_ONCE, watch) if left is None else Watch(left * _SHARE_AT_ONCE)
     choice = plan_at_once(job, screening, supply, limit)
     if choice is not None:
-        watch.told(choice, choice.values)
+        watch.told(choice, choice.judged)
     return choice
 
 
@@ -146,7 +146,7 @@ class Chooser:
 
     def _tell(self, descent: Descent, steps: Sequence[Step], complete: bool) -> None:
         now = self._so_far(descent, steps, complete)
-        self.watch.told(now, now.values)
+        self.watch.told(now, now.judged)
 
     def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         """The choice as it stands after some levels: of the others nothing is proven."""

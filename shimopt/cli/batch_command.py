@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from shimopt.cli.shared_options import buy_option, gathered, json_option, quiet_option
+from shimopt.cli.shared_options import buy_option, exact_names_option, gathered, json_option, quiet_option
 from shimopt.cli.stopping import throwing
 
 __all__ = ["batch_command"]
@@ -29,6 +29,7 @@ class _Batch:
     jobs: Path | None
     buy: bool
     scheduler: str | None
+    exact_names: bool
     as_json: bool
     quiet: bool
 
@@ -54,7 +55,12 @@ _OF_GAPS = ("parts", "job", "least", "most", "target", "seat", "most_pieces", "s
 @click.option("--seat", metavar="NAME", help="The job's seat for rows that name none.")
 @click.option("--jobs", type=click.Path(path_type=Path), metavar="FOLDER", help="Plan every job below FOLDER instead.")
 @buy_option("With --jobs: use what the catalogues offer too.")
-@click.option("--scheduler", metavar="ADDRESS", help="Dask cluster: tcp://HOST:PORT, or `local` to start one here.")
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Dask cluster that you trust, for it runs code here: tcp://HOST:PORT; or `local`, started here.",
+)
+@exact_names_option()
 @json_option("Print what it came to as JSON instead of the screen.")
 @quiet_option()
 @gathered(_Batch)
@@ -122,13 +128,13 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     start = monotonic()
     if output == "-":
         with TemporaryDirectory() as folder, tidied(partial(rmtree, folder, ignore_errors=True)):
-            found = _run(call.scheduler, gaps, Path(folder, "out.csv"), terms)
+            found = _run(call, gaps, Path(folder, "out.csv"), terms)
             print_text(Path(folder, "out.csv").read_text(encoding="utf-8"))
         return _exit_code(found.counts)
     out = Path(output)
     _refuse_among_inputs(out, gaps)
     refuse_input(out, (str(gaps), *terms.inputs))
-    found = _run(call.scheduler, gaps, out, terms)
+    found = _run(call, gaps, out, terms)
     counts = asdict(found.counts)
     if call.as_json:
         from shimopt.render.json.results_json import json_text
@@ -140,17 +146,17 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     return _exit_code(found.counts)
 
 
-def _run(scheduler: str | None, gaps: Path, out: Path, terms: Any) -> Any:
+def _run(call: _Batch, gaps: Path, out: Path, terms: Any) -> Any:
     from shimopt.batch.batching import run_batch
     from shimopt.cli.terminal import gaps_done
 
     with gaps_done() as progress:
-        if scheduler is None:
-            return run_batch(gaps, out, terms, progress=progress)
+        if call.scheduler is None:
+            return run_batch(gaps, out, terms, exact_names=call.exact_names, progress=progress)
         from shimopt.batch.cluster import on_cluster
 
-        with on_cluster(scheduler) as worker:
-            return run_batch(gaps, out, terms, worker=worker, progress=progress)
+        with on_cluster(call.scheduler) as worker:
+            return run_batch(gaps, out, terms, exact_names=call.exact_names, worker=worker, progress=progress)
 
 
 def _exit_code(counts: Any) -> int:
@@ -168,7 +174,7 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
 def _of_jobs(call: _Batch, folder: Path) -> int:
     """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
     from shimopt.batch.jobs import JobAnswer, job_files, jobs_table, plan_folder
-    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.results_json import jobs_object, json_text
     from shimopt.render.screens.batch_screen import job_line, jobs_lines
     from shimopt.tables.replacing import refuse_input
@@ -179,12 +185,12 @@ def _of_jobs(call: _Batch, folder: Path) -> int:
 
     def told(answer: JobAnswer, come: int, of: int) -> None:
         if sys.stderr.isatty() and not call.quiet:
-            click.echo(f"{come} of {of}: {job_line(jobs_table([answer])[0])}", err=True)
+            say(f"{come} of {of}: {job_line(jobs_table([answer])[0])}", err=True)
 
     answers = plan_folder(folder, buy=call.buy, told=told)
     rows = jobs_table(answers)
     if call.output is not None:
-        _write_jobs(Path(call.output), rows)
+        _write_jobs(Path(call.output), rows, exact_names=call.exact_names)
     if call.as_json:
         print_text(json_text(jobs_object(rows)))
     elif not call.quiet:
@@ -200,13 +206,14 @@ def _refuse_other_tables(out: Path) -> None:
         raise InputError.at(out, rule, remedy)
 
 
-def _write_jobs(out: Path, rows: list[dict[str, object]]) -> None:
+def _write_jobs(out: Path, rows: list[dict[str, object]], *, exact_names: bool) -> None:
     from shimopt.batch.jobs import JOB_COLUMNS
     from shimopt.tables.csv_text import csv_of
     from shimopt.tables.replacing import replace_file
 
     if out.suffix.lower() == ".csv":
-        replace_file(out, csv_of(JOB_COLUMNS, ([row[name] for name in JOB_COLUMNS] for row in rows)).encode())
+        cells = ([row[name] for name in JOB_COLUMNS] for row in rows)
+        replace_file(out, csv_of(JOB_COLUMNS, cells, exact_names=exact_names).encode())
         return
     from shimopt.tables.parquet import need_pyarrow
 

@@ -14,7 +14,7 @@ import click
 
 from shimopt import __version__
 from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice
-from shimopt.cli.terminal import OutputError, print_text
+from shimopt.cli.terminal import OutputError, print_text, say
 from shimopt.machine import BrokenOff, end_at_once, reader_has_gone, silence_output
 
 __all__ = ["cli", "main", "told"]
@@ -112,7 +112,8 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
     except InputError as error:
         code = _tell_problems(error.problems, arguments)
     except click.exceptions.NoArgsIsHelpError as error:
-        click.echo(error.format_message())
+        for line in error.format_message().splitlines():
+            say(line)
         code = 0
     except click.ClickException as error:
         where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
@@ -135,9 +136,7 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
 
 
 def _tell_wait(path: Path) -> None:
-    from shimopt.errors import shown
-
-    click.echo(f"shimopt: waiting for another program to let go of {shown(path.name)} ...", err=True)
+    say(f"shimopt: waiting for another program to let go of {path.name} ...", err=True)
 
 
 def _leave(code: int) -> None:
@@ -168,7 +167,7 @@ def _tell_problems(problems: Any, arguments: list[str]) -> int:
         print_text(json_text(errors_object(problems)))
     for problem in problems:
         # what is wrong with the call begins with the command's name as it is
-        click.echo(str(problem) if problem.where.startswith("shimopt") else f"shimopt: {problem}", err=True)
+        say(str(problem) if problem.where.startswith("shimopt") else f"shimopt: {problem}", err=True)
     return WRONG_INPUT
 
 
@@ -182,7 +181,7 @@ def _tell_fault(error: Exception, written: list[Path]) -> int:
     done = f"Written before it: {', '.join(shown(file) for file in written)}." if written else "Nothing was written."
     frames = traceback.extract_tb(error.__traceback__)
     where = f"{Path(frames[-1].filename).name}, line {frames[-1].lineno}" if frames else "unknown place"
-    click.echo(
+    say(
         f"shimopt: a fault of our own ({type(error).__name__}: {str(error)[:300]!r}; {where}). "
         f"{done} Please report this line with the job's files and the version, {__version__}.",
         err=True,

@@ -72,9 +72,10 @@ def new_command(folder: Path, yes: bool) -> int:
     """
     from shimopt.cli.plan_commands import print_plan
     from shimopt.cli.planning import run_plan
+    from shimopt.cli.terminal import say
     from shimopt.job import load_job
 
-    _refuse_existing(folder)
+    _refuse_existing(folder, _DRAWER if yes else None)
     if yes:
         job_text, drawer_text = _JOB, _DRAWER
     else:
@@ -84,46 +85,56 @@ def new_command(folder: Path, yes: bool) -> int:
 
         job_text, drawer_text = ask()
     _write_new(folder, job_text, drawer_text)
-    click.echo(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
-    click.echo()
+    say(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
+    say()
     plan = run_plan(load_job(folder), buy=False)
     print_plan(plan, None)
     return 0 if plan.outcome.doable else 1
 
 
-def _refuse_existing(folder: Path) -> None:
-    """Raise InputError where the folder is a file or already holds a job."""
+def _refuse_existing(folder: Path, drawer_text: str | None) -> None:
+    """Raise InputError where the folder is a file or already holds a job.
+
+    A drawer alone that holds what is to be written, if that is known, is what was left by a run that was cut off.
+    """
     if folder.exists() and not folder.is_dir():
         raise InputError.at(folder, "there is a file of this name", "name another folder")
-    there = [name for name in _FILES if (folder / name).exists() or (folder / name).is_symlink()]
-    if there:
-        raise InputError(
-            [
-                Problem(
-                    str(folder / name),
-                    "",
-                    "",
-                    "the file is there already, and nothing is overwritten",
-                    "name another folder",
-                )
-                for name in there
-            ]
-        )
+    job, drawer = (folder / name for name in _FILES)
+    cut_off = drawer_text is not None and not job.exists() and _holds(drawer, drawer_text)
+    there = [path for path in (job, drawer) if path.exists() or path.is_symlink()]
+    if there and not cut_off:
+        rule, remedy = "the file is there already, and nothing is overwritten", "name another folder"
+        raise InputError([Problem(str(path), "", "", rule, remedy) for path in there])
 
 
 def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
-    """Write both files, or neither. Raises InputError."""
-    written: list[Path] = []
+    """Write both files, or neither; into a folder that is there already the job comes last. Raises InputError."""
+    from shimopt.tables.replacing import new_file, new_folder
+
+    contents = {name: text.encode() for name, text in zip(_FILES, (job_text, drawer_text), strict=True)}
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, text in zip(_FILES, (job_text, drawer_text), strict=True):
-            # "x": somebody else may have made the file since we looked
-            with open(folder / name, "x", encoding="utf-8", newline="\n") as file:
-                written.append(folder / name)
-                file.write(text)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        if not folder.exists():
+            new_folder(folder, contents)
+            return
+        job, drawer = (folder / name for name in _FILES)
+        left = _holds(drawer, drawer_text)
+        if not left:
+            new_file(drawer, contents[drawer.name])
+        try:
+            new_file(job, contents[job.name])
+        except OSError:
+            if not left:
+                drawer.unlink(missing_ok=True)
+            raise
     except OSError as error:
-        for path in written:
-            path.unlink(missing_ok=True)
         raise InputError.at(
             folder, f"the job cannot be written ({error.strerror})", "check the folder, its rights and the disk"
         ) from None
+
+
+def _holds(path: Path, text: str) -> bool:
+    try:
+        return path.is_file() and path.read_bytes() == text.encode()
+    except OSError:
+        return False

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.terminal import asked
+from shimopt.cli.terminal import asked, say
 from shimopt.errors import InputError
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def blades_doubted(unit: str, window: Window, blades: Blades) -> str | None:
 def settled(typed: Typed, window: Callable[[], Window], sizes: Callable[[], dict[Decimal, int]]) -> Typed:
     """The answers once nothing of them is in doubt: typed again by `window` and `sizes`, or said to stand."""
     while (doubt := next(_doubts(typed), None)) is not None:
-        click.echo(f"  {doubt.rule}.")
+        say(f"  {doubt.rule}.")
         question = "  Is it as typed, measured with a micrometer?" if doubt.size else "  Is it as typed?"
         if asked(question, type=click.Choice(["yes", "no"]), default="no") == "no":
             typed = replace(typed, window=window()) if doubt.about == "window" else replace(typed, sizes=sizes())

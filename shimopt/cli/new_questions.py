@@ -12,7 +12,7 @@ from typing import TypeVar
 import click
 
 from shimopt.cli.new_doubts import Blades, Typed, Window, blades_doubted, settled
-from shimopt.cli.terminal import asked
+from shimopt.cli.terminal import asked, say
 
 __all__ = ["ask", "sizes_of"]
 
@@ -24,7 +24,7 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 
 def ask() -> tuple[str, str]:
     """Ask for a whole job; gives the text of job.toml and of drawer.csv."""
-    click.echo("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
+    say("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
     title = _text("What is it called?", default="My rebuild")
     unit = asked("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
     window = _window(unit)
@@ -59,7 +59,7 @@ def _asked(question: str, read: Callable[[str], T], default: str | None = None) 
         try:
             return read(answer)
         except ValueError as error:
-            click.echo(f"  {error}")
+            say(f"  {error}")
 
 
 def _text(question: str, default: str | None = None) -> str:
@@ -93,9 +93,9 @@ def _window(unit: str) -> Window:
         low = _asked(f"Least clearance allowed, in {unit} (none if there is no least)", _limit)
         high = _asked(f"Largest clearance allowed, in {unit} (none if there is no largest)", _limit)
         if low is None and high is None:
-            click.echo("  One of the two must be a number.")
+            say("  One of the two must be a number.")
         elif low is not None and high is not None and low > high:
-            click.echo("  The least is above the largest.")
+            say("  The least is above the largest.")
         else:
             return low, high
 
@@ -110,7 +110,7 @@ def _gaps(unit: str, window: Window) -> list[Blades]:
         if gaps and name == "done":
             return gaps
         if name in [known for known, *_ in gaps]:
-            click.echo("  This name is taken.")
+            say("  This name is taken.")
             continue
         gaps.append(_looked_at(name, unit, window))
 
@@ -122,7 +122,7 @@ def _looked_at(name: str, unit: str, window: Window) -> Blades:
         doubt = blades_doubted(unit, window, blades)
         if doubt is None:
             return blades
-        click.echo(f"  {doubt}.")
+        say(f"  {doubt}.")
         if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "yes":
             return *blades[:3], True
 
@@ -133,7 +133,7 @@ def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
         no_go = _asked(f"  Thinnest blade that does not go, in {unit}", _number)
         if no_go > (go or 0):
             return go, no_go
-        click.echo("  The blade that goes must be thinner than the one that does not.")
+        say("  The blade that goes must be thinner than the one that does not.")
 
 
 def _commas_asked(answer: str) -> str:

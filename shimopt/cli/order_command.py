@@ -16,6 +16,7 @@ from shimopt.cli.shared_options import (
     Moment,
     date_option,
     drawer_option,
+    exact_names_option,
     gathered,
     json_option,
     limit_options,
@@ -50,6 +51,7 @@ class _Order:
     time_limit: float | None
     steps: int
     semicolons: bool
+    exact_names: bool
     quiet: bool
 
 
@@ -84,6 +86,7 @@ class _Order:
     is_flag=True,
     help="Write .csv with semicolons and decimal commas, as spreadsheets of most European languages read it.",
 )
+@exact_names_option()
 @limit_options(ORDER_STEPS)
 @quiet_option()
 @gathered(_Order)
@@ -243,9 +246,9 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
 
     match path.suffix.casefold():
         case ".xlsx":
-            return purchase_xlsx(order)
+            return purchase_xlsx(order, exact_names=call.exact_names)
         case ".csv":
-            return purchase_csv(order, semicolons=call.semicolons).encode()
+            return purchase_csv(order, semicolons=call.semicolons, exact_names=call.exact_names).encode()
         case ".txt":
             return order_texts(order).encode()
         case _:
@@ -260,7 +263,7 @@ def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
 
     ending = path.suffix.casefold()
     if ending == ".csv":
-        return card_csv(order, semicolons=call.semicolons).encode()
+        return card_csv(order, semicolons=call.semicolons, exact_names=call.exact_names).encode()
     if ending == ".txt":
         # where there is no card, the screen says why
         lines = card_lines(order, unit, 80) or order_lines(order, unit, 80)

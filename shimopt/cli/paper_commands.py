@@ -23,6 +23,7 @@ from shimopt.cli.shared_options import (
     unit_option,
 )
 from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.cli.terminal import say
 from shimopt.tables.replacing import refuse_ending, refuse_input
 from shimopt.watch import PLAN_STEPS
 
@@ -160,7 +161,7 @@ def paper_bytes(output: Path, content: dict[str, Any], paper: str, moment: Momen
     if result.missing:
         signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
         more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
-        click.echo(
+        say(
             f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
             "installed on this computer, mends it; so does an .html file.",
             err=True,

@@ -6,11 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import click
-
 from shimopt.cli.shared_options import Call
 from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice, seconds_left, watched
-from shimopt.cli.terminal import sign_of_life
+from shimopt.cli.terminal import say, sign_of_life
 from shimopt.errors import InputError
 from shimopt.watch import PLAN_STEPS, Watch
 
@@ -54,7 +52,7 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
             rule, remedy = "the time was over before the job was read", "give it more"
             raise InputError.at("", rule, remedy, where="--time-limit")
         found = best_so_far(loaded, watch, buy=call.buy)
-        click.echo("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
+        say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
         return give(found)
 
     with sign_of_life() as progress:

@@ -18,7 +18,7 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
-from shimopt.cli.terminal import asked
+from shimopt.cli.terminal import asked, say
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -109,7 +109,6 @@ def record_command(call: _Record) -> int:
       shimopt record my-job --after "upper 1=9 thou" --fitted "upper 1=R-08"
       shimopt record my-job --update-drawer
     """
-    from shimopt.errors import shown
     from shimopt.recording import JobChangedError
     from shimopt.words.record_words import asked_again_line
 
@@ -120,13 +119,12 @@ def record_command(call: _Record) -> int:
             # what was given and not asked for was given for the job as it was
             if call.after or call.running_torque:
                 raise
-            click.echo(f"shimopt: {shown(asked_again_line(error), 2000)}", err=True)
+            say(f"shimopt: {asked_again_line(error)}", err=True)
 
 
 def _told(call: _Record) -> int:
     """Record once, and say what was done; the exit code. Raises JobChangedError, InputError."""
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.errors import shown
     from shimopt.recording import drawer_as_csv, settle_drawer
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
@@ -143,10 +141,10 @@ def _told(call: _Record) -> int:
         recorded = settle_drawer(job, call.settle, as_csv=_as_csv(call, job))
     if recorded is None and not given:
         if call.drawer_as_csv and not _writable(job):
-            click.echo(shown(as_csv_line(drawer_as_csv(job)), 2000))
+            say(as_csv_line(drawer_as_csv(job)))
             return 0
         if last is not None and follows and not sys.stdin.isatty():
-            click.echo(shown(agrees_line(last)))
+            say(agrees_line(last))
             return 0
     elif recorded is not None:
         job = call.load()
@@ -236,7 +234,7 @@ def _asked_fitted(plan: Decision) -> Fitted:
             texts.append(text)
         except InputError as error:
             for problem in error.problems:
-                click.echo(f"  {shown(problem.rule)} ({shown(problem.value)}). {shown(problem.remedy)}.")
+                say(f"  {shown(problem.rule)} ({shown(problem.value)}). {shown(problem.remedy)}.")
     return fitted_otherwise(plan, texts)
 
 
@@ -267,10 +265,10 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
             try:
                 read = reading_after(text, gap, plan.job)
             except LengthError as error:
-                click.echo(f"  {error.rule}. {error.remedy}.")
+                say(f"  {error.rule}. {error.remedy}.")
                 continue
             if slip := slip_after(text, read, expected, gap, plan.job.unit):
-                click.echo(f"  {shown(slip.rule)}. If it was read so, type it with: , checked")
+                say(f"  {slip.rule}. If it was read so, type it with: , checked")
                 continue
             found[gap.name] = read
     return found

@@ -23,6 +23,7 @@ __all__ = [
     "buy_option",
     "date_option",
     "drawer_option",
+    "exact_names_option",
     "gathered",
     "job_argument",
     "json_option",
@@ -110,6 +111,15 @@ def json_option(words: str) -> Option:
 def quiet_option() -> Option:
     """The option --quiet."""
     return click.option("--quiet", is_flag=True, help="Print nothing; the exit code answers.")
+
+
+def exact_names_option() -> Option:
+    """The option --exact-names."""
+    return click.option(
+        "--exact-names",
+        is_flag=True,
+        help="For other programs: write names in tables as they are, also those that a spreadsheet runs as a formula.",
+    )
 
 
 def paper_option(words: str = "Size of the paper.") -> Option:

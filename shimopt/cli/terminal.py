@@ -1,7 +1,11 @@
-"""What a terminal shows: lines in characters that it knows, 80 to 100 columns wide, and signs of life meanwhile."""
+"""What a terminal shows: lines in characters that it knows, 80 to 100 columns wide, and signs of life meanwhile.
+
+All that is printed goes through here, and so through `shown`: whatever a user typed, nothing of it acts.
+"""
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import threading
@@ -39,9 +43,14 @@ class OutputError(Exception):
 
 
 def print_text(text: str) -> None:
-    """Write text to standard output in UTF-8, whatever the terminal speaks: what other programs read."""
+    """Write text to standard output in UTF-8, whatever the terminal speaks: what other programs read.
+
+    On a terminal itself what would act on it is shown by its number, as JSON writes it.
+    """
     if sys.stdout is None:
         return
+    if sys.stdout.isatty():
+        text = "".join(line if line.isprintable() else _by_numbers(line) for line in text.splitlines(keepends=True))
     with _told_apart():
         buffer = getattr(sys.stdout, "buffer", None)
         if buffer is None:
@@ -62,6 +71,10 @@ def _told_apart() -> Iterator[None]:
         raise OutputError(error.strerror or str(error)) from None
 
 
+def _by_numbers(line: str) -> str:
+    return "".join(ch if ch == "\n" or shown(ch) == ch else json.dumps(ch)[1:-1] for ch in line)
+
+
 def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
     """Print what `lines_of` makes of a width and of marks."""
     if sys.stdout is None:
@@ -77,12 +90,12 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         if _is_terminal():
             _print_styled(lines_of, marks)
         else:
-            click.echo("".join(f"{text}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
+            click.echo("".join(f"{shown(text, _LONGEST_SAID)}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
         sys.stdout.flush()
 
 
-def say(text: str, *, err: bool = False) -> None:
-    """Print a line beside a result, with whatever a user typed in it made harmless for a terminal."""
+def say(text: str = "", *, err: bool = False) -> None:
+    """Print a line beside a result."""
     click.echo(shown(text, _LONGEST_SAID), err=err)
 
 
@@ -99,7 +112,9 @@ def _print_styled(lines_of: Callable[[int, Marks], list[Line]], marks: Marks) ->
     console = Console(highlight=False, markup=False, emoji=False)
     width = min(_WIDEST, console.width) if console.is_terminal else _WIDTH
     for text, bold in lines_of(max(40, width), marks):
-        console.print(Text(text, style="bold" if bold and console.is_terminal else ""), soft_wrap=True)
+        console.print(
+            Text(shown(text, _LONGEST_SAID), style="bold" if bold and console.is_terminal else ""), soft_wrap=True
+        )
 
 
 def _can_show(text: str) -> bool:
@@ -113,7 +128,7 @@ def _can_show(text: str) -> bool:
 def asked(question: str, **how: Any) -> Any:
     """The answer to a question, as `click.prompt` asks it; Ctrl-C is no answer and ends it."""
     with throwing():
-        return click.prompt(question, **how)
+        return click.prompt(shown(question, _LONGEST_SAID), **how)
 
 
 @contextmanager

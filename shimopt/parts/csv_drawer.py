@@ -157,7 +157,8 @@ def write_as_csv(workbook: Path) -> tuple[Path, bool]:
     if table.spoilt:
         cells = ", ".join(f"row {row} column {column}" for row, column in list(table.spoilt)[:8])
         raise InputError.at(workbook, "these cells cannot be read", "mend them first", value=cells)
-    raw = csv_of(table.columns, (row.cells for row in table.rows)).encode()
+    # it is read again, each name as it is
+    raw = csv_of(table.columns, (row.cells for row in table.rows), exact_names=True).encode()
     if path.exists():
         if file_fingerprint(path) == fingerprint_of(raw):
             return path, False

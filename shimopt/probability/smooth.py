@@ -17,6 +17,8 @@ from functools import lru_cache
 from math import ceil, erfc, exp, inf, lgamma, log, log2, pi, prod, sqrt
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from shimopt.probability.dominated import dominated_share, is_dominated
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
@@ -42,6 +44,8 @@ def smooth_share_up_to(
     """
     if not halves and not students:
         return erfc(-x / (normal * sqrt(2))) / 2
+    if is_dominated(halves, normal, students):
+        return dominated_share(halves, normal, students, x, smooth_share_up_to)
     beyond = abs(x) - sum(halves)
     if beyond > 0 and beyond > _tail_reach(normal, students):
         return 1.0 if x > 0 else 0.0

@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
+from shimopt.tables.formulas import harmless
+
 __all__ = [
     "BrokenRecordError",
     "Record",
@@ -141,8 +143,10 @@ def written(value: str, delimiter: str, *, quoted: bool = False) -> str:
     return line.getvalue()[: -len(f"{delimiter}x\r\n")]
 
 
-def csv_of(head: Sequence[str], rows: Iterable[Iterable[object]], *, semicolons: bool = False) -> str:
-    """A table as CSV; None is an empty cell.
+def csv_of(
+    head: Sequence[str], rows: Iterable[Iterable[object]], *, semicolons: bool = False, exact_names: bool = False
+) -> str:
+    """A table as CSV; None is an empty cell, and a text is none that a spreadsheet runs unless `exact_names`.
 
     With `semicolons`, as spreadsheets of most European languages read it: numbers with a decimal comma, and a
     byte-order mark before it all, by which they know UTF-8.
@@ -150,6 +154,8 @@ def csv_of(head: Sequence[str], rows: Iterable[Iterable[object]], *, semicolons:
     delimiter = ";" if semicolons else ","
 
     def text(cell: object) -> str:
+        if isinstance(cell, str):
+            return written(cell if exact_names else harmless(cell), delimiter)
         number = isinstance(cell, float) and semicolons
         return written("" if cell is None else str(cell).replace(".", ",") if number else str(cell), delimiter)
 

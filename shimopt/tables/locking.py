@@ -80,6 +80,13 @@ def _taken(path: Path, file: Path, longest_wait: float, what: str) -> tuple[Base
             return lock, True
         except Timeout:
             raise refused(_named(file), busy, "wait for it to finish, and try again") from None
+        except PermissionError:
+            if not file.exists():
+                raise
+            # whether somebody holds it cannot be seen: it must not be passed by
+            rule = f"the lock beside the {what} belongs to another user, and cannot be opened"
+            remedy = f"if that user is not at it, its lock was left behind: have {file} deleted"
+            raise refused(_named(file), rule, remedy) from None
         except OSError:
             with suppress(OSError):
                 file.unlink()

@@ -14,7 +14,9 @@ from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_by
 
 __all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
 
-_MOST_ROWS = 1_000_000
+_MOST_ROWS = 250_000
+# blank lines are no rows, and yet each of them is read
+_MOST_LINES = 1_000_000
 # a shop may own no shim yet; what is offered, or read, and holds nothing is a wrong file
 _MAY_BE_EMPTY, _EMPTY_HEADER = "drawer", ["part", "thickness_mm", "on_hand"]
 _MOST_COLUMNS = 200
@@ -123,6 +125,9 @@ def read_table(source: Source, what: str) -> Table:
 
 
 def _read_csv(text: str, path: Path, what: str) -> Table:
+    if (count := text.count("\n") + text.count("\r") - text.count("\r\n")) > _MOST_LINES:
+        rule = f"the {what} has more than {_MOST_LINES:,} lines, blank ones among them"
+        raise InputError.at(path, rule, "is it the right file? Save the table alone", value=f"{count:,}")
     delimiter = delimiter_of(text)
     try:
         lines = ((number, cells) for number, _, cells in records(text, delimiter))

@@ -18,7 +18,7 @@ from pathlib import Path
 from shimopt.errors import InputError
 from shimopt.machine import settle_folder, tidied
 
-__all__ = ["noting_files", "refuse_ending", "refuse_input", "replace_file", "replacing_files"]
+__all__ = ["new_file", "new_folder", "noting_files", "refuse_ending", "refuse_input", "replace_file", "replacing_files"]
 
 # who is told of each file that was put in its place, for as long as `noting_files` lasts
 _noted: ContextVar[list[Path] | None] = ContextVar("_noted", default=None)
@@ -52,6 +52,59 @@ def replacing_files(contents: Mapping[Path, bytes], what: str = "output") -> Ite
     """
     with _replaced(contents, what, keep_old=True):
         yield
+
+
+def new_file(path: Path, content: bytes) -> None:
+    """Write a file that must not be there yet, at one stroke. Raises OSError, FileExistsError where it is there."""
+    with _beside(path) as part:
+        _write(part, content)
+        try:
+            # unlike a rename, a link never takes another file's place
+            os.link(part, path)
+        except FileExistsError:
+            raise
+        except OSError:
+            # no links on this file system
+            with open(path, "xb") as file:
+                file.write(content)
+        settle_folder(path.parent)
+
+
+def new_folder(path: Path, contents: Mapping[str, bytes]) -> None:
+    """Make a folder with files in it at one stroke. Raises OSError, FileExistsError where something is there."""
+    with _beside(path) as part:
+        part.mkdir()
+        for name, content in contents.items():
+            _write(part / name, content)
+        # a folder in which somebody else has put something meanwhile is not replaced
+        os.rename(part, path)
+        settle_folder(path.parent)
+
+
+@contextmanager
+def _beside(path: Path) -> Iterator[Path]:
+    """A name beside another, under which there is nothing before and after."""
+    part = path.with_name(f".{path.name[:40]}.{secrets.token_hex(4)}.part")
+
+    def drop() -> None:
+        with suppress(OSError):
+            if part.is_dir():
+                shutil.rmtree(part)
+            elif part.exists():
+                part.unlink()
+
+    try:
+        with tidied(drop):
+            yield part
+    finally:
+        drop()
+
+
+def _write(path: Path, content: bytes) -> None:
+    with open(path, "xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
 
 
 @contextmanager
@@ -98,10 +151,7 @@ class _New:
         mode = stat.S_IMODE(self.target.stat().st_mode) if there else None
         if mode is not None and not mode & stat.S_IWUSR:
             raise InputError.at(self.path, f"the {what} is read-only", "allow writing to it, or copy it")
-        with open(self.new, "xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+        _write(self.new, content)
         if mode is not None:
             os.chmod(self.new, mode)
         if there and keep_old:

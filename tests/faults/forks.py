@@ -54,7 +54,7 @@ class _Points:
             raise OSError(code, os.strerror(code), str(path))
 
     def watch(self) -> None:
-        for name in ("replace", "rename", "unlink", "remove", "rmdir", "mkdir"):
+        for name in ("replace", "rename", "link", "unlink", "remove", "rmdir", "mkdir"):
             self._watch_name(name)
         fsync, opened_by_number = os.fsync, os.open
 

@@ -31,6 +31,14 @@ def a_job(folder: Path) -> None:
     write_job(folder, JOB, DRAWER)
 
 
+def nothing(_: Path) -> None:
+    """The folder is made by the command."""
+
+
+def a_note(folder: Path) -> None:
+    (folder / "note.txt").write_text("mine", encoding="utf-8")
+
+
 def in_a_workbook(folder: Path) -> None:
     write_job(folder, JOB.replace("drawer.csv", "drawer.xlsx"), None)
     book = openpyxl.Workbook()
@@ -71,6 +79,8 @@ CALLS: Calls = {
     "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
     "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
     "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
+    "new": (nothing, ("new", "winch", "--yes"), {}),
+    "new in a folder": (a_note, ("new", ".", "--yes"), {}),
     "plan": (a_job, ("plan", ".", "-o", "plan.json"), {}),
     "letter": (a_job, ("letter", ".", "-o", "letter.html", *DAY), {}),
     "sheet": (a_job, ("sheet", ".", "-o", "sheet.pdf", *DAY), {}),

@@ -45,14 +45,14 @@ def priced_choice(
     for level in job.levels:
         if level in LEVELS:
             now = _choice(descent, steps)
-            watch.told(now, now.values)
+            watch.told(now, now.judged)
             steps[level] = descent.level(level)
     choice = _choice(descent, steps)
-    watch.told(choice, choice.values)
+    watch.told(choice, choice.judged)
     if not watch.over() and (found := handed_over(descent, steps, large=scarce)) is not None:
         choice = _choice(descent, found)
         choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
-        watch.told(choice, choice.values)
+        watch.told(choice, choice.judged)
     if not scarce or watch.over():
         return choice
     watch.begins("what holds the job back")

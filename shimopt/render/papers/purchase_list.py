@@ -1,34 +1,24 @@
-"""What goes to others: the purchase list as CSV and XLSX, an order per supplier as text, the bench card as CSV.
-
-Spreadsheets run a cell that begins with =, +, -, @ as a formula, so such a text gets an apostrophe before it.
-"""
+"""What goes to others: the purchase list as CSV and XLSX, an order per supplier as text, the bench card as CSV."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
 from shimopt.tables.csv_text import csv_of
+from shimopt.tables.formulas import harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
 from shimopt.words.order_words import money
 from shimopt.words.speaker import plural
 
-__all__ = ["card_csv", "harmless", "order_texts", "purchase_csv", "purchase_xlsx"]
+__all__ = ["card_csv", "order_texts", "purchase_csv", "purchase_xlsx"]
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
 _HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days")
-# the wide forms count where a spreadsheet is set to an East Asian language
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-
-
-def harmless(text: str) -> str:
-    """A text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.lstrip().startswith(_DANGEROUS) or text.startswith(_DANGEROUS) else text
 
 
 def _rows(order: Order) -> list[tuple[Cell, ...]]:
@@ -48,17 +38,13 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
     return rows
 
 
-def _safe(row: Iterable[Cell]) -> list[Cell]:
-    return [harmless(cell) if isinstance(cell, str) else cell for cell in row]
+def purchase_csv(order: Order, *, semicolons: bool = False, exact_names: bool = False) -> str:
+    """The purchase list, supplier by supplier, as `csv_of` writes it."""
+    return csv_of(_HEAD, _rows(order), semicolons=semicolons, exact_names=exact_names)
 
 
-def purchase_csv(order: Order, *, semicolons: bool = False) -> str:
-    """The purchase list, supplier by supplier; `semicolons` for spreadsheets of most European languages."""
-    return csv_of(_HEAD, map(_safe, _rows(order)), semicolons=semicolons)
-
-
-def purchase_xlsx(order: Order) -> bytes:
-    """The purchase list as a workbook with one sheet per supplier."""
+def purchase_xlsx(order: Order, *, exact_names: bool = False) -> bytes:
+    """The purchase list as a workbook with one sheet per supplier; with `exact_names` texts are as they are."""
     from openpyxl import Workbook
 
     book = Workbook()
@@ -72,7 +58,10 @@ def purchase_xlsx(order: Order) -> bytes:
         sheet.append(list(_HEAD))
         for row in rows:
             if row[0] == name:
-                sheet.append([_printable(cell) for cell in _safe(row)])
+                sheet.append([_printable(cell, exact_names=exact_names) for cell in row])
+                for cell in sheet[sheet.max_row]:
+                    # else what begins with = is a formula
+                    cell.data_type = "s" if isinstance(cell.value, str) else cell.data_type
         for column in sheet.columns:
             longest = max(len(str(cell.value or "")) for cell in column)
             sheet.column_dimensions[column[0].column_letter].width = min(longest + 2, _WIDEST)
@@ -85,8 +74,10 @@ def purchase_xlsx(order: Order) -> bytes:
     return out.getvalue()
 
 
-def _printable(cell: Cell) -> Cell:
-    return shown(cell, 2000) if isinstance(cell, str) else cell
+def _printable(cell: Cell, *, exact_names: bool) -> Cell:
+    if not isinstance(cell, str):
+        return cell
+    return shown(cell if exact_names else harmless(cell), 2000)
 
 
 def order_texts(order: Order) -> str:
@@ -111,7 +102,7 @@ def order_texts(order: Order) -> str:
     return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
 
 
-def card_csv(order: Order, *, semicolons: bool = False) -> str:
+def card_csv(order: Order, *, semicolons: bool = False, exact_names: bool = False) -> str:
     """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm."""
     found: list[tuple[int, float, float, str]] = []
     for number, card in enumerate(order.cards):
@@ -122,4 +113,4 @@ def card_csv(order: Order, *, semicolons: bool = False) -> str:
             low, high = (-end, -start) if under_cover else (start, end)
             found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit ")))
     rows = [(gap_text(order, number), low, high, fit) for number, low, high, fit in sorted(found)]
-    return csv_of(("gap", "from_mm", "to_mm", "fit"), map(_safe, rows), semicolons=semicolons)
+    return csv_of(("gap", "from_mm", "to_mm", "fit"), rows, semicolons=semicolons, exact_names=exact_names)
