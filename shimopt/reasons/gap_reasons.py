@@ -27,7 +27,6 @@ __all__ = [
     "LeftByPriority",
     "LeftBySearch",
     "LeftTogetherByPriority",
-    "MayBeTight",
     "NoSizeBetween",
     "NoThinner",
     "NotThickEnough",
@@ -156,18 +155,6 @@ class Unproven(Reason):
     tight: Length
     loose: Length
     chance: Fraction | float
-
-
-@dataclass(frozen=True, kw_only=True)
-class MayBeTight(Reason):
-    """It reads as nothing where a preload is wanted: it may hold it already, or more.
-
-    `opens` whether a shim more opens it, None where its places move it either way.
-    """
-
-    code = Code.MAY_BE_TIGHT
-
-    opens: bool | None
 
 
 @dataclass(frozen=True, kw_only=True)

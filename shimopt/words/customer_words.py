@@ -7,6 +7,7 @@ from functools import partial
 from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked
 from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
@@ -81,7 +82,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return "It was probably right before, but not surely."
         case gap.FittedToMatch():
             return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
-        case gap.MayBeTight():
+        case MayBeTight():
             return (
                 "It reads as nothing, so it may be tight enough already, or too tight: that has to be found out first."
             )

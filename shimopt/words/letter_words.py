@@ -13,7 +13,6 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.readings import Reading
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
 from shimopt.seats import Finding
@@ -22,6 +21,7 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import find_out_first
+from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
@@ -147,17 +147,10 @@ def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
 
 def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) -> GapWords:
     account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
-    as_first = job.as_first_read.get(gap.name, gap.reading)
-    first, as_measured = as_first.bracket, as_first.found
+    first = job.as_first_read.get(gap.name, gap.reading).bracket
     told: Unsuited | None = None
     told_here = say.about(gap)
-    likely = "" if as_first.basis == "worst case" or as_measured.exact else ", 19 times in 20"
-    measured = both_clearance(as_measured.low, as_measured.high, told_here)
-    said = [f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{_moving(as_first, say)}."]
-    if as_first.opens:
-        off = both_units(-as_measured.high, -as_measured.low, say)
-        shims = "Without shims" if job.stood_bare(gap) else "With the shims in"
-        said = [f"{shims} the cover stands {off} off{likely}{_moving(as_first, say)}."]
+    said = [measured_words(decision, gap, say)]
     if common_window(decision) is None:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
@@ -199,22 +192,6 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
 def _told_first(finding: Finding) -> bool:
     """Whether the first lines of the letter say it already, in full."""
     return finding.code in _NOT_RIGHT or bool(to_settle(finding))
-
-
-def _moving(read: Reading, say: Speaker) -> str:
-    """By how much it may move until the final assembly, where anybody said so."""
-    shift = next((term.half for term in read.terms if term.code == "shift"), None)
-    return "" if shift is None else f"; until the final assembly it may move by {both_units(shift, shift, say)}"
-
-
-def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """What was in the gap's own place while it was first read; nothing, where what was in had come out for that."""
-    if len(gap.effects) != 1:
-        return ""
-    job, place = decision.job, decision.job.place[gap.effects[0][0]]
-    was_in = job.read_with[place.name] if job.records else place.installed
-    bare = not was_in and bool(job.began_with[place.name] if job.records else place.came_out)
-    return f" with {say.stack(was_in, place.name)} in" if was_in or bare else ""
 
 
 def _visited(decision: Decision, gap: Gap) -> list[PlaceChange]:

@@ -12,6 +12,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import known_shim
@@ -89,7 +90,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
                 f"{about}: inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
                 f"{chance_text(reason.least)} is asked{more}."
             )
-        case of_gap.MayBeTight():
+        case MayBeTight():
             return (
                 f"{about}: reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
                 f"nobody knows that it is inside. Turn it (running torque), or read it {known_shim(reason.opens)}, "
