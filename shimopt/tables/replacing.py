@@ -60,7 +60,7 @@ def new_file(path: Path, content: bytes) -> None:
         _write(part, content)
         try:
             # unlike a rename, a link never takes another file's place
-            os.link(part, path)
+            path.hardlink_to(part)
         except FileExistsError:
             raise
         except OSError:

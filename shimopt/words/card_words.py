@@ -8,16 +8,33 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
+from shimopt.arithmetic.changes import changes_of
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.result import Order
+from shimopt.reasons import suspicions
+from shimopt.reasons.about_installed import about_installed
+from shimopt.reasons.about_record import about_record
+from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
+from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import first_of_gap
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["HOLE", "CardRow", "card_notes", "card_rows", "fit_text", "gap_text", "order_part", "read_text"]
+__all__ = [
+    "HOLE",
+    "CardRow",
+    "card_first",
+    "card_notes",
+    "card_rows",
+    "fit_text",
+    "gap_text",
+    "order_part",
+    "read_text",
+]
 
 
 def order_part(order: Order, line: int) -> str:
@@ -122,8 +139,29 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     return [CardRow(read_text(order, number, start, end, say.bare), fit, hole) for start, end, fit, hole in rows]
 
 
+def card_first(order: Order, number: int, say: Speaker) -> list[str]:
+    """What stands before a gap's rows: what is in and must not stay, a gap that may be tight, a reading in doubt."""
+    demand = order.demands[number]
+    job, screening = order.jobs[demand.job], order.screenings[demand.job]
+    findings = [one for one in (*suspicions(job), *about_readings(job)) if one.place == demand.gap.name]
+    for stack in dict.fromkeys(order.cards[number].stacks):
+        changes = changes_of(job, {**dict.fromkeys(job.place, ()), demand.place.name: stack})
+        there = about_installed(job, changes, screening.stopped)
+        findings += [one for one in there if one.place == demand.place.name and one not in findings]
+    otherwise = [
+        f"{gap_text(order, number)} {finding_words(one, say)}: find that out before anything is fitted"
+        for one in about_record(job)
+        if one.place == demand.gap.name
+    ]
+    return [*otherwise, *first_of_gap(demand.gap, findings, say)]
+
+
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What counts beyond the ends of a card, and the order of pieces where a row has several kinds."""
+    """What stands before its rows, what counts beyond the ends of a card, the order of pieces of several kinds."""
+    first = card_first(order, number, say)
+    yield from (f"first: {words.removesuffix('.')}" for words in first)
+    if first:
+        yield "only once that is settled does a row count"
     if not order.cards[number].bands:
         yield "no row can be served by what is there or on offer: stop, and plan again from the reading"
         return

@@ -5,17 +5,21 @@ Plan, sheet and letter say it in their first lines, and the steps to take begin 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shimopt.errors import shown
+from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "unsettled"]
+__all__ = ["first_of_gap", "first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "unsettled"]
 
 _MOST = 6
 _SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
@@ -31,7 +35,8 @@ def unsettled(decision: Decision) -> bool:
     facts = [finding.fact for finding in decision.findings]
     asked = any(to_settle(finding) for finding in decision.findings)
     told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _closed_up_counts(fact) for fact in facts)
-    return asked or told or bool(trial_doubt(decision)) or any(gap.may_be_tight for gap in decision.job.gaps)
+    tight = any(gap.may_be_tight for gap in decision.job.gaps)
+    return asked or told or tight or bool(trial_doubt(decision)) or bool(find_out_first(decision))
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
@@ -40,22 +45,33 @@ _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
-    for gap in decision.job.gaps:
-        if gap.may_be_tight:
-            again = known_shim(gap.opened_by_more)
-            nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
-            said.append(
-                f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
-                f"{again}, before anything is added."
-            )
+    said += [_tight(gap) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     return _first_of(said)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
     """Readings that look like a slip, and faces that are tilted."""
+    return _first_of(_suspect(decision.findings, say))
+
+
+def first_of_gap(gap: Gap, findings: Sequence[Finding], say: Speaker) -> list[str]:
+    """The same of one gap and its place alone, for a card; `findings` are theirs."""
+    said = [_in_words(one, say) for one in findings if isinstance(one.fact, _IN)]
+    return [*said, *([_tight(gap)] if gap.may_be_tight else []), *_suspect(findings, say)]
+
+
+def _tight(gap: Gap) -> str:
+    nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
+    return (
+        f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
+        f"{known_shim(gap.opened_by_more)}, before anything is added."
+    )
+
+
+def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
     said = []
-    for one in decision.findings:
+    for one in findings:
         if isinstance(one.fact, stated.SpotsTilted):
             again = "Do not fit it before it is read again"
             said.append(f"{shown(one.place)}: {finding_words(one, say)}. {again}.")
@@ -63,7 +79,7 @@ def suspect_words(decision: Decision, say: Speaker) -> list[str]:
             words = finding_words(one, say).removesuffix(". Measure it again").removesuffix("? Measure it again")
             ask = "?" if words != finding_words(one, say) else "."
             said.append(f"{shown(one.place)} {words}{ask} Measure it again before anything is fitted.")
-    return _first_of(said)
+    return said
 
 
 def suspects(decision: Decision) -> list[str]:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order
-from shimopt.words.card_words import gap_text, order_part
+from shimopt.words.card_words import card_first, gap_text, order_part
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
@@ -78,7 +78,10 @@ def order_headline(order: Order) -> str:
     """The answer in one sentence; and whether a better order is not ruled out."""
     doubted = {gap_text(order, n): finding.fact for n, demand in enumerate(order.demands) for finding in demand.doubts}
     doubt = doubt_words(doubted)
-    return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", _not_ruled_out(order))))
+    unit = Speaker(order.jobs[0].unit, order.stock)
+    first = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, unit)]
+    settle = f"But first something has to be settled at {listed(first)}: see the card." if first else ""
+    return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
 
 
 def _not_ruled_out(order: Order) -> str:
