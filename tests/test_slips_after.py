@@ -54,7 +54,7 @@ def test_what_was_probably_meant_is_asked_and_nothing_is_written(
 
 
 @pytest.mark.parametrize(
-    "said", ["0.10 to 0.15", "0.40 to 0.45", "0.02", "0.30", "0.70", "preload 0.02", "0.19 to 0.21"]
+    "said", ["0.10 to 0.15", "0.40 to 0.45", "0.02", "0.30", "0.70", "preload 0.02", "0.19 to 0.21", "0.40 to 0.60"]
 )
 def test_what_may_well_have_been_read_is_not_asked(run_unfolded: Run, ends: Path, said: str) -> None:
     """A shim forgotten, one in twice, dirt under it: odd, but no slip of a unit or a point."""

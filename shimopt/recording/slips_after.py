@@ -22,6 +22,8 @@ _UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNOREC
 # common practice, no source: so many times what was predicted. Dirt or a burr makes a gap small, never large: smallness
 # alone says nothing, and only a unit explains so little
 _LARGE, _SMALL = 3, FAR
+# a point slipped makes ten times of it: half of that is nearer to ten times than to what was predicted
+_POINT = 5
 
 
 def without_checked(text: str) -> str:
@@ -53,7 +55,7 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     named = _UNIT.search(text)
     typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
     meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
-    meanings += [(Fraction(1, 10), "")] if large else []
+    meanings += [(Fraction(1, 10), "")] if read >= _POINT * expected else []
     likely = [one for one in meanings if _meets(found, one[0], predicted)]
     if not likely:
         return None

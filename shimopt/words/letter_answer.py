@@ -48,6 +48,9 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
+    if now := [name for name in decision.job.found_outside if decision.outcome.gaps[name].verdict != "outside"]:
+        said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
+        tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
     if tight:
         said.append(f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize.")
     for finding in decision.findings:
@@ -58,6 +61,10 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     if unsure := [name for name in _unsure(decision) if not decision.job.gap[name].may_be_tight]:
         said.append(f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure)}".rstrip())
     return said
+
+
+def _too_tight_as_read(gap: Gap) -> bool:
+    return gap.window.min is not None and gap.reading.bracket.best < gap.window.min
 
 
 def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
