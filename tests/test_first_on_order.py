@@ -56,3 +56,29 @@ def test_a_gap_found_outside_is_not_to_be_run_before_the_work_is_done(tmp_path: 
     assert "Do not run it as it stands, before what is listed here is done: a." in letter
     assert "Do not turn it under power where it is too tight (a)" in letter
     assert "Have it measured again after running in" not in letter
+
+
+def test_only_what_was_changed_and_not_read_is_called_calculated(tmp_path: Path, run: Run) -> None:
+    """a gets Y-10 and is not read again; b is left alone: what it reads was read, and the sheet says so."""
+    gaps = '[[gap]]\nname = "a"\nvalue = "0.22 mm ± 0.01 mm"\n[[gap]]\nname = "b"\nvalue = "0.12 mm ± 0.01 mm"\n'
+    gaps += '[[gap]]\nname = "c"\nvalue = "0.25 mm ± 0.01 mm"\n'
+    folder = job(tmp_path / "part", gaps)
+    who = ("--person", "B. Lead", "--instrument", "dial")
+    assert run("record", folder, "--after", "c=0.14 to 0.16 mm", *who)[0] in (0, 1)
+    page = tmp_path / "sheet.html"
+    run("sheet", folder, "-o", page)
+    sheet = page.read_text(encoding="utf-8")
+    assert sheet.count("calculated, not read") == 1
+
+
+def test_what_lies_on_the_bench_is_not_looked_for_in_the_drawer(tmp_path: Path) -> None:
+    """S-10 came out for the reading, its tin is empty."""
+    folder = tmp_path / "bench"
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand,at\nS-10,0.10,0,tin 1\n")
+    (folder / "job.toml").write_text(
+        HEAD + '[[place]]\nname = "w"\ncame_out = ["S-10"]\n[[gap]]\nname = "w"\nfeeler = { go = 0.24, no_go = 0.26 }\n'
+    )
+    words = " ".join(CliRunner().invoke(cli, ["order", str(folder)]).output.split())
+    assert "on the bench, out for the reading: S-10" in words
+    assert "tin 1" not in words

@@ -177,13 +177,13 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         names = listed([order_part(order, i) for i in lines])
         yield f"not enough {names} for every gap that could use it: this card keeps to what is set aside for it"
     used = sorted(order.cards[number].most_of)
-    lies = [
-        f"{order_part(order, i)} in {shown(order.stock[i].part.at)}"
-        for i in used
-        if order.stock[i].part.at and order.stock[i].on_hand
-    ]
-    if lies:
+    # what came out for the reading is counted as on hand, and lies on the bench
+    bench = Counter(i for job in order.jobs for place in job.places for i in place.came_out)
+    at = {i: shown(order.stock[i].part.at) for i in used if order.stock[i].on_hand > bench[i]}
+    if lies := [f"{order_part(order, i)} in {tin}" for i, tin in at.items() if tin]:
         yield f"in the drawer: {', '.join(lies)}"
+    if out := [order_part(order, i) for i in used if bench[i]]:
+        yield f"on the bench, out for the reading: {', '.join(out)}"
     bought = {line.part for line in order.lines}
     for i in used:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]

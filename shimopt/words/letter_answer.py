@@ -12,7 +12,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import first_words, unsettled
-from shimopt.words.found_words import find_out_first
+from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import LIKELY, Speaker, begun, chance_text, listed, number_word
@@ -70,6 +70,8 @@ def _too_tight_as_read(gap: Gap) -> bool:
 def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
     tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
+    if set(unsure) & {*not_read_since(decision)}:
+        return f"Read {it} before it runs: not all was read since it was fitted."
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
     if set(unsure) <= {*tried.measured}:

@@ -6,13 +6,13 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, Place
+from shimopt.job import Gap, Place
 from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.first_words import unsettled
-from shimopt.words.found_words import as_read_now, found_first_words
+from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
@@ -64,7 +64,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "read": read_steps(job),
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
-        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
+        "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": take_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
@@ -91,11 +91,12 @@ def _card(order: Order, say: Speaker) -> dict[str, Any]:
     return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
 
 
-def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
+def _gap(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
+    calculated = gap.name in not_read_since(decision)
     return {
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, say.about(gap)),
-        "read": read_cell(job, gap, say),
+        "read": read_cell(decision.job, gap, say, calculated=calculated),
     }
 
 
