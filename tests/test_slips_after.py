@@ -61,3 +61,14 @@ def test_what_may_well_have_been_read_is_not_asked(run_unfolded: Run, ends: Path
     code, _, err = run_unfolded("record", ends, "--after", f"left end={said}", *WHO)
     assert code in (0, 1)
     assert err == ""
+
+
+def test_a_thou_off_where_half_a_thou_was_predicted_is_no_slip(run_unfolded: Run, tmp_path: Path) -> None:
+    """Preload 0.5 predicted, 1 to 2 thou read by blades: neither a tenth of it nor as many micrometres was meant."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nG-18,18,2\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "drawer.csv"\n[[gap]]\nname = "end"\nfeeler = { go = 17, no_go = 18 }\n'
+        'window = { preload = [0, 1], source = "book" }\n'
+    )
+    code, _, err = run_unfolded("record", tmp_path, "--after", "end=preload 1 to 2 thou", *WHO)
+    assert code in (0, 1), err

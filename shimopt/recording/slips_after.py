@@ -69,5 +69,8 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
 
 
 def _meets(found: Bracket, factor: Fraction, predicted: Bracket) -> bool:
-    """Whether a reading times a factor can be what was predicted."""
+    """Whether a reading times a factor can be what was predicted, and is of its size."""
+    meant, expected = abs(found.best) * factor, abs(predicted.best)
+    if not expected <= _LARGE * meant or not meant <= _LARGE * expected:
+        return False
     return found.low * factor <= predicted.high and predicted.low <= found.high * factor
