@@ -285,12 +285,13 @@ def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--seconds", type=float, default=60)
     asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--cases", type=int, default=10**9, help="so many cases at most: the same on every machine")
     asked.add_argument("--case", type=int)
     asked.add_argument("--keep", type=Path, help="keep the jobs that something is wrong with below this folder")
     call = asked.parse_args()
     ends, planned, found, slowest = time.monotonic() + call.seconds, 0, 0, (0.0, 0)
     case = call.case or 0
-    while time.monotonic() < ends:
+    while time.monotonic() < ends and (call.case is not None or case < call.cases):
         with TemporaryDirectory() as work:
             folder = Path(work) / "job"
             source = write_case(folder, call.seed, case)
