@@ -22,6 +22,7 @@ from shimopt.ordering.result import Order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading
+from shimopt.render.json.order_json import order_object
 from shimopt.words.card_words import card_notes
 from shimopt.words.speaker import Speaker
 from tests.order_strategies import order_jobs
@@ -89,6 +90,8 @@ def test_where_another_gap_needs_the_last_piece_the_card_says_so() -> None:
     """
     order = make_order([shimopt.load_job("demo_data/quarry-tram")])
     assert {gap: names(order, lines) for gap, lines in order.contested.items()} == {1: ["PS50-0.3"], 3: ["PS50-0.3"]}
+    shared = [[part["part"] for part in card["shared"]] for card in order_object(order)["cards"]]
+    assert shared == [[], ["PS50-0.3"], [], ["PS50-0.3"]]
     notes = [" ".join(card_notes(order, number, Speaker("mm"))) for number in range(4)]
     assert ["not enough PS50-0.3" in note for note in notes] == [False, True, False, True]
     for number in (0, 2):

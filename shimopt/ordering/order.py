@@ -99,13 +99,13 @@ class _Case:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
 
-    def today(self, purchase: Purchase) -> list[Chosen]:
-        """What the plan of today's readings chooses for every job once the parcels are there."""
+    def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
+        """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
         there = {i: line.on_hand for i, line in enumerate(self.stock)}
         for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
             there[buy.line] += packs * buy.offer.pack
         stock = tuple(replace(line, on_hand=there[i]) for i, line in enumerate(self.stock))
-        return [chosen_stacks(replace(job, stock=stock)) for job in self.jobs]
+        return [chosen_stacks(replace(job, stock=stock), watch=Watch(watch.left())) for job in self.jobs]
 
     def preferences(self, today: Sequence[Chosen]) -> list[Preference]:
         """By demand, which stack its rows rather fit; without a plan of today's readings no balance is looked at."""
@@ -154,25 +154,30 @@ def _case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None
 
 @dataclass(frozen=True, slots=True)
 class OrderSoFar:
-    """The best purchase found so far and its levels: enough to make an order of it at any moment."""
+    """The best purchase found so far and its levels: enough to make an order of it at any moment.
+
+    `today` is what the plan of today's readings chooses with it, by job; none while the search goes on, for it takes
+    long.
+    """
 
     case: _Case
     purchase: Purchase
     steps: Sequence[Step]
     start: float
+    today: Sequence[Chosen] = ()
 
     def settled(self, watch: Watch) -> OrderSoFar:
         """The purchase that leaves more room to the limits, where others are equal at every level."""
-        case = self.case
-        preferences = case.preferences(case.today(self.purchase))
+        case, today = self.case, self.case.today(self.purchase, watch)
+        preferences = case.preferences(today)
         further = further_from_limits(case.books, self.purchase, preferences, case.stock, case.scale, watch)
-        return replace(self, purchase=further)
+        today = today if further is self.purchase else case.today(further, watch)
+        return replace(self, purchase=further, today=today)
 
     def order(self, exact: Hunt | None = None) -> Order:
         """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
         case, books = self.case, self.case.books
-        # cut off, nothing is begun that takes long
-        today = case.today(self.purchase) if exact is not None else []
+        today = self.today
         preferences = case.preferences(today)
         stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
         purchase = shared_out(books, self.purchase, stacks, preferences, case.scale)
