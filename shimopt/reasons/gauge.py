@@ -70,8 +70,8 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Co
     # in a large job many gaps are alike in all that their gauge depends on
     known: dict[object, Gauge] = {}
     for gap in job.gaps:
-        # no finer gauge shows whether it is tight already
-        if gap.name in alone and not gap.may_be_tight:
+        # no finer gauge shows whether it is tight already, and what nobody has read yet wants any reading
+        if gap.name in alone and not gap.may_be_tight and not gap.reading.calculated:
             name, effect = gap.effects[0]
             place = job.place[name]
             alike = (

@@ -160,7 +160,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     stay = (held or bool(visited)) and not any(change.changed for change in movers)
     if visited:
         said += _was_done(decision, gap, first, visited, say)
-    elif job.records and gap.name in job.records[-1].gaps:
+    else:
         said += _measured_again(decision, gap, say)
     if turned := running_measured(job, gap):
         said.append(turned)
@@ -224,21 +224,15 @@ def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[
 
 
 def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    record = decision.job.records[-1]
-    now = record.gaps.get(gap.name)
-    if now is None:
+    """What it reads after a fitting, or by calculation; nothing where nothing was done and nobody read it again."""
+    if not gap.reading.recorded:
         return []
-    if now.read is None and not _visited(decision, gap):
-        return []
-    if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
-        return [f"By calculation it is {now_text} now; it was not measured again."]
-    first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
-    if now.read == first:
-        return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [
-        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
-    ]
+    now = gap.reading.bracket
+    reads = both_clearance(now.low, now.high, say.about(gap))
+    if gap.reading.calculated:
+        return [f"By calculation it is {reads} now; it was not measured again."]
+    same = now == decision.job.as_first_read[gap.name].bracket
+    return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
 
 
 def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -280,8 +274,7 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, 
     unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
     right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
-        calculated = gap.reading.kind == "record"
-        return ("By that it is right." if calculated else "That is right.") if right else ""
+        return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
