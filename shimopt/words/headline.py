@@ -199,7 +199,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if unlikely:
         steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
     for codes, what in _FIRST.items():
-        if names := [r.about for r in decision.reasons if r.code in codes]:
+        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
     opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
     for places in dict.fromkeys(reason.names for reason in opened.values()):
@@ -241,7 +241,13 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
     helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened, *not_read_since(decision)}
-    left = [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in helped]
+    # of what may be tight already nobody knows that it needs anything
+    hidden = [gap.name for gap in job.gaps if gap.may_be_tight]
+    left = [
+        name
+        for name, found in decision.outcome.gaps.items()
+        if found.verdict == "unproven" and name not in helped and name not in hidden
+    ]
     wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
     return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 

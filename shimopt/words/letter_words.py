@@ -15,6 +15,9 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
+from shimopt.reasons.reason import Reason
+from shimopt.reasons.shared_reasons import StaysOutside
+from shimopt.reasons.ways_out import ShimsNotAllowed
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
@@ -165,8 +168,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if turned := running_measured(job, gap):
         said.append(turned)
     said += _done(decision, gap, say)
+    told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
+    if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
+        # by how much it is outside is told with what has to be done instead
+        told_already = (*told_already, StaysOutside)
     for reason in decision.reasons:
-        if reason.about == gap.name and not (stay and isinstance(reason, (AlreadyInside, NoThinner))):
+        if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             said += [words] if (words := because(reason, told_here, held=held)) else []
     if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
@@ -275,6 +282,8 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, 
     right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
         return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
+    if unsuited & {change.place for change in held}:
+        return "What becomes of what is in has to be settled first."
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
