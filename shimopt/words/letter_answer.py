@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -196,6 +196,8 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if gap.name in find_out_first(decision):
         return "to be looked into first"
+    if in_and_wrong(decision) & {place for place, _ in gap.effects}:
+        return "to be settled first"
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:

@@ -23,6 +23,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
@@ -278,7 +279,7 @@ def _joined(said: list[str]) -> str:
 
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
     """That what is in stays in; its name, unless that was `told`."""
-    unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
+    unsuited = in_and_wrong(decision)
     right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
         return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
