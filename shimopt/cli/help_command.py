@@ -16,6 +16,7 @@ __all__ = ["TOPICS", "help_command", "lines_of_page"]
 _PAGES = Path(__file__).parents[1] / "help"
 # in the order in which they are met
 TOPICS = (
+    "install",
     "job-file",
     "readings",
     "seats",
