@@ -100,9 +100,8 @@ def _lacking(content: dict[str, Any], fonts: Fonts) -> set[str]:
     """The unusual signs of a content that no font shows where each stands alone."""
     lacking = set()
     for sign in {sign for sign in json.dumps(content, ensure_ascii=False) if not sign.isascii() and sign.isprintable()}:
-        page = f'#import "common.typ": serif\n#set document(title: "-")\n#set text(font: serif)\n#("{sign}")'
         try:
-            _set_page(page.encode(), fonts)
+            _set("sign", fonts, {"sign": sign})
         except _LacksGlyphsError:
             lacking.add(sign)
     return lacking
@@ -116,21 +115,21 @@ class _LacksGlyphsError(Exception):
 
 def _compiled(content: dict[str, Any], paper: str, moment: datetime, fonts: Fonts) -> bytes:
     inputs = {"content": json.dumps(content, ensure_ascii=False), "paper": "us-letter" if paper == "letter" else paper}
-    return _set_page(_HERE / f"{content['kind']}.typ", fonts, inputs, int(moment.astimezone(UTC).timestamp()))
+    return _set(content["kind"], fonts, inputs, int(moment.astimezone(UTC).timestamp()))
 
 
-def _set_page(source: Path | bytes, fonts: Fonts, inputs: dict[str, str] | None = None, timestamp: int = 0) -> bytes:
-    """What typst makes of a file or of markup."""
+def _set(template: str, fonts: Fonts, inputs: dict[str, str], timestamp: int = 0) -> bytes:
+    """What typst makes of a template."""
     import typst
 
     try:
         found = typst.compile(
-            source if isinstance(source, bytes) else str(source),
+            str(_HERE / f"{template}.typ"),
             root=str(_HERE),
             font_paths=list(fonts.folders),
             format="pdf",
             ignore_system_fonts=not fonts.system,
-            sys_inputs=inputs or {},
+            sys_inputs=inputs,
             pdf_standards="ua-1",
             timestamp=timestamp,
         )
