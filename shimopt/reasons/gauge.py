@@ -132,17 +132,15 @@ def _gauge(gap: Gap, ladders: _Ladders, own: Stack, *, planned: bool) -> Gauge:
         ladder = Gauge(gap.name, "reading", width, known_to, Fraction(1), step=step, moves=moves)
         return replace(ladder, stack=stack, hit=hit, chance=asked)
     known = sorted((one, pieces) for one, pieces in zip(with_pieces, beside, strict=True) if one is not None)
-    (least, told), (total, most) = known[0], known[-1]
+    (surest, finest), (total, told) = known[0], known[-1]
     code = "reading"
     if total <= width / 2:
-        code, told = "good" if moves + 2 * total <= width else "steps", most
-    elif hit:
-        told = most
-    elif least <= width / 2:
+        code = "good" if moves + 2 * total <= width else "steps"
+    elif not hit and surest <= width / 2:
         # one of them is known well enough, but no such stack is near enough
-        code, total = "steps", least
-    else:
-        total, told = ladders.finest(gap, u, own, (least, told))
+        code, total, told = "steps", surest, finest
+    elif not hit:
+        total, told = ladders.finest(gap, u, own, (surest, finest))
     would_do = (width - moves) / 2 - (total - u)
     reading = would_do if would_do >= FINEST_READING and _tried(gap, would_do, place, ladders) else None
     effect = Fraction(0) if asked is not None else total - u - ladders.of_pieces(gap, told)
