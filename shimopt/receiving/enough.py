@@ -18,7 +18,7 @@ from shimopt.parts import StockLine
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.stock import with_micrometer
 from shimopt.receiving.held import Held, held_against
-from shimopt.receiving.ordered import Asked, AskedFor, asked_in, asked_of
+from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
 from shimopt.seats.incoming import Checked, check_pieces
 from shimopt.tables.read import Source
 from shimopt.watch import Watch
@@ -173,10 +173,7 @@ def _rest(watch: Watch) -> Watch:
 
 
 def _seats_of(jobs: Sequence[Job]) -> list[Seat]:
-    """Every seat that takes shims, of all jobs, by names that tell them apart; one of which nothing is known if none is.
-
-    Without a seat there is nothing to hold a piece against.
-    """
+    """Every seat of all jobs, by names that tell them apart; where none is described, one of which nothing is known."""
     found: dict[str, Seat] = {}
     for job in jobs:
         for seat in job.seats:
