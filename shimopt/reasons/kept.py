@@ -7,7 +7,7 @@ is told only after the job was planned without it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.job import Gap, Job
@@ -22,14 +22,11 @@ _MOST_PLACES = 24
 _SURER = {"outside": 0, "unproven": 1, "inside": 2}
 
 
-@dataclass(frozen=True, kw_only=True)
-class OpenedToo(Reason):
+class OpenedToo(Reason, code=Code.OPENED_TOO):
     """It would come inside, surely where `sure`, if the places that `names` names did not keep what is in them.
 
     Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned.
     """
-
-    code = Code.OPENED_TOO
 
     stacks: tuple[tuple[str, Stack], ...]
     sure: bool
