@@ -1,4 +1,4 @@
-"""Whether what came is enough: the cards made again from what is there, against what the order was to serve."""
+"""A parcel: what came, and whether it is enough, by the cards made again from what is there."""
 
 from __future__ import annotations
 
