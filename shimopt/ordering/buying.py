@@ -58,13 +58,17 @@ def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int],
     most = []
     for buy in market.buys:
         short = max(0, wanted[buy.line].most - stock[buy.line]) if buy.line in wanted else 0
-        most.append(-(-short // buy.offer.pack))
+        # more than anybody asks for may be cheaper at the price of a bundle
+        most.append(max(-(-short // buy.offer.pack), buy.least) if short else 0)
     packs = [program.helper(0, count) for count in most]
     used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
     found = Buying(packs, used)
     for line, wants in sorted(wanted.items()):
         if wants.most > stock[line]:
             _add_holding(program, found, line, wants, stock[line], market)
+    for number, buy in enumerate(market.buys):
+        if buy.least > 1 and most[number]:
+            _add_bundle(program, packs[number], buy.least, most[number])
     for supplier in found.used:
         _add_money(program, found, most, supplier, market)
     _add_arrival(program, found, most, market)
@@ -87,6 +91,13 @@ def _add_holding(program: Growing, found: Buying, line: int, wants: Wanted, ther
         found.firsts[gap, line] = (len(program.rows), len(program.rows) + 1)
         program.rows.append(Row({**terms, **dict.fromkeys(bought, -1)}, 0))
         program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
+
+
+def _add_bundle(program: Growing, packs: int, least: int, most: int) -> None:
+    """Packs at the price of a bundle: so many at least, or none."""
+    taken = program.helper(0, 1)
+    program.rows.append(Row({packs: 1, taken: -most}, 0))
+    program.rows.append(Row({taken: least, packs: -1}, 0))
 
 
 def _add_money(program: Growing, found: Buying, most: Sequence[int], supplier: int, market: Market) -> None:

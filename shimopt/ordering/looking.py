@@ -129,7 +129,11 @@ def first_purchase(books: Books, *, buying: bool) -> Purchase:
         aside |= {(gap, line): count for line, count in own.items()}
     packs = [0] * len(market.buys)
     for line, count in (+short).items():
-        offers = [(n, -(-count // buy.offer.pack), buy) for n, buy in enumerate(market.buys) if buy.line == line]
+        offers = [
+            (n, max(-(-count // buy.offer.pack), buy.least), buy)
+            for n, buy in enumerate(market.buys)
+            if buy.line == line
+        ]
         number, many, _ = min(offers, key=lambda o: (o[2].offer.price is None, (o[2].offer.price or 0) * o[1], o[0]))
         packs[number] = many
     return Purchase(tuple(packs), aside)

@@ -1,14 +1,14 @@
-"""What can be bought, from whom and on what terms; whatever cannot be compared is refused."""
+"""What can be bought, from whom and on what terms."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
-from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
+from shimopt.ordering.refused_terms import currencies_of, refuse_what_cannot_be_compared
 from shimopt.parts import Offer, StockLine
 
 __all__ = ["Buy", "Market", "arrival_of", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
@@ -16,11 +16,15 @@ __all__ = ["Buy", "Market", "arrival_of", "arrival_steps", "bills_of", "days_of"
 
 @dataclass(frozen=True, slots=True)
 class Buy:
-    """A pack that can be bought: of which stock line, from which supplier (by number), and on what terms."""
+    """A pack that can be bought: of which stock line, from which supplier (by number), and on what terms.
+
+    A bundle price is a pack of its own, bought `least` at a time or not at all; its offer's price is that one.
+    """
 
     line: int
     supplier: int
     offer: Offer
+    least: int = 1
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,13 @@ class Market:
     suppliers: tuple[Supplier, ...]
     currency: str
     late: int = 0
+
+    @cached_property
+    def decimals(self) -> int:
+        """How many decimals money is shown with: two, or as many as anybody charges with."""
+        asked = [buy.offer.price / buy.offer.rate for buy in self.buys if buy.offer.price is not None]
+        asked += [money / s.rate for s in self.suppliers for money in (s.postage, s.smallest_order)]
+        return max((max(0, -int(money.normalize().as_tuple().exponent)) for money in asked), default=2)
 
     @cached_property
     def price_unit(self) -> int:
@@ -61,9 +72,7 @@ def market_of(
     InputError where conditions or currencies are missing or do not agree.
     """
     offered = [(i, offer) for i, line in enumerate(stock) for offer in dict.fromkeys(line.offers)]
-    problems = [*_unknown_suppliers(stock, offered, suppliers, files), *_mixed_money(stock, offered, suppliers, files)]
-    if problems:
-        raise InputError(problems)
+    refuse_what_cannot_be_compared(stock, offered, suppliers, files)
     named = {s.name: s for s in suppliers}
     used = sorted({offer.supplier for _, offer in offered})
     known = tuple(named.get(name, Supplier(name, Decimal(0))) for name in used)
@@ -72,8 +81,15 @@ def market_of(
         if within_days is not None and (offer.lead_days is None or offer.lead_days > within_days):
             late += 1
         else:
-            buys.append(Buy(i, used.index(offer.supplier), offer))
-    return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+            buys += [Buy(i, used.index(offer.supplier), *priced) for priced in _by_numbers(offer)]
+    return Market(tuple(buys), known, min(currencies_of(offered, named), default=""), late)
+
+
+def _by_numbers(offer: Offer) -> Iterator[tuple[Offer, int]]:
+    """The offer at the price of a single pack, then at each bundle price, and how many packs that asks for."""
+    yield offer, 1
+    for least, price in offer.price_from:
+        yield replace(offer, price=price), least
 
 
 def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
@@ -81,7 +97,7 @@ def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
     line, offer = found
     unpriced, price = offer.price is None, offer.price or Decimal(0)
     unsaid, days = offer.lead_days is None, offer.lead_days or 0
-    return line, offer.supplier, offer.pack, unpriced, price, unsaid, days, offer.currency
+    return line, offer.supplier, offer.pack, unpriced, price, offer.price_from, unsaid, days, offer.currency
 
 
 def arrival_steps(market: Market) -> list[int]:
@@ -124,70 +140,3 @@ def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, 
         top_up = max(0, market.coins(terms.smallest_order) - amount)
         bills[supplier] = (amount, top_up, amount + top_up + market.coins(terms.postage))
     return bills
-
-
-def _currency(offer: Offer, named: dict[str, Supplier]) -> str:
-    """The currency of an offer: its own, else its supplier's."""
-    supplier = named.get(offer.supplier)
-    return offer.currency or (supplier.currency if supplier else "")
-
-
-def _currencies(offered: Sequence[tuple[int, Offer]], named: dict[str, Supplier]) -> set[str]:
-    return {_currency(offer, named) for _, offer in offered if offer.price is not None} - {""}
-
-
-def _unknown_suppliers(
-    stock: Sequence[StockLine], offered: Sequence[tuple[int, Offer]], suppliers: Sequence[Supplier], files: str
-) -> Iterator[Problem]:
-    names = [supplier.name for supplier in suppliers]
-    first: dict[str, int] = {}
-    for i, offer in offered:
-        if offer.supplier and offer.supplier not in names:
-            first.setdefault(offer.supplier, i)
-    for name, i in sorted(first.items()):
-        meant = nearest_name(name, names)
-        yield Problem(
-            files,
-            "[[supplier]]",
-            name,
-            f"postage and smallest order of this supplier are not known ({stock[i].part.name} is offered by it)",
-            (f"did you mean {meant}? Else " if meant else "")
-            + f'add [[supplier]] with name = "{name}" and postage = ... (0 where there is none)',
-        )
-
-
-def _mixed_money(
-    stock: Sequence[StockLine], offered: Sequence[tuple[int, Offer]], suppliers: Sequence[Supplier], files: str
-) -> Iterator[Problem]:
-    named = {s.name: s for s in suppliers}
-    traded = {offer.supplier for _, offer in offered}
-    currencies = _currencies(offered, named) | {s.currency for s in suppliers if s.currency and s.name in traded}
-    if len(currencies) > 1:
-        yield Problem(
-            "catalogues",
-            "column currency",
-            ", ".join(sorted(currencies)),
-            "prices in several currencies cannot be added",
-            "give all prices in one currency",
-        )
-    if not currencies:
-        return
-    for i, offer in offered:
-        if offer.price is not None and not _currency(offer, named):
-            yield Problem(
-                offer.catalogue,
-                f"part {stock[i].part.name}, column currency",
-                str(offer.price),
-                f"this price has no currency, and others are in {', '.join(sorted(currencies))}",
-                "fill in the currency of every price, or that of its supplier",
-            )
-    for supplier in suppliers:
-        priced = {_currency(o, named) for _, o in offered if o.supplier == supplier.name and o.price is not None}
-        if supplier.name in traded and supplier.postage and not supplier.currency and not priced:
-            yield Problem(
-                files,
-                f'[[supplier]] "{supplier.name}", postage',
-                str(supplier.postage),
-                f"this postage has no currency, and prices are in {', '.join(sorted(currencies))}",
-                "add currency = ...",
-            )

@@ -39,14 +39,16 @@ class Books:
         self._open = lru_cache(maxsize=4096)(self._left_open)
 
     def can_be_done(self, purchase: Purchase) -> bool:
-        """Whether drawer and packs hold what is set aside for all gaps at the same time."""
+        """Whether so many packs can be bought, and hold with the drawer what is set aside for all gaps at a time."""
         there = list(self.stock)
         for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
             there[buy.line] += packs * buy.offer.pack
         wanted: Counter[int] = Counter()
         for (_, line), count in purchase.aside.items():
             wanted[line] += count
-        return all(count <= there[line] for line, count in wanted.items()) and min(purchase.packs, default=0) >= 0
+        buys = zip(self.market.buys, purchase.packs, strict=True)
+        can_be_bought = all(packs == 0 or packs >= buy.least for buy, packs in buys)
+        return can_be_bought and all(count <= there[line] for line, count in wanted.items())
 
     def value_of(self, level: str, purchase: Purchase) -> int:
         """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` is what settles ties."""
