@@ -161,13 +161,13 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
 
 
 def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str]:
-    """Rule and remedy for an option that is none; a name that only goes on working for old times' sake is not offered."""
-    known = {name for parameter in (error.ctx.command.params if error.ctx else []) for name in parameter.opts}
-    meant = next((name for name in error.possibilities or [] if name in known), None)
-    return (
-        f"there is no option {error.option_name}",
-        f"did you mean {meant}? All: {help_line[5:]}" if meant else help_line,
-    )
+    """Rule and remedy for an option that is none; an old name that goes on working is not offered."""
+    from shimopt.errors import nearest_name
+
+    known = [name for parameter in (error.ctx.command.params if error.ctx else []) for name in parameter.opts]
+    begun = (name for name in known if name.startswith(error.option_name))
+    meant = next(begun, None) or nearest_name(error.option_name, known)
+    return f"there is no option {error.option_name}", f"did you mean {meant}? {help_line}" if meant else help_line
 
 
 def _tell_wait(path: Path) -> None:
