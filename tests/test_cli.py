@@ -159,7 +159,8 @@ def test_a_command_typed_wrong_is_told_the_nearest_one_and_the_name_stands_once(
 
 
 @pytest.mark.parametrize(
-    ("typed", "meant"), [("--qiet", "Did you mean --quiet? See"), ("--cho", "--choices? See"), ("--frobn", ". See")]
+    ("typed", "meant"),
+    [("--qiet", "Did you mean --quiet? See: shimopt plan"), ("--cho", "--choices? See"), ("--frobn", ". See")],
 )
 def test_an_option_typed_wrong_is_told_the_nearest_one(run: Run, typed: str, meant: str) -> None:
     code, _, err = run("plan", DEMO / "swing-bridge", typed)

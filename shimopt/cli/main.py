@@ -167,7 +167,7 @@ def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str
     known = [name for parameter in (error.ctx.command.params if error.ctx else []) for name in parameter.opts]
     begun = (name for name in known if name.startswith(error.option_name))
     meant = next(begun, None) or nearest_name(error.option_name, known)
-    return f"there is no option {error.option_name}", f"did you mean {meant}? {help_line}" if meant else help_line
+    return f"there is no option {error.option_name}", f"did you mean {meant}? {help_line.capitalize()}" if meant else help_line
 
 
 def _tell_wait(path: Path) -> None:
