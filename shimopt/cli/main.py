@@ -164,10 +164,14 @@ def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str
     """Rule and remedy for an option that is none; an old name that goes on working is not offered."""
     from shimopt.errors import nearest_name
 
-    known = [name for parameter in (error.ctx.command.params if error.ctx else []) for name in parameter.opts]
-    begun = (name for name in known if name.startswith(error.option_name))
-    meant = next(begun, None) or nearest_name(error.option_name, known)
-    return f"there is no option {error.option_name}", f"did you mean {meant}? {help_line.capitalize()}" if meant else help_line
+    # without the dashes, in which all are alike
+    typed = error.option_name.lstrip("-")
+    known = [name[2:] for p in (error.ctx.command.params if error.ctx else []) for name in p.opts if name[:2] == "--"]
+    meant = next((name for name in known if name.startswith(typed)), None) or nearest_name(typed, known)
+    return (
+        f"there is no option {error.option_name}",
+        f"did you mean --{meant}? {help_line.capitalize()}" if meant else help_line,
+    )
 
 
 def _tell_wait(path: Path) -> None:
