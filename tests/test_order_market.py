@@ -76,6 +76,15 @@ def test_ten_at_80_are_bought_where_nine_would_cost_more(needed: int, bought: in
     assert ([line.pieces for line in order.lines], order.cost) == ([bought], Fraction(cost))
 
 
+def test_a_bundle_is_charged_as_one_where_a_smallest_order_hides_it() -> None:
+    """Four of them cost 2.40 as a bundle, and not 4.00, though either way the bill is the smallest order of 9."""
+    offer = Offer(Decimal("1.00"), 1, "", "north", 2, price_from=((4, Decimal("0.60")),))
+    job = _one_gap((StockLine(_part("S"), 0, (offer,)),), 4, (Supplier("north", Decimal(1), Decimal(9)),))
+    order = make_order([job])
+    assert [(line.pieces, line.cost) for line in order.lines] == [(4, Fraction("2.4"))]
+    assert [(bill.goods, bill.top_up, bill.total) for bill in order.bills] == [(Fraction("2.4"), Fraction("6.6"), 10)]
+
+
 def test_one_size_of_two_makers_counts_as_one() -> None:
     """Three gaps; A is in the drawer once, and of B, as thick, two are bought: no more of A, which costs more."""
     a = StockLine(_part("A"), 1, (Offer(Decimal(3), 1, "", "north", 2),))

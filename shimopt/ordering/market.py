@@ -6,25 +6,43 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
+from itertools import zip_longest
 
 from shimopt.job import Supplier
 from shimopt.ordering.refused_terms import currencies_of, refuse_what_cannot_be_compared
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "arrival_of", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
+__all__ = [
+    "Buy",
+    "Market",
+    "arrival_of",
+    "arrival_steps",
+    "as_charged",
+    "bills_of",
+    "days_of",
+    "least_charge",
+    "market_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Buy:
     """A pack that can be bought: of which stock line, from which supplier (by number), and on what terms.
 
-    A bundle price is a pack of its own, bought `least` at a time or not at all; its offer's price is that one.
+    An offer with bundle prices is one of these for each price, all with the number of the `first` of them: from `least`
+    to `most` packs (None: without end) its offer's price is that of each, and only one of them is bought.
     """
 
     line: int
     supplier: int
     offer: Offer
+    first: int
     least: int = 1
+    most: int | None = None
+
+    def takes(self, packs: int) -> bool:
+        """Whether so many packs can be bought at this price."""
+        return packs == 0 or (packs >= self.least and (self.most is None or packs <= self.most))
 
 
 @dataclass(frozen=True)
@@ -38,6 +56,11 @@ class Market:
     suppliers: tuple[Supplier, ...]
     currency: str
     late: int = 0
+
+    @cached_property
+    def has_bundles(self) -> bool:
+        """Whether any price falls with the number of packs."""
+        return any(buy.offer.price_from for buy in self.buys)
 
     @cached_property
     def decimals(self) -> int:
@@ -59,37 +82,65 @@ class Market:
 
     def without(self, unpriced: bool) -> Market:
         """The same market without the offers that name no price, where `unpriced` is false."""
-        kept = self.buys if unpriced else tuple(buy for buy in self.buys if buy.offer.price is not None)
+        if unpriced:
+            return self
+        priced = [buy for buy in self.buys if buy.offer.price is not None]
+        at = {buy.first: number for number, buy in reversed(list(enumerate(priced)))}
+        kept = tuple(replace(buy, first=at[buy.first]) for buy in priced)
         return Market(kept, self.suppliers, self.currency, self.late)
 
 
 def market_of(
-    stock: Sequence[StockLine], suppliers: Sequence[Supplier], files: str, within_days: int | None = None
+    stock: Sequence[StockLine],
+    suppliers: Sequence[Supplier],
+    files: str,
+    within_days: int | None = None,
+    currency: str = "",
 ) -> Market:
     """Everything that the stock's catalogues offer, within so many days where that is asked for.
 
-    `files` names the job files for messages. An offer that names no supplier is taken as free of postage. Raises
-    InputError where conditions or currencies are missing or do not agree.
+    `files` names the job files for messages, `currency` the one that the jobs count in, empty where they name none. An
+    offer that names no supplier is taken as free of postage. Raises InputError where conditions or currencies are
+    missing or do not agree.
     """
     offered = [(i, offer) for i, line in enumerate(stock) for offer in dict.fromkeys(line.offers)]
-    refuse_what_cannot_be_compared(stock, offered, suppliers, files)
+    refuse_what_cannot_be_compared(stock, offered, suppliers, files, currency)
     named = {s.name: s for s in suppliers}
     used = sorted({offer.supplier for _, offer in offered})
-    known = tuple(named.get(name, Supplier(name, Decimal(0))) for name in used)
-    buys, late = [], 0
+    known = tuple(named.get(name) or _without_terms(name, offered) for name in used)
+    buys: list[Buy] = []
+    late = 0
     for i, offer in sorted(offered, key=_by_terms):
         if within_days is not None and (offer.lead_days is None or offer.lead_days > within_days):
             late += 1
         else:
-            buys += [Buy(i, used.index(offer.supplier), *priced) for priced in _by_numbers(offer)]
-    return Market(tuple(buys), known, min(currencies_of(offered, named), default=""), late)
+            first, supplier = len(buys), used.index(offer.supplier)
+            buys += [Buy(i, supplier, at, first, least, most) for at, least, most in _by_numbers(offer)]
+    return Market(tuple(buys), known, min(currencies_of(offered, named), default=currency), late)
 
 
-def _by_numbers(offer: Offer) -> Iterator[tuple[Offer, int]]:
-    """The offer at the price of a single pack, then at each bundle price, and how many packs that asks for."""
-    yield offer, 1
-    for least, price in offer.price_from:
-        yield replace(offer, price=price), least
+def _without_terms(name: str, offered: Sequence[tuple[int, Offer]]) -> Supplier:
+    """Somebody of whom no terms are asked, who charges as the offers do."""
+    priced = (offer for _, offer in offered if offer.supplier == name and offer.price is not None)
+    offer = next(priced, Offer(None))
+    return Supplier(name, Decimal(0), currency=offer.currency, rate=offer.rate, charged_in=offer.charged_in)
+
+
+def _by_numbers(offer: Offer) -> Iterator[tuple[Offer, int, int | None]]:
+    """The offer at the price of a single pack, then at each bundle price, from how many packs on, up to how many."""
+    steps = [(1, offer.price), *offer.price_from]
+    for (least, price), (above, _) in zip_longest(steps, steps[1:], fillvalue=(0, None)):
+        yield replace(offer, price=price), least, above - 1 if above else None
+
+
+def as_charged(market: Market, packs: Sequence[int]) -> tuple[int, ...]:
+    """So many packs of each offer at the price that its supplier charges for so many."""
+    if not market.has_bundles:
+        return tuple(packs)
+    total: dict[int, int] = {}
+    for buy, count in zip(market.buys, packs, strict=True):
+        total[buy.first] = total.get(buy.first, 0) + count
+    return tuple(total[buy.first] if buy.takes(total[buy.first]) else 0 for buy in market.buys)
 
 
 def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:

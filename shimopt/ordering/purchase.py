@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market, bills_of, days_of
+from shimopt.ordering.market import Market, as_charged, bills_of, days_of
 
 __all__ = ["LEVELS", "Books", "Purchase"]
 
@@ -46,8 +46,9 @@ class Books:
         wanted: Counter[int] = Counter()
         for (_, line), count in purchase.aside.items():
             wanted[line] += count
-        buys = zip(self.market.buys, purchase.packs, strict=True)
-        can_be_bought = all(packs == 0 or packs >= buy.least for buy, packs in buys)
+        can_be_bought = (
+            min(purchase.packs, default=0) >= 0 and as_charged(self.market, purchase.packs) == purchase.packs
+        )
         return can_be_bought and all(count <= there[line] for line, count in wanted.items())
 
     def value_of(self, level: str, purchase: Purchase) -> int:

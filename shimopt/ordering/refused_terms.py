@@ -15,12 +15,15 @@ Offered = Sequence[tuple[int, Offer]]
 
 
 def refuse_what_cannot_be_compared(
-    stock: Sequence[StockLine], offered: Offered, suppliers: Sequence[Supplier], files: str
+    stock: Sequence[StockLine], offered: Offered, suppliers: Sequence[Supplier], files: str, own: str
 ) -> None:
-    """Raise InputError where terms or currencies are missing or do not agree; `files` names the jobs for messages."""
+    """Raise InputError where terms or currencies are missing or do not agree.
+
+    Parameters: files, the jobs for messages; own, the currency that they count in, empty where they name none.
+    """
     problems = [
         *_unknown_suppliers(stock, offered, suppliers, files),
-        *_mixed_money(stock, offered, suppliers, files),
+        *_mixed_money(stock, offered, suppliers, files, own),
         *_two_bills(stock, offered, suppliers),
     ]
     if problems:
@@ -65,16 +68,14 @@ def _unknown_suppliers(
 
 
 def _mixed_money(
-    stock: Sequence[StockLine], offered: Offered, suppliers: Sequence[Supplier], files: str
+    stock: Sequence[StockLine], offered: Offered, suppliers: Sequence[Supplier], files: str, own: str
 ) -> Iterator[Problem]:
     named = {s.name: s for s in suppliers}
     traded = {offer.supplier for _, offer in offered}
     currencies = currencies_of(offered, named) | {s.currency for s in suppliers if s.currency and s.name in traded}
     if not currencies:
         return
-    # what has been changed by a rate is in the job's own currency
-    own = min((o.currency for _, o in offered if o.charged_in), default="")
-    if len(currencies) > 1:
+    if len(currencies) > 1 or (own and currencies != {own}):
         yield from _without_rate(stock, offered, named, currencies, own, files)
     for i, offer in offered:
         if offer.price is not None and not _currency(offer, named):
@@ -107,6 +108,7 @@ def _without_rate(
 ) -> Iterator[Problem]:
     """The first row of each currency that no rate changes into the job's own."""
     main = own or min(currencies)
+    rates = ", ".join(f"{name} = ..." for name in sorted(currencies - {main}))
     first: dict[str, Problem] = {}
     for i, offer in offered:
         currency = _currency(offer, named)
@@ -117,7 +119,7 @@ def _without_rate(
             f"say what it costs in the job: rates = {{ {currency} = ... }}"
             if own
             else f'give all prices in one currency, or say in the job what another costs: currency = "{main}", '
-            f"rates = {{ {next(c for c in sorted(currencies) if c != main)} = ... }}"
+            f"rates = {{ {rates} }}"
         )
         first.setdefault(currency, Problem(offer.catalogue, _cell(stock, i, offer), currency, rule, remedy))
     yield from (first[currency] for currency in sorted(first))
