@@ -19,7 +19,16 @@ from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["first_of_gap", "first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "told_first", "unsettled"]
+__all__ = [
+    "first_of_gap",
+    "first_steps",
+    "first_words",
+    "in_and_hidden",
+    "suspect_words",
+    "suspects",
+    "told_first",
+    "unsettled",
+]
 
 _MOST = 6
 _SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)

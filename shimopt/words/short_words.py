@@ -15,14 +15,24 @@ from shimopt.words.findings_list import unchecked_words
 from shimopt.words.found_words import not_read_since
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed
+from shimopt.words.ways_out_words import way_out_words
 
-__all__ = ["AtPlace", "assumed_words", "at_place", "balance_words", "beside_verdict", "in_order", "proof_words", "under"]
+__all__ = [
+    "AtPlace",
+    "assumed_words",
+    "at_place",
+    "balance_words",
+    "beside_verdict",
+    "in_order",
+    "proof_words",
+    "under",
+]
 
 _MOST_ORDERS = 4
 
 
 class AtPlace(NamedTuple):
-    """What is done at one place: what comes `out`, what goes `into` it or is left, and where that comes `source` from."""
+    """What is done at one place: what comes `out`, what goes `into` it or is in, and where that comes from (`source`)."""
 
     out: str
     into: str
@@ -36,7 +46,7 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     stays = say.stack(change.stays, place) if change.stays else ""
     stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
-        return AtPlace("", "leave" if stays else _left(decision, place), "")
+        return AtPlace("", stays or _left(decision, place), stay if stays else "")
     added = say.stack(into, place)
     return AtPlace(
         say.stack(out, place) if out else "",
@@ -79,14 +89,19 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
 
 
 def under(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """What is said under the row of a gap: why nothing is fitted where it stays outside, that nobody has read it."""
+    """What is said under the row of a gap: why nothing is fitted where it stays outside, and what would put it right;
+    that nobody has read it since it was fitted.
+    """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
-        said.append(why_nothing(decision, decision.job.place[gap.name], gap, say))
+        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}.")
+    if found.verdict != "inside":
+        ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
+        said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]
     if gap.name in not_read_since(decision):
-        said.append("calculated, not read after fitting: read it")
-    return begun("; ".join(said)) + "." if said else ""
+        said.append("calculated, not read after fitting: read it.")
+    return " ".join(map(begun, said))
 
 
 def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, str]]:

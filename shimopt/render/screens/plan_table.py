@@ -11,7 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import UNITS, Bracket
 from shimopt.planner import Decision
-from shimopt.render.screens.cells import Cell, Row, table
+from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.reading_words import source_text
@@ -178,7 +178,10 @@ def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     lines = table(_head(of), rows, width) if rows else []
     if len(wrong) > len(rows):
         counts = Counter(decision.outcome.gaps[gap.name].verdict for gap in wrong[len(rows) :])
-        told = [f"{count} more {'outside' if verdict == 'outside' else 'may be outside'}" for verdict, count in counts.items()]
+        told = [
+            f"{count} more {'outside' if verdict == 'outside' else 'may be outside'}"
+            for verdict, count in counts.items()
+        ]
         lines += bold(f"{listed(told)}: shimopt plan JOB --full", width, "  ")
     return [*lines, *([("", False)] if lines else []), *_kinds(of, gaps, width)]
 

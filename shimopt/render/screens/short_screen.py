@@ -18,6 +18,7 @@ from shimopt.words.speaker import Speaker, ended
 __all__ = ["short_lines"]
 
 _MOST = 6
+_UNITS = {"in": "inches"}
 _LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 
 
@@ -41,7 +42,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
     for words in suspect_words(decision, say):
         lines += _signed(marks.outside, words, width, "outside")
     allowed = common_window(decision)
-    about = f"{ended(decision.job.title)} In {say.unit}."
+    about = f"{ended(decision.job.title)} In {_UNITS.get(say.unit, say.unit)}."
     if allowed is not None:
         limits = limits_text(allowed.window, say.about(allowed).bare)
         about += f" Allowed {limits} ({ended(source_text(allowed)).removesuffix('.')})."
