@@ -36,6 +36,7 @@ _COMMANDS = {
     "draw": "paper_commands",
     "record": "record_command",
     "batch": "batch_command",
+    "help": "help_command",
 }
 
 

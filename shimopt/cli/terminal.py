@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -17,13 +18,13 @@ import click
 
 from shimopt.cli.stopping import throwing
 from shimopt.errors import shown
-from shimopt.machine import reader_has_gone, tidied
+from shimopt.machine import deaf_for_a_while, reader_has_gone, tidied
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_text", "say", "sign_of_life"]
+__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_page", "print_text", "say", "sign_of_life"]
 
 # columns where there is no terminal, and the most on one
 _WIDTH, _WIDEST = 80, 120
@@ -94,6 +95,16 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         else:
             click.echo("".join(f"{shown(text, _LONGEST_SAID)}\n" for text, _ in lines_of(_WIDTH, marks)), nl=False)
         sys.stdout.flush()
+
+
+def print_page(lines: list[Line]) -> None:
+    """Print lines as they are; on a terminal that they run off, in the reader's pager."""
+    if sys.stdout is not None and sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
+        # Ctrl-C is the pager's own
+        with deaf_for_a_while():
+            click.echo_via_pager("".join(f"{click.style(text, bold=True) if bold else text}\n" for text, bold in lines))
+    else:
+        print_lines(lambda _width, _marks: lines)
 
 
 def say(text: str = "", *, err: bool = False) -> None:

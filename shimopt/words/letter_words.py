@@ -202,7 +202,7 @@ def _visited(decision: Decision, gap: Gap) -> list[PlaceChange]:
 def _was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[PlaceChange], say: Speaker) -> list[str]:
     """What was changed at an earlier visit, and what it reads since."""
     off = "" if decision.job.stood_bare(gap) else _off(first, gap, say)
-    if any(change.held for change in changed):
+    if any(change.held or change.back or change.stays_out for change in changed):
         done = f"{begun('; '.join(_step(change, gap, say, over=True) for change in changed))}."
     else:
         named, thickness, count = _pieces_in(changed, gap, say)
@@ -255,7 +255,7 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
         held = [change for change in movers if change.stays]
         told = bool(_visited(decision, gap))
         return [words] if (held or told) and (words := _stays(decision, gap, held, say, told=told)) else []
-    if any(change.held for change in changed):
+    if any(change.held or change.back or change.stays_out for change in changed):
         steps = "; ".join(_step(change, gap, say) for change in changed)
         then = "With that it stays at" if unchanged else "That brings it to"
         return [f"{off}{begun(steps)}. {then} {result}."]
@@ -294,18 +294,28 @@ def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, 
 
 _COMES, _CAME = ("comes out", "come out"), ("came out", "came out")
 _GOES, _WENT = ("goes in", "go in"), ("went in", "went in")
+_GOES_BACK, _WENT_BACK = ("goes back in", "go back in"), ("went back in", "went back in")
 
 
 def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) -> str:
-    """What comes out of a place and what goes into it, with its thickness; where that is `over`, what stayed too."""
+    """What comes out of a place and what goes into it, with its thickness; where that is `over`, what stayed too.
+
+    What had come out for the reading goes back in, or stays out.
+    """
     said = []
-    for pieces, verbs in ((change.out, _CAME if over else _COMES), (change.into, _WENT if over else _GOES)):
-        if pieces:
-            lines = tuple(piece.line for piece in pieces)
+    for lines, verbs in (
+        (tuple(piece.line for piece in change.out), _CAME if over else _COMES),
+        (change.back, _WENT_BACK if over else _GOES_BACK),
+        (change.new, _WENT if over else _GOES),
+    ):
+        if lines:
             thick = say(thickness_of(lines, say.stock).best)
             said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
     if over and change.stays:
         said.append(f"{say.stack(change.stays, change.place)} stayed in")
+    if change.stays_out:
+        stays = "stayed" if over else "stays" if len(change.stays_out) == 1 else "stay"
+        said.append(f"{say.stack(change.stays_out, change.place)}, out for the reading, {stays} out")
     return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from shimopt.arithmetic.changes import DRAWER, PlaceChange
 from shimopt.arithmetic.changes import Piece as ChangedPiece
@@ -26,6 +27,7 @@ __all__ = [
     "Piece",
     "expected_text",
     "may_be_out",
+    "missing_signs_words",
     "not_fitted_words",
     "pieces_of",
     "prepare_words",
@@ -174,3 +176,9 @@ def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Spe
             leave = f"{said}; " if change.held or len(gap.effects) > 1 else ""
             return f"{leave}{why_outside(decision, place, gap, say)}"
     return said if change.held else "nothing: leave it as it is"
+
+
+def missing_signs_words(signs: Sequence[str]) -> str:
+    """Which signs no font at hand can show; their numbers stand in their places."""
+    more = f" and {len(signs) - 8} more" if len(signs) > 8 else ""
+    return f"no font has {', '.join(f'U+{ord(sign):04X}' for sign in signs[:8])}{more}: written by number"
