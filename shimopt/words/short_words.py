@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece, PlaceChange
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
@@ -32,7 +32,7 @@ _MOST_ORDERS = 4
 
 
 class AtPlace(NamedTuple):
-    """What is done at one place: what comes `out`, what goes `into` it or is in, and where that comes from (`source`)."""
+    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`."""
 
     out: str
     into: str
@@ -121,10 +121,10 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
     return said
 
 
-def in_order(changes: Iterable[PlaceChange], decision: Decision, say: Speaker) -> str:
+def in_order(decision: Decision, say: Speaker) -> str:
     """In which order pieces of unlike thickness go in; empty where no place has such."""
     job, told, faces = decision.job, [], set()
-    for change in changes:
+    for change in decision.changes:
         stack = decision.stacks.get(change.place, ())
         if not change.into or len({job.stock[i].part.thickness.best for i in stack}) < 2:
             continue

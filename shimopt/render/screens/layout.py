@@ -91,8 +91,8 @@ def folded_line(line: str, width: int) -> list[str]:
 
 
 def plain(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:
-    """Text folded into lines that are not bold."""
-    return [(line, False) for line in folded(text, width, first, rest)]
+    """Text folded into lines that are not bold; none of no text."""
+    return [(line, False) for line in folded(text, width, first, rest)] if text else []
 
 
 def bold(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:

@@ -83,7 +83,8 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         return _large(of, gaps, width)
     groups = _by_window(gaps)
     apart = len(groups) > 1 and (len(groups) > _MOST_GROUPS or 2 * len(groups) > len(gaps))
-    rows, heads = [], {}
+    rows: list[Row] = []
+    heads: dict[int, str] = {}
     for window, members in groups.items():
         if len(groups) > 1 and not apart:
             heads[len(rows)] = f"allowed {of.say.about(members[0]).window(window.min, window.max)} ({window.source})"

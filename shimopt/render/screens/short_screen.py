@@ -29,7 +29,7 @@ def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list
         (
             _answer(decision, say, width, marks),
             place_table(decision, say, width),
-            gap_table(decision, say, width, marks),
+            [*gap_table(decision, say, width, marks), *plain(in_order(decision, say), width)],
             _notes(decision, say, width, marks),
             section("Buy", purchase_words(decision, say), width),
             section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
@@ -66,8 +66,6 @@ def _notes(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[L
         lines += plain(_LIKELY, width, rest="  ")
     if assumed := assumed_words(decision):
         lines += _signed("?", assumed, width, "unproven")
-    if order := in_order(decision.changes, decision, say):
-        lines += _signed(marks.step, order, width, "do")
     for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say)):
         lines += _signed(marks.step, words, width, "do")
     return lines
