@@ -24,6 +24,7 @@ __all__ = [
     "first_steps",
     "first_words",
     "in_and_hidden",
+    "in_and_wrong",
     "suspect_words",
     "suspects",
     "told_first",
@@ -49,6 +50,11 @@ def unsettled(decision: Decision) -> bool:
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
+
+
+def in_and_wrong(decision: Decision) -> set[str]:
+    """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
+    return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
