@@ -296,7 +296,8 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     assert loaded.drawer is not None
     assert loaded.drawer.samefile(other / "drawer.csv")
     assert loaded.gaps[0].window == load_job(other).gaps[0].window
-    assert loaded.gaps[0].seat.shaft == load_job(other).gaps[0].seat.shaft
+    assert loaded.seats == load_job(other).seats
+    assert [place.seat for place in loaded.places] == list(loaded.seats)
     assert len(loaded.place["b"].installed) == 2
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import sys
+from collections.abc import Callable, Collection
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -93,18 +96,17 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
         raise click.UsageError("--yes writes an example of its own; leave out --yes, or --from")
     _refuse_existing(folder, _DRAWER if yes else None, has_drawer=other is None)
     if yes:
-        written = {"job.toml": _JOB, "drawer.csv": _DRAWER}
+        folder, names = _written(folder, lambda _: {"job.toml": _JOB, "drawer.csv": _DRAWER}, typed=False)
     else:
         if not sys.stdin.isatty():
             raise click.UsageError("questions need a terminal; use --yes for an example")
-        answered = _answered(folder, other)
-        if answered is None:
+        files_of = _answered(folder, other)
+        if files_of is None:
             say("Nothing was written.")
             return 0
-        written = answered
-    _write_new(folder, written)
-    names = " and ".join(str(folder / name) for name in written)
-    say(f"Written: {names}. Plan it again with: shimopt plan {folder}")
+        folder, names = _written(folder, files_of, typed=True)
+    said = " and ".join(str(folder / name) for name in names)
+    say(f"Written: {said}. Plan it again with: shimopt plan {folder}")
     say()
     plan = run_plan(load_job(folder), buy=False)
     print_plan(plan, None)
@@ -113,8 +115,8 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def _answered(folder: Path, other: Path | None) -> dict[str, str] | None:
-    """The files that the answers make, by their names; None where they are not to be written."""
+def _answered(folder: Path, other: Path | None) -> Callable[[Path], dict[str, str]] | None:
+    """The files that the answers make in a folder, by their names; None where they are not to be written."""
     from shimopt.cli.new_answers import drawer_text, job_text
     from shimopt.cli.new_from import base_of
     from shimopt.cli.new_questions import ask
@@ -122,15 +124,21 @@ def _answered(folder: Path, other: Path | None) -> dict[str, str] | None:
     answers = ask(None if other is None else base_of(other, folder))
     if answers is None:
         return None
-    drawer = {} if answers.base else {"drawer.csv": drawer_text(answers)}
-    return {"job.toml": job_text(answers)} | drawer
+
+    def files_of(there: Path) -> dict[str, str]:
+        # the other job's files are named as they are seen from the folder
+        base = None if other is None else base_of(other, there)
+        drawer = {} if base else {"drawer.csv": drawer_text(answers)}
+        return {"job.toml": job_text(replace(answers, base=base))} | drawer
+
+    return files_of
 
 
 def _offer_sheet(plan: Decision, folder: Path) -> None:
     from shimopt.cli.paper_commands import paper_bytes
     from shimopt.cli.terminal import asked, say
     from shimopt.render.papers.sheet import sheet_content
-    from shimopt.tables.replacing import new_file
+    from shimopt.tables.replacing import replace_file
 
     say()
     sheet = folder / "sheet.pdf"
@@ -138,7 +146,7 @@ def _offer_sheet(plan: Decision, folder: Path) -> None:
         return
     moment = today()
     content = sheet_content(plan, plan.job.unit, moment[0])
-    new_file(sheet, paper_bytes(sheet, content, "a4", moment))
+    replace_file(sheet, paper_bytes(sheet, content, "a4", moment))
     say(f"Written: {sheet}")
 
 
@@ -157,18 +165,41 @@ def _refuse_existing(folder: Path, drawer_text: str | None, *, has_drawer: bool)
         raise InputError([Problem(str(path), "", "", rule, remedy) for path in there])
 
 
-def _write_new(folder: Path, written: dict[str, str]) -> None:
-    """Write all files, or none; into a folder that is there already the job comes last. Raises InputError."""
+def _written(folder: Path, files_of: Callable[[Path], dict[str, str]], *, typed: bool) -> tuple[Path, Collection[str]]:
+    """Write the job, and say where and which files; what was typed goes elsewhere if others wrote there meanwhile."""
+    from shimopt.cli.terminal import asked, say
+
+    while True:
+        files = files_of(folder)
+        try:
+            _write_new(folder, files)
+            return folder, files
+        except FileExistsError:
+            rule, remedy = (
+                "somebody else has written there meanwhile, and nothing is overwritten",
+                "name another folder",
+            )
+            if not typed:
+                raise InputError.at(folder, rule, remedy) from None
+            say(f"  {folder}: {rule}.")
+            folder = Path(str(asked("Folder that what you typed goes to")))
+
+
+def _write_new(folder: Path, files: dict[str, str]) -> None:
+    """Write all files, or none; into a folder that is there already the job comes last.
+
+    Raises InputError, and FileExistsError where something is in the way.
+    """
     from shimopt.tables.replacing import new_file, new_folder
 
-    contents = {name: text.encode() for name, text in written.items()}
+    contents = {name: text.encode() for name, text in files.items()}
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         if not folder.exists():
             new_folder(folder, contents)
             return
         job, drawer = (folder / name for name in _FILES)
-        made = drawer.name in contents and not _holds(drawer, written[drawer.name])
+        made = drawer.name in files and not _holds(drawer, files[drawer.name])
         if made:
             new_file(drawer, contents[drawer.name])
         try:
@@ -178,6 +209,8 @@ def _write_new(folder: Path, written: dict[str, str]) -> None:
                 drawer.unlink(missing_ok=True)
             raise
     except OSError as error:
+        if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and folder.exists():
+            raise FileExistsError from None
         raise InputError.at(
             folder, f"the job cannot be written ({error.strerror})", "check the folder, its rights and the disk"
         ) from None
