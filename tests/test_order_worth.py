@@ -88,10 +88,7 @@ def test_what_is_sent_to_the_supplier_names_what_fills_and_charges_the_rest(tmp_
 
 
 def test_a_gap_that_no_offer_serves_leaves_the_probability_and_is_named(tmp_path: Path, run: Run) -> None:
-    """No pieces of Ash come to what 'far' needs (1.75 to 1.90 with three pieces of 0.40 at most, or 0.90 in all but).
-
-    3.00 read: 2.75 to 2.90 is needed; three S-90 make 2.70 and four pieces do not go in.
-    """
+    """3.00 read: 2.75 to 2.90 is needed; three S-90 make 2.70, and four pieces do not go in."""
     far = '[[gap]]\nname = "far"\nvalue = "3.00 mm"\n'
     folder = written(tmp_path / "far", ARM + far)
     code, out, _ = run("order", folder)
@@ -125,13 +122,9 @@ def test_the_ways_to_a_chance_are_the_cheapest_parts_of_the_order(job: Job) -> N
     scale = scale_of(order.demands, order.stock)
     bought = [0] * len(order.market.buys)
     for line in order.lines:
-        at = next(
-            n
-            for n, buy in enumerate(order.market.buys)
-            if (buy.line, buy.offer, order.market.suppliers[buy.supplier].name)
-            == (line.part, line.offer, line.supplier)
-        )
-        bought[at] = line.packs
+        names = [order.market.suppliers[buy.supplier].name for buy in order.market.buys]
+        offers = [(buy.line, buy.offer, name) for buy, name in zip(order.market.buys, names, strict=True)]
+        bought[offers.index((line.part, line.offer, line.supplier))] = line.packs
     hopeless = {n for n, demand in enumerate(order.demands) if not ever_served(order, n)}
 
     def chance(packs: tuple[int, ...]) -> Fraction:

@@ -86,8 +86,8 @@ def order(
     """What to buy so that the final build needs no second order, whatever the final readings are.
 
     Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
-    most that it may cost, in the currency of the prices; top_up, whether a smallest order is filled; time_limit and progress as for `plan`; steps, the most search
-    steps for each question (None: no limit).
+    most that it may cost, in the currency of the prices; top_up, whether a smallest order is filled; time_limit and
+    progress as for `plan`; steps, the most search steps for each question (None: no limit).
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt
