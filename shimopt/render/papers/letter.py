@@ -9,14 +9,15 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
+from shimopt.render.pictures.bars import Bar, job_bars
+from shimopt.render.pictures.gap_picture import bars_svg
+from shimopt.render.pictures.scales import common_ranges
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
-    PICTURE_KEY,
     all_gap_words,
     allowed_words,
     balance_words,
@@ -25,6 +26,7 @@ from shimopt.words.letter_words import (
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.picture_words import PICTURE_KEY
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
