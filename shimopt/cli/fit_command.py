@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.completing import seats
 from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ class _Fit(Call):
 @click.option(
     "--part", "parts", multiple=True, metavar="PART", help="Only this part, with all that was found; repeatable."
 )
-@click.option("--seat", "seats", multiple=True, metavar="SEAT", help="Only this seat; repeatable.")
+@click.option(
+    "--seat", "seats", multiple=True, metavar="SEAT", shell_complete=seats, help="Only this seat; repeatable."
+)
 @click.option(
     "--measured",
     type=click.Path(path_type=Path),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.completing import catalogues
 from shimopt.cli.shared_options import gathered, json_option, unit_or_mm_option
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ class _Parts:
     "catalogues",
     multiple=True,
     metavar="NAME",
+    shell_complete=catalogues,
     help="Only this one: built-in, or a file; repeatable. All built-in ones else.",
 )
 @json_option("Print all parts as JSON instead of the screen.")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.completing import gaps
 from shimopt.cli.planning import Planned, planned
 from shimopt.cli.shared_options import (
     buy_option,
@@ -99,7 +100,7 @@ class _Why(Planned):
 
 @click.command("why", short_help="Why this stack, why not another, with the numbers.")
 @job_argument()
-@click.argument("gap", required=False)
+@click.argument("gap", required=False, shell_complete=gaps)
 @json_option("Print the accounts as JSON.")
 @unit_option()
 @drawer_option()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 from time import monotonic
 
+from shimopt.arithmetic.clearance import stands_out
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
@@ -22,7 +23,7 @@ from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
-from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order
+from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order, Planned
 from shimopt.ordering.shares import rather, shared_out
 from shimopt.ordering.supply import Supply, pieces_there
 from shimopt.ordering.worth import Option, chance_served, option_of, with_neighbours
@@ -53,6 +54,12 @@ def make_order(
     hunt = Hunt(case.books, case.coins, watch)
     for steps in hunt.levels():
         watch.told(OrderSoFar(case, hunt.best, steps, start))
+    if asked := case.left_open(hunt.best):
+        # between two blades nothing can be read: where not every reading can be served, only what pairs show has to be
+        case = case.by_blades(asked)
+        hunt = Hunt(case.books, case.coins, watch)
+        for steps in hunt.levels():
+            watch.told(OrderSoFar(case, hunt.best, steps, start))
     watch.begins("what it is worth")
     found = OrderSoFar(case, hunt.best, steps, start).settled(watch)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
@@ -98,6 +105,20 @@ class _Case:
     def coins(self) -> int | None:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
+
+    def left_open(self, purchase: Purchase) -> set[int]:
+        """The gaps read by blades that are asked for every reading, and keep some open."""
+        return {
+            gap
+            for gap, demand in enumerate(self.demands)
+            if demand.pairs and not demand.by_blades and self.books.left_open(gap, purchase)
+        }
+
+    def by_blades(self, gaps: Collection[int]) -> _Case:
+        """The same, with these gaps served at what pairs of blades can show and no more."""
+        asked = [replace(d, by_blades=d.by_blades or gap in gaps) for gap, d in enumerate(self.demands)]
+        coverages, complete = self.supply.coverages(asked)
+        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete)
 
     def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
         """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
@@ -228,7 +249,19 @@ class OrderSoFar:
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             contested=_contested(alone, kept, after),
+            planned=_planned_otherwise(case.demands, cards, today),
         )
+
+
+def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
+    """By demand, what the plan of today's readings fits where the card fits something else at today's best estimate."""
+    found = {}
+    for number, (demand, card) in enumerate(zip(demands, cards, strict=True) if today else ()):
+        best, chosen = demand.gap.reading.bracket.best, today[demand.job]
+        stack, gap = chosen.stacks.get(demand.place.name, ()), chosen.outcome.gaps[demand.gap.name]
+        if gap.verdict != "outside" and all(b.stack != stack for b in card.bands if b.start <= best <= b.end):
+            found[number] = Planned(stack, gap.verdict, not stands_out(gap.after, demand.gap.window))
+    return found
 
 
 def _contested(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
+from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand, Unanswered
@@ -17,7 +18,7 @@ from shimopt.parts import Offer, StockLine
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
-__all__ = ["Bill", "Left", "LevelProof", "Line", "Order"]
+__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "Planned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +72,22 @@ class Left:
     most: int
 
 
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What a plan fits at a gap, and whether that is inside then."""
+
+    stack: Stack
+    verdict: Verdict
+    sure: bool
+
+
 @dataclass(frozen=True, kw_only=True)
 class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 
-    `contested` is by demand the parts of which all cards together would like more than there are: each keeps to what is
-    set aside for it, and a plan of all final readings may divide them otherwise.
+    `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
+    something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
+    is set aside for it, and a plan of all final readings may divide them otherwise.
     """
 
     jobs: tuple[Job, ...]
@@ -95,6 +106,7 @@ class Order:
     seconds: float
     unanswered: tuple[Unanswered, ...] = ()
     contested: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    planned: Mapping[int, Planned] = field(default_factory=dict)
 
     @property
     def stock(self) -> tuple[StockLine, ...]:

@@ -49,7 +49,7 @@ class Reading:
     then read; `spread` how its error is distributed, None where the bracket alone says it; `terms` what it is built of;
     `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
-    where there is none.
+    where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm].
     """
 
     bracket: Bracket
@@ -66,6 +66,7 @@ class Reading:
     pulls: int | None = None
     stated_exact: bool = False
     unmoved: Bracket | None = None
+    no_blade: int | None = None
 
     @property
     def opens(self) -> bool:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order
-from shimopt.words.card_words import card_first, gap_text, order_part
+from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
@@ -80,7 +80,9 @@ def order_headline(order: Order) -> str:
     doubt = doubt_words(doubted)
     unit = Speaker(order.jobs[0].unit, order.stock)
     first = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, unit)]
-    settle = f"But first something has to be settled at {listed(first)}: see the card." if first else ""
+    tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
+    where = "see below" if tight else "see the card"
+    settle = f"But first something has to be settled at {listed([*first, *tight])}: {where}." if first or tight else ""
     return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
 
 
@@ -107,6 +109,8 @@ def _not_ruled_out(order: Order) -> str:
 
 def _answer(order: Order) -> str:
     if not order.demands:
+        if all(left.why == "tight" for left in order.unanswered):
+            return "No order can be made: what reads as nothing may be tight already."
         return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
     without = f" {_without_card(order)}" if order.unanswered else ""
     open_ = {hole.gap for hole in order.holes}

@@ -111,6 +111,9 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     }
     # of these there are not enough for every gap: the card keeps to what is set aside for it
     found["shared"] = [_part(order, line) for line in order.contested.get(number, ())]
+    planned = order.planned.get(number)
+    # what the plan of today's readings fits, where the card's row for today's best estimate says something else
+    found["planned"] = planned and {"stack": _stack(order, planned.stack), "verdict": planned.verdict}
     if card.rows:
         found["blades"] = [
             {
