@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import shutil
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 from tests.command import Run
+from tests.terminal import shown_to
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
@@ -230,34 +229,13 @@ def test_an_ascii_terminal_gets_an_ascii_screen() -> None:
     assert done.stdout.decode("ascii").count("ok inside") == 5
 
 
-def _on_a_terminal(command: list[str], env: dict[str, str]) -> str:
-    """What a command shows on an 80-column terminal."""
-    master, slave = pty.openpty()
-    process = subprocess.Popen(command, stdin=slave, stdout=slave, stderr=slave, cwd=ROOT, env={**os.environ, **env})
-    os.close(slave)
-    shown = b""
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        try:
-            chunk = os.read(master, 4096)
-        except OSError:
-            break
-        if not chunk:
-            break
-        shown += chunk
-    process.wait(timeout=10)
-    os.close(master)
-    return shown.decode("utf-8")
-
-
 def test_a_terminal_shows_bold_and_no_color_takes_colour_away() -> None:
-    command = [sys.executable, "-m", "shimopt", "plan", "demo_data/swing-bridge"]
-    size = {"COLUMNS": "80", "TERM": "xterm-256color"}
-    shown = _on_a_terminal(command, size)
+    command, size = ("plan", "demo_data/swing-bridge"), {"COLUMNS": "80", "TERM": "xterm-256color"}
+    shown = shown_to(ROOT, *command, env=size)
     assert "\x1b[1m" in shown
     # never red, green or yellow: 31 to 33, 91 to 93
     assert not any(f"\x1b[{code}m" in shown for code in (31, 32, 33, 91, 92, 93))
-    plain = _on_a_terminal(command, {**size, "NO_COLOR": "1"})
+    plain = shown_to(ROOT, *command, env={**size, "NO_COLOR": "1"})
     assert not any(f"{code}m" in plain for code in range(30, 38))
 
 

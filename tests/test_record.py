@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
+import signal
 import tomllib
 from dataclasses import replace
 from fractions import Fraction
@@ -28,6 +27,7 @@ from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
+from tests.faults.harness import Faults
 from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -422,16 +422,12 @@ def test_who_else_changed_the_drawer_while_the_record_was_written_keeps_that_cha
 
 
 def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(
-    run_unfolded: Run, bridge: Path
+    faults: Faults, run_unfolded: Run, bridge: Path
 ) -> None:
     """Cut off after the drawer was changed; then another job takes a piece: no person has to be asked."""
     command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
-    die = (
-        "import os, sys\nfrom shimopt.parts.csv_drawer import CsvDrawer\nreal = CsvDrawer.move\n"
-        "def move(*a):\n    real(*a)\n    os._exit(9)\n"
-        "CsvDrawer.move = move\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
-    )
-    assert subprocess.run([sys.executable, "-c", die, *command], check=False).returncode == 9
+    moved = "shimopt.parts.csv_drawer.CsvDrawer.move", 1
+    assert faults.run(bridge, *command, do="kill", after=moved).code == -signal.SIGKILL
     drawer = CsvDrawer(bridge / "drawer.csv")
     piece = FittedPiece.of(next(line.part for line in drawer.stock() if line.part.name == "R-03"))
     drawer.move([Change(piece, -1)], drawer.version(), "another job's")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 from pathlib import Path
 
@@ -84,7 +85,7 @@ def new_command(folder: Path, yes: bool) -> int:
         from shimopt.cli.new_questions import ask
 
         job_text, drawer_text = ask()
-    _write_new(folder, job_text, drawer_text)
+    folder = _written(folder, job_text, drawer_text, typed=not yes)
     say(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
     say()
     plan = run_plan(load_job(folder), buy=False)
@@ -107,8 +108,30 @@ def _refuse_existing(folder: Path, drawer_text: str | None) -> None:
         raise InputError([Problem(str(path), "", "", rule, remedy) for path in there])
 
 
+def _written(folder: Path, job_text: str, drawer_text: str, *, typed: bool) -> Path:
+    """Write the job, and say where; what somebody typed goes elsewhere if others wrote there meanwhile."""
+    from shimopt.cli.terminal import asked, say
+
+    while True:
+        try:
+            _write_new(folder, job_text, drawer_text)
+            return folder
+        except FileExistsError:
+            rule, remedy = (
+                "somebody else has written there meanwhile, and nothing is overwritten",
+                "name another folder",
+            )
+            if not typed:
+                raise InputError.at(folder, rule, remedy) from None
+            say(f"  {folder}: {rule}.")
+            folder = Path(str(asked("Folder that what you typed goes to")))
+
+
 def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
-    """Write both files, or neither; into a folder that is there already the job comes last. Raises InputError."""
+    """Write both files, or neither; into a folder that is there already the job comes last.
+
+    Raises InputError, and FileExistsError where something is in the way.
+    """
     from shimopt.tables.replacing import new_file, new_folder
 
     contents = {name: text.encode() for name, text in zip(_FILES, (job_text, drawer_text), strict=True)}
@@ -128,6 +151,8 @@ def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
                 drawer.unlink(missing_ok=True)
             raise
     except OSError as error:
+        if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and folder.exists():
+            raise FileExistsError from None
         raise InputError.at(
             folder, f"the job cannot be written ({error.strerror})", "check the folder, its rights and the disk"
         ) from None

@@ -19,7 +19,16 @@ from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["first_of_gap", "first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "unsettled"]
+__all__ = [
+    "first_of_gap",
+    "first_steps",
+    "first_words",
+    "in_and_hidden",
+    "in_and_wrong",
+    "suspect_words",
+    "suspects",
+    "unsettled",
+]
 
 _MOST = 6
 _SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
@@ -40,6 +49,11 @@ def unsettled(decision: Decision) -> bool:
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
+
+
+def in_and_wrong(decision: Decision) -> set[str]:
+    """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
+    return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:

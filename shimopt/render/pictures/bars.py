@@ -38,8 +38,7 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
     for gap in job.gaps:
         first = job.as_first_read.get(gap.name, gap.reading).bracket
         after = decision.outcome.gaps[gap.name].after
-        recorded = job.records[-1].gaps.get(gap.name) if job.records else None
-        read = None if recorded is None else recorded.read
+        read = gap.reading.bracket if gap.reading.after_fitting else None
         places = [place for place, _ in gap.effects]
         changes = any(decision.changes.at[place].changed for place in places)
         visited = any(decision.visit.at[place].changed for place in places)

@@ -106,12 +106,12 @@ def _readings(decision: Decision, say: Speaker, width: int) -> list[Line]:
 def _gauges(decision: Decision, say: Speaker) -> list[str]:
     """Where the gauge is not good enough, and why; the others in one sentence; then guard bands of a stated chance."""
     good = [name for name, gauge in decision.gauges.items() if gauge.good]
-    bad = [gauge_words(gauge, say) for gauge in decision.gauges.values() if not gauge.good]
+    bad = [gauge_words(gauge, say, decision.remedies) for gauge in decision.gauges.values() if not gauge.good]
     texts = bad[:_MOST_FINDINGS]
     if len(bad) > len(texts):
         texts.append(f"{len(bad) - len(texts)} more are not: see --json.")
     if len(good) == 1:
-        texts.append(gauge_words(decision.gauges[good[0]], say))
+        texts.append(gauge_words(decision.gauges[good[0]], say, decision.remedies))
     elif good:
         texts.append(
             f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
