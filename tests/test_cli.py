@@ -157,6 +157,28 @@ def test_a_command_typed_wrong_is_told_the_nearest_one_and_the_name_stands_once(
         assert (code, err.startswith("shimopt"), "shimopt: shimopt" in err) == (2, True, False)
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("--qiet", "Did you mean --quiet? See: shimopt plan"), ("--cho", "--choices? See"), ("--frobn", ". See")],
+)
+def test_an_option_typed_wrong_is_told_the_nearest_one(run: Run, typed: str, meant: str) -> None:
+    code, _, err = run("plan", DEMO / "swing-bridge", typed)
+    assert (code, meant in err, "?." in err) == (2, True, False)
+
+
+def test_an_old_name_of_an_option_goes_on_working_and_no_help_shows_it(run: Run) -> None:
+    asked = ["make", "10 thou", "--unit", "um"]
+    drawer = DEMO / "swing-bridge" / "drawer.csv"
+    new = run(*asked, "--drawer", drawer, "--most-pieces", "2")
+    assert new == run(*asked, "--from", drawer, "--most", "2")
+    assert new[0] == 0
+    # 10 thou is 254 um (NIST SP 811)
+    assert "254 um" in new[1]
+    _, told, _ = run("make", "--help")
+    assert "--from" not in told
+    assert "--most " not in told
+
+
 def test_a_fault_of_our_own_exits_with_3_and_says_what_to_report(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     import shimopt.planner
 
