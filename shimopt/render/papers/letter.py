@@ -6,7 +6,7 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.bars import Bar, job_bars
@@ -66,8 +66,8 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for gap in gaps_by_need(decision)
         ],
         "key": PICTURE_KEY,
-        "measured": "How it was measured the first time" if job.records else "How it was measured",
-        "state": state_words(job),
+        "measured": _measured_heading(job) if (state := state_words(job)) else "",
+        "state": state,
         "balances": balance_words(decision, say),
         "watch": watch_words(decision, say),
         "grounds": grounds(decision, exact_counts(decision)),
@@ -77,6 +77,10 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "sign": ["Done by", "Licensed person, where the law asks for one"],
         "made": f"shimopt {__version__}" + ("" if decision.proven else "; the choice is not proven to be the best"),
     }
+
+
+def _measured_heading(job: Job) -> str:
+    return "How it was measured the first time" if job.records else "How it was measured"
 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
