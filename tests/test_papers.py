@@ -144,7 +144,7 @@ def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
     for name, unit in (("swing-bridge", "thou"), ("quarry-tram", "mm")):
         plan = decide(shimopt.load_job(DEMO / name))
         found = json.loads(run("plan", DEMO / name, "--json")[1])
-        screen = run("plan", DEMO / name)[1]
+        screen = run("plan", DEMO / name, "--full")[1]
         texts = []
         for content in (letter_content(plan, unit, DATE), sheet_content(plan, unit, DATE)):
             texts += [html_text(page_of(content)), pdf_text(pdf_of(content, "a4", _noon()).file)]

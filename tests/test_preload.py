@@ -120,7 +120,7 @@ def test_a_gap_with_a_preload_says_of_every_clearance_which_it_is(tmp_path: Path
     assert "preload play 0.065 to 0.075 preload 0.012 to 0.042" in said
     assert "reads 0.07 mm of play where preload is wanted: 0.08 mm too loose" in said
     # of the other gap nothing can be a preload
-    assert "backlash 0.25 to 0.30 0.1116 to 0.1684" in said
+    assert "backlash 0.250 to 0.300 0.111 to 0.169" in said
 
 
 @pytest.mark.parametrize(
