@@ -179,10 +179,10 @@ def least_charge(market: Market, suppliers: Collection[int]) -> int:
 def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
     """By supplier: goods, top-up to the smallest order, and the total with postage [coins]; no price counts nothing.
 
-    Parameter: packs, how many are bought of each of the market's buys.
+    Parameter: packs, how many are bought of each of the market's buys; they cost what is charged for so many.
     """
     goods: dict[int, int] = {}
-    for buy, count in zip(market.buys, packs, strict=True):
+    for buy, count in zip(market.buys, as_charged(market, packs), strict=True):
         if count:
             goods[buy.supplier] = goods.get(buy.supplier, 0) + count * market.coins(buy.offer.price or Decimal(0))
     bills = {}

@@ -25,13 +25,16 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
     rows: list[tuple[Cell, ...]] = []
     for bill in order.bills:
         name, rate, currency = bill.supplier.name, Fraction(bill.supplier.rate), charged_in(order, bill.supplier)
-        for line in order.lines:
+        for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == name:
                 part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost / rate)
                 rows.append(
                     (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
                 )
-        for what, amount in (("(top-up to the smallest order)", bill.top_up), ("(postage)", bill.supplier.postage)):
+        for what, amount in (
+            ("(top-up to the smallest order)", bill.top_up - order.topped_up(name)),
+            ("(postage)", bill.supplier.postage),
+        ):
             if amount:
                 rows.append((name, what, None, None, None, float(Fraction(amount) / rate), currency, None))
     return rows
@@ -83,23 +86,24 @@ def order_texts(order: Order) -> str:
     """One plain-text order per supplier, to paste into a message."""
     texts = []
     for bill in order.bills:
-        terms = bill.supplier
+        terms, filled = bill.supplier, order.topped_up(bill.supplier.name)
         lines = [f"To: {shown(terms.name) or '(no supplier named)'}", "", "Please send:"]
-        for line in order.lines:
+        for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == bill.supplier.name:
                 pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
-                price = (
-                    "" if line.cost is None else f", {charged_text(order, terms, line.cost)}{bundle_text(order, line)}"
-                )
+                price = "" if line.cost is None else f", {charged_text(order, terms, line.cost)}"
+                price += bundle_text(order, line)
                 name = shown(order.stock[line.part].part.name)
                 lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
-        goods = "Please state your price" if bill.goods is None else f"Goods {charged_text(order, terms, bill.goods)}"
+        goods = "Please state your price"
+        if bill.goods is not None:
+            goods = f"Goods {charged_text(order, terms, bill.goods + filled)}"
         lines += [
             "",
             f"{goods}, postage {charged_text(order, terms, Fraction(terms.postage))}.",
         ]
-        if bill.top_up:
-            short = charged_text(order, terms, bill.top_up)
+        if bill.top_up > filled:
+            short = charged_text(order, terms, bill.top_up - filled)
             lines.append(f"The goods are {short} short of your smallest order; please charge it.")
         texts.append("\n".join(lines))
     return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
