@@ -102,9 +102,10 @@ def _gap(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
 
 
 def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
-    """What goes into a place, and what every gap that it moves should read then."""
-    pieces = pieces_of(decision, place.name, say)
+    """What goes into a place, and what every gap that no later place moves should read then."""
+    pieces, order = pieces_of(decision, place.name, say), [one.name for one in decision.job.places]
     moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order.index)]
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),
@@ -115,10 +116,10 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
-                "torque": torque_words(decision, gap, place.name),
+                "torque": torque_words(decision, gap, gap.effects[-1][0]),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
             }
-            for gap in moved
+            for gap in done
         ],
     }
 
