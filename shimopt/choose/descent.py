@@ -107,7 +107,7 @@ class Descent:
         from shimopt.choose.trying import can_be_tried
 
         if can_be_tried(self.alive):
-            return self._tried(self._begun_trial(), name)
+            return self._tried(self._begun_trial(name, value), name)
         if self._is_tied(name) and self._joined():
             return self._least(name)
         found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
@@ -134,14 +134,14 @@ class Descent:
                 best, self.picked = self.model.value_of(name, chosen), picked
         return best, best, proof_of(best, best)
 
-    def _begun_trial(self) -> Trial:
-        """All combinations that keep to the levels held."""
+    def _begun_trial(self, name: str, value: int) -> Trial:
+        """All combinations that keep to the levels held, and to a value of the next."""
         from shimopt.choose.combinations import single_blocks
         from shimopt.choose.trying import Trial
 
         chosen, space = self.chosen, self.space
         blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
-        trial = Trial(self.model, blocks)
+        trial = Trial(self.model, blocks, {**dict(self.held), name: value})
         for level, most in self.held:
             trial.keep(trial.values(level) <= most)
         # from here on all is told in the model's own columns
