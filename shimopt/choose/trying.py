@@ -7,7 +7,7 @@ What is looked at here is decided whatever its numbers are. Combinations are bui
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import prod
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose.combinations import Block, Combined, wholes
-from shimopt.choose.place_by_place import kept_combinations
+from shimopt.choose.place_by_place import Limits, kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.sums import Wholes
 
@@ -33,14 +33,15 @@ def can_be_tried(alive: Sequence[Sequence[int]]) -> bool:
 
 
 class Trial:
-    """The combinations of a model's options that keep its rules, and at these levels to these limits.
+    """The combinations of a model's options that keep its rules, and as far as is known before they are whole to
+    limits; TooManyLeftError is raised beyond `most`.
 
     `columns` holds a row for each, with one of the model's columns for every group.
     """
 
-    def __init__(self, model: Model, blocks: Sequence[Block], limits: Mapping[str, int]) -> None:
+    def __init__(self, model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> None:
         self.model = model
-        self.columns = kept_combinations(model, blocks, limits).columns
+        self.columns = kept_combinations(model, blocks, limits, most).columns
         self.columns = self.columns[keeping_ties(model, self.columns)]
 
     def keep(self, which: npt.NDArray[np.bool_]) -> None:
