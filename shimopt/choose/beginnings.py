@@ -164,20 +164,22 @@ class Beginnings:
         starts = mine.starts if mine.starts is not None else np.array([0, len(mine.rows)])
         moves = mine.amounts[:, starts[:-1]]
 
-        def missed(which: Wholes) -> Wholes:
-            which, total = np.minimum(which, moves.shape[1] - 1), np.zeros_like(room)
+        def missed(who: Wholes, which: Wholes) -> Wholes:
+            which, total = np.minimum(which, moves.shape[1] - 1), np.zeros_like(room[who])
             for gap, judge in enumerate(self.judges):
                 at = self._best(gap)
-                now = sums[at] + moves[at][which]
+                now = sums[at][who] + moves[at][which]
                 total += _outside(now + rest[0][at], now + rest[1][at], judge.min, judge.max)
             return total
 
-        low, high = np.zeros(len(room), np.int64), np.full(len(room), len(starts) - 2)
-        nearest = _first(low, high, lambda which: missed(which + 1) >= missed(which))
-        first = _first(low, nearest, lambda which: missed(which) <= room)
-        last = _first(nearest + 1, high + 1, lambda which: missed(which) > room)
-        last = np.where(missed(nearest) <= room, last, first)
-        return starts[first], starts[last]
+        who, most = np.arange(len(room)), np.full(len(room), len(starts) - 2)
+        nearest = _first(np.zeros_like(most), most, lambda which: missed(who, which + 1) >= missed(who, which))
+        who = np.flatnonzero(missed(who, nearest) <= room)
+        nearest, most = nearest[who], most[who]
+        first, last = np.zeros(len(room), np.int64), np.zeros(len(room), np.int64)
+        first[who] = starts[_first(np.zeros_like(most), nearest, lambda which: missed(who, which) <= room[who])]
+        last[who] = starts[_first(nearest + 1, most + 1, lambda which: missed(who, which) > room[who])]
+        return first, last
 
     def _kept(
         self, sums: Wholes, mine: Wholes, pairs: tuple[Wholes, Wholes], rest: tuple[Wholes, ...]

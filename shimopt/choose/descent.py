@@ -24,7 +24,7 @@ __all__ = ["Descent", "Step"]
 # so few combinations are tried by hand: arrays take longer to load
 _FEW = 400
 # so many combinations of places that act together are kept while they are built up
-_MOST_BUILT = 300_000
+_MOST_BUILT = 700_000
 # ranks of several places are settled together as long as the number they make stays below
 _LARGEST_NUMBER, _LARGEST_WORD = 50_000, 1 << 52
 # levels of which a balance says what they come to
@@ -177,7 +177,7 @@ class Descent:
     def _built_up(self, name: str, objective: Mapping[int, int], value: int, bound: int) -> int:
         """Begin to try out all combinations that come to no more than some value; else a bound.
 
-        Small values first: the nearer to what is possible at all, the fewer combinations there are to look at.
+        First those as good as the one in hand; where they are too many, the nearer to the bound the fewer.
         """
         from shimopt.proof.layers import TooManyLeftError
 
@@ -185,12 +185,14 @@ class Descent:
         if root is None:
             return bound
         bound = max(bound, root.rounded_up(1))
-        for most in sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1, 0)}):
+        for most in [value, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)})]:
             priced = (root.above, most * root.parts - root.fine)
             try:
                 trial = self._trial_of(name, most, [priced], _MOST_BUILT)
             except TooManyLeftError:
-                return bound
+                if most < value:
+                    return bound
+                continue
             if len(trial.columns):
                 self._begin_trial(trial)
                 return bound

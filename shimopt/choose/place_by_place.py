@@ -16,7 +16,7 @@ from shimopt.choose.beginnings import Added, Beginnings, Limits
 from shimopt.choose.combinations import Block, Combined
 from shimopt.choose.coupling import Linked
 from shimopt.choose.whole_model import Model
-from shimopt.proof.layers import TooManyLeftError
+from shimopt.proof.sums import Wholes
 
 __all__ = ["Limits", "kept_combinations"]
 
@@ -35,13 +35,18 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
     limits = Limits({name: most for name, most in limits.levels.items() if model.levels.get(name)}, limits.priced)
     judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
     added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
-    built, sums = np.zeros((1, 0), np.int64), judged.begun
-    for at, (block, mine) in enumerate(zip(blocks, added, strict=True)):
-        old, new = judged.go_on(sums, mine, added[at + 1 :], most)
-        built = np.column_stack([built[old], block.columns[mine.rows[new]]])
-        sums = sums[:, old] + mine.amounts[:, new]
-    groups = [group for block in blocks for group in block.groups]
-    return Block(tuple(sorted(groups)), built[:, np.argsort(groups)])
+    steps, sums = list[tuple[Wholes, Wholes]](), judged.begun
+    for at, mine in enumerate(added):
+        if at:
+            old, new = steps[-1]
+            sums = sums[:, old] + added[at - 1].amounts[:, new]
+        steps.append(judged.go_on(sums, mine, added[at + 1 :], most))
+    columns, which = list[Wholes](), np.arange(len(steps[-1][0]))
+    for block, mine, (old, new) in zip(reversed(blocks), reversed(added), reversed(steps), strict=True):
+        columns.append(block.columns[mine.rows[new[which]]])
+        which = old[which]
+    groups = [group for block in reversed(blocks) for group in block.groups]
+    return Block(tuple(sorted(groups)), np.column_stack(columns)[:, np.argsort(groups)])
 
 
 def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Linked], judged: Beginnings) -> Added:
@@ -54,6 +59,8 @@ def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Link
     if len(block.groups) == 1 and all(model.columns[c].change is not None for c in block.columns[:, 0].tolist()):
         sizes = np.array(model.sizes, object)[block.columns[:, 0]]
     return Added.of(amounts, len(block.columns), sizes)
+
+
 def _scarce(model: Model, blocks: Sequence[Block]) -> list[int]:
     """The stock lines that can run out."""
     most: Counter[int] = Counter()
