@@ -1,4 +1,4 @@
-"""Places that act together, built up place by place: nothing that keeps to the limits is left out, and nothing is asked.
+"""Places that act together, built up place by place: nothing that keeps to the limits is left out.
 
 Expected values are worked out from the written rules by `brute_force_places`, or over all thicknesses at once.
 """

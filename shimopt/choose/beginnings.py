@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple, Self
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.candidates import Judge
 from shimopt.proof.layers import TooManyLeftError
@@ -170,7 +171,7 @@ class Beginnings:
                 at = self._best(gap)
                 now = sums[at][who] + moves[at][which]
                 total += _outside(now + rest[0][at], now + rest[1][at], judge.min, judge.max)
-            return total
+            return np.asarray(total)
 
         who, most = np.arange(len(room)), np.full(len(room), len(starts) - 2)
         nearest = _first(np.zeros_like(most), most, lambda which: missed(who, which + 1) >= missed(who, which))
@@ -210,7 +211,7 @@ class Beginnings:
     ) -> None:
         """Add to each level what a gap comes to at least, given the least and the most of its clearance's ends."""
         least, most = ends[1]
-        found = {}
+        found = dict[str, npt.NDArray[Any]]()
         if "outside" in totals or "miss" in totals:
             found["miss"] = _outside(least, most, judge.min, judge.max)
             found["outside"] = found["miss"] > 0

@@ -77,14 +77,13 @@ def _in_order(blocks: Sequence[Block], gaps: Sequence[Linked]) -> list[Block]:
     """Blocks so that gaps are soon settled: next always one of the smallest of those that settle most of them."""
     found, left, settled = list[Block](), list(blocks), set[int]()
     while left:
-        open_gaps = [gap for gap in gaps if not settled.issuperset(gap.groups)]
-
-        def merit(block: Block) -> tuple[float, int]:
-            now = settled.union(block.groups)
-            begun = sum(len(now.intersection(gap.groups)) / len(gap.groups) for gap in open_gaps)
-            return -begun, len(block.columns)
-
-        found.append(min(left, key=merit))
-        left = [block for block in left if block is not found[-1]]
-        settled.update(found[-1].groups)
+        first = min(left, key=lambda block: (-_settled(gaps, settled.union(block.groups)), len(block.columns)))
+        found.append(first)
+        left = [block for block in left if block is not first]
+        settled.update(first.groups)
     return found
+
+
+def _settled(gaps: Sequence[Linked], groups: set[int]) -> float:
+    """How many of the gaps these groups settle, part by part."""
+    return sum(len(groups.intersection(gap.groups)) / len(gap.groups) for gap in gaps)
