@@ -21,6 +21,7 @@ __all__ = [
     "beside",
     "break_off",
     "cores",
+    "deaf_for_a_while",
     "deaf_to_interrupts",
     "end_at_once",
     "flags_of_a_plain_read",
@@ -120,6 +121,16 @@ def silence_output() -> None:
 def deaf_to_interrupts() -> None:
     """Let Ctrl-C pass by this process: whoever started it hears it, and ends it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@contextmanager
+def deaf_for_a_while() -> Iterator[None]:
+    """While it lasts Ctrl-C passes by this process: a program that it waits for, and that hears it, decides."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def cores() -> int:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from shimopt.cli import main
 from tests.command import Run
+from tests.faults.harness import Faults
 
 
 @pytest.fixture
@@ -33,3 +35,11 @@ def run_unfolded(run: Run) -> Run:
         return code, " ".join(out.split()), err
 
     return call
+
+
+@pytest.fixture(scope="session")
+def faults() -> Iterator[Faults]:
+    """The one process from which commands are forked that are cut off, or run many at once."""
+    started = Faults()
+    yield started
+    started.close()

@@ -1,4 +1,7 @@
-"""The README's console blocks: a command after `$ `, then its output. `python -m tests.readme` writes them anew."""
+"""Console blocks of README and help pages: a command after `$ `, then its output. `python -m tests.readme` renews them.
+
+It renews the README's picture too.
+"""
 
 from __future__ import annotations
 
@@ -9,12 +12,26 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+HELP = {page.stem: page for page in sorted((ROOT / "shimopt" / "help").glob("*.md"))}
+PAGES = [README, *HELP.values()]
+PICTURE = ROOT / "demo_data" / "swing-bridge" / "gaps.svg"
+DRAWN_BY = "shimopt draw demo_data/swing-bridge -o"
 _BLOCK = re.compile(r"```console\n\$ (?P<command>[^\n]*)\n(?P<output>.*?)```\n", re.DOTALL)
+
+
+def text_of(page: Path) -> str:
+    """What stands in a page."""
+    return page.read_text(encoding="utf-8")
+
+
+def code_of(page: Path, kind: str) -> list[str]:
+    """The blocks of one kind in a page."""
+    return re.findall(rf"```{kind}\n(.*?)```", text_of(page), re.DOTALL)
 
 
 def blocks() -> list[tuple[str, str]]:
     """Command and output of every console block that runs shimopt."""
-    found = [(b["command"], b["output"]) for b in _BLOCK.finditer(README.read_text(encoding="utf-8"))]
+    found = [(b["command"], b["output"]) for page in PAGES for b in _BLOCK.finditer(text_of(page))]
     return [(command, output) for command, output in found if command.startswith("shimopt ")]
 
 
@@ -46,4 +63,6 @@ def _written_anew(found: re.Match[str]) -> str:
 
 
 if __name__ == "__main__":
-    README.write_text(_BLOCK.sub(_written_anew, README.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in PAGES:
+        page.write_text(_BLOCK.sub(_written_anew, text_of(page)), encoding="utf-8")
+    real_output(f"{DRAWN_BY} {PICTURE}")

@@ -14,25 +14,13 @@ import pytest
 
 from shimopt.batch.unfinished import Unfinished
 from tests.batch_files import WINDOW, Batches
+from tests.faults.harness import Ended, Faults
 
 ROOT = Path(__file__).parents[1]
 _ROWS = 3_000
 
-# a batch in small pieces that stops for good, or is told to die, once some pieces are kept
-_SLOW = """
-import sys, time
-import shimopt.batch.csv_source as source, shimopt.batch.unfinished as unfinished
-from shimopt.cli import main
-source.PIECE_BYTES = 8_000
-keep = unfinished.Unfinished.keep
-def kept(self, *piece):
-    keep(self, *piece)
-    if len(self.done) == {stop}:
-        print("ready", flush=True)
-        time.sleep(60)
-unfinished.Unfinished.keep = kept
-main(sys.argv[1:])
-"""
+KEEP = "shimopt.batch.unfinished.Unfinished.keep"
+SMALL_PIECES = {"shimopt.batch.csv_source.PIECE_BYTES": 8_000}
 
 
 def gaps(rows: int = _ROWS, seed: int = 3) -> str:
@@ -57,20 +45,9 @@ def call(batches: Batches, out: Path) -> list[str]:
     return ["batch", str(folder / "gaps.csv"), "--parts", str(folder / "parts.csv"), *WINDOW, "-o", str(out)]
 
 
-def cut_off(batches: Batches, out: Path, sign: signal.Signals, stop: int = 4) -> tuple[int, str]:
-    """A batch that was ended by a signal once `stop` pieces were kept: its exit code and what it said."""
-    process = subprocess.Popen(
-        [sys.executable, "-c", _SLOW.format(stop=stop), *call(batches, out)],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stdout is not None
-    assert process.stdout.readline() == "ready\n"
-    process.send_signal(sign)
-    _, err = process.communicate(timeout=30)
-    return process.returncode, err
+def cut_off(faults: Faults, batches: Batches, out: Path, do: str) -> Ended:
+    """A batch in a process of its own that is killed or interrupted once four pieces are kept."""
+    return faults.run(batches.folder, *call(batches, out), do=do, after=(KEEP, 4), settings=SMALL_PIECES)
 
 
 def content(out: Path) -> object:
@@ -79,14 +56,16 @@ def content(out: Path) -> object:
 
 
 @pytest.mark.parametrize("form", ["csv", "parquet"])
-def test_a_batch_that_was_killed_goes_on_and_gives_what_it_would_have_given(batches: Batches, form: str) -> None:
+def test_a_batch_that_was_killed_goes_on_and_gives_what_it_would_have_given(
+    faults: Faults, batches: Batches, form: str
+) -> None:
     whole, out = batches.folder / f"whole.{form}", batches.folder / f"cut.{form}"
     batches.call(*call(batches, whole)[1:])
-    assert cut_off(batches, out, signal.SIGKILL)[0] == -signal.SIGKILL
+    assert cut_off(faults, batches, out, "kill").code == -signal.SIGKILL
     assert not out.exists()
     left = batches.folder / f"cut.{form}.unfinished"
     kept = {file.name: file.stat().st_mtime_ns for file in left.glob("*.piece")}
-    assert len(kept) >= 4
+    assert len(kept) == 4
     # what was in the middle of being written is no piece
     (left / "9.new").write_text("half a piece")
     ended = batches.call(*call(batches, out)[1:])
@@ -96,10 +75,12 @@ def test_a_batch_that_was_killed_goes_on_and_gives_what_it_would_have_given(batc
 
 
 @pytest.mark.parametrize("form", ["csv", "parquet"])
-def test_an_interrupted_batch_ends_quietly_and_keeps_what_is_finished(batches: Batches, form: str) -> None:
+def test_an_interrupted_batch_ends_quietly_and_keeps_what_is_finished(
+    faults: Faults, batches: Batches, form: str
+) -> None:
     out = batches.folder / f"cut.{form}"
-    code, err = cut_off(batches, out, signal.SIGINT)
-    assert (code, err.strip()) == (130, "")
+    ended = cut_off(faults, batches, out, "interrupt")
+    assert (ended.code, ended.err.strip()) == (130, "")
     assert list((batches.folder / f"cut.{form}.unfinished").glob("*.piece"))
 
 
@@ -108,16 +89,7 @@ def test_what_was_finished_by_other_inputs_is_not_used(
     batches: Batches, changed: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = batches.folder / "cut.csv"
-    keep = Unfinished.keep
-
-    def stop_after_four(self: Unfinished, *piece: Any) -> None:
-        keep(self, *piece)
-        if len(self.done) == 4:
-            raise KeyboardInterrupt
-
-    with monkeypatch.context() as patched:
-        patched.setattr(Unfinished, "keep", stop_after_four)
-        assert batches.call(*call(batches, out)[1:]).code == 130
+    stopped_after(batches, out, 4, monkeypatch)
     again = call(batches, out)
     if changed == "gaps.csv":
         (batches.folder / changed).write_text(gaps(seed=4))

@@ -6,12 +6,8 @@ import errno
 import json
 import os
 import shutil
-import signal
-import subprocess
-import sys
 from pathlib import Path
 
-import psutil
 import pyarrow.parquet
 import pytest
 
@@ -20,6 +16,7 @@ from shimopt.batch.jobs import plan_folder
 from shimopt.planner import decide
 from tests.batch_files import Batches
 from tests.dying_planner import dies
+from tests.faults.harness import Faults
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
@@ -109,47 +106,10 @@ def test_a_job_that_kills_its_process_takes_no_other_with_it(shop: Path) -> None
     assert {job for job, _, _ in come} == {answer.job for answer in answers}
 
 
-_WAITS = """
-import sys, time
-import shimopt.batch.jobs as jobs
-from shimopt.cli import main
-def waits(answer, *_):
-    print("ready", flush=True)
-    time.sleep(60)
-plan_folder = jobs.plan_folder
-jobs.plan_folder = lambda folder, **options: plan_folder(folder, **{**options, "told": waits})
-if __name__ == "__main__":
-    main(sys.argv[1:])
-"""
-
-
-def test_ctrl_c_ends_quietly_and_leaves_no_process(shop: Path, tmp_path: Path) -> None:
-    script = tmp_path / "waits.py"
-    script.write_text(_WAITS)
-    process = subprocess.Popen(
-        [sys.executable, script, "batch", "--jobs", shop],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )
-    assert process.stdout is not None
-    assert process.stdout.readline() == "ready\n"
-    os.killpg(process.pid, signal.SIGINT)
-    out, err = process.communicate(timeout=30)
-    assert (process.returncode, out, err.strip()) == (130, "", "")
-    left = [one for one in psutil.process_iter() if _in_group(one.pid, process.pid)]
-    _, alive = psutil.wait_procs(left, timeout=20)
-    assert [one for one in alive if one.status() != psutil.STATUS_ZOMBIE] == []
-
-
-def _in_group(pid: int, group: int) -> bool:
-    try:
-        return os.getpgid(pid) == group
-    except ProcessLookupError:
-        return False
+def test_ctrl_c_ends_quietly_and_leaves_no_process(faults: Faults, shop: Path) -> None:
+    answered = "concurrent.futures.Future.result", 1
+    ended = faults.run(shop, "batch", "--jobs", ".", do="interrupt", after=answered)
+    assert (ended.code, ended.out, ended.err.strip(), ended.left) == (130, "", "", [])
 
 
 def test_a_folder_that_cannot_be_looked_into_and_a_job_that_is_no_file_are_counted_and_named(

@@ -12,13 +12,16 @@ from typing import Any
 import pypdf
 import pypdfium2
 import pytest
+from PIL import ImageColor
 
 import shimopt
 from shimopt.ordering.order import make_order
 from shimopt.planner import decide
+from shimopt.render.papers import typeset
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
-from shimopt.render.papers.typeset import page_of, pdf_of
+from shimopt.render.papers.typeset import Fonts, page_of, pdf_of
+from shimopt.render.pictures.colours import BAND
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.hard_job import TITLE, gap_names, write_hard_job
@@ -141,7 +144,7 @@ def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
     for name, unit in (("swing-bridge", "thou"), ("quarry-tram", "mm")):
         plan = decide(shimopt.load_job(DEMO / name))
         found = json.loads(run("plan", DEMO / name, "--json")[1])
-        screen = run("plan", DEMO / name)[1]
+        screen = run("plan", DEMO / name, "--full")[1]
         texts = []
         for content in (letter_content(plan, unit, DATE), sheet_content(plan, unit, DATE)):
             texts += [html_text(page_of(content)), pdf_text(pdf_of(content, "a4", _noon()).file)]
@@ -187,8 +190,8 @@ def test_forty_gaps_with_long_names_and_markup_stay_on_their_pages(
 def test_no_picture_in_the_letter_is_empty(tmp_path: Path) -> None:
     plan = decide(shimopt.load_job(write_hard_job(tmp_path, 12)))
     pages = pages_of(pdf_of(letter_content(plan, "mm", DATE), "a4", _noon()).file)
-    # the windows are grey 220; a picture is about 198 points wide, and a quarter of that is window
-    grey = sum(page.histogram()[220] for page in pages)
+    # a picture is about 198 points wide, and a quarter of that is window
+    grey = sum(page.histogram()[ImageColor.getcolor(BAND, "L")] for page in pages)
     assert grey > 12 * 40 * 10
 
 
@@ -271,12 +274,66 @@ def test_papers_are_tagged_for_those_who_listen_to_them() -> None:
         assert b"pdfuaid:part>1<" in reader.xmp_metadata.stream.get_data()  # type: ignore[union-attr]
 
 
-def test_what_no_font_can_show_is_written_by_number_and_said(run: Run, tmp_path: Path) -> None:
-    # Linear B, for which no font is expected here
-    job, target = write_hard_job(tmp_path, 5, title="Drive \U00010000 left"), tmp_path / "letter.pdf"
+LINEAR_B = "\U00010000"  # is in no font inside typst
+
+
+def write_font(folder: Path) -> Path:
+    """A font that shows Linear B's first sign as a square, and nothing else."""
+    from fontTools.fontBuilder import FontBuilder
+    from fontTools.pens.ttGlyphPen import TTGlyphPen
+
+    pen = TTGlyphPen(None)
+    pen.moveTo((100, 0))
+    for corner in ((100, 600), (700, 600), (700, 0)):
+        pen.lineTo(corner)
+    pen.closePath()
+    square = pen.glyph()
+    font = FontBuilder(1000, isTTF=True)
+    font.setupGlyphOrder([".notdef", "square"])
+    font.setupCharacterMap({ord(LINEAR_B): "square"})
+    font.setupGlyf({".notdef": square, "square": square})
+    font.setupHorizontalMetrics({".notdef": (800, 100), "square": (800, 100)})
+    font.setupHorizontalHeader(ascent=800, descent=-200)
+    font.setupNameTable({"familyName": "One Square", "styleName": "Regular", "psName": "OneSquare-Regular"})
+    font.setupOS2()
+    font.setupPost()
+    folder.mkdir()
+    font.save(folder / "one-square.ttf")
+    return folder
+
+
+def test_what_no_font_can_show_is_written_by_number_and_said_on_the_paper_too(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(typeset, "MACHINE", Fonts())
+    job = write_hard_job(tmp_path, 5, title=f"Drive {LINEAR_B} left")
+    for command in ("letter", "sheet"):
+        target = tmp_path / f"{command}.pdf"
+        _, _, err = run(command, job, "-o", target, "--date", DATE)
+        assert "no font has U+10000: written by number" in err
+        text = pdf_text(target)
+        assert "Drive [U+10000] left" in text
+        assert "Here no font has U+10000: written by number." in text
+
+
+def test_a_font_of_the_machine_is_used_for_signs_that_the_paper_lacks(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(typeset, "MACHINE", Fonts(folders=(str(write_font(tmp_path / "fonts")),)))
+    job, target = write_hard_job(tmp_path, 5, title=f"Drive {LINEAR_B} left"), tmp_path / "letter.pdf"
     _, _, err = run("letter", job, "-o", target, "--date", DATE)
-    assert "no font here has U+10000: written by number" in err
-    assert "Drive [U+10000] left" in pdf_text(target)
+    assert err == ""
+    text = pdf_text(target)
+    assert f"Drive {LINEAR_B} left" in text
+    assert "written by number" not in text
+
+
+def test_a_title_of_fifty_signs_that_no_font_has_is_still_a_paper(tmp_path: Path) -> None:
+    signs = "".join(chr(0x10000 + number) for number in range(10, 60) if number not in (0x0C, 0x27, 0x3B))
+    content = letter_content(decide(shimopt.load_job(write_hard_job(tmp_path, 2, title=signs))), "mm", DATE)
+    made = pdf_of(content, "a4", _noon(), Fonts())
+    assert made.missing == tuple(sorted(signs))
+    assert "[U+1000A][U+1000B]" in pdf_text(made.file).replace(" ", "")
 
 
 @pytest.mark.parametrize("target", ["letter.txt", "letter", "no-such-folder/letter.pdf"])

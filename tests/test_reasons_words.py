@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import pytest
 from hypothesis import given, settings
@@ -153,13 +153,11 @@ def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataOb
 
 
 def test_a_kind_that_nobody_words_is_noticed() -> None:
-    @dataclass(frozen=True, kw_only=True)
-    class Unheard(Reason):
-        code = Code.NO_PRICE
+    class Unheard(Reason, code=Code.NO_PRICE):
+        pass
 
-    @dataclass(frozen=True, kw_only=True)
-    class UnheardFigure(FigureAssumed):
-        code = Code.GASKET_ASSUMED
+    class UnheardFigure(FigureAssumed, code=Code.GASKET_ASSUMED):
+        pass
 
     with pytest.raises(TypeError, match="Unheard"):
         reason_words(Unheard(about="x"), SAY)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
+import signal
 import tomllib
 from dataclasses import replace
 from fractions import Fraction
@@ -18,16 +17,18 @@ from hypothesis import strategies as st
 from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.job.record import Record, RecordedGap
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, LengthError
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
+from shimopt.recording.readings import reading_after
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
+from tests.faults.harness import Faults
 from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -115,10 +116,10 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
-    assert "leave R-07 in" in out
+    assert "R-07 stays same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
-        "The drawer can do this job: 3 pieces in 2 of 5 places."
+        "Fit 3 pieces in 2 places, leave 3 alone: all 5 gaps come inside."
     )
     plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["started_from"]["kept"] == {
@@ -422,16 +423,12 @@ def test_who_else_changed_the_drawer_while_the_record_was_written_keeps_that_cha
 
 
 def test_a_record_that_was_made_is_known_though_others_changed_the_drawer_since(
-    run_unfolded: Run, bridge: Path
+    faults: Faults, run_unfolded: Run, bridge: Path
 ) -> None:
     """Cut off after the drawer was changed; then another job takes a piece: no person has to be asked."""
     command = ["record", str(bridge), *AFTER, *WHO, "--update-drawer"]
-    die = (
-        "import os, sys\nfrom shimopt.parts.csv_drawer import CsvDrawer\nreal = CsvDrawer.move\n"
-        "def move(*a):\n    real(*a)\n    os._exit(9)\n"
-        "CsvDrawer.move = move\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
-    )
-    assert subprocess.run([sys.executable, "-c", die, *command], check=False).returncode == 9
+    moved = "shimopt.parts.csv_drawer.CsvDrawer.move", 1
+    assert faults.run(bridge, *command, do="kill", after=moved).code == -signal.SIGKILL
     drawer = CsvDrawer(bridge / "drawer.csv")
     piece = FittedPiece.of(next(line.part for line in drawer.stock() if line.part.name == "R-03"))
     drawer.move([Change(piece, -1)], drawer.version(), "another job's")
@@ -504,3 +501,17 @@ def test_a_record_that_cannot_be_read_is_told_with_its_place(bridge: Path) -> No
         load_job(bridge)
     assert "record" in caught.value.problems[0].where
     assert caught.value.problems[0].rule == "this is not a length"
+
+
+@pytest.mark.parametrize(
+    ("text", "nm"), [("0,23 mm", 230_000), ("0,235", 235_000), ("9,5 thou", 241_300), ("12,25 mm", 12_250_000)]
+)
+def test_a_comma_stands_for_the_point(text: str, nm: int) -> None:
+    winch = load_job("demo_data/slipway-winch")
+    assert reading_after(text, winch.gaps[0], winch).best == nm
+
+
+def test_a_comma_that_may_count_thousands_is_refused() -> None:
+    winch = load_job("demo_data/slipway-winch")
+    with pytest.raises(LengthError, match="ambiguous"):
+        reading_after("1,234 mm", winch.gaps[0], winch)

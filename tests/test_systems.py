@@ -192,11 +192,14 @@ def test_a_reader_that_quits_is_no_error_on_windows_either(
     assert (ended.value.code, capsys.readouterr().err) == (0, "")
 
 
-def test_the_readme_says_who_installs_it_how_and_which_python_is_meant() -> None:
+def test_it_is_said_who_installs_it_how_and_which_python_is_meant() -> None:
     """A shop has no programmer: one line each, and the systems for which libraries come without ready-built files."""
-    told = (ROOT / "README.md").read_text(encoding="utf-8")
-    for words in ("pipx install", "uv tool install", "Windows on ARM", "Alpine", "macOS 11"):
-        assert words in told
+    readme, page = ((ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "shimopt/help/install.md"))
+    for words in ("pipx install", "uv tool install"):
+        assert words in readme
+        assert words in page
+    for words in ("Windows on ARM", "Alpine", "macOS 11"):
+        assert words in page
     about = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     named = [line.rpartition(" ")[2] for line in about["classifiers"] if line.startswith("Programming Language")]
     assert [version for version in named if "." in version] == ["3.11", "3.12", "3.13", "3.14"]

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import os
-import pty
 import subprocess
 import sys
 import unicodedata
@@ -25,6 +23,7 @@ from tests.command import Run
 from tests.faults.test_every_output import CALLS
 from tests.hard_job import write_hard_job
 from tests.job_files import write_job
+from tests.terminal import shown_to
 
 ROOT = Path(__file__).parents[1]
 ACTS = ("=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(1)", "\uff1dA1", " =A1")
@@ -189,31 +188,11 @@ def test_no_command_sends_a_terminal_what_somebody_typed(
         assert sent == set(), arguments
 
 
-def on_a_terminal(folder: Path, *arguments: str) -> str:
-    """What a command sends to a terminal that it is started on."""
-    ours, its = pty.openpty()
-    command = [sys.executable, "-m", "shimopt", *arguments]
-    process = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, stdout=its, stderr=subprocess.DEVNULL)
-    os.close(its)
-    got = b""
-    while True:
-        try:
-            block = os.read(ours, 65_536)
-        except OSError:
-            break
-        if not block:
-            break
-        got += block
-    os.close(ours)
-    assert process.wait(60) in (0, 1)
-    return got.decode()
-
-
 def test_what_is_meant_for_programs_is_exact_in_a_pipe_and_harmless_on_a_terminal(tmp_path: Path) -> None:
     write_odd_job(tmp_path)
     batch = ("batch", "gaps.csv", "--parts", "maker.csv", "--min", "0.2mm", "--max", "0.5mm", "-o", "-")
     for arguments in (("plan", ".", "--json"), batch):
-        sent = on_a_terminal(tmp_path, *arguments).replace("\r\n", "\n")
+        sent = shown_to(tmp_path, *arguments)
         assert {ch for ch in sent if ch != "\n" and unicodedata.category(ch) in UNSAFE} == set(), arguments
         command = [sys.executable, "-m", "shimopt", *arguments]
         piped = subprocess.run(command, cwd=tmp_path, capture_output=True, check=False).stdout.decode()

@@ -65,6 +65,17 @@ class PlaceChange:
         return tuple(sorted((*self.stays, *(piece.line for piece in self.out))))
 
     @property
+    def back(self) -> Stack:
+        """What had come out of it for the reading and goes in again."""
+        return tuple(piece.line for piece in self.into if piece.other == BENCH and piece.out_of == self.place)
+
+    @property
+    def new(self) -> Stack:
+        """What goes in and had not come out of it for the reading."""
+        back = Counter(self.back)
+        return tuple(sorted((Counter(piece.line for piece in self.into) - back).elements()))
+
+    @property
     def held(self) -> bool:
         """Whether anything was in."""
         return bool(self.out or self.stays)
@@ -167,12 +178,16 @@ def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
 
 
 def visit_of(job: Job) -> Changes:
-    """What was changed up to the last record: the pieces that are in since, against those that were in at first.
+    """What was changed up to the last record: the pieces that are in since, against those that were in at the reading.
 
-    What went in and came out of no place counts as from the drawer. Where nothing was recorded, nothing was changed.
+    What came out for the reading went back in, or stayed out; what went in and came out of no place counts as from the
+    drawer. Where nothing was recorded, nothing was changed.
     """
     now = {place.name: place.installed for place in job.places}
-    return _changes(job, job.began_with if job.records else now, now, {}, None)
+    if not job.records:
+        return _changes(job, now, now, {}, None)
+    came_out = {name: Counter(job.began_with[name]) - Counter(held) for name, held in job.read_with.items()}
+    return _changes(job, job.read_with, now, {name: pieces for name, pieces in came_out.items() if pieces}, None)
 
 
 def _changes(

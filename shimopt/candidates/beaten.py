@@ -39,7 +39,7 @@ def without_beaten(
     """
     cut = next((at for at, level in enumerate(levels) if level in shared), len(levels))
 
-    def merit(option: Option) -> _Merit:
+    def merit_of(option: Option) -> _Merit:
         shares = [option.share.get(level, 0) for level in levels]
         return _Merit(tuple(shares[:cut]), tuple(shares[cut:]))
 
@@ -49,15 +49,14 @@ def without_beaten(
     # by what options take: the best merit before the cut, and the best of each clearance after it
     least: dict[tuple[Stack, int], tuple[int, ...]] = {}
     first: dict[tuple[Stack, int, tuple[int, ...], object], tuple[tuple[int, ...], Stack]] = {}
-    for option in options:
-        taken, (before, after) = scarce(option), merit(option)
+    judged = [(option, scarce(option), merit_of(option)) for option in options]
+    for option, taken, (before, after) in judged:
         pieces = len(option.stack) if capped else 0
         least[taken, pieces] = min(least.get((taken, pieces), before), before)
         key = (taken, pieces, before, _alike(option, cut < len(levels)))
         first[key] = min(first.get(key, (after, option.stack)), (after, option.stack))
 
-    def beaten(option: Option) -> bool:
-        taken, (before, after) = scarce(option), merit(option)
+    def beaten(option: Option, taken: Stack, before: tuple[int, ...], after: tuple[int, ...]) -> bool:
         for size in range(len(taken) + 1):
             for part, pieces in product(set(combinations(taken, size)), range(len(option.stack) + 1 if capped else 1)):
                 if (part, pieces) not in least:
@@ -69,8 +68,8 @@ def without_beaten(
                     return True
         return False
 
-    kept = sorted((option for option in options[1:] if not beaten(option)), key=lambda option: option.stack)
-    return (options[0], *kept)
+    kept = [option for option, taken, merit in judged[1:] if not beaten(option, taken, *merit)]
+    return (options[0], *sorted(kept, key=lambda option: option.stack))
 
 
 def _alike(option: Option, has_shared_level: bool) -> object:

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.clearance import Stack, opened, stays, times
+from shimopt.arithmetic.clearance import Stack, opened, stays
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import stacks_between
 from shimopt.job import Gap, Job, Place
-from shimopt.lengths import Bracket
 
 __all__ = ["Option", "PlaceOptions", "Usable", "coupled_options", "fixed_gap", "moved_by", "place_options"]
 
@@ -158,7 +157,9 @@ class Changes:
     def into(self, line: int) -> Ends:
         """What one piece of a line does that goes in."""
         if line not in self.known:
-            self.known[line] = _ticks(self.scale, times(self.factor, self.stock[line].part.thickness))
+            thickness, ticks = self.stock[line].part.thickness, self.scale.ticks
+            low, high = sorted((ticks(thickness.low, self.factor), ticks(thickness.high, self.factor)))
+            self.known[line] = (low, ticks(thickness.best, self.factor), high)
         return self.known[line]
 
 
@@ -167,7 +168,3 @@ def moved_by(change: Ends, effect: Fraction, reach: tuple[Fraction, Fraction]) -
     low, best, high = change
     ends = [end.numerator * side // end.denominator for end in reach for side in (low, high)]
     return min(ends), effect.numerator * best // effect.denominator, max(ends)
-
-
-def _ticks(scale: Scale, bracket: Bracket) -> Ends:
-    return scale.ticks(bracket.low), scale.ticks(bracket.best), scale.ticks(bracket.high)

@@ -44,12 +44,13 @@ class Scale:
         """The largest tick that divides all these lengths [nm]."""
         return cls(tick_of(lengths))
 
-    def ticks(self, length: Fraction | int) -> int:
-        """A length as whole ticks; a length of the job always is."""
-        ticks = Fraction(length) / self.tick
-        if ticks.denominator != 1:
-            raise ValueError(f"{length} nm is no whole number of ticks of {self.tick} nm")
-        return ticks.numerator
+    def ticks(self, length: Fraction | int, effect: Fraction | int = 1) -> int:
+        """effect × length as whole ticks; a length of the job always is. In plain whole numbers: asked without end."""
+        above = effect.numerator * length.numerator * self.tick.denominator
+        ticks, left = divmod(above, effect.denominator * length.denominator * self.tick.numerator)
+        if left:
+            raise ValueError(f"{effect} × {length} nm is no whole number of ticks of {self.tick} nm")
+        return ticks
 
     def least(self, length: Fraction) -> int:
         """The fewest whole ticks that are not below a length."""

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from shimopt.cli.completing import catalogues, seats
 from shimopt.cli.shared_options import buy_option, exact_names_option, gathered, json_option, quiet_option
 from shimopt.cli.stopping import throwing
 
@@ -40,7 +41,12 @@ _OF_GAPS = ("parts", "job", "least", "most", "target", "seat", "most_pieces", "s
 
 @click.command("batch", short_help="Many separate gaps, or many jobs, at once.")
 @click.argument("gaps", type=click.Path(path_type=Path), required=False)
-@click.option("--parts", metavar="PARTS", help="Parts table, or a catalogue that comes with shimopt; all in supply.")
+@click.option(
+    "--parts",
+    metavar="PARTS",
+    shell_complete=catalogues,
+    help="Parts table, or a catalogue that comes with shimopt; all in supply.",
+)
 @click.option(
     "--job",
     type=click.Path(path_type=Path),
@@ -52,7 +58,7 @@ _OF_GAPS = ("parts", "job", "least", "most", "target", "seat", "most_pieces", "s
 @click.option("--max", "most", metavar="LENGTH", help='Largest clearance where a row states none; or "none".')
 @click.option("--target", metavar="LENGTH", help="What to aim at, if not the middle.")
 @click.option("--most-pieces", type=click.IntRange(1, 12), metavar="N", help="In one stack; 3 if nobody says.")
-@click.option("--seat", metavar="NAME", help="The job's seat for rows that name none.")
+@click.option("--seat", metavar="NAME", shell_complete=seats, help="The job's seat for rows that name none.")
 @click.option("--jobs", type=click.Path(path_type=Path), metavar="FOLDER", help="Plan every job below FOLDER instead.")
 @buy_option("With --jobs: use what the catalogues offer too.")
 @click.option(

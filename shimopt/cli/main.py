@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -22,20 +23,23 @@ __all__ = ["cli", "main", "told"]
 WRONG_INPUT, FAULT = 2, 3
 
 
-# where each command stands, in the order of the help
-_COMMANDS = {
+# where each command stands, in the order of the help: what a newcomer needs, then the others
+_FIRST = {
+    "new": "new_command",
     "plan": "plan_commands",
+    "sheet": "paper_commands",
+    "record": "record_command",
+}
+_COMMANDS = _FIRST | {
+    "why": "plan_commands",
+    "letter": "paper_commands",
+    "order": "order_command",
     "fit": "fit_command",
     "parts": "parts_commands",
     "make": "parts_commands",
-    "order": "order_command",
-    "new": "new_command",
-    "why": "plan_commands",
-    "letter": "paper_commands",
-    "sheet": "paper_commands",
     "draw": "paper_commands",
-    "record": "record_command",
     "batch": "batch_command",
+    "help": "help_command",
 }
 
 
@@ -44,7 +48,7 @@ class _Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (as click asks for it)
         """All names."""
-        return sorted(_COMMANDS)
+        return list(_COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 (the same)
         """The command of a name, or None."""
@@ -53,17 +57,40 @@ class _Commands(click.Group):
         command: click.Command = getattr(import_module(f"shimopt.cli.{_COMMANDS[cmd_name]}"), f"{cmd_name}_command")
         return command
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands under two headings."""
+        for heading, names in (("A first job", list(_FIRST)), ("More", [n for n in _COMMANDS if n not in _FIRST])):
+            commands = [(name, self.get_command(ctx, name)) for name in names]
+            with formatter.section(heading):
+                formatter.write_dl([(name, command.get_short_help_str(60)) for name, command in commands if command])
+
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command that the first word names; a word that names none is told the one that was probably meant."""
-        from shimopt.errors import InputError, nearest_name
+        from shimopt.errors import InputError
 
         if args and args[0] not in _COMMANDS and not args[0].startswith("-"):
-            meant = nearest_name(args[0], _COMMANDS)
-            remedy = f"did you mean {meant}? All are listed by: shimopt --help" if meant else "see: shimopt --help"
-            raise InputError.at("", "there is no such command", remedy, where="shimopt", value=args[0])
+            if ctx.resilient_parsing:
+                # a shell asks what may follow: nothing does
+                return None, None, []
+            raise InputError.at("", "there is no such command", _meant(args[0]), where="shimopt", value=args[0])
         return super().resolve_command(ctx, args)
+
+
+def _meant(typed: str) -> str:
+    """What was probably meant by a word that is no command: a job, which is a folder or a TOML file, wants a plan."""
+    import shlex
+
+    from shimopt.errors import nearest_name, shown
+
+    path = Path(typed)
+    if path.is_dir() or path.suffix == ".toml":
+        no_job = path.is_dir() and not (path / "job.toml").exists()
+        wants = ("batch --jobs" if any(path.glob("*/job.toml")) else "new") if no_job else "plan"
+        return f"did you mean: shimopt {wants} {shown(shlex.quote(typed))}?"
+    meant = nearest_name(typed, _COMMANDS)
+    return f"did you mean {meant}? All are listed by: shimopt --help" if meant else "see: shimopt --help"
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
@@ -76,23 +103,20 @@ def cli() -> None:
 
     \b
     Examples:
-      shimopt new my-job              start a job by answering questions
-      shimopt plan my-job             which pieces go where
-      shimopt plan my-job --json      the same for another program
-      shimopt why my-job              why these, with the numbers
-      shimopt order my-job            what to buy so that one order is enough
-      shimopt letter my-job -o letter.pdf
-      shimopt sheet my-job -o sheet.pdf
-      shimopt fit my-job              which parts suit which seats
-      shimopt parts --inner 16mm      search the catalogues
-      shimopt make 2.35mm             a thickness from the drawer
-      shimopt batch gaps.csv --parts parts.csv -o out.csv
+      shimopt new my-job                   start a job by answering questions
+      shimopt plan my-job                  which pieces go where
+      shimopt sheet my-job -o sheet.pdf    the sheet for the bench
+      shimopt record my-job                what the gaps read after fitting
     """
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
     asked = sys.argv[1:] if arguments is None else arguments
+    if "_SHIMOPT_COMPLETE" in os.environ:
+        from shimopt.cli.shells import add_shells
+
+        add_shells()
     _leave(told(lambda: cli.main(asked, prog_name="shimopt", standalone_mode=False), asked))
 
 
@@ -117,9 +141,10 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         code = 0
     except click.ClickException as error:
         where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
-        code = _tell_problems(
-            [Problem("", where, "", error.format_message().rstrip("."), f"see: {where} --help")], arguments
-        )
+        rule, remedy = error.format_message().rstrip("."), f"see: {where} --help"
+        if isinstance(error, click.NoSuchOption):
+            rule, remedy = _no_such_option(error, remedy)
+        code = _tell_problems([Problem("", where, "", rule, remedy)], arguments)
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED
     except BrokenOff:
@@ -133,6 +158,20 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
             # what Ctrl-C broke off is no fault
             code = INTERRUPTED if interrupted() else _tell_fault(error, written)
     return code if isinstance(code, int) else 0
+
+
+def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str]:
+    """Rule and remedy for an option that is none; an old name that goes on working is not offered."""
+    from shimopt.errors import nearest_name
+
+    # without the dashes, in which all are alike
+    typed = error.option_name.lstrip("-")
+    known = [name[2:] for p in (error.ctx.command.params if error.ctx else []) for name in p.opts if name[:2] == "--"]
+    meant = next((name for name in known if name.startswith(typed)), None) or nearest_name(typed, known)
+    return (
+        f"there is no option {error.option_name}",
+        f"did you mean --{meant}? {help_line.capitalize()}" if meant else help_line,
+    )
 
 
 def _tell_wait(path: Path) -> None:

@@ -140,7 +140,7 @@ def draw_command(call: _Drawing) -> int:
       shimopt draw demo_data/swing-bridge -o gaps.svg
       shimopt draw demo_data/swing-bridge -o gaps.svg --unit mm
     """
-    from shimopt.render.pictures.gap_picture import job_picture
+    from shimopt.render.pictures.job_picture import job_picture
 
     return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job)).encode())
 
@@ -156,13 +156,12 @@ def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, An
 def paper_bytes(output: Path, content: dict[str, Any], paper: str, moment: Moment) -> bytes:
     """A paper's content as a PDF or a page for a browser, by the ending; says which signs no font here has."""
     from shimopt.render.papers.typeset import typeset
+    from shimopt.words.sheet_words import missing_signs_words
 
     result = typeset(content, output, "letter" if paper == "letter" else "a4", moment[1])
     if result.missing:
-        signs = ", ".join(f"U+{ord(ch):04X}" for ch in result.missing[:8])
-        more = f" and {len(result.missing) - 8} more" if len(result.missing) > 8 else ""
         say(
-            f"shimopt: no font here has {signs}{more}: written by number. A font for that script, "
+            f"shimopt: {missing_signs_words(result.missing)}. A font for that script (such as Noto's), "
             "installed on this computer, mends it; so does an .html file.",
             err=True,
         )

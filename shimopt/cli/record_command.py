@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from shimopt.cli.completing import gaps_of, places_of
 from shimopt.cli.shared_options import (
     Call,
     Moment,
@@ -51,6 +52,7 @@ class _Record(Call):
     "--after",
     multiple=True,
     metavar="GAP=READING",
+    shell_complete=gaps_of,
     help='What a gap reads after fitting: "east upper=9 thou", "...=9 to 10 thou" (9 goes, 10 does not) or '
     '"...=0.23 mm ± 0.01 mm", "...=preload 2 to 3 thou"; ", checked" at its end where it is asked about. Once for each '
     "gap; asked for on a terminal if not given.",
@@ -59,6 +61,7 @@ class _Record(Call):
     "--running-torque",
     multiple=True,
     metavar="GAP=TORQUE",
+    shell_complete=gaps_of,
     help='What it takes to turn it after fitting, and after a comma how it was taken: "pinion=1.2 N·m, without oil" '
     'or "...=8 to 11 lbf in, as the maker states". Once for each gap; kept in the record, and told in the letter.',
 )
@@ -66,6 +69,7 @@ class _Record(Call):
     "--fitted",
     multiple=True,
     metavar="PLACE=PIECES",
+    shell_complete=places_of,
     help='All that is in a place now, where that is not as planned: "right hub=H5", "...=H5 + 2 x S-02", '
     '"...=H5 measured 0.148 mm" or "...=nothing". Once for each such place; asked for on a terminal if not given.',
 )

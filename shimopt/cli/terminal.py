@@ -1,4 +1,4 @@
-"""What a terminal shows: lines in characters that it knows, 80 to 100 columns wide, and signs of life meanwhile.
+"""What a terminal shows: lines in characters that it knows, 40 to 120 columns wide, and signs of life meanwhile.
 
 All that is printed goes through here, and so through `shown`: whatever a user typed, nothing of it acts.
 """
@@ -7,27 +7,31 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from shimopt.cli.stopping import throwing
 from shimopt.errors import shown
-from shimopt.machine import reader_has_gone, tidied
+from shimopt.machine import deaf_for_a_while, reader_has_gone, tidied
 
 if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_text", "say", "sign_of_life"]
+__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_page", "print_text", "say", "sign_of_life"]
 
 # columns where there is no terminal, and the most on one
-_WIDTH, _WIDEST = 80, 100
+_WIDTH, _WIDEST = 80, 120
 _LONGEST_SAID = 4000
+# blue and orange, which the colour-blind tell apart, each readable on white and on black; words and signs say the same
+_STYLES = {"do": "bold #1879c9", "inside": "#1879c9", "outside": "bold #b85c00", "unproven": "#b85c00"}
 # seconds before a sign of life is shown
 _WAIT = 1.0
 
@@ -94,9 +98,25 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
         sys.stdout.flush()
 
 
+def print_page(lines: list[Line]) -> None:
+    """Print lines as they are; on a terminal that they run off, in the reader's pager."""
+    if sys.stdout is not None and sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
+        # Ctrl-C is the pager's own
+        with deaf_for_a_while():
+            click.echo_via_pager("".join(f"{click.style(text, bold=True) if bold else text}\n" for text, bold in lines))
+    else:
+        print_lines(lambda _width, _marks: lines)
+
+
 def say(text: str = "", *, err: bool = False) -> None:
-    """Print a line beside a result."""
-    click.echo(shown(text, _LONGEST_SAID), err=err)
+    """Print a line beside a result; on a terminal folded to its width."""
+    line, stream = shown(text, _LONGEST_SAID), sys.stderr if err else sys.stdout
+    width = get_terminal_size().columns
+    if len(line) > width and stream is not None and stream.isatty():
+        from shimopt.render.screens.layout import folded_line
+
+        line = "\n".join(folded_line(line, min(_WIDEST, width)))
+    click.echo(line, err=err)
 
 
 def _is_terminal() -> bool:
@@ -111,10 +131,11 @@ def _print_styled(lines_of: Callable[[int, Marks], list[Line]], marks: Marks) ->
 
     console = Console(highlight=False, markup=False, emoji=False)
     width = min(_WIDEST, console.width) if console.is_terminal else _WIDTH
-    for text, bold in lines_of(max(40, width), marks):
-        console.print(
-            Text(shown(text, _LONGEST_SAID), style="bold" if bold and console.is_terminal else ""), soft_wrap=True
-        )
+    for text, means in lines_of(max(40, width), marks):
+        line = Text(shown(text, _LONGEST_SAID), style="bold" if means is True and console.is_terminal else "")
+        for span in () if isinstance(means, bool) else means:
+            line.stylize(_STYLES[span.role], span.start, span.stop)
+        console.print(line, soft_wrap=True)
 
 
 def _can_show(text: str) -> bool:

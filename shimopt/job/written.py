@@ -155,7 +155,7 @@ def _problem(details: ErrorDetails, written: Written) -> Problem:
         return written.problem(at, text, "there can be several of this table", f"write [[{at[0]}]] above each")
     if kind == "literal_error":
         return written.problem(at, text, "this is one of a few words", f"write {details['ctx']['expected']}")
-    return written.problem(at, text, *_KINDS.get(kind, (details["msg"], "see the file formats in the README")))
+    return written.problem(at, text, *_KINDS.get(kind, (details["msg"], "see: shimopt help job-file")))
 
 
 def _unknown_key(at: Keys) -> tuple[str, str]:

@@ -10,7 +10,8 @@ from itertools import groupby, pairwise
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
-from shimopt.ordering.coverage import Candidate, Coverage, Segment
+from shimopt.ordering.coverage import Candidate, Coverage, Segment, Sizes
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.preference import Preference
 
 __all__ = ["Band", "BladeRow", "Card", "card_of"]
@@ -29,7 +30,7 @@ class Band:
 class BladeRow:
     """Two neighbouring blades [nm], and the stack where the first goes and the second does not; None for a hole.
 
-    `contradicts` where there is none because today's reading, not taken as in service, says something else.
+    `contradicts` where there is none because today's reading says something else.
     """
 
     go: Fraction
@@ -125,24 +126,55 @@ def _merged(bands: Sequence[tuple[Fraction, Fraction, Candidate]]) -> Iterator[B
 def blade_rows(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, preference: Preference) -> list[BladeRow]:
     """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
 
-    A pair's best estimate is its middle. Below the range by no more than the gap can lie above it, or above by no more
-    than below, the end row counts: the gap can then still lie in the range, unless today's reading is in doubt. Under a
-    cover the blades say what is read there, which is minus the gap.
+    A pair's best estimate is its middle. A pair beyond the range counts by itself, where a stack serves it; else with
+    today's reading, as long as the two can both be true: the gap then lies where they meet. Under a cover the blades
+    say what is read there, which is minus the gap.
     """
-    demand = coverage.demand
-    if demand.gap.blades is None or demand.step is None or not stacks:
+    demand, gap = coverage.demand, coverage.demand.gap
+    if demand.blind:
+        here = _serving(stacks, demand.pairs[0], scale)
+        stack = preference.best(here, demand.pairs[0]).stack if here else None
+        return [BladeRow(Fraction(0), Fraction(gap.reading.no_blade or 0), stack)]
+    if gap.blades is None or demand.step is None or not stacks:
         return []
-    go, step, sign = Fraction(demand.gap.blades[0]), demand.step, -1 if demand.gap.reading.opens else 1
+    beyond = _Beyond(demand, stacks, scale, preference)
+    go, step, sign = Fraction(gap.blades[0]), demand.step, -1 if gap.reading.opens else 1
     least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))
     low = go - (go + step / 2 - least) // step * step
     rows = []
     while low + step / 2 <= most:
         read = sign * (low + step / 2)
-        middle = min(max(read, demand.low), demand.high)
-        contradicts = bool(demand.doubts) and middle != read
-        here = [] if contradicts else _serving(stacks, middle, scale)
         if low >= 0:
-            stack = preference.best(here, middle).stack if here else None
-            rows.append(BladeRow(low, low + step, stack, contradicts))
+            inside = demand.low <= read <= demand.high
+            here = _serving(stacks, read, scale) if inside else beyond.serving(read)
+            at = min(max(read, demand.low), demand.high)
+            contradicts = not inside and not here and not beyond.meets(read)
+            rows.append(BladeRow(low, low + step, preference.best(here, at).stack if here else None, contradicts))
         low += step
     return rows
+
+
+class _Beyond:
+    """What serves a pair of blades beyond the range of readings."""
+
+    def __init__(self, demand: Demand, stacks: Sequence[Candidate], scale: Scale, preference: Preference) -> None:
+        self.demand, self.stacks, self.scale = demand, stacks, scale
+        sizes = Sizes(demand, preference.job.stock, scale)
+        self.alone = {c: tuple(scale.length(end) for end in sizes.served_by(c.stack)) for c in stacks}
+
+    def meets(self, read: Fraction) -> bool:
+        """Whether the gap can lie both in this reading and in today's."""
+        demand = self.demand
+        return not demand.doubts and read + demand.above > demand.low and read - demand.below < demand.high
+
+    def serving(self, read: Fraction) -> list[Candidate]:
+        """What is inside wherever the gap lies by both readings; by this one alone, where they cannot both be true."""
+        demand = self.demand
+        low, high = read - demand.below, read + demand.above
+        if self.meets(read):
+            low, high = max(low, demand.low), min(high, demand.high)
+        elif demand.doubts:
+            return []
+        return [
+            c for c, (start, end) in self.alone.items() if start - demand.below <= low and high <= end + demand.above
+        ]

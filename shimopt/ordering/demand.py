@@ -8,7 +8,7 @@ be as uncertain as today's, unless the job says otherwise: with a best estimate 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil
 from typing import Literal
@@ -25,7 +25,7 @@ __all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
-WhyNot = Literal["no place", "several gaps", "several places", "equal"]
+WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +63,15 @@ class Demand:
         return (Fraction(0) if one * two < 0 else min(abs(one), abs(two))), max(abs(one), abs(two))
 
     @property
+    def blind(self) -> bool:
+        """Whether no blade went: then that again is all that the final reading can show."""
+        read = self.gap.reading
+        return read.no_blade is not None and read.unmoved is None and self.gap.final_reading is None
+
+    @property
     def step(self) -> Fraction | None:
         """How far apart the blades are that the final reading can be told by, None where blades cannot tell it [nm]."""
-        if self.gap.blades is None:
+        if self.gap.blades is None or self.blind:
             return None
         step = Fraction(self.gap.blades[1] - self.gap.blades[0])
         told = min(self.below, self.above) >= step / 2
@@ -74,6 +80,8 @@ class Demand:
     @property
     def pairs(self) -> list[Fraction]:
         """The best estimates in the range that a pair of neighbouring blades can show, rising [nm]."""
+        if self.blind:
+            return [self.gap.reading.bracket.best]
         if self.step is None or self.gap.blades is None:
             return []
         sign = -1 if self.gap.reading.opens else 1
@@ -117,7 +125,7 @@ def demands_of(
     """The demands of a job's gaps, in job order, and the gaps that hang together with others.
 
     A card looks at one gap and one place. Where a place moves several gaps, or several places one gap, what is right
-    in one place depends on the readings of all of them.
+    in one place depends on the readings of all of them. What may be tight already stands nobody knows where.
 
     Parameter: own, the stock lines that the job's own files name. What only another job names goes in here where its
     bore was held against the shaft: that a job's own parts suit where nothing is stated, its owner says; of others,
@@ -130,25 +138,27 @@ def demands_of(
         if gap.name not in alone:
             left.append(Unanswered(number, gap, _why(job, gap, tied)))
             continue
+        if gap.may_be_tight:
+            left.append(Unanswered(number, gap, "tight"))
+            continue
         read = gap.reading.bracket
         below, above = gap.again or (read.best - read.low, read.high - read.best)
         if gap.final_reading is not None:
             below = above = Fraction(gap.final_reading)
         place = job.place[gap.effects[0][0]]
-        found.append(
-            Demand(
-                number,
-                gap,
-                place,
-                low=read.low,
-                high=read.high,
-                below=below,
-                above=above,
-                usable=_usable(job, place, screening, own),
-                was_in=thickness_of(place.installed, job.stock),
-                doubts=tuple(trial_doubts(job, gap)),
-            )
+        demand = Demand(
+            number,
+            gap,
+            place,
+            low=read.low,
+            high=read.high,
+            below=below,
+            above=above,
+            usable=_usable(job, place, screening, own),
+            was_in=thickness_of(place.installed, job.stock),
+            doubts=tuple(trial_doubts(job, gap)),
         )
+        found.append(replace(demand, by_blades=demand.blind))
     return found, left
 
 

@@ -47,7 +47,7 @@ class Supply:
             while True:
                 try:
                     coverage = self._coverage(demand, plentiful, most)
-                    if coverage.hopeless and demand.pairs:
+                    if coverage.hopeless and demand.pairs and not demand.by_blades:
                         # between two blades nothing can be read: what a pair shows has to be served, no more
                         coverage = self._coverage(replace(demand, by_blades=True), plentiful, most)
                     found.append(coverage)

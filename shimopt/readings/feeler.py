@@ -57,7 +57,13 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
         tilt=max(Fraction(0), apart),
         spots=tilted,
         terms=_terms(spots, bracket),
+        no_blade=_none_goes(spots[0]) if count == 1 else None,
     )
+
+
+def _none_goes(spot: Spot) -> int | None:
+    """The blade that would not go, where none did and it is as thick as it is marked."""
+    return None if spot.go or spot.blade_error else spot.no_go
 
 
 def _terms(spots: Sequence[Spot], bracket: Bracket) -> tuple[Term, ...]:

@@ -49,7 +49,7 @@ class Reading:
     then read; `spread` how its error is distributed, None where the bracket alone says it; `terms` what it is built of;
     `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
-    where there is none.
+    where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm].
     """
 
     bracket: Bracket
@@ -66,6 +66,7 @@ class Reading:
     pulls: int | None = None
     stated_exact: bool = False
     unmoved: Bracket | None = None
+    no_blade: int | None = None
 
     @property
     def opens(self) -> bool:
@@ -76,6 +77,16 @@ class Reading:
     def recorded(self) -> bool:
         """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
         return self.kind in ("record", "record after fitting")
+
+    @property
+    def calculated(self) -> bool:
+        """Whether nobody has taken it since what is in was changed: it is as predicted then."""
+        return self.kind == "record"
+
+    @property
+    def after_fitting(self) -> bool:
+        """Whether it was taken after a fitting."""
+        return self.kind == "record after fitting"
 
     @property
     def found(self) -> Bracket:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
 from typing import Literal
@@ -56,14 +55,11 @@ _ASSUMED: dict[str, type[FigureAssumed]] = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class MayBeTight(Reason):
+class MayBeTight(Reason, code=Code.MAY_BE_TIGHT):
     """It reads as nothing where a preload is wanted: it may hold it already, or more.
 
     `opens` whether a shim more opens it, None where its places move it either way.
     """
-
-    code = Code.MAY_BE_TIGHT
 
     opens: bool | None
 

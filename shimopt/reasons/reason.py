@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, dataclass_transform
 
 __all__ = ["Code", "Length", "Reason", "Side"]
 
@@ -91,14 +91,22 @@ class Code(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
+@dataclass_transform(frozen_default=True, kw_only_default=True)
 class Reason:
     """Why something is as it is.
 
     `about` names the gap, place, balance or part, and is empty where the whole job is meant; `names` the gaps, places,
-    balances or parts that take part. Every kind has one code, and adds what its sentence needs.
+    balances or parts that take part. Every kind is a frozen dataclass with one code, its own or that of the kind it is
+    made of, and adds what its sentence needs, by name.
     """
 
     code: ClassVar[Code]
 
     about: str
     names: tuple[str, ...] = ()
+
+    def __init_subclass__(cls, code: Code | None = None) -> None:
+        """A kind says its code beside its name."""
+        if code is not None:
+            cls.code = code
+        dataclass(frozen=True, kw_only=True)(cls)

@@ -7,7 +7,7 @@ and where the seat takes no shims, by how much the dimension that sets the gap i
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.arithmetic import after_shimming, off_by
@@ -29,14 +29,11 @@ _MOST_REFUSED = 10
 _MOST_BESIDE = 2
 
 
-@dataclass(frozen=True, kw_only=True)
-class ShimsNotAllowed(Reason):
+class ShimsNotAllowed(Reason, code=Code.SHIMS_NOT_ALLOWED):
     """Outside, and its seat takes no shims: the dimension that sets it is off by `least` to `most` (None: no end).
 
     With `sure` any reading of its bracket is inside then, else its best estimate is.
     """
-
-    code = Code.SHIMS_NOT_ALLOWED
 
     off: Length
     side: Side
@@ -46,43 +43,31 @@ class ShimsNotAllowed(Reason):
     sure: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class OneMorePiece(Reason):
+class OneMorePiece(Reason, code=Code.ONE_MORE_PIECE):
     """`stack`, one piece more than the `pieces` allowed in the place, would make it `after`."""
-
-    code = Code.ONE_MORE_PIECE
 
     stack: Stack
     pieces: int
     after: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class FewerPieces(Reason):
+class FewerPieces(Reason, code=Code.FEWER_PIECES):
     """`stack` would make it `after`, but its seat takes at least `fewest` pieces."""
-
-    code = Code.FEWER_PIECES
 
     stack: Stack
     fewest: int
     after: Length
 
 
-@dataclass(frozen=True, kw_only=True)
-class StackDoesNotSuit(Reason):
+class StackDoesNotSuit(Reason, code=Code.STACK_DOES_NOT_SUIT):
     """`stack` would serve by its thickness, but one of its pieces must not be fitted there: `findings`."""
-
-    code = Code.STACK_DOES_NOT_SUIT
 
     stack: Stack
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class MadeThinner(Reason):
+class MadeThinner(Reason, code=Code.MADE_THINNER):
     """The one piece of `stack` would do, if it were made thinner: to `least` to `most`."""
-
-    code = Code.MADE_THINNER
 
     stack: Stack
     least: Length

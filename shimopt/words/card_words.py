@@ -13,7 +13,7 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.ordering.cards import BladeRow
-from shimopt.ordering.result import Order
+from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_installed import about_installed
 from shimopt.reasons.about_record import about_record
@@ -65,6 +65,8 @@ def _marked(order: Order, line: int) -> str:
 
 HOLE = "not covered: stop"
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
+AGAIN = "stop: read again; if it stays so, plan again"
+_MOVED = "something moved, stop and measure again, then plan again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +122,14 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     if card.rows:
         # blades are marked in the unit of the job, whatever the screen is in
         own = Speaker(order.jobs[order.demands[number].job].unit)
+        own = own.bare if own.unit == say.unit else own
+        doubted = bool(order.demands[number].doubts)
+        said = [
+            (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack)) for row in card.rows
+        ]
         return [
-            CardRow(
-                _blades(row, own.bare if own.unit == say.unit else own),
-                _stop(row) if row.stack is None else fit_text(order, number, row.stack),
-                row.stack is None,
-            )
-            for row in card.rows
+            CardRow(_blades(alike[0][0], alike[-1][0], own), fit, alike[0][0].stack is None)
+            for fit, alike in ((fit, list(group)) for fit, group in groupby(said, key=lambda told: told[1]))
         ]
     rows = sorted(
         [
@@ -162,15 +165,17 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     yield from (f"first: {words.removesuffix('.')}" for words in first)
     if first:
         yield "only once that is settled does a row count"
+    if planned := order.planned.get(number):
+        yield _planned_words(fit_text(order, number, planned.stack), planned)
     if not order.cards[number].bands:
         yield "no row can be served by what is there or on offer: stop, and plan again from the reading"
         return
     if order.cards[number].rows:
-        yield "further out: something moved, stop and measure again"
+        yield f"further out: {_MOVED}"
     elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
-        yield f"up to {beyond}: as the end row; further out: something moved, stop and measure again"
+        yield f"up to {beyond}: as the end row; further out: {_MOVED}"
     else:
-        yield "any other reading: something moved, stop and measure again"
+        yield f"any other reading: {_MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
     if lines := order.contested.get(number):
@@ -191,16 +196,28 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             yield f"{order_part(order, i)} comes out of {listed(others)}"
 
 
+def _planned_words(fit: str, planned: Planned) -> str:
+    """That the plan says something else at today's reading, and why."""
+    said = f"at today's reading the plan says: {fit}"
+    if planned.verdict == "unproven":
+        return f"{said}, and is not sure that this is inside; a row here fits only what is surely inside"
+    if not planned.sure:
+        return f"{said}, inside by its chance; a row here fits only what is surely inside"
+    return f"{said}, with the pieces shared out otherwise between the gaps"
+
+
 def _holds(order: Order, number: int, line: int) -> bool:
     return line in order.demands[number].place.installed
 
 
-def _stop(row: BladeRow) -> str:
-    return CONTRADICTS if row.contradicts else HOLE
+def _stop(row: BladeRow, doubted: bool) -> str:
+    """Why a row fits nothing; `doubted`: whether today's reading was not taken as in service."""
+    return (CONTRADICTS if doubted else AGAIN) if row.contradicts else HOLE
 
 
-def _blades(row: BladeRow, say: Speaker) -> str:
-    return f"{say(row.go)} goes, {say(row.no_go)} does not"
+def _blades(first: BladeRow, last: BladeRow, say: Speaker) -> str:
+    """From which blade that goes to which that does not; no blade is as thin as nothing."""
+    return f"{say(first.go)} goes, {say(last.no_go)} does not" if first.go else f"{say(last.no_go)} does not go"
 
 
 def _beyond(order: Order, number: int, say: Speaker) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
@@ -17,7 +18,7 @@ from shimopt.words.found_words import as_read_now, find_out_first, found_first_w
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, listed, plural, stack_wanted
 from shimopt.words.trial_words import trial_doubt
 from shimopt.words.ways_out_words import opened_words
 
@@ -65,7 +66,9 @@ def _answer(decision: Decision, say: Speaker) -> str:
         more = f"; {listed(others, 3)} may be outside" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
-        but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
+        unread = set(unproven) <= {*not_read_since(decision)}
+        why = ", not read since it was fitted" if unread else ""
+        but = [f"{listed(unproven, 3)} may be outside{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
@@ -77,8 +80,27 @@ def _answer(decision: Decision, say: Speaker) -> str:
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     open_still = unsettled(decision) and not find_out_first(decision)
-    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if open_still else f"{who} can"
-    return f"{can} do this job: {what}{_purchase(decision, say)}."
+    fit = _fitting(decision, say)
+    return f"As it is read: {fit}" if open_still else begun(fit)
+
+
+def _fitting(decision: Decision, say: Speaker) -> str:
+    """What goes into places in which nothing was, how many stay empty, and that all comes inside."""
+    changed = [change for change in decision.changes if change.changed]
+    others = len(decision.changes.at) - len(changed)
+    if len(changed) == 1:
+        fit = f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
+        left = f", leave {plural(others, 'place')} alone" if others else ""
+    else:
+        fit = f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
+        left = f", leave {others} alone" if others else ""
+    gaps = len(decision.outcome.gaps)
+    come = {1: "the gap comes", 2: "both gaps come"}.get(gaps, f"all {gaps} gaps come")
+    return f"{fit}{left}: {come} inside{_purchase(decision, say)}."
+
+
+def _into(change: PlaceChange, say: Speaker) -> str:
+    return say.stack(tuple(piece.line for piece in change.into), change.place)
 
 
 def _at_the_machine(decision: Decision, say: Speaker) -> str:
@@ -197,7 +219,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if unlikely:
         steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
     for codes, what in _FIRST.items():
-        if names := [r.about for r in decision.reasons if r.code in codes]:
+        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
     opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
     for places in dict.fromkeys(reason.names for reason in opened.values()):
@@ -218,7 +240,9 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         and not find_out_first(decision)
         and any(line.offers for line in job.stock)
     ):
-        steps += _of_buying(decision)
+        steps += _of_buying(
+            decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
+        )
     steps += _to_be_sure(decision)
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
@@ -238,8 +262,14 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
 def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
-    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened}
-    left = [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in helped]
+    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened, *not_read_since(decision)}
+    # of what may be tight already nobody knows that it needs anything
+    hidden = [gap.name for gap in job.gaps if gap.may_be_tight]
+    left = [
+        name
+        for name, found in decision.outcome.gaps.items()
+        if found.verdict == "unproven" and name not in helped and name not in hidden
+    ]
     wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
     return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 
@@ -251,14 +281,20 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
 
 
-def _of_buying(decision: Decision) -> list[str]:
-    """What the catalogues do for it, where that was tried; a job too large for that is worth trying."""
+def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
+    """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
+
+    One order covers all that the final readings may be; where places act together, or only balances want more, all
+    stacks are chosen anew.
+    """
+    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
+    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
-            return ["What the catalogues offer makes it better: shimopt plan JOB --buy"]
+            return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
-    return ["See whether the catalogues close the hole: shimopt plan JOB --buy"]
+    return [f"See whether the catalogues close the hole: {ask}"]
 
 
 def _to_be_sure(decision: Decision) -> list[str]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import first_words, unsettled
+from shimopt.words.done_words import status_words, what_is_done
+from shimopt.words.first_words import first_words, in_and_wrong, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -69,9 +69,18 @@ def _too_tight_as_read(gap: Gap) -> bool:
 
 def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
+    unread = [name for name in unsure if name in not_read_since(decision)]
+    others = [name for name in unsure if name not in unread]
+    which = listed(unread, _MOST_WARNED) if others else "it" if len(unread) == 1 else "them"
+    said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
+    return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
+
+
+def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
+    """The same of gaps that were read."""
     tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
-    if set(unsure) & {*not_read_since(decision)}:
-        return f"Read {it} before it runs: not all was read since it was fitted."
+    if len(unsure) < len(_unsure(decision)):
+        it = listed(unsure, _MOST_WARNED)
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
     if set(unsure) <= {*tried.measured}:
@@ -91,28 +100,28 @@ def answer_words(decision: Decision) -> str:
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if find_out_first(decision):
-        then = "" if decision.changes.nothing else f"; by these figures alone it would be: {_what(decision)}"
+        then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
         return f"What has to be done can be said once that is found out{then}."
     if wrong:
-        done = "" if decision.changes.nothing else f" {begun(_what(decision))}."
+        done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
         return f"{many or 'The clearance'} {not_right(decision, wrong)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
         unsurely = ", though not beyond doubt" if unsure else ""
-        return f"By calculation {it} comes right{unsurely} with what is to be done now: {_what(decision)}."
+        return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
-        return f"By calculation {_perhaps(decision, total, unsure)}: {_what(decision)}."
+        return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."
     if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
-        return f"By calculation {it}, but for what has to be settled first: {_what(decision)}."
+        return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := _by_chance(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
-        return f"By calculation {it}, {chance}: {_what(decision)}."
+        return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
-    return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {_what(decision)}."
+    return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
 
 def _by_chance(decision: Decision) -> str:
@@ -136,10 +145,15 @@ def _all(total: int) -> str:
 
 def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     """How many come right, and which may not."""
-    known = "the gauge cannot tell for certain"
-    if not set(unsure) <= {*decision.remedies.finer}:
-        shims = set(unsure) <= {*decision.remedies.measured}
-        known = "the shims are not known well enough to tell" if shims else "it cannot be told for certain"
+    known = "it cannot be told for certain"
+    for names, why in (
+        (decision.remedies.finer, "the gauge cannot tell for certain"),
+        (decision.remedies.measured, "the shims are not known well enough to tell"),
+        (not_read_since(decision), "nobody has read it since it was fitted"),
+    ):
+        if set(unsure) <= {*names}:
+            known = why
+            break
     named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
     if total == len(unsure):
         which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
@@ -164,84 +178,17 @@ def _called(decision: Decision) -> str:
 def _how_known(decision: Decision) -> str:
     if not decision.job.records or not decision.changes.nothing:
         return ""
-    if not any(gap.read for gap in decision.job.records[-1].gaps.values()):
-        return " by calculation"
-    return (
-        ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
-    )
+    gaps = decision.job.gaps
+    if not any(gap.reading.after_fitting for gap in gaps):
+        return " by calculation" if any(gap.reading.calculated for gap in gaps) else ", as measured"
+    if any(gap.reading.calculated for gap in gaps):
+        return ", partly measured after fitting and else calculated"
+    return ", measured after fitting" + ("" if all_measured(decision) else " where anything was changed")
 
 
 def all_measured(decision: Decision) -> bool:
     """Whether every gap was measured after fitting and nothing more is to be done."""
-    if not decision.job.records or not decision.changes.nothing:
-        return False
-    gaps = decision.job.records[-1].gaps
-    return all(gap.name in gaps and gaps[gap.name].read is not None for gap in decision.job.gaps)
-
-
-# what becomes of a place: said of one place of several, of many, and where it is the only one
-_DONE = {
-    "filled": ("gets a shim", "get shims", "it gets a shim"),
-    "added": ("gets one shim more", "get more shims", "it gets more shim"),
-    "swapped": ("gets other shims", "get other shims", "other shims go in"),
-    "emptied": ("loses its shim", "lose their shims", "what was in comes out"),
-    "fewer": ("gets fewer shims", "get fewer shims", "some of what was in comes out"),
-    "left": ("keeps its shim", "keep their shims", "what is in stays in"),
-    "empty": ("is left as it is", "are left as they are", "nothing is fitted"),
-}
-# the same of a visit that is over
-_DID = {
-    "filled": ("got a shim", "got shims", "it got a shim"),
-    "added": ("got one shim more", "got more shims", "it got more shim"),
-    "swapped": ("got other shims", "got other shims", "other shims went in"),
-    "emptied": ("lost its shim", "lost their shims", "what was in came out"),
-    "fewer": ("got fewer shims", "got fewer shims", "some of what was in came out"),
-    "left": ("kept its shim", "kept their shims", "what was in stayed in"),
-    "empty": ("was left as it was", "were left as they were", "nothing was fitted"),
-}
-
-
-def _becomes(change: PlaceChange) -> str:
-    if not change.changed:
-        return "left" if change.held else "empty"
-    if not change.held:
-        return "filled"
-    if change.into:
-        return "swapped" if change.out else "added"
-    return "fewer" if change.stays else "emptied"
-
-
-def _what(decision: Decision) -> str:
-    """What is done and what is left; where nothing is to be done after a visit, what was done then."""
-    over = decision.changes.nothing and bool(decision.job.records)
-    changes, verbs = (decision.visit, _DID) if over else (decision.changes, _DONE)
-    if packs := _packs(decision, changes, over=over):
-        return packs
-    places: dict[str, list[str]] = {kind: [] for kind in verbs}
-    for change in changes:
-        places[_becomes(change)].append(change.place)
-    if len(changes.at) == 1 or len(places["empty"]) == len(changes.at):
-        return next(verbs[kind][2] for kind, names in places.items() if names)
-    said = []
-    for kind, names in places.items():
-        if names:
-            # what is left as it is needs no names
-            named = f" ({listed(names)})" if len(names) <= _MOST_NAMED and kind not in ("left", "empty") else ""
-            said.append(f"{number_word(len(names))} {verbs[kind][len(names) > 1]}{named}")
-    return "; ".join(said)
-
-
-def _packs(decision: Decision, changes: Changes, *, over: bool) -> str:
-    """What is done where no gap has a place of its own: its packs set several gaps, or several packs set one."""
-    changed = [change.place for change in changes if change.changed]
-    if not changed or any(len(gap.effects) == 1 for gap in decision.job.gaps):
-        return ""
-    if (shift := changes.shift) is not None:
-        thick, source, target = Speaker(decision.job.unit)(shift.thick), shown(shift.source), shown(shift.target)
-        if shift.of_pieces:
-            return f"{thick} of shim {'went' if over else 'moves'} from {source} to {target}"
-        return f"the pack at {source} {'got' if over else 'gets'} {thick} thinner, that at {target} as much thicker"
-    return f"set by {'a new pack' if len(changed) == 1 else 'new packs'} at {listed(changed)}"
+    return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:
@@ -249,6 +196,8 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if gap.name in find_out_first(decision):
         return "to be looked into first"
+    if in_and_wrong(decision) & {place for place, _ in gap.effects}:
+        return "to be settled first"
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:
@@ -260,26 +209,10 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     if len(movers) > 1 and changed and not over and found.after == gap.reading.bracket:
         what = "stays as it was"
     else:
-        what = f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else _status(movers, over=over)
+        what = (
+            f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else status_words(movers, over=over)
+        )
     return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
-
-
-def _status(movers: Sequence[PlaceChange], *, over: bool) -> str:
-    """The same of its own place, or of what was done there where that is `over`."""
-    done = {_becomes(change) for change in movers if change.changed}
-    gets = "got" if over else "gets"
-    if not done:
-        return "left as it is"
-    if done == {"filled"}:
-        return f"{gets} a shim"
-    if done <= {"emptied", "fewer"}:
-        if sum(len(change.out) for change in movers) > 1:
-            return "shims came out" if over else "shims come out"
-        return "a shim came out" if over else "a shim comes out"
-    if done <= {"filled", "added"}:
-        return f"{gets} more shim"
-    pieces = [len(change.out) for change in movers] + [len(change.into) for change in movers]
-    return f"{gets} another shim" if pieces == [1, 1] else f"{gets} other shims"
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
@@ -298,7 +231,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
         said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
-    elif not all_measured(decision):
+    elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
     if wrong or unsettled(decision):

@@ -13,6 +13,7 @@ from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.exact_words import exact_sizes
 from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.ways_out_words import made_thinner_words
@@ -34,6 +35,10 @@ def unanswered_words(order: Order, left: Unanswered) -> str:
     places = [place for place, _ in left.gap.effects]
     then = "Read all of them at the final build, then plan again: `shimopt plan JOB --buy` chooses all stacks together."
     match left.why:
+        case "tight":
+            first = " ".join(first_of_gap(left.gap, (), Speaker(job.unit)))
+            first = f"{name}{first.removeprefix(shown(left.gap.name))}"
+            return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
         case "no place":
             return f"{name}: no place moves it, so no order changes it. See [[place]] and `effects` in the job."
         case "equal":
@@ -103,8 +108,8 @@ def end_rows_words(order: Order) -> str:
         else ""
     )
     return (
-        "A final reading beyond today's bracket, shift included, counts only because today's reading counts too: "
-        f"the gap itself is taken to lie in that bracket.{but}"
+        "A final reading beyond today's bracket, shift included, counts by itself where a pair of blades says it; else "
+        f"because today's reading counts too: the gap is then taken to lie where the two meet.{but}"
     )
 
 
@@ -161,7 +166,9 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
         i for i in usable if low <= order.stock[i].part.thickness.low and order.stock[i].part.thickness.high <= high
     ]
     if fitting:
-        return f"another {order_part(order, fitting[0])}"
+        part, line = order_part(order, fitting[0]), order.stock[fitting[0]]
+        some = line.on_hand or any(fitting[0] in demand.place.installed for demand in order.demands)
+        return f"another {part}" if some else f"a {part}"
     return f"another stack of {say.bracket(low, high)}"
 
 

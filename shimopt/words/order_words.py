@@ -5,16 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.ordering.result import Bill, LevelProof, Line, Order
-from shimopt.words.card_words import card_first, gap_text, order_part
+from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
+from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
 __all__ = [
     "LEVEL_NAMES",
-    "NO_NEIGHBOURS",
-    "OPTION_NAMES",
     "bill_text",
     "cost_text",
     "days_text",
@@ -25,14 +23,9 @@ __all__ = [
     "order_headline",
     "order_reasons",
     "packs_text",
+    "topped_text",
 ]
 
-OPTION_NAMES = {
-    "exact": "for today's best estimates only",
-    "sure": "the order above",
-    "neighbours": "that and a neighbour each side",
-}
-NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
 LEVEL_NAMES = {
     "open": "gaps not covered",
     "missing": "readings not covered",
@@ -80,7 +73,9 @@ def order_headline(order: Order) -> str:
     doubt = doubt_words(doubted)
     unit = Speaker(order.jobs[0].unit, order.stock)
     first = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, unit)]
-    settle = f"But first something has to be settled at {listed(first)}: see the card." if first else ""
+    tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
+    where = "see below" if tight else "see the card"
+    settle = f"But first something has to be settled at {listed([*first, *tight])}: {where}." if first or tight else ""
     return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
 
 
@@ -107,6 +102,8 @@ def _not_ruled_out(order: Order) -> str:
 
 def _answer(order: Order) -> str:
     if not order.demands:
+        if all(left.why == "tight" for left in order.unanswered):
+            return "No order can be made: what reads as nothing may be tight already."
         return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
     without = f" {_without_card(order)}" if order.unanswered else ""
     open_ = {hole.gap for hole in order.holes}
@@ -186,20 +183,31 @@ def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
         )
     for bill in order.bills:
         if bill.top_up:
-            found.append(
-                (
-                    "",
-                    "top_up",
-                    f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the "
-                    f"smallest order of {money(order, Fraction(bill.supplier.smallest_order))}.",
-                )
-            )
+            found.append(("", "top_up", _top_up_words(order, bill)))
     if order.spend is not None:
         words = f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out."
         found.append(("", "spend", words))
     if not order.market.buys and order.holes:
         found.append(("", "nothing_on_offer", "No catalogue of the job offers anything to buy: see `catalogues`."))
     return found
+
+
+def _top_up_words(order: Order, bill: Bill) -> str:
+    """What is missing to a smallest order, what it is filled with, and what is left of it."""
+    least, left = Fraction(bill.supplier.smallest_order), bill.top_up - order.topped_up(bill.supplier.name)
+    said = f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the smallest order of "
+    said += money(order, least)
+    if left == bill.top_up:
+        return f"{said}."
+    rest = f"; {money(order, left)} of it is left" if left else ""
+    return f"{said}, filled with what may serve too{rest}."
+
+
+def topped_text(order: Order, more: Topped) -> str:
+    """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
+    return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 
 
 def bill_text(order: Order, bill: Bill) -> str:

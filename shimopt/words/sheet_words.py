@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from shimopt.arithmetic.changes import DRAWER, PlaceChange
 from shimopt.arithmetic.changes import Piece as ChangedPiece
@@ -26,6 +27,7 @@ __all__ = [
     "Piece",
     "expected_text",
     "may_be_out",
+    "missing_signs_words",
     "not_fitted_words",
     "pieces_of",
     "prepare_words",
@@ -64,10 +66,10 @@ AFTERWARDS = (
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
-def torque_words(gap: Gap, place: str) -> str:
+def torque_words(decision: Decision, gap: Gap, place: str) -> str:
     """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
-    last = place == gap.effects[-1][0]
-    return f"running torque, {TORQUE}: ________" if gap.window.wants_preload and last else ""
+    loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
+    return f"running torque, {TORQUE}: ________" if loaded and place == gap.effects[-1][0] else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:
@@ -174,3 +176,9 @@ def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Spe
             leave = f"{said}; " if change.held or len(gap.effects) > 1 else ""
             return f"{leave}{why_outside(decision, place, gap, say)}"
     return said if change.held else "nothing: leave it as it is"
+
+
+def missing_signs_words(signs: Sequence[str]) -> str:
+    """Which signs no font at hand can show; their numbers stand in their places."""
+    more = f" and {len(signs) - 8} more" if len(signs) > 8 else ""
+    return f"no font has {', '.join(f'U+{ord(sign):04X}' for sign in signs[:8])}{more}: written by number"

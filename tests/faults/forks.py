@@ -2,8 +2,8 @@
 
 A line of JSON says what to run, a line of JSON says how it ended. On its way a command passes points: each time it
 opens a file below the folder for writing, brings it to the disk, replaces, unlinks or makes one. At one of them it may
-be killed, or the call may fail. Commands that run at once start together, or go on together from a function that each
-has come to.
+be killed, or the call may fail; or it is killed or interrupted once it has gone through a function so many times.
+Commands that run at once start together, or go on together from a function that each has come to.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import gc
 import importlib
 import io
 import json
+import multiprocessing.util
 import os
 import pkgutil
 import signal
@@ -23,11 +24,13 @@ import time
 from collections.abc import Callable
 from typing import Any
 
+import psutil
+
 import shimopt
 
 __all__: list[str] = []
 
-_LONGEST = 60.0
+_LONGEST, _LONGEST_LEFT = 60.0, 20.0
 _MORE = ("openpyxl", "pint", "tomlkit", "typst", "filelock", "highspy", "pyarrow.parquet", "jinja2", "rich.console")
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
@@ -96,11 +99,20 @@ class _Points:
         return call
 
 
+def _holder(where: str) -> tuple[Any, str]:
+    """What holds a name, and the name in it: `module.name` or `module.Class.name`."""
+    holder, _, name = where.rpartition(".")
+    try:
+        return importlib.import_module(holder), name
+    except ModuleNotFoundError:
+        module, _, kind = holder.rpartition(".")
+        return getattr(importlib.import_module(module), kind), name
+
+
 def _meets(where: str, together: Callable[[], None]) -> None:
     """Have this process come together with the others the first time that it gets to a function."""
-    module_name, _, name = where.rpartition(".")
-    module = importlib.import_module(module_name)
-    real, waited = getattr(module, name), []
+    holder, name = _holder(where)
+    real, waited = getattr(holder, name), []
 
     def call(*given: Any, **how: Any) -> Any:
         if not waited:
@@ -108,7 +120,23 @@ def _meets(where: str, together: Callable[[], None]) -> None:
             together()
         return real(*given, **how)
 
-    setattr(module, name, call)
+    setattr(holder, name, call)
+
+
+def _ends_after(where: str, times: int, sign: int) -> None:
+    """Have this process get a signal once it has gone through a function so many times."""
+    holder, name = _holder(where)
+    real, gone = getattr(holder, name), []
+
+    def call(*given: Any, **how: Any) -> Any:
+        found = real(*given, **how)
+        gone.append(True)
+        if len(gone) == times:
+            # Ctrl-C comes to all who belong to a command
+            (os.killpg if sign == signal.SIGINT else os.kill)(os.getpid(), sign)
+        return found
+
+    setattr(holder, name, call)
 
 
 def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int], pipes: list[tuple[int, int]]) -> int:
@@ -124,6 +152,7 @@ def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int
         os.dup2(files[0], 1)
         os.dup2(files[1], 2)
         os.chdir(request["folder"])
+        os.setsid()
         if request["typed"] is not None:
             sys.stdin = io.StringIO(request["typed"])
             sys.stdin.isatty = lambda: True  # type: ignore[method-assign]
@@ -137,8 +166,10 @@ def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int
         else:
             together()
         for name, value in request["set"].items():
-            module, _, attribute = name.rpartition(".")
-            setattr(importlib.import_module(module), attribute, value)
+            setattr(*_holder(name), value)
+        if request["after"]:
+            where, times = request["after"]
+            _ends_after(where, times, signal.SIGINT if request["do"] == "interrupt" else signal.SIGKILL)
         from shimopt.cli import main
 
         _Points(request["folder"], files[2], request["do"], request["at"]).watch()
@@ -149,6 +180,8 @@ def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int
             code = ended.code
         sys.stdout.flush()
         sys.stderr.flush()
+        # what multiprocessing does when Python ends
+        multiprocessing.util._exit_function()  # type: ignore[attr-defined]
         os._exit(code if isinstance(code, int) else 99)
     except BaseException:
         import traceback
@@ -171,6 +204,23 @@ def _ended(child: int) -> int:
         time.sleep(0.001)
 
 
+def _left(child: int) -> list[str]:
+    """Who is left, after a while, of the processes that a command started."""
+    ends = time.monotonic() + _LONGEST_LEFT
+    while True:
+        others = [one for one in psutil.process_iter() if one.pid != child and _belongs(one, child)]
+        if not others or time.monotonic() > ends:
+            return [" ".join(one.cmdline()) for one in others]
+        time.sleep(0.01)
+
+
+def _belongs(one: psutil.Process, command: int) -> bool:
+    try:
+        return os.getsid(one.pid) == command and one.status() != psutil.STATUS_ZOMBIE
+    except (psutil.NoSuchProcess, ProcessLookupError):
+        return False
+
+
 def _answer(request: dict[str, Any]) -> list[dict[str, Any]]:
     pipes = [os.pipe(), os.pipe()]
     running: list[tuple[int, list[Any]]] = []
@@ -185,12 +235,13 @@ def _answer(request: dict[str, Any]) -> list[dict[str, Any]]:
     found = []
     for child, files in running:
         code = _ended(child)
+        left = _left(child) if request["do"] == "interrupt" else []
         texts = []
         for file in files:
             file.seek(0)
             texts.append(file.read().decode(errors="replace"))
             file.close()
-        found.append({"code": code, "out": texts[0], "err": texts[1], "points": texts[2].splitlines()})
+        found.append({"code": code, "out": texts[0], "err": texts[1], "points": texts[2].splitlines(), "left": left})
     os.close(ready_end)
     os.close(go)
     return found

@@ -26,12 +26,13 @@ _ID = re.compile(rb"\b[0-9a-f]{12}\b")
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """How a command ended, and the points that it passed."""
+    """How a command ended, the points that it passed, and the processes that are left of those that it started."""
 
     code: int
     out: str
     err: str
     points: list[str]
+    left: list[str]
 
 
 class Faults:
@@ -55,7 +56,11 @@ class Faults:
         self._server.stdout.close()
 
     def run(self, folder: Path, *arguments: str | Path, do: str | None = None, at: int = 0, **more: Any) -> Ended:
-        """One command in a folder. Parameters: do, "kill" or "fail" it at the point with the number `at`."""
+        """One command in a folder.
+
+        Parameters: do, "kill" or "fail" it at the point with the number `at`; or "kill" or "interrupt" it once it has
+        gone through a function `after=(name, times)`.
+        """
         return self.at_once(folder, [arguments], do=do, at=at, **more)[0]
 
     def at_once(
@@ -68,6 +73,7 @@ class Faults:
         settings: Mapping[str, object] | None = None,
         do: str | None = None,
         at: int = 0,
+        after: tuple[str, int] | None = None,
     ) -> list[Ended]:
         """Commands that run at once.
 
@@ -79,6 +85,7 @@ class Faults:
             "commands": [[str(word) for word in command] for command in commands],
             "do": do,
             "at": at,
+            "after": after,
             "meet": meet,
             "typed": typed,
             "set": dict(settings or {}),

@@ -10,6 +10,7 @@ from pathlib import Path
 from tests.faults.harness import Ended, Faults, files_of, litter
 from tests.faults.test_every_point import DAY, DRAWER, JOB, RECORD
 from tests.job_files import write_job
+from tests.terminal import Person
 from tests.test_accept import ARRIVED, HEAD, ROW
 
 TRIALS = 16
@@ -57,6 +58,67 @@ def test_of_two_who_read_something_else_one_is_told_to_look_again(faults: Faults
         assert "somebody else changed the job since it was read" in said
         assert (folder / "drawer.csv").read_text() == LEFT
         assert len(records(folder / "job.toml")) == 1
+
+
+def asked(folder: Path) -> Person:
+    """Somebody who records the job at a terminal, has answered all questions but the last, and is asked that."""
+    person = Person(folder, "record", ".", "--update-drawer", *DAY)
+    read_to_the_last(person)
+    return person
+
+
+def read_to_the_last(person: Person) -> None:
+    person.hears("Fitted as planned?").types("y")
+    person.hears("reads (empty: not read)").types("10 to 11")
+    person.hears("Read by").types("M. Hale")
+    person.hears("With which instrument")
+
+
+def test_what_another_records_while_one_is_asked_is_recorded_once(faults: Faults, tmp_path: Path) -> None:
+    write_job(tmp_path, JOB, DRAWER)
+    with asked(tmp_path) as person:
+        assert faults.run(tmp_path, *RECORD, "--update-drawer").code == 0
+        person.types("blades")
+        assert person.ends() == 0
+        assert "The same was recorded before" in person.shown
+    assert (tmp_path / "drawer.csv").read_text() == LEFT
+    assert [record["drawer"] for record in records(tmp_path / "job.toml")] == ["done"]
+
+
+def test_where_another_records_something_else_while_one_is_asked_it_is_asked_again(
+    faults: Faults, tmp_path: Path
+) -> None:
+    write_job(tmp_path, JOB, DRAWER)
+    other = ("record", ".", "--after", "drum=9 to 10", *SAID, "--update-drawer")
+    with asked(tmp_path) as person:
+        assert faults.run(tmp_path, *other).code == 0
+        person.types("blades")
+        person.hears("somebody else changed the job")
+        read_to_the_last(person)
+        person.types("blades")
+        assert person.ends() == 0
+    # the piece went in once, whoever has read it how often
+    assert (tmp_path / "drawer.csv").read_text() == LEFT
+    assert [record["drawer"] for record in records(tmp_path / "job.toml")] == ["done"] * 2
+
+
+NEW = {"Least": "0.1", "Largest": "0.3", "Who states": "sheet 7", "Name of the gap": "drum", "Thickest": "0.4"}
+NEW |= {"Thinnest": "0.45", "The drawer": "0.2 x 4"}
+
+
+def test_what_somebody_typed_for_a_new_job_goes_elsewhere_where_another_came_before(
+    faults: Faults, tmp_path: Path
+) -> None:
+    with Person(tmp_path, "new", "winch") as person:
+        person.hears("What is it called?").types("Winch")
+        person.hears("Unit of your blades")
+        assert faults.run(tmp_path, "new", "winch", "--yes").code == 0
+        there = files_of(tmp_path)
+        person.types("mm")
+        assert person.answers({**NEW, "what you typed goes to": "winch of mine"}) == 0
+        assert "winch: somebody else has written there meanwhile, and nothing is overwritten." in person.shown
+    assert files_of(tmp_path / "winch") == {name.removeprefix("winch/"): raw for name, raw in there.items()}
+    assert tomllib.loads((tmp_path / "winch of mine" / "job.toml").read_text(encoding="utf-8"))["unit"] == "mm"
 
 
 OLD_RECORD = """

@@ -14,11 +14,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from shimopt.errors import FaultError
+from shimopt.words.sheet_words import missing_signs_words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Paper", "PaperResult", "page_of", "pdf_of", "typeset"]
+__all__ = ["Fonts", "Paper", "PaperResult", "page_of", "pdf_of", "typeset"]
 
 Paper = Literal["a4", "letter"]
 
@@ -26,6 +27,17 @@ _HERE = Path(__file__).parent
 # typst names the characters that no font has: the text `"漢"` could not be displayed with font ...
 _MISSING = re.compile(r'the text `"(.*?)"` could not be displayed')
 _MOST_TRIES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Fonts:
+    """Where fonts are looked for that are not inside typst: those of the `system`, and further `folders`."""
+
+    system: bool = False
+    folders: tuple[str, ...] = ()
+
+
+MACHINE = Fonts(system=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,23 +74,37 @@ def _templates() -> Environment:
     )
 
 
-def pdf_of(content: dict[str, Any], paper: Paper, moment: datetime) -> PaperResult:
+def pdf_of(content: dict[str, Any], paper: Paper, moment: datetime, fonts: Fonts | None = None) -> PaperResult:
     """The PDF of a content, tagged for accessibility (PDF/UA-1), the same bytes for the same input and fonts.
 
-    The fonts inside typst are used; only where they lack a character are the system's fonts looked at.
+    The fonts inside typst are used; only where they lack a character are others looked at (`fonts`, else those of this
+    machine), Noto's first. A character that none has is written by its number, and the paper says so at its end.
     """
+    try:
+        return PaperResult(_compiled(content, paper, moment, Fonts()))
+    except _LacksGlyphsError:
+        fonts = fonts or MACHINE
     missing: set[str] = set()
-    system_fonts = False
+    # typst names one sign at a time: the others are asked for alone, which is quick
     for _ in range(_MOST_TRIES):
         try:
-            pdf = _compiled(_spelled(content, missing), paper, moment, system_fonts=system_fonts)
+            pdf = _compiled(_spelled(content, missing), paper, moment, fonts)
         except _LacksGlyphsError as error:
-            if system_fonts:
-                missing |= error.characters
-            system_fonts = True
+            missing |= error.characters | (set() if missing else _lacking(content, fonts))
             continue
         return PaperResult(pdf, tuple(sorted(missing)))
     raise FaultError("the paper has characters that no font can show, and they could not be replaced")
+
+
+def _lacking(content: dict[str, Any], fonts: Fonts) -> set[str]:
+    """The unusual signs of a content that no font shows where each stands alone."""
+    lacking = set()
+    for sign in {sign for sign in json.dumps(content, ensure_ascii=False) if not sign.isascii() and sign.isprintable()}:
+        try:
+            _set("sign", fonts, {"sign": sign})
+        except _LacksGlyphsError:
+            lacking.add(sign)
+    return lacking
 
 
 class _LacksGlyphsError(Exception):
@@ -87,19 +113,25 @@ class _LacksGlyphsError(Exception):
         super().__init__()
 
 
-def _compiled(content: dict[str, Any], paper: str, moment: datetime, *, system_fonts: bool) -> bytes:
+def _compiled(content: dict[str, Any], paper: str, moment: datetime, fonts: Fonts) -> bytes:
+    inputs = {"content": json.dumps(content, ensure_ascii=False), "paper": "us-letter" if paper == "letter" else paper}
+    return _set(content["kind"], fonts, inputs, int(moment.astimezone(UTC).timestamp()))
+
+
+def _set(template: str, fonts: Fonts, inputs: dict[str, str], timestamp: int = 0) -> bytes:
+    """What typst makes of a template."""
     import typst
 
-    inputs = {"content": json.dumps(content, ensure_ascii=False), "paper": "us-letter" if paper == "letter" else paper}
     try:
         found = typst.compile(
-            str(_HERE / f"{content['kind']}.typ"),
+            str(_HERE / f"{template}.typ"),
             root=str(_HERE),
+            font_paths=list(fonts.folders),
             format="pdf",
-            ignore_system_fonts=not system_fonts,
+            ignore_system_fonts=not fonts.system,
             sys_inputs=inputs,
             pdf_standards="ua-1",
-            timestamp=int(moment.astimezone(UTC).timestamp()),
+            timestamp=timestamp,
         )
     except typst.TypstError as error:
         if characters := {ch for text in _MISSING.findall(str(error)) for ch in text}:
@@ -110,14 +142,17 @@ def _compiled(content: dict[str, Any], paper: str, moment: datetime, *, system_f
     return found
 
 
-def _spelled(value: Any, missing: set[str]) -> Any:
-    """The content with characters that cannot be shown written by their numbers."""
-    if not missing:
+def _spelled(content: dict[str, Any], missing: set[str]) -> dict[str, Any]:
+    """The content with characters that cannot be shown written by their numbers, and `lacking` to say so."""
+
+    def spelled(value: Any) -> Any:
+        if isinstance(value, str):
+            return "".join(f"[U+{ord(ch):04X}]" if ch in missing else ch for ch in value)
+        if isinstance(value, list):
+            return [spelled(item) for item in value]
+        if isinstance(value, dict):
+            return {key: spelled(item) for key, item in value.items()}
         return value
-    if isinstance(value, str):
-        return "".join(f"[U+{ord(ch):04X}]" if ch in missing else ch for ch in value)
-    if isinstance(value, list):
-        return [_spelled(item, missing) for item in value]
-    if isinstance(value, dict):
-        return {key: _spelled(item, missing) for key, item in value.items()}
-    return value
+
+    lacking = f"Here {missing_signs_words(sorted(missing))}." if missing else ""
+    return {**(spelled(content) if missing else content), "lacking": lacking}

@@ -1,0 +1,125 @@
+"""What is done at every place, or was done at the last visit, counted for the letter's first sentence and its heads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shimopt.arithmetic.changes import Changes, PlaceChange
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.words.speaker import Speaker, listed, number_word
+
+__all__ = ["status_words", "what_is_done"]
+
+_MOST_NAMED = 3
+
+# what becomes of one place, of one where it is more than one piece, and of several places
+_DONE = {
+    "filled": ("gets a shim", "gets shims", "get shims"),
+    "back": ("gets back what came out", "gets back what came out", "get back what came out"),
+    "added": ("gets one shim more", "gets more shims", "get more shims"),
+    "swapped": ("gets another shim", "gets other shims", "get other shims"),
+    "emptied": ("loses its shim", "loses its shims", "lose their shims"),
+    "fewer": ("gets fewer shims", "gets fewer shims", "get fewer shims"),
+    "left": ("keeps its shim", "keeps its shims", "keep their shims"),
+    "empty": ("is left as it is", "is left as it is", "are left as they are"),
+}
+# the same of the only place, where it is not said as of one of several
+_ALONE = {
+    "back": ("what came out for the reading goes back in",) * 2,
+    "swapped": ("another shim goes in", "other shims go in"),
+    "emptied": ("what was in comes out",) * 2,
+    "fewer": ("some of what was in comes out",) * 2,
+    "left": ("what is in stays in",) * 2,
+    "empty": ("nothing is fitted",) * 2,
+}
+# the same of a visit that is over
+_DID = {
+    "filled": ("got a shim", "got shims", "got shims"),
+    "back": ("got back what came out", "got back what came out", "got back what came out"),
+    "added": ("got one shim more", "got more shims", "got more shims"),
+    "swapped": ("got another shim", "got other shims", "got other shims"),
+    "emptied": ("lost its shim", "lost its shims", "lost their shims"),
+    "fewer": ("got fewer shims", "got fewer shims", "got fewer shims"),
+    "left": ("kept its shim", "kept its shims", "kept their shims"),
+    "empty": ("was left as it was", "was left as it was", "were left as they were"),
+}
+_ALONE_THEN = {
+    "back": ("what came out for the reading went back in",) * 2,
+    "swapped": ("another shim went in", "other shims went in"),
+    "emptied": ("what was in came out",) * 2,
+    "fewer": ("some of what was in came out",) * 2,
+    "left": ("what was in stayed in",) * 2,
+    "empty": ("nothing was fitted",) * 2,
+}
+
+
+def what_is_done(decision: Decision) -> str:
+    """What is done and what is left; where nothing is to be done after a visit, what was done then."""
+    over = decision.changes.nothing and bool(decision.job.records)
+    changes = decision.visit if over else decision.changes
+    verbs, alone = (_DID, _ALONE_THEN) if over else (_DONE, _ALONE)
+    if packs := _packs(decision, changes, over=over):
+        return packs
+    places: dict[str, list[PlaceChange]] = {kind: [] for kind in verbs}
+    for change in changes:
+        places[_becomes(change)].append(change)
+    if len(changes.at) == 1 or len(places["empty"]) == len(changes.at):
+        kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
+        several = _pieces(change) > 1
+        return alone[kind][several] if kind in alone else f"it {verbs[kind][several]}"
+    said = []
+    for kind, those in places.items():
+        if those:
+            # what is left as it is needs no names
+            unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")
+            named = "" if unnamed else f" ({listed([change.place for change in those])})"
+            verb = verbs[kind][2 if len(those) > 1 else _pieces(those[0]) > 1]
+            said.append(f"{number_word(len(those))} {verb}{named}")
+    return "; ".join(said)
+
+
+def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:
+    """The same of a gap's own place in two or three words, or of what was done there where that is `over`."""
+    verbs = _DID if over else _DONE
+    changed = [change for change in movers if change.changed]
+    done = {_becomes(change) for change in changed}
+    if not done:
+        return "left as it is"
+    if done <= {"emptied", "fewer"}:
+        if sum(len(change.out) for change in changed) > 1:
+            return "shims came out" if over else "shims come out"
+        return "a shim came out" if over else "a shim comes out"
+    if len(done) == 1:
+        return verbs[done.pop()][sum(map(_pieces, changed)) > 1]
+    if done <= {"filled", "back", "added"}:
+        return f"{'got' if over else 'gets'} more shim"
+    return verbs["swapped"][1]
+
+
+def _becomes(change: PlaceChange) -> str:
+    if not change.changed:
+        return "left" if change.held else "empty"
+    if not change.held:
+        return "back" if len(change.back) == len(change.into) else "filled"
+    if change.into:
+        return "swapped" if change.out else "added"
+    return "fewer" if change.stays else "emptied"
+
+
+def _pieces(change: PlaceChange) -> int:
+    """How many pieces what is said of a place is about."""
+    return max(len(change.into), len(change.out)) or len(change.stays)
+
+
+def _packs(decision: Decision, changes: Changes, *, over: bool) -> str:
+    """What is done where no gap has a place of its own: its packs set several gaps, or several packs set one."""
+    changed = [change.place for change in changes if change.changed]
+    if not changed or any(len(gap.effects) == 1 for gap in decision.job.gaps):
+        return ""
+    if (shift := changes.shift) is not None:
+        thick, source, target = Speaker(decision.job.unit)(shift.thick), shown(shift.source), shown(shift.target)
+        if shift.of_pieces:
+            return f"{thick} of shim {'went' if over else 'moves'} from {source} to {target}"
+        return f"the pack at {source} {'got' if over else 'gets'} {thick} thinner, that at {target} as much thicker"
+    return f"set by {'a new pack' if len(changed) == 1 else 'new packs'} at {listed(changed)}"

@@ -1,0 +1,174 @@
+"""What a card's rows say: a blade that does not go, pairs beyond today's reading, what the plan says instead."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from itertools import product
+from pathlib import Path
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.ordering.order import make_order
+from shimopt.readings import Reading
+from tests.command import Run
+from tests.order_strategies import order_jobs
+
+STEP = 5_000
+
+
+def job(folder: Path, drawer: str, rest: str, unit: str = "thou") -> Path:
+    folder.mkdir()
+    (folder / "drawer.csv").write_text(drawer)
+    (folder / "job.toml").write_text(f'unit = "{unit}"\ndrawer = "drawer.csv"\n{rest}')
+    return folder
+
+
+def ordered(run: Run, folder: Path) -> tuple[int, str]:
+    code, out, _ = run("order", folder)
+    return code, " ".join(out.split())
+
+
+BLIND = "part,thickness_thou,on_hand,at\nB-20,20,0,m\nB-05,5,1,m\nB-03,3,2,m\nB-02,2,2,m\n"
+
+
+def test_where_no_blade_goes_the_card_has_one_row_and_it_is_what_the_plan_fits(tmp_path: Path, run: Run) -> None:
+    """Under the cover 0 to 1 with 25 in, preload 2 to 3 wanted.
+
+    The gap is -1 to 0; 2 thou less under the cover make of it -3 to -2: B-03 in place of B-05.
+    """
+    rest = '[window]\npreload = [2, 3]\nsource = "s"\n[[place]]\nname = "cap"\ninstalled = ["B-20", "B-05"]\n'
+    rest += '[[gap]]\nname = "cap"\ncover_gap = { no_go = 1, shims_in = true }\n'
+    code, words = ordered(run, job(tmp_path / "cap", BLIND, rest))
+    assert "1 does not go take B-05 out, leave B-20 in, add B-03" in words
+    assert "not covered" not in words.split("Proof")[0]
+    assert code == 0
+
+
+def test_what_may_be_tight_already_has_no_card(tmp_path: Path, run: Run) -> None:
+    """Preload is wanted and no blade goes: any preload reads so, and no pack is known to be right."""
+    rest = '[window]\npreload = [2, 3]\nsource = "s"\n[[place]]\nname = "hub"\ninstalled = ["B-20"]\n'
+    rest += '[[gap]]\nname = "hub"\nfeeler = { no_go = 1 }\n'
+    folder = job(tmp_path / "hub", BLIND, rest)
+    code, words = ordered(run, folder)
+    assert code == 1
+    assert "But first something has to be settled at hub: see below." in words
+    assert "hub: no blade goes, it may be tight already: turn it (running torque)" in words
+    found = json.loads(run("order", folder, "--json")[1])
+    assert (found["cards"], [left["why"] for left in found["unanswered"]]) == ([], ["tight"])
+
+
+def test_a_pair_that_contradicts_todays_reading_says_read_again(tmp_path: Path, run: Run) -> None:
+    """0.05 goes and 0.10 does not, with 0.30 in; 0.15 to 0.25 wanted. S-10 out leaves 0.15 to 0.20.
+
+    Where 0.05 does not go any more, S-10 out leaves 0.10 to 0.15, too tight; only with the two readings both true it
+    is 0.15, and they meet in one point. Where 0.10 goes and 0.15 does not, 0.20 to 0.25 are left: right by itself.
+    """
+    drawer = "part,thickness_mm,on_hand\nS-10,0.10,0\nS-20,0.20,0\n"
+    rest = '[window]\nmin = 0.15\nmax = 0.25\nsource = "s"\n[[place]]\nname = "arm"\ninstalled = ["S-10", "S-20"]\n'
+    rest += '[[gap]]\nname = "arm"\nfeeler = { go = 0.05, no_go = 0.10 }\n'
+    folder = job(tmp_path / "arm", drawer, rest, "mm")
+    _, words = ordered(run, folder)
+    assert "0.05 does not go stop: read again" in words
+    assert "0.05 goes, 0.15 does not take S-10 out, leave S-20 in" in words
+    rows = json.loads(run("order", folder, "--json")[1])["cards"][0]["blades"]
+    assert [(row["go"], row["no_go"], row["contradicts_today"]) for row in rows] == [
+        (0, 0.05, True),
+        (0.05, 0.1, False),
+        (0.1, 0.15, False),
+    ]
+
+
+def test_what_blades_cannot_read_is_not_called_open(tmp_path: Path, run: Run) -> None:
+    """9 goes and 10 does not: 9.5 ± 0.5. S-5 and S-6 serve the middle; nothing there serves 10 ± 0.5 (10.5 - 6 > 4).
+
+    With blades nobody reads 10 ± 0.5 unless another pair says so.
+    """
+    drawer = "part,thickness_thou,on_hand\nS-6,6,1\n"
+    rest = '[window]\nmin = 3\nmax = 4\nsource = "s"\n[[gap]]\nname = "cap"\nfeeler = { go = 9, no_go = 10 }\n'
+    code, words = ordered(run, job(tmp_path / "cap", drawer, rest))
+    assert "9 goes, 10 does not fit S-6" in words
+    assert (code, "Not covered" in words) == (0, False)
+
+
+MIXED = """
+[[place]]
+name = "top"
+installed = ["G-20", "G-05"]
+[[gap]]
+name = "top"
+value = "-4 thou ± 0.5 thou"
+window = { min = 1, max = 4, source = "book" }
+[[place]]
+name = "bottom"
+came_out = ["G-10", "G-03"]
+[[gap]]
+name = "bottom"
+feeler = { go = 17, no_go = 18 }
+window = { min = 1, max = 4, source = "book" }
+"""
+
+
+def test_where_the_card_fits_another_pack_than_the_plan_it_says_why(tmp_path: Path, run: Run) -> None:
+    """The plan brings both inside by best estimates, top at 0.5 to 1.5 of 1 to 4: not sure. The card only what is."""
+    drawer = "part,thickness_thou,on_hand\nG-20,20,0\nG-10,10,0\nG-05,5,1\nG-03,3,0\n"
+    folder = job(tmp_path / "mixed", drawer, MIXED)
+    plan = json.loads(run("plan", folder, "--json")[1])
+    assert {gap["name"]: gap["verdict"] for gap in plan["gaps"]}["top"] == "unproven"
+    words = ordered(run, folder)[1]
+    assert "at today's reading the plan says: take G-05 out, leave G-20 in, and is not sure that this is" in words
+    cards = {card["gap"]: card["planned"] for card in json.loads(run("order", folder, "--json")[1])["cards"]}
+    by_place = {place["name"]: [piece["part"] for piece in place["stack"]] for place in plan["places"]}
+    assert [piece["part"] for piece in cards["top"]["stack"]] == by_place["top"] == ["G-20"]
+
+
+def test_what_nobody_has_is_not_asked_for_another_time(tmp_path: Path, run: Run) -> None:
+    """2 reads 0.15 with B-235 in and wants 0.20 to 0.30: B-230 or B-225. B-230 stays in 1; nobody has a B-225."""
+    rest = '[window]\nmin = 0.20\nmax = 0.30\nsource = "s"\n'
+    for name, part, read in (("1", "B-230", 0.30), ("2", "B-235", 0.15)):
+        rest += f'[[place]]\nname = "{name}"\npieces = {{ min = 1, max = 1 }}\ninstalled = ["{part}"]\n'
+        rest += f'[[gap]]\nname = "{name}"\nvalue = {read}\n'
+    drawer = "part,thickness_mm,on_hand\nB-230,2.30,0\nB-235,2.35,0\nB-225,2.25,0\n"
+    assert "What would close it: a B-225, or" in ordered(run, job(tmp_path / "in", drawer, rest, "mm"))[1]
+
+
+@st.composite
+def read_by_blades(draw: st.DrawFn) -> Job:
+    """One gap read by blades 5 to 20 µm apart, which may move by as much again."""
+    drawn = draw(order_jobs(most_gaps=1, most_lines=4))
+    go, step = draw(st.integers(1, 24)) * STEP, draw(st.integers(1, 4)) * STEP
+    gap = drawn.gaps[0]
+    reading = Reading(Bracket.between(go, go + step), "feeler").moved_by(draw(st.sampled_from([0, 0, STEP, 2 * STEP])))
+    half = Fraction(step, 2)
+    blades = {"again": (half, half), "blades": (go, go + step), "effects": ((gap.name, Fraction(-1)),)}
+    return replace(drawn, gaps=(replace(gap, reading=reading, **blades),))
+
+
+def always_inside(gap: Gap, found: Job, stack: tuple[int, ...], low: Fraction, high: Fraction) -> bool:
+    """Wherever from low to high the gap lies and whichever way its pieces are off, it ends in its window."""
+    ends = [(found.stock[i].part.thickness.low, found.stock[i].part.thickness.high) for i in stack]
+    after = [true - sum(sizes, Fraction(0)) for true in (low, high) for sizes in product(*ends)]
+    window = gap.window
+    return all((window.min is None or at >= window.min) and (window.max is None or at <= window.max) for at in after)
+
+
+@settings(max_examples=150, deadline=None)
+@given(read_by_blades())
+def test_every_row_of_blades_is_right_by_itself_or_with_todays_reading(found: Job) -> None:
+    """Every corner is tried: the gap lies between the blades, and where both can be so, in today's bracket, too."""
+    order, gap = make_order([found]), found.gaps[0]
+    today = gap.reading.bracket
+    for row in order.cards[0].rows if order.demands else ():
+        low, high = max(row.go, today.low), min(row.no_go, today.high)
+        if row.stack is None:
+            assert not row.contradicts or low >= high
+            continue
+        alone = always_inside(gap, found, row.stack, row.go, row.no_go)
+        assert alone or (low < high and always_inside(gap, found, row.stack, low, high))
+        bought = Counter({line.part: line.pieces for line in order.lines})
+        assert all(n <= found.stock[i].on_hand + bought[i] for i, n in Counter(row.stack).items())
