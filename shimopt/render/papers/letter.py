@@ -64,7 +64,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for gap in gaps_by_need(decision)
         ],
         "key": PICTURE_KEY,
-        "measured": "How it was measured the first time" if job.records else "How it was measured",
+        "measured": f"How it was measured{' the first time' if job.records else ''}" if state_words(job) else "",
         "state": state_words(job),
         "balances": balance_words(decision, say),
         "watch": watch_words(decision, say),
