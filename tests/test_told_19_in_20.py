@@ -52,7 +52,7 @@ def test_sheet_and_letter_say_it(run_unfolded: Run, path: Path) -> None:
 
 
 def test_screens_say_it(run_unfolded: Run, path: Path) -> None:
-    plan = run_unfolded("plan", path)[1]
+    plan = run_unfolded("plan", "--full", path)[1]
     assert "0.0699 to 0.1033*" in plan
     assert "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst" in plan
     assert "known to ±0.0157 mm (95 %)" in plan or "known to ±0.0167 mm (95 %)" in plan
@@ -68,5 +68,5 @@ def test_the_record_says_it_and_what_follows_is_no_surer(run_unfolded: Run, path
     assert "w: predicted 0.0699 to 0.1033 mm (95 %), found" in said
     assert "v: predicted 0.099 to 0.121 mm, found" in said
     # 0.085 is known as finely as the first reading was
-    assert "0.0693 to 0.1007*" in run_unfolded("plan", path)[1]
+    assert "0.0693 to 0.1007*" in run_unfolded("plan", "--full", path)[1]
     assert ", 19 times in 20." in paper(run_unfolded, "letter", path).partition("Measured again")[2]

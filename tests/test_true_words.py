@@ -141,7 +141,9 @@ def test_all_pieces_that_count_are_told_as_exact_wherever_they_are(run: Run, tmp
         'window = { min = 0.25, max = 0.35, source = "s" }\n'
     )
     path = write_job(tmp_path, HEAD + job, f"{DRAWER}S-20,0.20,0\nS-10,0.10,0\nS-99,0.99,0\n")
-    assert "Taken as exact, for no tolerance is stated: 2 of 2 part sizes." in " ".join(run("plan", path)[1].split())
+    assert "Taken as exact, for no tolerance is stated: 2 of 2 part sizes." in " ".join(
+        run("plan", "--full", path)[1].split()
+    )
     letter = tmp_path / "letter.html"
     run("letter", path, "-o", letter)
     assert "All shims are taken as marked; none was measured." in letter.read_text(encoding="utf-8")
@@ -154,7 +156,7 @@ def test_the_thickest_that_is_told_is_what_is_left(run: Run, tmp_path: Path) -> 
         '[[gap]]\nname = "spool"\nfeeler = { go = 0.20, no_go = 0.25 }\n[[place]]\nname = "gate"\n'
         '[[gap]]\nname = "gate"\nfeeler = { go = 1.20, no_go = 1.25 }\n'
     )
-    said = asked(run, tmp_path, "plan", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
+    said = asked(run, tmp_path, "plan --full", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
     assert "the thickest stack that can be had (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm over" in said
     assert "gate stays 1.125 mm too loose (the best that is left would still miss by 0.325 mm)" in said
     assert "1.05 mm" not in said
@@ -163,8 +165,8 @@ def test_the_thickest_that_is_told_is_what_is_left(run: Run, tmp_path: Path) -> 
 def test_an_order_is_told_only_where_it_matters(run: Run, tmp_path: Path) -> None:
     """Two pieces with nothing that turns against them have no order; three of unlike thickness have."""
     job = '[[gap]]\nname = "a"\nvalue = 0.50\nwindow = { min = 0.09, max = 0.11, source = "s" }\n'
-    assert "in this order" not in asked(run, tmp_path, "plan", job, "S-30,0.30,1\nS-10,0.10,1\n")
-    said = asked(run, tmp_path, "plan", job, "S-20,0.20,1\nS-15,0.15,1\nS-05,0.05,1\n")
+    assert "in this order" not in asked(run, tmp_path, "plan --full", job, "S-30,0.30,1\nS-10,0.10,1\n")
+    said = asked(run, tmp_path, "plan --full", job, "S-20,0.20,1\nS-15,0.15,1\nS-05,0.05,1\n")
     assert "fit S-20 + S-05 + S-15, in this order from the face" in said
     assert "fit the pieces in the order listed" in said
 
@@ -178,7 +180,7 @@ def test_what_is_missing_at_a_place_that_moves_others_too_is_told(run: Run, tmp_
         '[[gap]]\nname = "nose"\nfeeler = { go = 0.20, no_go = 0.22 }\n'
         'window = { min = 0.05, max = 0.10, source = "s" }\neffects = { front = -1 }\n'
     )
-    said = asked(run, tmp_path, "plan", job, "F-10,0.10,2\nF-30,0.30,1\nF-40,0.40,1\n")
+    said = asked(run, tmp_path, "plan --full", job, "F-10,0.10,2\nF-30,0.30,1\nF-40,0.40,1\n")
     assert "nose needs 0.12 to 0.15 mm of shim that suits at front to be sure." in said
 
 
