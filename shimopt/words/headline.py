@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, clusters_of
@@ -18,7 +19,7 @@ from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.reading_words import basis_text
 from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, listed, plural, stack_wanted
 from shimopt.words.trial_words import trial_doubt
 from shimopt.words.ways_out_words import opened_words
 
@@ -80,8 +81,27 @@ def _answer(decision: Decision, say: Speaker) -> str:
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     open_still = unsettled(decision) and not find_out_first(decision)
-    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if open_still else f"{who} can"
-    return f"{can} do this job: {what}{_purchase(decision, say)}."
+    fit = _fitting(decision, say)
+    return f"As it is read: {fit}" if open_still else begun(fit)
+
+
+def _fitting(decision: Decision, say: Speaker) -> str:
+    """What goes into places in which nothing was, how many stay empty, and that all comes inside."""
+    changed = [change for change in decision.changes if change.changed]
+    others = len(decision.changes.at) - len(changed)
+    if len(changed) == 1:
+        fit = f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
+        left = f", leave {plural(others, 'place')} alone" if others else ""
+    else:
+        fit = f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
+        left = f", leave {others} alone" if others else ""
+    gaps = len(decision.outcome.gaps)
+    come = {1: "the gap comes", 2: "both gaps come"}.get(gaps, f"all {gaps} gaps come")
+    return f"{fit}{left}: {come} inside{_purchase(decision, say)}."
+
+
+def _into(change: PlaceChange, say: Speaker) -> str:
+    return say.stack(tuple(piece.line for piece in change.into), change.place)
 
 
 def _at_the_machine(decision: Decision, say: Speaker) -> str:
