@@ -88,9 +88,9 @@ class Speaker:
         return f"{self(max(nm, -nm))} of {'preload' if nm < 0 else 'play'}"
 
     def misses(self, read: Fraction | int, off: Fraction | int, side: Side, preload: bool) -> str:
-        """`5.5 thou over its window`; where preload is wanted, what is read, and how far it is too loose or tight."""
+        """`5.5 thou too loose`; where preload is wanted, what is read, and how far it is too loose or tight."""
         if not preload:
-            return f"{self(off)} {side} its window"
+            return f"{self(off)} too {'loose' if side == 'over' else 'tight'}"
         wanted = " where preload is wanted" if read >= 0 else ""
         return f"{self.so_much(read)}{wanted}: {self(off)} too {'loose' if side == 'over' else 'tight'}"
 

@@ -31,7 +31,7 @@ _LEGEND = (
 _WIDTH, _PANEL, _LINE = 860, 386, 16
 _HIGH = 290.0  # of a window that shows the whole section
 _COLOURS = {"suits": "#0d47a1", "caution": "#6a1b9a", "stop": "#c62828"}
-_SAID = {"suits": "suits", "caution": "fit with care", "stop": "must not be fitted"}
+_SAID = {"suits": "suits", "caution": "suits, with a caution", "stop": "stop: does not suit"}
 _HATCHING = (
     '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
     '<rect width="7" height="7" fill="#eceff1"/><line x1="0" y1="0" x2="0" y2="7" stroke="#90a4ae"/></pattern>'
