@@ -230,7 +230,7 @@ def large(tmp_path: Path) -> str:
 def test_of_a_large_drawer_people_read_what_suits_and_each_reason_once(tmp_path: Path, run_unfolded: Run) -> None:
     code, out, _ = run_unfolded("fit", large(tmp_path))
     assert code == 1
-    assert "200 parts: 100 suit, 30 with a caution, 70 must not be fitted." in out
+    assert "200 parts: 100 suit, 30 with a caution, 70 with a stop." in out
     assert out.count(" suits.") == 40
     assert "✓ R-050 (0.15 mm) suits." in out or "✓ R-050 (5.91 thou) suits." in out
     assert "60 more suit." in out

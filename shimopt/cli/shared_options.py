@@ -31,6 +31,7 @@ __all__ = [
     "limit_options",
     "paper_option",
     "quiet_option",
+    "today",
     "unit_option",
     "unit_or_mm_option",
 ]
@@ -153,10 +154,16 @@ def date_option(what: str, end: str = "") -> Option:
     )
 
 
+def today() -> Moment:
+    """The day that it is here."""
+    day = datetime.now().astimezone().date()
+    return day.isoformat(), datetime(day.year, day.month, day.day, tzinfo=UTC)
+
+
 def _moment(_context: click.Context, _option: click.Parameter, text: str | None) -> Moment:
     """A day alone is its beginning in UTC."""
     if text is None:
-        text = datetime.now().astimezone().date().isoformat()
+        return today()
     try:
         if "T" not in text.upper():
             day = date.fromisoformat(text)

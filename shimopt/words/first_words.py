@@ -27,6 +27,7 @@ __all__ = [
     "in_and_wrong",
     "suspect_words",
     "suspects",
+    "told_first",
     "unsettled",
 ]
 
@@ -62,6 +63,11 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_tight(gap) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     return _first_of(said)
+
+
+def told_first(finding: Finding) -> bool:
+    """Whether a finding is one of these, or is told by `suspect_words`."""
+    return isinstance(finding.fact, (*_IN, *_SUSPECT)) or _closed_up_counts(finding.fact)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:

@@ -31,7 +31,6 @@ from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
 __all__ = [
-    "PICTURE_KEY",
     "GapWords",
     "all_gap_words",
     "allowed_words",
@@ -44,7 +43,6 @@ __all__ = [
 
 # what is in and does not suit, whatever the clearance
 _NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
-PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 
 
 def explanation(say: Speaker) -> str:
