@@ -159,7 +159,7 @@ def test_the_incoming_check_reads_well_at_80_columns(tmp_path: Path, run: Run) -
     assert "✓ R-07 [a]: fits; what its label says" in out
     assert "? R-07 [b]: fits; mind: not what its label says" in out
     assert "✗ R-03 [d]: does not fit; what its label says" in out
-    assert "(outside as the label says, not measured)" in squeezed(out)
+    assert "(outer diameter as the label says, not measured)" in squeezed(out)
     assert max(map(len, out.splitlines())) <= 80
 
 

@@ -16,7 +16,7 @@ from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import known_shim
-from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural, sized
+from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, loose_or_tight, plural, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -168,9 +168,9 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 "had."
             )
         case of_gap.NothingSuits():
-            return f"{about}: {say(reason.off)} {reason.side} its window, and no part to be had suits its seat."
+            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and no part to be had suits its seat."
         case of_gap.NothingOnHand():
-            return f"{about}: {say(reason.off)} {reason.side} its window, and there is nothing to fit."
+            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
         case of_gap.NotThickEnough():
             return (
                 f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits ({pieces(reason.stack)}) "
