@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
@@ -224,7 +224,9 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         and not find_out_first(decision)
         and any(line.offers for line in job.stock)
     ):
-        steps += _of_buying(decision)
+        steps += _of_buying(
+            decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
+        )
     steps += _to_be_sure(decision)
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
@@ -263,14 +265,20 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
 
 
-def _of_buying(decision: Decision) -> list[str]:
-    """What the catalogues do for it, where that was tried; a job too large for that is worth trying."""
+def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
+    """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
+
+    One order covers all that the final readings may be; where places act together, or only balances want more, all
+    stacks are chosen anew.
+    """
+    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
+    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
-            return ["What the catalogues offer makes it better: shimopt plan JOB --buy"]
+            return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
-    return ["See whether the catalogues offer what serves: shimopt plan JOB --buy"]
+    return [f"See whether the catalogues offer what serves: {ask}"]
 
 
 def _to_be_sure(decision: Decision) -> list[str]:
