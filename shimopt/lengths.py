@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from functools import cache, lru_cache
+from math import ceil, floor
 from typing import TYPE_CHECKING, TypeVar
 
 from shimopt.errors import RefusedError
@@ -35,6 +36,7 @@ __all__ = [
     "not_negative",
     "parse_number",
     "spelled",
+    "to_digits",
     "to_nm",
     "toleranced",
 ]
@@ -87,6 +89,11 @@ class Bracket:
     def exact(self) -> bool:
         """Whether nothing is left open between low and high."""
         return self.low == self.high
+
+    def outward(self, unit: str, digits: int) -> Bracket:
+        """The least bracket around it whose ends have at most so many digits after the point in `unit`."""
+        step = Fraction(UNITS[unit], 10**digits)
+        return Bracket(floor(self.low / step) * step, self.best, ceil(self.high / step) * step)
 
 
 def beyond(low: _Exact, high: _Exact, least: _Exact | int | None, most: _Exact | int | None) -> _Exact:
@@ -242,6 +249,16 @@ def spelled(nm: Fraction | int, unit: str, *, with_unit: bool = True) -> str:
         whole, _, places = text.partition(".")
         text = f"{whole}.{places.ljust(2, '0')}"
     return f"{text} {unit}" if with_unit else text
+
+
+def to_digits(nm: Fraction | int, unit: str, digits: int) -> str:
+    """A number of units with exactly so many digits after the point, rounded half to even: for a column of lengths.
+
+    >>> to_digits(17 * 25_400, "thou", 1)
+    '17.0'
+    """
+    whole, _, places = decimal_text(nm, unit, digits).partition(".")
+    return f"{whole}.{places.ljust(digits, '0')}" if digits else whole
 
 
 def decimal_text(nm: Fraction | int, unit: str, digits: int = 9) -> str:

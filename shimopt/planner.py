@@ -142,7 +142,13 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *not_read(job),
         ),
         reasons=tuple(explain(chosen, nearest, watch)),
-        gauges=gauges(job, screening, supply, {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"}),
+        gauges=gauges(
+            job,
+            screening,
+            supply,
+            {name for name, gap in outcome.gaps.items() if gap.verdict == "inside"},
+            {gap.name: choice.stacks.get(gap.effects[0][0], ()) for gap in job.gaps if gap.effects},
+        ),
     )
     again = partial(_planned_again, watch=watch)
     told = replace(told, remedies=remedies_of(chosen, again), reasons=(*told.reasons, *opened_too(chosen, again)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -122,8 +123,7 @@ def test_the_screen_says_that_the_ring_comes_out() -> None:
     assert done.exit_code == 0
     out = done.output
     assert out.splitlines()[0] == "Take S-20 out of arm: 0.05 to 0.10 becomes 0.25 to 0.30 mm."
-    assert "take S-20 out, fit nothing" in out
-    assert "arm: S-20 out, to the drawer." in out
+    assert re.search(r"0\.05 to 0\.10 +S-20 +nothing", out)
     assert "Take out what is listed, then measure again" in out
     assert "Nothing to fit" not in out
     assert "Leave it as it is" not in out
@@ -263,7 +263,7 @@ def test_what_came_out_for_the_reading_comes_from_the_bench_and_what_goes_in_now
     assert [(stock[p.line].part.name, p.other, p.out_of) for p in change.into] == [("S-10", BENCH, "w")]
     assert [stock[i].part.name for i in change.stays_out] == ["S-03"]
     screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
-    assert "fit S-10 (from the bench, out of w)" in screen
+    assert re.search(r"0\.18 to 0\.20 +S-10 +bench, out of w", screen)
     assert "w: S-03, out for the reading, stays out." in screen
     assert "tin" not in screen
     # on paper too
@@ -281,5 +281,5 @@ def test_a_plan_row_names_the_place_that_a_shim_comes_out_of(tmp_path: Path) -> 
         '[[gap]]\nname = "a"\nvalue = "0.25 mm"\n[[gap]]\nname = "c"\nvalue = "0.40 mm"\n'
     )
     screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
-    assert "fit S-30 (out of a)" in screen
+    assert re.search(r"c +0\.40 +S-30 +a ", screen)
     assert "tin 1" not in screen

@@ -15,7 +15,7 @@ DEMOS = Path(__file__).parents[1] / "demo_data"
 
 
 def printed(name: str) -> str:
-    result = CliRunner().invoke(cli, ["plan", str(DEMOS / name)])
+    result = CliRunner().invoke(cli, ["plan", str(DEMOS / name), "--full"])
     assert result.exit_code == 0, result.output
     return " ".join(result.output.split())
 
@@ -61,7 +61,7 @@ def test_the_engine_tells_what_comes_out_what_goes_in_and_where_from() -> None:
 
 
 def test_the_winch_tells_what_comes_out_of_its_caps_within_80_columns() -> None:
-    out = CliRunner().invoke(cli, ["plan", str(DEMOS / "slipway-winch")]).output
+    out = CliRunner().invoke(cli, ["plan", str(DEMOS / "slipway-winch"), "--full"]).output
     assert max(map(len, out.splitlines())) <= 80
     screen = " ".join(out.split())
     # 0.50 less 0.20 and 0.05 more, 0.603 less 0.103, 0.30 and 0.05 more

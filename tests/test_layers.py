@@ -33,6 +33,7 @@ LAYERS = (
     "planner",
     "ordering",
     "recording",
+    "receiving",
     "words",
     "render",
     "door",

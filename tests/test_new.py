@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from shimopt.cli import main
+from shimopt.cli.new_answers import Answers, drawer_text, job_text
+from shimopt.cli.new_from import Base, base_of
 from shimopt.cli.new_questions import ask, sizes_of
 from shimopt.job import Job, load_job
+from shimopt.planner import decide
 
 
 def test_the_example_is_accepted_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -52,36 +56,41 @@ def test_without_a_terminal_it_points_to_yes(tmp_path: Path, capsys: pytest.Capt
     assert not (tmp_path / "job").exists()
 
 
-def _answered(answers: list[str]) -> tuple[tuple[str, str], str]:
+def _answered(answers: list[str], base: Base | None = None) -> tuple[tuple[str, str], str]:
+    """The texts of job.toml and of the drawer that these answers make, and what was said."""
     import click
 
-    result: list[tuple[str, str]] = []
+    result: list[Answers | None] = []
 
     @click.command()
     def questions() -> None:
-        result.append(ask())
+        result.append(ask(base))
 
     done = CliRunner().invoke(questions, input="\n".join(answers) + "\n", catch_exceptions=False)
-    assert result, done.output
-    return result[0], done.output
+    (found,) = result or [None]
+    assert found is not None, done.output
+    return (job_text(found), drawer_text(found)), done.output
+
+
+def _start(unit: str, *window: str) -> list[str]:
+    """Title, unit, window and its source, shims in the gap, no shaft."""
+    return ["Winch", unit, *window, "", ""]
+
+
+def _gap(name: str, *blades: str, were_in: str = "") -> list[str]:
+    return [name, "", *blades, were_in]
 
 
 def test_answers_become_a_job(tmp_path: Path) -> None:
     (job, drawer), _ = _answered(
         [
             'The "winch"',
-            "thou",
-            "4",
-            "12",
-            "manual, page 3",
-            "left",
-            "17",
-            "18",
-            "right",
-            "none",
-            "2",
+            *_start("thou", "4", "12", "manual, page 3")[1:],
+            *_gap("left", "17", "18"),
+            *_gap("right", "none", "2"),
             "done",
             "2 x 4, 5x1,10",
+            "",
         ]
     )
     (tmp_path / "job.toml").write_text(job, encoding="utf-8")
@@ -98,29 +107,16 @@ def test_answers_become_a_job(tmp_path: Path) -> None:
 def test_wrong_answers_are_asked_again() -> None:
     (job, _), output = _answered(
         [
-            "Winch",
-            "mm",
-            "0,3",
-            "0,1",
-            "none",
-            "none",
-            "0.1",
-            "zero",
-            "0.3",
-            "manual",
+            *("Winch", "mm", "0,3", "0,1", "none", "none", "0.1", "zero", "0.3", "manual", "", ""),
+            *_gap("a", "0.35", "0.30", "0.30", "0.35"),
             "a",
-            "0.35",
-            "0.30",
-            "0.30",
-            "0.35",
-            "a",
-            "b",
-            "none",
-            "0.05",
+            *_gap("b", "none", "0.05"),
             "done",
             "many",
             "0 x 3",
             "0.1 x 2",
+            "perhaps",
+            "",
         ]
     )
     for said in (
@@ -140,7 +136,7 @@ def test_wrong_answers_are_asked_again() -> None:
 @pytest.mark.parametrize(("said", "sizes"), [("yes", "1.2,3"), ("no", "1,1\n,2,3")])
 def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str) -> None:
     (_, drawer), output = _answered(
-        ["Winch", "mm", "0.1", "0.3", "?", "manual", "a", "0.35", "0.40", "done", "1,2 x 3", said]
+        [*_start("mm", "0.1", "0.3", "?", "manual"), *_gap("a", "0.35", "0.40"), "done", "1,2 x 3", said, ""]
     )
     assert "Is 1,2 one size, 1.2? (no: 1 and 2)" in output
     assert "who says so" in output
@@ -148,24 +144,10 @@ def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str)
 
 
 def test_blades_typed_in_another_unit_are_asked_about() -> None:
-    answers = [
-        "Winch",
-        "thou",
-        "4",
-        "12",
-        "manual",
-        "a",
-        "0.017",
-        "0.018",
-        "no",
-        "17",
-        "18",
-        "b",
-        "0.019",
-        "0.020",
-        "yes",
-    ]
-    (job, _), output = _answered([*answers, "done", "5 x 1"])
+    left = ["a", "", "0.017", "0.018", "no", "", "17", "18", ""]
+    right = ["b", "", "0.019", "0.020", "yes", ""]
+    answers = [*_start("thou", "4", "12", "manual"), *left, *right, "done", "5 x 1", ""]
+    (job, _), output = _answered(answers)
     assert "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in, was probably meant" in output
     assert "feeler = { go = 17, no_go = 18 }\n\n" in job
     assert "feeler = { go = 0.019, no_go = 0.020 }\nchecked = true" in job
@@ -179,33 +161,33 @@ def _loaded(folder: Path, written: tuple[str, str]) -> Job:
 
 def test_a_window_typed_in_another_unit_is_asked_about(tmp_path: Path) -> None:
     """4 to 12 thou typed as mm: far above the gap of 0.45 mm and the thickest piece; 0.10 to 0.30 mm is right."""
-    start = ["Winch", "mm", "4", "12", "manual", "a", "0.40", "0.50", "done", "0.10 x 4, 0.25 x 1"]
-    written, output = _answered([*start, "no", "0.10", "0.30"])
+    start = [*_start("mm", "4", "12", "manual"), *_gap("a", "0.40", "0.50"), "done", "0.10 x 4, 0.25 x 1"]
+    written, output = _answered([*start, "no", "0.10", "0.30", "", ""])
     assert "4 to 12 mm? 0.1016 to 0.3048 mm, or 4 to 12 thou, was probably meant" in output
     job = _loaded(tmp_path, written)
     assert (job.gaps[0].window.min, job.gaps[0].window.max) == (100_000, 300_000)
-    written, _ = _answered([*start, "yes"])
+    written, _ = _answered([*start, "yes", ""])
     assert "checked = true" in written[0]
     assert _loaded(tmp_path, written).gaps[0].window.max == 12_000_000
 
 
 def test_sizes_typed_in_another_unit_are_asked_about(tmp_path: Path) -> None:
     """10 and 25 for 0.010 and 0.025 in, where the gap reads 17 to 18 thou: all thicker than ten gaps."""
-    start = ["Winch", "in", "0.004", "0.012", "manual", "a", "0.017", "0.018", "done", "5 x 2, 10 x 1"]
-    written, output = _answered([*start, "no", "0.005 x 2, 0.010 x 1"])
+    start = [*_start("in", "0.004", "0.012", "manual"), *_gap("a", "0.017", "0.018"), "done", "5 x 2, 10 x 1"]
+    written, output = _answered([*start, "no", "0.005 x 2, 0.010 x 1", ""])
     assert "sizes such as 5 in? 5 thou was probably meant" in output
     assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {127_000, 254_000}
-    written, _ = _answered([*start, "yes"])
+    written, _ = _answered([*start, "yes", ""])
     assert "checked = true" in written[0]
     _loaded(tmp_path, written)
 
 
 def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_measured(tmp_path: Path) -> None:
-    start = ["Winch", "mm", "0.10", "0.30", "manual", "a", "0.40", "0.45", "done", "0.10 x 2, 100 x 1"]
-    written, output = _answered([*start, "no", "0.10 x 2, 0.05 x 1"])
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "0.10 x 2, 100 x 1"]
+    written, output = _answered([*start, "no", "0.10 x 2, 0.05 x 1", ""])
     assert "100 mm? 100 um was probably meant" in output
     assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {50_000, 100_000}
-    written, _ = _answered([*start, "yes"])
+    written, _ = _answered([*start, "yes", ""])
     job = _loaded(tmp_path, written)
     assert {(line.part.thickness.best, line.part.measured) for line in job.stock} == {
         (100_000, False),
@@ -215,7 +197,7 @@ def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_meas
 
 def test_a_size_longer_than_any_length_is_asked_for_again() -> None:
     (_, drawer), output = _answered(
-        ["Winch", "mm", "0.1", "0.3", "manual", "a", "0.35", "0.40", "done", "99999 x 1", "0.1 x 1"]
+        [*_start("mm", "0.1", "0.3", "manual"), *_gap("a", "0.35", "0.40"), "done", "99999 x 1", "0.1 x 1", ""]
     )
     assert "ordinary sizes" in output
     assert drawer == "part,thickness_mm,on_hand\n,0.1,1\n"
@@ -228,7 +210,7 @@ def test_sizes_of_one_size_are_added_up() -> None:
 def test_an_interrupted_dialogue_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import click
 
-    def abort() -> tuple[str, str]:
+    def abort(_: Base | None) -> Answers | None:
         raise click.Abort
 
     monkeypatch.setattr("shimopt.cli.new_questions.ask", abort)
@@ -237,3 +219,110 @@ def test_an_interrupted_dialogue_writes_nothing(tmp_path: Path, monkeypatch: pyt
         main(["new", str(tmp_path / "job")])
     assert ended.value.code == 130
     assert not (tmp_path / "job").exists()
+
+
+def test_shims_that_are_in_stand_in_their_place_and_in_the_drawer_as_none(tmp_path: Path) -> None:
+    """Reads 0.05 to 0.10 with 0.2 in, window 0.15 to 0.35: without it 0.25 to 0.30, so it comes out."""
+    gaps = [*_gap("left", "0.05", "0.10", were_in="0.2"), *_gap("right", "0.20", "0.25")]
+    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *gaps, "done", "0.10 x 2", ""])
+    job = _loaded(tmp_path, written)
+    assert "left: reads 0.05 to 0.10 mm, 0.20 mm in" in output
+    assert {line.part.thickness.best: line.on_hand for line in job.stock} == {100_000: 2, 200_000: 0}
+    left, right = (job.place[name].installed for name in ("left", "right"))
+    assert [job.stock[i].part.thickness.best for i in left] == [200_000]
+    assert not right
+
+
+def test_a_cover_is_read_without_shims_and_what_lay_under_it_came_out(tmp_path: Path) -> None:
+    """Stands 27 to 28 off, preload 1 to 3 wanted: 25 under it leaves 2 to 3 of preload."""
+    answers = ["Lid", "thou", "preload 1 to 3", "drawing 7", "cover", "", "tail", "27", "28", "5 + 2 x 10"]
+    written, output = _answered([*answers, "done", "none", ""])
+    job = _loaded(tmp_path, written)
+    assert "without shims the cover stands 27 to 28 thou off" in output
+    assert (job.gaps[0].window.min, job.gaps[0].window.max) == (-3 * 25_400, -1 * 25_400)
+    assert (job.gaps[0].reading.bracket.low, job.gaps[0].reading.bracket.high) == (-28 * 25_400, -27 * 25_400)
+    plan = decide(job)
+    assert plan.outcome.gaps["tail"].verdict == "inside"
+
+
+def test_a_dial_and_dimensions_with_commas(tmp_path: Path) -> None:
+    """0.41, 0.42 and 0.41 are 0.41333 in the mean; 42.15 - 42 is 0.15."""
+    dial = ["left", "dial", "0,41 0.42 0.41", "0,01", ""]
+    sizes = ["right", "dimensions", "bore 42", "+ bore depth 42,15 ± 0.01", "- bearing width 42 ± 0,012", "done", ""]
+    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *dial, *sizes, "done", "none", ""])
+    assert "Please write a sign, a name and a size" in output
+    left, right = (gap.reading.bracket.best for gap in _loaded(tmp_path, written).gaps)
+    assert (left, right) == (Fraction(1_240_000, 3), 150_000)
+
+
+def test_a_shaft_and_a_bore_make_a_seat(tmp_path: Path) -> None:
+    start = ["Winch", "mm", "0.15", "0.35", "manual", "", "about 16", "16 h6", "16,1"]
+    written, _ = _answered([*start, *_gap("a", "0.40", "0.45"), "done", "0.10 x 2", ""])
+    job = _loaded(tmp_path, written)
+    shaft = job.gaps[0].seat.shaft
+    # ISO 286-2, h6 from 10 to 18 mm: 0 to -11 um
+    assert shaft is not None
+    assert (shaft.low, shaft.high) == (15_989_000, 16_000_000)
+    inner = job.stock[0].part.inner
+    assert inner is not None
+    assert inner.best == 16_100_000
+
+
+def test_a_line_is_answered_again() -> None:
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "0.10 x 2"]
+    # 1 job, 2 window, 3 shims, 4 gap, 5 drawer
+    (job, drawer), _ = _answered([*start, "4", "b", "", "0.50", "0.55", "", "5", "0.20 x 3", "yes"])
+    assert 'name   = "b"\nfeeler = { go = 0.50, no_go = 0.55 }' in job
+    assert 'name   = "a"' not in job
+    assert drawer.endswith(",0.2,3\n")
+
+
+def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
+    other, folder = tmp_path / "winch", tmp_path / "second"
+    written, _ = _answered(
+        ["Winch", "mm", "0.15", "0.35", "manual", "", "16 h6", "", *_gap("a", "0.40", "0.45"), "done", "0.10 x 2", ""]
+    )
+    other.mkdir()
+    _loaded(other, written)
+    (job, _), output = _answered(
+        ["Second", "", *_gap("b", "0.30", "0.35", were_in="2 x 0.10 mm"), "done", ""], base_of(other, folder)
+    )
+    assert "Least clearance" not in output
+    assert "The drawer, in" not in output
+    folder.mkdir()
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    loaded = load_job(folder)
+    # the drawer's own file, not a copy: two would soon count differently
+    assert loaded.drawer is not None
+    assert loaded.drawer.samefile(other / "drawer.csv")
+    assert loaded.gaps[0].window == load_job(other).gaps[0].window
+    assert loaded.seats == load_job(other).seats
+    assert [place.seat for place in loaded.places] == list(loaded.seats)
+    assert len(loaded.place["b"].installed) == 2
+
+
+def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again(tmp_path: Path) -> None:
+    base = base_of(Path("demo_data/swing-bridge"), tmp_path / "job")
+    (job, _), output = _answered(
+        ["Second", "", "a", *([""] if len(base.seats) > 1 else []), "", "14", "15", "R-0", "R-07", "done", ""], base
+    )
+    assert "The drawer has no R-0: did you mean R-0" in output
+    assert 'installed = ["R-07"]' in job
+
+
+def test_what_is_not_to_be_written_is_not(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    answers = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "none", "no"]
+    monkeypatch.setattr("shimopt.cli.new_command.sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("shimopt.cli.new_questions.asked", lambda *_, **how: answers.pop(0) or how["default"])
+    monkeypatch.setattr("shimopt.cli.new_readings.asked", lambda *_, **how: answers.pop(0) or how["default"])
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path / "job")])
+    assert ended.value.code == 0
+    assert not (tmp_path / "job").exists()
+
+
+def test_an_example_takes_nothing_of_another_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["new", str(tmp_path / "job"), "--yes", "--from", "demo_data/swing-bridge"])
+    assert ended.value.code == 2
+    assert "leave out --yes" in capsys.readouterr().err

@@ -10,9 +10,13 @@ import pytest
 from shimopt.cli import main
 from shimopt.job import Window
 from shimopt.lengths import Bracket
-from shimopt.render.pictures.gap_picture import Bar, Range, bars_svg, common_ranges
+from shimopt.render.pictures.bars import Bar
+from shimopt.render.pictures.gap_picture import bars_svg
+from shimopt.render.pictures.scales import Range, common_ranges
+from shimopt.words.picture_words import swap_words
+from shimopt.words.speaker import Speaker
 from tests.hard_job import gap_names, write_hard_job
-from tests.jobs import gap, job, window
+from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -43,17 +47,52 @@ def texts(text: str) -> list[str]:
 
 
 def test_window_and_bars_lie_where_the_numbers_say() -> None:
-    """By hand: 0 to 20 thou over 221 px from x = 124: 11.05 px a thou; the window is 4 to 12, so 44.2 and 88.4 px."""
-    bars = [Bar("found", thou(17, 18), "found"), Bar("after", thou(10, 11), "after")]
+    """By hand: 0 to 20 thou over 341 px from x = 6: 17.05 px a thou; the window is at 68.2 and 136.4 wide."""
+    bars = [Bar("found", thou(17, 18), "found"), Bar("after", thou(10, 11), "after", swap="R-07")]
     picture = bars_svg("a", Window(4 * THOU, 12 * THOU, "s"), bars, Range(thou(0, 0).low, thou(20, 20).low), "thou")
     (band,), (found,), (after,) = (drawn(picture, kind) for kind in ("window", "found", "after"))
-    assert (band["x"], band["width"]) == pytest.approx((124 + 44.2, 88.4), abs=0.02)
-    assert (found["x"], found["width"]) == pytest.approx((124 + 187.85, 11.05), abs=0.02)
-    assert (after["x"], after["width"]) == pytest.approx((124 + 110.5, 11.05), abs=0.02)
+    assert (band["x"], band["width"]) == pytest.approx((6 + 68.2, 136.4), abs=0.02)
+    assert (found["x"], found["width"]) == pytest.approx((6 + 289.85, 17.05), abs=0.02)
+    assert (after["x"], after["width"]) == pytest.approx((6 + 170.5, 17.05), abs=0.02)
     assert after["y"] > found["y"]
-    (best,) = drawn(picture, "after-best")
-    assert best["cx"] == pytest.approx(124 + 116.03, abs=0.02)
-    assert texts(picture) == ["4", "12 thou", "tight", "loose", "found 17.5 thou", "after 10.5 thou"]
+    (best,), (target,) = drawn(picture, "after-best"), drawn(picture, "target")
+    assert best["cx"] == pytest.approx(6 + 179.03, abs=0.02)
+    # the middle of 4 and 12
+    assert target["x1"] == pytest.approx(6 + 136.4, abs=0.02)
+    assert texts(picture) == ["tight", "loose", "4", "12 thou", "R-07", "found 17 to 18 thou", "after 10 to 11 thou"]
+    # the arrow goes from 17.5 to 10.5
+    first, *_, last = drawn(picture, "arrow")
+    assert (first["x1"], last["x2"]) == pytest.approx((6 + 298.38, 6 + 179.03), abs=0.02)
+    assert found["y"] < first["y1"] < last["y2"] < after["y"]
+
+
+def test_a_line_stands_between_preload_and_play() -> None:
+    """By hand: -10 to 10 thou over 341 px: nothing of either is in the middle, at 6 + 170.5."""
+    bars = [Bar("found", thou(4, 5), "found"), Bar("after", thou(-6, -5), "after")]
+    picture = bars_svg("a", Window(-8 * THOU, -2 * THOU, "s"), bars, Range(thou(-10, 0).low, thou(0, 10).high), "thou")
+    (zero,) = drawn(picture, "zero")
+    assert zero["x1"] == zero["x2"] == pytest.approx(176.5, abs=0.02)
+    assert {"preload", "play", "found play 4 to 5 thou", "after preload 5 to 6 thou"} <= set(texts(picture))
+    beyond = [Bar("found", thou(4, 5), "found")]
+    assert not drawn(
+        bars_svg("a", Window(0, 2 * THOU, "s"), beyond, Range(thou(-1, 0).low, thou(0, 9).high), "mm"), "zero"
+    )
+
+
+@pytest.mark.parametrize(
+    ("was", "then", "said"),
+    [
+        ((), (0,), "A"),
+        ((0,), (), "A out"),
+        ((0, 1), (0, 2), "C for B"),
+        ((0,), (0,), ""),
+        ((1,), (0, 0), "2 x A for B"),
+    ],
+)
+def test_the_arrow_names_what_goes_in_and_for_what(was: tuple[int, ...], then: tuple[int, ...], said: str) -> None:
+    say = Speaker("thou", [shim(size, 9, name=name) for name, size in (("A", 1), ("B", 2), ("C", 3))])
+    assert swap_words({"here": was}, {"here": then}, "here", say) == said
+    assert swap_words({"cap": was}, {"cap": then}, "here", say) == (f"cap: {said}" if said else "")
 
 
 def test_a_one_sided_window_runs_to_the_edge_and_has_one_limit() -> None:
@@ -65,7 +104,7 @@ def test_a_one_sided_window_runs_to_the_edge_and_has_one_limit() -> None:
         "thou",
     )
     assert len(drawn(picture, "limit")) == 1
-    assert drawn(picture, "window")[0]["x"] == 124
+    assert drawn(picture, "window")[0]["x"] == 6
     assert "tight" not in texts(picture)
 
 
@@ -103,4 +142,9 @@ def test_the_picture_of_the_bridge(tmp_path: Path) -> None:
     text = target.read_text(encoding="utf-8")
     assert len(drawn(text, "found")) == 2
     assert len(drawn(text, "after")) == 5
-    assert {"upper 1", "found 17.5 thou", "after 10.5 thou", "left at 9.5 thou"} <= set(texts(text))
+    shown = {"upper 1", "found 17 to 18 thou", "after 10 to 11 thou", "left at 9 to 10 thou", "R-07", "W-08"}
+    assert shown <= set(texts(text))
+    # three columns, so that upper 1, upper 2 and upper 3 stand side by side: one picture is 353 px wide
+    tops = [element["y"] for element in drawn(text, "window")]
+    assert [tops.count(top) for top in sorted(set(tops))] == [3, 2]
+    assert float(ElementTree.fromstring(text).get("width", 0)) <= 297 / 25.4 * 96

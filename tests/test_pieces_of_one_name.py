@@ -34,7 +34,7 @@ def hub(folder: Path) -> Path:
 def test_the_measured_one_is_named_with_its_measure(run_unfolded: Run, tmp_path: Path) -> None:
     folder = hub(tmp_path)
     run_unfolded("record", folder, "--after", "w=0.045", "--fitted", "w=S-30 measured 0.355 mm", *WHO)
-    plan = run_unfolded("plan", folder)[1]
+    plan = run_unfolded("plan", folder, "--full")[1]
     assert "ake S-30 (measured 0.355 mm) out of w and put S-30 in" in plan
     assert "w: S-30 (measured 0.355 mm) out, to the drawer; S-30 in, from the drawer." in plan
     assert "take S-30 (measured 0.355 mm) out, fit S-30" in plan

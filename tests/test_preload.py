@@ -15,7 +15,7 @@ from shimopt.job import load_job
 from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
-from shimopt.render.pictures.gap_picture import job_picture
+from shimopt.render.pictures.job_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
 from shimopt.words.sheet_words import torque_words
@@ -120,7 +120,7 @@ def test_a_gap_with_a_preload_says_of_every_clearance_which_it_is(tmp_path: Path
     assert "preload play 0.065 to 0.075 preload 0.012 to 0.042" in said
     assert "reads 0.07 mm of play where preload is wanted: 0.08 mm too loose" in said
     # of the other gap nothing can be a preload
-    assert "backlash 0.25 to 0.30 0.1116 to 0.1684" in said
+    assert "backlash 0.250 to 0.300 0.111 to 0.169" in said
 
 
 @pytest.mark.parametrize(
@@ -178,10 +178,10 @@ def test_labels_of_a_picture_are_of_one_size() -> None:
     picture = job_picture(found, "mm")
     labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|after) [^<]*[\d] mm)<', picture)
     assert [text for _, text in labels] == [
-        "found play 0.07 mm",
-        "after preload 0.027 mm",
-        "found 0.275 mm",
-        "after 0.14 mm",
+        "found play 0.065 to 0.075 mm",
+        "after preload 0.012 to 0.042 mm",
+        "found 0.25 to 0.30 mm",
+        "after 0.1116 to 0.1684 mm",
     ]
     assert len({size for size, _ in labels}) == 1
 

@@ -17,12 +17,13 @@ from hypothesis import strategies as st
 from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.job.record import Record, RecordedGap
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, LengthError
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
+from shimopt.recording.readings import reading_after
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker
@@ -115,7 +116,7 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
-    assert "leave R-07 in" in out
+    assert "R-07 stays same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
         "The drawer can do this job: 3 pieces in 2 of 5 places."
@@ -500,3 +501,17 @@ def test_a_record_that_cannot_be_read_is_told_with_its_place(bridge: Path) -> No
         load_job(bridge)
     assert "record" in caught.value.problems[0].where
     assert caught.value.problems[0].rule == "this is not a length"
+
+
+@pytest.mark.parametrize(
+    ("text", "nm"), [("0,23 mm", 230_000), ("0,235", 235_000), ("9,5 thou", 241_300), ("12,25 mm", 12_250_000)]
+)
+def test_a_comma_stands_for_the_point(text: str, nm: int) -> None:
+    winch = load_job("demo_data/slipway-winch")
+    assert reading_after(text, winch.gaps[0], winch).best == nm
+
+
+def test_a_comma_that_may_count_thousands_is_refused() -> None:
+    winch = load_job("demo_data/slipway-winch")
+    with pytest.raises(LengthError, match="ambiguous"):
+        reading_after("1,234 mm", winch.gaps[0], winch)

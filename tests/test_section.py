@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 from xml.etree import ElementTree
 
 import pytest
@@ -131,5 +132,20 @@ def test_nothing_is_written_outside_the_picture_and_no_number_is_broken() -> Non
 
 
 def test_of_very_many_parts_the_first_are_drawn_and_the_rest_counted() -> None:
-    many = [(GOOD_PART, GOOD_SEAT, on_seat(GOOD_PART, GOOD_SEAT))] * (MOST_DRAWN + 3)
+    parts = [replace(GOOD_PART, outer=mm(str(23 + Decimal(n) / 100))) for n in range(MOST_DRAWN + 3)]
+    many = [(part, GOOD_SEAT, on_seat(part, GOOD_SEAT)) for part in parts]
     assert "3 more are not drawn" in sections_svg(many, "mm")
+
+
+def test_parts_of_one_bore_are_drawn_once_as_the_thickest() -> None:
+    thin, thick = (replace(GOOD_PART, name=name, thickness=mm(size)) for name, size in (("S-1", "0.1"), ("S-4", "0.4")))
+    wide = replace(GOOD_PART, name="W-4", inner=mm("16.5", "0.01"))
+    picture = ElementTree.fromstring(
+        sections_svg([(part, GOOD_SEAT, on_seat(part, GOOD_SEAT)) for part in (thin, wide, thick)], "mm")
+    )
+    said = words(picture)
+    assert "S-1 and S-4 on" in said
+    assert "Drawn: the thickest, S-4, 0.40 mm." in said
+    assert re.search(r"W-4 on [^:]*: must not be fitted", said)
+    # two drawings of four views, each with a ring on either side of the axis
+    assert len(shapes(picture, "ring")) == 16

@@ -43,7 +43,7 @@ def test_a_cover_without_shims_stands_off_and_is_not_too_tight(tmp_path: Path) -
 
 def test_a_gap_that_is_left_alone_is_told_how_much_would_still_do(run: Run) -> None:
     # 10 to 11 thou read, 4 to 12 allowed: 10 - 4 = 6
-    code, out, _ = run("plan", ADVICE / "no-shims-allowed")
+    code, out, _ = run("plan", ADVICE / "no-shims-allowed", "--full")
     assert code == 1
     assert "leave; up to 6 thou would still be inside" in out
     # where nothing can help, or no shim may go in, nothing is promised
@@ -57,7 +57,7 @@ DRAWER = "part,thickness_mm,on_hand\n"
 
 def asked(run: Run, folder: Path, command: str, job: str, drawer: str) -> str:
     """What a command prints of a job, its lines joined."""
-    return " ".join(run(command, write_job(folder, HEAD + job, DRAWER + drawer))[1].split())
+    return " ".join(run(*command.split(), write_job(folder, HEAD + job, DRAWER + drawer))[1].split())
 
 
 def test_why_asks_for_no_shim_where_none_can_help(run: Run, tmp_path: Path) -> None:
@@ -96,7 +96,7 @@ def test_why_names_the_balances_that_a_gap_is_in(run: Run) -> None:
 
 def test_a_stack_that_may_not_go_in_is_not_said_to_be_missing(run: Run, tmp_path: Path) -> None:
     """0.40 less 0.30 is 0.10, inside; the seat takes at least two pieces, and two make 0.40 or more."""
-    said = " ".join(run("plan", ADVICE / "why-fewest-pieces")[1].split())
+    said = " ".join(run("plan", ADVICE / "why-fewest-pieces", "--full")[1].split())
     why = said.split(" Why ")[1]
     assert why.index("its seat takes at least 2 pieces") < why.index("no stack that may go in falls into its window")
     assert "no stack in the drawer is near enough" not in said
@@ -111,7 +111,7 @@ def test_sizes_are_lacking_and_no_finer_gauge_where_one_size_would_be_sure(run: 
     # 0.20 to 0.25 with 0.25 in is 0.45 to 0.50 bare: exactly 0.40 makes it 0.05 to 0.10, the whole window
     job = '[[place]]\nname = "spool"\ninstalled = ["N-25"]\n[[gap]]\nname = "spool"\n'
     job += 'feeler = { go = 0.20, no_go = 0.25 }\nwindow = { min = 0.05, max = 0.10, source = "s" }\n'
-    said = asked(run, tmp_path, "plan", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
+    said = asked(run, tmp_path, "plan --full", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
     assert "no stack can be surely inside" not in said
     assert "measure the pieces" not in said
     assert "have a stack of 0.40 mm" in said

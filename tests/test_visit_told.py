@@ -162,7 +162,7 @@ def test_what_stays_in_is_said_alike_with_and_without_a_record(run_unfolded: Run
     """Lower 2 holds W-08 (8 thou) since the record and reads 6 to 7 thou: it takes 6 to 10 thou to stay in 4 to 12."""
     folder = Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
     run_unfolded("record", folder, "--after", "lower 2=6 to 7", *WHO)
-    plan = run_unfolded("plan", folder)[1]
+    plan = run_unfolded("plan", folder, "--full")[1]
     assert "leave W-08 in" in plan
     assert "lower 2: 6.5 thou with W-08 in, inside; it stays" in plan
     assert "lower 2 6 to 7 3 to 10 6 to 7" in plan
@@ -175,7 +175,7 @@ def test_a_stack_keeps_its_order_over_a_record(run_unfolded: Run, tmp_path: Path
     drawer = "part,thickness_mm,on_hand,hardness\nS-20,0.20,1,soft\nH-50,0.30,1,hard\nS-40,0.40,1,soft\n"
     folder = job(tmp_path / "hub", TURNED, drawer)
     before = run_unfolded("plan", folder)[1]
-    (stack,) = set(re.findall(r"fit (\S+ \+ \S+ \+ \S+),", before))
+    (stack,) = set(re.findall(r"(\S+ \+ \S+ \+ \S+) drawer", before))
     run_unfolded("record", folder, "--after", "w=0.30", *WHO)
     after = run_unfolded("plan", folder)[1] if word == "plan" else letter(run_unfolded, folder)
     assert stack in after

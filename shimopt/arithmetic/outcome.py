@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import chance_inside
+from shimopt.arithmetic.changes import changes_of
+from shimopt.arithmetic.changing_sides import after_moving
 from shimopt.arithmetic.clearance import (
     Stack,
     Verdict,
@@ -24,7 +26,16 @@ from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
 
-__all__ = ["BalanceOutcome", "GapOutcome", "Outcome", "cheapest_packs", "least_room", "outcome_of", "packs_to_buy"]
+__all__ = [
+    "BalanceOutcome",
+    "GapOutcome",
+    "Outcome",
+    "cheapest_packs",
+    "gaps_after",
+    "least_room",
+    "outcome_of",
+    "packs_to_buy",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +81,17 @@ def outcome_of(
     """
     thick = {stack: thickness_of(stack, job.stock) for stack in {(), *stacks.values()}}
     thickness = {place.name: thick[stacks.get(place.name, ())] for place in job.places}
+    gaps = gaps_after(job, stacks, thickness)
+    balances = {balance.name: _balance(job, balance, gaps, thickness) for balance in job.balances}
+    used = Counter(index for stack in stacks.values() for index in stack)
+    to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
+    levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
+    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
+    return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+
+
+def gaps_after(job: Job, stacks: Mapping[str, Stack], thickness: Mapping[str, Bracket]) -> dict[str, GapOutcome]:
+    """What every gap comes to. Parameter: thickness, of the stacks by place."""
     change = {
         place.name: change_of(place, stacks.get(place.name, ()), job.stock)
         if place.installed
@@ -87,12 +109,7 @@ def outcome_of(
         if alike not in known:
             known[alike] = _outcome(job, gap, stacks, change)
         gaps[gap.name] = known[alike]
-    balances = {balance.name: _balance(job, balance, gaps, thickness) for balance in job.balances}
-    used = Counter(index for stack in stacks.values() for index in stack)
-    to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
-    levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
-    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
-    return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+    return gaps | dict(_with_pieces_that_change_sides(job, stacks, gaps))
 
 
 def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
@@ -100,6 +117,29 @@ def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[st
     chance = chance_inside(job, gap, stacks)
     verdict = verdict_of(after, gap.window, enough=enough_of(gap, chance))
     return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
+
+
+def _with_pieces_that_change_sides(
+    job: Job, stacks: Mapping[str, Stack], gaps: Mapping[str, GapOutcome]
+) -> Iterator[tuple[str, GapOutcome]]:
+    """Gaps that are inside, where a piece goes from one of their places into another: it errs once.
+
+    How well places do is judged one by one, so what is not sure by that stays so.
+    """
+    changed = {place.name for place in job.places if place.installed and stacks.get(place.name, ()) != place.installed}
+    moved = {gap.name: gap for name in changed for gap in job.moved_by[name]}
+    able = [
+        gap
+        for gap in moved.values()
+        if gaps[gap.name].verdict == "inside" and len(changed & {place for place, _ in gap.effects}) > 1
+    ]
+    if able:
+        changes = changes_of(job, stacks).at
+        for gap in able:
+            exact = all(len({*gap.reach(place)}) == 1 for place, _ in gap.effects)
+            between = any(piece.other in dict(gap.effects) for place, _ in gap.effects for piece in changes[place].into)
+            if exact and between:
+                yield gap.name, replace(gaps[gap.name], after=after_moving(job, gap, changes))
 
 
 def _balance(

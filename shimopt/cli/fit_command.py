@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.accepting import accepted_into, tell_accepted
 from shimopt.cli.completing import seats
 from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
-    from shimopt.parts.drawer import Accepted
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
 
@@ -93,7 +93,7 @@ def fit_command(call: _Fit) -> int:
     drawn = _drawing(job, fits, checked, call, unit)
     # both or neither
     with replacing_files(drawn):
-        done = _accepted(job, checked) if call.accept else None
+        done = accepted_into(job, [one.piece for one in checked if one.best_verdict != "stop"]) if call.accept else None
     if call.as_json:
         print_text(json_text(fits_object(fits, checked, job.unit)))
     elif call.measured is None:
@@ -107,7 +107,7 @@ def fit_command(call: _Fit) -> int:
     for path in drawn:
         say(f"Drawn: {path}", err=True)
     if call.accept:
-        _tell_accepted(job, done, quiet=call.as_json)
+        tell_accepted(job, done, quiet=call.as_json)
     return _exit_code(fits, checked)
 
 
@@ -192,36 +192,3 @@ def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit,
     ]
     shown += [(one.piece.part, by_name[name], answer) for one in checked for name, answer in one.seats.items()]
     return {call.draw: sections_svg(shown, unit).encode()}
-
-
-def _accepted(job: Job, checked: list[Checked]) -> Accepted | None:
-    """Put the pieces that fit somewhere into the drawer; None where none does. Raises InputError."""
-    from shimopt.errors import InputError
-
-    if job.drawer_of is None:
-        raise InputError.at(
-            job.inputs[0],
-            "the job names no drawer to put the pieces into",
-            'add drawer = "drawer.csv", or name one: --drawer FILE',
-            where="drawer",
-        )
-    pieces = [one.piece for one in checked if one.best_verdict != "stop"]
-    return job.drawer_of.accept(pieces) if pieces else None
-
-
-def _tell_accepted(job: Job, done: Accepted | None, *, quiet: bool) -> None:
-    """Say what was put into the drawer (on standard error beside JSON)."""
-    from shimopt.cli.terminal import say
-    from shimopt.words.speaker import listed, plural
-
-    if done is None or job.drawer_of is None:
-        say("Nothing accepted: no piece fits.", err=quiet)
-        return
-    if done.there_already:
-        say(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
-    if done.written:
-        say(f"{plural(len(done.rows), 'piece')} added to {job.drawer_of.name}.", err=quiet)
-    elif done.rows:
-        say(f"{job.drawer_of.name} is a workbook and is only read; add these rows to it yourself:", err=quiet)
-        for row in done.rows:
-            say("  " + ", ".join(f"{column} {cell}" for column, cell in row.items()), err=quiet)

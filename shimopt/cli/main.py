@@ -141,9 +141,10 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         code = 0
     except click.ClickException as error:
         where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
-        code = _tell_problems(
-            [Problem("", where, "", error.format_message().rstrip("."), f"see: {where} --help")], arguments
-        )
+        rule, remedy = error.format_message().rstrip("."), f"see: {where} --help"
+        if isinstance(error, click.NoSuchOption):
+            rule, remedy = _no_such_option(error, remedy)
+        code = _tell_problems([Problem("", where, "", rule, remedy)], arguments)
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED
     except BrokenOff:
@@ -157,6 +158,20 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
             # what Ctrl-C broke off is no fault
             code = INTERRUPTED if interrupted() else _tell_fault(error, written)
     return code if isinstance(code, int) else 0
+
+
+def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str]:
+    """Rule and remedy for an option that is none; an old name that goes on working is not offered."""
+    from shimopt.errors import nearest_name
+
+    # without the dashes, in which all are alike
+    typed = error.option_name.lstrip("-")
+    known = [name[2:] for p in (error.ctx.command.params if error.ctx else []) for name in p.opts if name[:2] == "--"]
+    meant = next((name for name in known if name.startswith(typed)), None) or nearest_name(typed, known)
+    return (
+        f"there is no option {error.option_name}",
+        f"did you mean --{meant}? {help_line.capitalize()}" if meant else help_line,
+    )
 
 
 def _tell_wait(path: Path) -> None:

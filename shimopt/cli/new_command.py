@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import errno
 import sys
+from collections.abc import Callable, Collection
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli.shared_options import today
 from shimopt.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from shimopt.planner import Decision
 
 __all__ = ["new_command"]
 
@@ -60,41 +67,91 @@ S-10,10,0.6265,1
 @click.command("new", short_help="Start a job: questions on a terminal, or an example.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--yes", is_flag=True, help="Ask nothing; write a commented example that works.")
-def new_command(folder: Path, yes: bool) -> int:
+@click.option(
+    "--from",
+    "other",
+    type=click.Path(path_type=Path),
+    metavar="JOB",
+    help="Take window, seats and drawer from another job; its drawer's own file is used on, not copied.",
+)
+def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     """Write a new job into FOLDER and plan it.
 
-    Asks for the unit, the window and its source, every gap and its blades, and
-    what is in the drawer. Never overwrites a file.
+    Asks for the unit, the window and who states it, where shims go, every gap
+    with its reading and what is in it, and what is in the drawer; shows what it
+    understood before it writes. Never overwrites a file.
 
     \b
     Examples:
       shimopt new winch
       shimopt new winch --yes
+      shimopt new second-winch --from winch
     """
     from shimopt.cli.plan_commands import print_plan
     from shimopt.cli.planning import run_plan
     from shimopt.cli.terminal import say
     from shimopt.job import load_job
 
-    _refuse_existing(folder, _DRAWER if yes else None)
+    if yes and other is not None:
+        raise click.UsageError("--yes writes an example of its own; leave out --yes, or --from")
+    _refuse_existing(folder, _DRAWER if yes else None, has_drawer=other is None)
     if yes:
-        job_text, drawer_text = _JOB, _DRAWER
+        folder, names = _written(folder, lambda _: {"job.toml": _JOB, "drawer.csv": _DRAWER}, typed=False)
     else:
         if not sys.stdin.isatty():
             raise click.UsageError("questions need a terminal; use --yes for an example")
-        from shimopt.cli.new_questions import ask
-
-        job_text, drawer_text = ask()
-    folder = _written(folder, job_text, drawer_text, typed=not yes)
-    say(f"Written: {folder / 'job.toml'} and {folder / 'drawer.csv'}. Plan it again with: shimopt plan {folder}")
+        files_of = _answered(folder, other)
+        if files_of is None:
+            say("Nothing was written.")
+            return 0
+        folder, names = _written(folder, files_of, typed=True)
+    said = " and ".join(str(folder / name) for name in names)
+    say(f"Written: {said}. Plan it again with: shimopt plan {folder}")
     say()
     plan = run_plan(load_job(folder), buy=False)
     print_plan(plan, None)
+    if not yes:
+        _offer_sheet(plan, folder)
     return 0 if plan.outcome.doable else 1
 
 
-def _refuse_existing(folder: Path, drawer_text: str | None) -> None:
-    """Raise InputError where the folder is a file or already holds a job.
+def _answered(folder: Path, other: Path | None) -> Callable[[Path], dict[str, str]] | None:
+    """The files that the answers make in a folder, by their names; None where they are not to be written."""
+    from shimopt.cli.new_answers import drawer_text, job_text
+    from shimopt.cli.new_from import base_of
+    from shimopt.cli.new_questions import ask
+
+    answers = ask(None if other is None else base_of(other, folder))
+    if answers is None:
+        return None
+
+    def files_of(there: Path) -> dict[str, str]:
+        # the other job's files are named as they are seen from the folder
+        base = None if other is None else base_of(other, there)
+        drawer = {} if base else {"drawer.csv": drawer_text(answers)}
+        return {"job.toml": job_text(replace(answers, base=base))} | drawer
+
+    return files_of
+
+
+def _offer_sheet(plan: Decision, folder: Path) -> None:
+    from shimopt.cli.paper_commands import paper_bytes
+    from shimopt.cli.terminal import asked, say
+    from shimopt.render.papers.sheet import sheet_content
+    from shimopt.tables.replacing import replace_file
+
+    say()
+    sheet = folder / "sheet.pdf"
+    if asked(f"Make the sheet for the bench too, {sheet}?", type=click.Choice(["yes", "no"]), default="yes") == "no":
+        return
+    moment = today()
+    content = sheet_content(plan, plan.job.unit, moment[0])
+    replace_file(sheet, paper_bytes(sheet, content, "a4", moment))
+    say(f"Written: {sheet}")
+
+
+def _refuse_existing(folder: Path, drawer_text: str | None, *, has_drawer: bool) -> None:
+    """Raise InputError where the folder is a file or already holds a job, or a drawer where one is to be written.
 
     A drawer alone that holds what is to be written, if that is known, is what was left by a run that was cut off.
     """
@@ -102,20 +159,21 @@ def _refuse_existing(folder: Path, drawer_text: str | None) -> None:
         raise InputError.at(folder, "there is a file of this name", "name another folder")
     job, drawer = (folder / name for name in _FILES)
     cut_off = drawer_text is not None and not job.exists() and _holds(drawer, drawer_text)
-    there = [path for path in (job, drawer) if path.exists() or path.is_symlink()]
+    there = [path for path in ((job, drawer) if has_drawer else (job,)) if path.exists() or path.is_symlink()]
     if there and not cut_off:
         rule, remedy = "the file is there already, and nothing is overwritten", "name another folder"
         raise InputError([Problem(str(path), "", "", rule, remedy) for path in there])
 
 
-def _written(folder: Path, job_text: str, drawer_text: str, *, typed: bool) -> Path:
-    """Write the job, and say where; what somebody typed goes elsewhere if others wrote there meanwhile."""
+def _written(folder: Path, files_of: Callable[[Path], dict[str, str]], *, typed: bool) -> tuple[Path, Collection[str]]:
+    """Write the job, and say where and which files; what was typed goes elsewhere if others wrote there meanwhile."""
     from shimopt.cli.terminal import asked, say
 
     while True:
+        files = files_of(folder)
         try:
-            _write_new(folder, job_text, drawer_text)
-            return folder
+            _write_new(folder, files)
+            return folder, files
         except FileExistsError:
             rule, remedy = (
                 "somebody else has written there meanwhile, and nothing is overwritten",
@@ -127,27 +185,27 @@ def _written(folder: Path, job_text: str, drawer_text: str, *, typed: bool) -> P
             folder = Path(str(asked("Folder that what you typed goes to")))
 
 
-def _write_new(folder: Path, job_text: str, drawer_text: str) -> None:
-    """Write both files, or neither; into a folder that is there already the job comes last.
+def _write_new(folder: Path, files: dict[str, str]) -> None:
+    """Write all files, or none; into a folder that is there already the job comes last.
 
     Raises InputError, and FileExistsError where something is in the way.
     """
     from shimopt.tables.replacing import new_file, new_folder
 
-    contents = {name: text.encode() for name, text in zip(_FILES, (job_text, drawer_text), strict=True)}
+    contents = {name: text.encode() for name, text in files.items()}
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         if not folder.exists():
             new_folder(folder, contents)
             return
         job, drawer = (folder / name for name in _FILES)
-        left = _holds(drawer, drawer_text)
-        if not left:
+        made = drawer.name in files and not _holds(drawer, files[drawer.name])
+        if made:
             new_file(drawer, contents[drawer.name])
         try:
             new_file(job, contents[job.name])
         except OSError:
-            if not left:
+            if made:
                 drawer.unlink(missing_ok=True)
             raise
     except OSError as error:

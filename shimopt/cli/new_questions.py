@@ -1,18 +1,23 @@
-"""The questions of `shimopt new`, each answer checked as it is given."""
+"""The questions of `shimopt new`, each answer checked as it is given; what was understood is shown before it counts."""
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from typing import TypeVar
 
 import click
 
-from shimopt.cli.new_doubts import Blades, Typed, Window, blades_doubted, settled
+from shimopt.cli.new_answers import Answers, GapRead, Limits, PieceIn, job_as_read, named_size, stock_of
+from shimopt.cli.new_doubts import reading_doubted, settled
+from shimopt.cli.new_from import Base
+from shimopt.cli.new_readings import NONE, asked_until, limit_of, number_of, reading_asked, shaft_of
 from shimopt.cli.terminal import asked, say
+from shimopt.errors import InputError, nearest_name
 
 __all__ = ["ask", "sizes_of"]
 
@@ -20,25 +25,218 @@ T = TypeVar("T")
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
+_PIECE = re.compile(r"\s*(?:([0-9]+)\s*[x×*]\s*)?(.+?)\s*", re.IGNORECASE)
+# what a line of the summary is about, what it says, and what asks for it again
+_Line = tuple[str, str, Callable[[Answers], Answers]]
+_PRELOAD = re.compile(r"preload\s+([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
 
 
-def ask() -> tuple[str, str]:
-    """Ask for a whole job; gives the text of job.toml and of drawer.csv."""
+def ask(base: Base | None = None) -> Answers | None:
+    """Ask for a whole job, less what `base` knows; None where somebody decided not to write it."""
     say("A new job. Press Ctrl-C to stop; nothing is written before the last answer.")
-    title = _text("What is it called?", default="My rebuild")
-    unit = asked("Unit of your blades and shims", type=click.Choice(["thou", "mm", "in", "um"]), default="thou")
-    window = _window(unit)
-    source = _text("Who states this window (manual and page, drawing, letter)?")
-    gaps = _gaps(unit, window)
-    typed = settled(Typed(unit, window, gaps, _sizes(unit)), lambda: _window(unit), lambda: _sizes(unit))
-    return _job_text(title, typed, source), _drawer_text(typed)
+    answers = _titled(Answers(base=base))
+    if base is None or not base.has_window:
+        answers = _windowed(answers)
+    answers = _seated(_covered(answers))
+    while (gap := _gap(answers)) is not None:
+        answers = replace(answers, gaps=[*answers.gaps, gap])
+    if base is None:
+        answers = _stocked(answers)
+    while True:
+        answers = settled(answers, _windowed, _stocked)
+        lines = _understood(answers)
+        say("Understood:")
+        for number, (what, line, _) in enumerate(lines, 1):
+            say(f"  {number}  {what:8}{line}")
+        answer = str(asked("Write it? (yes, no, or the number of a line to answer it again)", default="yes")).strip()
+        if answer.casefold() in ("yes", "y"):
+            return answers
+        if answer.casefold() in ("no", "n"):
+            return None
+        if answer.isascii() and answer.isdecimal() and 0 < int(answer) <= len(lines):
+            answers = lines[int(answer) - 1][2](answers)
+        else:
+            say("  Please write yes, no or one of the numbers.")
 
 
-def _sizes(unit: str) -> dict[Decimal, int]:
-    return _asked(
-        f"The drawer, in {unit}: size x count, commas between (2 x 4, 5 x 1; none if it is empty)",
+def _understood(answers: Answers) -> list[_Line]:
+    """A line for each answer, as the job file will be read, and what asks for it again."""
+    from shimopt.words.speaker import Speaker
+
+    job = job_as_read(answers, stock_of(answers))
+    say_in, base = Speaker(job.unit), answers.base
+    lines: list[_Line] = [("job", f"{job.title}, in {job.unit}", _titled)]
+    if base is None or not base.has_window:
+        window = job.gaps[0].window
+        lines.append(("window", f"{say_in.window(window.min, window.max)}, by {answers.source}", _windowed))
+    where = "under a cover" if answers.under_cover else "between the parts"
+    seat = f"; they sit on {answers.shaft}" if answers.shaft else "" if base else "; bores are not checked"
+    lines.append(("shims", where + seat, lambda now: _seated(_covered(now))))
+    for number, (gap, read) in enumerate(zip(job.gaps, answers.gaps, strict=True)):
+        low, high = gap.reading.bracket.low, gap.reading.bracket.high
+        there = " + ".join(piece.name for piece in read.was_in) or "nothing"
+        state = f"{there} came out" if answers.under_cover and read.was_in else f"{there} in"
+        reads = (
+            f"without shims the cover stands {say_in.bracket(-high, -low)} off"
+            if answers.under_cover
+            else f"reads {say_in.about(gap).clearance(low, high)}"
+        )
+        text = f"{read.name}: {reads}, {state}"
+        lines.append(("gap", text, partial(_gap_again, number)))
+    if base is None:
+        on_hand = [f"{count} x {size:f}" for size, count in sorted(answers.sizes.items()) if count]
+        lines.append(("drawer", ", ".join(on_hand) or "empty: everything is bought", _stocked))
+    return lines
+
+
+def _titled(answers: Answers) -> Answers:
+    title = _text("What is it called?", default=answers.title or "My rebuild")
+    if answers.base is not None:
+        return replace(answers, title=title, unit=answers.base.unit)
+    units = click.Choice(["thou", "mm", "in", "um"])
+    unit = asked("Unit of your blades and shims", type=units, default=answers.unit or "thou")
+    return replace(answers, title=title, unit=unit)
+
+
+def _windowed(answers: Answers) -> Answers:
+    window = _window(answers.unit)
+    source = _text("Who states this window (manual and page, drawing, letter)?", default=answers.source or None)
+    return replace(answers, window=window, source=source)
+
+
+def _window(unit: str) -> Limits:
+    while True:
+        low = asked_until(f"Least clearance allowed, in {unit} (or none; or preload 2 to 3)", _limit)
+        if isinstance(low, tuple):
+            return low
+        high = asked_until(f"Largest clearance allowed, in {unit} (or none)", limit_of)
+        if low is None and high is None:
+            say("  One of the two must be a number.")
+        elif low is not None and high is not None and low > high:
+            say("  The least is above the largest.")
+        else:
+            return low, high
+
+
+def _limit(answer: str) -> Decimal | Limits | None:
+    """A least clearance, or a window of preload as a whole."""
+    found = _PRELOAD.fullmatch(answer.strip())
+    if found is None:
+        return limit_of(answer)
+    least, most = number_of(found[1]), number_of(found[2])
+    if not 0 < least <= most:
+        raise ValueError("Please write preload and its least and most, such as preload 2 to 3.")
+    return -most, -least
+
+
+def _covered(answers: Answers) -> Answers:
+    say("Shims go between the parts where the gap is read, or under a cover that opens it.")
+    where = asked("Where do these go?", type=click.Choice(["gap", "cover"]), default="gap")
+    return replace(answers, under_cover=where == "cover")
+
+
+def _seated(answers: Answers) -> Answers:
+    """The shaft that the shims sit on, and their bore, where no seat is known."""
+    if answers.base is not None:
+        return answers
+    unit = answers.unit
+    say("To have bores checked, measure the shaft that the shims sit on: 16, 16 ± 0.01 mm, 16 h6.")
+    shaft = asked_until(
+        f"Its diameter, in {unit} (none: bores are not checked)",
+        lambda answer: shaft_of(answer, unit),
+        default="none",
+    )
+    bore = (
+        asked_until(f"Bore of your shims, in {unit} (none: not measured)", limit_of, default="none") if shaft else None
+    )
+    gaps = [replace(gap, seat="seat" if shaft else "") for gap in answers.gaps]
+    return replace(answers, shaft=shaft, bore=bore, gaps=gaps)
+
+
+def _gap_again(at: int, answers: Answers) -> Answers:
+    others = [gap for number, gap in enumerate(answers.gaps) if number != at]
+    gap = _gap(replace(answers, gaps=others), answers.gaps[at].name)
+    return replace(answers, gaps=[*answers.gaps[:at], *([gap] if gap else []), *answers.gaps[at + 1 :]])
+
+
+def _gap(answers: Answers, name: str | None = None) -> GapRead | None:
+    """The next gap, or one again by its name; None where there is none."""
+    known = [gap.name for gap in answers.gaps]
+    question = "Name of the next gap (done if there is none)" if known and not name else "Name of the gap"
+    while True:
+        called = _text(question, default=name or ("done" if known else None))
+        if known and called == "done":
+            return None
+        if called not in known:
+            break
+        say("  This name is taken.")
+    seat = _seat(answers)
+    before = answers.gaps[-1].form if answers.gaps else None
+    while True:
+        form, table = reading_asked(answers.unit, under_cover=answers.under_cover, before=before)
+        gap = GapRead(called, form, table, seat=seat)
+        try:
+            doubt = reading_doubted(answers, gap)
+        except InputError as error:
+            for problem in error.problems:
+                say(f"  {problem.rule}. {problem.remedy}.")
+            continue
+        if doubt is not None:
+            say(f"  {doubt}.")
+            if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "no":
+                continue
+        break
+    return replace(gap, checked=doubt is not None, was_in=_was_in(answers))
+
+
+def _seat(answers: Answers) -> str:
+    if answers.base is None:
+        return "seat" if answers.shaft else ""
+    seats = answers.base.seats
+    if len(seats) < 2:
+        return seats[0] if seats else ""
+    return str(asked("  Its seat", type=click.Choice(list(seats)), default=seats[0]))
+
+
+def _was_in(answers: Answers) -> tuple[PieceIn, ...]:
+    """The pieces that are in, or that came out from under the cover."""
+    held = "What lay under the cover before" if answers.under_cover else "Shims in it now"
+    names = [line.part.name for line in answers.base.stock.lines] if answers.base else None
+    like = "10 + 2 x 3" if names is None else f"{names[0] if names else 'S-10'} + 2 x {names[-1] if names else 'S-05'}"
+
+    def read(answer: str) -> tuple[PieceIn, ...]:
+        if answer.strip().casefold() in NONE:
+            return ()
+        return tuple(piece for part in answer.split("+") for piece in _pieces(part, answers.unit, names))
+
+    return asked_until(f"  {held} (+ between: {like}; none)", read, default="none")
+
+
+def _pieces(part: str, unit: str, names: list[str] | None) -> Iterator[PieceIn]:
+    found = _PIECE.fullmatch(part)
+    if found is None or not 0 < int(found[1] or 1) <= 100:
+        raise ValueError("Please write pieces with + between, such as 10 + 2 x 3.")
+    name, size = found[2], Decimal(0)
+    if names is None:
+        size = number_of(name.casefold().removesuffix(unit)).normalize()
+        if not size:
+            raise ValueError("Sizes are above zero.")
+        name = named_size(size, unit)
+    elif name not in names:
+        meant = nearest_name(name, names)
+        raise ValueError(f"The drawer has no {name}{f': did you mean {meant}?' if meant else '.'}")
+    yield from [PieceIn(name, size)] * int(found[1] or 1)
+
+
+def _stocked(answers: Answers) -> Answers:
+    """The sizes on hand; what is in the machine alone is a row of none."""
+    unit = answers.unit
+    sizes = asked_until(
+        f"The drawer, in {unit}: size x count (2 x 4, 5 x 1; none: it is empty)",
         lambda answer: _no_longer_than_lengths(sizes_of(_commas_asked(answer)), unit),
     )
+    sizes |= {piece.size: 0 for gap in answers.gaps for piece in gap.was_in if piece.size not in sizes}
+    return replace(answers, sizes=sizes, measured=frozenset())
 
 
 def _no_longer_than_lengths(sizes: dict[Decimal, int], unit: str) -> dict[Decimal, int]:
@@ -52,16 +250,6 @@ def _no_longer_than_lengths(sizes: dict[Decimal, int], unit: str) -> dict[Decima
     return sizes
 
 
-def _asked(question: str, read: Callable[[str], T], default: str | None = None) -> T:
-    """Ask until `read` accepts the answer."""
-    while True:
-        answer = str(asked(question, default=default))
-        try:
-            return read(answer)
-        except ValueError as error:
-            say(f"  {error}")
-
-
 def _text(question: str, default: str | None = None) -> str:
     def read(answer: str) -> str:
         clean = "".join(ch for ch in answer if ch.isprintable()).strip()
@@ -71,69 +259,7 @@ def _text(question: str, default: str | None = None) -> str:
             raise ValueError("Please write who says so: a manual and page, a drawing, whose estimate.")
         return clean
 
-    return _asked(question, read, default)
-
-
-def _number(answer: str) -> Decimal:
-    try:
-        number = Decimal(answer.strip().replace(",", "."))
-    except InvalidOperation:
-        raise ValueError("Please write a number, such as 4 or 0.35.") from None
-    if not number.is_finite() or number < 0 or (number and not -9 <= number.adjusted() <= 6):
-        raise ValueError("Please write an ordinary number from 0 up.")
-    return number
-
-
-def _limit(answer: str) -> Decimal | None:
-    return None if answer.strip().casefold() in ("none", "-") else _number(answer)
-
-
-def _window(unit: str) -> Window:
-    while True:
-        low = _asked(f"Least clearance allowed, in {unit} (none if there is no least)", _limit)
-        high = _asked(f"Largest clearance allowed, in {unit} (none if there is no largest)", _limit)
-        if low is None and high is None:
-            say("  One of the two must be a number.")
-        elif low is not None and high is not None and low > high:
-            say("  The least is above the largest.")
-        else:
-            return low, high
-
-
-def _gaps(unit: str, window: Window) -> list[Blades]:
-    gaps: list[Blades] = []
-    while True:
-        name = _text(
-            "Name of the gap" if not gaps else "Name of the next gap (done if there is none)",
-            default=None if not gaps else "done",
-        )
-        if gaps and name == "done":
-            return gaps
-        if name in [known for known, *_ in gaps]:
-            say("  This name is taken.")
-            continue
-        gaps.append(_looked_at(name, unit, window))
-
-
-def _looked_at(name: str, unit: str, window: Window) -> Blades:
-    """The blades of a gap; where they look like another unit's, asked about, and again unless they stand."""
-    while True:
-        blades: Blades = (name, *_blades(unit), False)
-        doubt = blades_doubted(unit, window, blades)
-        if doubt is None:
-            return blades
-        say(f"  {doubt}.")
-        if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "yes":
-            return *blades[:3], True
-
-
-def _blades(unit: str) -> tuple[Decimal | None, Decimal]:
-    while True:
-        go = _asked(f"  Thickest blade that goes, in {unit} (none if the thinnest will not)", _limit)
-        no_go = _asked(f"  Thinnest blade that does not go, in {unit}", _number)
-        if no_go > (go or 0):
-            return go, no_go
-        say("  The blade that goes must be thinner than the one that does not.")
+    return asked_until(question, read, default)
 
 
 def _commas_asked(answer: str) -> str:
@@ -153,56 +279,15 @@ def _commas_asked(answer: str) -> str:
 def sizes_of(answer: str) -> dict[Decimal, int]:
     """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, or `none`. Raises ValueError."""
     sizes: dict[Decimal, int] = {}
-    if answer.strip().casefold() in ("none", "-"):
+    if answer.strip().casefold() in NONE:
         return sizes
     for part in answer.split(","):
         found = _SIZE.fullmatch(part)
         if found is None:
             raise ValueError(f"Please write sizes like 2 x 4 with commas between; {part.strip()!r} is not one.")
-        size, count = _number(found[1]), int(found[2] or 1)
+        size, count = number_of(found[1]), int(found[2] or 1)
         if not size or not 0 < count <= 100_000:
             raise ValueError("Sizes and counts are above zero.")
         size = size.normalize()
         sizes[size] = sizes.get(size, 0) + count
     return sizes
-
-
-def _toml_number(number: Decimal | None) -> str:
-    return '"none"' if number is None else f"{number:f}"
-
-
-def _job_text(title: str, typed: Typed, source: str) -> str:
-    low, high = typed.window
-
-    def quoted(text: str) -> str:
-        return json.dumps(text, ensure_ascii=False)
-
-    lines = [
-        f"title  = {quoted(title)}",
-        f'unit   = "{typed.unit}"',
-        'drawer = "drawer.csv"',
-        "",
-        "[window]                       # for every gap that has none of its own",
-        f"min    = {_toml_number(low)}",
-        f"max    = {_toml_number(high)}",
-        f"source = {quoted(source)}",
-        "",
-        '# To have bores checked, describe the seat and name it in each gap: seat = "shaft end"',
-        "# [[seat]]",
-        '# name  = "shaft end"',
-        '# shaft = "16 mm ± 0.01 mm"',
-    ]
-    for name, go, no_go, checked in typed.gaps:
-        blades = f"no_go = {no_go:f}" if go is None else f"go = {go:f}, no_go = {no_go:f}"
-        lines += ["", "[[gap]]", f"name   = {quoted(name)}", f"feeler = {{ {blades} }}"]
-        lines += ["checked = true"] if checked else []
-    return "\n".join(lines) + "\n"
-
-
-def _drawer_text(typed: Typed) -> str:
-    """The drawer as a table; sizes that were looked at again stand as measured, too."""
-    unit, sizes = typed.unit, sorted(typed.sizes.items())
-    if not typed.measured:
-        return "\n".join([f"part,thickness_{unit},on_hand", *(f",{size:f},{count}" for size, count in sizes)]) + "\n"
-    rows = [f",{size:f},{f'{size:f}' if size in typed.measured else ''},{count}" for size, count in sizes]
-    return "\n".join([f"part,thickness_{unit},measured_{unit},on_hand", *rows]) + "\n"

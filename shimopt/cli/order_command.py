@@ -1,4 +1,4 @@
-"""`shimopt order`: what to buy, and the files it writes: purchase list, an order per supplier, bench card."""
+"""`shimopt order`: what to buy, and the files it writes; what the parcel brought (`came.py`) against it."""
 
 from __future__ import annotations
 
@@ -52,6 +52,9 @@ class _Order:
     steps: int
     semicolons: bool
     exact_names: bool
+    came: Path | None
+    ordered: Path | None
+    yes: bool
     quiet: bool
 
 
@@ -86,6 +89,19 @@ class _Order:
     is_flag=True,
     help="Write .csv with semicolons and decimal commas, as spreadsheets of most European languages read it.",
 )
+@click.option(
+    "--came",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Hold what arrived against the order: a parts table, counted (on_hand), measured as far as it was.",
+)
+@click.option(
+    "--ordered",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="With --came: what was ordered, the .csv or .json that -o wrote; else it is worked out anew.",
+)
+@click.option("--yes", is_flag=True, help="With --came: put what fits into the drawer.")
 @exact_names_option()
 @limit_options(ORDER_STEPS)
 @quiet_option()
@@ -99,12 +115,16 @@ def order_command(call: _Order) -> int:
     jobs share drawer and postage. The exit code is 0 where every reading is
     covered, 1 where one is not, 2 where the input is wrong.
 
+    When the parcel is there, --came says whether it is what was ordered, and
+    whether it is enough with the drawer as it is now: then 0, else 1.
+
     \b
     Examples:
       shimopt order demo_data/quarry-tram
       shimopt order demo_data/quarry-tram --need-by 2027-03-01 --spend 25
       shimopt order demo_data/quarry-tram -o purchase.xlsx --card card.pdf
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
+      shimopt order demo_data/quarry-tram --came arrived.csv --yes
     """
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
@@ -113,6 +133,10 @@ def order_command(call: _Order) -> int:
 
     money, days = _money(call.spend), _days(call.need_by)
     _refuse_files(call.outputs, call.cards)
+    if call.came is not None:
+        return _arrived(call, call.came, days, money)
+    if call.yes or call.ordered is not None:
+        raise click.UsageError(f"{'--yes' if call.yes else '--ordered'} belongs to what arrived: --came FILE")
     with sign_of_life("ordering") as progress:
         watch = Watch(
             seconds_left(call.time_limit),
@@ -127,10 +151,38 @@ def order_command(call: _Order) -> int:
     return _given(call, order)
 
 
-def _refuse_inputs(call: _Order, jobs: Sequence[Job]) -> None:
+def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) -> int:
+    """What the parcel brought against the order."""
+    from shimopt.cli.came import came_against, give_parcel
+    from shimopt.cli.stopping import only_voice, seconds_left, watched
+    from shimopt.cli.terminal import sign_of_life
+
+    if call.outputs:
+        raise click.UsageError("-o writes an order; what --came finds is told by --json, and --card writes its card")
+    with sign_of_life("ordering"):
+        watch = Watch(seconds_left(call.time_limit), call.steps)
+        with watched(watch):
+            jobs = _loaded(call.jobs, call.drawer)
+            _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
+            parcel = came_against(
+                jobs, came, ordered=call.ordered, within_days=days, spend=money, accept=call.yes, watch=watch
+            )
+        only_voice()
+    unit = call.unit or jobs[0].unit
+    return give_parcel(
+        parcel,
+        unit,
+        accept=call.yes,
+        as_json=call.as_json,
+        quiet=call.quiet,
+        cards_of=lambda now: {Path(name): _card_bytes(Path(name), now, unit, call) for name in call.cards},
+    )
+
+
+def _refuse_inputs(call: _Order, jobs: Sequence[Job], *more: Path) -> None:
     from shimopt.tables.replacing import refuse_input
 
-    inputs = [name for job in jobs for name in job.inputs]
+    inputs = [*(name for job in jobs for name in job.inputs), *map(str, more)]
     for name in (*call.outputs, *call.cards):
         if name != "-":
             refuse_input(Path(name), inputs)

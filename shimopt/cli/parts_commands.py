@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli.completing import catalogues
-from shimopt.cli.shared_options import gathered, json_option, unit_or_mm_option
+from shimopt.cli.shared_options import Renamed, gathered, json_option, unit_or_mm_option
 
 if TYPE_CHECKING:
     from shimopt.job import Seat
@@ -93,7 +93,7 @@ class _Make:
     thickness: str
     drawer: Path
     tolerance: str
-    most: int
+    most_pieces: int
     as_json: bool
     unit: str
 
@@ -101,13 +101,14 @@ class _Make:
 @click.command("make", short_help="A required thickness from the drawer.")
 @click.argument("thickness")
 @click.option(
-    "--from",
-    "drawer",
+    "--drawer",
+    cls=Renamed,
+    old_name="--from",
     type=click.Path(path_type=Path),
     default=Path("drawer.csv"),
     show_default=True,
     metavar="FILE",
-    help="The drawer.",
+    help="What is on hand.",
 )
 @click.option(
     "--tolerance",
@@ -116,9 +117,18 @@ class _Make:
     metavar="LENGTH",
     help="How far off it may be either way (common practice).",
 )
-@click.option("--most", type=click.IntRange(1, 12), default=4, show_default=True, help="The most pieces.")
+@click.option(
+    "--most-pieces",
+    cls=Renamed,
+    old_name="--most",
+    type=click.IntRange(1, 12),
+    default=4,
+    show_default=True,
+    metavar="N",
+    help="The most pieces.",
+)
 @json_option("Print the stack as JSON instead of the screen.")
-@unit_or_mm_option("um")
+@unit_or_mm_option()
 @gathered(_Make)
 def make_command(call: _Make) -> int:
     """Make THICKNESS, such as 2.35mm or "92.5 thou", from what is on hand.
@@ -130,8 +140,8 @@ def make_command(call: _Make) -> int:
     \b
     Examples:
       shimopt make 2.35mm
-      shimopt make "11 thou" --from demo_data/swing-bridge/drawer.csv
-      shimopt make 0.9mm --from drawer.csv --tolerance 0.05mm --json
+      shimopt make "11 thou" --drawer demo_data/swing-bridge/drawer.csv
+      shimopt make 0.9mm --drawer drawer.csv --tolerance 0.05mm --json
     """
     from shimopt.candidates import TooManyError
     from shimopt.candidates.making import make_thickness, nearest_thickness
@@ -144,11 +154,11 @@ def make_command(call: _Make) -> int:
     wanted, within = _length(call.thickness, "THICKNESS"), _length(call.tolerance, "--tolerance", least=0)
     stock = load_stock(call.drawer, []).lines
     try:
-        stack = make_thickness(wanted, within, stock, call.most)
-        nearest = nearest_thickness(wanted, stock, call.most) if stack is None else ()
+        stack = make_thickness(wanted, within, stock, call.most_pieces)
+        nearest = nearest_thickness(wanted, stock, call.most_pieces) if stack is None else ()
     except TooManyError:
         raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
-    made = Made(wanted, within, call.most, stock, stack, nearest)
+    made = Made(wanted, within, call.most_pieces, stock, stack, nearest)
     if call.as_json:
         print_text(json_text(make_object(made)))
     else:

@@ -34,6 +34,7 @@ __all__ = ["plan_command", "print_plan", "why_command"]
 @dataclass(frozen=True, kw_only=True)
 class _Plan(Planned):
     output: str | None
+    full: bool
 
     @property
     def file(self) -> Path | None:
@@ -45,6 +46,7 @@ class _Plan(Planned):
 @job_argument()
 @json_option("Print the plan as JSON instead of the screen.")
 @click.option("-o", "--output", metavar="FILE", help="Write the plan as JSON to FILE; - is standard output.")
+@click.option("--full", is_flag=True, help="Print all: reasons, readings, proof, every finding.")
 @unit_option()
 @drawer_option("Use this drawer, not the job's.")
 @buy_option("Use what the catalogues offer too, and say what to buy.")
@@ -62,6 +64,7 @@ def plan_command(call: _Plan) -> int:
     \b
     Examples:
       shimopt plan demo_data/swing-bridge
+      shimopt plan demo_data/swing-bridge --full
       shimopt plan demo_data/swing-bridge --unit mm
       shimopt plan demo_data/quarry-tram --buy
       shimopt plan demo_data/quarry-tram --choices
@@ -89,7 +92,7 @@ def _given(call: _Plan, plan: Decision) -> int:
     if call.output == "-" or (call.as_json and not call.quiet):
         print_text(json_text(plan_object(plan)))
     elif not call.quiet:
-        print_plan(plan, call.unit)
+        print_plan(plan, call.unit, full=call.full)
     return 0 if plan.outcome.doable else 1
 
 
@@ -144,9 +147,11 @@ def why_command(call: _Why) -> int:
     return planned(call, check, give)
 
 
-def print_plan(plan: Decision, unit: str | None) -> None:
-    """Print the screen."""
+def print_plan(plan: Decision, unit: str | None, *, full: bool = False) -> None:
+    """Print the screen, the short one or all of it."""
     from shimopt.cli.terminal import print_lines
     from shimopt.render.screens.plan_screen import screen_lines
+    from shimopt.render.screens.short_screen import short_lines
 
-    print_lines(lambda width, marks: screen_lines(plan, unit or plan.job.unit, width, marks))
+    lines = screen_lines if full else short_lines
+    print_lines(lambda width, marks: lines(plan, unit or plan.job.unit, width, marks))

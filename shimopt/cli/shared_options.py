@@ -19,6 +19,7 @@ __all__ = [
     "Call",
     "Moment",
     "Option",
+    "Renamed",
     "Seconds",
     "buy_option",
     "date_option",
@@ -30,6 +31,7 @@ __all__ = [
     "limit_options",
     "paper_option",
     "quiet_option",
+    "today",
     "unit_option",
     "unit_or_mm_option",
 ]
@@ -37,7 +39,7 @@ __all__ = [
 Option = Callable[[Any], Any]
 # a date as written on paper, and the moment that it means
 Moment = tuple[str, datetime]
-_UNITS = ("mm", "in", "thou")
+_UNITS = ("mm", "um", "in", "thou")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +62,19 @@ class Call:
     def unit_for(self, job: Job) -> str:
         """The unit of the screen: the one asked for, else the job's own."""
         return self.unit or job.unit
+
+
+class Renamed(click.Option):
+    """An option whose `old_name` goes on working, and is told to nobody: neither help nor a complaint shows it."""
+
+    def __init__(self, *names: Any, old_name: str, **how: Any) -> None:
+        super().__init__(*names, **how)
+        self._old_name = old_name
+
+    def add_to_parser(self, parser: Any, ctx: click.Context) -> None:
+        """As `click` does, under the old name too."""
+        super().add_to_parser(parser, ctx)
+        parser.add_option(obj=self, opts=[self._old_name], dest=self.name, action="store", nargs=self.nargs)
 
 
 C = TypeVar("C")
@@ -92,10 +107,11 @@ def unit_option(words: str = "Unit of the screen; the job's own if not given.") 
     return click.option("--unit", type=click.Choice(_UNITS), help=words)
 
 
-def unit_or_mm_option(*more: str) -> Option:
-    """The option --unit of commands that know no job: millimetres if nobody asks for another; more, further units."""
-    units = [unit for unit in ("mm", "um", "in", "thou") if unit in (*_UNITS, *more)]
-    return click.option("--unit", type=click.Choice(units), default="mm", show_default=True, help="Unit of the screen.")
+def unit_or_mm_option() -> Option:
+    """The option --unit of commands that know no job: millimetres if nobody asks for another."""
+    return click.option(
+        "--unit", type=click.Choice(_UNITS), default="mm", show_default=True, help="Unit of the screen."
+    )
 
 
 def buy_option(words: str) -> Option:
@@ -138,10 +154,16 @@ def date_option(what: str, end: str = "") -> Option:
     )
 
 
+def today() -> Moment:
+    """The day that it is here."""
+    day = datetime.now().astimezone().date()
+    return day.isoformat(), datetime(day.year, day.month, day.day, tzinfo=UTC)
+
+
 def _moment(_context: click.Context, _option: click.Parameter, text: str | None) -> Moment:
     """A day alone is its beginning in UTC."""
     if text is None:
-        text = datetime.now().astimezone().date().isoformat()
+        return today()
     try:
         if "T" not in text.upper():
             day = date.fromisoformat(text)

@@ -1,4 +1,4 @@
-"""What a terminal shows: lines in characters that it knows, 80 to 100 columns wide, and signs of life meanwhile.
+"""What a terminal shows: lines in characters that it knows, 40 to 120 columns wide, and signs of life meanwhile.
 
 All that is printed goes through here, and so through `shown`: whatever a user typed, nothing of it acts.
 """
@@ -27,8 +27,10 @@ if TYPE_CHECKING:
 __all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_page", "print_text", "say", "sign_of_life"]
 
 # columns where there is no terminal, and the most on one
-_WIDTH, _WIDEST = 80, 100
+_WIDTH, _WIDEST = 80, 120
 _LONGEST_SAID = 4000
+# blue and orange, which the colour-blind tell apart, each readable on white and on black; words and signs say the same
+_STYLES = {"do": "bold #1f7fd0", "inside": "#1f7fd0", "outside": "bold #c2630a", "unproven": "#c2630a"}
 # seconds before a sign of life is shown
 _WAIT = 1.0
 
@@ -122,10 +124,11 @@ def _print_styled(lines_of: Callable[[int, Marks], list[Line]], marks: Marks) ->
 
     console = Console(highlight=False, markup=False, emoji=False)
     width = min(_WIDEST, console.width) if console.is_terminal else _WIDTH
-    for text, bold in lines_of(max(40, width), marks):
-        console.print(
-            Text(shown(text, _LONGEST_SAID), style="bold" if bold and console.is_terminal else ""), soft_wrap=True
-        )
+    for text, means in lines_of(max(40, width), marks):
+        line = Text(shown(text, _LONGEST_SAID), style="bold" if means is True and console.is_terminal else "")
+        for span in () if isinstance(means, bool) else means:
+            line.stylize(_STYLES[span.role], span.start, span.stop)
+        console.print(line, soft_wrap=True)
 
 
 def _can_show(text: str) -> bool:

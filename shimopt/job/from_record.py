@@ -6,6 +6,7 @@ inside, and comes into the plan again where one is not.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -33,7 +34,7 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
         {place.name: [recorded_part(piece, stock) for piece in pieces.get(place.name, ())] for place in job.places}
         for pieces in (last.places, job.was_in, earlier.places if earlier else {})
     )
-    read_with = {place.name: [job.stock[i].part for i in place.installed] for place in job.places}
+    read_with = {place.name: _parts(place, job) for place in job.places}
     was_in, before, read_with = (
         {name: measured_since(parts, now_in[name]) for name, parts in held.items()}
         for held in (was_in, before, read_with)
@@ -44,16 +45,15 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
     def lines(parts: Mapping[str, list[Part]]) -> dict[str, tuple[int, ...]]:
         return {name: tuple(sorted(index[part] for part in of)) for name, of in parts.items()}
 
-    def at(record: Record | None, held: Mapping[str, tuple[int, ...]]) -> tuple[tuple[Gap, ...], tuple[Place, ...]]:
-        gaps = record.gaps if record else {}
+    def at(records: Sequence[Record], held: Mapping[str, tuple[int, ...]]) -> tuple[tuple[Gap, ...], tuple[Place, ...]]:
         return (
-            tuple(_as_read(gap, gaps[gap.name]) if gap.name in gaps else gap for gap in job.gaps),
+            tuple(_as_it_reads(gap, job, records) for gap in job.gaps),
             tuple(replace(place, installed=held[place.name], came_out=()) for place in job.places),
         )
 
     (gaps, places), (old_gaps, old_places) = (
-        at(last, lines(now_in)),
-        at(earlier, lines(before if earlier else read_with)),
+        at(job.records, lines(now_in)),
+        at(job.records[:-1], lines(before if earlier else read_with)),
     )
     return replace(
         job,
@@ -103,10 +103,29 @@ def _alike(one: Bracket, other: Bracket) -> bool:
     return all(abs(here - there) <= 1 for here, there in ends)
 
 
-def _as_read(gap: Gap, found: RecordedGap) -> Gap:
-    if found.read is None:
-        return replace(gap, reading=Reading(found.predicted, "record"), typed_in=None, again=None, blades=None)
-    return replace(gap, reading=Reading(found.read, "record after fitting"), typed_in=None, again=None, blades=None)
+def _as_it_reads(gap: Gap, job: Job, records: Sequence[Record]) -> Gap:
+    """A gap as it was last read; as predicted where what moves it was changed since and nobody read it again."""
+    movers = [job.place[place] for place, _ in gap.effects]
+    held = {place.name: Counter((part.name, part.piece) for part in _parts(place, job)) for place in movers}
+    for record in records:
+        found = record.gaps.get(gap.name)
+        in_now = {
+            place.name: Counter((piece.part, piece.piece) for piece in record.places.get(place.name, ()))
+            for place in movers
+        }
+        if found is not None and (found.read is not None or in_now != held):
+            gap = _read_or_predicted(gap, found)
+        held = in_now
+    return gap
+
+
+def _parts(place: Place, job: Job) -> list[Part]:
+    return [job.stock[i].part for i in place.installed]
+
+
+def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
+    read, kind = (found.predicted, "record") if found.read is None else (found.read, "record after fitting")
+    return replace(gap, reading=Reading(read, kind), typed_in=None, again=None, blades=None)
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

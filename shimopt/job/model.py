@@ -202,14 +202,21 @@ class Job:
     @property
     def found_outside(self) -> tuple[str, ...]:
         """Gaps that were read outside their windows after the last fitting."""
-        read = self.records[-1].gaps if self.records else {}
-        found = [gap for gap in self.gaps if gap.name in read and read[gap.name].read is not None]
+        found = [gap for gap in self.gaps if gap.reading.after_fitting]
         return tuple(gap.name for gap in found if gap.window.off(gap.reading.bracket.best))
+
+    def read_on(self, gap: str) -> str:
+        """The day on which a gap was last read after a fitting; empty where it never was."""
+        return next((one.date[:10] for one in reversed(self.records) if _was_read(one, gap)), "")
 
     @property
     def levels(self) -> tuple[Level, ...]:
         """All levels in this job's order: those with priority first."""
         return (*self.priority, *(level for level in Level if level not in self.priority))
+
+
+def _was_read(record: Record, gap: str) -> bool:
+    return gap in record.gaps and record.gaps[gap].read is not None
 
 
 def clusters_of(job: Job) -> tuple[Cluster, ...]:

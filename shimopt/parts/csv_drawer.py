@@ -116,7 +116,8 @@ class CsvDrawer:
                 return Accepted((), old, False)
             count = len(drawer.rows)
             for column in columns_needed(drawer.columns, new):
-                drawer = drawer.with_column(column, "")
+                # where nobody counts, a row is one piece
+                drawer = drawer.with_column(column, "1" if column == "on_hand" else "")
             rows = tuple(accepted_row(piece, drawer.columns, comma=drawer.uses_comma) for piece in new)
             for row in rows:
                 drawer = drawer.with_row(row)

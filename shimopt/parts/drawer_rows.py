@@ -60,10 +60,17 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
     """The columns that a drawer lacks and accepted pieces need."""
     unit = _unit(columns, "measured") or _unit(columns, "thickness") or "mm"
     needed = [name for name in ("part", "piece") if name not in columns]
-    if _unit(columns, "measured") is None:
+    measured, marked = [p for p in pieces if p.spots], [p.part for p in pieces if not p.spots]
+    if any(piece.count > 1 for piece in pieces) and "on_hand" not in columns:
+        needed.append("on_hand")
+    if measured and _unit(columns, "measured") is None:
         needed.append(f"measured_{unit}")
-    if _unit(columns, "measuring_error") is None and any(not piece.part.thickness.exact for piece in pieces):
+    if _unit(columns, "measuring_error") is None and any(not piece.part.thickness.exact for piece in measured):
         needed.append(f"measuring_error_{unit}")
+    if marked and _unit(columns, "thickness") is None:
+        needed.append(f"thickness_{unit}")
+    if _unit(columns, "tolerance") is None and any(not part.thickness.exact for part in marked):
+        needed.append(f"tolerance_{unit}")
     for name in ("inner", "outer"):
         if _unit(columns, name) is None and any(name in piece.measured for piece in pieces):
             needed.append(f"{name}_{unit}")
@@ -71,7 +78,10 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
 
 
 def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -> dict[str, str]:
-    """The cells of an accepted piece, numbers with a decimal comma if `comma`."""
+    """The cells of an accepted piece, numbers with a decimal comma if `comma`.
+
+    One that is taken as marked says how far that may be off: jobs without its catalogue share the drawer.
+    """
     part = piece.part
     low, high = part.thickness.low, part.thickness.high
     # the middle in whole nanometres, and an error that covers both ends
@@ -83,10 +93,12 @@ def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -
         "thickness": part.marked,
         "edge": part.edge,
     }
+    if not piece.spots:
+        del lengths["measured"], lengths["measuring_error"]
     row = {
         "part": part.name,
         "piece": part.piece or "",
-        "on_hand": "1",
+        "on_hand": str(piece.count),
         "at": part.at,
         "note": part.note,
         "material": part.material,
@@ -96,6 +108,9 @@ def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -
     for name, length in lengths.items():
         if length is not None and (unit := _unit(columns, name)) is not None:
             row[f"{name}_{unit}"] = _number(int(length), unit, comma=comma)
+    if not piece.spots and part.marked is not None and (unit := _unit(columns, "tolerance")) is not None:
+        above, below = (_number(int(off), unit, comma=comma) for off in (high - part.marked, part.marked - low))
+        row[f"tolerance_{unit}"] = above if above == below else f"+{above}/-{below}"
     for name, bracket in (("inner", part.inner), ("outer", part.outer)):
         unit = _unit(columns, name)
         if bracket is not None and unit is not None:

@@ -1,10 +1,10 @@
-"""Pieces in hand, as calliper and micrometer found them: one row a piece, its thickness read at several spots."""
+"""Pieces in hand, as calliper and micrometer found them: a row a piece, or one for so many that are alike."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 
 from shimopt.errors import InputError
@@ -18,7 +18,7 @@ from shimopt.tables.read import Row, Source, read_table
 __all__ = ["MeasuredPiece", "off_label", "read_measured"]
 
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
-_PLAIN = ("part", "piece", "seat", "material", "form", "hardness", "at", "note")
+_PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note")
 _MOST_SPOTS = 50
 # a slip of a unit is 25.4 times or more, a wrong label hardly ever twelve; spacers are not a hundred times a shim
 _OFF_LABEL = 12
@@ -29,8 +29,9 @@ _OFF_OTHERS = 100
 class MeasuredPiece:
     """One piece: `part` with what was measured, and the label's figures where nothing was.
 
-    `label` is what its label says it is, None where no known part has this name; `spots` the thickness readings [nm];
-    `error` of one reading, None where nobody said; `burr` its height; `measured` names the dimensions that were read.
+    `label` is what its label says it is, None where no known part has this name; `spots` the thickness readings [nm],
+    none where it is taken as marked; `error` of one reading, None where nobody said; `burr` its height; `measured`
+    names the other dimensions that were read; `count` is how many pieces the row stands for, all alike.
     """
 
     part: Part
@@ -41,6 +42,8 @@ class MeasuredPiece:
     seat: str
     row: int
     measured: frozenset[str]
+    _: KW_ONLY
+    count: int = 1
 
 
 def off_label(read: Fraction, label: Fraction) -> bool:
@@ -48,19 +51,22 @@ def off_label(read: Fraction, label: Fraction) -> bool:
     return not label / _OFF_LABEL < read < label * _OFF_LABEL
 
 
-def read_measured(source: Source, labels: Mapping[str, Part], seats: frozenset[str]) -> list[MeasuredPiece]:
+def read_measured(
+    source: Source, labels: Mapping[str, Part], seats: frozenset[str], *, as_marked: Collection[str] = ()
+) -> list[MeasuredPiece]:
     """Read a table of measured pieces.
 
-    Parameters: labels, known parts by name; seats, the names that the column `seat` may hold. Raises InputError.
+    Parameters: labels, known parts by name; seats, the names that the column `seat` may hold; as_marked, the parts
+    that may be counted only, and are then taken as marked. Raises InputError.
     """
     table = read_table(source, "measured parts table")
-    columns = read_columns(table, _LENGTHS, _PLAIN, ["measured"])
+    columns = read_columns(table, _LENGTHS, _PLAIN, ["part"] if as_marked else ["measured"])
     pieces: list[MeasuredPiece] = []
     tags: dict[tuple[str, str], int] = {}
     if columns is None:
         raise InputError(table.problems)
     for row in table.rows:
-        if (piece := _piece(columns, row, labels, seats, table.path.stem)) is not None:
+        if (piece := _piece(columns, row, labels, seats, as_marked)) is not None:
             tag = (piece.part.name, piece.part.piece or "")
             if tag in tags:
                 where = "piece" if columns.has("piece") else "measured"
@@ -81,6 +87,8 @@ def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], colum
     rows = {row.number: row for row in columns.table.rows}
     others = [part.thickness.best for part in labels.values()]
     for piece in pieces:
+        if not piece.spots:
+            continue
         read = piece.part.thickness.best
         known = [piece.label.thickness.best] if piece.label is not None else []
         around = others + [other.part.thickness.best for other in pieces if other is not piece]
@@ -95,13 +103,16 @@ def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], colum
 
 
 def _piece(
-    columns: Columns, row: Row, labels: Mapping[str, Part], seats: frozenset[str], file: str
+    columns: Columns, row: Row, labels: Mapping[str, Part], seats: frozenset[str], as_marked: Collection[str]
 ) -> MeasuredPiece | None:
+    """The piece of a row; None where it counts none, or is wrong."""
     before = len(columns.table.problems)
     name, seat = columns.text(row, "part"), columns.text(row, "seat")
     if seat and seat not in seats:
         columns.complain(row, "seat", "the job has no such seat", f"write one of: {', '.join(sorted(seats))}")
-    spots = _spots(columns, row)
+    count = columns.count(row, "on_hand", least=0) if columns.text(row, "on_hand") else 1
+    unmeasured = bool(as_marked) and not columns.text(row, "measured")
+    spots = () if unmeasured else _spots(columns, row)
     error, burr, edge = (columns.not_negative(row, key) for key in ("measuring_error", "burr", "edge"))
     inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
     if inner and outer and inner.best >= outer.best:
@@ -112,19 +123,24 @@ def _piece(
         columns.complain(
             row, "measured", "a thickness stays above zero over its whole error", "measure the piece again"
         )
-    if len(columns.table.problems) > before or not spots:
+    if unmeasured:
+        _refuse_unknown(columns, row, labels, as_marked, marked)
+    if len(columns.table.problems) > before or not count or not (spots or unmeasured):
         return None
     label = labels.get(name) if name else None
-    if marked is not None and marked > 0:
+    if marked is not None and marked > 0 and not unmeasured:
         above, below = play or (0, 0)
         label = Part(name, Bracket.between(marked - below, marked + above), marked=marked)
-    unit = columns.unit_of["measured"]
-    thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0))
+    thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0)) if spots else None
+    if thickness is None and label is not None:
+        thickness = label.thickness
+    if thickness is None:
+        return None
     part = Part(
-        name or spelled(round(thickness.best), unit),
+        name or spelled(round(thickness.best), columns.unit_of["measured"]),
         thickness,
-        columns.text(row, "piece") or f"{file} row {row.number}",
-        measured=True,
+        columns.text(row, "piece") or f"{columns.table.path.stem} row {row.number}",
+        measured=not unmeasured,
         marked=label.marked if label else None,
         inner=inner or (label.inner if label else None),
         outer=outer or (label.outer if label else None),
@@ -136,7 +152,21 @@ def _piece(
         edge=edge if edge is not None or label is None else label.edge,
     )
     read = frozenset(key for key, value in (("inner", inner), ("outer", outer), ("edge", edge)) if value is not None)
-    return MeasuredPiece(part, label, spots, error, burr or 0, seat, row.number, read)
+    return MeasuredPiece(part, label, spots, error, burr or 0, seat, row.number, read, count=count)
+
+
+def _refuse_unknown(
+    columns: Columns, row: Row, labels: Mapping[str, Part], as_marked: Collection[str], marked: int | None
+) -> None:
+    """Note what cannot be taken as marked: nobody says how thick it is, or somebody says otherwise."""
+    name = columns.text(row, "part")
+    remedy = "measure it, and fill in measured_mm, _um, _in or _thou"
+    if name not in as_marked:
+        known = "parts of different dimensions" if name in labels else "nothing"
+        rule = f"it was not measured, and the catalogues have {known} by this name" if name else "it was not measured"
+        columns.complain(row, "part", rule, remedy)
+    elif marked is not None and marked != labels[name].marked:
+        columns.complain(row, "thickness", "it was not measured, and is not marked as the catalogue says", remedy)
 
 
 def _spots(columns: Columns, row: Row) -> tuple[int, ...]:

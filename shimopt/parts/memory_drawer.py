@@ -63,7 +63,9 @@ class MemoryDrawer:
             there = {(line.part.name, line.part.piece) for line in self._lines}
             new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
             old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
-            self._lines += [StockLine(piece.part, 1) for piece in new]
+            self._lines += [StockLine(piece.part, piece.count) for piece in new]
             self._version += bool(new)
-        rows = tuple({"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": "1"} for piece in new)
+        rows = tuple(
+            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
+        )
         return Accepted(rows, old, bool(new))

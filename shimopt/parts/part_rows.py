@@ -15,7 +15,7 @@ from shimopt.parts.part import Offer, Part, StockLine, money_of
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
-__all__ = ["LENGTHS", "PLAIN", "Models", "RowReader"]
+__all__ = ["LENGTHS", "PLAIN", "Models", "RowReader", "named_by"]
 
 LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
 PLAIN = (
@@ -112,7 +112,7 @@ class RowReader:
             return None
         (bracket, measured, marked), (inner, outer), (form, hardness, edge) = thickness, rings, made
         part = Part(
-            name or _named_by(round(bracket.best) if marked is None else marked, self._unit),
+            name or named_by(round(bracket.best) if marked is None else marked, self._unit),
             bracket,
             piece or None,
             measured,
@@ -151,7 +151,7 @@ def _count(columns: Columns, row: Row) -> int:
     return columns.count(row, "on_hand", least=0) or 0 if columns.has("on_hand") else 1
 
 
-def _named_by(nm: int, unit: str) -> str:
+def named_by(nm: int, unit: str) -> str:
     """The thickness as a name, with as many digits as tell it from any other."""
     short = spelled(nm, unit)
     told_apart = not short.startswith("under") and length_of(short, None) == nm

@@ -79,6 +79,16 @@ class Reading:
         return self.kind in ("record", "record after fitting")
 
     @property
+    def calculated(self) -> bool:
+        """Whether nobody has taken it since what is in was changed: it is as predicted then."""
+        return self.kind == "record"
+
+    @property
+    def after_fitting(self) -> bool:
+        """Whether it was taken after a fitting."""
+        return self.kind == "record after fitting"
+
+    @property
     def found(self) -> Bracket:
         """What was found at the machine, without what may move until the final assembly."""
         return self.unmoved or self.bracket

@@ -180,6 +180,9 @@ class _Explainer:
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
         if place.seat is not None and not place.takes_shims:
+            # no remedy in metal for a reading that is doubted
+            if gap.name in self.slips:
+                return [ReadAgainFirst(about=gap.name, off=off)]
             return [restored(gap, off, place.seat.why)]
         aim = aimed(self.job, gap)
         if aim is None or _past_help(self.job, gap):

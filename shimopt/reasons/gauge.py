@@ -33,7 +33,8 @@ class Gauge:
 
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
     that are near enough, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty`
-    u of reading and pieces, `pieces` the pieces' share of it, `step` the sizes' step where the stack has to come, None
+    u of reading and pieces, `pieces` the pieces' share of it, `effect` what of that share comes of how far a shim moves
+    the gap, `step` the sizes' step where the stack has to come, None
     where there is none, and `moves` how far one step moves the gap; `would_do` the u of the reading alone that would
     make it so with these sizes, None where no reading would; `stack` the thickness to have instead; `hit` whether a
     stack on hand makes this gap surely inside, fine enough or not; `chance` what is asked where a chance decides: u is
@@ -52,6 +53,7 @@ class Gauge:
     stack: Span | None = None
     hit: bool = False
     chance: Fraction | None = None
+    effect: Fraction = Fraction(0)
 
     @property
     def good(self) -> bool:
@@ -59,10 +61,17 @@ class Gauge:
         return self.code in ("one_sided", "as_read", "good", "end")
 
 
-def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Collection[str] = ()) -> dict[str, Gauge]:
+def gauges(
+    job: Job,
+    screening: Screening,
+    supply: Mapping[int, int],
+    inside: Collection[str] = (),
+    planned: Mapping[str, Stack] | None = None,
+) -> dict[str, Gauge]:
     """The gauge of every gap with a place of its own that takes shims, by name.
 
-    Parameter: inside, the gaps that the plan makes surely inside.
+    Parameters: inside, the gaps that the plan makes surely inside; planned, its stacks: what cannot be known better
+    with any is told of these.
     """
     ladders = _Ladders(job, screening, supply)
     alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
@@ -70,8 +79,8 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Co
     # in a large job many gaps are alike in all that their gauge depends on
     known: dict[object, Gauge] = {}
     for gap in job.gaps:
-        # no finer gauge shows whether it is tight already
-        if gap.name in alone and not gap.may_be_tight:
+        # no finer gauge shows whether it is tight already, and what nobody has read yet wants any reading
+        if gap.name in alone and not gap.may_be_tight and not gap.reading.calculated:
             name, effect = gap.effects[0]
             place = job.place[name]
             alike = (
@@ -85,15 +94,17 @@ def gauges(job: Job, screening: Screening, supply: Mapping[int, int], inside: Co
                 place.fewest_pieces,
                 screening.suits[name],
                 gap.name in inside,
+                stack := (planned or {}).get(name, ()),
             )
             if alike not in known:
-                known[alike] = _gauge(gap, ladders, planned=gap.name in inside)
+                known[alike] = _gauge(gap, ladders, stack, planned=gap.name in inside)
             if place.takes_shims or known[alike].good:
                 found[gap.name] = replace(known[alike], gap=gap.name)
     return found
 
 
-def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
+def _gauge(gap: Gap, ladders: _Ladders, own: Stack, *, planned: bool) -> Gauge:
+    """Parameters: own, the stack that is planned; planned, whether that makes it surely inside."""
     window = gap.window
     least, most = wanted(ladders.job, gap)
     if window.min is None or window.max is None or least is None or most is None:
@@ -120,11 +131,20 @@ def _gauge(gap: Gap, ladders: _Ladders, *, planned: bool) -> Gauge:
         known_to = _known_to(gap, errors)
         ladder = Gauge(gap.name, "reading", width, known_to, Fraction(1), step=step, moves=moves)
         return replace(ladder, stack=stack, hit=hit, chance=asked)
-    total = max(one for one in with_pieces if one is not None)
+    known = sorted((one, pieces) for one, pieces in zip(with_pieces, beside, strict=True) if one is not None)
+    (surest, finest), (total, told) = known[0], known[-1]
+    code = "reading"
+    if total <= width / 2:
+        code = "good" if moves + 2 * total <= width else "steps"
+    elif not hit and surest <= width / 2:
+        # one of them is known well enough, but no such stack is near enough
+        code, total, told = "steps", surest, finest
+    elif not hit:
+        total, told = ladders.finest(gap, u, own, (surest, finest))
     would_do = (width - moves) / 2 - (total - u)
-    code = "good" if moves + 2 * total <= width else "steps" if total <= width / 2 else "reading"
     reading = would_do if would_do >= FINEST_READING and _tried(gap, would_do, place, ladders) else None
-    answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading)
+    effect = Fraction(0) if asked is not None else total - u - ladders.of_pieces(gap, told)
+    answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading, effect=effect)
     return replace(answer, stack=stack, hit=hit, chance=asked)
 
 
@@ -178,6 +198,17 @@ class _Ladders:
         change = change_of(self.job.place[place], stack, self.job.stock)
         moved = times(effect, change, gap.reach(place))
         return u + (moved.high - moved.low) / 2
+
+    def of_pieces(self, gap: Gap, stack: Stack) -> Fraction:
+        """The share of the pieces in that, were it exactly known how far they move the gap."""
+        place, effect = gap.effects[0]
+        moved = times(effect, change_of(self.job.place[place], stack, self.job.stock))
+        return (moved.high - moved.low) / 2
+
+    def finest(self, gap: Gap, u: Fraction, own: Stack, other: tuple[Fraction, Stack]) -> tuple[Fraction, Stack]:
+        """With which stack a gap that none makes sure is told: the one that is planned, where there is one."""
+        planned = self.with_pieces(gap, u, own) if own else None
+        return other if planned is None else (planned, own)
 
     def step_at(self, place: Place, thickness: Fraction) -> tuple[Fraction, tuple[Stack, Stack]] | None:
         """The step between the stacks on either side of a thickness, and these two; None: nothing reaches."""

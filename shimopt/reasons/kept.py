@@ -25,12 +25,14 @@ _SURER = {"outside": 0, "unproven": 1, "inside": 2}
 class OpenedToo(Reason, code=Code.OPENED_TOO):
     """It would come inside, surely where `sure`, if the places that `names` names did not keep what is in them.
 
-    Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned.
+    Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned; `right`
+    whether every gap that those places move is surely inside as it is.
     """
 
     stacks: tuple[tuple[str, Stack], ...]
     sure: bool
     unproven: bool
+    right: bool
 
 
 def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Reason]:
@@ -51,10 +53,14 @@ def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Rea
     opened = tuple(name for name in job.place if name in kept and stacks[name] != job.place[name].installed)
     changed = tuple((name, stack) for name, stack in stacks.items() if stack != chosen.stacks.get(name, ()))
     served = [name for name in wanting if _SURER[tried.outcome.gaps[name].verdict] > _SURER[outcome.gaps[name].verdict]]
-    return [_opened(job.gap[name], opened, changed, tried) for name in served] if opened else []
+    moved = [gap.name for name in opened for gap in job.moved_by[name]]
+    right = all(outcome.gaps[name].verdict == "inside" for name in moved)
+    return [_opened(job.gap[name], opened, changed, tried, right=right) for name in served] if opened else []
 
 
-def _opened(gap: Gap, opened: tuple[str, ...], changed: tuple[tuple[str, Stack], ...], tried: Chosen) -> OpenedToo:
+def _opened(
+    gap: Gap, opened: tuple[str, ...], changed: tuple[tuple[str, Stack], ...], tried: Chosen, *, right: bool
+) -> OpenedToo:
     inside = tried.outcome.gaps[gap.name].verdict == "inside"
     sure = inside and gap.least_chance is None and gap.reading.basis == "worst case"
-    return OpenedToo(about=gap.name, names=opened, stacks=changed, sure=sure, unproven=not inside)
+    return OpenedToo(about=gap.name, names=opened, stacks=changed, sure=sure, unproven=not inside, right=right)

@@ -47,8 +47,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     Parameter: again, plans a changed job, with what can be bought or without, and says what that comes to.
     """
     job, outcome = chosen.job, chosen.outcome
-    # what may be tight already wants turning, whatever its reading is known to
-    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and not gap.may_be_tight]
+    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and _can_be_surer(gap)]
     finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
     measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
     left = [gap for gap in unproven if gap.name not in (*finer, *measured)]
@@ -73,6 +72,11 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         bought=bought,
         one_more=one_more,
     )
+
+
+def _can_be_surer(gap: Gap) -> bool:
+    """What may be tight already wants turning; what nobody has read since it was fitted wants reading, by any gauge."""
+    return not gap.may_be_tight and not gap.reading.calculated
 
 
 def _one_more(place: Place) -> Place:

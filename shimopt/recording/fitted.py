@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
-from shimopt.arithmetic.clearance import Stack, after_shimming, change_of
+from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, nearest_name
 from shimopt.job import Job
 from shimopt.job.from_record import measured_since
@@ -54,9 +55,10 @@ class Fitted:
     @property
     def predicted(self) -> dict[str, Bracket]:
         """What every gap should be with that."""
-        places, stock = self.job.places, self.job.stock
-        change = {place.name: change_of(place, self.stacks.get(place.name, ()), stock) for place in places}
-        return {gap.name: after_shimming(gap, change) for gap in self.job.gaps}
+        thickness = {
+            place.name: thickness_of(self.stacks.get(place.name, ()), self.job.stock) for place in self.job.places
+        }
+        return {name: found.after for name, found in gaps_after(self.job, self.stacks, thickness).items()}
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:

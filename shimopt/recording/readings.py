@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from decimal import Decimal, InvalidOperation
 from typing import TypeVar
@@ -21,6 +22,8 @@ _HOW = (
     '"NAME=preload 2 to 3 thou"'
 )
 
+# a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
+_COMMA = re.compile(r"(?<![\d.,])(?:0,(?=\d)|(\d+),(?=\d)(?!\d{3}(?!\d)))")
 _UNSIGNED = "preload and play are said without a sign"
 
 
@@ -76,10 +79,10 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
     A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
-    it was looked at again. A length without ± is taken to be
-    known as finely as the gap was when it was first read.
+    it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
+    gap was when it was first read.
     """
-    text = without_checked(text)
+    text = _COMMA.sub(lambda found: found[0].replace(",", "."), without_checked(text))
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
         pinched, _, loose = said.partition(" to play ")

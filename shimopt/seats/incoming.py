@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -55,10 +56,21 @@ class Checked:
         return "suits" if "suits" in verdicts else "caution" if "caution" in verdicts else "stop"
 
 
-def check_pieces(job: Job, measured: Source, seats: Iterable[Seat], parts: Collection[str] = ()) -> list[Checked]:
-    """Check every piece of a table on these seats of a job, or only pieces of these `parts`. Raises InputError."""
+def check_pieces(
+    job: Job,
+    measured: Source,
+    seats: Iterable[Seat],
+    parts: Collection[str] = (),
+    *,
+    counted: bool = False,
+) -> list[Checked]:
+    """Check every piece of a table on these seats of a job, or only pieces of these `parts`.
+
+    `counted`: pieces of parts that a catalogue describes need not be measured. Raises InputError.
+    """
     labels = _labels(job.stock)
-    pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats))
+    as_marked = _described(job.stock) if counted else ()
+    pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats), as_marked=as_marked)
     taking = [seat for seat in seats if seat.shims_allowed]
     return [check_piece(one, taking, labels.values()) for one in pieces if not parts or one.part.name in parts]
 
@@ -70,6 +82,12 @@ def _labels(stock: Iterable[StockLine]) -> dict[str, Part]:
         if not line.part.measured:
             labels.setdefault(line.part.name, line.part)
     return labels
+
+
+def _described(stock: Iterable[StockLine]) -> frozenset[str]:
+    """The names under which the catalogues offer one part only, of these dimensions and no others."""
+    offered = Counter(line.part.name for line in stock if line.offers and not line.part.measured)
+    return frozenset(name for name, count in offered.items() if count == 1)
 
 
 def check_piece(piece: MeasuredPiece, seats: Iterable[Seat], known: Iterable[Part]) -> Checked:
@@ -93,7 +111,7 @@ def _condition(piece: MeasuredPiece) -> list[Finding]:
     found = []
     if piece.burr:
         found.append(_say(piece, "stop", Burr(burr=piece.burr)))
-    apart = max(piece.spots) - min(piece.spots)
+    apart = max(piece.spots, default=0) - min(piece.spots, default=0)
     # what the instrument itself leaves open is no unevenness
     if apart > _UNEVEN and apart > 2 * (piece.error or 0):
         found.append(_say(piece, "caution", UnevenThickness(apart=apart, allowed=_UNEVEN)))
@@ -101,6 +119,8 @@ def _condition(piece: MeasuredPiece) -> list[Finding]:
 
 
 def _instrument(piece: MeasuredPiece) -> list[Finding]:
+    if piece.error is None and not piece.spots:
+        return []
     if piece.error is None:
         return [_say(piece, "note", NoMeasuringError())]
     if piece.error >= _COARSE:
@@ -144,7 +164,7 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
     ]
     if promised is None:
         found.append(_say(piece, "note", LabelHasNoTolerance(thickness=label.thickness.best)))
-    return (False if differ else None if promised is None else True), found
+    return (False if differ else None if promised is None or not piece.spots else True), found
 
 
 def _promised(part: Part, material: str) -> Bracket | None:

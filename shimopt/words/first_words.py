@@ -19,7 +19,17 @@ from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["first_of_gap", "first_steps", "first_words", "in_and_hidden", "suspect_words", "suspects", "unsettled"]
+__all__ = [
+    "first_of_gap",
+    "first_steps",
+    "first_words",
+    "in_and_hidden",
+    "in_and_wrong",
+    "suspect_words",
+    "suspects",
+    "told_first",
+    "unsettled",
+]
 
 _MOST = 6
 _SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
@@ -42,12 +52,22 @@ def unsettled(decision: Decision) -> bool:
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
 
 
+def in_and_wrong(decision: Decision) -> set[str]:
+    """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
+    return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
+
+
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
     said += [_tight(gap) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     return _first_of(said)
+
+
+def told_first(finding: Finding) -> bool:
+    """Whether a finding is one of these, or is told by `suspect_words`."""
+    return isinstance(finding.fact, (*_IN, *_SUSPECT)) or _closed_up_counts(finding.fact)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:

@@ -128,12 +128,7 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
 
 def not_read_since(decision: Decision) -> list[str]:
     """Gaps that nobody has read since something was fitted: what they read is calculated."""
-    changed = decision.visit.at
-    return [
-        gap.name
-        for gap in decision.job.gaps
-        if gap.reading.kind == "record" and any(changed[place].changed for place, _ in gap.effects)
-    ]
+    return [gap.name for gap in decision.job.gaps if gap.reading.calculated]
 
 
 def as_read_now(decision: Decision, answer: str) -> str:

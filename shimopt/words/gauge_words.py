@@ -8,16 +8,17 @@ from shimopt.arithmetic.needed import Span, guarded
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.reasons import Gauge
-from shimopt.words.speaker import Speaker
+from shimopt.reasons.remedies import Remedies
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["gauge_words", "guard_words"]
 
 
-def gauge_words(gauge: Gauge, say: Speaker) -> str:
-    """Whether reading and sizes are good enough, and if not, what would be."""
+def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
+    """Whether reading and sizes are good enough, and if not, what would be. Parameter: tried, what helps the plan."""
     about = shown(gauge.gap)
     off, window = f"±{say(gauge.uncertainty)}", say(gauge.window)
-    known = f"reading and pieces are known to {off}" if gauge.pieces else f"the reading is known to {off}"
+    known = f"{_what_is_known(gauge)} known to {off}"
     if gauge.chance is not None and gauge.code != "reading":
         known = f"a chance of {_per_cent(gauge.chance)} takes guard bands of {say(gauge.uncertainty)}"
     match gauge.code:
@@ -56,11 +57,25 @@ def gauge_words(gauge: Gauge, say: Speaker) -> str:
                 f"a window {window} wide.{to_be_sure}"
             )
         case "reading":
-            return _too_coarse(gauge, say, about, known, window)
+            return _too_coarse(gauge, say, about, known, tried)
     raise KeyError(gauge.code)
 
 
-def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str) -> str:
+def _what_is_known(gauge: Gauge) -> str:
+    """What a gap's uncertainty is made up of, as the beginning of a clause."""
+    shares = {
+        "reading": gauge.uncertainty > gauge.pieces,
+        "pieces": gauge.pieces > gauge.effect,
+        "how far a shim moves it": gauge.effect > 0,
+    }
+    made_of = [what for what, counts in shares.items() if counts] or ["reading"]
+    if len(made_of) == 1 and made_of[0] != "pieces":
+        return f"{'the ' if made_of[0] == 'reading' else ''}{made_of[0]} is"
+    return f"{'the pieces' if made_of == ['pieces'] else listed(made_of)} are"
+
+
+def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, tried: Remedies) -> str:
+    window = say(gauge.window)
     if gauge.hit:
         return (
             f"{about}: good enough for this reading, not for every one: {known}, and the window is {window} wide"
@@ -70,10 +85,20 @@ def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, window: str)
     start = f"{about}: no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
         return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
-    if gauge.would_do is None:
-        step = say(gauge.step)
-        return f"{start} With sizes {step} apart no reading does: measure the pieces, or have finer sizes."
-    return f"{start} With these sizes it takes a reading known to ±{say(gauge.would_do)}."
+    ways = [] if gauge.would_do is None else [f"a reading known to ±{say(gauge.would_do)}"]
+    for names, way in (
+        (tried.measured, "pieces that are measured"),
+        (tried.effects, "trial readings further apart, for how far a shim moves it"),
+        (tried.both, "a finer reading and pieces that are measured"),
+    ):
+        ways += [way] if gauge.gap in names else []
+    if ways:
+        sizes = "It" if gauge.would_do is None else "With these sizes it"
+        return f"{start} {sizes} takes {', or '.join(ways)}."
+    # the reading, and the pieces as they are, against the step
+    if gauge.uncertainty == gauge.pieces:
+        return f"{start} No reading helps."
+    return f"{start} With sizes {say(gauge.step)} apart no reading does."
 
 
 def _step(gauge: Gauge, say: Speaker) -> str:

@@ -65,7 +65,9 @@ def _answer(decision: Decision, say: Speaker) -> str:
         more = f"; {listed(others, 3)} may be outside" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
-        but = [f"{listed(unproven, 3)} may be outside"] if unproven else []
+        unread = set(unproven) <= {*not_read_since(decision)}
+        why = ", not read since it was fitted" if unread else ""
+        but = [f"{listed(unproven, 3)} may be outside{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
@@ -197,7 +199,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
     if unlikely:
         steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
     for codes, what in _FIRST.items():
-        if names := [r.about for r in decision.reasons if r.code in codes]:
+        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
     opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
     for places in dict.fromkeys(reason.names for reason in opened.values()):
@@ -238,8 +240,14 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
 def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
-    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened}
-    left = [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in helped]
+    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened, *not_read_since(decision)}
+    # of what may be tight already nobody knows that it needs anything
+    hidden = [gap.name for gap in job.gaps if gap.may_be_tight]
+    left = [
+        name
+        for name, found in decision.outcome.gaps.items()
+        if found.verdict == "unproven" and name not in helped and name not in hidden
+    ]
     wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
     return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 

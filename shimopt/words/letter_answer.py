@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -69,9 +69,18 @@ def _too_tight_as_read(gap: Gap) -> bool:
 
 def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
+    unread = [name for name in unsure if name in not_read_since(decision)]
+    others = [name for name in unsure if name not in unread]
+    which = listed(unread, _MOST_WARNED) if others else "it" if len(unread) == 1 else "them"
+    said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
+    return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
+
+
+def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
+    """The same of gaps that were read."""
     tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
-    if set(unsure) & {*not_read_since(decision)}:
-        return f"Read {it} before it runs: not all was read since it was fitted."
+    if len(unsure) < len(_unsure(decision)):
+        it = listed(unsure, _MOST_WARNED)
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
     if set(unsure) <= {*tried.measured}:
@@ -136,10 +145,15 @@ def _all(total: int) -> str:
 
 def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     """How many come right, and which may not."""
-    known = "the gauge cannot tell for certain"
-    if not set(unsure) <= {*decision.remedies.finer}:
-        shims = set(unsure) <= {*decision.remedies.measured}
-        known = "the shims are not known well enough to tell" if shims else "it cannot be told for certain"
+    known = "it cannot be told for certain"
+    for names, why in (
+        (decision.remedies.finer, "the gauge cannot tell for certain"),
+        (decision.remedies.measured, "the shims are not known well enough to tell"),
+        (not_read_since(decision), "nobody has read it since it was fitted"),
+    ):
+        if set(unsure) <= {*names}:
+            known = why
+            break
     named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
     if total == len(unsure):
         which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
@@ -164,19 +178,17 @@ def _called(decision: Decision) -> str:
 def _how_known(decision: Decision) -> str:
     if not decision.job.records or not decision.changes.nothing:
         return ""
-    if not any(gap.read for gap in decision.job.records[-1].gaps.values()):
-        return " by calculation"
-    return (
-        ", measured after fitting" if all_measured(decision) else ", partly measured after fitting and else calculated"
-    )
+    gaps = decision.job.gaps
+    if not any(gap.reading.after_fitting for gap in gaps):
+        return " by calculation" if any(gap.reading.calculated for gap in gaps) else ", as measured"
+    if any(gap.reading.calculated for gap in gaps):
+        return ", partly measured after fitting and else calculated"
+    return ", measured after fitting" + ("" if all_measured(decision) else " where anything was changed")
 
 
 def all_measured(decision: Decision) -> bool:
     """Whether every gap was measured after fitting and nothing more is to be done."""
-    if not decision.job.records or not decision.changes.nothing:
-        return False
-    gaps = decision.job.records[-1].gaps
-    return all(gap.name in gaps and gaps[gap.name].read is not None for gap in decision.job.gaps)
+    return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:
@@ -184,6 +196,8 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if gap.name in find_out_first(decision):
         return "to be looked into first"
+    if in_and_wrong(decision) & {place for place, _ in gap.effects}:
+        return "to be settled first"
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:
@@ -217,7 +231,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
         said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
-    elif not all_measured(decision):
+    elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
     if wrong or unsettled(decision):

@@ -15,11 +15,15 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
+from shimopt.reasons.reason import Reason
+from shimopt.reasons.shared_reasons import StaysOutside
+from shimopt.reasons.ways_out import ShimsNotAllowed
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
@@ -27,7 +31,6 @@ from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
 __all__ = [
-    "PICTURE_KEY",
     "GapWords",
     "all_gap_words",
     "allowed_words",
@@ -40,7 +43,6 @@ __all__ = [
 
 # what is in and does not suit, whatever the clearance
 _NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
-PICTURE_KEY = "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain."
 
 
 def explanation(say: Speaker) -> str:
@@ -160,13 +162,17 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     stay = (held or bool(visited)) and not any(change.changed for change in movers)
     if visited:
         said += _was_done(decision, gap, first, visited, say)
-    elif job.records and gap.name in job.records[-1].gaps:
+    else:
         said += _measured_again(decision, gap, say)
     if turned := running_measured(job, gap):
         said.append(turned)
     said += _done(decision, gap, say)
+    told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
+    if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
+        # by how much it is outside is told with what has to be done instead
+        told_already = (*told_already, StaysOutside)
     for reason in decision.reasons:
-        if reason.about == gap.name and not (stay and isinstance(reason, (AlreadyInside, NoThinner))):
+        if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             said += [words] if (words := because(reason, told_here, held=held)) else []
     if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
@@ -224,21 +230,15 @@ def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[
 
 
 def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    record = decision.job.records[-1]
-    now = record.gaps.get(gap.name)
-    if now is None:
+    """What it reads after a fitting, or by calculation; nothing where nothing was done and nobody read it again."""
+    if not gap.reading.recorded:
         return []
-    if now.read is None and not _visited(decision, gap):
-        return []
-    if now.read is None:
-        now_text = both_clearance(now.predicted.low, now.predicted.high, say.about(gap))
-        return [f"By calculation it is {now_text} now; it was not measured again."]
-    first = decision.job.as_first_read.get(gap.name, gap.reading).bracket
-    if now.read == first:
-        return [f"Measured again on {shown(record.date[:10])}: the same."]
-    return [
-        f"Measured again on {shown(record.date[:10])}: {both_clearance(now.read.low, now.read.high, say.about(gap))}."
-    ]
+    now = gap.reading.bracket
+    reads = both_clearance(now.low, now.high, say.about(gap))
+    if gap.reading.calculated:
+        return [f"By calculation it is {reads} now; it was not measured again."]
+    same = now == decision.job.as_first_read[gap.name].bracket
+    return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
 
 
 def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
@@ -277,11 +277,12 @@ def _joined(said: list[str]) -> str:
 
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
     """That what is in stays in; its name, unless that was `told`."""
-    unsuited = {one.place for one in decision.findings if one.code in _NOT_RIGHT}
+    unsuited = in_and_wrong(decision)
     right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
     if told:
-        calculated = gap.reading.kind == "record"
-        return ("By that it is right." if calculated else "That is right.") if right else ""
+        return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
+    if unsuited & {change.place for change in held}:
+        return "What becomes of what is in has to be settled first."
     named = listed(
         [
             say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")

@@ -24,6 +24,7 @@ __all__ = [
     "outside_then",
     "spoiled",
     "takes_out",
+    "why_nothing",
     "why_outside",
 ]
 
@@ -96,9 +97,15 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
         cannot = f": {listed(fight, 4)} cannot all be right at once" if fight else ""
         first = _put_first(decision, [gap.name])
         return f"{name} {then}{f': the job puts {listed(first)} first' if first else cannot}"
+    return f"{why_nothing(decision, place, gap, say)}: {name} {then}"
+
+
+def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
+    """Why nothing is fitted for a gap with a place of its own, in a few words."""
+    if place.seat is not None and not place.seat.shims_allowed:
+        return "no shim goes here"
     whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
-    why = next(filter(None, whys), "nothing that helps is at hand")
-    return f"{why}: {name} {then}"
+    return next(filter(None, whys), "nothing that helps is at hand")
 
 
 def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:

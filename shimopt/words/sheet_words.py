@@ -66,10 +66,10 @@ AFTERWARDS = (
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
-def torque_words(gap: Gap, place: str) -> str:
+def torque_words(decision: Decision, gap: Gap, place: str) -> str:
     """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
-    last = place == gap.effects[-1][0]
-    return f"running torque, {TORQUE}: ________" if gap.window.wants_preload and last else ""
+    loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
+    return f"running torque, {TORQUE}: ________" if loaded and place == gap.effects[-1][0] else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:

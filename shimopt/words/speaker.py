@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled
+from shimopt.lengths import spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
@@ -41,7 +41,8 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 class Speaker:
     """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
 
-    `loaded` where a clearance can be a preload: then one above zero is called play.
+    `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
+    column holds so many, the same for all.
     """
 
     unit: str
@@ -49,6 +50,7 @@ class Speaker:
     with_unit: bool = True
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False
+    digits: int | None = None
 
     @classmethod
     def of(cls, job: Job, unit: str = "") -> Speaker:
@@ -58,7 +60,10 @@ class Speaker:
 
     def __call__(self, nm: Fraction | int) -> str:
         """A length."""
-        return spelled(nm, self.unit, with_unit=self.with_unit)
+        if self.digits is None:
+            return spelled(nm, self.unit, with_unit=self.with_unit)
+        text = to_digits(nm, self.unit, self.digits)
+        return f"{text} {self.unit}" if self.with_unit else text
 
     @property
     def bare(self) -> Speaker:

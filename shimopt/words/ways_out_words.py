@@ -42,9 +42,10 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
         case OpenedToo():
             stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
             who = "it" if reason.names == (reason.about,) else listed(reason.names)
+            best = "" if reason.right else " by best estimate"
             return (
-                f"{about}: {who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside. With keep = "
-                f"false there it would come {opened_words(reason)}: {stacks}."
+                f"{about}: {who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside{best}. With "
+                f"keep = false there it would come {opened_words(reason)}: {stacks}."
             )
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
@@ -80,12 +81,13 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
         case OpenedToo():
             own = [say.stack(stack, place) for place, stack in reason.stacks if place == reason.about]
             with_ = f" with {own[0]}" if own else ""
-            as_is = "which is right as it is" if len(reason.names) == 1 else "which are right as they are"
+            as_is = ", which is right as it is" if len(reason.names) == 1 else ", which are right as they are"
+            as_is = as_is if reason.right else ""
             better = "be surer" if reason.about in reason.names else "be put right"
             also = (
                 "this one were opened" if reason.names == (reason.about,) else f"{listed(reason.names)} were opened too"
             )
-            return f"It could {better}{with_} if {also}, {as_is}."
+            return f"It could {better}{with_} if {also}{as_is}."
         case ways.MadeThinner():
             return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
     return ""

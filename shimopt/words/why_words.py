@@ -65,7 +65,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
-        told = gauge_words(decision.gauges[gap.name], say).removeprefix(f"{shown(gap.name)}: ")
+        told = gauge_words(decision.gauges[gap.name], say, decision.remedies).removeprefix(f"{shown(gap.name)}: ")
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
         told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(

@@ -16,6 +16,7 @@ from shimopt.probability import Normal, Sides, Student, effective_dof, standard_
 from shimopt.readings import Term
 from shimopt.reasons import Gauge
 from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.remedies import Remedies
 from shimopt.render.json.results_json import bracket_object, mm
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
@@ -59,7 +60,7 @@ def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: S
         ],
         "reading_detail": _detail(gap, say),
         "decision": _decision(gap),
-        "gauge": _gauge(decision.gauges.get(gap.name), say),
+        "gauge": _gauge(decision.gauges.get(gap.name), decision.remedies, say),
         "heat": _heat(gap, found.after, say),
         "state": dict(gap.state),
     }
@@ -124,7 +125,7 @@ def _decision(gap: Gap) -> dict[str, Any]:
     }
 
 
-def _gauge(gauge: Gauge | None, say: Speaker) -> dict[str, Any] | None:
+def _gauge(gauge: Gauge | None, tried: Remedies, say: Speaker) -> dict[str, Any] | None:
     """Whether reading and sizes are good enough, with the numbers that say so."""
     if gauge is None:
         return None
@@ -135,7 +136,7 @@ def _gauge(gauge: Gauge | None, say: Speaker) -> dict[str, Any] | None:
         "step": mm(gauge.step),
         "step_in_gap": mm(gauge.moves),
         "reading_that_would_do": mm(gauge.would_do),
-        "words": gauge_words(gauge, say),
+        "words": gauge_words(gauge, say, tried),
     }
 
 

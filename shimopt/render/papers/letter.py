@@ -6,17 +6,18 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.render.pictures.gap_picture import Bar, bars_svg, common_ranges, job_bars
+from shimopt.render.pictures.bars import Bar, job_bars
+from shimopt.render.pictures.gap_picture import bars_svg
+from shimopt.render.pictures.scales import common_ranges
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_words import (
-    PICTURE_KEY,
     all_gap_words,
     allowed_words,
     balance_words,
@@ -25,6 +26,7 @@ from shimopt.words.letter_words import (
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.picture_words import PICTURE_KEY
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
@@ -64,7 +66,8 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for gap in gaps_by_need(decision)
         ],
         "key": PICTURE_KEY,
-        "state": state_words(job),
+        "measured": _measured_heading(job) if (state := state_words(job)) else "",
+        "state": state,
         "balances": balance_words(decision, say),
         "watch": watch_words(decision, say),
         "grounds": grounds(decision, exact_counts(decision)),
@@ -74,6 +77,10 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "sign": ["Done by", "Licensed person, where the law asks for one"],
         "made": f"shimopt {__version__}" + ("" if decision.proven else "; the choice is not proven to be the best"),
     }
+
+
+def _measured_heading(job: Job) -> str:
+    return "How it was measured the first time" if job.records else "How it was measured"
 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:

@@ -113,7 +113,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
-                "torque": torque_words(gap, place.name),
+                "torque": torque_words(decision, gap, place.name),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
             }
             for gap in moved

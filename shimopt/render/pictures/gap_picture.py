@@ -1,127 +1,187 @@
-"""The picture of a gap: its window as a band, the clearance before and after as bars as long as they are uncertain.
+"""The picture of a gap: its window as a band, the clearance found and what comes of it as bars as long as they are
+uncertain, an arrow from one to the other with the name of the shim that does it.
 
 It lives without colour: what was found is a hollow bar, what comes of it a solid one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Literal
+from itertools import pairwise
 
-from shimopt.arithmetic.clearance import Stack
-from shimopt.job import Gap, Job, Window
-from shimopt.lengths import Bracket
-from shimopt.planner import Decision
+from rich.cells import cell_len
+
+from shimopt.job import Window
+from shimopt.render.pictures.bars import Bar
+from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
+from shimopt.render.pictures.scales import Range, Scale
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
-from shimopt.words.letter_words import PICTURE_KEY
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Bar", "Range", "bars_svg", "common_ranges", "job_bars", "job_picture", "rows_svg"]
+__all__ = ["WIDTH", "bars_svg", "draw_gap", "gap_height"]
 
-_WIDTH, _LEFT, _LANE, _TOP = 353, 124, 22, 5
-_INK, _BAND, _FAINT = "#111111", "#dcdcdc", "#5a5a5a"
-# character cells that surely fit the width of a picture
-_TITLE, _NAME, _NOTE, _BELOW = 32, 38, 58, 58
-_STEP = 13  # from one line below the scale to the next
-_SHORT = 18  # where a label has more characters, all are set smaller
-# beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
-_MOST_WINDOWS = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A clearance to draw, hollow for what was found, solid for what comes of it; and the `shims` that are in then."""
-
-    label: str
-    bracket: Bracket
-    kind: Literal["found", "after"]
-    shims: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """From where to where a picture shows clearance [nm]."""
-
-    low: Fraction
-    high: Fraction
-
-
-def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Range]:
-    """The range of every gap's picture: the same for gaps with the same window, so that they can be compared."""
-    groups: dict[tuple[int | None, int | None], list[Gap]] = {}
-    for gap in job.gaps:
-        key = (gap.window.min, gap.window.max)
-        alone = _span(gap.window, bars[gap.name])
-        wide = (
-            gap.window.min is not None
-            and gap.window.max is not None
-            and (alone.high - alone.low > _MOST_WINDOWS * max(1, gap.window.max - gap.window.min))
-        )
-        groups.setdefault((None, -len(groups)) if wide else key, []).append(gap)
-    ranges = {}
-    for gaps in groups.values():
-        spans = [_span(gap.window, bars[gap.name]) for gap in gaps]
-        low, high = min(span.low for span in spans), max(span.high for span in spans)
-        window = gaps[0].window
-        # on both sides of the window room enough for a word
-        room = (high - low or Fraction(1)) / 5
-        below = room / 3 if window.min is None else max(room / 3, room - (window.min - low))
-        above = room / 3 if window.max is None else max(room / 3, room - (high - window.max))
-        for gap in gaps:
-            ranges[gap.name] = Range(low - below, high + above)
-    return ranges
-
-
-def _span(window: Window, bars: Sequence[Bar]) -> Range:
-    ends = [end for bar in bars for end in (bar.bracket.low, bar.bracket.high)]
-    ends += [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
-    if window.min is None:
-        # a window without a lower end is shown from nothing on
-        ends.append(Fraction(0))
-    return Range(min(ends), max(ends))
+WIDTH = 353
+_EDGE = 6
+_LABEL, _SWAP, _MARK, _LINE = 12, 11, 10, 13  # sizes of text, height of a bar, from one line of small text to the next
+_WORDS, _AXIS = 14, 20  # room for `tight` and `loose`, for the figures below the axis
+_BELOW = 58  # character cells that surely fit the width
+# what lies behind a text ends a little before it
+_HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
 def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
     """One gap's picture as an SVG file."""
-    svg = Svg(_WIDTH, _height(bars), title)
-    _draw(svg, (0, 0), window, bars, within, (Speaker(unit), _letters(unit, [(window, bars)])))
+    svg = Svg(WIDTH, gap_height(bars, within), title)
+    draw_gap(svg, (0, 0), window, bars, within, Speaker(unit))
     return svg.text()
 
 
-def rows_svg(title: str, rows: Sequence[tuple[str, Window, Sequence[Bar], Range]], unit: str, note: str) -> str:
-    """The pictures of many gaps below each other, each under its name."""
-    letters = _letters(unit, [(window, bars) for _, window, bars, _ in rows])
-    titles, notes = folded(title, _TITLE), folded(note, _NOTE)
-    names = [folded(name, _NAME) for name, _, _, _ in rows]
-    tall = [17 * len(lines) + 6 + _height(bars) for lines, (_, _, bars, _) in zip(names, rows, strict=True)]
-    width, height = _WIDTH + 20, 22 * len(titles) + 16 + sum(tall) + 14 * len(notes) + 14
-    svg = Svg(width, height, title)
-    svg.rect(0, 0, width, height, "paper", fill="#ffffff")
-    top = _lines(svg, titles, 6, 22, 17, font_weight="bold") + 8
-    for lines, (_, window, bars, within), step in zip(names, rows, tall, strict=True):
-        below = _lines(svg, lines, top, 17, 14, font_weight="bold") + 5
-        _draw(svg, (10, below), window, bars, within, (Speaker(unit), letters))
-        top += step
-    _lines(svg, notes, top + 4, 14, 11)
-    return svg.text()
+def gap_height(bars: Sequence[Bar], within: Range) -> float:
+    """How high the picture of a gap is."""
+    return _laid_out(bars, _scale(0, within))[-1].end + _WORDS + _AXIS + _LINE * len(_shims(bars))
 
 
-def _lines(svg: Svg, lines: Sequence[str], top: float, step: float, size: float, **style: str) -> float:
-    """Lines of text below each other; gives where they end."""
-    for number, line in enumerate(lines, start=1):
-        svg.write(10, top + step * number - 3, line, size, **style)
-    return top + step * len(lines)
+def _scale(left: float, within: Range) -> Scale:
+    return Scale(within, left + _EDGE, WIDTH - 2 * _EDGE)
 
 
-def _height(bars: Sequence[Bar]) -> int:
-    return _scale_height(bars) + _STEP * len(_shims(bars))
+@dataclass(frozen=True, slots=True)
+class _Lane:
+    """Where a bar lies: its label's base line, its middle, where its label ends; and its arrow's words [px]."""
+
+    label: float
+    middle: float
+    end: float
+    swap: Sequence[str] = ()
 
 
-def _scale_height(bars: Sequence[Bar]) -> int:
-    return _TOP + _LANE * len(bars) + (16 if len(bars) == 1 else 8) + 16
+def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
+    """The first bar under its label, each other above its own, with room between them for an arrow and its words."""
+    lanes = [_Lane(top + _LABEL, top + _LABEL + 9, top + _LABEL + 14)]
+    for before, bar in pairwise(bars):
+        cells = max(12, int(_beside(before, bar, scale)[1] / _wide("n", _SWAP)))
+        swap = [line for words in bar.swap.split("; ") if words for line in folded(words, cells, rest="  ")]
+        middle = lanes[-1].end + _LINE * len(swap) + 12 + _MARK / 2
+        lanes.append(_Lane(middle + _MARK / 2 + _LABEL, middle, middle + _MARK / 2 + _LABEL + 3, swap))
+    return lanes
+
+
+def _wide(text: str, size: float) -> float:
+    """About how wide a text is [px]."""
+    return 0.6 * size * cell_len(text)
+
+
+def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
+    """Where the words of an arrow have most room: where it begins, and how wide it is."""
+    one, other = sorted((scale.at(before.bracket.best), scale.at(bar.bracket.best)))
+    rooms = [(one + 5, other - one - 10), (other + 5, scale.end - other - 5), (scale.start, one - 5 - scale.start)]
+    # upon the arrow where they fit there
+    return next((room for room in rooms[:1] if room[1] >= _wide(bar.swap, _SWAP)), max(rooms, key=lambda room: room[1]))
+
+
+def draw_gap(
+    svg: Svg, corner: tuple[float, float], window: Window, bars: Sequence[Bar], within: Range, say: Speaker
+) -> None:
+    """Draw the picture of a gap at this corner."""
+    left, top = corner
+    scale = _scale(left, within)
+    lanes = _laid_out(bars, scale, top)
+    bottom = lanes[-1].end + _WORDS
+    first, last = scale.window(window)
+    svg.rect(first, top, max(1.0, last - first), bottom - top, "window", fill=BAND)
+    svg.line(scale.start, bottom, scale.end, bottom, "axis", stroke=INK, stroke_width="0.8")
+    loaded = _loaded(window, bars)
+    if loaded and within.low < 0 < within.high:
+        _zero(svg, scale, (top, bottom))
+    else:
+        _sides(svg, window, scale, bottom)
+    _limits(svg, window, scale, (top, bottom), say)
+    if window.target is not None:
+        at = scale.at(window.target)
+        svg.line(at, bottom - 5, at, bottom + 5, "target", stroke=INK, stroke_width="1.6")
+    for (before, bar), (upper, lower) in zip(pairwise(bars), pairwise(lanes), strict=True):
+        ends = scale.at(before.bracket.best), scale.at(bar.bracket.best)
+        _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, _beside(before, bar, scale)[0])
+    for bar, lane in zip(bars, lanes, strict=True):
+        _bar(svg, bar, lane, scale, replace(say, loaded=loaded))
+    for number, line in enumerate(_shims(bars), start=1):
+        svg.write(left + _EDGE, bottom + _AXIS - 3 + _LINE * number, line, 10.5, fill=FAINT)
+
+
+def _loaded(window: Window, bars: Sequence[Bar]) -> bool:
+    """Whether a preload can be, so that each clearance says whether it is one."""
+    ends = [Fraction(end) for end in (window.min, window.max) if end is not None]
+    return any(end < 0 for end in [*ends, *(bar.bracket.low for bar in bars)])
+
+
+def _zero(svg: Svg, scale: Scale, down: tuple[float, float]) -> None:
+    """The line between preload and play."""
+    (top, bottom), x = down, scale.at(0)
+    svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
+    for word, at, room, anchor in (
+        ("preload", x - 5, x - scale.start, "end"),
+        ("play", x + 5, scale.end - x, "start"),
+    ):
+        if room > _wide(word, _SWAP) + 5:
+            svg.write(at, bottom - 4, word, _SWAP, text_anchor=anchor, fill=FAINT)
+
+
+def _sides(svg: Svg, window: Window, scale: Scale, bottom: float) -> None:
+    """On which side of the window it is tight, and on which loose."""
+    first, last = scale.window(window)
+    if window.min is not None:
+        svg.write((scale.start + first) / 2, bottom - 4, "tight", _SWAP, text_anchor="middle", fill=FAINT)
+    if window.max is not None:
+        svg.write((last + scale.end) / 2, bottom - 4, "loose", _SWAP, text_anchor="middle", fill=FAINT)
+
+
+def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], say: Speaker) -> None:
+    """The window's ends as upright lines with their figures; as one text where they would run into each other."""
+    (first, last), (top, bottom) = scale.window(window), down
+    figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
+    for x, _ in figures:
+        svg.line(x, top, x, bottom + 4, "limit", stroke=INK, stroke_width="1.6")
+    speakers = [say.bare] * (len(figures) - 1) + [say]
+    texts = [one.clearance(limit, limit) for one, (_, limit) in zip(speakers, figures, strict=True)]
+    if len(texts) == 2 and last - first < 6 + (_wide(texts[0], _LABEL) + _wide(texts[1], _LABEL)) / 2:
+        figures, texts = [((first + last) / 2, 0)], [say.window(window.min, window.max)]
+    for (x, _), text in zip(figures, texts, strict=True):
+        _centred(svg, x, bottom + 16, text, scale)
+
+
+def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale) -> None:
+    """A text in the middle over x, as far as there is room for it."""
+    half = _wide(text, _LABEL) / 2
+    middle = max(scale.start + half, min(x, scale.end - half))
+    svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **_HALO)
+
+
+def _bar(svg: Svg, bar: Bar, lane: _Lane, scale: Scale, say: Speaker) -> None:
+    """A bar with its label: `found 17 to 18 thou`."""
+    low, high = scale.bar(bar)
+    ink, paper = (INK, PAPER) if bar.kind == "found" else (PAPER, INK)
+    svg.rect(
+        low, lane.middle - _MARK / 2, high - low, _MARK, bar.kind, rx="2", fill=paper, stroke=INK, stroke_width="1.4"
+    )
+    svg.circle(scale.at(bar.bracket.best), lane.middle, 2.4, f"{bar.kind}-best", fill=ink)
+    text = f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
+    _centred(svg, (low + high) / 2, lane.label, text, scale)
+
+
+def _arrow(
+    svg: Svg, across: tuple[float, float], down: tuple[float, float], swap: Sequence[str], words_at: float
+) -> None:
+    """From one bar to the next, with what goes out and in."""
+    (x1, x2), (y1, y2) = across, down
+    turn = y1 + _LINE * len(swap) + 3
+    for number, line in enumerate(swap, start=1):
+        svg.write(words_at, y1 - 2 + _LINE * number, line, _SWAP, fill=INK, **_HALO)
+    for ends in ((x1, y1, x1, turn), (x1, turn, x2, turn), (x2, turn, x2, y2 - 4)):
+        svg.line(*ends, "arrow", stroke=INK, stroke_width="1.2")
+    svg.polygon([(x2 - 3.5, y2 - 6), (x2 + 3.5, y2 - 6), (x2, y2)], "arrow-head", fill=INK)
 
 
 def _shims(bars: Sequence[Bar]) -> list[str]:
@@ -132,138 +192,3 @@ def _shims(bars: Sequence[Bar]) -> list[str]:
         if bar.shims
         for line in folded(f"{bar.label.removesuffix(' at')} with {bar.shims} in", _BELOW, rest="  ")
     ]
-
-
-def _labels(window: Window, bars: Sequence[Bar], say: Speaker) -> list[str]:
-    """`found 0.35 mm`; where a preload can be, each says whether it is one."""
-    ends = [Fraction(end) for end in (window.min, window.max) if end is not None]
-    loaded = any(end < 0 for end in [*ends, *(bar.bracket.low for bar in bars)])
-    say = replace(say, loaded=loaded)
-    return [f"{bar.label} {say.clearance(bar.bracket.best, bar.bracket.best)}" for bar in bars]
-
-
-def _letters(unit: str, gaps: Sequence[tuple[Window, Sequence[Bar]]]) -> float:
-    """How large the labels of all bars of a picture are set: as the longest has to be."""
-    longest = max((len(text) for window, bars in gaps for text in _labels(window, bars, Speaker(unit))), default=0)
-    return 13 if longest <= _SHORT else 10.5
-
-
-def _draw(
-    svg: Svg,
-    corner: tuple[float, float],
-    window: Window,
-    bars: Sequence[Bar],
-    within: Range,
-    words: tuple[Speaker, float],
-) -> None:
-    """Parameters: words, who speaks, and how large the labels are set."""
-    (left, top), (say, letters) = corner, words
-    start, width = left + _LEFT, _WIDTH - _LEFT - 8
-    bottom = top + _scale_height(bars) - 18
-
-    def at(value: Fraction | int) -> float:
-        return start + width * float((value - within.low) / (within.high - within.low))
-
-    first = start if window.min is None else at(window.min)
-    last = start + width if window.max is None else at(window.max)
-    svg.rect(first, top + 2, max(1.0, last - first), bottom - top - 2, "window", fill=_BAND)
-    svg.line(start, bottom + 2, start + width, bottom + 2, "axis", stroke=_INK, stroke_width="0.8")
-    _limits(svg, window, (first, last, start + width), (top, bottom), say)
-    if window.min is not None:
-        svg.write((start + first) / 2, bottom - 2, "tight", 11, text_anchor="middle", fill=_FAINT)
-    if window.max is not None:
-        svg.write((last + start + width) / 2, bottom - 2, "loose", 11, text_anchor="middle", fill=_FAINT)
-    for lane, (bar, label) in enumerate(zip(bars, _labels(window, bars, say), strict=True)):
-        middle = top + _TOP + _LANE * lane + _LANE / 2 - 3
-        svg.write(left, middle + 4.5, label, letters)
-        low, high = at(bar.bracket.low), at(bar.bracket.high)
-        low, high = min(low, at(bar.bracket.best) - 2), max(high, at(bar.bracket.best) + 2)
-        hollow = bar.kind == "found"
-        svg.rect(
-            low,
-            middle - 5,
-            high - low,
-            10,
-            bar.kind,
-            rx="2",
-            fill="#ffffff" if hollow else _INK,
-            stroke=_INK,
-            stroke_width="1.4",
-        )
-        svg.circle(at(bar.bracket.best), middle, 2.4, f"{bar.kind}-best", fill=_INK if hollow else "#ffffff")
-    for number, line in enumerate(_shims(bars), start=1):
-        svg.write(left, bottom + 18 + _STEP * number, line, 10.5, fill=_FAINT)
-
-
-def _limits(
-    svg: Svg, window: Window, across: tuple[float, float, float], down: tuple[float, float], say: Speaker
-) -> None:
-    """The window's ends as upright lines with their figures; side by side where they would run into each other.
-
-    Parameters: across, where the window begins and ends and where the picture ends [px]; down, its top and bottom.
-    """
-    (first, last, end), (top, bottom) = across, down
-    figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
-    for x, _ in figures:
-        svg.line(x, top, x, bottom + 6, "limit", stroke=_INK, stroke_width="1.6")
-    texts = [
-        (say if number == len(figures) - 1 else say.bare).clearance(limit, limit)
-        for number, (_, limit) in enumerate(figures)
-    ]
-    if len(texts) == 2 and last - first < 5 + 7 * (len(texts[0]) + len(texts[1])) / 2:
-        # too narrow for two figures: one text in the middle, as far as there is room for it
-        text = say.window(window.min, window.max)
-        half = 3.4 * len(text)
-        middle = max(end - _WIDTH + _LEFT + half, min((first + last) / 2, end - half))
-        svg.write(middle, bottom + 18, text, 12, text_anchor="middle")
-        return
-    for (x, _), text in zip(figures, texts, strict=True):
-        near_end = x > end - 4 * len(text)
-        svg.write(end if near_end else x, bottom + 18, text, 12, text_anchor="end" if near_end else "middle")
-
-
-def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
-    job = decision.job
-    bars = {}
-    for gap in job.gaps:
-        first = job.as_first_read.get(gap.name, gap.reading).bracket
-        after = decision.outcome.gaps[gap.name].after
-        recorded = job.records[-1].gaps.get(gap.name) if job.records else None
-        read = None if recorded is None else recorded.read
-        places = [place for place, _ in gap.effects]
-        changes = any(decision.changes.at[place].changed for place in places)
-        visited = any(decision.visit.at[place].changed for place in places)
-        was, now, then = _in_then(decision, gap.name, places)
-        found = [Bar("found", first, "found", was)]
-        if read is not None:
-            found.append(Bar("measured", read, "found" if changes else "after", now))
-        if changes or (read is None and (visited or first != after)):
-            found.append(Bar("after", after, "after", then))
-        bars[gap.name] = found if len(found) > 1 else [Bar("left at", after, "after", now)]
-    return bars
-
-
-def _in_then(decision: Decision, gap: str, places: Sequence[str]) -> tuple[str, str, str]:
-    """The shims at places that move a gap: first, now and then; empty where none ever was in."""
-    job, say = decision.job, Speaker.of(decision.job)
-    now = {place: job.place[place].installed for place in places}
-    was = job.read_with if job.records else now
-    began = job.began_with if job.records else {place: job.place[place].came_out for place in places}
-    if not any(now[place] or was.get(place) or began.get(place) for place in places):
-        return "", "", ""
-
-    def named(stacks: Mapping[str, Stack]) -> str:
-        return ", ".join(
-            f"{say.stack(stacks.get(place, ()), place)}{'' if place == gap else f' at {place}'}" for place in places
-        )
-
-    return named(was), named(now), named(decision.stacks)
-
-
-def job_picture(decision: Decision, unit: str) -> str:
-    """The gaps below each other as an SVG file."""
-    bars = job_bars(decision)
-    ranges = common_ranges(decision.job, bars)
-    rows = [(gap.name, gap.window, bars[gap.name], ranges[gap.name]) for gap in decision.job.gaps]
-    return rows_svg(decision.job.title, rows, unit, PICTURE_KEY)

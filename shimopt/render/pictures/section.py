@@ -14,12 +14,27 @@ from math import cos, pi, sin
 from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.parts import Part
+from shimopt.render.pictures.colours import (
+    AGAINST,
+    BODY,
+    CAUTION,
+    FAINT,
+    HATCH,
+    INK,
+    METAL,
+    OTHER,
+    PAPER,
+    PLAY,
+    SUITS,
+    TOO_MUCH,
+)
 from shimopt.render.pictures.section_geometry import Geometry, geometry_of
 from shimopt.render.pictures.svg import Svg
+from shimopt.render.screens.layout import folded
 from shimopt.seats import OnSeat
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
 
@@ -30,16 +45,17 @@ _LEGEND = (
 )
 _WIDTH, _PANEL, _LINE = 860, 386, 16
 _HIGH = 290.0  # of a window that shows the whole section
-_COLOURS = {"suits": "#0d47a1", "caution": "#6a1b9a", "stop": "#c62828"}
-_SAID = {"suits": "suits", "caution": "fit with care", "stop": "must not be fitted"}
+_COLOURS = {"suits": SUITS, "caution": CAUTION, "stop": AGAINST}
+# of one part and of several
+_SAID = {"suits": ("suits", "suit"), "caution": ("fit with care",) * 2, "stop": ("must not be fitted",) * 2}
 _HATCHING = (
     '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-    '<rect width="7" height="7" fill="#eceff1"/><line x1="0" y1="0" x2="0" y2="7" stroke="#90a4ae"/></pattern>'
-    '<pattern id="play" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#e3f2fd"/>'
-    '<circle cx="3" cy="3" r="0.9" fill="#1565c0"/></pattern>'
+    f'<rect width="7" height="7" fill="{BODY}"/><line x1="0" y1="0" x2="0" y2="7" stroke="{HATCH}"/></pattern>'
+    '<pattern id="play" width="6" height="6" patternUnits="userSpaceOnUse">'
+    f'<rect width="6" height="6" fill="{PLAY}"/><circle cx="3" cy="3" r="0.9" fill="{SUITS}"/></pattern>'
     '<pattern id="gap" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
-    '<rect width="5" height="5" fill="#ffcdd2"/><line x1="0" y1="0" x2="0" y2="5" stroke="#c62828" stroke-width="2"/>'
-    "</pattern>"
+    f'<rect width="5" height="5" fill="{TOO_MUCH}"/><line x1="0" y1="0" x2="0" y2="5" stroke="{AGAINST}" '
+    'stroke-width="2"/></pattern>'
 )
 
 
@@ -61,25 +77,61 @@ class _Window:
         return self.x + axial * self.along, self.y - radial * self.across
 
 
-def sections_svg(shown_parts: Sequence[tuple[Part, Seat, OnSeat]], unit: str) -> str:
-    """One picture of all these parts on their seats, one below the other, with what was found; at most MOST_DRAWN."""
+Shown = tuple[Part, Seat, OnSeat]
+
+
+def sections_svg(shown_parts: Sequence[Shown], unit: str) -> str:
+    """One picture of all these parts on their seats, one below the other, with what was found; at most MOST_DRAWN.
+
+    Parts of one seat and shape of which the same was found are drawn once, as the thickest of them.
+    """
     say = Speaker(unit)
-    drawn = list(shown_parts[:MOST_DRAWN])
-    texts = [_sentences(answer, say) for _, _, answer in drawn]
-    height = sum(_PANEL + _LINE * len(lines) + 30 for lines in texts) + 60
-    left_out = len(shown_parts) - len(drawn)
+    groups = _alike(shown_parts, say)
+    drawn = groups[:MOST_DRAWN]
+    names = [_title(group) for group in drawn]
+    texts = [[*_thickest(group, say), *_sentences(group[0][2], say)] for group in drawn]
+    tall = [_PANEL + _LINE * len(lines) + 22 * len(name) + 8 for name, lines in zip(names, texts, strict=True)]
+    height = sum(tall) + 60
     svg = Svg(_WIDTH, height, "Parts on their seats, in section")
     svg.define(_HATCHING)
-    svg.rect(0, 0, _WIDTH, height, "paper", fill="white")
+    svg.rect(0, 0, _WIDTH, height, "paper", fill=PAPER)
     top = 10.0
-    for one, lines in zip(drawn, texts, strict=True):
-        _panel(svg, top, one, lines, say)
-        top += _PANEL + _LINE * len(lines) + 30
+    for group, name, lines, step in zip(drawn, names, texts, tall, strict=True):
+        _panel(svg, top, max(group, key=lambda one: one[0].thickness.best), name, lines, say)
+        top += step
     for number, line in enumerate(_LEGEND):
-        svg.write(16, top + 8 + 15 * number, line, 11.5, fill="#37474f")
-    if left_out:
+        svg.write(16, top + 8 + 15 * number, line, 11.5, fill=FAINT)
+    if left_out := sum(map(len, groups[MOST_DRAWN:])):
         svg.write(16, top + 44, f"{left_out} more are not drawn: choose with --part and --seat", 13)
     return svg.text()
+
+
+def _alike(shown_parts: Sequence[Shown], say: Speaker) -> list[list[Shown]]:
+    """Parts of one shape on one seat of which the same is said, in the order of the first of each."""
+    groups: dict[object, list[Shown]] = {}
+    for one in shown_parts:
+        part, seat, answer = one
+        shape = (part.inner, part.outer, part.edge, part.form, part.material)
+        # without a shape there is nothing that they share
+        alone = part.inner is None and len(groups)
+        groups.setdefault((shape, alone, seat.name, answer.verdict, *_sentences(answer, say)), []).append(one)
+    return list(groups.values())
+
+
+def _thickest(group: Sequence[Shown], say: Speaker) -> list[str]:
+    """Which of several parts is drawn."""
+    if len(group) == 1:
+        return []
+    part = max(group, key=lambda one: one[0].thickness.best)[0]
+    return [f"Drawn: the thickest, {shown(part.name)}, {say(part.thickness.best)}."]
+
+
+def _title(group: Sequence[Shown]) -> list[str]:
+    """`S-05, S-10 and S-20 on plain end: suit`, in lines that fit."""
+    names = [f"{part.name} [{part.piece}]" if part.piece else part.name for part, _, _ in group]
+    _, seat, answer = group[0]
+    said = _SAID[answer.verdict]
+    return folded(f"{listed(names, len(names))} on {shown(seat.name)}: {said[len(group) > 1]}", 78)
 
 
 def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
@@ -104,26 +156,20 @@ def _sentences(answer: OnSeat, say: Speaker) -> list[str]:
     return [line for text in told for line in textwrap.wrap(text, 112, subsequent_indent="    ")]
 
 
-def _panel(svg: Svg, top: float, drawn: tuple[Part, Seat, OnSeat], lines: list[str], say: Speaker) -> None:
+def _panel(svg: Svg, top: float, drawn: Shown, names: Sequence[str], lines: Sequence[str], say: Speaker) -> None:
     part, seat, answer = drawn
     colour = _COLOURS[answer.verdict]
-    svg.rect(10, top, 6, 24, "verdict", fill=colour)
-    name = f"{part.name} [{part.piece}]" if part.piece else part.name
-    svg.write(
-        24,
-        top + 18,
-        f"{shown(name)} on {shown(seat.name)}: {_SAID[answer.verdict]}",
-        17,
-        font_weight="bold",
-        fill=colour,
-    )
+    svg.rect(10, top, 6, 22 * len(names) + 2, "verdict", fill=colour)
+    for number, line in enumerate(names):
+        svg.write(24, top + 18 + 22 * number, line, 17, font_weight="bold", fill=colour)
     geometry = geometry_of(part, seat)
+    below = top + 22 * len(names)
     if geometry is None:
-        svg.write(24, top + 60, "No drawing: the bore of the part, or the shaft, is not known.", 13)
+        svg.write(24, below + 38, "No drawing: the bore of the part, or the shaft, is not known.", 13)
     else:
-        _views(svg, top + 34, geometry, colour, say)
+        _views(svg, below + 12, geometry, colour, say)
     for number, line in enumerate(lines):
-        svg.write(24, top + _PANEL + _LINE * number, line, 12.5)
+        svg.write(24, below + _PANEL - 22 + _LINE * number, line, 12.5)
 
 
 def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[_Window]:
@@ -154,14 +200,14 @@ def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) 
     svg.write(430, top + 14, f"the bore's edges at full shift{times}", 13)
     for window in details:
         _section(svg, window, geometry, geometry.shift, colour)
-        svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke="#607d8b")
+        svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke=FAINT)
     _measures(svg, details, geometry, say)
     svg.write(
         16,
         top + 22 + height + 18,
         f"To scale across the shaft; along it {along / across:.1f} times larger.",
         11,
-        fill="#546e7a",
+        fill=FAINT,
     )
 
 
@@ -182,7 +228,7 @@ def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) 
         window.left + window.width,
         window.y,
         "axis",
-        stroke="#455a64",
+        stroke=FAINT,
         stroke_dasharray="14 3 3 3",
         stroke_width="0.7",
     )
@@ -193,13 +239,13 @@ def _surroundings(svg: Svg, window: _Window, g: Geometry, side: float, behind: f
     """The body with its face, the counterbore and the next ring, on one side of the axis."""
     inside, outside = g.shaft, g.face_outer
     body = [(behind, inside), (0.0, inside), (0.0, outside - g.chamfer), (-g.chamfer, outside), (behind, outside)]
-    style = {"fill": "url(#hatch)", "stroke": "#546e7a"} | ({} if g.face_known else {"stroke_dasharray": "4 3"})
+    style = {"fill": "url(#hatch)", "stroke": FAINT} | ({} if g.face_known else {"stroke_dasharray": "4 3"})
     svg.polygon([window.at(x, side * y) for x, y in body], "body", **style)
     if g.fillet:
         arc = [
             (g.fillet * (1 - cos(a)), g.shaft + g.fillet * (1 - sin(a))) for a in (pi / 2 * n / 12 for n in range(13))
         ]
-        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill="#78909c")
+        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill=HATCH)
     high = g.reach * 3
     if g.counterbore is not None:
         block = [
@@ -210,10 +256,10 @@ def _surroundings(svg: Svg, window: _Window, g: Geometry, side: float, behind: f
             (behind, outside),
             (0.0, outside),
         ]
-        svg.polygon([window.at(x, side * y) for x, y in block], "counterbore", fill="url(#hatch)", stroke="#546e7a")
+        svg.polygon([window.at(x, side * y) for x, y in block], "counterbore", fill="url(#hatch)", stroke=FAINT)
     if g.next_ring is not None:
         block = [(g.thickness, g.next_ring), (far, g.next_ring), (far, high), (g.thickness, high)]
-        svg.polygon([window.at(x, side * y) for x, y in block], "next-ring", fill="#d7ccc8", stroke="#5d4037")
+        svg.polygon([window.at(x, side * y) for x, y in block], "next-ring", fill=OTHER, stroke=INK)
 
 
 def _shaft(svg: Svg, window: _Window, g: Geometry, behind: float, far: float) -> None:
@@ -222,7 +268,7 @@ def _shaft(svg: Svg, window: _Window, g: Geometry, behind: float, far: float) ->
         profile += [(start, g.shaft), (start, radius), (min(end, far), radius), (min(end, far), g.shaft)]
     profile.append((far, g.shaft))
     both = [*profile, *((x, -y) for x, y in reversed(profile))]
-    svg.polygon([window.at(x, y) for x, y in both], "shaft", fill="#b0bec5", stroke="#37474f")
+    svg.polygon([window.at(x, y) for x, y in both], "shaft", fill=METAL, stroke=INK)
 
 
 def _ring(svg: Svg, window: _Window, g: Geometry, side: float, ring: tuple[float, float], colour: str) -> None:
@@ -231,12 +277,12 @@ def _ring(svg: Svg, window: _Window, g: Geometry, side: float, ring: tuple[float
     shape = [(0.0, inner + g.edge), (g.edge, inner), (g.thickness, inner), (g.thickness, outer), (0.0, outer)]
     dashed = {} if g.outside_known else {"stroke_dasharray": "4 3"}
     svg.polygon(
-        [window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke="#212121", **dashed
+        [window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke=INK, **dashed
     )
     clashes = [(inner, g.held)] if inner < g.held else []
     if g.counterbore is not None and outer > g.counterbore:
         clashes.append((g.counterbore, outer))
-    bands = [("clash", low, high, "#c62828") for low, high in clashes]
+    bands = [("clash", low, high, AGAINST) for low, high in clashes]
     allowed = g.held + float(g.sizes["allowed"]) / 1e6
     if inner > g.held:
         bands.append(("play", g.held, min(inner, allowed), "url(#play)"))
@@ -250,7 +296,7 @@ def _ring(svg: Svg, window: _Window, g: Geometry, side: float, ring: tuple[float
             *window.at(g.thickness, side * g.next_ring),
             *window.at(g.thickness, side * outer),
             "clash",
-            stroke="#c62828",
+            stroke=AGAINST,
             stroke_width="6",
         )
 
@@ -260,10 +306,10 @@ def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, 
     if not g.face_known:
         return
     inside, outside = g.face_inner, g.face_outer - g.chamfer
-    svg.line(*window.at(0, side * inside), *window.at(0, side * outside), "bare", stroke="#c62828", stroke_width="2.5")
+    svg.line(*window.at(0, side * inside), *window.at(0, side * outside), "bare", stroke=AGAINST, stroke_width="2.5")
     low, high = max(inside, inner), min(outside, outer)
     if low < high:
-        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke="#0d47a1", stroke_width="5")
+        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke=SUITS, stroke_width="5")
 
 
 def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, say: Speaker) -> None:
@@ -284,12 +330,12 @@ def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, say: Speaker) -
             font_weight="bold" if line.startswith(("play", "too")) else "normal",
         )
     upper, lower = details
-    svg.write(x, upper.top + 18, "the side that touches", 12, fill="#546e7a")
+    svg.write(x, upper.top + 18, "the side that touches", 12, fill=FAINT)
     if g.sizes.get("shift"):
         svg.write(x, upper.top + 36, f"pushed {say(g.sizes['shift'])} off centre", 12)
     if play > 0:
         # the allowed play as a line: what of the gap lies beyond it is too much
         _, y = lower.at(0, -(g.held + float(g.sizes["allowed"]) / 1e6))
         if lower.top < y < lower.top + lower.height:
-            svg.line(lower.left, y, lower.left + lower.width, y, "allowed", stroke="#1565c0", stroke_dasharray="6 3")
-            svg.write(lower.left + 4, y - 4, "allowed", 10.5, fill="#1565c0")
+            svg.line(lower.left, y, lower.left + lower.width, y, "allowed", stroke=SUITS, stroke_dasharray="6 3")
+            svg.write(lower.left + 4, y - 4, "allowed", 10.5, fill=INK)

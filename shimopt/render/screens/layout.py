@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from rich.cells import cell_len
 
@@ -18,6 +19,7 @@ __all__ = [
     "UNICODE",
     "Line",
     "Marks",
+    "Span",
     "bold",
     "columns",
     "drawn_scale",
@@ -30,7 +32,18 @@ __all__ = [
 ]
 
 _LONGEST = 2000
-Line = tuple[str, bool]  # text, and whether it is set in bold
+
+
+class Span(NamedTuple):
+    """From where to where in a line what is said means something: `role` is "do", "inside", "outside" or "unproven"."""
+
+    start: int
+    stop: int
+    role: str
+
+
+# text, and whether it is set in bold, or which of it means what: the words and signs say the same without colours
+Line = tuple[str, bool | tuple[Span, ...]]
 
 
 def _cells(text: str) -> int:
@@ -78,8 +91,8 @@ def folded_line(line: str, width: int) -> list[str]:
 
 
 def plain(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:
-    """Text folded into lines that are not bold."""
-    return [(line, False) for line in folded(text, width, first, rest)]
+    """Text folded into lines that are not bold; none of no text."""
+    return [(line, False) for line in folded(text, width, first, rest)] if text else []
 
 
 def bold(text: str, width: int, first: str = "", rest: str = "") -> list[Line]:
@@ -155,6 +168,9 @@ class Marks:
     inside: str
     outside: str
     unproven: str
+    moved: str
+    cut: str
+    step: str
 
 
 UNICODE = Marks(
@@ -169,6 +185,9 @@ UNICODE = Marks(
     inside="✓",
     outside="✗",
     unproven="?",
+    moved="·",
+    cut="//",
+    step="→",
 )
 ASCII = Marks(
     left="[",
@@ -182,6 +201,9 @@ ASCII = Marks(
     inside="ok",
     outside="!!",
     unproven="??",
+    moved=".",
+    cut="//",
+    step="->",
 )
 
 

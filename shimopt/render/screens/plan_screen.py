@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-
 from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
 from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
-from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
-from shimopt.words.fit_words import wanting
+from shimopt.words.findings_list import findings_list
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import headline, next_steps, start_words
 from shimopt.words.reading_words import assumption_words, reading_words
@@ -31,7 +28,6 @@ __all__ = ["screen_lines"]
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
 _MOST_REASONS = 60
-_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 
@@ -63,7 +59,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
             section("Trial assembly", state_words(decision.job), width),
             section("Tightening", [tightening_words(entry) for entry in decision.job.tightening], width),
             section("Assumed", _assumptions(decision, say), width),
-            section("Findings", _findings(decision, say), width),
+            section("Findings", findings_list(decision, say), width),
             _proof(decision, say, width),
             section("Next", next_steps(decision, say), width),
         )
@@ -106,12 +102,12 @@ def _readings(decision: Decision, say: Speaker, width: int) -> list[Line]:
 def _gauges(decision: Decision, say: Speaker) -> list[str]:
     """Where the gauge is not good enough, and why; the others in one sentence; then guard bands of a stated chance."""
     good = [name for name, gauge in decision.gauges.items() if gauge.good]
-    bad = [gauge_words(gauge, say) for gauge in decision.gauges.values() if not gauge.good]
+    bad = [gauge_words(gauge, say, decision.remedies) for gauge in decision.gauges.values() if not gauge.good]
     texts = bad[:_MOST_FINDINGS]
     if len(bad) > len(texts):
         texts.append(f"{len(bad) - len(texts)} more are not: see --json.")
     if len(good) == 1:
-        texts.append(gauge_words(decision.gauges[good[0]], say))
+        texts.append(gauge_words(decision.gauges[good[0]], say, decision.remedies))
     elif good:
         texts.append(
             f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
@@ -142,43 +138,6 @@ def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
         kind = "packs uneven" if balance.places else "uneven"
         texts.append(f"{shown(balance.name)} ({compared}): {kind} by {before} {start}, {after} after; {asked}{state}.")
     return section("Balance", texts, width)
-
-
-def _findings(decision: Decision, say: Speaker) -> list[str]:
-    """What was found, first about readings and what is fitted, then about the other parts.
-
-    Like findings of several places are joined; of a part that must not be fitted only the first reason is told.
-    """
-    stock = decision.job.stock
-    fitted = {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
-    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    stopped: set[tuple[str, str, str | None]] = set()
-    for grade in ("stop", "caution", "note"):
-        for finding in decision.findings:
-            about = (finding.place, finding.part, finding.piece)
-            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
-                continue
-            if grade == "stop":
-                stopped.add(about)
-            lines = of_fitted if about in fitted or not finding.part else of_others
-            lines[(_subject(finding), finding_words(finding, say))].append(finding.place)
-    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
-    if len(texts) > _MOST_FINDINGS:
-        texts = [*texts[:_MOST_FINDINGS], f"{len(texts) - _MOST_FINDINGS} more findings: see --json."]
-    if decision.screening.unchecked:
-        texts.append(wanting(finding.fact for finding in decision.findings))
-    return texts
-
-
-def _subject(finding: Finding) -> str:
-    name = f"{finding.part} [{finding.piece}]" if finding.piece else finding.part
-    return f"{finding.grade}: {shown(name)}" if finding.part else finding.grade
-
-
-def _joined(subject: str, words: str, where: list[str]) -> str:
-    named = [place for place in where if place]
-    return f"{subject}{f' on {listed(named, 5)}' if named else ''}: {words}."
 
 
 def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:

@@ -1,0 +1,70 @@
+"""`shimopt order JOB --came FILE`: what arrived held against the order, and put into the drawer."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shimopt.cli.accepting import accepted_into, tell_accepted
+from shimopt.watch import Watch
+
+if TYPE_CHECKING:
+    from shimopt.job import Job
+    from shimopt.ordering.result import Order
+    from shimopt.receiving import Parcel
+
+__all__ = ["came_against", "give_parcel"]
+
+
+def came_against(
+    jobs: Sequence[Job],
+    came: Path,
+    *,
+    ordered: Path | None,
+    within_days: int | None,
+    spend: Decimal | None,
+    accept: bool,
+    watch: Watch,
+) -> Parcel:
+    """The parcel held against the order. Raises InputError, also where it would go into more than one drawer."""
+    from shimopt.errors import InputError
+    from shimopt.receiving import received
+
+    drawers = {os.path.realpath(job.drawer) for job in jobs if job.drawer is not None}
+    if accept and len(drawers) > 1:
+        rule, remedy = "the jobs have different drawers", "name the one that the parcel goes into: --drawer FILE"
+        raise InputError.at("", rule, remedy, where="--yes", value=", ".join(sorted(drawers)))
+    return received(jobs, came, ordered=ordered, within_days=within_days, spend=spend, watch=watch)
+
+
+def give_parcel(
+    parcel: Parcel,
+    unit: str,
+    *,
+    accept: bool,
+    as_json: bool,
+    quiet: bool,
+    cards_of: Callable[[Order], Mapping[Path, bytes]],
+) -> int:
+    """Write and print what was found; the exit code: 0 where all is there and enough, else 1."""
+    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.render.json.parcel_json import parcel_object
+    from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.parcel_screen import parcel_lines
+    from shimopt.tables.replacing import replacing_files
+
+    job = next((job for job in parcel.jobs if job.drawer_of is not None), parcel.jobs[0])
+    # card and drawer, both or neither
+    with replacing_files(cards_of(parcel.now)):
+        done = accepted_into(job, parcel.accepted) if accept else None
+    written = done is not None and (done.written or not done.rows)
+    if as_json and not quiet:
+        print_text(json_text(parcel_object(parcel, (done.rows if done else ()) if accept else None)))
+    elif not quiet:
+        print_lines(lambda width, _: parcel_lines(parcel, unit, width, written=written))
+    if accept and not quiet:
+        tell_accepted(job, done, quiet=as_json)
+    return 0 if parcel.complete and parcel.enough else 1

@@ -1,0 +1,125 @@
+"""How `shimopt new` asks for a reading: blades, a dial's pulls, or dimensions that make up the gap."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
+from typing import TypeVar
+
+import click
+
+from shimopt.cli.terminal import asked, say
+
+__all__ = ["NONE", "asked_until", "limit_of", "number_of", "reading_asked", "shaft_of"]
+
+T = TypeVar("T")
+# answers that mean nothing at all
+NONE = ("none", "-", "nothing")
+_FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
+# + bore depth 42.15 ± 0.01, and the same with a minus sign
+_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+# 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
+_BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
+
+
+def asked_until(question: str, read: Callable[[str], T], default: str | None = None) -> T:
+    """Ask until `read` accepts the answer: it raises ValueError with what should be written."""
+    while True:
+        answer = str(asked(question, default=default))
+        try:
+            return read(answer)
+        except ValueError as error:
+            say(f"  {error}")
+
+
+def reading_asked(unit: str, *, under_cover: bool, before: str | None) -> tuple[str, str]:
+    """A reading as a key and a table of the job file; `before` is the key of the gap before, offered first."""
+    if under_cover:
+        say("  Read it without shims, the cover nipped down evenly.")
+        return "cover_gap", _blades(unit)
+    offered = next((name for name, key in _FORMS.items() if key == before), "feeler")
+    form = asked("  Read by", type=click.Choice(list(_FORMS)), default=offered)
+    asks = {"feeler": _blades, "dial": _pulls, "dimensions": _dimensions}
+    return _FORMS[form], asks[form](unit)
+
+
+def _blades(unit: str) -> str:
+    while True:
+        go = asked_until(f"  Thickest blade that goes, in {unit} (none goes: none)", limit_of)
+        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", number_of)
+        if no_go > (go or 0):
+            return f"{{ no_go = {no_go:f} }}" if go is None else f"{{ go = {go:f}, no_go = {no_go:f} }}"
+        say("  The blade that goes must be thinner than the one that does not.")
+
+
+def _pulls(unit: str) -> str:
+    def read(answer: str) -> list[Decimal]:
+        return [number_of(one) for one in answer.replace(";", " ").split()]
+
+    pulls = asked_until(f"  Pulls of the dial, in {unit}, spaces between (three or more)", read)
+    step = asked_until(f"  One division of the dial, in {unit} (none: not known)", limit_of, default="none")
+    resolution = f", resolution = {step:f}" if step else ""
+    return f"{{ readings = [{', '.join(f'{one:f}' for one in pulls)}]{resolution} }}"
+
+
+def _dimensions(unit: str) -> str:
+    """One sign, name and size after another; a size without ± is assumed to have one, and the plan says so."""
+
+    def read(answer: str) -> str:
+        found = _DIMENSION.fullmatch(answer.strip())
+        if found is None:
+            raise ValueError("Please write a sign, a name and a size, such as + bore depth 42.15 ± 0.01.")
+        size = f"{number_of(found[3]):f} {unit}"
+        play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
+        key = "add" if found[1] == "+" else "take"
+        return f'{{ name = {json.dumps(found[2], ensure_ascii=False)}, {key} = "{size}{play}" }}'
+
+    say(f"  + what adds to the gap, - what takes from it, in {unit}: + bore depth 42.15 ± 0.01")
+    found = [asked_until("  Dimension", read)]
+    while (more := asked_until("  Next dimension (done: no more)", _unless_done(read), default="done")) is not None:
+        found.append(more)
+    return f"[{', '.join(found)}]"
+
+
+def _unless_done(read: Callable[[str], T]) -> Callable[[str], T | None]:
+    return lambda answer: None if answer.strip().casefold() == "done" else read(answer)
+
+
+def shaft_of(answer: str, unit: str) -> str:
+    """A diameter as the job file takes it, in `unit` where it names none; empty where there is none."""
+    from shimopt.errors import InputError
+    from shimopt.job import job_from
+    from shimopt.parts.stock import Stock
+
+    text = answer.strip()
+    if text.casefold() in NONE:
+        return ""
+    if bare := _BARE.fullmatch(text):
+        its = bare[3] or unit
+        play = f" ± {number_of(bare[2]):f} {its}" if bare[2] else ""
+        text = f"{number_of(bare[1]):f} {its}{play}"
+    gap = {"name": "gap", "seat": "seat", "value": f"1 {unit}", "checked": True}
+    window = {"min": 0, "max": "none", "source": "asked"}
+    try:
+        job_from({"unit": unit, "window": window, "seat": [{"name": "seat", "shaft": text}], "gap": [gap]}, Stock(()))
+    except InputError as error:
+        raise ValueError(f"{error.problems[0].rule}. {error.problems[0].remedy}.") from None
+    return text
+
+
+def limit_of(answer: str) -> Decimal | None:
+    """A number, or None for "none". Raises ValueError."""
+    return None if answer.strip().casefold() in NONE else number_of(answer)
+
+
+def number_of(answer: str) -> Decimal:
+    """A number from 0 up, with a point or a comma. Raises ValueError."""
+    try:
+        number = Decimal(answer.strip().replace(",", "."))
+    except InvalidOperation:
+        raise ValueError("Please write a number, such as 4 or 0.35.") from None
+    if not number.is_finite() or number < 0 or (number and not -9 <= number.adjusted() <= 6):
+        raise ValueError("Please write an ordinary number from 0 up.")
+    return number

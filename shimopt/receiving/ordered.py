@@ -1,0 +1,105 @@
+"""What was ordered: the lines of an order, or of the list that an order wrote."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.ordering.result import Order
+from shimopt.parts import StockLine
+from shimopt.tables.columns import read_columns
+from shimopt.tables.files import MOST_TABLE_BYTES, decoded, file_bytes
+from shimopt.tables.formulas import harmless
+from shimopt.tables.read import read_table
+
+__all__ = ["Asked", "AskedFor", "asked_in", "asked_of"]
+
+_LIST = "purchase list"
+_ANOTHER = "name the list that `shimopt order JOB -o purchase.csv` or -o order.json wrote"
+
+
+class Asked(NamedTuple):
+    """So many pieces of a stock line from a supplier."""
+
+    part: int
+    supplier: str
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class AskedFor:
+    """All that was ordered; `file` is the list that says so, empty where the order was worked out anew."""
+
+    lines: tuple[Asked, ...]
+    file: str = ""
+
+
+def asked_of(order: Order) -> AskedFor:
+    """What an order asks for."""
+    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in order.lines))
+
+
+def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
+    """What a purchase list (.csv) or an order (.json) asks for, by the stock of the jobs. Raises InputError."""
+    rows, problems = _rows_of_json(path) if path.suffix.casefold() == ".json" else _rows_of_table(path)
+    lines = []
+    for where, supplier, name, pieces in rows:
+        line = _line(name, supplier, stock)
+        if line is not None:
+            lines.append(Asked(line, supplier, pieces))
+            continue
+        meant = nearest_name(name, (one.part.name for one in stock))
+        remedy = f"did you mean {meant}?" if meant else "is it the list of this job?"
+        problems.append(Problem(str(path), where, name, "no catalogue or drawer of the job has this part", remedy))
+    if problems:
+        raise InputError(problems)
+    return AskedFor(tuple(lines), str(path))
+
+
+def _line(name: str, supplier: str, stock: Sequence[StockLine]) -> int | None:
+    """The stock line of a name on a list; where several have it, the one that this supplier offers."""
+    # a list for spreadsheets has an apostrophe before what they would run
+    same = [i for i, one in enumerate(stock) if name in (one.part.name, harmless(one.part.name))]
+    offered = [i for i in same if any(offer.supplier == supplier for offer in stock[i].offers)]
+    return next(iter([*offered, *same]), None)
+
+
+def _rows_of_table(path: Path) -> tuple[list[tuple[str, str, str, int]], list[Problem]]:
+    """Where it stands, supplier, part and pieces of every row that is a part, and what is wrong. Raises InputError."""
+    table = read_table(path, _LIST)
+    columns = read_columns(table, (), ("supplier", "part", "pieces"), ["part", "pieces"])
+    if columns is None:
+        raise InputError(table.problems)
+    rows = []
+    for row in table.rows:
+        # postage and top-up are no pieces
+        if columns.text(row, "pieces"):
+            pieces = columns.count(row, "pieces", least=1)
+            rows.append((f"row {row.number}", columns.text(row, "supplier"), columns.text(row, "part"), pieces or 0))
+    if not rows and not table.problems:
+        table.complain(None, "pieces", "", f"the {_LIST} orders nothing", _ANOTHER)
+    return rows, table.problems
+
+
+def _rows_of_json(path: Path) -> tuple[list[tuple[str, str, str, int]], list[Problem]]:
+    text = decoded(file_bytes(path, MOST_TABLE_BYTES, "order"), path, "order")
+    try:
+        lines = json.loads(text)["lines"]
+        rows = [(f"lines[{n}]", *_of_json(line)) for n, line in enumerate(lines)]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise InputError.at(path, "this is not the JSON of an order", _ANOTHER) from None
+    if not rows:
+        raise InputError.at(path, "the order orders nothing", _ANOTHER, where="lines")
+    return rows, []
+
+
+def _of_json(line: Any) -> tuple[str, str, int]:
+    """Supplier, part and pieces of a line. Raises ValueError, KeyError, TypeError."""
+    supplier, part, pieces = line["supplier"], line["part"], line["pieces"]
+    if not isinstance(supplier, str) or not isinstance(part, str) or type(pieces) is not int or pieces < 1:
+        raise ValueError
+    return supplier, part, pieces

@@ -1,0 +1,82 @@
+"""What a picture shows of a gap: its clearance as found, as measured since, as it will be, and what changes between."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Job
+from shimopt.lengths import Bracket
+from shimopt.planner import Decision
+from shimopt.words.picture_words import swap_words
+from shimopt.words.speaker import Speaker
+
+__all__ = ["Bar", "job_bars"]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A clearance to draw, hollow for what was found, solid for what comes of it.
+
+    `shims` are in then; `swap` is what goes out and in to come there from the bar before it.
+    """
+
+    label: str
+    bracket: Bracket
+    kind: Literal["found", "after"]
+    shims: str = ""
+    swap: str = ""
+
+
+def job_bars(decision: Decision) -> dict[str, list[Bar]]:
+    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
+    job = decision.job
+    bars = {}
+    for gap in job.gaps:
+        first = job.as_first_read.get(gap.name, gap.reading).bracket
+        after = decision.outcome.gaps[gap.name].after
+        read = gap.reading.bracket if gap.reading.after_fitting else None
+        places = [place for place, _ in gap.effects]
+        changes = any(decision.changes.at[place].changed for place in places)
+        visited = any(decision.visit.at[place].changed for place in places)
+        was, now, then = _stacks(decision, places)
+        found: list[tuple[str, Bracket, Literal["found", "after"], Mapping[str, Stack]]] = [
+            ("found", first, "found", was)
+        ]
+        if read is not None:
+            found.append(("measured", read, "found" if changes else "after", now))
+        if changes or (read is None and (visited or first != after)):
+            found.append(("after", after, "after", then))
+        if len(found) == 1:
+            found = [("left at", after, "after", now)]
+        say = Speaker.of(job)
+        swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]
+        told = _shims_matter(job, places)
+        bars[gap.name] = [
+            Bar(label, bracket, kind, _named(stacks, gap.name, say) if told else "", swap)
+            for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
+        ]
+    return bars
+
+
+def _stacks(decision: Decision, places: Sequence[str]) -> tuple[Mapping[str, Stack], ...]:
+    """The stacks at these places: at the first reading, now and then."""
+    job = decision.job
+    now = {place: job.place[place].installed for place in places}
+    was = {place: job.read_with.get(place, ()) for place in places} if job.records else now
+    return was, now, {place: decision.stacks.get(place, ()) for place in places}
+
+
+def _shims_matter(job: Job, places: Sequence[str]) -> bool:
+    """Whether shims ever were in, so that every clearance has to say with which it is."""
+    began = job.began_with if job.records else {place: job.place[place].came_out for place in places}
+    return any(job.place[place].installed or job.read_with.get(place) or began.get(place) for place in places)
+
+
+def _named(stacks: Mapping[str, Stack], gap: str, say: Speaker) -> str:
+    return ", ".join(
+        f"{say.stack(stack, place)}{'' if place == gap else f' at {place}'}" for place, stack in stacks.items()
+    )

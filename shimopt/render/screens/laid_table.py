@@ -1,0 +1,116 @@
+"""A table on a screen: columns as wide as they need, folded where there is no room, else each row as a few lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+
+from shimopt.render.screens.layout import Line, Span, folded, padded, plain
+
+__all__ = ["Cell", "Row", "table"]
+
+_GAP = 2
+_NARROWEST = 9
+# numbers stay whole: only names and what is done are folded
+_WHOLE = {"read", "then", "allowed"}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A cell; from its character `starts` on it plays a `role`, which its words say too."""
+
+    text: str
+    role: str = ""
+    starts: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Cells side by side, and what is said under them."""
+
+    cells: tuple[Cell, ...]
+    under: str = ""
+
+
+def table(
+    head: Row,
+    rows: Sequence[Row],
+    width: int,
+    above: Mapping[int, str] | None = None,
+    last: Callable[[int], list[Cell]] | None = None,
+) -> list[Line]:
+    """Lines of at most `width` cells.
+
+    Parameters: above, by number of a row what stands on a line above it; last, gives a last column, its head first, for
+    the room that is left, or nothing.
+    """
+    used = [at for at in range(len(head.cells)) if any(row.cells[at].text for row in rows)]
+    rows_of = [Row(tuple(row.cells[at] for at in used), row.under) for row in (head, *rows)]
+    natural = [max(cell_len(row.cells[at].text) for row in rows_of) for at in range(len(used))]
+    widths = _squeezed(natural, [cell.text not in _WHOLE for cell in rows_of[0].cells], width)
+    if widths is None:
+        return _stacked(rows_of, width, above or {})
+    more = last(width - sum(widths) - _GAP * len(widths)) if last is not None else []
+    lines: list[Line] = []
+    for at, row in enumerate(rows_of):
+        if above and at - 1 in above:
+            lines += plain(above[at - 1], width)
+        lines += _laid(row, widths, more[at] if more else None)
+        if row.under:
+            indent = " " * min(widths[0] + _GAP, width // 3)
+            lines += plain(row.under, width, indent, indent)
+    return lines
+
+
+def _squeezed(natural: Sequence[int], folds: Sequence[bool], width: int) -> list[int] | None:
+    """The widths of the columns: as they are, or the widest of those that fold made narrower; None for no room."""
+    widths = list(natural)
+    over = sum(widths) + _GAP * (len(widths) - 1) - width
+    while over > 0:
+        wide = max((at for at in range(len(widths)) if folds[at]), key=lambda at: widths[at], default=None)
+        if wide is None or widths[wide] <= _NARROWEST:
+            return None
+        widths[wide] -= 1
+        over -= 1
+    return widths
+
+
+def _laid(row: Row, widths: Sequence[int], last: Cell | None) -> list[Line]:
+    cells = [_within(cell.text, wide) for cell, wide in zip(row.cells, widths, strict=True)]
+    lines: list[Line] = []
+    for deep in range(max(map(len, cells))):
+        text, spans = "", []
+        for cell, parts, wide in zip(row.cells, cells, widths, strict=True):
+            part = parts[deep] if deep < len(parts) else ""
+            if cell.role and part:
+                spans.append(Span(len(text) + (cell.starts if deep == 0 else 0), len(text) + len(part), cell.role))
+            text += padded(part, wide) + " " * _GAP
+        text += last.text if last is not None and deep == 0 else ""
+        lines.append((text.rstrip(), tuple(spans)))
+    return lines
+
+
+def _within(text: str, wide: int) -> list[str]:
+    return [text] if cell_len(text) <= wide else folded(text, wide, rest=" ")
+
+
+def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[Line]:
+    """Each row as lines of its own: its name, then every other cell after the head of its column."""
+    head, *others = rows
+    lines: list[Line] = []
+    for at, row in enumerate(others):
+        if at in above:
+            lines += plain(above[at], width)
+        name, *cells = row.cells
+        lines += [(text, True) for text in folded(name.text, width, rest=" ")]
+        for title, cell in zip(head.cells[1:], cells, strict=True):
+            if cell.text:
+                start = f"  {title.text} " if title.text else "  "
+                for deep, text in enumerate(folded(cell.text, width, start, "    ")):
+                    begins = len(start) + cell.starts if deep == 0 else 4
+                    span = (Span(begins, len(text), cell.role),) if cell.role else False
+                    lines.append((text, span))
+        lines += plain(row.under, width, "  ", "  ") if row.under else []
+    return lines

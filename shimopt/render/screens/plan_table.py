@@ -1,0 +1,210 @@
+"""The plan as a table: a row per gap, what was read, what to do, what it comes to; then a row per place of its own."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.job import Gap, Window
+from shimopt.lengths import UNITS, Bracket
+from shimopt.planner import Decision
+from shimopt.render.screens.laid_table import Cell, Row, table
+from shimopt.render.screens.layout import Line, Marks, bold, plain
+from shimopt.render.screens.shared_scale import SharedScale
+from shimopt.words.reading_words import source_text
+from shimopt.words.short_words import at_place, beside_verdict, under
+from shimopt.words.speaker import Speaker, listed, plural
+
+__all__ = ["common_window", "gap_table", "place_table"]
+
+# so many rows stand for themselves; of more only what is not inside, then counts
+_MOST_ROWS, _MOST_WRONG, _MOST_KINDS, _MOST_GROUPS = 40, 16, 16, 4
+_FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
+_LEAST = {"mm": 2}
+_ORDER = {"outside": 0, "unproven": 1, "inside": 2}
+_SCALE = (14, 40)
+_HEAD = ("", "read", "out", "in", "from", "then", "allowed")
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Speakers for what was read and for what it comes to: as many digits as the readings have, one more at most."""
+
+    decision: Decision
+    say: Speaker
+    read: Speaker
+    then: Speaker
+    marks: Marks
+
+    @classmethod
+    def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
+        """Both for all gaps of a plan."""
+        least, finest = _LEAST.get(say.unit, 0), _FINEST[say.unit]
+        read = _digits((gap.reading.bracket for gap in decision.job.gaps), say.unit, least, finest)
+        after = (found.after for found in decision.outcome.gaps.values())
+        then = _digits(after, say.unit, read, min(read + 1, finest))
+        return cls(decision, say, replace(say.bare, digits=read), replace(say.bare, digits=then), marks)
+
+    def sign(self, verdict: str) -> str:
+        return {"inside": self.marks.inside, "outside": self.marks.outside, "unproven": self.marks.unproven}[verdict]
+
+    def span(self, bracket: Bracket, gap: Gap, say: Speaker) -> str:
+        """A clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
+        likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
+        seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
+        return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
+
+
+def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:
+    """After the point, the fewest that hold the ends of all brackets exactly, within limits."""
+    ends = {end for one in brackets for end in (one.low, one.high)}
+    for digits in range(least, most):
+        step = Fraction(UNITS[unit], 10**digits)
+        if not any(end % step for end in ends):
+            return digits
+    return most
+
+
+def common_window(decision: Decision) -> Gap | None:
+    """A gap whose window is that of all others too, with the same source; None where windows differ."""
+    first, *others = decision.job.gaps
+    same = all((g.window, source_text(g)) == (first.window, source_text(first)) for g in others)
+    return first if same else None
+
+
+def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
+    """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts."""
+    of = _Columns.of(decision, say, marks)
+    gaps = sorted(decision.job.gaps, key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
+    if len(gaps) > _MOST_ROWS:
+        return _large(of, gaps, width)
+    groups = _by_window(gaps)
+    apart = len(groups) > 1 and (len(groups) > _MOST_GROUPS or 2 * len(groups) > len(gaps))
+    rows: list[Row] = []
+    heads: dict[int, str] = {}
+    for window, members in groups.items():
+        if len(groups) > 1 and not apart:
+            heads[len(rows)] = f"allowed {of.say.about(members[0]).window(window.min, window.max)} ({window.source})"
+        rows += [_row(of, gap, allowed=apart) for gap in members]
+    scales = {
+        gap.name: (window, [point for one in members for point in _points(decision, one)])
+        for window, members in groups.items()
+        for gap in members
+    }
+    names = [gap.name for members in groups.values() for gap in members]
+
+    def scale(room: int) -> list[Cell]:
+        if room < _SCALE[0]:
+            return []
+        wide = min(room, _SCALE[1])
+        made = {name: SharedScale.of(*scales[name], wide, marks) for name in names}
+        head = made[names[0]].head(say.unit) if len(groups) == 1 else ""
+        return [Cell(head), *(Cell(made[name].drawn(*_points(decision, decision.job.gap[name]))) for name in names)]
+
+    return table(_head(of), rows, width, heads, scale)
+
+
+def _by_window(gaps: Sequence[Gap]) -> dict[Window, list[Gap]]:
+    groups: defaultdict[Window, list[Gap]] = defaultdict(list)
+    for gap in gaps:
+        groups[gap.window].append(gap)
+    return dict(groups)
+
+
+def _points(decision: Decision, gap: Gap) -> tuple[Fraction, Fraction]:
+    return gap.reading.bracket.best, decision.outcome.gaps[gap.name].after.best
+
+
+def _head(of: _Columns) -> Row:
+    held = any(change.held for change in of.decision.changes)
+    head = [Cell(text) for text in _HEAD]
+    if not held:
+        head[3] = Cell("fit")
+    return Row(tuple(head))
+
+
+def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
+    """One gap: its place is told beside it where that is its own."""
+    decision = of.decision
+    found, read = decision.outcome.gaps[gap.name], gap.reading.bracket
+    own = [place for place, _ in gap.effects] == [gap.name]
+    done = at_place(decision, gap.name, of.say) if own else None
+    changed = own and decision.changes.at[gap.name].changed
+    seen = Bracket(-read.high, -read.best, -read.low) if gap.reading.opens else read
+    same = found.after == read and not gap.reading.opens
+    then = "same" if same else of.span(found.after, gap, of.then)
+    said = beside_verdict(decision, gap, of.say)
+    verdict = f"{then} {of.sign(found.verdict)}"
+    role = "do" if changed else ""
+    return Row(
+        (
+            Cell(f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name)),
+            Cell(of.read.bracket(seen.low, seen.high) if gap.reading.opens else of.span(read, gap, of.read)),
+            Cell(done.out if done else "", role),
+            Cell(done.into if done else "", role),
+            Cell(done.source if done else ""),
+            Cell(f"{verdict} {said}".rstrip(), found.verdict, len(then) + 1),
+            Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
+        ),
+        under(decision, gap, of.say),
+    )
+
+
+def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    """A row for every place that does not move one gap of its own name alone."""
+    own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
+    places = [place.name for place in decision.job.places if place.name not in own]
+    places.sort(key=lambda name: not decision.changes.at[name].changed)
+    rows = []
+    for name in places[:_MOST_ROWS]:
+        done, role = at_place(decision, name, say), "do" if decision.changes.at[name].changed else ""
+        rows.append(Row((Cell(shown(name)), Cell(done.out, role), Cell(done.into, role), Cell(done.source))))
+    if not rows:
+        return []
+    held = any(decision.changes.at[name].held for name in places)
+    head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from")))
+    lines = table(head, rows, width)
+    more = len(places) - len(rows)
+    return [*lines, *plain(f"{more} more places: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
+
+
+def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
+    """Of very many gaps the first that are not inside, then how many of each verdict get which stack."""
+    decision = of.decision
+    wrong = [gap for gap in gaps if decision.outcome.gaps[gap.name].verdict != "inside"]
+    rows = [_row(of, gap, allowed=True) for gap in wrong[:_MOST_WRONG]]
+    lines = table(_head(of), rows, width) if rows else []
+    if len(wrong) > len(rows):
+        counts = Counter(decision.outcome.gaps[gap.name].verdict for gap in wrong[len(rows) :])
+        told = [
+            f"{count} more {'outside' if verdict == 'outside' else 'may be outside'}"
+            for verdict, count in counts.items()
+        ]
+        lines += bold(f"{listed(told)}: shimopt plan JOB --full", width, "  ")
+    return [*lines, *([("", False)] if lines else []), *_kinds(of, gaps, width)]
+
+
+def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
+    """How many gaps get which stack, by verdict, the commonest first."""
+    decision, kinds = of.decision, defaultdict[tuple[str, str, str, str], list[Gap]](list)
+    for gap in gaps:
+        own = [place for place, _ in gap.effects] == [gap.name]
+        done = at_place(decision, gap.name, of.say) if own else ("", "", "")
+        kinds[(decision.outcome.gaps[gap.name].verdict, *done)].append(gap)
+    ranked = sorted(kinds.items(), key=lambda one: (_ORDER[one[0][0]], -len(one[1])))
+    rows = []
+    for (verdict, out, into, source), members in ranked[:_MOST_KINDS]:
+        role = "do" if source or out else ""
+        count = Cell(plural(len(members), "gap"))
+        found = Cell(f"{of.sign(verdict)} {verdict}", verdict)
+        rows.append(Row((count, Cell(out, role), Cell(into, role), Cell(source), found)))
+    held = any(change.held for change in decision.changes)
+    head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
+    lines = table(head, rows, width)
+    more = sum(len(members) for _, members in ranked[_MOST_KINDS:])
+    told = f"{plural(more, 'gap')} more in {plural(len(ranked) - _MOST_KINDS, 'kind')} of stack." if more else ""
+    end = "Gap by gap: shimopt plan JOB --full, or on paper: shimopt sheet JOB"
+    return [*lines, *plain(f"{told} {end}".strip(), width, "  ", "  ")]

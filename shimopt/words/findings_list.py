@@ -1,0 +1,88 @@
+"""All findings of a plan as sentences, like ones of several places joined: all of them, or those that matter here."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
+from shimopt.seats import Finding
+from shimopt.seats.part_facts import BoreTooSmall
+from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import told_first
+from shimopt.words.fit_words import wanting
+from shimopt.words.speaker import Speaker, listed
+
+__all__ = ["cautions", "findings_list", "near_misses", "unchecked_words"]
+
+_MOST = 8
+_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
+
+
+def findings_list(decision: Decision, say: Speaker) -> list[str]:
+    """What was found, first about readings and what is fitted, then about the other parts.
+
+    Of a part that must not be fitted only the first reason is told.
+    """
+    of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    stopped: set[tuple[str, str, str | None]] = set()
+    fitted = _fitted(decision)
+    for grade in ("stop", "caution", "note"):
+        for finding in decision.findings:
+            about = (finding.place, finding.part, finding.piece)
+            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+                continue
+            if grade == "stop":
+                stopped.add(about)
+            lines = of_fitted if about in fitted or not finding.part else of_others
+            subject = f"{finding.grade}: {_part(finding)}" if finding.part else finding.grade
+            lines[(subject, finding_words(finding, say))].append(finding.place)
+    texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
+    if len(texts) > _MOST:
+        texts = [*texts[:_MOST], f"{len(texts) - _MOST} more findings: see --json."]
+    unchecked = unchecked_words(decision)
+    return [*texts, unchecked] if unchecked else texts
+
+
+def cautions(decision: Decision, say: Speaker) -> list[str]:
+    """What asks for care of readings, of places and of what is fitted; what the first lines say is not said again."""
+    fitted = _fitted(decision)
+    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in decision.findings:
+        matters = finding.grade != "note" and finding.code not in _UNTOLD and not told_first(finding)
+        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in fitted):
+            told[(_part(finding), finding_words(finding, say))].append(finding.place)
+    return [_joined(*key, where) for key, where in told.items()]
+
+
+def near_misses(decision: Decision, say: Speaker) -> list[str]:
+    """Parts of the right thickness that would go on where they must not be fitted: one could reach for them."""
+    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for reason in decision.reasons:
+        for finding in reason.findings if isinstance(reason, PartsDoNotSuit) else ():
+            if not isinstance(finding.fact, BoreTooSmall):
+                told[(_part(finding), finding_words(finding, say))].append(reason.about)
+    return [f"{part} not on {listed(where, 5)}: right thickness, but {why}." for (part, why), where in told.items()]
+
+
+def unchecked_words(decision: Decision) -> str:
+    """What could not be checked, for want of dimensions; empty where nothing was."""
+    return wanting(finding.fact for finding in decision.findings) if decision.screening.unchecked else ""
+
+
+def _fitted(decision: Decision) -> set[tuple[str, str, str | None]]:
+    stock = decision.job.stock
+    return {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+
+
+def _part(finding: Finding) -> str:
+    return shown(f"{finding.part} [{finding.piece}]" if finding.piece else finding.part)
+
+
+def _joined(subject: str, words: str, where: list[str]) -> str:
+    named = [place for place in where if place]
+    if not subject:
+        return f"{listed(named, 5)}: {words}." if named else f"{words}."
+    return f"{subject}{f' on {listed(named, 5)}' if named else ''}: {words}."

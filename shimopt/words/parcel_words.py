@@ -1,0 +1,147 @@
+"""All sentences about a parcel: what came, what is wrong with it, whether it is enough, and what to do now."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.receiving import Held, Lost, Parcel
+from shimopt.words.card_words import gap_text, order_part, read_text
+from shimopt.words.finding_words import finding_words
+from shimopt.words.order_words import cost_text, days_text, packs_text
+from shimopt.words.speaker import Speaker, chance_text, listed, plural
+
+__all__ = [
+    "again_words",
+    "against_words",
+    "asked_words",
+    "held_words",
+    "lost_words",
+    "next_steps",
+    "owed_words",
+    "parcel_headline",
+]
+
+
+def parcel_headline(parcel: Parcel) -> str:
+    """The answer in a sentence or two: is it all there, and is it enough."""
+    return f"{_complete_words(parcel)} {_enough_words(parcel)}"
+
+
+def _complete_words(parcel: Parcel) -> str:
+    lines = [parcel.came_of(n) for n in range(len(parcel.asked.lines))]
+    total = sum(line.pieces for line in parcel.asked.lines)
+    if not total:
+        return "Nothing was to be ordered."
+    told = {kind: sum(found[kind] for found in lines) for kind in ("as ordered", "stands in", "wrong", "missing")}
+    if told["as ordered"] == total:
+        return f"Complete: {'the piece' if total == 1 else f'all {total} pieces'} came as ordered."
+    come = f"{told['as ordered']} of {plural(total, 'piece')} came as ordered"
+    rest = [
+        f"{count} {words}"
+        for kind, words in (("stands in", "of the same size instead"), ("wrong", "wrong"), ("missing", "missing"))
+        if (count := told[kind])
+    ]
+    return f"{'Complete' if parcel.complete else 'Not complete'}: {', '.join([come, *rest])}."
+
+
+def _enough_words(parcel: Parcel) -> str:
+    served = "all that the order was to serve" if parcel.promised.holes else "every gap at every final reading"
+    if parcel.enough:
+        return f"With the drawer as it is now it is enough: {served}."
+    gaps = listed([gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)])
+    return f"It is not enough: not every final reading of {gaps} is served any more."
+
+
+def against_words(parcel: Parcel) -> str:
+    """What the parcel was held against."""
+    if parcel.asked.file:
+        return f"Held against {shown(parcel.asked.file)}."
+    return "Held against the order as it is worked out today, without this parcel (--ordered FILE: against a list)."
+
+
+def asked_words(parcel: Parcel, number: int) -> str:
+    """An ordered line and what came of it."""
+    line, found = parcel.asked.lines[number], parcel.came_of(number)
+    name, supplier = order_part(parcel.promised, line.part), shown(line.supplier)
+    start = f"{line.pieces} x {name}" + (f" from {supplier}" if supplier else "")
+    if found["as ordered"] == line.pieces:
+        return f"{start}: there"
+    words = {
+        "as ordered": "as ordered",
+        "stands in": "of the same size instead",
+        "wrong": "wrong",
+        "missing": "missing",
+    }
+    return f"{start}: {', '.join(f'{found[kind]} {said}' for kind, said in words.items() if found[kind])}"
+
+
+def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
+    """A piece that is not simply as ordered: what it is, why, and what becomes of it."""
+    piece = one.checked.piece
+    name = f"{one.pieces} x {shown(piece.part.name)}" + (f" [{shown(piece.part.piece)}]" if piece.part.piece else "")
+    found = [finding for finding in one.checked.findings if finding.grade != "note"]
+    if not one.fits:
+        found += [answer.deciding for answer in one.checked.seats.values() if answer.deciding is not None]
+    said = list(dict.fromkeys(finding_words(finding, say) for finding in found))
+    if one.kind == "stands in" and one.line is not None:
+        said.insert(0, f"stands in for {order_part(parcel.promised, parcel.asked.lines[one.line].part)}")
+    elif one.kind == "spare":
+        said.insert(0, "is more than was ordered" if _ordered(parcel, one) else "was not ordered")
+    said.append(f"fits as {'measured' if piece.spots else 'marked'}" if one.fits else "not for this job")
+    return f"{name} {'; '.join(said)}."
+
+
+def _ordered(parcel: Parcel, one: Held) -> bool:
+    names = {parcel.stock[line.part].part.name for line in parcel.asked.lines}
+    return one.checked.piece.part.name in names
+
+
+def lost_words(parcel: Parcel, lost: Lost, say: Speaker) -> str:
+    """Readings that the order was to serve and what is there does not."""
+    read = read_text(parcel.now, lost.gap, lost.start, lost.end, say)
+    return f"{gap_text(parcel.now, lost.gap)} at {read}: a chance of {chance_text(lost.chance)}"
+
+
+def owed_words(parcel: Parcel) -> list[str]:
+    """What suppliers still owe: it did not come, or not as ordered."""
+    owed = []
+    for number, line in enumerate(parcel.asked.lines):
+        found = parcel.came_of(number)
+        if short := line.pieces - found["as ordered"] - found["stands in"]:
+            supplier = shown(line.supplier) or "The supplier"
+            owed.append(f"{supplier}: {short} x {order_part(parcel.promised, line.part)}.")
+    return owed
+
+
+def again_words(parcel: Parcel) -> list[str]:
+    """The order that closes what is lost, where there is one."""
+    if parcel.again is None:
+        return []
+    order = parcel.again.order
+    first = ["Have sent again what is owed."] if owed_words(parcel) else []
+    if not order.lines:
+        return [*first, "No purchase serves it: see what `shimopt order JOB` says once the parcel is in the drawer."]
+    bought = listed(
+        [f"{packs_text(order, x)} from {shown(x.supplier)} ({days_text(x.offer.lead_days)})" for x in order.lines]
+    )
+    less = "" if parcel.again.whole else " That serves more, not all of it."
+    return [*first, f"{'Or order' if first else 'Order'} {bought}: {cost_text(order, order.cost)} in all.{less}"]
+
+
+def next_steps(parcel: Parcel, *, written: bool) -> list[str]:
+    """What to do next; `written` where the pieces are in the drawer."""
+    steps = []
+    new = [p for p in parcel.accepted if (p.part.name, p.part.piece) not in parcel.there_already]
+    if new and not written:
+        pieces = sum(piece.count for piece in new)
+        steps.append(
+            f"Put the {plural(pieces, 'piece')} that {'fits' if pieces == 1 else 'fit'} into the drawer: --yes."
+        )
+    if any(one.kind == "wrong" and one.fits for one in parcel.held):
+        steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
+    if not all(one.checked.piece.spots for one in parcel.held):
+        steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")
+    if parcel.card_holds:
+        steps.append("The card of the order holds: every piece is what its label promises.")
+    elif parcel.now.demands:
+        steps.append("Make the card anew from what is there: shimopt order JOB --came FILE --card card.pdf.")
+    return steps

@@ -1,0 +1,29 @@
+"""What stands in pictures beside their figures."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.errors import shown
+from shimopt.words.speaker import Speaker
+
+__all__ = ["PICTURE_KEY", "swap_words"]
+
+PICTURE_KEY = (
+    "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain. "
+    "Small tick: target."
+)
+
+
+def swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], gap: str, say: Speaker) -> str:
+    """What goes in between two states of a gap's places, for the arrow: `R-07`, `S-10 for S-30`, `S-20 out`."""
+    told = []
+    for place, stack in then.items():
+        out, into = Counter(was.get(place, ())) - Counter(stack), Counter(stack) - Counter(was.get(place, ()))
+        gone, come = (say.stack(tuple(pieces.elements()), place) for pieces in (out, into))
+        if out or into:
+            words = f"{gone} out" if not into else f"{come} for {gone}" if out else come
+            told.append(words if place == gap else f"{shown(place)}: {words}")
+    return "; ".join(told)

@@ -1,0 +1,166 @@
+"""A plan in a few words: what goes out and in at a place and where from, what is assumed, how far it is proven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
+from shimopt.errors import shown
+from shimopt.job import Gap
+from shimopt.planner import Decision
+from shimopt.words.change_words import counted
+from shimopt.words.exact_words import exact_counts
+from shimopt.words.findings_list import unchecked_words
+from shimopt.words.found_words import not_read_since
+from shimopt.words.outside_words import why_nothing
+from shimopt.words.speaker import Speaker, begun, chance_text, listed
+from shimopt.words.ways_out_words import way_out_words
+
+__all__ = [
+    "AtPlace",
+    "assumed_words",
+    "at_place",
+    "balance_words",
+    "beside_verdict",
+    "in_order",
+    "proof_words",
+    "under",
+]
+
+_MOST_ORDERS = 4
+
+
+class AtPlace(NamedTuple):
+    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`."""
+
+    out: str
+    into: str
+    source: str
+
+
+def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
+    """The same for one place of a plan, in cells of a table."""
+    change = decision.changes.at[place]
+    out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
+    stays = say.stack(change.stays, place) if change.stays else ""
+    stay = "stays" if len(change.stays) == 1 else "stay"
+    if not change.changed:
+        return AtPlace("", stays or _left(decision, place), stay if stays else "")
+    added = say.stack(into, place)
+    return AtPlace(
+        say.stack(out, place) if out else "",
+        f"{added}; {stays} {stay}" if stays and into else f"{stays} {stay}" if stays else added,
+        _sources(change.into, say),
+    )
+
+
+def _left(decision: Decision, place: str) -> str:
+    """An empty place stays so: because all is right, or because nothing helps."""
+    gaps = decision.job.moved_by[place]
+    return "leave" if all(decision.outcome.gaps[gap.name].verdict != "outside" for gap in gaps) else "nothing"
+
+
+def _sources(pieces: Iterable[Piece], say: Speaker) -> str:
+    """Where pieces come from: one name where it is the same for all, else each with its own."""
+    came = [(name, _source(piece, say)) for name, piece in counted(pieces, say)]
+    if len({source for _, source in came}) == 1:
+        return came[0][1]
+    return ", ".join(f"{name} {source}" for name, source in came)
+
+
+def _source(piece: Piece, say: Speaker) -> str:
+    if piece.other == DRAWER:
+        return shown(say.stock[piece.line].part.at or "drawer")
+    if piece.other == BENCH:
+        return f"bench, out of {shown(piece.out_of)}"
+    return "to buy" if piece.other == ORDER else shown(piece.other)
+
+
+def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What is said beside the sign of a verdict: how far a gap stays outside, or its chance where that is below all."""
+    found = decision.outcome.gaps[gap.name]
+    if found.verdict == "outside":
+        loose = gap.window.max is not None and found.after.best > gap.window.max
+        return f"{say.bare(found.off)} too {'loose' if loose else 'tight'}"
+    if gap.may_be_tight:
+        return "unknown"
+    return "" if found.chance == 1 else chance_text(found.chance)
+
+
+def under(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What is said under the row of a gap: why nothing is fitted where it stays outside, and what would put it right;
+    that nobody has read it since it was fitted.
+    """
+    said = []
+    found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
+    if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
+        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}.")
+    if found.verdict != "inside":
+        ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
+        said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]
+    if gap.name in not_read_since(decision):
+        said.append("calculated, not read after fitting: read it.")
+    return " ".join(map(begun, said))
+
+
+def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, str]]:
+    """Every balance that states a limit in a sentence, and whether it is met."""
+    said = []
+    for balance in decision.job.balances:
+        found = decision.outcome.balances[balance.name]
+        if balance.within is None:
+            continue
+        name, after, asked = shown(balance.name), say.bare(found.spread_after), say.bare(balance.within)
+        words = {
+            True: f"{name} within {after} ({asked} asked).",
+            False: f"{name} uneven by {after}, {asked} asked.",
+            None: f"{name} not compared: a gap of it is outside.",
+        }
+        said.append((found.met, words[found.met]))
+    return said
+
+
+def in_order(decision: Decision, say: Speaker) -> str:
+    """In which order pieces of unlike thickness go in; empty where no place has such."""
+    job, told, faces = decision.job, [], set()
+    for change in decision.changes:
+        stack = decision.stacks.get(change.place, ())
+        if not change.into or len({job.stock[i].part.thickness.best for i in stack}) < 2:
+            continue
+        seat = job.place[change.place].seat
+        faces.add("fixed face" if seat is not None and seat.moving_face else "face")
+        if change.stays:
+            told.append(f"{shown(change.place)} {say.stack(stack, change.place)}")
+    if not faces:
+        return ""
+    if not told:
+        return f"Pieces of one place in the order written, from the {' or '.join(sorted(faces))}."
+    more = f", and {len(told) - _MOST_ORDERS} more: shimopt sheet JOB" if len(told) > _MOST_ORDERS else ""
+    return f"In this order from the {' or '.join(sorted(faces))}: {'; '.join(told[:_MOST_ORDERS])}{more}."
+
+
+def assumed_words(decision: Decision) -> str:
+    """What was taken as exact and what was not checked, in one line; empty where nothing was."""
+    counts = exact_counts(decision)
+    said = []
+    if counts["readings"][0]:
+        said.append("Readings without ± taken as exact.")
+    if counts["part_sizes"][0] > counts["measured_sizes"][0]:
+        said.append("Sizes as marked: use a micrometer.")
+    if counts["measured_sizes"][0]:
+        said.append("Measured sizes taken as exact.")
+    others = {
+        "bores and shafts": "diameters",
+        "angles of levers": "lever_angles",
+        "coefficients of expansion": "coefficients",
+    }
+    if taken := [name for name, key in others.items() if counts[key][0]]:
+        said.append(f"{begun(listed(taken))} as stated.")
+    return " ".join(filter(None, (*said, unchecked_words(decision).removesuffix(" See: shimopt fit JOB."))))
+
+
+def proof_words(decision: Decision) -> str:
+    """How far the plan is proven, and which commands say more."""
+    proven = "Proven best." if decision.proven else "Not proven best."
+    return f"{proven} Reasons: shimopt why JOB. Paper: shimopt sheet JOB. More: --full"

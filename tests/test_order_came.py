@@ -1,0 +1,201 @@
+"""`shimopt order JOB --came FILE`: what a parcel brought, as the person who opens it would ask.
+
+The demo's order is 1 x S-10, 1 x S-20, 1 x S-25, all of Ostler and Daughter, ± 0.2 thou; windows of 4 to 12 thou. Its
+card fits S-20 at north end up to "30 goes" and S-25 from "31 goes" on: S-20 leaves 30.5 + 0.5 - 20 + 0.2 = 11.2 thou of
+play at most, and 31.5 + 0.5 - 20 + 0.2 = 12.2 is outside. So without S-25 the readings from 31 on are lost.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.command import Run
+from tests.readme import ROOT
+
+HEAD = "part,piece,on_hand,measured_thou,measuring_error_thou,inner_in\n"
+ALL_THERE = HEAD + "S-10,a,1,10.05,0.1,1.502\nS-20,b,1,,,\nS-25,c,1,24.95,0.1,1.502\n"
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """The demo, to be changed."""
+    return Path(shutil.copytree(ROOT / "demo_data" / "fulling-mill", tmp_path / "mill"))
+
+
+def parcel(job: Path, text: str) -> Path:
+    path = job.parent / "parcel.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def told(run: Run, job: Path, text: str, *more: str) -> tuple[int, dict[str, Any]]:
+    code, out, err = run("order", job, "--came", parcel(job, text), "--json", *more)
+    assert out, err
+    return code, json.loads(out)
+
+
+def by_part(found: dict[str, Any], key: str) -> dict[str, int]:
+    return {line["part"]: line[key] for line in found["ordered"]}
+
+
+def kinds(found: dict[str, Any]) -> list[tuple[str, str, int]]:
+    return [(one["part"], one["kind"], one["pieces"]) for one in found["pieces"]]
+
+
+def test_all_is_there_and_the_card_holds(run: Run, job: Path) -> None:
+    code, found = told(run, job, ALL_THERE)
+    assert (code, found["complete"], found["enough"], found["card_holds"]) == (0, True, True, True)
+    assert by_part(found, "as_ordered") == {"S-10": 1, "S-20": 1, "S-25": 1}
+    assert (found["ordered_by"], found["not_served"], found["again"], found["accepted"]) == (None, [], None, None)
+
+
+def test_a_piece_of_another_size_is_wrong_and_what_is_lost_is_named(run: Run, job: Path) -> None:
+    code, found = told(run, job, ALL_THERE.replace("24.95", "20.1"))
+    assert (code, found["complete"], found["enough"]) == (1, False, False)
+    assert kinds(found)[2] == ("S-25", "wrong", 1)
+    assert by_part(found, "wrong") == {"S-10": 0, "S-20": 0, "S-25": 1}
+    (lost,) = found["not_served"]
+    # as it is, 20.1 ± 0.1, it leaves 31.5 + 0.5 - 20 = 12 thou at most where 31 goes and 32 does not, and one more at
+    # the next pair: that is lost, from the middle between the two pairs up to the end of the range
+    assert (lost["gap"], lost["from"], lost["to"]) == ("north end", 32 * 25400 / 10**6, 33 * 25400 / 10**6)
+    # S-25 alone, as before: 1.60, topped up to 3, and 2.75 of postage
+    assert [(x["part"], x["pieces"]) for x in found["again"]["lines"]] == [("S-25", 1)]
+    assert (found["again"]["cost"], found["again"]["whole"]) == (5.75, True)
+
+
+def test_another_bore_does_not_suit_the_seat(run: Run, job: Path) -> None:
+    code, found = told(run, job, ALL_THERE.replace("24.95,0.1,1.502", "24.95,0.1,1.450"))
+    assert code == 1
+    one = found["pieces"][2]
+    # a bore of 1.450 does not go on a shaft of 1.499
+    assert (one["kind"], one["fits"], one["seats"]) == ("wrong", False, {"layshaft": "stop"})
+    assert found["enough"] is False
+
+
+def test_what_is_missing_and_what_is_spare(run: Run, job: Path) -> None:
+    text = HEAD + "S-10,a,3,10.05,0.1,1.502\nS-20,b,1,,,\nS-05,d,1,5.02,0.1,1.502\n"
+    code, found = told(run, job, text)
+    assert code == 1
+    assert by_part(found, "missing") == {"S-10": 0, "S-20": 0, "S-25": 1}
+    assert kinds(found) == [
+        ("S-10", "as ordered", 1),
+        ("S-10", "spare", 2),
+        ("S-20", "as ordered", 1),
+        ("S-05", "spare", 1),
+    ]
+    # S-20 + S-05 is as thick as S-25
+    assert found["enough"] is True
+
+
+def test_the_same_size_of_another_maker_stands_in(run: Run, job: Path) -> None:
+    with (job / "catalogue.csv").open("a", encoding="utf-8") as file:
+        file.write("Q-25,25,0.2,1.502,2.60,1,GBP,Ostler and Daughter,11\n")
+    code, found = told(run, job, ALL_THERE.replace("S-25,c", "Q-25,c"))
+    assert (code, found["complete"], found["enough"], found["card_holds"]) == (0, True, True, True)
+    assert kinds(found)[2] == ("Q-25", "stands in", 1)
+    assert found["pieces"][2]["ordered_as"] == "S-25"
+    assert by_part(found, "stand_in")["S-25"] == 1
+
+
+def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
+    text = HEAD + "S-10,a,1,10.05,0.1,1.502\nS-20,b,2,,,\nS-25,c,1,24.95,0.1,1.40\n"
+    _, found = told(run, job, text, "--yes")
+    assert [(row["part"], row["on_hand"]) for row in found["accepted"]] == [("S-10", "1"), ("S-20", "2")]
+    drawer = (job / "drawer.csv").read_text(encoding="utf-8")
+    rows = [line for line in drawer.splitlines() if line.startswith("S-20")]
+    # as marked, with the tolerance of its catalogue, so that a job without that catalogue knows it
+    assert rows == ["S-20,20,0.2,1.502,2,,b,,"]
+    code, again = told(run, job, text, "--yes")
+    assert (again["accepted"], again["complete"], code) == ([], False, 1)
+    assert (job / "drawer.csv").read_text(encoding="utf-8") == drawer
+    # what was found the first time is found again, though the drawer holds it now
+    assert [{**one, "there_already": None} for one in again["pieces"]] == [
+        {**one, "there_already": None} for one in found["pieces"]
+    ]
+    assert again["not_served"] == found["not_served"]
+
+
+@pytest.mark.parametrize("name", ["purchase.csv", "order.json"])
+def test_against_the_list_that_was_sent(run: Run, job: Path, name: str) -> None:
+    """The drawer's S-10 is gone since: the order worked out anew would be another, the list is not."""
+    run("order", job, "-o", job / name)
+    drawer = (job / "drawer.csv").read_text(encoding="utf-8")
+    (job / "drawer.csv").write_text(drawer.replace("S-10,10,0.2,1.502,1", "S-10,10,0.2,1.502,0"), encoding="utf-8")
+    code, found = told(run, job, ALL_THERE, "--ordered", str(job / name))
+    assert (found["ordered_by"], found["complete"]) == (str(job / name), True)
+    assert by_part(found, "pieces") == {"S-10": 1, "S-20": 1, "S-25": 1}
+    # the list with this drawer promises no more than came of it
+    assert (found["enough"], code) == (True, 0)
+
+
+def test_the_screen_fits_80_columns_and_says_what_to_do(run: Run, job: Path) -> None:
+    code, out, err = run("order", job, "--came", parcel(job, ALL_THERE.replace("24.95", "20.1")), "--yes")
+    assert (code, err) == (1, "")
+    # the drawer's path is as long as it is
+    assert max(map(len, out.splitlines()[:-1])) <= 80
+    said = " ".join(out.split())
+    assert said.startswith("Not complete: 2 of 3 pieces came as ordered, 1 wrong. It is not enough")
+    assert "S-25 [c] is not what its label says: 20.1 thou thick" in said
+    assert "Ostler and Daughter: 1 x S-25." in said
+    assert "Or order 1 x S-25 from Ostler and Daughter (11 days): 5.75 GBP in all." in said
+    assert "3 pieces added to" in said
+
+
+def test_its_card_is_made_of_what_is_there(run: Run, job: Path) -> None:
+    card = job.parent / "card.csv"
+    assert run("order", job, "--came", parcel(job, ALL_THERE), "--card", card, "--quiet") == (0, "", "")
+    text = card.read_text(encoding="utf-8")
+    assert "S-25 [c]" in text
+    assert "S-20 [b]" in text
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ("S-99,a,1,,,\n", "row 2, column part: it was not measured, and the catalogues have nothing by this name"),
+        ("S-10,a,x,,,\n", "a count is a whole number"),
+        ("S-10,a,1,0,,\n", "a thickness is above zero"),
+        ("S-10,a,1,10,,\nS-10,a,1,10,,\n", "row 2 has a piece of this name and tag"),
+    ],
+)
+def test_a_wrong_table_is_refused_by_row_and_nothing_is_written(run: Run, job: Path, rows: str, words: str) -> None:
+    before = (job / "drawer.csv").read_bytes()
+    code, _, err = run("order", job, "--came", parcel(job, HEAD + rows), "--yes")
+    assert code == 2
+    assert words in " ".join(err.split())
+    assert (job / "drawer.csv").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--yes"], "--came FILE"),
+        (["--ordered", "x.csv"], "--came FILE"),
+        (["--came", "nowhere.csv"], "there is no such measured parts table"),
+    ],
+)
+def test_a_wrong_call(run: Run, job: Path, arguments: list[str], words: str) -> None:
+    code, _, err = run("order", job, *arguments)
+    assert (code, words in err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        ("list.csv", "supplier,part,pieces\nPenhale Shim Stores,S25,1\n", "S25). Did you mean S-"),
+        ("list.csv", "supplier,part,pieces\nPenhale Shim Stores,S-25,half\n", "a count is a whole number"),
+        ("list.csv", "supplier,part,pieces\nPenhale Shim Stores,(postage),\n", "orders nothing"),
+        ("list.json", '{"lines": [{"part": 3}]}', "this is not the JSON of an order"),
+        ("list.json", "[" * 5000, "this is not the JSON of an order"),
+        ("list.json", '{"lines": []}', "the order orders nothing"),
+    ],
+)
+def test_a_list_that_is_none(run: Run, job: Path, name: str, text: str, words: str) -> None:
+    (job / name).write_text(text, encoding="utf-8")
+    code, _, err = run("order", job, "--came", parcel(job, ALL_THERE), "--ordered", job / name)
+    assert (code, words in " ".join(err.split())) == (2, True)
