@@ -14,6 +14,7 @@ import pytest
 
 import shimopt
 from tests.batch_files import COLUMNS, WINDOW, Batches
+from tests.terminal import Person
 
 ROOT = Path(__file__).parents[1]
 LINE = ROOT / "demo_data" / "pump-line"
@@ -376,11 +377,10 @@ def test_a_batch_of_a_file_loads_no_solver() -> None:
 
 
 def test_a_terminal_shows_how_far_it_is_in_no_colour_that_means_good_or_bad() -> None:
-    from tests.test_cli import _on_a_terminal
-
-    files = [str(LINE / "gaps.csv"), "--job", str(LINE / "line.toml")]
-    command = [sys.executable, "-m", "shimopt", "batch", *files, "-o", "-"]
-    shown = _on_a_terminal(command, {"COLUMNS": "80", "TERM": "xterm-256color"})
+    command = ("batch", LINE / "gaps.csv", "--job", LINE / "line.toml", "-o", "-")
+    with Person(ROOT, *command, env={"TERM": "xterm-256color"}) as person:
+        assert person.ends() == 1
+        shown = person.shown
     assert "7 gaps, 1 refused" in shown
     assert "100%" in shown
     # never red, green or yellow: 31 to 33, 91 to 93
