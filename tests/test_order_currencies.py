@@ -224,4 +224,4 @@ def test_an_empty_drawer_is_one(tmp_path: Path, run: Run, drawer: str) -> None:
     (path / "came.csv").write_text("part,on_hand\nO-45,2\n", encoding="utf-8")
     assert run("order", path, "--came", path / "came.csv", "--yes", "--quiet")[0] == 0
     assert "O-45,0.45,2,came row 2" in (path / "drawer.csv").read_text(encoding="utf-8")
-    assert run("order", path)[1].startswith("Nothing to order: what is there serves every gap")
+    assert run("order", path)[1].startswith("Nothing to order: ")
