@@ -13,7 +13,9 @@ import shimopt
 from tests.readme import HELP, PAGES, text_of
 
 PACKAGE = Path(shimopt.__file__).parent
-SPOKEN = [*PACKAGE.glob("words/*.py"), *(file for file in PACKAGE.glob("render/**/*.py") if "json" not in file.parts)]
+# sentences, screens and papers; questions and help of the command line; what is wrong with a job
+SPOKEN = [file for room in ("words", "render", "cli", "job") for file in PACKAGE.glob(f"{room}/**/*.py")]
+SPOKEN = [file for file in SPOKEN if "json" not in file.parts]
 # a key, for programs
 _KEY = re.compile(r"[A-Za-z_]+")
 
