@@ -7,9 +7,11 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 
 import shimopt
+from shimopt.cli.main import cli
 from tests.readme import HELP, PAGES, text_of
 
 PACKAGE = Path(shimopt.__file__).parent
@@ -54,6 +56,13 @@ def test_the_pages_keep_to_one_word(page: Path) -> None:
     # a key in backticks is written as it is; what a command prints is held to it above
     prose = " ".join(re.sub(r"```.*?```|`[^`]*`", "", text_of(page), flags=re.DOTALL).split())
     assert otherwise(iter([re.sub(r"Instead of: .*?\.(?= |$)", "", prose)])) == []
+
+
+@pytest.mark.parametrize("name", cli.list_commands(click.Context(cli)))
+def test_the_help_of_every_command_keeps_to_one_word(name: str) -> None:
+    command = cli.get_command(click.Context(cli), name)
+    assert command is not None
+    assert otherwise(iter([command.get_help(click.Context(command))])) == []
 
 
 def test_a_word_that_is_not_its_own_is_noticed() -> None:
