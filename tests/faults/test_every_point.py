@@ -56,6 +56,13 @@ def to_order(folder: Path) -> None:
     (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
 
 
+def came(folder: Path) -> None:
+    shutil.copytree(DEMO / "fulling-mill", folder / "job")
+    rows = "S-10,1,10.05,0.1,1.502\nS-20,1,,,\nS-25,1,24.95,0.1,1.502\n"
+    head = "part,on_hand,measured_thou,measuring_error_thou,inner_in\n"
+    (folder / "came.csv").write_text(head + rows, encoding="utf-8")
+
+
 def many_gaps(folder: Path) -> None:
     (folder / "parts.csv").write_text("part,thickness_mm\nS-1,0.1\nS-2,0.2\n", encoding="utf-8")
     rows = "".join(f"g{number},{number / 100},{number / 100 + 0.02}\n" for number in range(6))
@@ -76,6 +83,7 @@ CALLS: Calls = {
         {"on_the_way": {**BEGUN, "drawer.csv": DRAWER.encode()}},
     ),
     "accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept"), {}),
+    "parcel": (came, ("order", "job", "--came", "came.csv", "--yes", "--card", "card.html", *DAY), {}),
     "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
     "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
     "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
