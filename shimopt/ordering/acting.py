@@ -34,7 +34,7 @@ def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Pur
                 continue
             demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]
             stock = _what_is_left(case, purchase, job, number)
-            table = table_of(Together.of(number, job, cluster, demands, stock), watch)
+            table = table_of(Together.of(job, cluster, demands, stock), watch)
             more = None if table is None else _bought(case, purchase, table, stock)
             if table is None or more is None:
                 continue

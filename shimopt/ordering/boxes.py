@@ -61,16 +61,14 @@ class Table:
 
 @dataclass(frozen=True)
 class Together:
-    """What is asked: a cluster's gaps as demands, and the job of these gaps alone with what there is and is on offer."""
+    """A cluster's gaps as demands, and the job of these gaps alone with what there is and is on offer."""
 
     number: int
     job: Job
     demands: tuple[Demand, ...]
 
     @classmethod
-    def of(
-        cls, number: int, job: Job, cluster: Cluster, demands: Sequence[Demand], stock: Sequence[StockLine]
-    ) -> Together:
+    def of(cls, job: Job, cluster: Cluster, demands: Sequence[Demand], stock: Sequence[StockLine]) -> Together:
         """The cluster's part of a job, with this stock: brackets decide, as on every card."""
         gaps = tuple(replace(gap, least_chance=None) for gap in job.gaps if gap.name in cluster.gaps)
         inside = {*cluster.gaps, *cluster.places}
@@ -82,7 +80,7 @@ class Together:
             equal=tuple(names for names in job.equal if inside.issuperset(names)),
             stock=tuple(stock),
         )
-        return cls(number, part, tuple(demands))
+        return cls(demands[0].job, part, tuple(demands))
 
     def serving(self, at: Sequence[Fraction], stock: Sequence[StockLine], watch: Watch) -> Box | None:
         """Stacks that are surely inside at these readings, and all that they serve; None where the plan has none.

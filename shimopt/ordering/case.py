@@ -130,11 +130,8 @@ class Case:
     def ways(self, exact: tuple[int, ...], sure: tuple[int, ...], cards: Sequence[Sequence[Card]]) -> tuple[Way, ...]:
         """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices."""
         packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
-        if (
-            not any(sure)
-            or any(self.for_tables)
-            or any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
-        ):
+        unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
+        if unpriced or not any(sure) or any(self.for_tables):
             return ()
         own = []
         for gap in range(len(self.demands)):
@@ -170,6 +167,5 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
     supply = Supply(stock, there, market, scale_of(demands, stock))
     coverages, complete = supply.coverages(demands)
     books = Books(coverages, there, market)
-    return Case(
-        together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend, own=together.own
-    )
+    case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
+    return replace(case, own=together.own)

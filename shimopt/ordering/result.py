@@ -102,8 +102,8 @@ class Planned:
 class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 
-    `tables` say what to fit where places act together. `top_up` is what fills the smallest orders of its bills, at no cost beside theirs; nothing else here counts on it.
-
+    `tables` say what to fit where places act together. `top_up` is what fills the smallest orders of its bills, at no
+    cost beside theirs; nothing else here counts on it.
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise.

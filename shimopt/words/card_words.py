@@ -164,8 +164,9 @@ def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], 
         changes = changes_of(job, {**dict.fromkeys(job.place, ()), **stacks})
         there = about_installed(job, changes, screening.stopped)
         findings += [one for one in there if one.place in stacks and one not in findings]
+    name = named(order, demand.job, demand.gap.name)
     otherwise = [
-        f"{named(order, demand.job, demand.gap.name)} {finding_words(one, say)}: find that out before anything is fitted"
+        f"{name} {finding_words(one, say)}: find that out before anything is fitted"
         for one in about_record(job)
         if one.place == demand.gap.name
     ]

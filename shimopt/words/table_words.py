@@ -43,9 +43,8 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
 
 def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     """What stands before the rows, and what to do with other readings, or where there are no rows."""
-    first = [
-        words for demand in table.demands for words in first_of(order, demand, [b.stacks for b in table.boxes], say)
-    ]
+    fits = [box.stacks for box in table.boxes]
+    first = [words for demand in table.demands for words in first_of(order, demand, fits, say)]
     for words in dict.fromkeys(first):
         yield f"first: {words.removesuffix('.')}"
     if first:
@@ -55,6 +54,8 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
         return
     yield "any other reading: something moved, stop and measure again, then plan again"
+    if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
+        yield "several pieces: in the order named, the first against the fixed face"
 
 
 def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:

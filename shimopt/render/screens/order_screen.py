@@ -77,7 +77,8 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
         lines += bold(table_name(order, table), width, "  ", "    ")
         for row in table_rows(order, table, say):
             lines += plain(row.read, width, "    ", "      ")
-            lines += plain(row.fit, width, "      ", "        ")
+            for fit in row.fit.split("; "):
+                lines += plain(fit, width, "      ", "        ")
         for note in table_notes(order, table, say):
             lines += plain(note, width, "    ", "      ")
     return lines
