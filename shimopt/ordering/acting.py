@@ -15,8 +15,9 @@ from shimopt.job import Job
 from shimopt.ordering.boxes import Table, Together, table_of
 from shimopt.ordering.case import Case
 from shimopt.ordering.demand import demand_of
+from shimopt.ordering.market import as_charged
 from shimopt.ordering.purchase import Purchase
-from shimopt.parts import StockLine
+from shimopt.parts import Offer, StockLine
 from shimopt.watch import Watch
 
 __all__ = ["with_tables"]
@@ -51,13 +52,13 @@ def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int) -> list
     """The stock less what is set aside for others, with the offers of the market; what only other jobs name is out."""
     there = case.there(purchase)
     there.subtract(purchase.set_aside)
-    offered = {(buy.line, buy.offer) for buy in case.market.buys}
+    offered: dict[int, list[Offer]] = {}
+    for buy in case.market.buys:
+        offered.setdefault(buy.line, []).append(buy.offer)
     return [
-        replace(
-            line,
-            on_hand=max(0, there[i]) if i in case.own[number] else 0,
-            offers=tuple(o for o in line.offers if (i, o) in offered and i in case.own[number]),
-        )
+        replace(line, on_hand=max(0, there[i]), offers=tuple(offered.get(i, ())))
+        if i in case.own[number]
+        else replace(line, on_hand=0, offers=())
         for i, line in enumerate(job.stock)
     ]
 
@@ -74,9 +75,9 @@ def _bought(case: Case, purchase: Purchase, table: Table, stock: Sequence[StockL
         for n in offers:
             more = list(packs)
             more[n] += -(-count // case.market.buys[n].offer.pack)
-            bought = Purchase(tuple(more), {})
+            bought = Purchase(as_charged(case.market, more), {})
             value = [case.books.value_of(level, bought) for level in ("unpriced", "cost", "arrival", "bought")]
-            ways.append((value, n, more))
+            ways.append((value, n, list(bought.packs)))
         packs = min(ways)[2]
     cost = case.books.value_of("cost", Purchase(tuple(packs), {}))
     return None if case.coins is not None and cost > case.coins else tuple(packs)

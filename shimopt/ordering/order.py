@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
+from itertools import zip_longest
 from time import monotonic
 
 from shimopt.arithmetic.clearance import stands_out
@@ -19,7 +20,7 @@ from shimopt.ordering.case import Case, case_of
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
-from shimopt.ordering.market import Market, bills_of
+from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
@@ -124,7 +125,7 @@ class OrderSoFar:
         if exact is not None:
             exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
-                case.option("exact", _and(exact.best.packs, case.for_tables), [card.most_of for card in exact_cards]),
+                case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
                 case.option("sure", purchase.packs, [card.most_of for card in cards]),
             ]
             ways = case.ways(exact.best.packs, purchase.packs, [exact_cards, cards])
@@ -201,8 +202,10 @@ def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
     )
 
 
-def _and(packs: Sequence[int], more: Sequence[int]) -> tuple[int, ...]:
-    return tuple(one + other for one, other in zip(packs, more, strict=True)) if more else tuple(packs)
+def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
+    """Packs, and those that only what acts together asks for."""
+    both = [one + more for one, more in zip_longest(packs, case.for_tables, fillvalue=0)]
+    return as_charged(case.market, both)
 
 
 def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
