@@ -32,11 +32,15 @@ _MOST_ORDERS = 4
 
 
 class AtPlace(NamedTuple):
-    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`."""
+    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`.
+
+    `changed` whether anything is done: else `into` and `source` are what is left alone and that it stays.
+    """
 
     out: str
     into: str
     source: str
+    changed: bool
 
 
 def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
@@ -46,12 +50,12 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     stays = say.stack(change.stays, place) if change.stays else ""
     stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
-        return AtPlace("", stays or _left(decision, place), stay if stays else "")
-    added = say.stack(into, place)
+        return AtPlace("", stays or _left(decision, place), stay if stays else "", False)
     return AtPlace(
-        say.stack(out, place) if out else "",
-        f"{added}; {stays} {stay}" if stays and into else f"{stays} {stay}" if stays else added,
+        "; ".join(filter(None, (say.stack(out, place) if out else "", f"leave {stays}" if stays else ""))),
+        say.stack(into, place) if into or not stays else "",
         _sources(change.into, say),
+        True,
     )
 
 
