@@ -109,6 +109,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
     target = tmp_path / "sheet.pdf"
     assert run("sheet", DEMO / "swing-bridge", "-o", target, "--date", DATE, "--paper", "letter")[0] == 0
     text = pdf_text(target)
+    assert len(pypdf.PdfReader(target).pages) == 1
     for said in (
         "Fit 2 shims in 2 of 5 places; leave the others as they are.",
         "Machine isolated and locked",
@@ -120,7 +121,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "does not go",
         "R-07",
         "7 thou (0.178 mm)",
-        "lies in: tin 1",
+        "tin 1",
         "piece 1 against the fixed face",
         "10 to 11 thou",
         "allowed 4 to 12 thou",
@@ -132,9 +133,9 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         assert said in text, said
     box = pypdf.PdfReader(target).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == (612, 792)  # 8.5 by 11 in at 72 points
-    # legible at arm's length: the text of the body is set in 13 points
+    # legible at arm's length: names and figures are set in 13 points
     sizes: set[float] = set()
-    pypdf.PdfReader(target).pages[1].extract_text(
+    pypdf.PdfReader(target).pages[0].extract_text(
         visitor_text=lambda _t, _c, tm, _f, size: sizes.add(round(size * tm[0]))
     )
     assert 13 in sizes

@@ -11,12 +11,13 @@ from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
+from shimopt.reasons.shared_reasons import NoStacksForAll, NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.first_words import first_steps, in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
+from shimopt.words.reading_words import basis_text
 from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, plural, stack_wanted
 from shimopt.words.trial_words import trial_doubt
@@ -226,6 +227,14 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
     settled = {*doubted, *opened}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
+    # one place alone moves it, though that moves others too
+    short += [
+        name
+        for r in decision.reasons
+        if isinstance(r, NoStacksForAll)
+        for name in r.names
+        if len(r.names) == 1 and len(job.gap[name].effects) == 1 and name not in settled
+    ]
     steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -335,7 +344,10 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
         span, sure = aimed(job, gap), False
     if span is None:
         return ""
-    end = " to be sure" if sure else ""
+    likely = basis_text(gap, plain=True)
+    end = (likely or " to be sure") if sure else ""
+    places = [place for place, _ in gap.effects if place != gap.name]
+    end = f" at {listed(places)}{end}" if places else end
     size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
     if fewest > 1:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from shimopt.arithmetic.changes import DRAWER, PlaceChange
+from shimopt.arithmetic.changes import DRAWER
 from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
@@ -15,8 +15,8 @@ from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
-from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, plural, sized
+from shimopt.words.reading_words import basis_text, both_units
+from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
 __all__ = [
     "AFTERWARDS",
@@ -25,14 +25,15 @@ __all__ = [
     "LETTER_CAUTIONS",
     "LICENSED",
     "Piece",
+    "beside_out_words",
     "expected_text",
     "may_be_out",
     "missing_signs_words",
     "not_fitted_words",
+    "out_words",
     "pieces_of",
     "prepare_words",
     "sheet_answer",
-    "take_out_words",
     "torque_words",
 ]
 
@@ -55,6 +56,9 @@ BENCH_CAUTIONS = (
 
 
 Piece = dict[str, str]
+
+# of more gaps their number is told
+_MOST_NAMED = 4
 
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
@@ -96,29 +100,33 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         if not changes.empty:
             said = f"Fit {shims}." if len(changes.at) == 1 else f"Fit {shims}, in every place."
     taken_out = spoiled(decision)
-    if was_right := sum(not reason.off for reason in taken_out.values()):
-        said += f" {was_right} {'was' if was_right == 1 else 'were'} right as found and will be outside: see below."
-    if further := len(taken_out) - was_right:
-        said += f" {further} will be further outside than as found: see below."
     closer = [name for name in outside if nearer(decision, name)]
-    if closer:
-        said += f" {len(closer)} {'comes' if len(closer) == 1 else 'come'} nearer, but not right: see below."
-    if left := [name for name in outside if name not in taken_out and name not in closer]:
-        said += f" {len(left)} cannot be put right {means_words(decision, left)}: see below."
-    return said
+    was_right = [name for name, reason in taken_out.items() if not reason.off]
+    further = [name for name in taken_out if name not in was_right]
+    left = [name for name in outside if name not in taken_out and name not in closer]
+    told = (
+        (was_right, f"{'was' if len(was_right) == 1 else 'were'} right as found and will be outside"),
+        (further, "will be further outside than as found"),
+        (closer, f"{'comes' if len(closer) == 1 else 'come'} nearer, but not right"),
+        (left, f"cannot be put right {means_words(decision, left)}"),
+    )
+    # by name: places may be called 1 and 2
+    below = "; ".join(f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names)
+    return f"{said} See below: {below}." if below else said
 
 
-def take_out_words(decision: Decision, say: Speaker) -> list[str]:
-    """What comes out before anything goes in, place by place, and where each piece goes."""
-    said = []
-    for change in decision.changes:
-        if change.out:
-            pieces = [
-                f"{sized(name, say(decision.job.stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
-                for name, piece in counted(change.out, say)
-            ]
-            said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
-    said += stays_out_words(decision, say)
+def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
+    """What comes out of a place before anything goes in, and where each piece goes."""
+    stock = decision.job.stock
+    return [
+        f"{sized(name, say(stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
+        for name, piece in counted(decision.changes.at[place].out, say)
+    ]
+
+
+def beside_out_words(decision: Decision, say: Speaker) -> list[str]:
+    """What has to be minded of the pieces that are out."""
+    said = stays_out_words(decision, say)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said
@@ -133,30 +141,30 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
     for index in fitting_order(decision.stacks.get(place, ()), job.stock, job.place[place].seat):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, say)
-        known, at = "measured before; now" if part.measured else "as marked; measured", "stays in"
+        known, at = "measured before" if part.measured else "as marked", "stays in"
         if stays[index]:
             stays[index] -= 1
             known = ""
         else:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
-            at = _lies(piece, change, say)
+            at = _lies(piece, say)
         found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
     return found
 
 
-def _lies(piece: ChangedPiece, change: PlaceChange, say: Speaker) -> str:
-    """Where a piece is now that goes in; of a drawer without compartments only where pieces come from elsewhere too."""
+def _lies(piece: ChangedPiece, say: Speaker) -> str:
+    """Where a piece is now that goes in."""
     at = say.stock[piece.line].part.at
     if piece.other == DRAWER:
-        return f"lies in: {shown(at)}" if at else "from the drawer" if change.held else ""
+        return shown(at) or "the drawer"
     return came_from(piece, say)
 
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
-    return say.about(gap).clearance(after.low, after.high)
+    return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
 
 
 def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:
