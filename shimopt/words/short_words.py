@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
@@ -92,14 +92,17 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
     return "" if found.chance == 1 else chance_text(found.chance)
 
 
-def under(decision: Decision, gap: Gap, say: Speaker) -> str:
+def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str]) -> str:
     """What is said under the row of a gap: why nothing is fitted where it stays outside, and what would put it right;
-    that nobody has read it since it was fitted.
+    that nobody has read it since it was fitted. `wanted` says by gap which size would do.
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
-        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}.")
+        needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
+        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")
+    elif gap.name in wanted:
+        said.append(f"needs {wanted[gap.name]}.")
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
         said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]

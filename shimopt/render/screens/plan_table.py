@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -14,6 +14,7 @@ from shimopt.planner import Decision
 from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
+from shimopt.words.next_steps import sizes_wanted
 from shimopt.words.reading_words import source_text
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
 from shimopt.words.speaker import Speaker, listed, plural
@@ -38,6 +39,7 @@ class _Columns:
     read: Speaker
     then: Speaker
     marks: Marks
+    wanted: Mapping[str, str]
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
@@ -46,7 +48,14 @@ class _Columns:
         read = _digits((gap.reading.bracket for gap in decision.job.gaps), say.unit, least, finest)
         after = (found.after for found in decision.outcome.gaps.values())
         then = _digits(after, say.unit, read, min(read + 1, finest))
-        return cls(decision, say, replace(say.bare, digits=read), replace(say.bare, digits=then), marks)
+        return cls(
+            decision,
+            say,
+            replace(say.bare, digits=read),
+            replace(say.bare, digits=then),
+            marks,
+            sizes_wanted(decision, say),
+        )
 
     def sign(self, verdict: str) -> str:
         return {"inside": self.marks.inside, "outside": self.marks.outside, "unproven": self.marks.unproven}[verdict]
@@ -146,7 +155,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
             Cell(f"{verdict} {said}".rstrip(), found.verdict, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
         ),
-        under(decision, gap, of.say),
+        under(decision, gap, of.say, of.wanted),
     )
 
 
