@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.errors import shown
 from shimopt.job import Job
@@ -49,6 +51,10 @@ def _asked(decision: Decision) -> str:
     return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
 
 
+def _only_probably(names: Sequence[str]) -> str:
+    return f"{'is' if len(names) == 1 else 'are'} only probably inside"
+
+
 def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
@@ -59,12 +65,12 @@ def _answer(decision: Decision, say: Speaker) -> str:
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
         others = [name for name in unproven if name not in hidden]
-        more = f"; {listed(others, 3)} may be outside" if others else ""
+        more = f"; {listed(others, 3)} {_only_probably(others)}" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
         unread = set(unproven) <= {*not_read_since(decision)}
         why = ", not read since it was fitted" if unread else ""
-        but = [f"{listed(unproven, 3)} may be outside{why}"] if unproven else []
+        but = [f"{listed(unproven, 3)} {_only_probably(unproven)}{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:

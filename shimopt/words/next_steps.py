@@ -57,7 +57,7 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
             steps.append(what.format(listed(names, 4)))
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
-        steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
+        steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     short = _short_of_size(decision)
     if sizes:
         steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
@@ -166,7 +166,7 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
-    return [f"See whether the catalogues close the hole: {ask}"]
+    return [f"See whether the catalogues offer what serves: {ask}"]
 
 
 def _to_be_sure(decision: Decision) -> list[str]:

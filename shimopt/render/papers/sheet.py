@@ -38,7 +38,7 @@ from shimopt.words.speaker import Speaker
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
 
-_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+_DOUBT = {"inside": "", "unproven": "probably inside", "outside": "outside"}
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:

@@ -25,6 +25,7 @@ __all__ = ["common_window", "gap_table", "place_table"]
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
+_KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _HEAD = ("", "read", "out", "in", "from", "then", "allowed")
@@ -195,7 +196,7 @@ def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     if len(wrong) > len(rows):
         counts = Counter(decision.outcome.gaps[gap.name].verdict for gap in wrong[len(rows) :])
         told = [
-            f"{count} more {'outside' if verdict == 'outside' else 'may be outside'}"
+            f"{count} more {'outside' if verdict == 'outside' else 'only probably inside'}"
             for verdict, count in counts.items()
         ]
         lines += bold(f"{listed(told)}: shimopt plan JOB --full", width, "  ")
@@ -213,7 +214,7 @@ def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     rows = []
     for (verdict, done), members in ranked[:_MOST_KINDS]:
         count = Cell(plural(len(members), "gap"))
-        found = Cell(f"{of.sign(verdict)} {verdict}", verdict)
+        found = Cell(f"{of.sign(verdict)} {_KINDS[verdict]}", verdict)
         rows.append(Row((count, *_done(done), found)))
     held = any(change.held for change in decision.changes)
     head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
