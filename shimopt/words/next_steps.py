@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
@@ -94,16 +94,10 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
 
 
 def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
-    """By gap that lacks a size, which thickness of shim would do: `21 to 24`, `6 or more`."""
-    job, told = decision.job, {}
-    for name in _short_of_size(decision):
-        span, _ = _wanted(job, job.gap[name])
-        if span is not None:
-            end = " or more" if span.most is None else ""
-            told[name] = (
-                f"{say.bare(span.least)}{end}" if span.most is None else say.bare.bracket(span.least, span.most)
-            )
-    return told
+    """By gap that lacks a size, which thickness of shim would do: `21 to 24 thou`, `6 thou or more`, or which stack."""
+    job = decision.job
+    sizes = {name: _size(job, job.gap[name], say) for name in _short_of_size(decision)}
+    return {name: size for name, (size, _) in sizes.items() if size}
 
 
 def _doubted(decision: Decision) -> set[str]:
@@ -202,23 +196,26 @@ def _takes_shims(gap: Gap) -> bool:
 
 
 def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
-    span, sure = _wanted(job, gap)
-    if span is None:
+    size, sure = _size(job, gap, say)
+    if not size:
         return ""
     likely = basis_text(gap, plain=True)
     end = (likely or " to be sure") if sure else ""
     places = [place for place, _ in gap.effects if place != gap.name]
     end = f" at {listed(places)}{end}" if places else end
+    if size.startswith("a stack"):
+        return f"{shown(gap.name)} needs {size}{end}; each piece has to suit."
+    more = " or more" if size.endswith(" or more") else ""
+    return f"{shown(gap.name)} needs {size.removesuffix(more)} of shim{more} that suits{end}."
+
+
+def _size(job: Job, gap: Gap, say: Speaker) -> tuple[str, bool]:
+    """Which thickness would do, and whether it is sure to; empty where none would."""
+    span, sure = needed(job, gap), True
+    if span is None or span.most == 0:
+        span, sure = aimed(job, gap), False
+    if span is None:
+        return "", sure
     size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
-    if fewest > 1:
-        return f"{shown(gap.name)} needs {stack_wanted(fewest, size)}{end}; each piece has to suit."
-    if span.most is None:
-        return f"{shown(gap.name)} needs {say(span.least)} of shim or more that suits{end}."
-    return f"{shown(gap.name)} needs {say.bracket(span.least, span.most)} of shim that suits{end}."
-
-
-def _wanted(job: Job, gap: Gap) -> tuple[Span | None, bool]:
-    """Which thickness would do, and whether it is sure to."""
-    span = needed(job, gap)
-    return (aimed(job, gap), False) if span is None or span.most == 0 else (span, True)
+    return stack_wanted(fewest, size) if fewest > 1 else size, sure
