@@ -8,6 +8,7 @@ from math import gcd, prod
 from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.whole_model import Aim, Model
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
@@ -76,6 +77,11 @@ class Descent:
     def chosen(self) -> tuple[int, ...]:
         """One of the model's columns per place, at first the start, or nothing anywhere."""
         return self.space.chosen(self.picked)
+
+    def stacks(self) -> dict[str, Stack]:
+        """The stack of every place."""
+        model = self.model
+        return {name: model.columns[c].stack for name, c in zip(model.place_of, self.chosen, strict=True) if name}
 
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
