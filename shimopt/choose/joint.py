@@ -137,7 +137,7 @@ def joint_of(
         except TooManyLeftError:
             return None
         own = Combined(model, block.groups, block.columns)
-        share = {level: own.values(level) for level in names}
+        share = own.all_values(names)
         if any(of.dtype == object for of in share.values()):
             return None
         within = np.ones(len(block.columns), bool)
@@ -180,19 +180,37 @@ def _unbeaten(uses: Wholes, shares: Sequence[Wholes]) -> npt.NDArray[np.bool_]:
     each level in turn, then how early their stacks come in natural order.
     """
     words = _packed(uses)
-    order = np.lexsort([of for of in reversed(shares) if of.min(initial=0) < of.max(initial=0)] or [words[0][0]])
+    order = np.lexsort(_digits(shares)[::-1])
     # of those that take the same the first
-    left = order[np.sort(np.unique([word[order] for word, _ in words], axis=1, return_index=True)[1])]
+    alike = np.lexsort([word[order] for word, _ in words])
+    new = np.ones(len(order), bool)
+    new[1:] = np.logical_or.reduce([np.diff(word[order[alike]]) != 0 for word, _ in words])
+    left = order[np.sort(alike[new])]
+    waiting = [(word[left], guards) for word, guards in words]
     kept, looks = list[int](), 0
     while len(left) and looks < _MOST_COMPARED:
-        first, left, looks = int(left[0]), left[1:], looks + len(left)
-        kept.append(first)
-        beaten = np.ones(len(left), bool)
-        for word, guards in words:
-            beaten &= ((word[left] | guards) - word[first]) & guards == guards
-        left = left[~beaten]
+        kept.append(int(left[0]))
+        looks += len(left)
+        unbeaten = np.zeros(len(left), bool)
+        for word, guards in waiting:
+            unbeaten |= ((word | guards) - word[0]) & guards != guards
+        left, waiting = left[unbeaten], [(word[unbeaten], guards) for word, guards in waiting]
     found = np.zeros(len(uses), bool)
     found[kept] = found[left] = True
+    return found
+
+
+def _digits(shares: Sequence[Wholes]) -> list[Wholes]:
+    """Numbers that are in order where the shares are, as few as will do: each takes up as many as find room."""
+    found, size = list[Wholes](), 1 << _BITS
+    for share in shares:
+        least, most = int(share.min(initial=0)), int(share.max(initial=0))
+        size *= most - least + 1
+        if size < 1 << _BITS:
+            found[-1] = found[-1] * (most - least + 1) + (share - least)
+        else:
+            found.append(share - least)
+            size = most - least + 1
     return found
 
 
