@@ -56,11 +56,13 @@ def to_order(folder: Path) -> None:
     (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
 
 
-def came(folder: Path) -> None:
+PARCEL = "part,piece,on_hand,measured_thou,measuring_error_thou\nS-10,a,1,10.05,0.1\nS-20,,1,,\nS-25,c,1,24.95,0.1\n"
+CAME = ("order", "job", "--came", "parcel.csv", "--yes", *DAY)
+
+
+def a_parcel(folder: Path) -> None:
     shutil.copytree(DEMO / "fulling-mill", folder / "job")
-    rows = "S-10,1,10.05,0.1,1.502\nS-20,1,,,\nS-25,1,24.95,0.1,1.502\n"
-    head = "part,on_hand,measured_thou,measuring_error_thou,inner_in\n"
-    (folder / "came.csv").write_text(head + rows, encoding="utf-8")
+    (folder / "parcel.csv").write_text(PARCEL, encoding="utf-8")
 
 
 def many_gaps(folder: Path) -> None:
@@ -83,10 +85,10 @@ CALLS: Calls = {
         {"on_the_way": {**BEGUN, "drawer.csv": DRAWER.encode()}},
     ),
     "accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept"), {}),
-    "parcel": (came, ("order", "job", "--came", "came.csv", "--yes", "--card", "card.html", *DAY), {}),
     "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
     "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
     "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
+    "came": (a_parcel, (*CAME, "--card", "card.html"), {}),
     "new": (nothing, ("new", "winch", "--yes"), {}),
     "new in a folder": (a_note, ("new", ".", "--yes"), {}),
     "plan": (a_job, ("plan", ".", "-o", "plan.json"), {}),
