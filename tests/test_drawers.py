@@ -128,9 +128,7 @@ def test_a_piece_of_the_same_tag_that_is_another_is_refused_and_one_that_was_fit
     drawer.accept([piece])
     assert counts(drawer)["S-50"] == 3
     version = drawer.version()
-    thicker = MeasuredPiece(
-        replace(part, thickness=exact(0.499)), None, (499_000,), None, 0, "", 2, frozenset(), count=3
-    )
+    thicker = replace(piece, part=replace(part, thickness=exact(0.499)))
     for other in (thicker, replace(piece, count=2)):
         with pytest.raises(InputError, match="is another"):
             drawer.accept([other])

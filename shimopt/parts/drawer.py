@@ -122,7 +122,7 @@ def fewer_than_came(pieces: Sequence[MeasuredPiece], stock: Sequence[StockLine],
 
     Raises InputError where one is of another thickness there, or more of it are there: then it is another piece.
     """
-    there = {(line.part.name, line.part.piece): line for line in stock if line.part.piece}
+    there = {(line.part.name, line.part.piece): line for line in stock}
     fewer, problems = [], []
     for piece in pieces:
         line = there.get((piece.part.name, piece.part.piece))
