@@ -218,7 +218,9 @@ def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
     assert content["warnings"][0].startswith("Do not run it like this: idler is 3.5 thou")
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
-    assert content["answer"] == "Nothing to fit. 3 cannot be put right with the parts at hand: see below."
+    assert content["answer"] == (
+        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts at hand."
+    )
 
 
 @pytest.mark.parametrize(("folder", "fits"), [(DATA / "installed" / "ring-comes-out", 0), (DEMOS / "slipway-winch", 1)])

@@ -49,7 +49,7 @@ def test_errors_of_pieces_that_change_sides_cancel_in_the_total(tmp_path: Path, 
     backlash, preload = (gap["after"] for gap in found)
     assert (preload["low"], preload["best"], preload["high"]) == (-0.10, -0.09, -0.08)
     assert (backlash["low"], backlash["best"], backlash["high"]) == (0.156928, 0.1712, 0.185472)
-    said = run_unfolded("plan", path)[1]
+    said = run_unfolded("plan", "--full", path)[1]
     assert "preload 0.068" not in said
     letter = tmp_path / "letter.html"
     run_unfolded("letter", path, "-o", letter)

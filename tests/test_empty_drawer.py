@@ -63,7 +63,7 @@ def test_with_a_catalogue_everything_is_bought(run: Run, tmp_path: Path, named: 
     0.20 ± 0.01, not surely inside."""
     job = written(tmp_path, named, "0.30", catalogue=True)
     code, out, _ = run("plan", job)
-    assert (code, "shimopt plan JOB --buy" in out) == (1, True)
+    assert (code, "shimopt order JOB" in out) == (1, True)
     plan = json.loads(run("plan", job, "--buy", "--json")[1])
     assert plan["doable"]
     assert [(piece["part"], piece["from"]) for piece in plan["changes"][0]["in"]] == [

@@ -35,7 +35,7 @@ window = { min = 0.05, max = 0.15, source = "sheet 4" }
 def told(run: Run, folder: Path, job: str, drawer: str) -> str:
     (folder / "job.toml").write_text(job, encoding="utf-8")
     (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
-    said = run("plan", folder)[1]
+    said = run("plan", "--full", folder)[1]
     return said[said.index("Is the gauge good enough?") :].partition("Assumed")[0]
 
 

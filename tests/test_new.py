@@ -23,7 +23,7 @@ def test_the_example_is_accepted_as_it_is(tmp_path: Path, capsys: pytest.Capture
         main(["new", str(folder), "--yes"])
     out, err = capsys.readouterr()
     assert (ended.value.code, err) == (0, "")
-    assert "The drawer can do this job" in out
+    assert "come inside" in out
     assert (folder / "job.toml").read_text(encoding="utf-8").startswith("#")
 
 

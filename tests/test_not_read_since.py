@@ -49,7 +49,7 @@ def paper(run: Run, kind: str, folder: Path) -> str:
 def test_any_gauge_tells_of_what_nobody_read(run_unfolded: Run, tmp_path: Path) -> None:
     """Right end: 0.25 to 0.30 less 0.145 to 0.155 is 0.095 to 0.155 mm, 0.005 mm beyond its window at worst."""
     folder = recorded(run_unfolded, tmp_path)
-    said = run_unfolded("plan", folder)[1]
+    said = run_unfolded("plan", "--full", folder)[1]
     assert "right end may be outside, not read since it was fitted." in said
     assert "Read right end: nobody has since it was fitted." in said
     assert "finer gauge" not in said
@@ -76,7 +76,7 @@ def test_a_reading_counts_until_something_is_changed(run_unfolded: Run, tmp_path
     """Read at the first record, untouched at the second: it was measured then, on that day, and is not calculated."""
     folder = recorded(run_unfolded, tmp_path)
     run_unfolded("record", folder, "--after", "right end=0.11 to 0.12 mm", *WHO, "2026-06-10")
-    said = run_unfolded("plan", folder)[1]
+    said = run_unfolded("plan", "--full", folder)[1]
     assert "Nothing to fit: all 3 gaps are inside as read." in said
     assert "nobody has" not in said
     letter = paper(run_unfolded, "letter", folder)

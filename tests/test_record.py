@@ -119,7 +119,7 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     assert "R-07 stays same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
-        "The drawer can do this job: 3 pieces in 2 of 5 places."
+        "Fit 3 pieces in 2 places, leave 3 alone: all 5 gaps come inside."
     )
     plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["started_from"]["kept"] == {

@@ -61,8 +61,8 @@ def cautions(job: Path) -> list[Finding]:
         ("thou", "feeler = { snug = 0.017, step = 0.001 }", "0.017 thou? 17 thou, or 0.017 in,"),
         ("thou", 'feeler = { go = "0.017 thou", no_go = "0.018 thou" }', "0.017 to 0.018 thou? 17 to 18 thou was"),
         ("thou", "value = 0.015", "0.015 thou? 15 thou, or 0.015 in,"),
-        # 0.43 mm = 16.929134 thou
-        ("thou", "value = 0.43", "0.43 thou? 16.929134 thou, or 0.43 mm,"),
+        # 0.43 mm = 16.929134 thou, told in four digits
+        ("thou", "value = 0.43", "0.43 thou? 16.93 thou, or 0.43 mm,"),
         ("mm", "value = 17", "17 mm? 0.4318 mm, or 17 thou,"),
         ("mm", "feeler = { go = 17, no_go = 18 }", "17 to 18 mm? 0.4318 to 0.4572 mm, or 17 to 18 thou,"),
         ("mm", "value = 430", "430 mm? 0.43 mm, or 430 um,"),
@@ -78,8 +78,12 @@ def cautions(job: Path) -> list[Finding]:
         ("thou", "value = 0.031", "0.031 thou? 31 thou, or 0.031 in,"),
         ("mm", "cover_gap = { value = 12 }", "12 mm? 0.3048 mm, or 12 thou,"),
         ("in", "value = 17", "17 in? 0.017 in, or 17 thou,"),
-        ("in", "value = 0.43", "0.43 in? 0.016929 in, or 0.43 mm,"),
-        ("in", "indicator = { readings = [0.43, 0.44, 0.43] }", "or 0.43333"),
+        ("in", "value = 0.43", "0.43 in? 0.01693 in, or 0.43 mm,"),
+        (
+            "in",
+            "indicator = { readings = [0.43, 0.44, 0.43] }",
+            "0.43 to 0.44 in? 0.01693 to 0.01732 in, or 0.43 to 0.44 mm,",
+        ),
         ("um", "feeler = { go = 17, no_go = 18 }", "17 to 18 um? 431.8 to 457.2 um, or 17 to 18 thou,"),
         ("um", "value = 0.43", "0.43 um? 430 um, or 0.43 mm,"),
     ],

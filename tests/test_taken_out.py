@@ -81,7 +81,7 @@ def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
         "A place gets a shim only where its clearance is outside what is allowed, and only a shim that truly fits its "
         "seat. A clearance that is already right is left alone, unless a shim that another needs moves it too."
     )
-    assert "1 was right as found and will be outside: see below." in sheet_content(found, "mm", DATE)["answer"]
+    assert "See below: gap 2 was right as found and will be outside." in sheet_content(found, "mm", DATE)["answer"]
     assert at(found, "left") == (
         "fit nothing; gap 2 will be 0.02 mm too tight: it was right as found, what is done for gap 1 makes it so"
     )
@@ -113,7 +113,7 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
     status, told = of(letter, name)
     assert status == "nearer as found, will not be right after this"
     assert f"It was nearer as found; what is done for {other} makes it {both} too loose." in told
-    assert "1 will be further outside than as found: see below." in sheet_content(found, "mm", DATE)["answer"]
+    assert f"See below: {name} will be further outside than as found" in sheet_content(found, "mm", DATE)["answer"]
 
 
 def test_a_gap_that_comes_nearer_is_told_apart_from_one_that_is_taken_out() -> None:
@@ -126,7 +126,7 @@ def test_a_gap_that_comes_nearer_is_told_apart_from_one_that_is_taken_out() -> N
         "still looser; gap 3 comes nearer, but not right."
     )
     assert of(letter, "gap 3")[0] == "comes nearer, but not right"
-    assert "1 comes nearer, but not right: see below." in sheet_content(found, "mm", DATE)["answer"]
+    assert "; gap 3 comes nearer, but not right." in sheet_content(found, "mm", DATE)["answer"]
 
 
 def test_the_sheet_says_it_where_nothing_goes_in() -> None:
@@ -190,7 +190,7 @@ def test_what_the_job_puts_first_is_the_cause_and_not_the_drawer() -> None:
     )
     assert at(found, "left") == "fit nothing; a stays 0.30 mm too loose: the job puts pieces first"
     sheet = sheet_content(found, "mm", DATE)["answer"]
-    assert sheet == "Nothing to fit. 1 cannot be put right while the job puts pieces first: see below."
+    assert sheet == "Nothing to fit. See below: a cannot be put right while the job puts pieces first."
 
 
 def test_where_the_drawer_could_not_serve_it_either_the_priority_is_not_blamed() -> None:

@@ -130,3 +130,63 @@ def test_balances_of_packs_say_who_is_thicker_and_that_it_should_be(tmp_path: Pa
 def test_two_gaps_are_outside() -> None:
     reason = BalanceSetAside(about="row", names=("a", "c"))
     assert reason_words(reason, Speaker("mm", ())) == "row: not compared while a and c are outside."
+
+
+def test_all_pieces_that_count_are_told_as_exact_wherever_they_are(run: Run, tmp_path: Path) -> None:
+    """The drawer is empty: S-20 is in and comes out, and all hangs on its 0.20 mm; S-10 came out for the reading."""
+    job = (
+        '[[place]]\nname = "a"\ninstalled = ["S-20"]\n[[gap]]\nname = "a"\nvalue = "0.07 mm ± 0.01 mm"\n'
+        'window = { min = 0.20, max = 0.30, source = "s" }\n'
+        '[[place]]\nname = "b"\ncame_out = ["S-10"]\n[[gap]]\nname = "b"\nvalue = "0.40 mm ± 0.01 mm"\n'
+        'window = { min = 0.25, max = 0.35, source = "s" }\n'
+    )
+    path = write_job(tmp_path, HEAD + job, f"{DRAWER}S-20,0.20,0\nS-10,0.10,0\nS-99,0.99,0\n")
+    assert "Taken as exact, for no tolerance is stated: 2 of 2 part sizes." in " ".join(
+        run("plan", "--full", path)[1].split()
+    )
+    letter = tmp_path / "letter.html"
+    run("letter", path, "-o", letter)
+    assert "All shims are taken as marked; none was measured." in letter.read_text(encoding="utf-8")
+
+
+def test_the_thickest_that_is_told_is_what_is_left(run: Run, tmp_path: Path) -> None:
+    """N-25 stays in the spool: for the gate 0.50 + 0.30 = 0.80 mm are left, and 1.225 - 0.80 - 0.10 = 0.325 is over."""
+    job = (
+        '[window]\nmin = 0.05\nmax = 0.10\nsource = "s"\n[[place]]\nname = "spool"\ninstalled = ["N-25"]\n'
+        '[[gap]]\nname = "spool"\nfeeler = { go = 0.20, no_go = 0.25 }\n[[place]]\nname = "gate"\n'
+        '[[gap]]\nname = "gate"\nfeeler = { go = 1.20, no_go = 1.25 }\n'
+    )
+    said = asked(run, tmp_path, "plan --full", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
+    assert "the thickest stack that can be had (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm over" in said
+    assert "gate stays 1.125 mm too loose (the best that is left would still miss by 0.325 mm)" in said
+    assert "1.05 mm" not in said
+
+
+def test_an_order_is_told_only_where_it_matters(run: Run, tmp_path: Path) -> None:
+    """Two pieces with nothing that turns against them have no order; three of unlike thickness have."""
+    job = '[[gap]]\nname = "a"\nvalue = 0.50\nwindow = { min = 0.09, max = 0.11, source = "s" }\n'
+    assert "in this order" not in asked(run, tmp_path, "plan --full", job, "S-30,0.30,1\nS-10,0.10,1\n")
+    said = asked(run, tmp_path, "plan --full", job, "S-20,0.20,1\nS-15,0.15,1\nS-05,0.05,1\n")
+    assert "fit S-20 + S-05 + S-15, in this order from the face" in said
+    assert "fit the pieces in the order listed" in said
+
+
+def test_what_is_missing_at_a_place_that_moves_others_too_is_told(run: Run, tmp_path: Path) -> None:
+    """Nose: 0.22 - 0.10 = 0.12 at least, 0.20 - 0.05 = 0.15 mm at most of shim at the front."""
+    job = (
+        '[[place]]\nname = "front"\npieces = { min = 1, max = 2 }\n[[place]]\nname = "back"\n'
+        'pieces = { min = 1, max = 2 }\n[[gap]]\nname = "float"\nfeeler = { go = 0.50, no_go = 0.52 }\n'
+        'window = { min = 0.05, max = 0.15, source = "s" }\neffects = { front = -1, back = -1 }\n'
+        '[[gap]]\nname = "nose"\nfeeler = { go = 0.20, no_go = 0.22 }\n'
+        'window = { min = 0.05, max = 0.10, source = "s" }\neffects = { front = -1 }\n'
+    )
+    said = asked(run, tmp_path, "plan --full", job, "F-10,0.10,2\nF-30,0.30,1\nF-40,0.40,1\n")
+    assert "nose needs 0.12 to 0.15 mm of shim that suits at front to be sure." in said
+
+
+def test_a_gap_called_by_a_number_is_named_on_the_sheet(tmp_path: Path) -> None:
+    """Gaps 1 and 2: what cannot be put right is called by its name, a bare count would read as the other one."""
+    job = '[window]\nmin = 0.05\nmax = 0.10\nsource = "s"\n[[gap]]\nname = "1"\nvalue = 0.08\n'
+    path = write_job(tmp_path, f'{HEAD}{job}[[gap]]\nname = "2"\nvalue = 0.30\n', f"{DRAWER}S-10,0.10,1\n")
+    answer = sheet_content(decide(load_job(path)), "mm", "2026-05-03")["answer"]
+    assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts at hand."

@@ -48,6 +48,7 @@ class _Order:
     drawer: Path | None
     need_by: str | None
     spend: str | None
+    top_up: bool
     time_limit: float | None
     steps: int
     semicolons: bool
@@ -84,6 +85,11 @@ class _Order:
 @drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
+@click.option(
+    "--top-up/--no-top-up",
+    default=True,
+    help="Whether what a supplier's smallest order leaves over is filled with sizes that may serve too.",
+)
 @click.option(
     "--semicolons",
     is_flag=True,
@@ -146,7 +152,7 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
-            order = make_order(jobs, within_days=days, spend=money, watch=watch)
+            order = make_order(jobs, within_days=days, spend=money, top_up=call.top_up, watch=watch)
         only_voice()
     return _given(call, order)
 

@@ -12,6 +12,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -30,7 +31,7 @@ __all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_page", "pr
 _WIDTH, _WIDEST = 80, 120
 _LONGEST_SAID = 4000
 # blue and orange, which the colour-blind tell apart, each readable on white and on black; words and signs say the same
-_STYLES = {"do": "bold #1f7fd0", "inside": "#1f7fd0", "outside": "bold #c2630a", "unproven": "#c2630a"}
+_STYLES = {"do": "bold #1879c9", "inside": "#1879c9", "outside": "bold #b85c00", "unproven": "#b85c00"}
 # seconds before a sign of life is shown
 _WAIT = 1.0
 
@@ -108,8 +109,14 @@ def print_page(lines: list[Line]) -> None:
 
 
 def say(text: str = "", *, err: bool = False) -> None:
-    """Print a line beside a result."""
-    click.echo(shown(text, _LONGEST_SAID), err=err)
+    """Print a line beside a result; on a terminal folded to its width."""
+    line, stream = shown(text, _LONGEST_SAID), sys.stderr if err else sys.stdout
+    width = get_terminal_size().columns
+    if len(line) > width and stream is not None and stream.isatty():
+        from shimopt.render.screens.layout import folded_line
+
+        line = "\n".join(folded_line(line, min(_WIDEST, width)))
+    click.echo(line, err=err)
 
 
 def _is_terminal() -> bool:

@@ -72,11 +72,13 @@ class Order:
         return table
 
 
+# the options of the command, each by its name
 def order(
     jobs: JobLike | Iterable[JobLike],
     *,
     need_by: date | None = None,
     spend: Decimal | int | str | None = None,
+    top_up: bool = True,
     time_limit: float | None = None,
     steps: int | None = ORDER_STEPS,
     progress: Callable[[str], None] | None = None,
@@ -84,8 +86,8 @@ def order(
     """What to buy so that the final build needs no second order, whatever the final readings are.
 
     Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
-    most that it may cost, in the currency of the prices; time_limit and progress as for `plan`; steps, the most search
-    steps for each question (None: no limit).
+    most that it may cost, in the currency of the prices; top_up, whether a smallest order is filled; time_limit and
+    progress as for `plan`; steps, the most search steps for each question (None: no limit).
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt
@@ -103,4 +105,5 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
-    return Order(make_order([loaded(job) for job in given], within_days=days, spend=money, watch=watch))
+    these = [loaded(job) for job in given]
+    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, watch=watch))

@@ -124,8 +124,12 @@ def _parts(place: Place, job: Job) -> list[Part]:
 
 
 def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
+    """The basis is that of the reading before: what was predicted from it, or read as finely as it was, is no surer."""
     read, kind = (found.predicted, "record") if found.read is None else (found.read, "record after fitting")
-    return replace(gap, reading=Reading(read, kind), typed_in=None, again=None, blades=None)
+    before = gap.reading.bracket
+    as_fine = found.read is None or read.high - read.low == before.high - before.low
+    basis = gap.reading.basis if as_fine else "worst case"
+    return replace(gap, reading=Reading(read, kind, basis), typed_in=None, again=None, blades=None)
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -17,8 +16,6 @@ from shimopt.parts.measured import off_label
 from shimopt.parts.stock import with_micrometer
 
 __all__ = ["installed_line", "installed_lines"]
-
-_NUMBERS = re.compile(r"\d+")
 
 
 def installed_lines(
@@ -108,7 +105,7 @@ def installed_line(
     """
     known = by_name.get(piece.part, [])
     if not known:
-        meant = nearest_name(piece.part, (name for name in by_name if _names_one_size(name, piece.part)))
+        meant = nearest_name(piece.part, (name for name in by_name if _is_one_name(name, piece.part)))
         thickness = (
             "its thickness" if piece.measured is None else f"thickness {decimal_text(piece.measured.best, 'mm')} mm"
         )
@@ -145,8 +142,7 @@ def installed_line(
     return marked[0]
 
 
-def _names_one_size(one: str, other: str) -> bool:
-    """Whether two names can be one part misspelt: the numbers in them agree, or all but signs and capitals does."""
-    numbers = [[int(number) for number in _NUMBERS.findall(name)] for name in (one, other)]
+def _is_one_name(one: str, other: str) -> bool:
+    """Whether two names can be one part misspelt: they differ in signs and capitals alone."""
     letters = ["".join(ch for ch in name.casefold() if ch.isalnum()) for name in (one, other)]
-    return numbers[0] == numbers[1] and (bool(numbers[0]) or letters[0] == letters[1])
+    return letters[0] == letters[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
@@ -13,10 +14,15 @@ from shimopt.job.schema import JobFile
 from shimopt.job.size_slips import SizeSlip, WindowSlip, size_slips, window_slips
 from shimopt.job.slips import Slip, as_typed, slips_of
 from shimopt.job.written import Keys, Written
-from shimopt.lengths import UNITS, decimal_text
+from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, toleranced
 
 __all__ = ["reading_words", "size_words", "slip_problems", "window_words"]
 
+# from which figure to which a reading was typed [nm], and the unit that stood there
+_AsWritten = tuple[tuple[Fraction, Fraction], str]
+# more digits of a figure that was worked out nobody reads
+_DIGITS = 4
+_UNIT = re.compile(r"""([a-zµμ"]+)\s*$""", re.IGNORECASE)
 _WHY = {
     "beyond_parts": "that is far above the window ({window}), and no stack at hand comes near it",
     "blades": "no blades are made so near to one another",
@@ -31,10 +37,14 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
     by_row = {row.name: row for row in rows}
     for slip in slips_of(job):
         if slip.stops:
-            rule, remedy = reading_words(slip, job.gap[slip.gap], job.unit)
-            value = _typed((slip.low, slip.high), job.gap[slip.gap].typed_in or job.unit)
+            gap = job.gap[slip.gap]
+            span, unit = (slip.low, slip.high), gap.typed_in or job.unit
             if (number := tables.get(slip.gap)) is not None:
                 key = contents.gap[number].form.key
+                span, unit = _as_written(written, number, key, unit) or (span, unit)
+            rule, remedy = reading_words(slip, gap, job.unit, (span, unit))
+            value = _typed(span, unit)
+            if number is not None:
                 yield written.problem(("gap", number, key), value, rule, remedy.format(where="the gap"))
             else:
                 row = by_row[slip.gap]
@@ -47,10 +57,26 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
             yield _of_size(size, job)
 
 
-def reading_words(slip: Slip, gap: Gap, unit: str) -> tuple[str, str]:
-    """Rule and remedy."""
-    typed_in = gap.typed_in or unit
-    typed = slip.low, slip.high
+def _as_written(written: Written, number: int, key: str, unit: str) -> _AsWritten | None:
+    """From which figure to which a reading was typed, and the unit that stood there; None where they are not alike.
+
+    Parameter: unit, of numbers without one.
+    """
+    form = written.raw["gap"][number].get(key)
+    readings = form.get("readings", form.get("value")) if isinstance(form, dict) else form
+    texts = readings if isinstance(readings, list) else [readings]
+    units = {SPELLINGS.get(found[1]) if (found := _UNIT.search(str(text))) else unit for text in texts}
+    (typed_in,) = units if len(units) == 1 else (None,)
+    try:
+        lengths = [abs(toleranced(text, unit).best) for text in texts]
+    except LengthError:
+        return None
+    return ((min(lengths), max(lengths)), typed_in) if typed_in else None
+
+
+def reading_words(slip: Slip, gap: Gap, unit: str, as_written: _AsWritten | None = None) -> tuple[str, str]:
+    """Rule and remedy. Parameters: unit, the job's; as_written, what stood there, where that is known."""
+    typed, typed_in = as_written or ((slip.low, slip.high), gap.typed_in or unit)
     factor = Fraction(UNITS[slip.unit], UNITS[typed_in]) if slip.unit else (slip.meant or slip.reading) / slip.reading
     said = _typed(typed, typed_in, factor)
     if slip.unit:
@@ -94,8 +120,18 @@ def _window_at(gap: str, tables: Mapping[str, int], contents: JobFile) -> Keys:
 
 def _typed(span: tuple[Fraction, Fraction], unit: str, factor: Fraction = Fraction(1), *, said: str = "") -> str:
     """From one length to another, times `factor`, with the digits that a person typed; `said`, as if in this unit."""
-    low, high = (decimal_text(as_typed(nm, unit) * factor * UNITS[unit], unit, 6) for nm in span)
+    low, high = (_figure(as_typed(nm, unit) * factor, exact=factor == 1) for nm in span)
     return f"{low} {said or unit}" if low == high else f"{low} to {high} {said or unit}"
+
+
+def _figure(number: Fraction, *, exact: bool) -> str:
+    """A number as typed; one that was worked out from it is rounded as one reads it."""
+    text = as_decimal(number, 6)
+    if exact or len(text.replace(".", "").lstrip("0")) <= _DIGITS:
+        return text
+    whole = len(str(int(number)).lstrip("0"))
+    leading = len(text.partition(".")[2]) - len(text.partition(".")[2].lstrip("0")) if not whole else 0
+    return as_decimal(number, max(0, _DIGITS - whole + leading))
 
 
 def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1), *, said: str = "") -> str:

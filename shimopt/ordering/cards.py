@@ -168,9 +168,13 @@ class _Beyond:
         return not demand.doubts and read + demand.above > demand.low and read - demand.below < demand.high
 
     def serving(self, read: Fraction) -> list[Candidate]:
-        """Where both can be true what serves the near end of the range; else what needs no other reading to be sure."""
+        """What is inside wherever the gap lies by both readings; by this one alone, where they cannot both be true."""
+        demand = self.demand
+        low, high = read - demand.below, read + demand.above
         if self.meets(read):
-            return _serving(self.stacks, min(max(read, self.demand.low), self.demand.high), self.scale)
-        if self.demand.doubts:
+            low, high = max(low, demand.low), min(high, demand.high)
+        elif demand.doubts:
             return []
-        return [c for c, (start, end) in self.alone.items() if start <= read <= end]
+        return [
+            c for c, (start, end) in self.alone.items() if start - demand.below <= low and high <= end + demand.above
+        ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -11,25 +11,22 @@ from functools import partial
 from time import monotonic
 
 from shimopt.arithmetic.clearance import stands_out
-from shimopt.candidates import Scale
 from shimopt.job import Job
-from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
+from shimopt.ordering.cards import Card
+from shimopt.ordering.case import Case, case_of
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
-from shimopt.ordering.market import Market, bills_of, market_of
-from shimopt.ordering.merge import merged
+from shimopt.ordering.market import Market, bills_of
 from shimopt.ordering.mid_window import further_from_limits
-from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
-from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order, Planned
+from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
 from shimopt.ordering.shares import rather, shared_out
-from shimopt.ordering.supply import Supply, pieces_there
-from shimopt.ordering.worth import Option, chance_served, option_of, with_neighbours
-from shimopt.parts import StockLine
-from shimopt.planner import Chosen, chosen_stacks
-from shimopt.seats import Screening, screen
+from shimopt.ordering.top_up import topped_up
+from shimopt.ordering.ways import Way
+from shimopt.ordering.worth import Option, with_neighbours
+from shimopt.planner import Chosen
 from shimopt.watch import Watch
 
 __all__ = ["OrderSoFar", "make_order"]
@@ -40,17 +37,19 @@ def make_order(
     *,
     within_days: int | None = None,
     spend: Decimal | None = None,
+    top_up: bool = True,
     watch: Watch | None = None,
 ) -> Order:
     """The cheapest purchase with which all cards work at once.
 
     Parameters: jobs, which share drawer and postage; within_days, only what arrives in so many days; spend, the most
-    that it may cost, in the currency of the prices; watch, when to stop with what there is: it is told an `OrderSoFar`
-    as soon as there is a first order, and after every level. Raises InputError where terms or currencies are missing
-    or do not agree, FaultError where the result fails its own check.
+    that it may cost, in the currency of the prices; top_up, whether what a smallest order leaves over is filled; watch,
+    when to stop with what there is: it is told an `OrderSoFar` as soon as there is a first order, and after every
+    level. Raises InputError where terms or currencies are missing or do not agree, FaultError where the result fails
+    its own check.
     """
     watch, start = watch or Watch(), monotonic()
-    case = _case_of(jobs, within_days, spend)
+    case = replace(case_of(jobs, within_days, spend), fills=top_up)
     hunt = Hunt(case.books, case.coins, watch)
     for steps in hunt.levels():
         watch.told(OrderSoFar(case, hunt.best, steps, start))
@@ -68,111 +67,6 @@ def make_order(
     return found.order(exact)
 
 
-@dataclass(frozen=True)
-class _Case:
-    """What is asked: jobs with a common stock, their demands and what could serve them, and what it may cost."""
-
-    jobs: tuple[Job, ...]
-    screenings: tuple[Screening, ...]
-    unanswered: tuple[Unanswered, ...]
-    books: Books
-    supply: Supply
-    complete: bool
-    within_days: int | None
-    spend: Decimal | None
-
-    @property
-    def market(self) -> Market:
-        """What can be bought."""
-        return self.books.market
-
-    @property
-    def scale(self) -> Scale:
-        """Ticks of all lengths."""
-        return self.supply.scale
-
-    @property
-    def stock(self) -> Sequence[StockLine]:
-        """The drawer and catalogues that all jobs share."""
-        return self.supply.stock
-
-    @property
-    def demands(self) -> tuple[Demand, ...]:
-        """What each gap may ask for."""
-        return tuple(coverage.demand for coverage in self.books.coverages)
-
-    @property
-    def coins(self) -> int | None:
-        """The most that it may cost [coins]."""
-        return None if self.spend is None else int(self.spend * self.market.price_unit)
-
-    def left_open(self, purchase: Purchase) -> set[int]:
-        """The gaps read by blades that are asked for every reading, and keep some open."""
-        return {
-            gap
-            for gap, demand in enumerate(self.demands)
-            if demand.pairs and not demand.by_blades and self.books.left_open(gap, purchase)
-        }
-
-    def by_blades(self, gaps: Collection[int]) -> _Case:
-        """The same, with these gaps served at what pairs of blades can show and no more."""
-        asked = [replace(d, by_blades=d.by_blades or gap in gaps) for gap, d in enumerate(self.demands)]
-        coverages, complete = self.supply.coverages(asked)
-        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete)
-
-    def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
-        """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
-        there = {i: line.on_hand for i, line in enumerate(self.stock)}
-        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
-            there[buy.line] += packs * buy.offer.pack
-        stock = tuple(replace(line, on_hand=there[i]) for i, line in enumerate(self.stock))
-        return [chosen_stacks(replace(job, stock=stock), watch=Watch(watch.left())) for job in self.jobs]
-
-    def preferences(self, today: Sequence[Chosen]) -> list[Preference]:
-        """By demand, which stack its rows rather fit; without a plan of today's readings no balance is looked at."""
-        found = []
-        for demand in self.demands:
-            cautions = self.screenings[demand.job].cautions[demand.place.name]
-            outcome = today[demand.job].outcome if today else None
-            found.append(Preference(self.jobs[demand.job], demand, cautions, outcome))
-        return found
-
-    def cards(self, books: Books, purchase: Purchase, preferences: Sequence[Preference]) -> tuple[Card, ...]:
-        """The cards that a purchase makes for these coverages."""
-        return tuple(
-            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale, preferences[gap])
-            for gap, coverage in enumerate(books.coverages)
-        )
-
-    def option(self, name: str, packs: tuple[int, ...], pieces: Sequence[Mapping[int, int]]) -> Option:
-        """A way to order, with the pieces that it gives each gap."""
-        demands = self.demands
-
-        def chance(gap: int, own: Mapping[int, int]) -> Fraction | float:
-            return chance_served(demands[gap], own, self.stock, self.scale)
-
-        return option_of(name, packs, pieces, self.market, chance)
-
-
-def _case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None) -> _Case:
-    together = merged(jobs)
-    stock = together.jobs[0].stock
-    screenings = tuple(screen(job) for job in together.jobs)
-    demands, unanswered = [], []
-    for number, (job, found) in enumerate(zip(together.jobs, screenings, strict=True)):
-        served, left = demands_of(number, job, found, together.own[number])
-        demands += served
-        unanswered += left
-    files = ", ".join(job.inputs[0] if job.inputs else job.title for job in together.jobs)
-    # what has no price cannot be kept within a budget
-    market = market_of(stock, together.suppliers, files, within_days).without(unpriced=spend is None)
-    there = pieces_there(demands, stock)
-    supply = Supply(stock, there, market, scale_of(demands, stock))
-    coverages, complete = supply.coverages(demands)
-    books = Books(coverages, there, market)
-    return _Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
-
-
 @dataclass(frozen=True, slots=True)
 class OrderSoFar:
     """The best purchase found so far and its levels: enough to make an order of it at any moment.
@@ -181,7 +75,7 @@ class OrderSoFar:
     long.
     """
 
-    case: _Case
+    case: Case
     purchase: Purchase
     steps: Sequence[Step]
     start: float
@@ -222,13 +116,15 @@ class OrderSoFar:
         kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
         alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
-        options = []
+        options: list[Option] = []
+        ways: tuple[Way, ...] = ()
         if exact is not None:
             exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
                 case.option("exact", exact.best.packs, [card.most_of for card in exact_cards]),
                 case.option("sure", purchase.packs, [card.most_of for card in cards]),
             ]
+            ways = case.ways(exact.best.packs, purchase.packs, [exact_cards, cards])
             more = with_neighbours(purchase, case.market, case.demands, cards, case.stock)
             if more is not None:
                 options.append(case.option("neighbours", *more))
@@ -244,12 +140,14 @@ class OrderSoFar:
             cards=cards,
             holes=holes,
             options=tuple(options),
+            ways=ways,
             left=_left(after, cards, kept),
             levels=tuple(_proof(step, case) for step in self.steps),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             contested=_contested(alone, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
+            top_up=_top_up(case, purchase) if case.fills else (),
         )
 
 
@@ -279,14 +177,13 @@ def _contested(
 
 
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
-    found = []
-    for buy, packs in zip(market.buys, purchase.packs, strict=True):
-        if packs:
-            price = buy.offer.price
-            cost = None if price is None else Fraction(price) * packs
-            name = market.suppliers[buy.supplier].name
-            found.append((buy.supplier, Line(name, buy.line, buy.offer, packs, packs * buy.offer.pack, cost)))
-    return tuple(line for _, line in sorted(found, key=lambda pair: (pair[0], pair[1].part)))
+    bought = [(market.buys[n].supplier, line_of(market, n, packs)) for n, packs in enumerate(purchase.packs) if packs]
+    return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
+
+
+def _top_up(case: Case, purchase: Purchase) -> tuple[Topped, ...]:
+    extras = topped_up(case.books, purchase, case.scale)
+    return tuple(Topped(line_of(case.market, extra.buy, extra.packs), extra.gaps) for extra in extras)
 
 
 def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
@@ -300,7 +197,7 @@ def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
     )
 
 
-def _proof(step: Step, case: _Case) -> LevelProof:
+def _proof(step: Step, case: Case) -> LevelProof:
     size = {"missing": case.scale.tick, "cost": Fraction(1, case.market.price_unit)}.get(step.level, Fraction(1))
     # what was left out could be better
     known = case.complete or step.value == 0

@@ -13,12 +13,13 @@ from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand, Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.market import Market, arrival_of
+from shimopt.ordering.ways import Way
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
-__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "Planned"]
+__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "Planned", "Topped", "line_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,21 @@ class Line:
     packs: int
     pieces: int
     cost: Fraction | None
+
+
+def line_of(market: Market, number: int, packs: int) -> Line:
+    """So many packs of one of the market's buys."""
+    buy = market.buys[number]
+    cost = None if buy.offer.price is None else Fraction(buy.offer.price) * packs
+    return Line(market.suppliers[buy.supplier].name, buy.line, buy.offer, packs, packs * buy.offer.pack, cost)
+
+
+@dataclass(frozen=True, slots=True)
+class Topped:
+    """A line beside the order that fills a smallest order, and the demands (by number) that it may serve."""
+
+    line: Line
+    gaps: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +101,8 @@ class Planned:
 class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 
+    `top_up` is what fills the smallest orders of its bills, at no cost beside theirs; nothing else here counts on it.
+
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise.
@@ -107,6 +125,8 @@ class Order:
     unanswered: tuple[Unanswered, ...] = ()
     contested: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
     planned: Mapping[int, Planned] = field(default_factory=dict)
+    top_up: tuple[Topped, ...] = ()
+    ways: tuple[Way, ...] = ()
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
@@ -134,6 +154,12 @@ class Order:
         totals = [bill.total for bill in self.bills]
         known = [total for total in totals if total is not None]
         return sum(known, Fraction(0)) if len(known) == len(totals) else None
+
+    def topped_up(self, supplier: str) -> Fraction:
+        """How much of what a supplier's smallest order leaves over is filled."""
+        return sum(
+            (more.line.cost or Fraction(0) for more in self.top_up if more.line.supplier == supplier), Fraction(0)
+        )
 
     @property
     def arrives_in_days(self) -> int | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -18,7 +18,7 @@ from shimopt.ordering.market import Market, arrival_of, bills_of
 from shimopt.ordering.purchase import Purchase
 from shimopt.parts import StockLine
 
-__all__ = ["Option", "chance_served", "option_of", "with_neighbours"]
+__all__ = ["Option", "chance_served", "chance_within", "option_of", "with_neighbours"]
 
 _FAR = 10**12
 
@@ -27,7 +27,8 @@ _FAR = 10**12
 class Option:
     """One way to order: `name` is "exact", "sure" or "neighbours"; cost None where a price is missing.
 
-    `chance` is the chance that it is enough, at least: each gap is served from the pieces meant for it.
+    `chance` is the chance that it is enough, at least: each gap is served from the pieces meant for it. Gaps that
+    nothing on offer serves are left out of it (`without`, by number).
     """
 
     name: str
@@ -35,6 +36,7 @@ class Option:
     cost: Fraction | None
     arrives_in_days: int | None
     chance: Fraction | float
+    without: tuple[int, ...] = ()
 
 
 def option_of(
@@ -43,18 +45,19 @@ def option_of(
     pieces: Sequence[Mapping[int, int]],
     market: Market,
     chance: Callable[[int, Mapping[int, int]], Fraction | float],
+    without: Collection[int],
 ) -> Option:
     """What one way to order costs, and how likely it is enough; readings are taken as independent.
 
     Parameters: packs, of each of the market's offers; pieces, by gap and stock line; chance, that of one gap to be
-    served by such pieces.
+    served by such pieces; without, the gaps that nothing serves.
     """
     bought = [buy.offer for buy, n in zip(market.buys, packs, strict=True) if n]
     cost = None
     if all(offer.price is not None for offer in bought):
         cost = Fraction(sum(total for _, _, total in bills_of(market, packs).values()), market.price_unit)
-    enough = prod((chance(gap, own) for gap, own in enumerate(pieces)), start=Fraction(1))
-    return Option(name, packs, cost, arrival_of(bought), enough)
+    enough = prod((chance(gap, own) for gap, own in enumerate(pieces) if gap not in without), start=Fraction(1))
+    return Option(name, packs, cost, arrival_of(bought), enough, tuple(sorted(without)))
 
 
 def chance_served(
@@ -69,9 +72,14 @@ def chance_served(
     stacks = {stack for n in sizes_of for stack in combinations(flat, n)} | {place.installed}
     if not place.fewest_pieces:
         stacks.add(())
+    return chance_within(demand, [sizes.served_by(stack) for stack in stacks], scale)
+
+
+def chance_within(demand: Demand, stretches: Sequence[tuple[int, int]], scale: Scale) -> Fraction | float:
+    """The chance that a gap's final reading lies in one of these stretches [ticks]."""
     chance: Fraction | float = Fraction(0)
     reached = Fraction(-_FAR)
-    for start, end in sorted(_served(demand, sizes.served_by(stack), scale) for stack in stacks):
+    for start, end in sorted(_served(demand, stretch, scale) for stretch in stretches):
         low, high = max(reached, start), end
         if low < high or (low == high and low > reached):
             chance = chance + chance_between(demand, low, high)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -266,7 +266,9 @@ class _Explainer:
         stack = tuple(sorted(thick_first[: place.most_pieces]))
         thickest = thickness_of(stack, sizes).best
         if thickest < least:
-            # of all that is there, wherever the plan puts it
+            # no stack does, wherever the plan puts what is there; what is told is what is left for it
+            stack = self._thickest_left(place, thick_first) or stack
+            thickest = thickness_of(stack, sizes).best
             off = off_by(after_shimming(gap, {place.name: change_of(place, stack, sizes)}).best, gap.window)
             return NotThickEnough(
                 about=gap.name, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
@@ -280,6 +282,17 @@ class _Explainer:
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
         in_now = bool(place.installed) and near.stack == place.installed
         return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
+
+    def _thickest_left(self, place: Place, thick_first: Sequence[int]) -> Stack:
+        """The thickest stack of the pieces that no other place has."""
+        elsewhere = Counter(i for name, stack in self.stacks.items() if name != place.name for i in stack)
+        left = []
+        for i in thick_first:
+            if elsewhere[i] > 0:
+                elsewhere[i] -= 1
+            else:
+                left.append(i)
+        return tuple(sorted(left[: place.most_pieces]))
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
         """Whether even the most pieces of the thickest part known, in any number, could not do it."""

@@ -34,11 +34,11 @@ class Gauge:
     `code`: "one_sided" and "as_read" need no size at all, "good", "steps" too wide, "reading" too coarse, "no_sizes"
     that are near enough, "end" where the last size that reaches serves all the same. `window` its width, `uncertainty`
     u of reading and pieces, `pieces` the pieces' share of it, `effect` what of that share comes of how far a shim moves
-    the gap, `step` the sizes' step where the stack has to come, None
-    where there is none, and `moves` how far one step moves the gap; `would_do` the u of the reading alone that would
-    make it so with these sizes, None where no reading would; `stack` the thickness to have instead; `hit` whether a
-    stack on hand makes this gap surely inside, fine enough or not; `chance` what is asked where a chance decides: u is
-    then the guard band that it takes, pieces included.
+    the gap, `likely` whether the reading is known 19 times in 20 only, `step` the sizes' step where the stack has to
+    come, None where there is none, and `moves` how far one step moves the gap; `would_do` the u of the reading alone
+    that would make it so with these sizes, None where no reading would; `stack` the thickness to have instead; `hit`
+    whether a stack on hand makes this gap surely inside, fine enough or not; `chance` what is asked where a chance
+    decides: u is then the guard band that it takes, pieces included.
     """
 
     gap: str
@@ -54,6 +54,7 @@ class Gauge:
     hit: bool = False
     chance: Fraction | None = None
     effect: Fraction = Fraction(0)
+    likely: bool = False
 
     @property
     def good(self) -> bool:
@@ -99,7 +100,7 @@ def gauges(
             if alike not in known:
                 known[alike] = _gauge(gap, ladders, stack, planned=gap.name in inside)
             if place.takes_shims or known[alike].good:
-                found[gap.name] = replace(known[alike], gap=gap.name)
+                found[gap.name] = replace(known[alike], gap=gap.name, likely=gap.reading.basis != "worst case")
     return found
 
 

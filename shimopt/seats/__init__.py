@@ -4,7 +4,7 @@ from shimopt.seats.finding import Finding, Grade
 from shimopt.seats.made import least_left, to_make_thinner
 from shimopt.seats.rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
 from shimopt.seats.screen import Screening, screen
-from shimopt.seats.stacked import bores_alike, fitting_order, stack_findings, with_hard_between
+from shimopt.seats.stacked import bores_alike, fitting_order, order_matters, stack_findings, with_hard_between
 
 __all__ = [
     "RULES",
@@ -18,6 +18,7 @@ __all__ = [
     "on_place_all",
     "on_seat",
     "on_seat_all",
+    "order_matters",
     "screen",
     "stack_findings",
     "to_make_thinner",

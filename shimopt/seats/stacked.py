@@ -41,7 +41,7 @@ def order_of(seat: Seat | None) -> str:
     return _MOVING if seat is not None and seat.moving_face else _BETWEEN
 
 
-def _order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
+def order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
     """Whether there is an order to tell: of two, none lies between, and only what turns sees a difference."""
     if seat is not None and seat.moving_face:
         return len({(stock[i].part.thickness.best, stock[i].part.hardness, stock[i].part.form) for i in stack}) > 1
@@ -88,7 +88,7 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
         seat = place.seat or Seat("")
         if len(stack) > 1:
             findings += _mixed_bores(place, seat, stack, job.stock) + _over_groove(place, seat, stack, job.stock)
-        if _order_matters(stack, job.stock, seat):
+        if order_matters(stack, job.stock, seat):
             findings.append(
                 Finding(
                     place=place.name,

@@ -135,7 +135,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"Nothing at hand brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
             return (
-                f"It needs {length(reason.least)} of shim at least; the thickest that can be made is "
+                f"It needs {length(reason.least)} of shim at least; the thickest that can be had is "
                 f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():

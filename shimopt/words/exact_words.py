@@ -16,8 +16,7 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
 
     Of the part sizes, `measured_sizes` were measured and no error is stated.
     """
-    job = decision.job
-    used = [line for line in job.stock if line.on_hand or decision.buy]
+    job, used = decision.job, _that_count(decision)
     shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
@@ -34,6 +33,12 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     }
 
 
+def _that_count(decision: Decision) -> list[StockLine]:
+    """The kinds of piece that the answer rests on: on hand, in the machine, out for the reading, and to buy."""
+    job = decision.job
+    return [line for i, line in enumerate(job.stock) if job.there[i] or (decision.buy and line.offers)]
+
+
 def _measured(lines: Sequence[StockLine]) -> int:
     return sum(line.part.thickness.exact and line.part.measured for line in lines)
 
@@ -46,7 +51,7 @@ def exactness(decision: Decision) -> str:
     said = []
     if readings:
         said.append(f"{readings} of {plural(all_readings, 'reading')}")
-    said += exact_sizes([line for line in decision.job.stock if line.on_hand or decision.buy])
+    said += exact_sizes(_that_count(decision))
     if diameters:
         said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
     if levers := counts["lever_angles"][0]:

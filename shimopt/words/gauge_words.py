@@ -18,7 +18,7 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
     """Whether reading and sizes are good enough, and if not, what would be. Parameter: tried, what helps the plan."""
     about = shown(gauge.gap)
     off, window = f"±{say(gauge.uncertainty)}", say(gauge.window)
-    known = f"{_what_is_known(gauge)} known to {off}"
+    known = f"{_what_is_known(gauge)} known to {off}{' (95 %)' if gauge.likely else ''}"
     if gauge.chance is not None and gauge.code != "reading":
         known = f"a chance of {_per_cent(gauge.chance)} takes guard bands of {say(gauge.uncertainty)}"
     match gauge.code:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.shared_reasons import NotWithin, WindowsFight
+from shimopt.reasons.shared_reasons import NoStacksForAll, NotWithin, WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.first_words import first_steps, in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, found_steps, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
+from shimopt.words.reading_words import basis_text
 from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, listed, plural, stack_wanted
 from shimopt.words.trial_words import trial_doubt
 from shimopt.words.ways_out_words import opened_words
 
@@ -79,8 +81,27 @@ def _answer(decision: Decision, say: Speaker) -> str:
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     open_still = unsettled(decision) and not find_out_first(decision)
-    can = f"As it is read, {who[:1].lower()}{who[1:]} can" if open_still else f"{who} can"
-    return f"{can} do this job: {what}{_purchase(decision, say)}."
+    fit = _fitting(decision, say)
+    return f"As it is read: {fit}" if open_still else begun(fit)
+
+
+def _fitting(decision: Decision, say: Speaker) -> str:
+    """What goes into places in which nothing was, how many stay empty, and that all comes inside."""
+    changed = [change for change in decision.changes if change.changed]
+    others = len(decision.changes.at) - len(changed)
+    if len(changed) == 1:
+        fit = f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
+        left = f", leave {plural(others, 'place')} alone" if others else ""
+    else:
+        fit = f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
+        left = f", leave {others} alone" if others else ""
+    gaps = len(decision.outcome.gaps)
+    come = {1: "the gap comes", 2: "both gaps come"}.get(gaps, f"all {gaps} gaps come")
+    return f"{fit}{left}: {come} inside{_purchase(decision, say)}."
+
+
+def _into(change: PlaceChange, say: Speaker) -> str:
+    return say.stack(tuple(piece.line for piece in change.into), change.place)
 
 
 def _at_the_machine(decision: Decision, say: Speaker) -> str:
@@ -206,6 +227,14 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
     settled = {*doubted, *opened}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
+    # one place alone moves it, though that moves others too
+    short += [
+        name
+        for r in decision.reasons
+        if isinstance(r, NoStacksForAll)
+        for name in r.names
+        if len(r.names) == 1 and len(job.gap[name].effects) == 1 and name not in settled
+    ]
     steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
     if len(short) > _MOST_SIZES:
         steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -220,7 +249,9 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
         and not find_out_first(decision)
         and any(line.offers for line in job.stock)
     ):
-        steps += _of_buying(decision)
+        steps += _of_buying(
+            decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
+        )
     steps += _to_be_sure(decision)
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
@@ -259,14 +290,20 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
 
 
-def _of_buying(decision: Decision) -> list[str]:
-    """What the catalogues do for it, where that was tried; a job too large for that is worth trying."""
+def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
+    """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
+
+    One order covers all that the final readings may be; where places act together, or only balances want more, all
+    stacks are chosen anew.
+    """
+    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
+    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
-            return ["What the catalogues offer makes it better: shimopt plan JOB --buy"]
+            return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
-    return ["See whether the catalogues close the hole: shimopt plan JOB --buy"]
+    return [f"See whether the catalogues close the hole: {ask}"]
 
 
 def _to_be_sure(decision: Decision) -> list[str]:
@@ -307,7 +344,10 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
         span, sure = aimed(job, gap), False
     if span is None:
         return ""
-    end = " to be sure" if sure else ""
+    likely = basis_text(gap, plain=True)
+    end = (likely or " to be sure") if sure else ""
+    places = [place for place, _ in gap.effects if place != gap.name]
+    end = f" at {listed(places)}{end}" if places else end
     size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
     if fewest > 1:

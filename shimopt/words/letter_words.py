@@ -26,7 +26,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
-from shimopt.words.reading_words import both_clearance, both_units, limits_both, source_text
+from shimopt.words.reading_words import basis_text, both_clearance, both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
@@ -234,7 +234,7 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if not gap.reading.recorded:
         return []
     now = gap.reading.bracket
-    reads = both_clearance(now.low, now.high, say.about(gap))
+    reads = f"{both_clearance(now.low, now.high, say.about(gap))}{basis_text(gap, plain=True)}"
     if gap.reading.calculated:
         return [f"By calculation it is {reads} now; it was not measured again."]
     same = now == decision.job.as_first_read[gap.name].bracket
@@ -248,7 +248,7 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     changed = [change for change in movers if change.changed]
     # a cover without shims is not meant to be right
     off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
-    result = both_clearance(after.low, after.high, say.about(gap))
+    result = f"{both_clearance(after.low, after.high, say.about(gap))}{basis_text(gap, plain=True)}"
     # what goes in at one place may cancel what comes out at another
     unchanged = after == gap.reading.bracket
     if not changed:

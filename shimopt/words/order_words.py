@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.ordering.result import Bill, LevelProof, Line, Order
+from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
 from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
@@ -13,8 +13,6 @@ from shimopt.words.trial_words import doubt_words
 
 __all__ = [
     "LEVEL_NAMES",
-    "NO_NEIGHBOURS",
-    "OPTION_NAMES",
     "bill_text",
     "cost_text",
     "days_text",
@@ -25,14 +23,9 @@ __all__ = [
     "order_headline",
     "order_reasons",
     "packs_text",
+    "topped_text",
 ]
 
-OPTION_NAMES = {
-    "exact": "for today's best estimates only",
-    "sure": "the order above",
-    "neighbours": "that and a neighbour each side",
-}
-NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
 LEVEL_NAMES = {
     "open": "gaps not covered",
     "missing": "readings not covered",
@@ -190,20 +183,31 @@ def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
         )
     for bill in order.bills:
         if bill.top_up:
-            found.append(
-                (
-                    "",
-                    "top_up",
-                    f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the "
-                    f"smallest order of {money(order, Fraction(bill.supplier.smallest_order))}.",
-                )
-            )
+            found.append(("", "top_up", _top_up_words(order, bill)))
     if order.spend is not None:
         words = f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out."
         found.append(("", "spend", words))
     if not order.market.buys and order.holes:
         found.append(("", "nothing_on_offer", "No catalogue of the job offers anything to buy: see `catalogues`."))
     return found
+
+
+def _top_up_words(order: Order, bill: Bill) -> str:
+    """What is missing to a smallest order, what it is filled with, and what is left of it."""
+    least, left = Fraction(bill.supplier.smallest_order), bill.top_up - order.topped_up(bill.supplier.name)
+    said = f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the smallest order of "
+    said += money(order, least)
+    if left == bill.top_up:
+        return f"{said}."
+    rest = f"; {money(order, left)} of it is left" if left else ""
+    return f"{said}, filled with what may serve too{rest}."
+
+
+def topped_text(order: Order, more: Topped) -> str:
+    """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
+    return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 
 
 def bill_text(order: Order, bill: Bill) -> str:

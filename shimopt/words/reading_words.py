@@ -14,6 +14,7 @@ from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
     "assumption_words",
+    "basis_text",
     "both_clearance",
     "both_units",
     "limit_both",
@@ -46,14 +47,20 @@ def read_how(reading: Reading) -> str:
     return _HOW[reading.kind]
 
 
+def basis_text(gap: Gap, *, plain: bool = False) -> str:
+    """What stands behind a bracket of a gap that holds 19 times in 20 only; empty where it is the worst case."""
+    if gap.reading.basis == "worst case" or gap.reading.bracket.exact:
+        return ""
+    return ", 19 times in 20" if plain else f" ({gap.reading.basis})"
+
+
 def reading_text(gap: Gap, say: Speaker) -> str:
     """`17 to 18 thou by feeler gauge; best estimate 17.5 thou`."""
     read, say = gap.reading.bracket, say.about(gap)
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
         return f"{said}, taken as exact"
-    basis = "" if gap.reading.basis == "worst case" else f" ({gap.reading.basis})"
-    return f"{said}{basis}; best estimate {say.clearance(read.best, read.best)}"
+    return f"{said}{basis_text(gap)}; best estimate {say.clearance(read.best, read.best)}"
 
 
 def limits_text(window: Window, say: Speaker) -> str:

@@ -173,9 +173,9 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return f"{about}: {say(reason.off)} {reason.side} its window, and there is nothing to fit."
         case of_gap.NotThickEnough():
             return (
-                f"{about}: needs {say(reason.least)} of shim; the thickest stack that suits ({pieces(reason.stack)}) "
-                f"is {say(reason.thickest)} and would leave it {say(reason.off)} {reason.side}. What does not "
-                "bring it inside is not fitted."
+                f"{about}: needs {say(reason.least)} of shim; the thickest stack that can be had "
+                f"({pieces(reason.stack)}) is {say(reason.thickest)} and would leave it {say(reason.off)} "
+                f"{reason.side}. What does not bring it inside is not fitted."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"

@@ -14,6 +14,7 @@ from shimopt.lengths import spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import where_to_look
+from shimopt.words.reading_words import basis_text
 from shimopt.words.running_words import torques_of
 from shimopt.words.speaker import Speaker, pieces_text
 
@@ -42,7 +43,7 @@ __all__ = [
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
     about = say.about(gap)
-    predicted = about.clearance(row.predicted.low, row.predicted.high)
+    predicted = f"{about.clearance(row.predicted.low, row.predicted.high)}{basis_text(gap)}"
     found = about.clearance(row.found.low, row.found.high)
     end = {
         "inside": "inside its window",

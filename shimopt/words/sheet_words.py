@@ -15,8 +15,8 @@ from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
-from shimopt.words.reading_words import both_units
-from shimopt.words.speaker import Speaker, begun, plural, sized
+from shimopt.words.reading_words import basis_text, both_units
+from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
 __all__ = [
     "AFTERWARDS",
@@ -56,6 +56,9 @@ BENCH_CAUTIONS = (
 
 
 Piece = dict[str, str]
+
+# of more gaps their number is told
+_MOST_NAMED = 4
 
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
@@ -97,16 +100,19 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         if not changes.empty:
             said = f"Fit {shims}." if len(changes.at) == 1 else f"Fit {shims}, in every place."
     taken_out = spoiled(decision)
-    if was_right := sum(not reason.off for reason in taken_out.values()):
-        said += f" {was_right} {'was' if was_right == 1 else 'were'} right as found and will be outside: see below."
-    if further := len(taken_out) - was_right:
-        said += f" {further} will be further outside than as found: see below."
     closer = [name for name in outside if nearer(decision, name)]
-    if closer:
-        said += f" {len(closer)} {'comes' if len(closer) == 1 else 'come'} nearer, but not right: see below."
-    if left := [name for name in outside if name not in taken_out and name not in closer]:
-        said += f" {len(left)} cannot be put right {means_words(decision, left)}: see below."
-    return said
+    was_right = [name for name, reason in taken_out.items() if not reason.off]
+    further = [name for name in taken_out if name not in was_right]
+    left = [name for name in outside if name not in taken_out and name not in closer]
+    told = (
+        (was_right, f"{'was' if len(was_right) == 1 else 'were'} right as found and will be outside"),
+        (further, "will be further outside than as found"),
+        (closer, f"{'comes' if len(closer) == 1 else 'come'} nearer, but not right"),
+        (left, f"cannot be put right {means_words(decision, left)}"),
+    )
+    # by name: places may be called 1 and 2
+    below = "; ".join(f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names)
+    return f"{said} See below: {below}." if below else said
 
 
 def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
@@ -158,7 +164,7 @@ def _lies(piece: ChangedPiece, say: Speaker) -> str:
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = decision.outcome.gaps[gap.name].after
-    return say.about(gap).clearance(after.low, after.high)
+    return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
 
 
 def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:

@@ -144,7 +144,9 @@ class Speaker:
 
     def ordered(self, stack: Stack, seat: Seat | None) -> str:
         """The same, saying so where the order matters."""
-        mixed = len({self.stock[i].part.thickness.best for i in stack}) > 1
+        from shimopt.seats import order_matters
+
+        mixed = order_matters(stack, self.stock, seat)
         face = "fixed face" if seat is not None and seat.moving_face else "face"
         return f"{self.row(stack, seat)}, in this order from the {face}" if mixed else self.row(stack, seat)
 

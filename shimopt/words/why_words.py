@@ -18,7 +18,14 @@ from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
-from shimopt.words.reading_words import limits_text, reading_text, reading_words, source_text, window_and_aim
+from shimopt.words.reading_words import (
+    basis_text,
+    limits_text,
+    reading_text,
+    reading_words,
+    source_text,
+    window_and_aim,
+)
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
@@ -127,8 +134,8 @@ def _shim(account: Account, say: Speaker) -> list[str]:
     if gap.least_chance is not None:
         lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
     if account.needed is not None:
-        how = "To be sure" if gap.least_chance is None else "So"
-        lines.append(f"{how}: {_span(account.needed, say)}.")
+        how = "To be sure" if gap.least_chance is None and gap.reading.basis == "worst case" else "So"
+        lines.append(f"{how}: {_span(account.needed, say)}{basis_text(gap, plain=True)}.")
     elif account.aim is not None:
         lines.append(
             "No thickness is sure to do, for the reading is too wide for the window. By its best estimate, "

@@ -8,12 +8,13 @@ from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.holes import Hole
-from shimopt.ordering.result import LevelProof, Order
+from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
+from shimopt.words.worth_words import way_lines
 
 __all__ = ["order_object"]
 
@@ -31,17 +32,11 @@ def order_object(order: Order) -> dict[str, Any]:
         "sure": order.sure,
         "whole": order.whole,
         "currency": order.market.currency or None,
-        "lines": [
-            {
-                "supplier": line.supplier,
-                "part": order.stock[line.part].part.name,
-                "packs": line.packs,
-                "pieces": line.pieces,
-                "pack": line.offer.pack,
-                "cost": amount(line.cost),
-                "lead_days": line.offer.lead_days,
-            }
-            for line in order.lines
+        "lines": [_line(order, line) for line in order.lines],
+        # beside the order, at no cost beside its smallest orders: all else here does without it
+        "top_up": [
+            _line(order, more.line) | {"may_serve": [order.demands[gap].gap.name for gap in more.gaps]}
+            for more in order.top_up
         ],
         "suppliers": [
             {
@@ -57,7 +52,16 @@ def order_object(order: Order) -> dict[str, Any]:
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
         "holes": [_hole(order, hole, say) for hole in order.holes],
-        "options": [_option(option) for option in order.options],
+        "options": [_option(order, option) for option in order.options],
+        "ways": [
+            {
+                "at_least": float(way.at_least),
+                "cost": None if way.packs is None else amount(way.cost),
+                "chance": None if way.packs is None else float(way.chance),
+                "lines": [_line(order, line) for line in way_lines(order, way)],
+            }
+            for way in order.ways
+        ],
         "leftovers": [{**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left],
         "jobs": [_job(order, number) for number in range(len(order.jobs))],
         "levels": [_level(level) for level in order.levels],
@@ -76,6 +80,18 @@ def order_object(order: Order) -> dict[str, Any]:
         ],
         "not_looked_at": not_looked_at(order),
         "assumed": assumed_words(order),
+    }
+
+
+def _line(order: Order, line: Line) -> dict[str, Any]:
+    return {
+        "supplier": line.supplier,
+        "part": order.stock[line.part].part.name,
+        "packs": line.packs,
+        "pieces": line.pieces,
+        "pack": line.offer.pack,
+        "cost": amount(line.cost),
+        "lead_days": line.offer.lead_days,
     }
 
 
@@ -143,12 +159,13 @@ def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
     }
 
 
-def _option(option: Option) -> dict[str, Any]:
+def _option(order: Order, option: Option) -> dict[str, Any]:
     return {
         "name": option.name,
         "cost": amount(option.cost),
         "arrives_in_days": option.arrives_in_days,
         "chance": float(option.chance),
+        "without": [order.demands[gap].gap.name for gap in option.without],
     }
 
 

@@ -26,13 +26,16 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
     rows: list[tuple[Cell, ...]] = []
     for bill in order.bills:
         name = bill.supplier.name
-        for line in order.lines:
+        for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == name:
                 part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost)
                 rows.append(
                     (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
                 )
-        for what, amount in (("(top-up to the smallest order)", bill.top_up), ("(postage)", bill.supplier.postage)):
+        for what, amount in (
+            ("(top-up to the smallest order)", bill.top_up - order.topped_up(name)),
+            ("(postage)", bill.supplier.postage),
+        ):
             if amount:
                 rows.append((name, what, None, None, None, float(amount), currency, None))
     return rows
@@ -85,19 +88,22 @@ def order_texts(order: Order) -> str:
     texts = []
     for bill in order.bills:
         lines = [f"To: {shown(bill.supplier.name) or '(no supplier named)'}", "", "Please send:"]
-        for line in order.lines:
+        filled = order.topped_up(bill.supplier.name)
+        for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == bill.supplier.name:
                 pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
                 price = "" if line.cost is None else f", {money(order, line.cost)}"
                 name = shown(order.stock[line.part].part.name)
                 lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
-        goods = "Please state your price" if bill.goods is None else f"Goods {money(order, bill.goods)}"
+        goods = "Please state your price" if bill.goods is None else f"Goods {money(order, bill.goods + filled)}"
         lines += [
             "",
             f"{goods}, postage {money(order, Fraction(bill.supplier.postage))}.",
         ]
-        if bill.top_up:
-            lines.append(f"The goods are {money(order, bill.top_up)} short of your smallest order; please charge it.")
+        if bill.top_up > filled:
+            lines.append(
+                f"The goods are {money(order, bill.top_up - filled)} short of your smallest order; please charge it."
+            )
         texts.append("\n".join(lines))
     return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
 

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from shimopt.render.screens.layout import Line, Span, folded, padded, plain
 
-__all__ = ["Cell", "Row", "table"]
+__all__ = ["Cell", "Row", "fits", "table"]
 
 _GAP = 2
 _NARROWEST = 9
@@ -46,10 +46,8 @@ def table(
     Parameters: above, by number of a row what stands on a line above it; last, gives a last column, its head first, for
     the room that is left, or nothing.
     """
-    used = [at for at in range(len(head.cells)) if any(row.cells[at].text for row in rows)]
-    rows_of = [Row(tuple(row.cells[at] for at in used), row.under) for row in (head, *rows)]
-    natural = [max(cell_len(row.cells[at].text) for row in rows_of) for at in range(len(used))]
-    widths = _squeezed(natural, [cell.text not in _WHOLE for cell in rows_of[0].cells], width)
+    rows_of = _used(head, rows)
+    widths = _widths(rows_of, width)
     if widths is None:
         return _stacked(rows_of, width, above or {})
     more = last(width - sum(widths) - _GAP * len(widths)) if last is not None else []
@@ -62,6 +60,22 @@ def table(
             indent = " " * min(widths[0] + _GAP, width // 3)
             lines += plain(row.under, width, indent, indent)
     return lines
+
+
+def fits(head: Row, rows: Sequence[Row], width: int) -> bool:
+    """Whether the columns find room beside each other."""
+    return _widths(_used(head, rows), width) is not None
+
+
+def _used(head: Row, rows: Sequence[Row]) -> list[Row]:
+    """Head and rows without the columns in which nothing stands."""
+    used = [at for at in range(len(head.cells)) if any(row.cells[at].text for row in rows)]
+    return [Row(tuple(row.cells[at] for at in used), row.under) for row in (head, *rows)]
+
+
+def _widths(rows: Sequence[Row], width: int) -> list[int] | None:
+    natural = [max(cell_len(row.cells[at].text) for row in rows) for at in range(len(rows[0].cells))]
+    return _squeezed(natural, [cell.text not in _WHOLE for cell in rows[0].cells], width)
 
 
 def _squeezed(natural: Sequence[int], folds: Sequence[bool], width: int) -> list[int] | None:

@@ -13,8 +13,6 @@ from shimopt.render.screens.layout import Line, bold, columns, padded, plain, se
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import (
-    NO_NEIGHBOURS,
-    OPTION_NAMES,
     bill_text,
     cost_text,
     days_text,
@@ -23,8 +21,10 @@ from shimopt.words.order_words import (
     next_words,
     order_headline,
     order_reasons,
+    topped_text,
 )
 from shimopt.words.speaker import Speaker, chance_text, ended
+from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
 
 __all__ = ["card_lines", "order_lines"]
 
@@ -81,6 +81,9 @@ def _buy(order: Order, width: int) -> list[Line]:
         name = bill.supplier.name
         texts.append((f"{shown(name) or '(no supplier named)'}: {bill_text(order, bill)}", "  "))
         texts += [(line_text(order, line), "    ") for line in order.lines if line.supplier == name]
+        more = [one for one in order.top_up if one.line.supplier == name]
+        texts += [("to fill the smallest order (--no-top-up leaves it out):", "    ")] if more else []
+        texts += [(topped_text(order, one), "      ") for one in more]
     lines: list[Line] = [("Buy", True)] if texts else []
     for text, indent in texts:
         lines += plain(text, width, indent, indent + "  ")
@@ -115,7 +118,7 @@ def _worth(order: Order, width: int) -> list[Line]:
     return [
         ("What is it worth?", True),
         *((f"  {line}", False) for block in laid for line in block),
-        *(plain(alone, width, "  ", "    ") if alone else []),
+        *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
     ]
 
 

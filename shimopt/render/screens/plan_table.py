@@ -11,7 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import UNITS, Bracket
 from shimopt.planner import Decision
-from shimopt.render.screens.laid_table import Cell, Row, table
+from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.reading_words import source_text
@@ -21,7 +21,7 @@ from shimopt.words.speaker import Speaker, listed, plural
 __all__ = ["common_window", "gap_table", "place_table"]
 
 # so many rows stand for themselves; of more only what is not inside, then counts
-_MOST_ROWS, _MOST_WRONG, _MOST_KINDS, _MOST_GROUPS = 40, 16, 16, 4
+_MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
@@ -82,19 +82,20 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     if len(gaps) > _MOST_ROWS:
         return _large(of, gaps, width)
     groups = _by_window(gaps)
-    apart = len(groups) > 1 and (len(groups) > _MOST_GROUPS or 2 * len(groups) > len(gaps))
-    rows: list[Row] = []
+    names = [gap.name for members in groups.values() for gap in members]
+    rows = [_row(of, decision.job.gap[name], allowed=len(groups) > 1) for name in names]
     heads: dict[int, str] = {}
-    for window, members in groups.items():
-        if len(groups) > 1 and not apart:
-            heads[len(rows)] = f"allowed {of.say.about(members[0]).window(window.min, window.max)} ({window.source})"
-        rows += [_row(of, gap, allowed=apart) for gap in members]
+    # windows that many share stand above their rows, others in a column, if there is room
+    if len(groups) > 1 and (2 * len(groups) <= len(gaps) or not fits(_head(of), rows, width)):
+        rows, at = [_row(of, decision.job.gap[name], allowed=False) for name in names], 0
+        for window, members in groups.items():
+            heads[at] = f"allowed {of.say.about(members[0]).window(window.min, window.max)} ({window.source})"
+            at += len(members)
     scales = {
         gap.name: (window, [point for one in members for point in _points(decision, one)])
         for window, members in groups.items()
         for gap in members
     }
-    names = [gap.name for members in groups.values() for gap in members]
 
     def scale(room: int) -> list[Cell]:
         if room < _SCALE[0]:

@@ -11,6 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account
 from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section
 from shimopt.words.headline import headline
+from shimopt.words.reading_words import basis_text
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import rival_cells, rival_note, why_answers
@@ -52,7 +53,7 @@ def _account(decision: Decision, account: Account, say: Speaker, width: int) -> 
 
 
 def _table(account: Account, say: Speaker, width: int) -> list[Line]:
-    head = ("  what suits", f"thickness, {say.unit}", f"leaves, {say.unit}", "which is")
+    head = ("  what suits", f"thickness, {say.unit}", f"leaves, {say.unit}{basis_text(account.gap)}", "which is")
     rows = columns([head, *rival_cells(account, say)], width - _INDENT, least_first=14)
     lines: list[Line] = [(" " * _INDENT + line, False) for row in rows for line in row if cell_len(line)]
     note = rival_note(account)

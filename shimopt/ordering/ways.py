@@ -1,0 +1,114 @@
+"""The cheapest ways found to a chance of 90, 95, 99 and 100 %: parts of the order, and of that for today's readings.
+
+Packs are left out of what the order and the order for today's best estimates buy together: every set of them where
+these are few, else one after the other, by what each saves for the chance that goes with it. What is short then is
+missed where it costs the least chance. Other packs are not tried: that nothing is cheaper is not claimed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+from math import prod
+
+from shimopt.ordering.market import Market, bills_of
+
+__all__ = ["STEPS", "Sharing", "Way", "cheapest_ways"]
+
+STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
+# of more sets of packs than this only some are looked at
+_MOST_SETS = 512
+
+Packs = tuple[int, ...]
+Chance = Fraction | float
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The packs (of each of the market's buys) with which the chance is at least so much; None where none reaches."""
+
+    at_least: Fraction
+    packs: Packs | None
+    cost: Fraction
+    chance: Chance
+
+
+class Sharing:
+    """Who goes short when packs are left out; `chance` of a gap to be served by its pieces, 1 where it is left out.
+
+    Parameters: stock, pieces there without an order; own, by gap, what it would have with all packs.
+    """
+
+    def __init__(
+        self,
+        market: Market,
+        stock: Sequence[int],
+        own: Sequence[Mapping[int, int]],
+        chance: Callable[[int, Mapping[int, int]], Chance],
+    ) -> None:
+        self.market, self.stock, self.own, self._chance = market, stock, own, chance
+        self._known: dict[tuple[int, tuple[tuple[int, int], ...]], Chance] = {}
+
+    def cost(self, packs: Packs) -> int:
+        """What they cost [coins]."""
+        return sum(total for _, _, total in bills_of(self.market, packs).values())
+
+    def chance(self, packs: Packs) -> Chance:
+        """That these packs are enough, at least."""
+        there = Counter(dict(enumerate(self.stock)))
+        for buy, count in zip(self.market.buys, packs, strict=True):
+            there[buy.line] += count * buy.offer.pack
+        own = [Counter(pieces) for pieces in self.own]
+        total = sum(own, Counter[int]())
+        for line in sorted(line for line, count in total.items() if count > there[line]):
+            for _ in range(total[line] - there[line]):
+                takers = [gap for gap, pieces in enumerate(own) if pieces[line]]
+                loser = max(takers, key=lambda gap: (self._without(gap, own[gap], line), -gap))
+                own[loser][line] -= 1
+        return prod((self._of(gap, pieces) for gap, pieces in enumerate(own)), start=Fraction(1))
+
+    def _of(self, gap: int, pieces: Counter[int]) -> Chance:
+        key = gap, tuple(sorted((+pieces).items()))
+        if key not in self._known:
+            self._known[key] = self._chance(gap, dict(key[1]))
+        return self._known[key]
+
+    def _without(self, gap: int, pieces: Counter[int], line: int) -> Chance:
+        """How much of its chance a gap keeps with one piece less."""
+        before = self._of(gap, pieces)
+        return self._of(gap, pieces - Counter([line])) / before if before else Fraction(1)
+
+
+def cheapest_ways(sharing: Sharing, all_packs: Packs, sure: Packs) -> tuple[Way, ...]:
+    """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper."""
+    unit = sharing.market.price_unit
+    # the order first: of what costs the same it is meant
+    tried = sorted({*_parts(sharing, all_packs), sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
+    found = []
+    for step in STEPS:
+        packs = next((one for one in tried if sharing.chance(one) >= step), None)
+        cost = Fraction(0) if packs is None else Fraction(sharing.cost(packs), unit)
+        found.append(Way(step, packs, cost, Fraction(0) if packs is None else sharing.chance(packs)))
+    return tuple(found)
+
+
+def _parts(sharing: Sharing, all_packs: Packs) -> Iterator[Packs]:
+    """The sets of packs that are looked at."""
+    if prod(count + 1 for count in all_packs) <= _MOST_SETS:
+        yield from product(*(range(count + 1) for count in all_packs))
+        return
+    packs = all_packs
+    while any(packs):
+        yield packs
+        fewer = [(*packs[:n], count - 1, *packs[n + 1 :]) for n, count in enumerate(packs) if count]
+        before, cost = sharing.chance(packs), sharing.cost(packs)
+
+        def lost(one: Packs, before: Chance = before, cost: int = cost) -> tuple[float, Packs]:
+            """The chance that goes for each coin that it saves."""
+            return float(before - sharing.chance(one)) / max(1, cost - sharing.cost(one)), one
+
+        packs = min(fewer, key=lost)
+    yield packs

@@ -1,0 +1,171 @@
+"""What the money of an order does: smallest orders are filled, gaps beyond help don't count, ways to a chance."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from fractions import Fraction
+from itertools import product
+from pathlib import Path
+
+from hypothesis import given, settings
+
+from shimopt.job import Job
+from shimopt.ordering.demand import scale_of
+from shimopt.ordering.order import make_order
+from shimopt.ordering.result import Order
+from shimopt.ordering.worth import chance_served
+from tests.command import Run
+from tests.order_brute_force import best_levels, levels_of
+from tests.order_strategies import order_jobs
+
+CATALOGUE = """part,thickness_mm,price,currency,supplier,lead_days
+S-10,0.10,1.20,EUR,Ash,3
+S-20,0.20,1.30,EUR,Ash,3
+S-30,0.30,1.40,EUR,Ash,3
+S-40,0.40,1.50,EUR,Ash,3
+S-90,0.90,0.10,EUR,Ash,3
+"""
+JOB = """unit = "mm"
+drawer = "drawer.csv"
+catalogues = ["catalogue.csv"]
+[window]
+min = 0.10
+max = 0.25
+source = "s"
+[[supplier]]
+name = "Ash"
+postage = 3
+smallest_order = 4
+currency = "EUR"
+"""
+ARM = '[[gap]]\nname = "arm"\nfeeler = { go = 0.45, no_go = 0.50 }\n'
+
+
+def written(folder: Path, gaps: str) -> Path:
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\n")
+    (folder / "catalogue.csv").write_text(CATALOGUE)
+    (folder / "job.toml").write_text(JOB + gaps)
+    return folder
+
+
+def test_what_a_smallest_order_leaves_over_is_filled_with_what_may_serve(tmp_path: Path, run: Run) -> None:
+    """arm reads 0.45 to 0.50: S-30 leaves 0.15 to 0.20 and costs 1.40, of 4.00 that are charged anyway.
+
+    2.60 are left. S-90 would fit in 26 times and serves nothing. Beside S-30, only S-10 makes something that serves
+    0.425 to 0.525 (S-30 + S-10 leaves 0.05 to 0.10 of 0.475: no; of 0.525, 0.10 to 0.15). S-20 makes 0.50 with S-30:
+    too much; S-20 alone leaves 0.25 at 0.45 and more above. S-40 leaves 0.10 at 0.50 and more above.
+    """
+    folder = written(tmp_path / "arm", ARM)
+    found = json.loads(run("order", folder, "--json")[1])
+    assert [(line["part"], line["packs"]) for line in found["lines"]] == [("S-30", 1)]
+    assert (found["cost"], found["suppliers"][0]["top_up"]) == (7.0, 2.6)
+    filled = {line["part"]: line["packs"] for line in found["top_up"]}
+    assert "S-90" not in filled
+    spent = sum(line["cost"] for line in found["top_up"])
+    assert 0 < spent <= 2.6
+    assert all(line["may_serve"] == ["arm"] for line in found["top_up"])
+    # what the order costs and counts on is as without
+    bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
+    assert bare["top_up"] == []
+    for key in ("lines", "cost", "cards", "suppliers", "leftovers"):
+        assert bare[key] == found[key]
+    assert [level["value"] for level in bare["levels"]] == [level["value"] for level in found["levels"]]
+
+
+def test_what_is_sent_to_the_supplier_names_what_fills_and_charges_the_rest(tmp_path: Path, run: Run) -> None:
+    folder, text, table = written(tmp_path / "arm", ARM), tmp_path / "order.txt", tmp_path / "list.csv"
+    run("order", folder, "--quiet", "-o", text, "-o", table)
+    found = json.loads(run("order", folder, "--json")[1])
+    letter = text.read_text(encoding="utf-8")
+    spent = Fraction(str(sum(Fraction(str(line["cost"])) for line in found["top_up"])))
+    assert all(f"{line['packs']} x {line['part']} (single" in letter for line in found["top_up"])
+    assert f"Goods {float(Fraction('1.4') + spent):.2f} EUR, postage 3.00 EUR." in letter
+    rows = [row.split(",") for row in table.read_text(encoding="utf-8").splitlines()[1:]]
+    # the list comes to what the order costs
+    assert sum(Fraction(row[5]) for row in rows) == 7
+
+
+def test_a_gap_that_no_offer_serves_leaves_the_probability_and_is_named(tmp_path: Path, run: Run) -> None:
+    """3.00 read: 2.75 to 2.90 is needed; three S-90 make 2.70, and four pieces do not go in."""
+    far = '[[gap]]\nname = "far"\nvalue = "3.00 mm"\n'
+    folder = written(tmp_path / "far", ARM + far)
+    code, out, _ = run("order", folder)
+    words = " ".join(out.split())
+    assert code == 1
+    assert "Without far: no order answers it." in words
+    assert "far: not covered at a final reading of 3.00 mm (chance 100 %)" in words
+    options = {option["name"]: option for option in json.loads(run("order", folder, "--json")[1])["options"]}
+    assert (options["sure"]["chance"], options["sure"]["without"]) == (1.0, ["far"])
+
+
+def as_bought(order: Order, packs: tuple[int, ...]) -> Fraction:
+    """What some packs cost by plain sums."""
+    goods: dict[str, Fraction] = {}
+    for buy, count in zip(order.market.buys, packs, strict=True):
+        if count:
+            name = order.market.suppliers[buy.supplier].name
+            goods[name] = goods.get(name, Fraction(0)) + Fraction(buy.offer.price or 0) * count
+    terms = {supplier.name: supplier for supplier in order.market.suppliers}
+    return sum(
+        (max(amount, Fraction(terms[n].smallest_order)) + Fraction(terms[n].postage) for n, amount in goods.items()),
+        Fraction(0),
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=2, most_lines=3, unpriced=False))
+def test_the_ways_to_a_chance_are_the_cheapest_parts_of_the_order(job: Job) -> None:
+    """Every part of the order is tried, with every way to give its pieces to the gaps."""
+    order = make_order([job])
+    scale = scale_of(order.demands, order.stock)
+    bought = [0] * len(order.market.buys)
+    for line in order.lines:
+        names = [order.market.suppliers[buy.supplier].name for buy in order.market.buys]
+        offers = [(buy.line, buy.offer, name) for buy, name in zip(order.market.buys, names, strict=True)]
+        bought[offers.index((line.part, line.offer, line.supplier))] = line.packs
+    hopeless = {n for n, demand in enumerate(order.demands) if not ever_served(order, n)}
+
+    def chance(packs: tuple[int, ...]) -> Fraction:
+        there = Counter({n: line.on_hand for n, line in enumerate(job.stock)})
+        for buy, count in zip(order.market.buys, packs, strict=True):
+            there[buy.line] += count * buy.offer.pack
+        most = max(place.most_pieces for place in job.places)
+        lines = sorted(there)
+        shares = [range(min(there[line], most) + 1) for line in lines]
+        best = Fraction(0)
+        for first in product(*shares):
+            one = dict(zip(lines, first, strict=True))
+            rest = {line: there[line] - one[line] for line in lines}
+            told = Fraction(1)
+            for n, (demand, own) in enumerate(zip(order.demands, (one, rest), strict=False)):
+                told *= 1 if n in hopeless else Fraction(chance_served(demand, own, order.stock, scale))
+            best = max(best, told)
+        return best
+
+    for way in order.ways:
+        if way.packs is None:
+            continue
+        assert Fraction(way.chance) >= way.at_least
+        assert way.cost == as_bought(order, way.packs)
+        assert chance(way.packs) >= way.chance
+        parts = [packs for packs in product(*(range(n + 1) for n in bought)) if chance(packs) >= way.at_least]
+        if parts:
+            assert way.cost <= min(as_bought(order, packs) for packs in parts)
+
+
+def ever_served(order: Order, number: int) -> bool:
+    """Whether a gap's card or what it could have serves any reading."""
+    return not any(number in option.without for option in order.options)
+
+
+@settings(max_examples=40, deadline=None)
+@given(order_jobs(unpriced=False))
+def test_filling_a_smallest_order_changes_nothing_of_the_order(job: Job) -> None:
+    order = make_order([job])
+    assert levels_of(order) == best_levels(job)
+    for bill in order.bills:
+        assert order.topped_up(bill.supplier.name) <= bill.top_up
+    for more in order.top_up:
+        assert more.gaps
