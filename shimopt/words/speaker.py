@@ -42,7 +42,7 @@ class Speaker:
     """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
-    column holds so many, the same for all.
+    column holds so many, the same for all. Not `both` where what is else said in both systems of units is said in one.
     """
 
     unit: str
@@ -51,6 +51,7 @@ class Speaker:
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False
     digits: int | None = None
+    both: bool = True
 
     @classmethod
     def of(cls, job: Job, unit: str = "") -> Speaker:

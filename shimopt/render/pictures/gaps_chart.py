@@ -21,7 +21,7 @@ from shimopt.words.speaker import Speaker
 
 __all__ = ["chart_svg"]
 
-_WIDTH, _NAMES, _ROW, _AXIS, _TOP = 660, 176, 20, 24, 4
+_WIDTH, _NAMES, _ROW, _AXIS, _TOP = 660, 176, 20, 20, 4
 _TEXT, _SMALL = 11, 9.5
 _NAME_CELLS = 27
 # on one axis while no window is narrower than a so manieth part of it
@@ -88,8 +88,8 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
     if below and scale.within.high > 0:
         x = scale.at(0)
         svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-        svg.write(x - 12, bottom + 24, "preload", _SMALL, text_anchor="end", fill=FAINT)
-        svg.write(x + 12, bottom + 24, "play", _SMALL, fill=FAINT)
+        svg.write(x - 4, top + 8, "preload", 8, text_anchor="end", fill=FAINT, **HALO)
+        svg.write(x + 4, top + 8, "play", 8, fill=FAINT, **HALO)
 
 
 def _round(within: Range, unit: str) -> list[int]:
