@@ -6,7 +6,6 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status
-from shimopt.words.measured_words import stood_with
 from shimopt.words.reading_words import limits_text
 from shimopt.words.speaker import Speaker
 
@@ -31,10 +30,12 @@ def table_row(decision: Decision, gap: Gap, swap: str, say: Speaker) -> list[str
     found = (
         f"cover stands {say.bracket(-first.found.high, -first.found.low)} off"
         if first.opens
-        else told.clearance(first.found.low, first.found.high) + stood_with(decision, gap, say)
+        else told.clearance(first.found.low, first.found.high)
     )
     status = gap_status(decision, gap)
-    row = [found, limits_text(gap.window, told), f"{status}: {swap}" if swap else status]
+    # packs that set a gap together are named with what goes in
+    done = f"{status}: {swap}" if len(gap.effects) == 1 or not status.startswith("set by") else swap
+    row = [found, limits_text(gap.window, told), done if swap else status]
     if job.records:
         recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
         row.append(told.clearance(recorded.predicted.low, recorded.predicted.high) if recorded else "")

@@ -8,7 +8,7 @@ from shimopt.readings import Reading
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker
 
-__all__ = ["measured_words", "stood_with"]
+__all__ = ["measured_words"]
 
 
 def measured_words(decision: Decision, gap: Gap, say: Speaker) -> str:
@@ -20,7 +20,7 @@ def measured_words(decision: Decision, gap: Gap, say: Speaker) -> str:
         shims = "Without shims" if job.stood_bare(gap) else "With the shims in"
         return f"{shims} the cover stands {both_units(-found.high, -found.low, say)} off{likely}{moving}."
     measured = both_clearance(found.low, found.high, say.about(gap))
-    return f"Measured {measured}{likely}{stood_with(decision, gap, say)}{moving}."
+    return f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{moving}."
 
 
 def _moving(read: Reading, say: Speaker) -> str:
@@ -29,7 +29,7 @@ def _moving(read: Reading, say: Speaker) -> str:
     return "" if shift is None else f"; until the final assembly it may move by {both_units(shift, shift, say)}"
 
 
-def stood_with(decision: Decision, gap: Gap, say: Speaker) -> str:
+def _as_it_stood(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What was in the gap's own place while it was first read; nothing, where what was in had come out for that."""
     if len(gap.effects) != 1:
         return ""

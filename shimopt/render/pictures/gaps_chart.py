@@ -88,8 +88,8 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
     if below and scale.within.high > 0:
         x = scale.at(0)
         svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-        svg.write(x - 4, top + 8, "preload", 8, text_anchor="end", fill=FAINT, **HALO)
-        svg.write(x + 4, top + 8, "play", 8, fill=FAINT, **HALO)
+        svg.write(x - 9, bottom + 15, "preload", _SMALL, text_anchor="end", fill=FAINT)
+        svg.write(x + 9, bottom + 15, "play", _SMALL, fill=FAINT)
 
 
 def _round(within: Range, unit: str) -> list[int]:
