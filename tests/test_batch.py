@@ -14,6 +14,7 @@ import pytest
 
 import shimopt
 from tests.batch_files import COLUMNS, WINDOW, Batches
+from tests.terminal import Person
 
 ROOT = Path(__file__).parents[1]
 LINE = ROOT / "demo_data" / "pump-line"
@@ -30,7 +31,7 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
     ("low", "high", "stack", "after", "verdict", "reason"),
     [
         # 0.41 less 0.20 is 0.21 mm
-        ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Reads over its window; the stack brings it inside"),
+        ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Too loose as read; the stack brings it inside"),
         ("0.16", "0.18", "", (0.16, 0.17, 0.18), "inside", "Already inside, so nothing is fitted."),
         # 0.24 mm is inside, its bracket is not; 0.14 mm is surely inside
         ("0.22", "0.26", "S-10", (0.12, 0.14, 0.16), "inside", "Its bracket stands out of the window as read"),
@@ -43,12 +44,12 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
             "unproven",
             "Inside by its best estimate only; no stack makes it surer",
         ),
-        ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Reads over its window; the stack brings its best"),
+        ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Too loose as read; the stack brings its best"),
         # as read it could be 0.30 mm, 0.05 mm out; with 0.10 mm it could be 0.06 mm, 0.04 mm out
         ("0.16", "0.30", "S-10", (0.06, 0.13, 0.2), "unproven", "Its bracket stands out of the window as read; with"),
-        ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Below its window; more shim cannot help"),
+        ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Too tight; more shim cannot help"),
         # three of 0.50 mm close 1.50 mm
-        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Over its window by more than the thickest stack can close"),
+        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Too loose by more than the thickest stack can close"),
     ],
 )
 def test_a_gap_is_decided_as_by_hand(
@@ -65,9 +66,9 @@ def test_a_gap_is_decided_as_by_hand(
     ("window", "row", "reason"),
     [
         # 0.26 mm less the thinnest, 0.10 mm, is 0.16 mm: under 0.20 mm
-        (("0.20 mm", "0.25 mm"), "0.26,0.26", "Over its window, but even the thinnest stack would make it too tight"),
+        (("0.20 mm", "0.25 mm"), "0.26,0.26", "Too loose, but even the thinnest stack would make it too tight"),
         # 0.57 mm: 0.30 mm leaves 0.27 mm, 0.40 mm leaves 0.17 mm; the window is from 0.20 to 0.25 mm
-        (("0.20 mm", "0.25 mm"), "0.57,0.57", "Over its window, and no stack falls into it"),
+        (("0.20 mm", "0.25 mm"), "0.57,0.57", "Too loose, and no stack falls into it"),
     ],
 )
 def test_why_a_gap_stays_outside(batches: Batches, window: tuple[str, str], row: str, reason: str) -> None:
@@ -140,9 +141,9 @@ def test_the_seats_of_a_job_are_kept(batches: Batches) -> None:
     assert [row["stack"] for row in rows] == ["R20", "R30", "", "R20", "", ""]
     assert rows[0]["reason"].endswith("seat checked only in part.")
     assert rows[3]["reason"].endswith("seat not checked.")
-    assert rows[2]["reason"] == "Over its window, but its seat takes no shims."
+    assert rows[2]["reason"] == "Too loose, but its seat takes no shims."
     assert rows[4]["reason"].startswith("there is no such seat (found: no such)")
-    assert rows[5]["reason"].startswith("Over its window, and no part suits its seat")
+    assert rows[5]["reason"].startswith("Too loose, and no part suits its seat")
     with_seat = batches.call(table, "--job", job, "--seat", "thick shaft", "-o", batches.out).rows
     assert with_seat[3]["stack"] == "R30"
 
@@ -305,36 +306,41 @@ def test_a_frame_of_blades_is_asked_for_the_blade_that_it_lacks(batches: Batches
         assert "high" not in str(refused.value)
 
 
+_WITHOUT_PYARROW = """
+import contextlib, io, json, sys
+class Without:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] == "pyarrow":
+            raise ImportError(name)
+sys.meta_path.insert(0, Without())
+from shimopt.cli import main
+ends = []
+for words in json.loads(sys.argv[1]):
+    err = io.StringIO()
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(err):
+        try:
+            main(words)
+        except SystemExit as ended:
+            ends.append((ended.code, err.getvalue()))
+print(json.dumps(ends))
+"""
+
+
 def test_what_needs_pyarrow_says_which_extra_and_all_else_works_without_it(batches: Batches) -> None:
     """As where only the core is installed: nothing of pyarrow can be imported."""
-    code = (
-        "import sys\nclass Without:\n    def find_spec(self, name, path=None, target=None):\n"
-        "        if name.partition('.')[0] == 'pyarrow': raise ImportError(name)\n"
-        "sys.meta_path.insert(0, Without())\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
-    )
-
-    def run(*words: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run([sys.executable, "-c", code, *words], check=False, capture_output=True, text=True)
-
-    demo = str(ROOT / "demo_data" / "swing-bridge")
-    for words in (
-        ("plan", demo),
-        ("plan", demo, "--json"),
-        ("fit", demo),
-        ("parts", "--inner", "16mm"),
-        ("order", demo),
-    ):
-        ended = run(*words)
-        assert ended.returncode in (0, 1), ended.stderr
-    gaps, parts = str(batches.folder / "gaps.csv"), str(batches.folder / "parts.csv")
-    ended = run(
-        "batch", gaps, "--parts", parts, "--min", "0.1mm", "--max", "0.2mm", "-o", str(batches.folder / "o.csv")
-    )
-    assert ended.returncode == 2
-    assert "pip install '.[batch]'" in ended.stderr
-    (batches.folder / "p.parquet").write_bytes(b"PAR1")
-    ended = run("parts", "--catalogue", str(batches.folder / "p.parquet"))
-    assert (ended.returncode, ".[batch]" in ended.stderr) == (2, True)
+    demo, folder = str(ROOT / "demo_data" / "swing-bridge"), batches.folder
+    gaps, parts, table = (str(folder / name) for name in ("gaps.csv", "parts.csv", "p.parquet"))
+    (folder / "p.parquet").write_bytes(b"PAR1")
+    works = [["plan", demo], ["plan", demo, "--json"], ["fit", demo], ["parts", "--inner", "16mm"], ["order", demo]]
+    needs = [
+        ["batch", gaps, "--parts", parts, "--min", "0.1mm", "--max", "0.2mm", "-o", str(folder / "o.csv")],
+        ["parts", "--catalogue", table],
+    ]
+    command = [sys.executable, "-c", _WITHOUT_PYARROW, json.dumps([*works, *needs])]
+    ends = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+    assert len(ends) == len(works) + len(needs)
+    assert [err for code, err in ends[: len(works)] if code not in (0, 1)] == []
+    assert [(code, ".[batch]" in err) for code, err in ends[len(works) :]] == [(2, True)] * len(needs)
 
 
 def test_a_frame_without_rows_gives_one_without_rows(batches: Batches) -> None:
@@ -371,11 +377,10 @@ def test_a_batch_of_a_file_loads_no_solver() -> None:
 
 
 def test_a_terminal_shows_how_far_it_is_in_no_colour_that_means_good_or_bad() -> None:
-    from tests.test_cli import _on_a_terminal
-
-    files = [str(LINE / "gaps.csv"), "--job", str(LINE / "line.toml")]
-    command = [sys.executable, "-m", "shimopt", "batch", *files, "-o", "-"]
-    shown = _on_a_terminal(command, {"COLUMNS": "80", "TERM": "xterm-256color"})
+    command = ("batch", LINE / "gaps.csv", "--job", LINE / "line.toml", "-o", "-")
+    with Person(ROOT, *command, env={"TERM": "xterm-256color"}) as person:
+        assert person.ends() == 1
+        shown = person.shown
     assert "7 gaps, 1 refused" in shown
     assert "100%" in shown
     # never red, green or yellow: 31 to 33, 91 to 93

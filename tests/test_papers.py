@@ -75,7 +75,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm; 17.5 - 12 = 5.5; 17 - 7 = 10, 18 - 7 = 11
         "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose.",
         "The shim R-07, 7 thou (0.178 mm) thick, brings it to 10 to 11 thou (0.254 to 0.279 mm).",
-        "W-08 would be thick enough, but its hole, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou "
+        "W-08 would be thick enough, but its bore, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou "
         "(15.87 mm): it would hang off centre. It is not used here.",
         # by hand: (6 + 6 + 7 + 7 + 7 + 8) / 6 - 4 = 2.83
         "Even the thinnest shim that suits, W-04, would leave only 2.83 thou (0.072 mm): too tight.",
@@ -93,7 +93,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
-        "One of four clearances cannot be put right with the parts at hand: rear right. "
+        "One of four clearances cannot be put right with the parts that can be had: rear right. "
         "Two get shims (front left and front right); two are left as they are."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed

@@ -7,6 +7,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
 from shimopt.words.card_words import card_first, gap_text, named, order_part
+from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
@@ -18,7 +19,6 @@ __all__ = [
     "days_text",
     "level_text",
     "line_text",
-    "money",
     "next_words",
     "order_headline",
     "order_reasons",
@@ -34,13 +34,6 @@ LEVEL_NAMES = {
     "arrival": "latest arrival",
     "bought": "pieces bought",
 }
-
-
-def money(order: Order, amount: Fraction) -> str:
-    """An amount with its currency, where one is named."""
-    digits = max(2, len(str(order.market.price_unit)) - 1)
-    text = f"{float(amount):,.{digits}f}"
-    return f"{text} {shown(order.market.currency)}" if order.market.currency else text
 
 
 def cost_text(order: Order, cost: Fraction | None) -> str:
@@ -63,7 +56,7 @@ def packs_text(order: Order, line: Line) -> str:
 
 def line_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
-    cost = "no price" if line.cost is None else money(order, line.cost)
+    cost = "no price" if line.cost is None else f"{money(order, line.cost)}{bundle_text(order, line)}"
     return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
@@ -82,7 +75,7 @@ def order_headline(order: Order) -> str:
 def _not_ruled_out(order: Order) -> str:
     """By how much a better order could be better at the first level that is not proven; empty where all are."""
     first = next((level for level in order.levels if not level.proven), None)
-    if first is None or not order.demands:
+    if first is None or not order.answered:
         return ""
     said = "Best found; a better order is not ruled out"
     if first.bound is None or first.bound >= first.value:
@@ -101,7 +94,7 @@ def _not_ruled_out(order: Order) -> str:
 
 
 def _answer(order: Order) -> str:
-    if not order.demands:
+    if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
         return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
@@ -113,7 +106,7 @@ def _answer(order: Order) -> str:
         if not open_:
             each = "every gap that has a card" if order.unanswered else "every gap"
             return (
-                f"Nothing to order: what is there serves {each}, wherever in its bracket the final reading falls."
+                f"Nothing to order: the drawer serves {each}, wherever in its bracket the final reading falls."
                 + without
             )
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
@@ -132,10 +125,10 @@ def _answer(order: Order) -> str:
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without
-    certain = all(demand.gap.reading.basis == "worst case" for demand in order.demands)
+    certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
     known = "" if certain else ", as surely as the readings are known"
-    which = plural(len(order.demands), "gap")
-    if not order.unanswered and len(order.demands) > 1:
+    which = plural(len(order.answered), "gap")
+    if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
     return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
 
@@ -157,7 +150,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
-            words = f"what is there serves it ({parts})" if used else "inside at every reading with nothing in it"
+            words = f"the drawer serves it ({parts})" if used else "inside at every reading with nothing in it"
             found.append((name, "drawer_serves", f"{name}: {words}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
@@ -218,7 +211,9 @@ def bill_text(order: Order, bill: Bill) -> str:
         least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
         return f"not known, for a part has no price ({postage}{least})"
     top_up = f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
-    return f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage})"
+    return (
+        f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
+    )
 
 
 def level_text(order: Order, level: LevelProof, say: Speaker) -> str:
@@ -248,7 +243,7 @@ def next_words(order: Order) -> list[str]:
         steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
-    elif order.demands:
+    elif order.answered:
         steps.append(
             "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come "
             "first."

@@ -7,10 +7,12 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.ordering.boxes import Table
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
+from shimopt.words.money_words import charged_in
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
@@ -32,6 +34,10 @@ def order_object(order: Order) -> dict[str, Any]:
         "sure": order.sure,
         "whole": order.whole,
         "currency": order.market.currency or None,
+        "rates": [
+            {"currency": name, "rate": float(rate.rate), "source": rate.source or None}
+            for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items()
+        ],
         "lines": [_line(order, line) for line in order.lines],
         # beside the order, at no cost beside its smallest orders: all else here does without it
         "top_up": [
@@ -45,12 +51,15 @@ def order_object(order: Order) -> dict[str, Any]:
                 "top_up": amount(bill.top_up),
                 "postage": amount(Fraction(bill.supplier.postage)),
                 "total": amount(bill.total),
+                "charged": None if bill.total is None else amount(bill.total / Fraction(bill.supplier.rate)),
+                "charged_in": charged_in(order, bill.supplier) or None,
             }
             for bill in order.bills
         ],
         "cost": amount(order.cost),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
+        "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],
         "ways": [
@@ -91,6 +100,8 @@ def _line(order: Order, line: Line) -> dict[str, Any]:
         "pieces": line.pieces,
         "pack": line.offer.pack,
         "cost": amount(line.cost),
+        "charged": None if line.cost is None else amount(line.cost / Fraction(line.offer.rate)),
+        "charged_in": line.offer.charged_in or order.market.currency or None,
         "lead_days": line.offer.lead_days,
     }
 
@@ -141,6 +152,24 @@ def _card(order: Order, number: int) -> dict[str, Any]:
             for row in card.rows
         ]
     return found
+
+
+def _table(order: Order, table: Table) -> dict[str, Any]:
+    """Of gaps whose places act together: for which readings of all of them which stacks."""
+    return {
+        "job": order.jobs[table.job].title,
+        "gaps": [demand.gap.name for demand in table.demands],
+        "rows": [
+            {
+                "readings": [
+                    {"gap": demand.gap.name, "from": mm(low), "to": mm(high)}
+                    for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
+                ],
+                "stacks": [{"place": name, "stack": _stack(order, box.stacks[name])} for name in table.places],
+            }
+            for box in table.boxes
+        ],
+    }
 
 
 def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:

@@ -35,10 +35,11 @@ from shimopt.words.sheet_words import (
     torque_words,
 )
 from shimopt.words.speaker import Speaker
+from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
 
-_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+_DOUBT = {"inside": "", "unproven": "probably inside", "outside": "outside"}
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -155,6 +156,15 @@ def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
             "notes": list(card_notes(order, number, say)),
         }
         for number, demand in enumerate(order.demands)
+    ] + [
+        {
+            "name": table_name(order, table),
+            "allowed": table_allowed(table, say),
+            "how": table_how(table),
+            "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in table_rows(order, table, say)],
+            "notes": list(table_notes(order, table, say)),
+        }
+        for table in order.tables
     ]
 
 
