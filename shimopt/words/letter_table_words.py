@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shimopt.arithmetic.clearance import thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
@@ -34,7 +35,7 @@ def table_row(decision: Decision, gap: Gap, swap: str, say: Speaker) -> list[str
     )
     status = gap_status(decision, gap)
     # packs that set a gap together are named with what goes in
-    done = f"{status}: {swap}" if len(gap.effects) == 1 or not status.startswith("set by") else swap
+    done = swap if status.startswith("set by") else f"{status}: {swap}{_thickness(decision, gap, say)}"
     row = [found, limits_text(gap.window, told), done if swap else status]
     if job.records:
         recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
@@ -47,6 +48,16 @@ def table_row(decision: Decision, gap: Gap, swap: str, say: Speaker) -> list[str
         if decision.changes.nothing:
             return row
     return [*row, told.clearance(after.low, after.high)]
+
+
+def _thickness(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """How thick what goes in is, where nothing comes out and it is named alone."""
+    now = [decision.changes.at[place] for place, _ in gap.effects]
+    movers = now if any(change.changed for change in now) else [decision.visit.at[place] for place, _ in gap.effects]
+    into = [piece.line for change in movers for piece in change.into]
+    if len(movers) > 1 or not into or movers[0].out or any(say.stock[i].part.measured for i in into):
+        return ""
+    return f" ({say(thickness_of(into, say.stock).best)})"
 
 
 def unit_sentence(say: Speaker) -> str:

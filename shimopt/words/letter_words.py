@@ -175,10 +175,10 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said += _was_done(decision, gap, first, visited, say)
     else:
         said += _measured_again(decision, gap, say)
-    if turned := running_measured(job, gap):
-        said.append(turned)
+    turned = running_measured(job, gap)
+    said += [turned] if turned else []
     said += _done(decision, gap, say)
-    usual = len(said)
+    usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
     if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
         # by how much it is outside is told with what has to be done instead

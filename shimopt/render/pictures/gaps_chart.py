@@ -21,12 +21,12 @@ from shimopt.words.speaker import Speaker
 
 __all__ = ["chart_svg"]
 
-_WIDTH, _NAMES, _ROW, _AXIS, _TOP = 660, 176, 20, 20, 4
+_WIDTH, _NAMES, _ROW, _AXIS, _TOP = 540, 140, 18, 20, 4
 _TEXT, _SMALL = 11, 9.5
-_NAME_CELLS = 27
+_NAME_CELLS = 21
 # on one axis while no window is narrower than a so manieth part of it
 _MOST_WINDOWS = 12
-_MOST_TICKS = 6
+_MOST_TICKS = 5
 
 
 def chart_svg(job: Job, bars: Mapping[str, Sequence[Bar]], unit: str) -> str:
