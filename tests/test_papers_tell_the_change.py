@@ -201,7 +201,7 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         if told["verdict"] != "outside":
             assert told["status"].startswith(("left as it is", "got a shim", "to be settled")) >= (not touched)
         after = decision.outcome.gaps[told["name"]].after
-        found, _, done, *_, then = told["row"]
+        _, _, done, *_, then = told["row"]
         say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
         assert then == say.clearance(after.low, after.high)
         text = " ".join(told["sentences"])
@@ -229,7 +229,7 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
 
 
 def swapped(done: str) -> tuple[Counter[str], Counter[str]]:
-    """What a row of the letter says goes in, and what comes out: `gets another shim: B for A`, `A out`, `B (7 thou)`."""
+    """What a row of the letter says goes in, and what comes out: `gets another shim: B for A`, `A out`, `B (7 mm)`."""
     said = re.sub(r" \([^()]*\)", "", done.rpartition(": ")[2])
     if said.endswith(" out"):
         return Counter(), pieces(said.removesuffix(" out"))

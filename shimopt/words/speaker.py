@@ -72,6 +72,11 @@ class Speaker:
         """The same speaker, leaving the unit out: for columns that name it in their head."""
         return replace(self, with_unit=False)
 
+    @property
+    def in_one_unit(self) -> Speaker:
+        """The same speaker, saying no length in a second system of units."""
+        return replace(self, both=False)
+
     def about(self, gap: Gap) -> Speaker:
         """The same speaker about one gap; where window or reading know preload, every clearance says which it is."""
         read = [] if gap.reading.opens else [gap.reading.bracket.low]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from shimopt import __version__
@@ -41,7 +40,7 @@ __all__ = ["letter_content"]
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
-    say = replace(Speaker.of(decision.job, unit), both=False)
+    say = Speaker.of(decision.job, unit).in_one_unit
     job, bars = decision.job, job_bars(decision)
     words = all_gap_words(decision, say)
     state = state_words(job)
