@@ -90,8 +90,9 @@ def test_measured_shims_are_taken_as_measured_and_only_the_others_as_marked() ->
 def test_what_comes_back_to_where_it_was_stays() -> None:
     # 0.10 out on the left and 0.10 in on the right: the sum of the packs, and with it the preload, is what it was
     found = planned(DATA / "crown-wheel")
-    told = {gap["name"]: " ".join(gap["sentences"]) for gap in letter_content(found, "mm", DATE)["gaps"]}
-    assert told["bearing play"].endswith("With that it stays at preload 0.09 to 0.11 mm.")
+    told = {gap["name"]: gap for gap in letter_content(found, "mm", DATE)["gaps"]}
+    assert told["bearing play"]["status"] == "stays as it was"
+    assert told["bearing play"]["row"][0] == told["bearing play"]["row"][-1] == "preload 0.09 to 0.11 mm"
     assert "brings it" not in told["bearing play"]
     # 0.3337 - 0.705 x 0.20 = 0.1927
     assert "That brings it to 0.1927 to 0.2253 mm" in told["backlash"]

@@ -93,6 +93,22 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
     assert not any(code in text for code in ("R-03", "W-04"))
 
 
+@pytest.mark.parametrize(("gaps", "pages"), [(1, 1), (5, 1), (12, 1), (20, 2)])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: int, paper: Any) -> None:
+    blades = [f"feeler = {{ go = {go}, no_go = {go + 1} }}" for go in (17, 9, 8, 14, 6)]
+    job = [
+        'title = "Twelve rollers"\nunit = "thou"\ndrawer = "drawer.csv"\nshop = "Two Rivers"\nmachine = "Conveyor"',
+        '[window]\nmin = 4\nmax = 12\nsource = "works drawings, sheet 7"',
+        *(f'[[gap]]\nname = "roller {n}"\n{blades[n % 5]}' for n in range(gaps)),
+    ]
+    (tmp_path / "job.toml").write_text("\n".join(job), encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nR-07,7,20\n", encoding="utf-8")
+    content = letter_content(decide(shimopt.load_job(tmp_path)), "thou", DATE)
+    made = pypdf.PdfReader(io.BytesIO(pdf_of(content, paper, _noon(), Fonts()).file))
+    assert len(made.pages) <= pages
+
+
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (

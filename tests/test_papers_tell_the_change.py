@@ -203,7 +203,8 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         after = decision.outcome.gaps[told["name"]].after
         _, _, done, *_, then = told["row"]
         say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
-        assert then == say.clearance(after.low, after.high)
+        if content["columns"][-1] in ("now", "then"):
+            assert then == say.clearance(after.low, after.high)
         text = " ".join(told["sentences"])
         if text and touched:
             moved = after != decision.job.gap[told["name"]].reading.bracket

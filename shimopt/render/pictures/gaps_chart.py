@@ -21,7 +21,8 @@ from shimopt.words.speaker import Speaker
 
 __all__ = ["chart_svg"]
 
-_WIDTH, _NAMES, _ROW, _AXIS, _TOP = 540, 140, 18, 20, 4
+_WIDTH, _NAMES, _AXIS, _TOP = 540, 140, 20, 4
+_ROWS, _MANY = (18, 15), 8  # how high a row is, and beyond so many gaps
 _TEXT, _SMALL = 11, 9.5
 _NAME_CELLS = 21
 # on one axis while no window is narrower than a so manieth part of it
@@ -33,7 +34,8 @@ def chart_svg(job: Job, bars: Mapping[str, Sequence[Bar]], unit: str) -> str:
     """The chart as an SVG file."""
     groups = _on_one_axis(job.gaps, bars)
     names = {gap.name: folded(gap.name, _NAME_CELLS) for gap in job.gaps}
-    tall = {gap.name: max(_ROW, 13 * len(names[gap.name]) + 5) for gap in job.gaps}
+    row = _ROWS[len(job.gaps) > _MANY]
+    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in job.gaps}
     height = sum(tall.values()) + (_TOP + _AXIS) * len(groups)
     svg, top = Svg(_WIDTH, height, job.title), 0.0
     for group in groups:
