@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.reasons.reason import Length
+from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
@@ -29,7 +34,16 @@ from shimopt.words.reading_words import (
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
-__all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
+__all__ = [
+    "Answer",
+    "matters",
+    "mover_words",
+    "rest_words",
+    "rival_cells",
+    "rival_note",
+    "short_answers",
+    "why_answers",
+]
 
 
 class Answer(NamedTuple):
@@ -42,7 +56,10 @@ class Answer(NamedTuple):
 def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
     gap, job, say = account.gap, decision.job, say.about(account.gap)
-    reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
+    # a part of the right thickness that does not suit is told once
+    twice = PartsDoNotSuit if account.unsuited else ()
+    about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
+    reasons = [reason_words(reason, say) for reason in about]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
@@ -86,6 +103,38 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     if changes := _changes(account, say):
         answers.append(Answer("Changes if", changes))
     return answers
+
+
+_IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
+
+
+def short_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
+    """What was read, what is done and why not otherwise; where the gap is not inside also what would change it."""
+    wanted = _IN_SHORT | ({"Changes if"} if decision.outcome.gaps[account.gap.name].verdict != "inside" else set())
+    # what does not go on cannot be fitted by mistake
+    near = tuple(one for one in account.unsuited if not isinstance(one.finding.fact, BoreTooSmall))
+    answers = why_answers(decision, account, say)
+    return [
+        Answer("Read", answers[0].lines[:1]),
+        *_unsuited(replace(account, unsuited=near), decision.job, say),
+        *(answer for answer in answers if answer.about in wanted),
+    ]
+
+
+def matters(decision: Decision, gap: Gap) -> bool:
+    """Whether a gap is not inside, or anything is done at a place that moves it."""
+    found = decision.outcome.gaps[gap.name].verdict
+    return found != "inside" or any(decision.changes.at[place].changed for place, _ in gap.effects)
+
+
+def rest_words(told: int, alone: Sequence[str], more: int) -> str:
+    """What is not told gap by gap: those left alone, how many more matter, and where all of it stands."""
+    said = []
+    if more:
+        said.append(f"{more} more of {told + more} that are not inside or change.")
+    if alone:
+        said.append(f"{listed(alone, 8)} {'is' if len(alone) == 1 else 'are'} inside and left alone.")
+    return " ".join([*said, "One gap with its numbers: shimopt why JOB GAP. All: --full"])
 
 
 def _unsuited(account: Account, job: Job, say: Speaker) -> list[Answer]:
@@ -152,14 +201,15 @@ def _span(span: Span, say: Speaker) -> str:
     return f"{say.bracket(span.least, span.most)} of shim"
 
 
-def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str]]:
-    """What the drawer could make: stack, thickness, clearance after, and what becomes of the gap."""
+def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
+    """What could be in: stack, thickness, clearance after, and what becomes of the gap; what `was_in` is called so."""
     return [
         (
             f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
             say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
-            f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
+            f"{_becomes(rival, account.gap, say)}{', was in' if rival.stack and rival.stack == was_in else ''}"
+            f"{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
     ]
@@ -173,7 +223,8 @@ def rival_note(account: Account) -> str:
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
-        return f"{rival.verdict}, too few pieces" if rival.too_few else rival.verdict
+        how = "inside" if rival.verdict == "inside" else "probably inside"
+        return f"{how}, too few pieces" if rival.too_few else how
     tight = gap.window.min is not None and rival.after.best < gap.window.min
     return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 
