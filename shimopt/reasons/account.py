@@ -154,7 +154,7 @@ class _Rivals:
         self.counts = [supply[i] for i in self.usable]
 
     def ladder(self, aim: Span | None) -> list[Rival]:
-        """Nothing, what was in, the plan's stack and its neighbours, the best few that serve, the nearest that do not."""
+        """Nothing, what was in, the plan's stack, its neighbours, the best few that serve, the nearest that do not."""
         plan = self.stacks.get(self.place.name, ())
         wanted = {(), plan, self.place.installed}
         here = sum((self._ticks(i) for i in plan), 0)

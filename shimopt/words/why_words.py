@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -17,7 +15,6 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.reasons.reason import Length
-from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
@@ -36,12 +33,10 @@ from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, 
 
 __all__ = [
     "Answer",
-    "matters",
     "mover_words",
-    "rest_words",
     "rival_cells",
     "rival_note",
-    "short_answers",
+    "unsuited_answers",
     "why_answers",
 ]
 
@@ -83,7 +78,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         return [
             *answers,
             Answer("Moved by", moved or ["no place."]),
-            *_unsuited(account, job, say),
+            *unsuited_answers(account, job, say),
             Answer("So", reasons),
         ]
     if account.place.takes_shims:
@@ -96,7 +91,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             f"{shown(gap.name)}: "
         )
         answers.append(Answer("Hot", [begun(told)]))
-    answers += _unsuited(account, job, say)
+    answers += unsuited_answers(account, job, say)
     answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
@@ -105,39 +100,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     return answers
 
 
-_IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
-
-
-def short_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
-    """What was read, what is done and why not otherwise; where the gap is not inside also what would change it."""
-    wanted = _IN_SHORT | ({"Changes if"} if decision.outcome.gaps[account.gap.name].verdict != "inside" else set())
-    # what does not go on cannot be fitted by mistake
-    near = tuple(one for one in account.unsuited if not isinstance(one.finding.fact, BoreTooSmall))
-    answers = why_answers(decision, account, say)
-    return [
-        Answer("Read", answers[0].lines[:1]),
-        *_unsuited(replace(account, unsuited=near), decision.job, say),
-        *(answer for answer in answers if answer.about in wanted),
-    ]
-
-
-def matters(decision: Decision, gap: Gap) -> bool:
-    """Whether a gap is not inside, or anything is done at a place that moves it."""
-    found = decision.outcome.gaps[gap.name].verdict
-    return found != "inside" or any(decision.changes.at[place].changed for place, _ in gap.effects)
-
-
-def rest_words(told: int, alone: Sequence[str], more: int) -> str:
-    """What is not told gap by gap: those left alone, how many more matter, and where all of it stands."""
-    said = []
-    if more:
-        said.append(f"{more} more of {told + more} that are not inside or change.")
-    if alone:
-        said.append(f"{listed(alone, 8)} {'is' if len(alone) == 1 else 'are'} inside and left alone.")
-    return " ".join([*said, "One gap with its numbers: shimopt why JOB GAP. All: --full"])
-
-
-def _unsuited(account: Account, job: Job, say: Speaker) -> list[Answer]:
+def unsuited_answers(account: Account, job: Job, say: Speaker) -> list[Answer]:
     """Parts that alone would serve by their thickness, and what keeps each out."""
     lines = [
         f"{say.named(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
@@ -202,23 +165,31 @@ def _span(span: Span, say: Speaker) -> str:
 
 
 def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
-    """What could be in: stack, thickness, clearance after, and what becomes of the gap; what `was_in` is called so."""
+    """What could be in: stack, thickness, clearance after, and what becomes of the gap."""
     return [
         (
-            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack, account.gap.name)}",
+            f"{_mark(rival, account, was_in)} {say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
             say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
-            f"{_becomes(rival, account.gap, say)}{', was in' if rival.stack and rival.stack == was_in else ''}"
-            f"{' *' if rival.used_by else ''}",
+            f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
     ]
 
 
-def rival_note(account: Account) -> str:
-    """What the star behind a row of the table means; empty where there is none."""
+def _mark(rival: Rival, account: Account, was_in: Stack) -> str:
+    return ">" if rival.stack == account.stack else "<" if was_in and rival.stack == was_in else " "
+
+
+def rival_note(account: Account, was_in: Stack) -> str:
+    """What the signs beside a row of the table mean; empty where there is none."""
     held = list(dict.fromkeys(place for rival in account.rivals for place in rival.used_by))
-    return f"* with pieces that the plan fits on {listed(held, 4)}" if held else ""
+    came_out = was_in and was_in != account.stack
+    said = [
+        *(["< was in"] if came_out else []),
+        *([f"* with pieces that the plan fits on {listed(held, 4)}"] if held else []),
+    ]
+    return "; ".join(said)
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
-
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account
-from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section
+from shimopt.render.screens.laid_table import Cell, Row, table
+from shimopt.render.screens.layout import Line, bold, padded, plain, section
 from shimopt.words.headline import headline
 from shimopt.words.reading_words import basis_text
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
-from shimopt.words.why_words import Answer, matters, rest_words, rival_cells, rival_note, short_answers, why_answers
+from shimopt.words.why_short import matters, rest_words, short_answers
+from shimopt.words.why_words import Answer, rival_cells, rival_note, why_answers
 
 __all__ = ["short_why_lines", "why_lines"]
 
-_LABEL, _INDENT = 13, 6
+_LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 
@@ -72,15 +72,22 @@ def _answers(answers: Sequence[Answer], width: int) -> list[Line]:
     lines: list[Line] = []
     for about, sentences in answers:
         for at, sentence in enumerate(sentences):
-            first = padded(f"  {about}" if at == 0 else "", _LABEL + 2)
-            lines += plain(sentence, width, first, " " * (_LABEL + 2))
+            first, rest = padded(f"  {about}" if at == 0 else "", _LABEL + 2), " " * (_LABEL + 2)
+            if width < _NARROW:
+                first, rest = f"  {about}: " if at == 0 else "    ", "    "
+            lines += plain(sentence, width, first, rest)
     return lines
 
 
 def _table(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
     was_in = decision.job.place[account.gap.effects[0][0]].installed
-    head = ("  what suits", f"thickness, {say.unit}", f"leaves, {say.unit}{basis_text(account.gap)}", "which is")
-    rows = columns([head, *rival_cells(account, say, was_in)], width - _INDENT, least_first=14)
-    lines: list[Line] = [(" " * _INDENT + line, False) for row in rows for line in row if cell_len(line)]
-    note = rival_note(account)
+    unit = f", {say.unit}" if width >= _NARROW else ""
+    heads = ("  what suits", f"thickness{unit}", f"leaves{unit}{basis_text(account.gap)}", "which is")
+    head = Row(tuple(Cell(text, whole=at in (1, 2)) for at, text in enumerate(heads)))
+    rows = [
+        Row((Cell(stack), Cell(thick), Cell(leaves), Cell(becomes, says_all=True)))
+        for stack, thick, leaves, becomes in rival_cells(account, say, was_in)
+    ]
+    lines: list[Line] = [(" " * _INDENT + text, False) for text, _ in table(head, rows, width - _INDENT)]
+    note = rival_note(account, was_in)
     return [*lines, *plain(note, width, " " * (_INDENT + 2), " " * (_INDENT + 4))]
