@@ -30,6 +30,7 @@ _KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _HEAD = ("", "read", "out", "in", "from", "then", "allowed")
+_NUMBERS = ("read", "then", "allowed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ def _points(decision: Decision, gap: Gap) -> tuple[Fraction, Fraction]:
 
 def _head(of: _Columns) -> Row:
     held = any(change.held for change in of.decision.changes)
-    head = [Cell(text) for text in _HEAD]
+    head = [Cell(text, whole=text in _NUMBERS) for text in _HEAD]
     if not held:
         head[3] = Cell("fit")
     return Row(tuple(head))
