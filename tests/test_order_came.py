@@ -106,11 +106,8 @@ def test_of_two_makers_with_one_name_the_ordered_one_is_meant(run: Run, job: Pat
     """S-25 is Ostler's alone; Penhale offers another S-25 too, dear, with a bore of 1.505: what came is Ostler's."""
     with (job / "catalogue.csv").open("a", encoding="utf-8") as file:
         file.write("S-25,25,0.2,1.505,9.00,1,GBP,Penhale Shim Stores,4\n")
-    for text in (
-        ALL_THERE,
-        ALL_THERE.replace("24.95,0.1,1.502", ",,"),
-        ALL_THERE.replace("24.95,0.1,1.502", ",,1.502"),
-    ):
+    for told_of in ("24.95,0.1,1.502", ",,", ",,1.502"):
+        text = ALL_THERE.replace("24.95,0.1,1.502", told_of)
         code, found = told(run, job, text)
         assert (code, found["complete"], found["pieces"][2]["kind"]) == (0, True, "as ordered")
     assert told(run, job, text, "--yes")[0] == 0

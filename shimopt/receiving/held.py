@@ -72,13 +72,12 @@ def held_against(
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
-def fits(one: Checked) -> bool:
+def fits(checked: Checked) -> bool:
     """Whether a piece suits a seat; where none is described, whether its diameters are what its label says."""
-    if set(one.seats) == {""} and any(
-        isinstance(f.fact, NotAsLabelled) and f.fact.what != "thickness" for f in one.findings
-    ):
+    off = {one.fact.what for one in checked.findings if isinstance(one.fact, NotAsLabelled)}
+    if set(checked.seats) == {""} and off - {"thickness"}:
         return False
-    return one.best_verdict != "stop"
+    return checked.best_verdict != "stop"
 
 
 def _off(one: Checked) -> bool:
