@@ -30,7 +30,7 @@ from shimopt.watch import Watch
 __all__ = ["Case", "case_of"]
 
 # of a large market so many stacks of all gaps together are looked at
-_MOST_STACKS = 6_000
+_MOST_STACKS, _MOST_STACKS_OF_A_GAP = 3_000, 700
 # parts of a budget that are tried, in per cent
 _PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
 
@@ -92,9 +92,9 @@ class Case:
             return None
         for part in _PARTS:
             some = budget * part // 100
-            case = self._with_stacks(self.narrowed.stacks(None, some), self.sizes)
-            if case is not None:
-                return case, some
+            stacks = self.narrowed.within(some, self._most_stacks)
+            if stacks is not None:
+                return self._with_stacks(stacks, self.sizes), some
         return None
 
     def wider(self) -> Case | None:
@@ -102,13 +102,16 @@ class Case:
         if self.narrowed is None or self.sizes is None:
             return None
         lines = self.narrowed.cheapest(2 * self.sizes)
-        if lines == self.narrowed.cheapest(self.sizes):
+        stacks = self.narrowed.stacks(lines)
+        if lines == self.narrowed.cheapest(self.sizes) or sum(map(len, stacks)) > self._most_stacks:
             return None
-        return self._with_stacks(self.narrowed.stacks(lines, None), 2 * self.sizes)
+        return self._with_stacks(stacks, 2 * self.sizes)
 
-    def _with_stacks(self, stacks: Sequence[Sequence[Stack]], sizes: int | None) -> Case | None:
-        if sum(map(len, stacks)) > _MOST_STACKS:
-            return None
+    @property
+    def _most_stacks(self) -> int:
+        return max(_MOST_STACKS, _MOST_STACKS_OF_A_GAP * len(self.demands))
+
+    def _with_stacks(self, stacks: Sequence[Sequence[Stack]], sizes: int | None) -> Case:
         coverages, complete = self.supply.coverages(self.demands, stacks)
         return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete, sizes=sizes)
 
@@ -210,10 +213,11 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
     currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
     market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
     there = pieces_there(demands, stock)
-    supply, narrowed, stacks = Supply(stock, there, market, scale_of(demands, stock)), None, list[list[Stack]]()
+    supply, narrowed = Supply(stock, there, market, scale_of(demands, stock)), None
+    stacks: Sequence[Sequence[Stack]] = ()
     if spend is None and is_large(market, demands):
         narrowed = Narrowed(demands, stock, there, market, supply.scale)
-        stacks = narrowed.stacks(narrowed.cheapest(FEW), None)
+        stacks = narrowed.stacks(narrowed.cheapest(FEW))
     coverages, complete = supply.coverages(demands, stacks)
     books = Books(coverages, there, market)
     case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)

@@ -22,13 +22,17 @@ Found = tuple[Case, Hunt, Sequence[Step]]
 
 def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
     """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
-    best, bound = None, 0 if case.narrowed is None else case.narrowed.bound()
+    bound = 0 if case.narrowed is None else case.narrowed.bound()
+    least_told: list[int] = []
 
     def looked_at(case: Case, least: int) -> Found:
-        """Hunt in a case; `least` is what no order is below."""
+        """Hunt in a case; `least` is what no order is below. What is dearer than what was told is not told again."""
         hunt = Hunt(case.books, case.coins, watch)
         for steps in hunt.levels():
-            told(case, hunt.best, _open_above(steps, least))
+            cost = case.books.value_of("cost", hunt.best)
+            if not least_told or cost <= least_told[-1]:
+                least_told.append(cost)
+                told(case, hunt.best, _open_above(steps, least))
         return case, hunt, steps
 
     few: Case | None = case
@@ -43,7 +47,7 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
     for _ in range(_MOST_ROUNDS):
         budget = _cost(best)
         closed = None if watch.over() else case.closed(budget)
-        if closed is None or closed[1] <= bound:
+        if closed is None or (closed[1] <= bound and closed[1] < budget):
             break
         some, limit = closed
         if any(not coverage.whole for coverage in some.books.coverages):

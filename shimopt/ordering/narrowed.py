@@ -75,6 +75,7 @@ class Narrowed:
         self.thick = self._sum([thick[line] for line in self.lines])
         self.thin = self._sum([thin[line] for line in self.lines])
         self.cost, self.spare = self._packs()
+        self._suiting: dict[tuple[int, ...], _Bools] = {}
 
     def cheapest(self, count: int) -> frozenset[int]:
         """The lines that are there, and so many of which a piece costs least, of those thin enough for any gap."""
@@ -84,22 +85,26 @@ class Narrowed:
         bought.sort(key=lambda line: (self._cost(line, 1), line))
         return frozenset([line for line in self.lines if self.there[line]] + bought[:count])
 
-    def stacks(self, lines: Collection[int] | None, budget: int | None) -> list[list[Stack]]:
-        """By gap, the stacks that serve any of its readings: of these lines, and of no order beyond the budget [coins].
+    def stacks(self, lines: Collection[int]) -> Sequence[Sequence[Stack]]:
+        """By gap, the stacks of these lines that serve any of its readings."""
+        kept = self._sum([0 if line in lines else 1 for line in self.lines]) == 0
+        return [self._named(rows[kept[rows]]) for rows in self._of_gaps]
 
-        None for either: of all, and whatever it costs.
-        """
-        kept = np.ones(len(self.rows), dtype=np.bool_)
-        if lines is not None:
-            kept = self._sum([0 if line in lines else 1 for line in self.lines]) == 0
+    def within(self, budget: int, most: int) -> Sequence[Sequence[Stack]] | None:
+        """By gap, those that an order of this budget [coins] can hold; None where these are more than `most`."""
+        kept = [rows[self._can_be(rows, gap, budget)] for gap, rows in enumerate(self._of_gaps)]
+        return [self._named(rows) for rows in kept] if sum(map(len, kept)) <= most else None
+
+    def _named(self, rows: _Numbers) -> list[Stack]:
+        return [tuple(self.lines[n] for n in row if n >= 0) for row in self.rows[rows].tolist()]
+
+    @cached_property
+    def _of_gaps(self) -> list[_Numbers]:
+        """By gap, the stacks that serve any of its readings, by number."""
         found = []
         for gap, demand in enumerate(self.demands):
             low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
-            here = kept & self._serving(gap, low, high) & (self.pieces > 0)
-            if budget is not None:
-                here &= self._within(gap, budget)
-            rows = self.rows[here].tolist()
-            found.append([tuple(self.lines[n] for n in row if n >= 0) for row in rows])
+            found.append(np.flatnonzero(self._serving(gap, low, high) & (self.pieces > 0)))
         return found
 
     def bound(self) -> int:
@@ -124,25 +129,24 @@ class Narrowed:
             found.append(max((int(price[some].min()) for some in serving if some.any()), default=0))
         return found
 
-    def _within(self, gap: int, budget: int) -> _Bools:
-        """The stacks that some order of this budget can hold at a gap: its packs, and gaps that they cannot serve."""
+    def _can_be(self, rows: _Numbers, gap: int, budget: int) -> _Bools:
+        """Whether an order of this budget can hold these at a gap: their packs, and what these cannot serve."""
         others = sorted(self.least[:gap] + self.least[gap + 1 :])
         rest = np.array([sum(others[: max(0, len(others) - spare)]) for spare in range(len(others) + 1)], np.int64)
+        coins, cost = self.market.coins, self.cost[rows]
         terms = [self.market.suppliers[buy.supplier] for buy in self.market.buys]
-        coins = self.market.coins
         left = [budget - coins(t.postage) for t in terms if coins(t.postage) + coins(t.smallest_order) <= budget]
-        if not left:
-            free: _Bools = self.cost == 0
-            return free
-        goods = self.cost * FINE + rest[np.minimum(self.spare, len(others))]
-        can_be: _Bools = (self.cost == 0) | (goods <= max(left) * FINE)
+        goods = cost * FINE + rest[np.minimum(self.spare[rows], len(others))]
+        can_be: _Bools = (cost == 0) | (goods <= max(left, default=-1) * FINE)
         return can_be
 
     def _serving(self, gap: int, low: int, high: int) -> _Bools:
         """The stacks that a gap may have and that serve any reading from .. to [ticks]."""
         demand, sizes = self.demands[gap], self.sizes[gap]
-        wrong = self._sum([0 if line in demand.usable else 1 for line in self.lines])
-        fits = (wrong == 0) & (self.pieces <= demand.place.most_pieces)
+        if demand.usable not in self._suiting:
+            usable = set(demand.usable)
+            self._suiting[demand.usable] = self._sum([line not in usable for line in self.lines]) == 0
+        fits = self._suiting[demand.usable] & (self.pieces <= demand.place.most_pieces)
         fits &= (self.pieces >= demand.place.fewest_pieces) | (self.pieces == 0)
         begins, ends = sizes.first + self.thick, sizes.last + self.thin
         serving: _Bools = fits & (begins <= high) & (ends >= low) & (begins <= ends)

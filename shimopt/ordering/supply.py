@@ -38,7 +38,7 @@ class Supply:
     def coverages(
         self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack]] = ()
     ) -> tuple[list[Coverage], bool]:
-        """Every demand's stacks, and whether none was left out; of these `stacks` alone, by demand, where they are given."""
+        """Every demand's stacks, of these by demand where some are given, and whether none was left out."""
         ever: Counter[int] = Counter()
         for demand in demands:
             most = max(demand.place.most_pieces, len(demand.place.installed))
@@ -75,7 +75,7 @@ class Supply:
     def _coverage(
         self, demand: Demand, plentiful: Collection[int], most: int, offered: Sequence[Stack] | None = None
     ) -> Coverage:
-        """The stacks of up to so many pieces that serve a demand; of those offered alone, if any. Raises TooManyError."""
+        """The stacks of up to so many pieces that serve a demand, of those offered if any. Raises TooManyError."""
         low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
         found: dict[Stack, tuple[int, int]] = {}
         sizes = Sizes(demand, self.stock, self.scale)
