@@ -80,7 +80,7 @@ class Beginnings:
         self.first_level, self.first_gap = len(self.plain), len(self.plain) + len(self.levels)
         reads = [judge.read[end] for judge in judges for end in self.ends]
         self.begun: Wholes = np.array([0] * self.first_gap + reads, object)[:, None]
-        self.open = range(len(judges)) if self.ends else range(0)
+        self.open: Sequence[int] = range(len(judges)) if self.ends else ()
 
     def narrowed(self, added: Sequence[Added]) -> list[Added]:
         """What each block adds, less the rows that no combination may hold."""
