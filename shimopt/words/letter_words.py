@@ -23,7 +23,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import in_and_wrong
+from shimopt.words.first_words import blind_words, in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import basis_text, both_clearance, both_units, limits_both, source_text
@@ -187,7 +187,9 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
+        if finding.place == gap.name and (blind := blind_words(job, finding, say)):
+            said.append(f"To be cleared up: {blind}.")
+        elif finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
