@@ -66,7 +66,7 @@ def test_plan_order_and_card_give_one_answer_where_only_one_pair_of_blades_can_b
     assert "preload 2 to 3 ✓" in said("plan", "cover-no-row-serves")
     card = tmp_path / "card.txt"
     order = said("order", "cover-no-row-serves", "--card", str(card), "--card", str(tmp_path / "card.pdf"))
-    assert "what is there serves every gap" in order
+    assert "the drawer serves every gap" in order
     assert "what lies between two readings is not asked for" in order
     assert "27 goes, 28 does not  fit 10 thou + 5 thou + 10 thou" in card.read_text()
 
@@ -79,7 +79,7 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
     assert "not covered: stop" in said("order", "cover-no-row-serves", "--drawer", str(drawer), *more)
     for file in (files[0], files[2]):
         text = " ".join(file.read_text().split()).casefold()
-        assert "no row can be served by what is there or on offer: stop, and plan again from the reading" in text
+        assert "no row can be served by drawer or catalogues: stop, and plan again from the reading" in text
     sheet = tmp_path / "sheet.pdf"
     said("sheet", "cover-no-row-serves", "--drawer", str(drawer), "--card", "-o", str(sheet))
     assert sheet.exists()

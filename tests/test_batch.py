@@ -30,7 +30,7 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
     ("low", "high", "stack", "after", "verdict", "reason"),
     [
         # 0.41 less 0.20 is 0.21 mm
-        ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Reads over its window; the stack brings it inside"),
+        ("0.40", "0.42", "S-20", (0.2, 0.21, 0.22), "inside", "Too loose as read; the stack brings it inside"),
         ("0.16", "0.18", "", (0.16, 0.17, 0.18), "inside", "Already inside, so nothing is fitted."),
         # 0.24 mm is inside, its bracket is not; 0.14 mm is surely inside
         ("0.22", "0.26", "S-10", (0.12, 0.14, 0.16), "inside", "Its bracket stands out of the window as read"),
@@ -43,12 +43,12 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
             "unproven",
             "Inside by its best estimate only; no stack makes it surer",
         ),
-        ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Reads over its window; the stack brings its best"),
+        ("0.30", "0.50", "S-20", (0.1, 0.2, 0.3), "unproven", "Too loose as read; the stack brings its best"),
         # as read it could be 0.30 mm, 0.05 mm out; with 0.10 mm it could be 0.06 mm, 0.04 mm out
         ("0.16", "0.30", "S-10", (0.06, 0.13, 0.2), "unproven", "Its bracket stands out of the window as read; with"),
-        ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Below its window; more shim cannot help"),
+        ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Too tight; more shim cannot help"),
         # three of 0.50 mm close 1.50 mm
-        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Over its window by more than the thickest stack can close"),
+        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Too loose by more than the thickest stack can close"),
     ],
 )
 def test_a_gap_is_decided_as_by_hand(
@@ -65,9 +65,9 @@ def test_a_gap_is_decided_as_by_hand(
     ("window", "row", "reason"),
     [
         # 0.26 mm less the thinnest, 0.10 mm, is 0.16 mm: under 0.20 mm
-        (("0.20 mm", "0.25 mm"), "0.26,0.26", "Over its window, but even the thinnest stack would make it too tight"),
+        (("0.20 mm", "0.25 mm"), "0.26,0.26", "Too loose, but even the thinnest stack would make it too tight"),
         # 0.57 mm: 0.30 mm leaves 0.27 mm, 0.40 mm leaves 0.17 mm; the window is from 0.20 to 0.25 mm
-        (("0.20 mm", "0.25 mm"), "0.57,0.57", "Over its window, and no stack falls into it"),
+        (("0.20 mm", "0.25 mm"), "0.57,0.57", "Too loose, and no stack falls into it"),
     ],
 )
 def test_why_a_gap_stays_outside(batches: Batches, window: tuple[str, str], row: str, reason: str) -> None:
@@ -140,9 +140,9 @@ def test_the_seats_of_a_job_are_kept(batches: Batches) -> None:
     assert [row["stack"] for row in rows] == ["R20", "R30", "", "R20", "", ""]
     assert rows[0]["reason"].endswith("seat checked only in part.")
     assert rows[3]["reason"].endswith("seat not checked.")
-    assert rows[2]["reason"] == "Over its window, but its seat takes no shims."
+    assert rows[2]["reason"] == "Too loose, but its seat takes no shims."
     assert rows[4]["reason"].startswith("there is no such seat (found: no such)")
-    assert rows[5]["reason"].startswith("Over its window, and no part suits its seat")
+    assert rows[5]["reason"].startswith("Too loose, and no part suits its seat")
     with_seat = batches.call(table, "--job", job, "--seat", "thick shaft", "-o", batches.out).rows
     assert with_seat[3]["stack"] == "R30"
 

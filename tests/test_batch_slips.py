@@ -35,7 +35,7 @@ def test_a_reading_in_another_unit_is_refused_in_its_own_row(batches: Batches) -
     ended = batches.of(f"gap,low_mm,high_mm,checked\n{rows}")
     told = {row["gap"]: row["reason"] for row in ended.rows if row["verdict"] == "refused"}
     assert list(told) == ["b", "c", "g"]
-    above = "in mm it is far above its window, and no stack comes near it. Write what was read; if it was read so, "
+    above = "in mm it is far too loose, and no stack comes near it. Write what was read; if it was read so, "
     above += "write yes in a column checked."
     assert told["b"] == f"The reading was probably in thou: {above}"
     assert told["c"] == f"The reading was probably in um: {above}"

@@ -182,22 +182,22 @@ def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -
 def test_the_sheet_says_what_to_take_out_first_where_it_goes_and_where_the_new_pieces_are() -> None:
     content = sheet_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")
     # BC-0.20 lies in tin 5 by the drawer; the measured BC-0.10 has no tin
-    assert content["out"] == [
-        "left cap: BC-0.20 (0.20 mm), to the drawer (tin 5)",
-        "right cap: BC-0.10 (measured 0.103 mm), to the drawer",
-    ]
+    assert {place["name"]: place["out"] for place in content["places"]} == {
+        "left cap": ["BC-0.20 (0.20 mm), to the drawer (tin 5)"],
+        "right cap": ["BC-0.10 (measured 0.103 mm), to the drawer"],
+    }
     left, right = ([(piece["name"], piece["at"]) for piece in place["pieces"]] for place in content["places"])
-    assert left == [("BC-0.30", "stays in"), ("BC-0.05", "lies in: tin 4")]
-    assert right == [("BC-0.50", "stays in"), ("BC-0.05", "lies in: tin 4"), ("BC-0.30", "lies in: tin 5")]
+    assert left == [("BC-0.30", "stays in"), ("BC-0.05", "tin 4")]
+    assert right == [("BC-0.50", "stays in"), ("BC-0.05", "tin 4"), ("BC-0.30", "tin 5")]
     # what stays in is not measured anew
-    assert [piece["known"] for piece in content["places"][0]["pieces"]] == ["", "as marked; measured"]
+    assert [piece["known"] for piece in content["places"][0]["pieces"]] == ["", "as marked"]
 
 
 def test_the_sheet_of_the_ring_has_it_taken_out_and_nothing_fitted() -> None:
     content = sheet_content(decide(load_job(DATA / "installed" / "ring-comes-out")), "mm", "2026-05-03")
     assert content["answer"] == "Take S-20 out of arm."
-    assert content["out"] == ["arm: S-20 (0.20 mm), to the drawer"]
     [arm] = content["places"]
+    assert arm["out"] == ["S-20 (0.20 mm), to the drawer"]
     assert (arm["pieces"], arm["nothing"]) == ([], "take S-20 out, fit nothing")
     assert arm["then"][0]["expected"] == "0.25 to 0.30 mm"
 
@@ -205,8 +205,8 @@ def test_the_sheet_of_the_ring_has_it_taken_out_and_nothing_fitted() -> None:
 def test_the_sheet_of_the_engine_opens_five_and_leaves_seven() -> None:
     content = sheet_content(decide(load_job(DEMOS / "twelve-valve")), "mm", "2026-05-03")
     assert content["answer"] == "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; 7 stay."
-    assert content["out"][0] == "1 inlet: B-2.45 [1i] (2.446 mm), into 3 inlet"
     places = {place["name"]: place for place in content["places"]}
+    assert places["1 inlet"]["out"] == ["B-2.45 [1i] (2.446 mm), into 3 inlet"]
     assert [(piece["name"], piece["at"]) for piece in places["1 inlet"]["pieces"]] == [
         ("B-2.55 [3i]", "out of 3 inlet")
     ]
@@ -219,7 +219,7 @@ def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
     assert content["answer"] == (
-        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts at hand."
+        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts that can be had."
     )
 
 

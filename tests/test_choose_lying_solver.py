@@ -46,6 +46,7 @@ def all_rests_on_solvers(patch: pytest.MonkeyPatch) -> None:
 
     patch.setattr(asking, "_ROUNDS", ((0, None, 40.0),))
     patch.setattr(asking, "first_choice", too_many)
+    patch.setattr(descent, "_MOST_BUILT", 0)
 
 
 def _relaxed(prices: Callable[[Relaxation], Any], values: Callable[[Relaxation, Range], Any]) -> Lie:

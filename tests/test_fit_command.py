@@ -159,7 +159,7 @@ def test_the_incoming_check_reads_well_at_80_columns(tmp_path: Path, run: Run) -
     assert "✓ R-07 [a]: fits; what its label says" in out
     assert "? R-07 [b]: fits; mind: not what its label says" in out
     assert "✗ R-03 [d]: does not fit; what its label says" in out
-    assert "(outside as the label says, not measured)" in squeezed(out)
+    assert "(outer diameter as the label says, not measured)" in squeezed(out)
     assert max(map(len, out.splitlines())) <= 80
 
 
@@ -230,7 +230,7 @@ def large(tmp_path: Path) -> str:
 def test_of_a_large_drawer_people_read_what_suits_and_each_reason_once(tmp_path: Path, run_unfolded: Run) -> None:
     code, out, _ = run_unfolded("fit", large(tmp_path))
     assert code == 1
-    assert "200 parts: 100 suit, 30 with a caution, 70 must not be fitted." in out
+    assert "200 parts: 100 suit, 30 with a caution, 70 with a stop." in out
     assert out.count(" suits.") == 40
     assert "✓ R-050 (0.15 mm) suits." in out or "✓ R-050 (5.91 thou) suits." in out
     assert "60 more suit." in out

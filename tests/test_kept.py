@@ -31,7 +31,7 @@ def test_a_tappet_that_stays_though_its_shim_would_serve_another_is_told(tmp_pat
     assert "Not all come right while 1 keeps what is in: 2 stays 0.05 mm too tight." in said
     assert "2: B-230 would do it; it is in 1, and stays there." in said
     assert "surely inside: 1: B-235, 2: B-230." in said
-    assert "Write keep = false at 1 and plan again: opened too, 2 comes surely inside." in said
+    assert "Write keep = false at 1 and plan again: changed too, 2 comes surely inside." in said
     for false in ("ran out", "got it instead", "cannot all be served", "cannot do it", "of shim that suits"):
         assert false not in said
     decision = decide(load_job(job))
@@ -40,7 +40,7 @@ def test_a_tappet_that_stays_though_its_shim_would_serve_another_is_told(tmp_pat
     text = " ".join(told["sentences"])
     assert "while 1 keeps what is in" in letter["answer"]
     assert "B-230 would do it, but that is in 1 and stays there." in text
-    assert "if 1 were opened too, which is right as it is." in text
+    assert "if 1 were changed too, which is right as it is." in text
     assert text.count("stays in") == 1
     assert "That is 0.05 mm (2 thou) too tight." in text
     assert "bought" not in text

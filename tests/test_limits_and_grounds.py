@@ -99,4 +99,4 @@ def test_what_comes_back_to_where_it_was_stays() -> None:
     assert "That brings it to 0.1927 to 0.2253 mm" in told["backlash"]
     why = screen(found)
     assert "  bearing play: inside as read; it stays at preload 0.10 mm.\n" in why
-    assert "  backlash: reads 0.10 mm over its window; left side and right side bring it to 0.209 mm.\n" in why
+    assert "  backlash: reads 0.10 mm too loose; left side and right side bring it to 0.209 mm.\n" in why

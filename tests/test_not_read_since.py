@@ -50,7 +50,7 @@ def test_any_gauge_tells_of_what_nobody_read(run_unfolded: Run, tmp_path: Path) 
     """Right end: 0.25 to 0.30 less 0.145 to 0.155 is 0.095 to 0.155 mm, 0.005 mm beyond its window at worst."""
     folder = recorded(run_unfolded, tmp_path)
     said = run_unfolded("plan", "--full", folder)[1]
-    assert "right end may be outside, not read since it was fitted." in said
+    assert "right end is only probably inside, not read since it was fitted." in said
     assert "Read right end: nobody has since it was fitted." in said
     assert "finer gauge" not in said
     assert "right end: the sizes are too far apart" not in said

@@ -68,7 +68,7 @@ def test_nothing_to_order_is_an_answer(run: Run, demo: Path) -> None:
     code, out, _ = run("order", demo)
     assert code == 0
     assert out.startswith("Nothing to order")
-    assert "what is there serves it" in out
+    assert "the drawer serves it" in out
 
 
 def test_a_feeler_gap_has_one_row_per_pair_of_neighbouring_blades(run: Run, demo: Path) -> None:
@@ -373,4 +373,4 @@ def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(run: Run, demo
     lines = run("order", demo)[1].splitlines()
     at = lines.index("  rear left")
     assert "not covered: stop" in lines[at + 1]
-    assert lines[at + 2].startswith("    no row can be served by what is there or on offer: stop")
+    assert lines[at + 2].startswith("    no row can be served by drawer or catalogues: stop")

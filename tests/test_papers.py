@@ -75,7 +75,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         # by hand: 17 thou = 0.4318 mm, 18 thou = 0.4572 mm; 17.5 - 12 = 5.5; 17 - 7 = 10, 18 - 7 = 11
         "Measured 17 to 18 thou (0.432 to 0.457 mm). That is 5.5 thou (0.14 mm) too loose.",
         "The shim R-07, 7 thou (0.178 mm) thick, brings it to 10 to 11 thou (0.254 to 0.279 mm).",
-        "W-08 would be thick enough, but its hole, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou "
+        "W-08 would be thick enough, but its bore, 750 thou (19.05 mm), is too wide for the shaft, 624.8 thou "
         "(15.87 mm): it would hang off centre. It is not used here.",
         # by hand: (6 + 6 + 7 + 7 + 7 + 8) / 6 - 4 = 2.83
         "Even the thinnest shim that suits, W-04, would leave only 2.83 thou (0.072 mm): too tight.",
@@ -93,7 +93,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
-        "One of four clearances cannot be put right with the parts at hand: rear right. "
+        "One of four clearances cannot be put right with the parts that can be had: rear right. "
         "Two get shims (front left and front right); two are left as they are."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed
@@ -109,6 +109,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
     target = tmp_path / "sheet.pdf"
     assert run("sheet", DEMO / "swing-bridge", "-o", target, "--date", DATE, "--paper", "letter")[0] == 0
     text = pdf_text(target)
+    assert len(pypdf.PdfReader(target).pages) == 1
     for said in (
         "Fit 2 shims in 2 of 5 places; leave the others as they are.",
         "Machine isolated and locked",
@@ -120,7 +121,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "does not go",
         "R-07",
         "7 thou (0.178 mm)",
-        "lies in: tin 1",
+        "tin 1",
         "piece 1 against the fixed face",
         "10 to 11 thou",
         "allowed 4 to 12 thou",
@@ -132,9 +133,9 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         assert said in text, said
     box = pypdf.PdfReader(target).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == (612, 792)  # 8.5 by 11 in at 72 points
-    # legible at arm's length: the text of the body is set in 13 points
+    # legible at arm's length: names and figures are set in 13 points
     sizes: set[float] = set()
-    pypdf.PdfReader(target).pages[1].extract_text(
+    pypdf.PdfReader(target).pages[0].extract_text(
         visitor_text=lambda _t, _c, tm, _f, size: sizes.add(round(size * tm[0]))
     )
     assert 13 in sizes

@@ -163,15 +163,12 @@ def check_screen(decision: Decision, changes: dict[str, Change]) -> None:
 def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:
     content = sheet_content(decision, decision.job.unit, "2026-05-03")
     out: dict[str, Moved] = {name: Counter() for name in changes}
-    for line in content["out"]:
-        if line.startswith("Every piece that comes out tagged"):
-            continue
-        place, _, steps = line.partition(": ")
-        for step in steps.split("; "):
+    for told in content["places"]:
+        for step in told["out"]:
             gone = re.fullmatch(r"(.+?) \([^()]+\), (?:to the (drawer)(?: \(.*\))?|into (.+))", step)
             assert gone, step
             name, many = one_kind(gone[1])
-            out[place][name, gone[2] or gone[3]] += many
+            out[told["name"]][name, gone[2] or gone[3]] += many
     assert out == {name: listed(change)[0] for name, change in changes.items()}
     for place in content["places"]:
         change = changes[place["name"]]

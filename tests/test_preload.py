@@ -140,7 +140,7 @@ def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:
     say = Speaker("mm")
     assert say.misses(-90_000, 20_000, "under", True) == "0.09 mm of preload: 0.02 mm too tight"
     assert say.misses(-5_000, 5_000, "over", True) == "0.005 mm of preload: 0.005 mm too loose"
-    assert say.misses(5_000, 1_000, "over", False) == "0.001 mm over its window"
+    assert say.misses(5_000, 1_000, "over", False) == "0.001 mm too loose"
 
 
 # -- on paper --------------------------------------------------------------------------------------------------------

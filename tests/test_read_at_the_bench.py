@@ -199,5 +199,5 @@ def test_what_was_read_after_a_fitting_is_not_called_read_on_trial(tmp_path: Pat
     assert paper["state"] == []
     assert paper["gaps"][0]["read"] == "preload 5 to 6 thou"
     on_trial = sheet(load_job(ADVICE / "cover-no-row-serves"))
-    assert on_trial["heading"] == "read on trial"
+    assert on_trial["heading"] == "read"
     assert on_trial["state"] == ["Clamped: 4 bolts nipped evenly, no shims."]

@@ -114,7 +114,7 @@ def test_a_piece_that_must_not_be_there_is_to_come_out(run_unfolded: Run, bridge
     """R-07 has a bore of 0.6265 in, the lower shafts are 0.7485 in."""
     code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=7 to 8", "--fitted", "lower 2=R-07", *WHO)
     assert code == 1
-    assert "Take R-07 out of lower 2: it must not be fitted there" in out
+    assert "Take R-07 out of lower 2: it does not suit there" in out
 
 
 def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run_unfolded: Run, bridge: Path) -> None:

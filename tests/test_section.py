@@ -103,7 +103,7 @@ def test_over_a_groove_the_ring_drops_to_the_groove() -> None:
 def test_sentences_of_the_findings_stand_below_the_drawing() -> None:
     picture = drawing(replace(GOOD_PART, inner=mm("16.5", "0.01")))
     assert "hangs off centre" in words(picture)
-    assert "must not be fitted" in words(picture)
+    assert "does not suit" in words(picture)
     assert "Nothing speaks against it." in words(drawing())
 
 
@@ -146,6 +146,6 @@ def test_parts_of_one_bore_are_drawn_once_as_the_thickest() -> None:
     said = words(picture)
     assert "S-1 and S-4 on" in said
     assert "Drawn: the thickest, S-4, 0.40 mm." in said
-    assert re.search(r"W-4 on [^:]*: must not be fitted", said)
+    assert re.search(r"W-4 on [^:]*: stop: does not suit", said)
     # two drawings of four views, each with a ring on either side of the axis
     assert len(shapes(picture, "ring")) == 16

@@ -72,7 +72,7 @@ def test_above_its_window_more_shim_under_a_cover_cannot_help(tmp_path: Path) ->
     found = planned(tmp_path, "cover_gap = { value = 0.05 }", window=(-0.3, -0.1))
     assert the_gap(found)["verdict"] == "outside"
     assert [reason.code for reason in found.reasons] == ["above_window"]
-    assert "0.05 mm above its window. More shim cannot help" in said(found)
+    assert "0.05 mm too loose. More shim cannot help" in said(found)
 
 
 def test_a_cover_that_needs_more_shim_than_there_is_says_what_is_nearest(tmp_path: Path) -> None:

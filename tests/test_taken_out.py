@@ -151,7 +151,7 @@ def test_the_sheet_names_the_shim_that_would_do_it_and_where_it_goes() -> None:
     found = planned(DEMOS / "fulling-mill")
     assert at(found, "south end") == "S-10 would do it, but goes to step cover: south end stays 5.5 thou too loose"
     # needs 18.5 at least; two pieces of the thickest come to 15
-    assert at(found, "north end") == ("nothing thick enough that suits is at hand: north end stays 18.5 thou too loose")
+    assert at(found, "north end") == ("nothing thick enough that suits can be had: north end stays 18.5 thou too loose")
 
 
 def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
@@ -160,10 +160,10 @@ def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
     assert at(left, "a") == "S-10 would do it, but the job puts pieces first: a stays 8 thou too loose"
     # 20 - 5 = 15 and 20 - 15 = 5 of 8 to 12
     between = decide(job([gap("a", 20, 20, window(8, 12))], [shim(5, 1), shim(15, 1)], most=1))
-    assert at(between, "a") == "no stack at hand that may go in brings it inside: a stays 8 thou too loose"
+    assert at(between, "a") == "no stack that can be had and may go in brings it inside: a stays 8 thou too loose"
     # 13 - 10 = 3
     thick = decide(job([gap("a", 13, 13, window(8, 12))], [shim(10, 1)]))
-    assert at(thick, "a") == "even the thinnest at hand is too thick: a stays 1 thou too loose"
+    assert at(thick, "a") == "even the thinnest that can be had is too thick: a stays 1 thou too loose"
 
 
 def two_packs(priority: list[str], lines: list[StockLine]) -> Job:
@@ -185,9 +185,7 @@ def test_what_the_job_puts_first_is_the_cause_and_not_the_drawer() -> None:
     assert first_line(found) == "The job's own priority leaves gaps outside: a stays 0.30 mm too loose."
     letter = on_letter(found)
     assert letter["answer"] == "One of two clearances cannot be put right while the job puts pieces first: a."
-    assert of(letter, "a")[1].endswith(
-        "It could be put right with what is at hand; what was asked for first leaves it."
-    )
+    assert of(letter, "a")[1].endswith("It could be put right; what was asked for first leaves it.")
     assert at(found, "left") == "fit nothing; a stays 0.30 mm too loose: the job puts pieces first"
     sheet = sheet_content(found, "mm", DATE)["answer"]
     assert sheet == "Nothing to fit. See below: a cannot be put right while the job puts pieces first."
@@ -197,8 +195,8 @@ def test_where_the_drawer_could_not_serve_it_either_the_priority_is_not_blamed()
     # one piece of 0.175 leaves a at 0.325
     found = decide(two_packs(["pieces"], [shim("0.175", 1, unit="mm")]))
     assert first_line(found) == "The drawer cannot do it: a stays 0.30 mm too loose."
-    assert on_letter(found)["answer"] == "One of two clearances cannot be put right with the parts at hand: a."
-    assert "Nothing at hand brings a inside." in texts(on_letter(found))
+    assert on_letter(found)["answer"] == "One of two clearances cannot be put right with the parts that can be had: a."
+    assert "Nothing that can be had brings a inside." in texts(on_letter(found))
 
 
 def beyond(at: Fraction, one: Gap) -> Fraction:

@@ -68,7 +68,7 @@ def test_what_came_out_lies_at_hand_and_goes_into_the_drawers_count(tmp_path: Pa
     assert {line.part.name: line.on_hand for line in job.stock}["S5"] == 1
     found = decide(job)
     assert found.outcome.doable
-    assert said(found, "came_out_at_hand").startswith("S5 came out for the reading: it lies at hand")
+    assert said(found, "came_out_at_hand").startswith("S5 came out for the reading, and counts as in the drawer")
 
 
 GAP = '[[place]]\nname = "end"\ncame_out = ["{}"]\n[[gap]]\nname = "end"\nfeeler = {{ go = {}, no_go = {} }}\n'

@@ -20,7 +20,7 @@ from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
-from shimopt.proof.search import closed
+from shimopt.proof.search import bound_of, closed
 from shimopt.proof.second import Opinion, second_opinion
 from shimopt.proof.sums import NO_END, Bound, Floats, Range, Sums, Wholes
 from shimopt.watch import Watch
@@ -125,6 +125,12 @@ class Asking:
         )
         chosen, value, bound = now
         return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit)
+
+    def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
+        """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""
+        sums, within = self.sums.and_held(held, fine=True), self.range(alive)
+        terms = sums.terms(objective)
+        return bound_of(sums, terms, within, Relaxation(sums, terms, within))[0]
 
     def first(
         self, alive: Sequence[Sequence[int]], held: Sequence[Row], numbers: Sequence[Mapping[int, int]]

@@ -62,31 +62,40 @@ class Combined:
         if level in ("excess", "spread"):
             return self._spreads(excess=level == "excess")
         total: Wholes = np.zeros(len(self.columns), np.int64)
-        for group, at in self.at.items():
-            total = total + self._of_options(group, at, level)
+        total = total + self.of_options(level)
         if level in ("outside", "miss", "unproven", "doubt", "target"):
             for gap in chain.from_iterable(self.model.linked_from.get(group, ()) for group in self.at):
                 if self.at.keys() >= set(gap.groups):
                     total = total + self._share(gap, level)
         return total
 
-    def _of_options(self, group: int, at: int, level: str) -> Wholes:
-        columns = self.model.groups[group]
-        shares = wholes([self.model.columns[c].share.get(level, 0) for c in columns])
-        return shares[self.columns[:, at] - columns.start]
+    def of_options(self, level: str) -> Wholes:
+        """What the options of each combination add to a level by themselves."""
+        total: Wholes = np.zeros(len(self.columns), np.int64)
+        for group, at in self.at.items():
+            columns = self.model.groups[group]
+            shares = wholes([self.model.columns[c].share.get(level, 0) for c in columns])
+            total = total + shares[self.columns[:, at] - columns.start]
+        return total
 
-    def _after(self, gap: Linked, end: int) -> Wholes:
-        # sums over gaps may leave 64 bits where the reading or the window is that large
-        judge = gap.judge
-        kind = wholes([*judge.read, judge.min or 0, judge.max or 0, judge.target or 0]).dtype
-        total = np.full(len(self.columns), judge.read[end], kind)
+    def moved(self, gap: Linked, end: int) -> Wholes:
+        """By how much the options of each combination move one end of a gap."""
+        total: Wholes = np.zeros(len(self.columns), np.int64)
         for group, moves in zip(gap.groups, gap.moves, strict=True):
+            if group not in self.at:
+                continue
             first = min(moves)
             by_column = [0] * (max(moves) - first + 1)
             for column, ends in moves.items():
                 by_column[column - first] = ends[end]
             total = total + wholes(by_column)[self.columns[:, self.at[group]] - first]
         return total
+
+    def _after(self, gap: Linked, end: int) -> Wholes:
+        # sums over gaps may leave 64 bits where the reading or the window is that large
+        judge = gap.judge
+        kind = wholes([*judge.read, judge.min or 0, judge.max or 0, judge.target or 0]).dtype
+        return np.full(len(self.columns), judge.read[end], kind) + self.moved(gap, end)
 
     def _share(self, gap: Linked, level: str) -> Wholes:
         best = self._after(gap, 1)

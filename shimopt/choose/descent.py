@@ -17,11 +17,14 @@ if TYPE_CHECKING:
     from shimopt.choose.asking import Asking, Found
     from shimopt.choose.joint import Joint
     from shimopt.choose.trying import Trial
+    from shimopt.proof.sums import Wholes
 
 __all__ = ["Descent", "Step"]
 
 # so few combinations are tried by hand: arrays take longer to load
 _FEW = 400
+# so many combinations of places that act together are kept while they are built up
+_MOST_BUILT = 700_000
 # ranks of several places are settled together as long as the number they make stays below
 _LARGEST_NUMBER, _LARGEST_WORD = 50_000, 1 << 52
 # levels of which a balance says what they come to
@@ -107,9 +110,16 @@ class Descent:
         from shimopt.choose.trying import can_be_tried
 
         if can_be_tried(self.alive):
-            return self._tried(self._begun_trial(), name)
-        if self._is_tied(name) and self._joined():
-            return self._least(name)
+            return self._tried(self._trial_of(name, value), name)
+        if self._is_tied(name):
+            if self._joined():
+                return self._least(name)
+            if self._one_cluster():
+                bound = self._built_up(name, objective, value, bound)
+                if self._trial is not None:
+                    return self._tried(self._trial, name)
+                if bound >= value:
+                    return value, bound, proof_of(value, bound)
         found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
         return found.value, found.bound, found.proof
 
@@ -134,22 +144,64 @@ class Descent:
                 best, self.picked = self.model.value_of(name, chosen), picked
         return best, best, proof_of(best, best)
 
-    def _begun_trial(self) -> Trial:
-        """All combinations that keep to the levels held."""
+    def _trial_of(
+        self, name: str, most: int, priced: Sequence[tuple[Wholes, int]] = (), cap: int | None = None
+    ) -> Trial:
+        """All combinations that keep to the levels held and come to no more than so much at another.
+
+        Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
+        """
         from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.place_by_place import Limits
         from shimopt.choose.trying import Trial
 
-        chosen, space = self.chosen, self.space
+        space = self.space
         blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
-        trial = Trial(self.model, blocks)
-        for level, most in self.held:
-            trial.keep(trial.values(level) <= most)
-        # from here on all is told in the model's own columns
-        self.alive = space.left(self.alive)
-        self.space, self.picked, self._trial = self.model, chosen, trial
+        limits = {**dict(self.held), name: most}
+        trial = Trial(self.model, blocks, Limits(limits, priced), cap)
+        for level, limit in limits.items():
+            trial.keep(trial.values(level) <= limit)
         return trial
 
+    def _begin_trial(self, trial: Trial) -> None:
+        """From here on all is told in the model's own columns."""
+        chosen = self.chosen
+        self.alive = self.space.left(self.alive)
+        self.space, self.picked, self._trial = self.model, chosen, trial
+
+    def _one_cluster(self) -> bool:
+        """Whether all places that are still open act together."""
+        open_at = {at for at, group in enumerate(self.alive) if len(group) > 1}
+        return self.space is self.model and any(open_at <= set(here) for here in self.model.clusters())
+
+    def _built_up(self, name: str, objective: Mapping[int, int], value: int, bound: int) -> int:
+        """Begin to try out all combinations that come to no more than some value; else a bound.
+
+        First those as good as the one in hand; where they are too many, the nearer to the bound the fewer.
+        """
+        from shimopt.proof.layers import TooManyLeftError
+
+        root = self._solvers().bound(self.alive, self._held_rows(), objective)
+        if root is None:
+            return bound
+        bound = max(bound, root.rounded_up(1))
+        for most in [value, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)})]:
+            priced = (root.above, most * root.parts - root.fine)
+            try:
+                trial = self._trial_of(name, most, [priced], _MOST_BUILT)
+            except TooManyLeftError:
+                if most < value:
+                    return bound
+                continue
+            if len(trial.columns):
+                self._begin_trial(trial)
+                return bound
+            bound = most + 1
+        return bound
+
     def _tried(self, trial: Trial, name: str) -> tuple[int, int, Proof]:
+        if self._trial is None:
+            self._begin_trial(trial)
         values = trial.values(name)
         least = int(values.min())
         trial.keep(values == least)

@@ -115,7 +115,7 @@ def joint_of(
     Parameters: held, levels that may not be above these values; aim, the order of all levels and of places; chosen, a
     choice that keeps to what is held: its combinations are not left out.
     """
-    clusters = _clusters(model)
+    clusters = model.clusters()
     if len(clusters) == len(model.groups) or sum(prod(len(alive[at]) for at in here) for here in clusters) > _MOST:
         return None
     blocks = [_block(model, here, alive) for here in clusters]
@@ -200,26 +200,6 @@ def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:
             row[at] = c
         keeps.append(model.keeps_ties(row))
     return np.array(keeps, bool)
-
-
-def _clusters(model: Model) -> list[list[int]]:
-    """Groups that a gap, a balance or a tie holds together, in the order of their first."""
-    root = list(range(len(model.groups)))
-
-    def found(at: int) -> int:
-        while root[at] != at:
-            root[at] = root[root[at]]
-            at = root[at]
-        return at
-
-    for tied in model.tied_groups():
-        groups = sorted(map(found, tied))
-        for other in groups[1:]:
-            root[found(other)] = groups[0]
-    together: dict[int, list[int]] = {}
-    for at in range(len(root)):
-        together.setdefault(found(at), []).append(at)
-    return [together[first] for first in sorted(together)]
 
 
 def _terms(shares: Wholes) -> dict[int, int]:

@@ -1,7 +1,7 @@
 """Every combination of the options that are left, worked out one by one in whole numbers: small jobs need no solver.
 
-What is looked at here is decided whatever its numbers are. Combinations are built up place by place, so that what
-there are no pieces for goes early; then each level keeps those that are best at it.
+What is looked at here is decided whatever its numbers are. Combinations are built up place by place
+(`place_by_place`), so that what cannot be as good goes early; then each level keeps those that are best at it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose.combinations import Block, Combined, wholes
+from shimopt.choose.place_by_place import Limits, kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.sums import Wholes
 
@@ -32,14 +33,15 @@ def can_be_tried(alive: Sequence[Sequence[int]]) -> bool:
 
 
 class Trial:
-    """The combinations of a model's options that keep its rules.
+    """The combinations of a model's options that keep its rules, and as far as is known before they are whole to
+    limits; TooManyLeftError is raised beyond `most`.
 
     `columns` holds a row for each, with one of the model's columns for every group.
     """
 
-    def __init__(self, model: Model, blocks: Sequence[Block]) -> None:
+    def __init__(self, model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> None:
         self.model = model
-        self.columns = _built_up(model, blocks)
+        self.columns = kept_combinations(model, blocks, limits, most).columns
         self.columns = self.columns[keeping_ties(model, self.columns)]
 
     def keep(self, which: npt.NDArray[np.bool_]) -> None:
@@ -71,29 +73,6 @@ class Trial:
             worth = [int(p * model.price_unit) if level == "cost" else n for p, n in packs]
             total = total + wholes(worth)[pieces]
         return total
-
-
-def _built_up(model: Model, blocks: Sequence[Block]) -> Wholes:
-    """The combinations for which there are pieces enough."""
-    most: Counter[int] = Counter()
-    for block in blocks:
-        for column in range(block.columns.shape[1]):
-            here: Counter[int] = Counter()
-            for c in np.unique(block.columns[:, column]).tolist():
-                here |= Counter(model.columns[c].stack)
-            most.update(here)
-    # what cannot run out need not be counted
-    scarce = sorted(i for i, count in most.items() if count > model.supply[i])
-    built = np.zeros((1, 0), np.int64)
-    left = np.array([[min(model.supply[i], 1 << 40) for i in scarce]], np.int64)
-    for block in blocks:
-        takes = block.uses(model, scarce)
-        old, new = np.divmod(np.arange(len(built) * len(takes)), max(1, len(takes)))
-        left = left[old] - takes[new]
-        there = (left >= 0).all(axis=1)
-        left = left[there]
-        built = np.column_stack([built[old[there]], block.columns[new[there]]])
-    return built[:, np.argsort([group for block in blocks for group in block.groups])]
 
 
 def keeping_ties(model: Model, columns: Wholes) -> npt.NDArray[np.bool_]:

@@ -109,6 +109,25 @@ class Model:
         yield from self.ties.equal
         yield from self.ties.together
 
+    def clusters(self) -> list[list[int]]:
+        """Groups that a gap, a balance or a tie holds together, in the order of their first."""
+        root = list(range(len(self.groups)))
+
+        def found(at: int) -> int:
+            while root[at] != at:
+                root[at] = root[root[at]]
+                at = root[at]
+            return at
+
+        for tied in self.tied_groups():
+            groups = sorted(map(found, tied))
+            for other in groups[1:]:
+                root[found(other)] = groups[0]
+        together: dict[int, list[int]] = {}
+        for at in range(len(root)):
+            together.setdefault(found(at), []).append(at)
+        return [together[first] for first in sorted(together)]
+
     def terms(self, terms: Mapping[int, int]) -> dict[int, int]:
         """Terms of the columns as terms of what is picked."""
         return dict(terms)

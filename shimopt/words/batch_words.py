@@ -9,20 +9,19 @@ __all__ = ["CODES", "batch_words", "slip_words"]
 _WORDS = {
     "already_inside": "already inside, so nothing is fitted",
     "unproven_as_read": "inside by its best estimate only; no stack makes it surer, so nothing is fitted",
-    "fitted_to_come_inside": "reads over its window; the stack brings it inside",
-    "fitted_to_come_inside_unproven": "reads over its window; the stack brings its best estimate inside, but its "
+    "fitted_to_come_inside": "too loose as read; the stack brings it inside",
+    "fitted_to_come_inside_unproven": "too loose as read; the stack brings its best estimate inside, but its "
     "bracket still stands out",
     "fitted_to_be_surer": "its bracket stands out of the window as read; the stack brings all of it inside",
     "fitted_to_be_surer_unproven": "its bracket stands out of the window as read; with the stack it stands out less",
-    "below_window": "below its window; more shim cannot help, so nothing is fitted",
-    "nothing_suits": "over its window, and no part suits its seat, so nothing is fitted",
-    "shims_not_allowed": "over its window, but its seat takes no shims",
-    "not_thick_enough": "over its window by more than the thickest stack can close, so nothing is fitted",
-    "far_above_window": "many times its window, and no stack comes near it: a decimal point may have slipped, measure "
-    "it again before anything is fitted",
-    "too_tight_with_thinnest": "over its window, but even the thinnest stack would make it too tight, so nothing is "
-    "fitted",
-    "no_size_between": "over its window, and no stack falls into it, so nothing is fitted",
+    "below_window": "too tight; more shim cannot help, so nothing is fitted",
+    "nothing_suits": "too loose, and no part suits its seat, so nothing is fitted",
+    "shims_not_allowed": "too loose, but its seat takes no shims",
+    "not_thick_enough": "too loose by more than the thickest stack can close, so nothing is fitted",
+    "far_above_window": "many times too loose, and no stack comes near it: a decimal point may have slipped, measure it "
+    "again before anything is fitted",
+    "too_tight_with_thinnest": "too loose, but even the thinnest stack would make it too tight, so nothing is fitted",
+    "no_size_between": "too loose, and no stack falls into it, so nothing is fitted",
 }
 CODES = tuple(_WORDS)
 _INCHES = {"in": "inches"}
@@ -44,7 +43,7 @@ def batch_words(code: str, checked: str, *, careful: bool) -> str:
 
 def slip_words(typed_in: str, unit: str, *, far_above: bool) -> str:
     """Why a row is refused whose reading, typed in one unit, was probably read in another, and what to do."""
-    why = "is far above its window, and no stack comes near it" if far_above else "is less than any gauge shows"
+    why = "is far too loose, and no stack comes near it" if far_above else "is less than any gauge shows"
     return (
         f"The reading was probably in {_INCHES.get(unit, unit)}: in {_INCHES.get(typed_in, typed_in)} it {why}. Write "
         "what was read; if it was read so, write yes in a column checked."

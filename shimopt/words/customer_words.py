@@ -34,10 +34,10 @@ def unfit(finding: Finding, say: Speaker) -> str:
     match fact:
         case BoreTooLarge():
             return (
-                f"its hole, {told(fact.bore)}, is too wide for the shaft, {told(fact.shaft)}: it would hang off centre"
+                f"its bore, {told(fact.bore)}, is too wide for the shaft, {told(fact.shaft)}: it would hang off centre"
             )
         case BoreTooSmall():
-            return f"its hole, {told(fact.least_bore)}, does not go over the shaft, {told(fact.largest_shaft)}"
+            return f"its bore, {told(fact.least_bore)}, does not go over the shaft, {told(fact.largest_shaft)}"
     return finding_words(finding, say)
 
 
@@ -105,13 +105,13 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.NothingSuits() | gap.NothingOnHand():
             way = "loose" if reason.side == "over" else "tight"
-            return f"That is {length(reason.off)} too {way}, and there is no shim at hand that suits."
+            return f"That is {length(reason.off)} too {way}, and there is no shim that suits."
         case gap.TooFewPieces():
             return f"At least {reason.fewest} pieces have to go in there, and only {reason.there} that suit can be had."
         case gap.LeftByPriority():
             return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():
-            return "It could be put right with what is at hand; what was asked for first leaves it."
+            return "It could be put right; what was asked for first leaves it."
         case gap.LeftBySearch():
             return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
@@ -130,9 +130,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.WindowsFight() if len(reason.names) > 1:
             return f"{listed(reason.names)} cannot all be right at once, whatever goes in."
         case shared.NoStacksForAll() if len(reason.names) > 1:
-            return f"{listed(reason.names)} cannot all be right at once with what is at hand."
+            return f"{listed(reason.names)} cannot all be right at once with the shims that can be had."
         case shared.WindowsFight() | shared.NoStacksForAll():
-            return f"Nothing at hand brings {listed(reason.names)} inside."
+            return f"Nothing that can be had brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
             return (
                 f"It needs {length(reason.least)} of shim at least; the thickest that can be had is "

@@ -37,7 +37,7 @@ _MISSING = {
     Lack.NO_KEYWAY: "keyway or tab",
     Lack.NO_MOVING_FACE: "whether the face turns",
     Lack.NO_BORE: "bore of the part",
-    Lack.NO_OUTSIDE: "outside diameter of the part",
+    Lack.NO_OUTSIDE: "outer diameter of the part",
     Lack.NO_EDGE: "edge (chamfer) of the part",
     Lack.NO_FORM: "form of the part",
     Lack.NO_MATERIAL: "material of the part",
@@ -82,7 +82,7 @@ def missing_words(lack: Lack) -> str:
 def counted_words(counts: Mapping[str, int]) -> str:
     """How many parts of a large drawer suit a seat; `counts` by "suits", "caution" and "stop"."""
     suits, cautions, stops = (f"{counts[verdict]:,}" for verdict in ("suits", "caution", "stop"))
-    return f"{sum(counts.values()):,} parts: {suits} suit, {cautions} with a caution, {stops} must not be fitted."
+    return f"{sum(counts.values()):,} parts: {suits} suit, {cautions} with a caution, {stops} with a stop."
 
 
 def wanting(facts: Iterable[Fact]) -> str:
@@ -111,9 +111,8 @@ def part_words(fact: Fact, say: Speaker) -> str:
             )
         case part.RubsNextRing():
             return (
-                f"can rub on the next ring: outside {say(fact.outside)}, next ring {say(fact.next_ring)}; pushed to "
-                "one side by "
-                f"{say(fact.shift)} it reaches {say(fact.over)} too far"
+                f"can rub on the next ring: outer diameter {say(fact.outside)}, next ring {say(fact.next_ring)}; "
+                f"pushed to one side by {say(fact.shift)} it reaches {say(fact.over)} too far"
             )
         case part.StackOverGroove():
             return (
@@ -160,9 +159,8 @@ def part_words(fact: Fact, say: Speaker) -> str:
             )
         case part.OutsideTooLarge():
             return (
-                f"does not go into its counterbore: it can be {say(fact.largest_outside)} outside, the counterbore as "
-                "small as "
-                f"{say(fact.least_bore)}"
+                f"does not go into its counterbore: its outer diameter can be {say(fact.largest_outside)}, "
+                f"the counterbore as small as {say(fact.least_bore)}"
             )
         case part.NearNextRing():
             return (
@@ -285,7 +283,7 @@ def stack_words(fact: Fact, say: Speaker) -> str:
                 f"its label ({say(fact.thickness)}) states no tolerance, so whether it is what it says was not checked"
             )
         case stack.NotAsLabelled():
-            what = {"thickness": "thick", "inner": "in the bore", "outer": "outside"}[fact.what]
+            what = {"thickness": "thick", "inner": "in the bore", "outer": "in outer diameter"}[fact.what]
             other = f"; it looks like {shown(fact.other)}" if fact.other else ""
             means = f"{say(fact.least)} to {say(fact.most)}"
             means += f" ({fact.source})" if fact.source else ""

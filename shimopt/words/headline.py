@@ -54,6 +54,10 @@ def _asked(decision: Decision) -> str:
     return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
 
 
+def _only_probably(names: Sequence[str]) -> str:
+    return f"{'is' if len(names) == 1 else 'are'} only probably inside"
+
+
 def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
@@ -64,12 +68,12 @@ def _answer(decision: Decision, say: Speaker) -> str:
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
         others = [name for name in unproven if name not in hidden]
-        more = f"; {listed(others, 3)} may be outside" if others else ""
+        more = f"; {listed(others, 3)} {_only_probably(others)}" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
         unread = set(unproven) <= {*not_read_since(decision)}
         why = ", not read since it was fitted" if unread else ""
-        but = [f"{listed(unproven, 3)} may be outside{why}"] if unproven else []
+        but = [f"{listed(unproven, 3)} {_only_probably(unproven)}{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
@@ -224,7 +228,7 @@ def next_steps(decision: Decision, say: Speaker) -> list[str]:
             steps.append(what.format(listed(names, 4)))
     opened = {r.about: r for r in decision.reasons if isinstance(r, OpenedToo)}
     for places in dict.fromkeys(reason.names for reason in opened.values()):
-        steps.append(f"Write keep = false at {listed(places)} and plan again: opened too, {_comes(opened, places)}.")
+        steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     settled = {*doubted, *opened}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
     # one place alone moves it, though that moves others too
@@ -303,7 +307,7 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
-    return [f"See whether the catalogues close the hole: {ask}"]
+    return [f"See whether the catalogues offer what serves: {ask}"]
 
 
 def _to_be_sure(decision: Decision) -> list[str]:

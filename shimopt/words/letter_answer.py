@@ -109,7 +109,7 @@ def answer_words(decision: Decision) -> str:
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
-        unsurely = ", though not beyond doubt" if unsure else ""
+        unsurely = ", though only probably" if unsure else ""
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."
@@ -212,7 +212,7 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         what = (
             f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else status_words(movers, over=over)
         )
-    return f"{what}, not beyond doubt" if found.verdict == "unproven" else what
+    return f"{what}, probably right" if found.verdict == "unproven" else what
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:

@@ -109,7 +109,7 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
         asked = ""
         if balance.within is not None:
             asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
-            asked += "" if found.met else ", which cannot be had with the parts at hand"
+            asked += "" if found.met else ", which these parts cannot give"
         come = "their packs come out equal" if balance.places else "they come out alike"
         meant = _meant(balance, say)
         come = f"{'their packs' if balance.places else 'they'} come out as they should, {meant}" if meant else come

@@ -40,7 +40,7 @@ LEVEL_WORDS = {
         "unevenness over what is asked", "{} nearer to as even as asked", worse="leaves {among} {} too uneven"
     ),
     "bought": LevelWords("pieces to buy", "{} fewer to buy", "piece", "takes {} more to buy"),
-    "opened": LevelWords("places opened", "{} fewer to open", "place", "takes {} more to open"),
+    "opened": LevelWords("places changed", "{} fewer to change", "place", "changes {} more"),
     "pieces": LevelWords("pieces fitted", "{} fewer", "piece", "needs {} more"),
     "cautions": LevelWords(
         "pieces that ask for care", "{} fewer that ask for care", "piece", "takes {} more that asks for care"

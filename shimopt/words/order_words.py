@@ -113,7 +113,7 @@ def _answer(order: Order) -> str:
         if not open_:
             each = "every gap that has a card" if order.unanswered else "every gap"
             return (
-                f"Nothing to order: what is there serves {each}, wherever in its bracket the final reading falls."
+                f"Nothing to order: the drawer serves {each}, wherever in its bracket the final reading falls."
                 + without
             )
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
@@ -157,7 +157,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
-            words = f"what is there serves it ({parts})" if used else "inside at every reading with nothing in it"
+            words = f"the drawer serves it ({parts})" if used else "inside at every reading with nothing in it"
             found.append((name, "drawer_serves", f"{name}: {words}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."

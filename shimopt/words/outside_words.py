@@ -105,7 +105,7 @@ def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     if place.seat is not None and not place.seat.shims_allowed:
         return "no shim goes here"
     whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
-    return next(filter(None, whys), "nothing that helps is at hand")
+    return next(filter(None, whys), "nothing that helps can be had")
 
 
 def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
@@ -116,7 +116,7 @@ def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
 
 
 def means_words(decision: Decision, outside: Sequence[str]) -> str:
-    """By what gaps cannot be put right: `by shims` where their seats take none, else `with the parts at hand`."""
+    """By what gaps cannot be put right: `by shims` where their seats take none, else by the parts that can be had."""
     if first := _put_first(decision, outside):
         return f"while the job puts {listed(first)} first"
     if kept := kept_by_others(decision, outside):
@@ -126,7 +126,9 @@ def means_words(decision: Decision, outside: Sequence[str]) -> str:
         return f"as the windows of {listed(fight, 4)} stand"
     seats = [decision.job.gap[name].seat for name in outside]
     return (
-        "by shims" if all(seat is not None and not seat.shims_allowed for seat in seats) else "with the parts at hand"
+        "by shims"
+        if all(seat is not None and not seat.shims_allowed for seat in seats)
+        else "with the parts that can be had"
     )
 
 
@@ -187,11 +189,11 @@ def _why(reason: Reason, say: Speaker) -> str:
         case of_gap.ReadAgainFirst():
             return "read it again first"
         case of_gap.NotThickEnough():
-            return "nothing thick enough that suits is at hand"
+            return "nothing thick enough that suits can be had"
         case of_gap.NoSizeBetween():
-            return "no stack at hand that may go in brings it inside"
+            return "no stack that can be had and may go in brings it inside"
         case of_gap.TooTightWithThinnest():
-            return "even the thinnest at hand is too thick"
+            return "even the thinnest that can be had is too thick"
         case of_gap.TooFewPieces():
-            return "too few pieces that suit are at hand"
+            return "too few pieces that suit can be had"
     return ""

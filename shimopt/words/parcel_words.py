@@ -143,5 +143,5 @@ def next_steps(parcel: Parcel, *, written: bool) -> list[str]:
     if parcel.card_holds:
         steps.append("The card of the order holds: every piece is what its label promises.")
     elif parcel.now.demands:
-        steps.append("Make the card anew from what is there: shimopt order JOB --came FILE --card card.pdf.")
+        steps.append("Make the card anew from the drawer as it is now: shimopt order JOB --came FILE --card card.pdf.")
     return steps

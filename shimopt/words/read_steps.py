@@ -86,7 +86,7 @@ def cover_rests(*, bare: bool) -> str:
 def read_heading(job: Job) -> str:
     """What stands over the readings: from the trial assembly, or from after an earlier fitting."""
     if not any(gap.reading.recorded for gap in job.gaps):
-        return "read on trial"
+        return "read"
     day = shown(job.records[-1].date[:10])
     return f"read after fitting ({day})" if all(gap.reading.recorded for gap in job.gaps) else f"read until {day}"
 

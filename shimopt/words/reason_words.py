@@ -16,7 +16,7 @@ from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import known_shim
-from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, plural, sized
+from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, loose_or_tight, plural, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -146,12 +146,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
     match reason:
         case of_gap.BelowWindow():
             return (
-                f"{about}: {say(reason.off)} below its window. More shim cannot help. The reading or the assembly is "
+                f"{about}: {say(reason.off)} too tight. More shim cannot help. The reading or the assembly is "
                 "wrong, look there first: its seating, dirt, shims left in; else metal must come off."
             )
         case of_gap.AboveWindow():
             return (
-                f"{about}: {say(reason.off)} above its window. More shim cannot help, it only opens the gap further. "
+                f"{about}: {say(reason.off)} too loose. More shim cannot help, it only opens the gap further. "
                 "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must "
                 "come off."
             )
@@ -168,9 +168,9 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 "had."
             )
         case of_gap.NothingSuits():
-            return f"{about}: {say(reason.off)} {reason.side} its window, and no part to be had suits its seat."
+            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and no part to be had suits its seat."
         case of_gap.NothingOnHand():
-            return f"{about}: {say(reason.off)} {reason.side} its window, and there is nothing to fit."
+            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
         case of_gap.NotThickEnough():
             return (
                 f"{about}: needs {say(reason.least)} of shim; the thickest stack that can be had "
@@ -218,8 +218,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftTogetherByPriority():
             return (
-                f"{about}: what there is would bring it inside, with all that it acts with; it is left outside because "
-                f"the job's priority puts {', '.join(shown(level) for level in reason.first)} first."
+                f"{about}: what can be had would bring it inside, with all that it acts with; it is left outside "
+                f"because the job's priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():
             return (
@@ -242,7 +242,7 @@ def _of_balance(reason: Reason, say: Speaker) -> str:
                 if isinstance(reason, shared.NotWithinFound)
                 else "no plan that serves the gaps as well is more even"
             )
-            unsuited = f" {listed(reason.names)} would, but must not be fitted on that seat." if reason.names else ""
+            unsuited = f" {listed(reason.names)} would, but a stop keeps them off that seat." if reason.names else ""
             return (
                 f"{about}: {say(reason.after)} uneven, {say(reason.over)} more than the {say(reason.within)} asked; "
                 f"{closer}.{unsuited}"
@@ -299,7 +299,7 @@ def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:
     said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
     more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
     end = f"; and {more} more" if more else ""
-    return f"{about}: of the right thickness, but not to be fitted: {'; '.join(said)}{end}."
+    return f"{about}: right thickness, does not suit: {'; '.join(said)}{end}."
 
 
 def way_words(decision: Decision) -> str:

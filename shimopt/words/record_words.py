@@ -47,7 +47,7 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     found = about.clearance(row.found.low, row.found.high)
     end = {
         "inside": "inside its window",
-        "unproven": "inside its window, but not beyond doubt",
+        "unproven": "probably inside its window: the gauge cannot tell for certain",
         "outside": "OUTSIDE its window: take it apart again",
     }[row.verdict]
     return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}. It is {end}."
@@ -132,7 +132,7 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     for finding in fitted.unsuited:
         piece = f"{shown(finding.part)}{f' [{shown(finding.piece)}]' if finding.piece else ''}"
         lines.append(
-            f"Take {piece} out of {shown(finding.place)}: it must not be fitted there, {finding_words(finding, say)}."
+            f"Take {piece} out of {shown(finding.place)}: it does not suit there, {finding_words(finding, say)}."
         )
     return lines
 

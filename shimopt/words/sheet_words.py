@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from shimopt.arithmetic.changes import DRAWER, PlaceChange
+from shimopt.arithmetic.changes import DRAWER
 from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
@@ -25,14 +25,15 @@ __all__ = [
     "LETTER_CAUTIONS",
     "LICENSED",
     "Piece",
+    "beside_out_words",
     "expected_text",
     "may_be_out",
     "missing_signs_words",
     "not_fitted_words",
+    "out_words",
     "pieces_of",
     "prepare_words",
     "sheet_answer",
-    "take_out_words",
     "torque_words",
 ]
 
@@ -114,17 +115,18 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
     return f"{said} See below: {below}." if below else said
 
 
-def take_out_words(decision: Decision, say: Speaker) -> list[str]:
-    """What comes out before anything goes in, place by place, and where each piece goes."""
-    said = []
-    for change in decision.changes:
-        if change.out:
-            pieces = [
-                f"{sized(name, say(decision.job.stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
-                for name, piece in counted(change.out, say)
-            ]
-            said.append(f"{shown(change.place)}: {'; '.join(pieces)}")
-    said += stays_out_words(decision, say)
+def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
+    """What comes out of a place before anything goes in, and where each piece goes."""
+    stock = decision.job.stock
+    return [
+        f"{sized(name, say(stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
+        for name, piece in counted(decision.changes.at[place].out, say)
+    ]
+
+
+def beside_out_words(decision: Decision, say: Speaker) -> list[str]:
+    """What has to be minded of the pieces that are out."""
+    said = stays_out_words(decision, say)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said
@@ -139,23 +141,23 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
     for index in fitting_order(decision.stacks.get(place, ()), job.stock, job.place[place].seat):
         part = job.stock[index].part
         thick = both_units(part.thickness.low, part.thickness.high, say)
-        known, at = "measured before; now" if part.measured else "as marked; measured", "stays in"
+        known, at = "measured before" if part.measured else "as marked", "stays in"
         if stays[index]:
             stays[index] -= 1
             known = ""
         else:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
-            at = _lies(piece, change, say)
+            at = _lies(piece, say)
         found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
     return found
 
 
-def _lies(piece: ChangedPiece, change: PlaceChange, say: Speaker) -> str:
-    """Where a piece is now that goes in; of a drawer without compartments only where pieces come from elsewhere too."""
+def _lies(piece: ChangedPiece, say: Speaker) -> str:
+    """Where a piece is now that goes in."""
     at = say.stock[piece.line].part.at
     if piece.other == DRAWER:
-        return f"lies in: {shown(at)}" if at else "from the drawer" if change.held else ""
+        return shown(at) or "the drawer"
     return came_from(piece, say)
 
 

@@ -26,6 +26,7 @@ __all__ = [
     "chance_text",
     "ended",
     "listed",
+    "loose_or_tight",
     "number_word",
     "pieces_text",
     "plural",
@@ -93,11 +94,11 @@ class Speaker:
         return f"{self(max(nm, -nm))} of {'preload' if nm < 0 else 'play'}"
 
     def misses(self, read: Fraction | int, off: Fraction | int, side: Side, preload: bool) -> str:
-        """`5.5 thou over its window`; where preload is wanted, what is read, and how far it is too loose or tight."""
+        """`5.5 thou too loose`; where preload is wanted, what is read, and how far it is too loose or tight."""
         if not preload:
-            return f"{self(off)} {side} its window"
+            return f"{self(off)} {loose_or_tight(side)}"
         wanted = " where preload is wanted" if read >= 0 else ""
-        return f"{self.so_much(read)}{wanted}: {self(off)} too {'loose' if side == 'over' else 'tight'}"
+        return f"{self.so_much(read)}{wanted}: {self(off)} {loose_or_tight(side)}"
 
     def from_to(self, start: Fraction | int, end: Fraction | int) -> str:
         """`from 3 to 4 thou`, `from 27.5 to 2.5 thou of preload`, `from preload 6.5 to play 8.5 thou`."""
@@ -163,6 +164,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     if len(names) > most:
         safe.append(f"{len(names) - most} more")
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def loose_or_tight(side: Side) -> str:
+    """How a gap is outside."""
+    return "too loose" if side == "over" else "too tight"
 
 
 def begun(sentence: str) -> str:

@@ -48,7 +48,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"{about}: nothing states how {names} share the thickness; {_STATE_IT}."
         case shared.SplitNotStated():
             return (
-                f"{about}: nothing states how {names} share the thickness; as few places are opened as can be, and of "
+                f"{about}: nothing states how {names} share the thickness; as few places are changed as can be, and of "
                 "such splits it is the nearest to what was in. "
                 f"{begun(_STATE_IT)}."
             )

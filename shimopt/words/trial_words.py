@@ -42,7 +42,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 "the assembly is wrong: look there first"
             )
         case stated.CameOutAtHand():
-            return f"{say.row(fact.pack)} came out for the reading: it lies at hand, and counts as in the drawer"
+            return f"{say.row(fact.pack)} came out for the reading, and counts as in the drawer"
         case stated.NotAsInService():
             again = "" if fact.nipped else "read it as in service, or "
             return (

@@ -85,7 +85,9 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
             as_is = as_is if reason.right else ""
             better = "be surer" if reason.about in reason.names else "be put right"
             also = (
-                "this one were opened" if reason.names == (reason.about,) else f"{listed(reason.names)} were opened too"
+                "this one were changed"
+                if reason.names == (reason.about,)
+                else f"{listed(reason.names)} were changed too"
             )
             return f"It could {better}{with_} if {also}{as_is}."
         case ways.MadeThinner():
@@ -121,4 +123,4 @@ def _restore(reason: ways.ShimsNotAllowed, told: Callable[[Length, Length], str]
 def _refused(reason: ways.StackDoesNotSuit, say: Speaker) -> str:
     """Which piece of the stack must not be fitted, and why."""
     finding = reason.findings[0] if reason.findings else None
-    return "a piece of it must not be fitted" if finding is None else f"{finding.part} {finding_words(finding, say)}"
+    return "a piece of it does not suit" if finding is None else f"{finding.part} {finding_words(finding, say)}"

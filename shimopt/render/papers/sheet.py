@@ -24,20 +24,21 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
+    beside_out_words,
     expected_text,
     may_be_out,
     not_fitted_words,
+    out_words,
     pieces_of,
     prepare_words,
     sheet_answer,
-    take_out_words,
     torque_words,
 )
 from shimopt.words.speaker import Speaker
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
 
-_DOUBT = {"inside": "", "unproven": "not beyond doubt", "outside": "outside"}
+_DOUBT = {"inside": "", "unproven": "probably inside", "outside": "outside"}
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -65,7 +66,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
-        "out": take_out_words(decision, say),
+        "out": beside_out_words(decision, say),
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
@@ -101,11 +102,13 @@ def _gap(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
 
 
 def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
-    """What goes into a place, and what every gap that it moves should read then."""
-    pieces = pieces_of(decision, place.name, say)
+    """What goes into a place, and what every gap that no later place moves should read then."""
+    pieces, order = pieces_of(decision, place.name, say), [one.name for one in decision.job.places]
     moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order.index)]
     return {
         "name": shown(place.name),
+        "out": out_words(decision, place.name, say),
         "pieces": pieces,
         "nothing": "" if pieces else not_fitted_words(decision, place, moved, say),
         "then": [
@@ -113,10 +116,10 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
-                "torque": torque_words(decision, gap, place.name),
+                "torque": torque_words(decision, gap, gap.effects[-1][0]),
                 "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
             }
-            for gap in moved
+            for gap in done
         ],
     }
 

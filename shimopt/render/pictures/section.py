@@ -47,7 +47,11 @@ _WIDTH, _PANEL, _LINE = 860, 386, 16
 _HIGH = 290.0  # of a window that shows the whole section
 _COLOURS = {"suits": SUITS, "caution": CAUTION, "stop": AGAINST}
 # of one part and of several
-_SAID = {"suits": ("suits", "suit"), "caution": ("fit with care",) * 2, "stop": ("must not be fitted",) * 2}
+_SAID = {
+    "suits": ("suits", "suit"),
+    "caution": ("suits, with a caution", "suit, with a caution"),
+    "stop": ("stop: does not suit", "stop: do not suit"),
+}
 _HATCHING = (
     '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
     f'<rect width="7" height="7" fill="{BODY}"/><line x1="0" y1="0" x2="0" y2="7" stroke="{HATCH}"/></pattern>'

@@ -37,7 +37,7 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, found: F
     gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
     lines: list[Line] = [
         (
-            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} unproven, "
+            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} probably inside, "
             f"{counts['outside']:,} outside, {counts['refused']:,} refused.",
             True,
         )
@@ -61,7 +61,7 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, found: F
     return lines
 
 
-_COUNTS = ("gaps", "inside", "unproven", "outside", "pieces")
+_COUNTS = {"gaps": "gaps", "inside": "inside", "unproven": "probably inside", "outside": "outside", "pieces": "pieces"}
 _ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fault of ours"}
 
 
@@ -80,7 +80,7 @@ def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int
     head = f"{done} of {plural(len(rows), 'job')} can be done"
     head += f"; {plural(len(broken), 'job')} could not be planned." if broken else "."
     lines: list[Line] = bold(head, width)
-    table: list[tuple[str, ...]] = [("job", *_COUNTS, "answer")]
+    table: list[tuple[str, ...]] = [("job", *_COUNTS.values(), "answer")]
     table += [
         (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _ANSWERS[row["exit_code"]])
         for row in rows

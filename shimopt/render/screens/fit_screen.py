@@ -169,7 +169,7 @@ def _missing(answers: Sequence[OnSeat]) -> str:
 
 def _dimensions(part: Part, say: Speaker) -> str:
     said = []
-    for name, bracket in (("bore", part.inner), ("outside", part.outer)):
+    for name, bracket in (("bore", part.inner), ("outer diameter", part.outer)):
         said.append(f"{name} {say.bracket(bracket.low, bracket.high)}" if bracket else f"{name} not known")
     said += [shown(text) for text in (part.form, part.material, part.hardness) if text]
     if part.provenance:
@@ -182,7 +182,7 @@ def _taken(one: Checked) -> str:
     label = one.piece.label
     taken = [
         word
-        for key, word in (("inner", "bore"), ("outer", "outside"))
+        for key, word in (("inner", "bore"), ("outer", "outer diameter"))
         if label is not None and getattr(label, key) is not None and key not in one.piece.measured
     ]
     return f" ({' and '.join(taken)} as the label says, not measured)" if taken else ""

@@ -96,7 +96,7 @@ def _why(order: Order) -> list[str]:
     for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
         reasons = list(group)
         if code in ("nothing_needed", "drawer_serves") and len(reasons) > _MOST_APART:
-            what = "Inside at every reading as they are" if code == "nothing_needed" else "What is there serves"
+            what = "Inside at every reading as they are" if code == "nothing_needed" else "The drawer serves"
             texts.append(f"{what}: {', '.join(about for about, _, _ in reasons)}.")
         else:
             texts += [words for _, _, words in reasons]

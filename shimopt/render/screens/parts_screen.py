@@ -27,13 +27,13 @@ def parts_lines(
     """The screen: a table, then what its figures rest on."""
     say = Speaker(unit)
     on_seat = f" on {shown(seat.name)}" if seat else ""
-    left_out = f"; {plural(stopped, 'part')} of these sizes must not be fitted there" if stopped else ""
+    left_out = f"; {plural(stopped, 'part')} of these sizes left out: a stop on this seat" if stopped else ""
     if not found:
         return bold(f"No such part{on_seat} in the catalogues{left_out}.", width)
     head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
     lines: list[Line] = bold(head, width)
     shown_parts = nsmallest(_MOST_SHOWN, found, key=_order)
-    rows = [("part", "thick", "bore", "outside", "figures")]
+    rows = [("part", "thick", "bore", "outer", "figures")]
     for one in shown_parts:
         part = one.line.part
         sign = f" {marks.unproven}" if one.answer is not None and one.answer.verdict == "caution" else ""

@@ -1,0 +1,89 @@
+"""All combinations of some places that keep to limits, built up place after place in whole numbers.
+
+What the places still to come can add to each gap at least and at most is known: a beginning that must come to more at
+a level than it may, whatever comes, or for which there are no pieces, goes at once (`beginnings`). No relaxation is
+asked, and nothing that keeps to the limits is left out.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+
+from shimopt.choose.beginnings import Added, Beginnings, Limits
+from shimopt.choose.combinations import Block, Combined
+from shimopt.choose.coupling import Linked
+from shimopt.choose.whole_model import Model
+from shimopt.proof.sums import Wholes
+
+__all__ = ["Limits", "kept_combinations"]
+
+
+def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> Block:
+    """The combinations of a row of each block for which there are pieces, less those that surely break a limit.
+
+    Limits of balances and of purchases rule nothing out. Parameters: most, how many may be kept; TooManyLeftError is
+    raised beyond that.
+    """
+    here = {group for block in blocks for group in block.groups}
+    gaps = [gap for gap in model.linked.values() if here.issuperset(gap.groups)]
+    blocks = _in_order(blocks, gaps)
+    lines = _scarce(model, blocks)
+    # what is nothing whatever is chosen rules nothing out
+    limits = Limits({name: most for name, most in limits.levels.items() if model.levels.get(name)}, limits.priced)
+    judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
+    added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
+    steps, sums = list[tuple[Wholes, Wholes]](), judged.begun
+    for at, mine in enumerate(added):
+        if at:
+            old, new = steps[-1]
+            sums = sums[:, old] + added[at - 1].amounts[:, new]
+        steps.append(judged.go_on(sums, mine, added[at + 1 :], most))
+    columns, which = list[Wholes](), np.arange(len(steps[-1][0]))
+    for block, mine, (old, new) in zip(reversed(blocks), reversed(added), reversed(steps), strict=True):
+        columns.append(block.columns[mine.rows[new[which]]])
+        which = old[which]
+    groups = [group for block in reversed(blocks) for group in block.groups]
+    return Block(tuple(sorted(groups)), np.column_stack(columns)[:, np.argsort(groups)])
+
+
+def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Linked], judged: Beginnings) -> Added:
+    """What the rows of a block add to all that beginnings are judged by, thin ones first where they are one place's."""
+    own = Combined(model, block.groups, block.columns)
+    amounts = [*block.uses(model, lines).T, *(cost[block.columns].sum(axis=1) for cost, _ in judged.limits.priced)]
+    amounts += [own.of_options(level) for level in judged.levels]
+    amounts += [own.moved(gap, end) for gap in gaps for end in judged.ends]
+    sizes = None
+    if len(block.groups) == 1 and all(model.columns[c].change is not None for c in block.columns[:, 0].tolist()):
+        sizes = np.array(model.sizes, object)[block.columns[:, 0]]
+    return Added.of(amounts, len(block.columns), sizes)
+
+
+def _scarce(model: Model, blocks: Sequence[Block]) -> list[int]:
+    """The stock lines that can run out."""
+    most: Counter[int] = Counter()
+    for block in blocks:
+        for columns in block.columns.T:
+            here: Counter[int] = Counter()
+            for c in np.unique(columns).tolist():
+                here |= Counter(model.columns[c].stack)
+            most.update(here)
+    return sorted(i for i, count in most.items() if count > model.supply[i])
+
+
+def _in_order(blocks: Sequence[Block], gaps: Sequence[Linked]) -> list[Block]:
+    """Blocks so that gaps are soon settled: next always one of the smallest of those that settle most of them."""
+    found, left, settled = list[Block](), list(blocks), set[int]()
+    while left:
+        first = min(left, key=lambda block: (-_settled(gaps, settled.union(block.groups)), len(block.columns)))
+        found.append(first)
+        left = [block for block in left if block is not first]
+        settled.update(first.groups)
+    return found
+
+
+def _settled(gaps: Sequence[Linked], groups: set[int]) -> float:
+    """How many of the gaps these groups settle, part by part."""
+    return sum(len(groups.intersection(gap.groups)) / len(gap.groups) for gap in gaps)
