@@ -6,18 +6,30 @@ It shares no code with `shimopt.choose`, `stacks`, `check` or `fit`, and works i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
+from typing import TypeVar
 
 from shimopt.job import Gap, Job, Place
 from shimopt.parts import Offer
 from tests.exact_chance import chance_between
 
-__all__ = ["Answer", "Stack", "all_stacks", "best_plan", "exact_chance", "grade", "price_of_packs", "serving_stacks"]
+__all__ = [
+    "Answer",
+    "Stack",
+    "all_stacks",
+    "best_plan",
+    "exact_chance",
+    "grade",
+    "in_reach",
+    "price_of_packs",
+    "serving_stacks",
+]
 
 Stack = tuple[int, ...]
+T = TypeVar("T")
 _LENGTHS = ("miss", "doubt", "excess", "spread", "target")
 
 
@@ -138,6 +150,29 @@ def serving_stacks(job: Job, place: Place, buy: bool) -> list[_Filled]:
     return [found for found in filled if not found.stack or not found.outside]
 
 
+def in_reach(job: Job, buy: bool, choices: Sequence[Sequence[T]], stack_of: Callable[[T], Stack]) -> Iterator[list[T]]:
+    """Every way to choose one per place for which the pieces stretch, in the order of `product`.
+
+    Whatever follows a beginning that takes too many is passed over: more places only take more.
+    """
+    there = [line.on_hand + sum(p.installed.count(i) for p in job.places) for i, line in enumerate(job.stock)]
+    endless = {i for i, line in enumerate(job.stock) if buy and line.offers}
+
+    def onward(chosen: list[T]) -> Iterator[list[T]]:
+        if len(chosen) == len(choices):
+            yield chosen
+            return
+        for one in choices[len(chosen)]:
+            for i in stack_of(one):
+                there[i] -= 1
+            if all(there[i] >= 0 or i in endless for i in stack_of(one)):
+                yield from onward([*chosen, one])
+            for i in stack_of(one):
+                there[i] += 1
+
+    return onward([])
+
+
 def price_of_packs(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
     """The least price of whole packs for so many pieces, all ways to mix the offers tried; None without a price."""
     priced = [offer for offer in offers if offer.price is not None]
@@ -150,12 +185,10 @@ def price_of_packs(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
     return min(sums, default=None)
 
 
-def _value(job: Job, buy: bool, plan: tuple[_Filled, ...]) -> dict[str, Fraction] | None:
-    """The levels of a plan in half nanometres, pieces or money; None where the stock does not stretch to it."""
+def _value(job: Job, plan: Sequence[_Filled]) -> dict[str, Fraction]:
+    """The levels of a plan in half nanometres, pieces or money."""
     used = Counter(i for found in plan for i in found.stack)
     to_buy = {i: n - job.stock[i].on_hand for i, n in used.items() if n > job.stock[i].on_hand}
-    if any(not (buy and job.stock[i].offers) for i in to_buy):
-        return None
     levels = {name: Fraction(sum(found.shares[name] for found in plan)) for name in plan[0].shares}
     levels |= {"excess": Fraction(0), "spread": Fraction(0), "opened": Fraction(0)}
     at = {gap.name: found for gap, found in zip(job.gaps, plan, strict=True)}
@@ -186,9 +219,10 @@ def best_plan(
     ]
     best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
     found: dict[str, Fraction] = {}
-    for plan in product(*(serving_stacks(job, place, buy) for place in job.places)):
-        levels = _value(job, buy, plan)
-        if levels is None or (most is not None and levels["pieces"] > most):
+    serving = [serving_stacks(job, place, buy) for place in job.places]
+    for plan in in_reach(job, buy, serving, lambda filled: filled.stack):
+        levels = _value(job, plan)
+        if most is not None and levels["pieces"] > most:
             continue
         judged = ([levels[name] for name in order], tuple(filled.stack for filled in plan))
         if best is None or judged < best:

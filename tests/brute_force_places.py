@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from fractions import Fraction
-from itertools import product
 
 from shimopt.job import Gap, Job, Place
-from tests.brute_force import Answer, Stack, all_stacks, grade, price_of_packs
+from tests.brute_force import Answer, Stack, all_stacks, grade, in_reach, price_of_packs
 
 __all__ = ["best_plan_of_places", "clearance"]
 
@@ -94,12 +93,8 @@ def _choices(job: Job, place: Place, buy: bool) -> list[Stack]:
     return [place.installed, *(stack for stack in stacks if stack != place.installed)]
 
 
-def _allowed(job: Job, buy: bool, stacks: Mapping[str, Stack]) -> int | None:
+def _allowed(job: Job, stacks: Mapping[str, Stack]) -> int | None:
     """How many places are short of their least number; None where the combination is against the rules."""
-    for i, used in Counter(i for stack in stacks.values() for i in stack).items():
-        there = job.stock[i].on_hand + sum(place.installed.count(i) for place in job.places)
-        if used > there and not (buy and job.stock[i].offers):
-            return None
     stayed = {place.name for place in job.places if stacks[place.name] == place.installed}
     for names in job.equal:
         packs = {tuple(sorted(job.stock[i].part.name for i in stacks[name])) for name in names}
@@ -199,13 +194,14 @@ def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
     names = [place.name for place in job.places]
     best: tuple[list[Fraction], Fraction, tuple[Stack, ...]] | None = None
     found: dict[str, Fraction] = {}
-    for plan in product(*(_choices(job, place, buy) for place in job.places)):
+    choices = [_choices(job, place, buy) for place in job.places]
+    for plan in in_reach(job, buy, choices, lambda stack: stack):
         stacks = dict(zip(names, plan, strict=True))
-        short = _allowed(job, buy, stacks)
+        short = _allowed(job, stacks)
         if short is None:
             continue
         levels = _levels(job, stacks)
-        judged = ([Fraction(short), *(levels[name] for name in order)], _moved_from(job, stacks), plan)
+        judged = ([Fraction(short), *(levels[name] for name in order)], _moved_from(job, stacks), tuple(plan))
         if best is None or judged < best:
             best, found = judged, levels
     assert best is not None

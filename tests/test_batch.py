@@ -14,6 +14,7 @@ import pytest
 
 import shimopt
 from tests.batch_files import COLUMNS, WINDOW, Batches
+from tests.terminal import Person
 
 ROOT = Path(__file__).parents[1]
 LINE = ROOT / "demo_data" / "pump-line"
@@ -305,36 +306,41 @@ def test_a_frame_of_blades_is_asked_for_the_blade_that_it_lacks(batches: Batches
         assert "high" not in str(refused.value)
 
 
+_WITHOUT_PYARROW = """
+import contextlib, io, json, sys
+class Without:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] == "pyarrow":
+            raise ImportError(name)
+sys.meta_path.insert(0, Without())
+from shimopt.cli import main
+ends = []
+for words in json.loads(sys.argv[1]):
+    err = io.StringIO()
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(err):
+        try:
+            main(words)
+        except SystemExit as ended:
+            ends.append((ended.code, err.getvalue()))
+print(json.dumps(ends))
+"""
+
+
 def test_what_needs_pyarrow_says_which_extra_and_all_else_works_without_it(batches: Batches) -> None:
     """As where only the core is installed: nothing of pyarrow can be imported."""
-    code = (
-        "import sys\nclass Without:\n    def find_spec(self, name, path=None, target=None):\n"
-        "        if name.partition('.')[0] == 'pyarrow': raise ImportError(name)\n"
-        "sys.meta_path.insert(0, Without())\nfrom shimopt.cli import main\nmain(sys.argv[1:])\n"
-    )
-
-    def run(*words: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run([sys.executable, "-c", code, *words], check=False, capture_output=True, text=True)
-
-    demo = str(ROOT / "demo_data" / "swing-bridge")
-    for words in (
-        ("plan", demo),
-        ("plan", demo, "--json"),
-        ("fit", demo),
-        ("parts", "--inner", "16mm"),
-        ("order", demo),
-    ):
-        ended = run(*words)
-        assert ended.returncode in (0, 1), ended.stderr
-    gaps, parts = str(batches.folder / "gaps.csv"), str(batches.folder / "parts.csv")
-    ended = run(
-        "batch", gaps, "--parts", parts, "--min", "0.1mm", "--max", "0.2mm", "-o", str(batches.folder / "o.csv")
-    )
-    assert ended.returncode == 2
-    assert "pip install '.[batch]'" in ended.stderr
-    (batches.folder / "p.parquet").write_bytes(b"PAR1")
-    ended = run("parts", "--catalogue", str(batches.folder / "p.parquet"))
-    assert (ended.returncode, ".[batch]" in ended.stderr) == (2, True)
+    demo, folder = str(ROOT / "demo_data" / "swing-bridge"), batches.folder
+    gaps, parts, table = (str(folder / name) for name in ("gaps.csv", "parts.csv", "p.parquet"))
+    (folder / "p.parquet").write_bytes(b"PAR1")
+    works = [["plan", demo], ["plan", demo, "--json"], ["fit", demo], ["parts", "--inner", "16mm"], ["order", demo]]
+    needs = [
+        ["batch", gaps, "--parts", parts, "--min", "0.1mm", "--max", "0.2mm", "-o", str(folder / "o.csv")],
+        ["parts", "--catalogue", table],
+    ]
+    command = [sys.executable, "-c", _WITHOUT_PYARROW, json.dumps([*works, *needs])]
+    ends = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+    assert len(ends) == len(works) + len(needs)
+    assert [err for code, err in ends[: len(works)] if code not in (0, 1)] == []
+    assert [(code, ".[batch]" in err) for code, err in ends[len(works) :]] == [(2, True)] * len(needs)
 
 
 def test_a_frame_without_rows_gives_one_without_rows(batches: Batches) -> None:
@@ -371,11 +377,10 @@ def test_a_batch_of_a_file_loads_no_solver() -> None:
 
 
 def test_a_terminal_shows_how_far_it_is_in_no_colour_that_means_good_or_bad() -> None:
-    from tests.test_cli import _on_a_terminal
-
-    files = [str(LINE / "gaps.csv"), "--job", str(LINE / "line.toml")]
-    command = [sys.executable, "-m", "shimopt", "batch", *files, "-o", "-"]
-    shown = _on_a_terminal(command, {"COLUMNS": "80", "TERM": "xterm-256color"})
+    command = ("batch", LINE / "gaps.csv", "--job", LINE / "line.toml", "-o", "-")
+    with Person(ROOT, *command, env={"TERM": "xterm-256color"}) as person:
+        assert person.ends() == 1
+        shown = person.shown
     assert "7 gaps, 1 refused" in shown
     assert "100%" in shown
     # never red, green or yellow: 31 to 33, 91 to 93

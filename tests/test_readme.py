@@ -14,12 +14,14 @@ from shimopt.cli.main import cli
 from shimopt.job import Job
 from shimopt.readings import FORMS
 from tests.command import Run
+from tests.faults.harness import Faults
 from tests.readme import DRAWN_BY, HELP, PAGES, PICTURE, README, blocks, code_of, real_output, text_of, without_times
 
 
 @pytest.mark.parametrize("command", [command for command, _ in blocks()])
-def test_the_output_in_a_page_is_what_the_command_prints(command: str) -> None:
-    assert without_times(real_output(command)) == without_times(dict(blocks())[command])
+def test_the_output_in_a_page_is_what_the_command_prints(faults: Faults, command: str) -> None:
+    printed = faults.run(README.parent, *command.split()[1:])
+    assert without_times(printed.out + printed.err) == without_times(dict(blocks())[command])
 
 
 def test_the_pages_have_output_to_check() -> None:

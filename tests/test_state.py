@@ -9,6 +9,7 @@ import ast
 import io
 import tokenize
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -137,20 +138,32 @@ RULES: dict[str, Callable[[ast.AST], Broken]] = {
 }
 
 
-def without_reason(source: str, rule: Callable[[ast.AST], Broken]) -> list[str]:
-    """What breaks a rule without a comment on its lines or on the one before."""
-    comments = {
+@cache
+def parsed(source: str) -> ast.Module:
+    """A source's tree, the same for every rule."""
+    return ast.parse(source)
+
+
+@cache
+def commented(source: str) -> set[int]:
+    """The lines with a comment that says something to a reader."""
+    return {
         token.start[0]
         for token in tokenize.generate_tokens(io.StringIO(source).readline)
         if token.type == tokenize.COMMENT and not token.string.startswith(("# type:", "# noqa"))
     }
+
+
+def without_reason(source: str, rule: Callable[[ast.AST], Broken]) -> list[str]:
+    """What breaks a rule without a comment on its lines or on the one before."""
     lines = source.splitlines()
 
     def told(first: int, last: int) -> bool:
+        comments = commented(source)
         above = first - 1 in comments and lines[first - 2].lstrip().startswith("#")
         return above or any(line in comments for line in range(first, last + 1))
 
-    return [f"line {first}: {words}" for first, last, words in rule(ast.parse(source)) if not told(first, last)]
+    return [f"line {first}: {words}" for first, last, words in rule(parsed(source)) if not told(first, last)]
 
 
 @pytest.mark.parametrize("rule", RULES)

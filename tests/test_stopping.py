@@ -1,10 +1,13 @@
-"""Ctrl-C and the end of the time, on jobs that take far longer: real processes, real signals, nothing left behind."""
+"""Ctrl-C and the end of the time, on jobs that take far longer: real processes, real signals, nothing left behind.
+
+All times are those of an idle machine: where others compute beside the tests, limits and what they leave are longer by
+as much as everything else is.
+"""
 
 from __future__ import annotations
 
 import json
 import os
-import resource
 import signal
 import subprocess
 import sys
@@ -19,6 +22,8 @@ from tests.slow_jobs import write_order_of_sixty_sizes, write_ring, write_singly
 
 ROOT = Path(__file__).parents[1]
 Write = Callable[[Path], Path]
+# seconds of computing by which it is measured how much others take
+_PROBE = 0.1
 HARD: tuple[Write, ...] = (write_singly_measured, write_ring)
 
 
@@ -33,13 +38,12 @@ def _started(*arguments: str | Path) -> subprocess.Popen[str]:
     )
 
 
-def _waiting_for_others() -> float:
-    """Seconds that a small plan waits here because others compute beside it: none on a machine to itself."""
-    begun, before = time.monotonic(), resource.getrusage(resource.RUSAGE_CHILDREN)
-    _started("plan", "demo_data/swing-bridge", "--quiet").communicate(timeout=60)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    computing = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    return max(0.0, time.monotonic() - begun - computing)
+def _slower() -> float:
+    """How many times slower it is here because others compute beside it: 1 on an idle machine."""
+    begun, before = time.monotonic(), time.process_time()
+    while (computed := time.process_time() - before) < _PROBE:
+        pass
+    return max(1.0, (time.monotonic() - begun) / computed)
 
 
 @pytest.fixture(params=HARD, ids=lambda write: write.__name__.removeprefix("write_"))
@@ -52,18 +56,17 @@ def hard_job(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("limit", [1.0, 5.0])
 def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: float) -> None:
-    waiting = _waiting_for_others()
-    limit = round(limit + waiting, 1)
+    slower = _slower()
+    given = round(limit * slower, 1)
     begun = time.monotonic()
-    process = _started("plan", hard_job, "--time-limit", str(limit), "--json")
-    out, err = process.communicate(timeout=60)
-    taken = time.monotonic() - begun
-    waiting = max(waiting, _waiting_for_others())
+    process = _started("plan", hard_job, "--time-limit", str(given), "--json")
+    out, err = process.communicate(timeout=120)
+    beyond = (time.monotonic() - begun - given) / max(slower, _slower())
     plan = json.loads(out)
     assert process.returncode == (0 if plan["doable"] else 1)
     assert "Traceback" not in err
     # the larger of 20 % and 2 s
-    assert taken - waiting <= limit + max(0.2 * limit, 2.0)
+    assert beyond <= max(0.2 * limit, 2.0)
     # told honestly: who reads the levels sees that nothing is known to be best where that is so
     assert all(
         level["proven"] or level["bound"] is None or level["bound"] <= level["value"] for level in plan["levels"]
@@ -76,40 +79,40 @@ def test_whoever_needs_a_plan_keeps_to_a_time_limit_and_gives_the_best_so_far(tm
     job = write_ring(tmp_path)
     ending = {"letter": ".pdf", "sheet": ".html", "draw": ".svg"}.get(command)
     out = tmp_path / f"out{ending}"
-    waiting = _waiting_for_others()
-    limit = round(1.5 + waiting, 1)
+    slower = _slower()
+    given = round(1.5 * slower, 1)
     begun = time.monotonic()
-    process = _started(command, job, *(["-o", str(out)] if ending else []), "--time-limit", str(limit))
-    shown, err = process.communicate(timeout=60)
-    assert time.monotonic() - begun - max(waiting, _waiting_for_others()) <= limit + 2.0
+    process = _started(command, job, *(["-o", str(out)] if ending else []), "--time-limit", str(given))
+    shown, err = process.communicate(timeout=120)
+    assert (time.monotonic() - begun - given) / max(slower, _slower()) <= 2.0
     assert process.returncode in (0, 1)
     assert "Traceback" not in err
     assert out.stat().st_size > 1000 if ending else "g1" in shown
 
 
 def test_an_order_keeps_to_its_time_and_gives_the_best_so_far(tmp_path: Path) -> None:
-    waiting = _waiting_for_others()
-    limit = round(4.0 + 2 * waiting, 1)
+    slower = _slower()
+    given = round(1.0 * slower, 1)
     begun = time.monotonic()
-    process = _started("order", write_order_of_sixty_sizes(tmp_path), "--time-limit", str(limit), "--json")
-    out, err = process.communicate(timeout=60)
-    taken = time.monotonic() - begun
+    process = _started("order", write_order_of_sixty_sizes(tmp_path), "--time-limit", str(given), "--json")
+    out, err = process.communicate(timeout=120)
+    beyond = (time.monotonic() - begun - given) / max(slower, _slower())
     order = json.loads(out)
     assert (process.returncode, "Traceback" in err) == (0 if order["whole"] else 1, False)
-    assert taken - max(waiting, _waiting_for_others()) <= limit + max(0.2 * limit, 2.0)
+    assert beyond <= 2.0
     assert not all(level["proven"] for level in order["levels"]), "this order is no longer slow: make it harder"
 
 
 def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard_job: Path) -> None:
     files = sorted(os.listdir(hard_job))
-    waiting = _waiting_for_others()
+    slower = _slower()
     process = _started("plan", hard_job, "--json")
-    time.sleep(2.0 + waiting)
+    time.sleep(2.0 * slower)
     assert process.poll() is None, "this job is no longer slow: make it harder"
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
-    assert time.monotonic() - begun - waiting <= 2.0
+    assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
     assert process.returncode == 130
     assert "Traceback" not in err
     assert len(json.loads(out)["places"]) > 0
@@ -117,15 +120,17 @@ def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard
 
 
 def test_a_second_ctrl_c_is_less_patient(tmp_path: Path) -> None:
+    slower = _slower()
     process = _started("plan", write_ring(tmp_path))
-    time.sleep(1.5)
+    time.sleep(1.5 * slower)
     process.send_signal(signal.SIGINT)
     time.sleep(0.1)
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
     process.communicate(timeout=60)
+    taken = time.monotonic() - begun
     assert process.returncode == 130
-    assert time.monotonic() - begun <= 1.0
+    assert taken / max(slower, _slower()) <= 1.0
 
 
 @pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw", "record", "order"])
@@ -138,13 +143,14 @@ def test_every_command_that_computes_ends_within_two_seconds_of_ctrl_c(tmp_path:
     if command == "record":
         more = ["--after", "g1=0.1 mm", "--person", "M", "--instrument", "gauge"]
     before = {file.name: file.read_bytes() for file in job.iterdir()}
+    slower = _slower()
     process = _started(command, job, *more)
-    time.sleep(1.2)
+    time.sleep(1.2 * slower)
     ended_by_itself = process.poll() is not None
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=60)
-    assert time.monotonic() - begun <= 2.0
+    assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
     assert ended_by_itself or process.returncode == 130
     assert "Traceback" not in err
     assert ended_by_itself or {file.name: file.read_bytes() for file in job.iterdir()} == before
@@ -192,23 +198,23 @@ import os, sys, time
 import shimopt
 job = shimopt.load_job(sys.argv[1])
 begun = time.monotonic()
-found = shimopt.plan(job, time_limit=1.0)
-taken = time.monotonic() - begun
+given = float(sys.argv[2])
+found = shimopt.plan(job, time_limit=given)
+beyond = time.monotonic() - begun - given
 assert len(found.decision.stacks) == len(job.places)
 assert not found.decision.proven
-sys.stderr.write(str(taken))
+sys.stderr.write(str(beyond))
 sys.stderr.flush()
 os._exit(0)  # a search that was left behind is not waited for
 """
 
 
 def test_from_python_the_same_limit_holds(hard_job: Path) -> None:
-    waiting = _waiting_for_others()
-    done = subprocess.run(
-        [sys.executable, "-c", _FROM_PYTHON, hard_job], capture_output=True, text=True, check=False, timeout=60
-    )
+    slower = _slower()
+    command = [sys.executable, "-c", _FROM_PYTHON, hard_job, str(round(slower, 1))]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0, done.stderr
-    assert float(done.stderr) - max(waiting, _waiting_for_others()) <= 3.0
+    assert float(done.stderr) / max(slower, _slower()) <= 2.0
 
 
 def test_from_python_what_goes_wrong_within_a_limit_is_raised_where_it_was_asked_for(tmp_path: Path) -> None:
@@ -234,12 +240,13 @@ def test_ctrl_c_ends_what_reads_long_tables_too(tmp_path: Path, arguments: list[
         'shaft = "16 mm ± 0.01 mm"\n[[gap]]\nname = "a"\nseat = "s"\nvalue = "0.35 mm"\n',
         encoding="utf-8",
     )
+    slower = _slower()
     process = _started(*(text.replace("{job}", str(tmp_path)) for text in arguments))
-    time.sleep(0.9)
+    time.sleep(0.9 * slower)
     if process.poll() is None:
         begun = time.monotonic()
         process.send_signal(signal.SIGINT)
         _, err = process.communicate(timeout=60)
-        assert time.monotonic() - begun <= 2.0
+        assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
         assert (process.returncode, err) == (130, "")
     assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]

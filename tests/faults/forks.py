@@ -9,6 +9,7 @@ Commands that run at once start together, or go on together from a function that
 from __future__ import annotations
 
 import builtins
+import contextlib
 import errno
 import gc
 import importlib
@@ -247,12 +248,28 @@ def _answer(request: dict[str, Any]) -> list[dict[str, Any]]:
     return found
 
 
+def _warm() -> None:
+    """Have everything made once that a process makes at its first plan: no command then has to make it again.
+
+    Nothing that starts threads of its own: in a fork they would be missing.
+    """
+    from shimopt.cli import main
+
+    with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
+        job = os.path.join(folder, "job")
+        record = ("--after", "left arm=10", "--person", "nobody", "--instrument", "none")
+        for words in (("new", job, "--yes"), ("letter", job, "-o", f"{folder}/letter.html"), ("record", job, *record)):
+            with contextlib.suppress(SystemExit):
+                main(list(words))
+
+
 def _serve() -> None:
     for name in _MORE:
         importlib.import_module(name)
     for module in pkgutil.walk_packages(shimopt.__path__, "shimopt."):
         if not module.name.endswith("__main__"):
             importlib.import_module(module.name)
+    _warm()
     gc.freeze()
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
