@@ -189,4 +189,4 @@ def test_a_gap_called_by_a_number_is_named_on_the_sheet(tmp_path: Path) -> None:
     job = '[window]\nmin = 0.05\nmax = 0.10\nsource = "s"\n[[gap]]\nname = "1"\nvalue = 0.08\n'
     path = write_job(tmp_path, f'{HEAD}{job}[[gap]]\nname = "2"\nvalue = 0.30\n', f"{DRAWER}S-10,0.10,1\n")
     answer = sheet_content(decide(load_job(path)), "mm", "2026-05-03")["answer"]
-    assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts at hand."
+    assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts that can be had."
