@@ -90,6 +90,22 @@ def test_json_written_to_a_file_is_the_json_printed(run: Run, tmp_path: Path) ->
     assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
 
 
+def test_a_text_file_holds_the_screen(run: Run, tmp_path: Path) -> None:
+    target = tmp_path / "plan.txt"
+    assert run("plan", DEMO / "swing-bridge", "-o", target, "--quiet")[0] == 0
+    _, printed, _ = run("plan", DEMO / "swing-bridge")
+    assert target.read_text(encoding="utf-8") == printed
+
+
+@pytest.mark.parametrize(("name", "command"), [("p.pdf", "sheet"), ("p.SVG", "draw"), ("p.xlsx", "order")])
+def test_a_file_that_another_command_writes_is_told_that_command(
+    run: Run, tmp_path: Path, name: str, command: str
+) -> None:
+    code, _, err = run("plan", DEMO / "swing-bridge", "-o", tmp_path / name)
+    assert (code, f"shimopt {command} JOB -o {name}" in err) == (2, True)
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("name", ["job.toml", "drawer.csv", "gaps.csv", "catalogue.csv"])
 def test_no_input_is_ever_overwritten(run: Run, tmp_path: Path, name: str) -> None:
     job = shutil.copytree(DEMO / "quarry-tram", tmp_path / "job")

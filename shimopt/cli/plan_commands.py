@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,14 +22,26 @@ from shimopt.cli.shared_options import (
     unit_option,
 )
 from shimopt.cli.stopping import INTERRUPTED, interrupted
-from shimopt.errors import InputError, nearest_name
+from shimopt.errors import InputError, nearest_name, shown
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.planner import Decision
+    from shimopt.render.screens.layout import Line, Marks
 
 __all__ = ["plan_command", "print_plan", "why_command"]
+
+# columns of a screen that is written to a file
+_WIDTH = 80
+# endings that a plan is not written as, and the command that writes such a file
+_OTHERS = {
+    ".pdf": "sheet JOB -o {} (or letter)",
+    ".html": "sheet JOB -o {} (or letter)",
+    ".svg": "draw JOB -o {}",
+    ".csv": "order JOB -o {}",
+    ".xlsx": "order JOB -o {}",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +58,12 @@ class _Plan(Planned):
 @click.command("plan", short_help="Which pieces go where, proven, with reasons.")
 @job_argument()
 @json_option("Print the plan as JSON instead of the screen.")
-@click.option("-o", "--output", metavar="FILE", help="Write the plan as JSON to FILE; - is standard output.")
+@click.option(
+    "-o",
+    "--output",
+    metavar="FILE",
+    help="Write to FILE by its ending: .txt the screen, else JSON; - is standard output.",
+)
 @click.option("--full", is_flag=True, help="Print all: reasons, readings, proof, every finding.")
 @unit_option()
 @drawer_option("Use this drawer, not the job's.")
@@ -76,6 +94,9 @@ def plan_command(call: _Plan) -> int:
     def check(job: Job) -> None:
         if call.file is not None:
             refuse_input(call.file, job.inputs)
+            if (command := _OTHERS.get(call.file.suffix.lower())) is not None:
+                remedy = f"use .json or .txt, or: shimopt {command.format(shown(call.file.name))}"
+                raise InputError.at(call.file, "no plan is written as such a file", remedy)
 
     return planned(call, check, lambda plan: _given(call, plan))
 
@@ -85,10 +106,16 @@ def _given(call: _Plan, plan: Decision) -> int:
     from shimopt.cli.terminal import print_text
     from shimopt.render.json.plan_json import plan_object
     from shimopt.render.json.results_json import json_text
+    from shimopt.render.screens.layout import UNICODE
     from shimopt.tables.replacing import replace_file
 
     if call.file is not None and not interrupted():
-        replace_file(call.file, json_text(plan_object(plan)).encode())
+        if call.file.suffix.lower() == ".txt":
+            lines = _screen(full=call.full)(plan, call.unit or plan.job.unit, _WIDTH, UNICODE)
+            text = "".join(f"{line}\n" for line, _ in lines)
+        else:
+            text = json_text(plan_object(plan))
+        replace_file(call.file, text.encode())
     if call.output == "-" or (call.as_json and not call.quiet):
         print_text(json_text(plan_object(plan)))
     elif not call.quiet:
@@ -150,8 +177,12 @@ def why_command(call: _Why) -> int:
 def print_plan(plan: Decision, unit: str | None, *, full: bool = False) -> None:
     """Print the screen, the short one or all of it."""
     from shimopt.cli.terminal import print_lines
+
+    print_lines(lambda width, marks: _screen(full=full)(plan, unit or plan.job.unit, width, marks))
+
+
+def _screen(*, full: bool) -> Callable[[Decision, str, int, Marks], list[Line]]:
     from shimopt.render.screens.plan_screen import screen_lines
     from shimopt.render.screens.short_screen import short_lines
 
-    lines = screen_lines if full else short_lines
-    print_lines(lambda width, marks: lines(plan, unit or plan.job.unit, width, marks))
+    return screen_lines if full else short_lines

@@ -113,7 +113,7 @@ def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     exact = sum(stock[i].part.thickness.exact for i in stack)
     if exact:
         told.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(stack)} pieces.")
-    if len({stock[i].part.thickness.best for i in stack}) > 1:
+    if len(stack) > 2 and len({stock[i].part.thickness.best for i in stack}) > 1:
         told.append("Listed in the order of common practice: thin between thick.")
     for index in dict.fromkeys(stack):
         if stock[index].part.at:
