@@ -126,10 +126,13 @@ def best_levels(job: Job, spend: Fraction | None = None) -> tuple[Fraction, ...]
 
 
 def purchases(job: Job) -> Iterator[list[tuple[tuple[int, int], int]]]:
-    """Every number of packs of every offer, up to what all places together could hold."""
+    """Every number of packs of every offer, up to what all places together could hold, or a bundle holds."""
     ever = sum(place.most_pieces for place in job.places)
     offers = [(line, n) for line, entry in enumerate(job.stock) for n in range(len(entry.offers))]
-    ranges = [range(-(-ever // job.stock[line].offers[n].pack) + 1) for line, n in offers]
+    ranges = []
+    for line, n in offers:
+        offer = job.stock[line].offers[n]
+        ranges.append(range(max([-(-ever // offer.pack), *(packs for packs, _ in offer.price_from)]) + 1))
     for packs in product(*ranges):
         yield [(offer, n) for offer, n in zip(offers, packs, strict=True) if n]
 
@@ -142,7 +145,9 @@ def worth(job: Job, bought: list[tuple[tuple[int, int], int]]) -> tuple[Fraction
     days = 0
     for (line, number), packs in bought:
         offer = job.stock[line].offers[number]
-        goods[offer.supplier] = goods.get(offer.supplier, Fraction(0)) + Fraction(offer.price or 0) * packs
+        # what the last bundle price that is reached says, of all of them
+        each = ([offer.price or 0] + [price for least, price in offer.price_from if packs >= least])[-1]
+        goods[offer.supplier] = goods.get(offer.supplier, Fraction(0)) + Fraction(each) * packs
         unpriced += packs * offer.pack if offer.price is None else 0
         pieces += packs * offer.pack
         days = max(days, offer.lead_days or 0)

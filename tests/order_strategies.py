@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -45,6 +46,17 @@ def order_places(draw: st.DrawFn, gap: Gap, most: int, lines: int) -> Place:
 
 
 @st.composite
+def bundled(draw: st.DrawFn, offer: Offer) -> Offer:
+    """The same offer, at times cheaper from two or three packs on, and cheaper still from one more."""
+    if offer.price is None or not offer.price or draw(st.integers(0, 2)) == 0:
+        return offer
+    first = draw(st.integers(2, 3))
+    half = offer.price * draw(st.sampled_from([Decimal("0.75"), Decimal("0.5")]))
+    more = draw(st.sampled_from([(), ((first + 1, half / 2),)]))
+    return replace(offer, price_from=((first, half), *more))
+
+
+@st.composite
 def order_jobs(
     draw: st.DrawFn,
     *,
@@ -53,8 +65,13 @@ def order_jobs(
     most_pieces: int = 2,
     unpriced: bool = True,
     held: bool = False,
+    bundles: bool = False,
 ) -> Job:
-    """A job small enough that every purchase can be tried; with `held`, places with pieces in them."""
+    """A job small enough that every purchase can be tried.
+
+    With `held`, places with pieces in them; with `bundles`, prices that fall with the number of packs, and parts of two
+    makers that are of one size.
+    """
     names = [f"gap {n}" for n in range(draw(st.integers(1, most_gaps)))]
     gaps = [draw(order_gaps(name)) for name in names]
     smallest = st.sampled_from([Decimal(0), Decimal(0), Decimal(4)])
@@ -63,6 +80,8 @@ def order_jobs(
     stock = []
     for n in range(draw(st.integers(1, most_lines))):
         size = draw(st.integers(4, 24)) * STEP
+        if bundles and stock and draw(st.booleans()):
+            size = int(stock[-1].part.thickness.best)
         half = draw(st.sampled_from([0, 0, STEP]))
         terms = st.builds(
             Offer,
@@ -73,6 +92,8 @@ def order_jobs(
             st.sampled_from([1, 3, 7]),
         )
         offers = [draw(terms) for _ in range(draw(st.sampled_from([0, 1, 1, 2])))]
+        if bundles:
+            offers = [draw(bundled(offer)) for offer in offers]
         part = Part(f"S-{n}", Bracket.between(size - half, size + half))
         stock.append(StockLine(part, draw(st.sampled_from([0, 0, 1, 2])), tuple(dict.fromkeys(offers))))
     most = draw(st.integers(1, most_pieces))

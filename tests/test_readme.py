@@ -109,8 +109,12 @@ def test_the_smallest_files_of_the_readme_are_a_job_that_can_be_done(run: Run, t
 
 def test_the_jobs_that_the_pages_write_out_can_be_read(tmp_path: Path) -> None:
     whole, heat = code_of(HELP["job-file"], "toml")
-    [supplier] = code_of(HELP["order"], "toml")
-    job = job_of(tmp_path, f"{whole}\n{supplier}")
+    supplier, money = code_of(HELP["order"], "toml")
+    job = job_of(tmp_path, f"{money}\n{whole}\n{supplier}")
+    assert (job.money.currency, {name: float(one.rate) for name, one in job.money.rates.items()}) == (
+        "GBP",
+        {"EUR": 0.86, "NOK": 0.074},
+    )
     # 1 thou = 25,400 nm: NIST SP 811
     assert [(g.name, g.window.min, g.reading.bracket.low) for g in job.gaps] == [
         ("upper 1", 4 * 25_400, 17 * 25_400),

@@ -4,7 +4,7 @@ from shimopt.job.clusters import Balance, Cluster
 from shimopt.job.from_files import built_in_catalogues, load_job
 from shimopt.job.from_mapping import job_from, load_stock
 from shimopt.job.gap import EffectSource, Gap, Heat, Window
-from shimopt.job.model import Job, Micrometer, Place, Supplier, Tightening, clusters_of
+from shimopt.job.model import Job, Micrometer, Money, Place, Rate, Supplier, Tightening, clusters_of
 from shimopt.job.seat import Seat
 
 __all__ = [
@@ -15,7 +15,9 @@ __all__ = [
     "Heat",
     "Job",
     "Micrometer",
+    "Money",
     "Place",
+    "Rate",
     "Seat",
     "Supplier",
     "Tightening",

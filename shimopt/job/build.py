@@ -9,6 +9,7 @@ from math import lcm
 
 from shimopt.errors import InputError, Problem
 from shimopt.job.clusters import Balance
+from shimopt.job.currencies import in_one_currency
 from shimopt.job.effects import FINEST_EFFECT
 from shimopt.job.from_record import started_from_last_record
 from shimopt.job.gap import Window
@@ -64,6 +65,7 @@ def job_of(
     if contents is not None:
         problems += too_few_allowed(contents, written)
         problems += _too_fine(contents, written)
+        problems += _own_rate(contents, written)
     if problems or contents is None:
         raise InputError(problems)
     job = _built(contents, written, named)
@@ -93,6 +95,8 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
     places = places_of(contents.place, gaps, seats, was_in, most) if contents.place else places_of_gaps(gaps, most)
+    suppliers = tuple(entry.supplier() for entry in contents.supplier)
+    lines, suppliers, money = in_one_currency(lines, suppliers, contents.money())
     about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
     return Job(
         contents.title,
@@ -119,7 +123,8 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
             for place, pieces in was_in["installed"].items()
             if pieces or was_in["came_out"][place]
         },
-        suppliers=tuple(entry.supplier() for entry in contents.supplier),
+        suppliers=suppliers,
+        money=money,
     )
 
 
@@ -146,6 +151,13 @@ def _too_fine(contents: JobFile, written: Written) -> Iterator[Problem]:
                 remedy = "write the effects of a job with at most six decimals, or as fractions of one denominator"
                 yield written.problem(("gap", number, "effects", place), str(effect), rule, remedy)
                 return
+
+
+def _own_rate(contents: JobFile, written: Written) -> Iterator[Problem]:
+    """A rate of the job's own currency, which is 1 whatever is written."""
+    if contents.currency is not None and contents.currency in contents.rates:
+        rule = "this is the job's own currency, and what others cost is said in it"
+        yield written.problem(("rates", contents.currency), "", rule, "take it out, or name another `currency`")
 
 
 def _balances(contents: JobFile, rows: Sequence[GapRow]) -> Iterator[Balance]:

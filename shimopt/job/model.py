@@ -27,7 +27,9 @@ __all__ = [
     "Job",
     "Level",
     "Micrometer",
+    "Money",
     "Place",
+    "Rate",
     "Seat",
     "Sources",
     "Supplier",
@@ -88,13 +90,36 @@ class Tightening:
 
 
 @dataclass(frozen=True, slots=True)
+class Rate:
+    """What one of another currency costs in the job's own, and who says so."""
+
+    rate: Decimal
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """The currency that all money of a job is in, empty where nobody names one, and the rates that it states."""
+
+    currency: str = ""
+    rates: Mapping[str, Rate] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Supplier:
-    """On what terms a supplier delivers: money per order, and the least that the goods of an order come to."""
+    """On what terms a supplier delivers: money per order, and the least that the goods of an order come to.
+
+    Where the job says what the supplier's own currency costs, money is in the job's: `charged_in` is its own, `rate`
+    what one of it costs.
+    """
 
     name: str
     postage: Decimal
     smallest_order: Decimal = Decimal(0)
     currency: str = ""
+    _: KW_ONLY
+    rate: Decimal = Decimal(1)
+    charged_in: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +169,7 @@ class Job:
     places_stated: bool = False  # written out, and not one for every gap
     was_in: Mapping[str, tuple[FittedPiece, ...]] = field(default_factory=dict)
     suppliers: tuple[Supplier, ...] = ()
+    money: Money = field(default_factory=Money)
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
     gap: Mapping[str, Gap] = field(init=False, compare=False)
     place: Mapping[str, Place] = field(init=False, compare=False)

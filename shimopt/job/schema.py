@@ -23,12 +23,12 @@ from shimopt.fields import (
 from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, WindowTable
 from shimopt.job.effects import Effects
 from shimopt.job.levels import Level
-from shimopt.job.model import Micrometer, Supplier
+from shimopt.job.model import Micrometer, Money
+from shimopt.job.money_schema import Rates, SupplierTable, money_of_job
 from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
-from shimopt.parts.part import money_of
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
 from shimopt.readings.cover_gap import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
@@ -36,13 +36,6 @@ from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 __all__ = ["GapTable", "JobFile"]
 
 _RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
-
-
-def _money(value: Any) -> Decimal:
-    money = plain_number(value)
-    if money is None:
-        raise RefusedError("money is a number", "write it like 6.50, without quotes; the currency stands in `currency`")
-    return money_of(money)
 
 
 def _decided(value: Any) -> Literal["sure"] | Fraction:
@@ -81,20 +74,6 @@ def _at_least_two(members: list[str]) -> list[str]:
 
 Decided = Annotated[Literal["sure"] | Fraction, BeforeValidator(_decided)]
 Compared = Annotated[list[Text], AfterValidator(each_once), AfterValidator(_at_least_two)]
-Money = Annotated[Decimal, BeforeValidator(_money)]
-
-
-class SupplierTable(JobTable):
-    """One `[[supplier]]`."""
-
-    name: Text
-    postage: Money
-    smallest_order: Money = Decimal(0)
-    currency: Text | None = None
-
-    def supplier(self) -> Supplier:
-        """The supplier as the program uses it."""
-        return Supplier(self.name, self.postage, self.smallest_order, self.currency or "")
 
 
 class MicrometerTable(JobTable):
@@ -239,3 +218,9 @@ class JobFile(JobTable):
     tightening: list[TighteningTable] = Field(default_factory=list)
     record: list[RecordTable] = Field(default_factory=list)
     supplier: list[SupplierTable] = Field(default_factory=list)
+    currency: Text | None = None
+    rates: Rates = Field(default_factory=dict)
+
+    def money(self) -> Money:
+        """The currency of the job and its rates, as the program uses them."""
+        return money_of_job(self.currency, self.rates)

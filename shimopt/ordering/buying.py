@@ -58,13 +58,16 @@ def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int],
     most = []
     for buy in market.buys:
         short = max(0, wanted[buy.line].most - stock[buy.line]) if buy.line in wanted else 0
-        most.append(-(-short // buy.offer.pack))
+        # more than anybody asks for may be cheaper at the price of a bundle
+        wished = max(-(-short // buy.offer.pack), buy.least) if short else 0
+        most.append(wished if buy.most is None else min(wished, buy.most))
     packs = [program.helper(0, count) for count in most]
     used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
     found = Buying(packs, used)
     for line, wants in sorted(wanted.items()):
         if wants.most > stock[line]:
             _add_holding(program, found, line, wants, stock[line], market)
+    _add_bundles(program, found, most, market)
     for supplier in found.used:
         _add_money(program, found, most, supplier, market)
     _add_arrival(program, found, most, market)
@@ -87,6 +90,18 @@ def _add_holding(program: Growing, found: Buying, line: int, wants: Wanted, ther
         found.firsts[gap, line] = (len(program.rows), len(program.rows) + 1)
         program.rows.append(Row({**terms, **dict.fromkeys(bought, -1)}, 0))
         program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
+
+
+def _add_bundles(program: Growing, found: Buying, most: Sequence[int], market: Market) -> None:
+    """Of an offer with bundle prices packs are bought at one of them: so many at least, or none."""
+    taken: dict[int, dict[int, int]] = {}
+    for number, buy in enumerate(market.buys):
+        if buy.offer.price_from and most[number]:
+            is_taken, many = program.helper(0, 1), found.packs[number]
+            taken.setdefault(buy.first, {})[is_taken] = 1
+            program.rows.append(Row({many: 1, is_taken: -most[number]}, 0))
+            program.rows.append(Row({is_taken: buy.least, many: -1}, 0))
+    program.rows += [Row(one_of, 1) for one_of in taken.values()]
 
 
 def _add_money(program: Growing, found: Buying, most: Sequence[int], supplier: int, market: Market) -> None:

@@ -149,7 +149,8 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
         unanswered += left
     files = ", ".join(job.inputs[0] if job.inputs else job.title for job in together.jobs)
     # what has no price cannot be kept within a budget
-    market = market_of(stock, together.suppliers, files, within_days).without(unpriced=spend is None)
+    currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
+    market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
     there = pieces_there(demands, stock)
     supply = Supply(stock, there, market, scale_of(demands, stock))
     coverages, complete = supply.coverages(demands)

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
+from shimopt.ordering.market import as_charged
 from shimopt.ordering.program import Program, Stretch, over_stretches
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.sums import Sums
@@ -129,7 +130,11 @@ def first_purchase(books: Books, *, buying: bool) -> Purchase:
         aside |= {(gap, line): count for line, count in own.items()}
     packs = [0] * len(market.buys)
     for line, count in (+short).items():
-        offers = [(n, -(-count // buy.offer.pack), buy) for n, buy in enumerate(market.buys) if buy.line == line]
+        offers = [
+            (n, max(-(-count // buy.offer.pack), buy.least), buy)
+            for n, buy in enumerate(market.buys)
+            if buy.line == line
+        ]
         number, many, _ = min(offers, key=lambda o: (o[2].offer.price is None, (o[2].offer.price or 0) * o[1], o[0]))
         packs[number] = many
-    return Purchase(tuple(packs), aside)
+    return Purchase(as_charged(market, packs), aside)

@@ -1,26 +1,48 @@
-"""What can be bought, from whom and on what terms; whatever cannot be compared is refused."""
+"""What can be bought, from whom and on what terms."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
+from itertools import zip_longest
 
-from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
+from shimopt.ordering.refused_terms import currencies_of, refuse_what_cannot_be_compared
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["Buy", "Market", "arrival_of", "arrival_steps", "bills_of", "days_of", "least_charge", "market_of"]
+__all__ = [
+    "Buy",
+    "Market",
+    "arrival_of",
+    "arrival_steps",
+    "as_charged",
+    "bills_of",
+    "days_of",
+    "least_charge",
+    "market_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Buy:
-    """A pack that can be bought: of which stock line, from which supplier (by number), and on what terms."""
+    """A pack that can be bought: of which stock line, from which supplier (by number), and on what terms.
+
+    An offer with bundle prices is one of these for each price, all with the number of the `first` of them: from `least`
+    to `most` packs (None: without end) its offer's price is that of each, and only one of them is bought.
+    """
 
     line: int
     supplier: int
     offer: Offer
+    first: int
+    least: int = 1
+    most: int | None = None
+
+    def takes(self, packs: int) -> bool:
+        """Whether so many packs can be bought at this price."""
+        return packs == 0 or (packs >= self.least and (self.most is None or packs <= self.most))
 
 
 @dataclass(frozen=True)
@@ -36,6 +58,18 @@ class Market:
     late: int = 0
 
     @cached_property
+    def has_bundles(self) -> bool:
+        """Whether any price falls with the number of packs."""
+        return any(buy.offer.price_from for buy in self.buys)
+
+    @cached_property
+    def decimals(self) -> int:
+        """How many decimals money is shown with: two, or as many as anybody charges with."""
+        asked = [buy.offer.price / buy.offer.rate for buy in self.buys if buy.offer.price is not None]
+        asked += [money / s.rate for s in self.suppliers for money in (s.postage, s.smallest_order)]
+        return max((max(0, -int(money.normalize().as_tuple().exponent)) for money in asked), default=2)
+
+    @cached_property
     def price_unit(self) -> int:
         """How many of the smallest coin that any price uses make one unit of money."""
         prices = [buy.offer.price for buy in self.buys if buy.offer.price is not None]
@@ -48,32 +82,65 @@ class Market:
 
     def without(self, unpriced: bool) -> Market:
         """The same market without the offers that name no price, where `unpriced` is false."""
-        kept = self.buys if unpriced else tuple(buy for buy in self.buys if buy.offer.price is not None)
+        if unpriced:
+            return self
+        priced = [buy for buy in self.buys if buy.offer.price is not None]
+        at = {buy.first: number for number, buy in reversed(list(enumerate(priced)))}
+        kept = tuple(replace(buy, first=at[buy.first]) for buy in priced)
         return Market(kept, self.suppliers, self.currency, self.late)
 
 
 def market_of(
-    stock: Sequence[StockLine], suppliers: Sequence[Supplier], files: str, within_days: int | None = None
+    stock: Sequence[StockLine],
+    suppliers: Sequence[Supplier],
+    files: str,
+    within_days: int | None = None,
+    currency: str = "",
 ) -> Market:
     """Everything that the stock's catalogues offer, within so many days where that is asked for.
 
-    `files` names the job files for messages. An offer that names no supplier is taken as free of postage. Raises
-    InputError where conditions or currencies are missing or do not agree.
+    `files` names the job files for messages, `currency` the one that the jobs count in, empty where they name none. An
+    offer that names no supplier is taken as free of postage. Raises InputError where conditions or currencies are
+    missing or do not agree.
     """
     offered = [(i, offer) for i, line in enumerate(stock) for offer in dict.fromkeys(line.offers)]
-    problems = [*_unknown_suppliers(stock, offered, suppliers, files), *_mixed_money(stock, offered, suppliers, files)]
-    if problems:
-        raise InputError(problems)
+    refuse_what_cannot_be_compared(stock, offered, suppliers, files, currency)
     named = {s.name: s for s in suppliers}
     used = sorted({offer.supplier for _, offer in offered})
-    known = tuple(named.get(name, Supplier(name, Decimal(0))) for name in used)
-    buys, late = [], 0
+    known = tuple(named.get(name) or _without_terms(name, offered) for name in used)
+    buys: list[Buy] = []
+    late = 0
     for i, offer in sorted(offered, key=_by_terms):
         if within_days is not None and (offer.lead_days is None or offer.lead_days > within_days):
             late += 1
         else:
-            buys.append(Buy(i, used.index(offer.supplier), offer))
-    return Market(tuple(buys), known, min(_currencies(offered, named), default=""), late)
+            first, supplier = len(buys), used.index(offer.supplier)
+            buys += [Buy(i, supplier, at, first, least, most) for at, least, most in _by_numbers(offer)]
+    return Market(tuple(buys), known, min(currencies_of(offered, named), default=currency), late)
+
+
+def _without_terms(name: str, offered: Sequence[tuple[int, Offer]]) -> Supplier:
+    """Somebody of whom no terms are asked, who charges as the offers do."""
+    priced = (offer for _, offer in offered if offer.supplier == name and offer.price is not None)
+    offer = next(priced, Offer(None))
+    return Supplier(name, Decimal(0), currency=offer.currency, rate=offer.rate, charged_in=offer.charged_in)
+
+
+def _by_numbers(offer: Offer) -> Iterator[tuple[Offer, int, int | None]]:
+    """The offer at the price of a single pack, then at each bundle price, from how many packs on, up to how many."""
+    steps = [(1, offer.price), *offer.price_from]
+    for (least, price), (above, _) in zip_longest(steps, steps[1:], fillvalue=(0, None)):
+        yield replace(offer, price=price), least, above - 1 if above else None
+
+
+def as_charged(market: Market, packs: Sequence[int]) -> tuple[int, ...]:
+    """So many packs of each offer at the price that its supplier charges for so many."""
+    if not market.has_bundles:
+        return tuple(packs)
+    total: dict[int, int] = {}
+    for buy, count in zip(market.buys, packs, strict=True):
+        total[buy.first] = total.get(buy.first, 0) + count
+    return tuple(total[buy.first] if buy.takes(total[buy.first]) else 0 for buy in market.buys)
 
 
 def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
@@ -81,7 +148,7 @@ def _by_terms(found: tuple[int, Offer]) -> tuple[object, ...]:
     line, offer = found
     unpriced, price = offer.price is None, offer.price or Decimal(0)
     unsaid, days = offer.lead_days is None, offer.lead_days or 0
-    return line, offer.supplier, offer.pack, unpriced, price, unsaid, days, offer.currency
+    return line, offer.supplier, offer.pack, unpriced, price, offer.price_from, unsaid, days, offer.currency
 
 
 def arrival_steps(market: Market) -> list[int]:
@@ -112,10 +179,10 @@ def least_charge(market: Market, suppliers: Collection[int]) -> int:
 def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
     """By supplier: goods, top-up to the smallest order, and the total with postage [coins]; no price counts nothing.
 
-    Parameter: packs, how many are bought of each of the market's buys.
+    Parameter: packs, how many are bought of each of the market's buys; they cost what is charged for so many.
     """
     goods: dict[int, int] = {}
-    for buy, count in zip(market.buys, packs, strict=True):
+    for buy, count in zip(market.buys, as_charged(market, packs), strict=True):
         if count:
             goods[buy.supplier] = goods.get(buy.supplier, 0) + count * market.coins(buy.offer.price or Decimal(0))
     bills = {}
@@ -124,70 +191,3 @@ def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, 
         top_up = max(0, market.coins(terms.smallest_order) - amount)
         bills[supplier] = (amount, top_up, amount + top_up + market.coins(terms.postage))
     return bills
-
-
-def _currency(offer: Offer, named: dict[str, Supplier]) -> str:
-    """The currency of an offer: its own, else its supplier's."""
-    supplier = named.get(offer.supplier)
-    return offer.currency or (supplier.currency if supplier else "")
-
-
-def _currencies(offered: Sequence[tuple[int, Offer]], named: dict[str, Supplier]) -> set[str]:
-    return {_currency(offer, named) for _, offer in offered if offer.price is not None} - {""}
-
-
-def _unknown_suppliers(
-    stock: Sequence[StockLine], offered: Sequence[tuple[int, Offer]], suppliers: Sequence[Supplier], files: str
-) -> Iterator[Problem]:
-    names = [supplier.name for supplier in suppliers]
-    first: dict[str, int] = {}
-    for i, offer in offered:
-        if offer.supplier and offer.supplier not in names:
-            first.setdefault(offer.supplier, i)
-    for name, i in sorted(first.items()):
-        meant = nearest_name(name, names)
-        yield Problem(
-            files,
-            "[[supplier]]",
-            name,
-            f"postage and smallest order of this supplier are not known ({stock[i].part.name} is offered by it)",
-            (f"did you mean {meant}? Else " if meant else "")
-            + f'add [[supplier]] with name = "{name}" and postage = ... (0 where there is none)',
-        )
-
-
-def _mixed_money(
-    stock: Sequence[StockLine], offered: Sequence[tuple[int, Offer]], suppliers: Sequence[Supplier], files: str
-) -> Iterator[Problem]:
-    named = {s.name: s for s in suppliers}
-    traded = {offer.supplier for _, offer in offered}
-    currencies = _currencies(offered, named) | {s.currency for s in suppliers if s.currency and s.name in traded}
-    if len(currencies) > 1:
-        yield Problem(
-            "catalogues",
-            "column currency",
-            ", ".join(sorted(currencies)),
-            "prices in several currencies cannot be added",
-            "give all prices in one currency",
-        )
-    if not currencies:
-        return
-    for i, offer in offered:
-        if offer.price is not None and not _currency(offer, named):
-            yield Problem(
-                offer.catalogue,
-                f"part {stock[i].part.name}, column currency",
-                str(offer.price),
-                f"this price has no currency, and others are in {', '.join(sorted(currencies))}",
-                "fill in the currency of every price, or that of its supplier",
-            )
-    for supplier in suppliers:
-        priced = {_currency(o, named) for _, o in offered if o.supplier == supplier.name and o.price is not None}
-        if supplier.name in traded and supplier.postage and not supplier.currency and not priced:
-            yield Problem(
-                files,
-                f'[[supplier]] "{supplier.name}", postage',
-                str(supplier.postage),
-                f"this postage has no currency, and prices are in {', '.join(sorted(currencies))}",
-                "add currency = ...",
-            )

@@ -26,9 +26,9 @@ def merged(jobs: Sequence[Job]) -> Merged:
     """The jobs with their stock put together.
 
     A drawer that several jobs name counts once; different drawers are put together. Raises InputError where the jobs
-    disagree on a supplier's terms or on the micrometer.
+    disagree on a supplier's terms, on the micrometer or on a currency.
     """
-    problems = [*_differing_suppliers(jobs), *_differing_micrometers(jobs)]
+    problems = [*_differing_suppliers(jobs), *_differing_micrometers(jobs), *_differing_rates(jobs)]
     if problems:
         raise InputError(problems)
     suppliers = {supplier.name: supplier for job in jobs for supplier in job.suppliers}
@@ -89,6 +89,23 @@ def _differing_suppliers(jobs: Sequence[Job]) -> list[Problem]:
                         "state the same postage, smallest order and currency in both",
                     )
                 )
+    return problems
+
+
+def _differing_rates(jobs: Sequence[Job]) -> list[Problem]:
+    """Jobs whose money is in different currencies, or that let one of a currency cost differently."""
+    problems = []
+    first = next((job for job in jobs if job.money.currency), None)
+    for job in jobs if first is not None else ():
+        theirs, ours = (first or job).money, job.money
+        if ours.currency not in ("", theirs.currency):
+            rule = f"{_file(first or job)} counts in {theirs.currency}, and what they need is bought together"
+            problems.append(Problem(_file(job), "currency", ours.currency, rule, "count in one currency in both"))
+            continue
+        for name, rate in ours.rates.items():
+            if name in theirs.rates and theirs.rates[name].rate != rate.rate:
+                rule = f"{_file(first or job)} says that one {name} costs {theirs.rates[name].rate}"
+                problems.append(Problem(_file(job), f"rates.{name}", f"{rate.rate}", rule, "state one rate in both"))
     return problems
 
 

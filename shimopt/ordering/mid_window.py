@@ -17,6 +17,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.ordering.cards import card_of
 from shimopt.ordering.coverage import Sizes
+from shimopt.ordering.market import as_charged
 from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.parts import StockLine
@@ -105,7 +106,9 @@ def _exchanges(books: Books, purchase: Purchase) -> Iterator[Purchase]:
             for some in [[gap] for gap in takers] if len(takers) == 1 else [*([gap] for gap in takers), takers]:
                 if not all(buy.line in usable[gap] for gap in some):
                     continue
-                other = Purchase(tuple(moved), _exchanged(purchase, some, buys[n].line, buy.line, buy.offer.pack))
+                other = Purchase(
+                    as_charged(books.market, moved), _exchanged(purchase, some, buys[n].line, buy.line, buy.offer.pack)
+                )
                 same = all(books.value_of(level, other) == values[level] for level in _MONEY)
                 if same and books.can_be_done(other) and _serves_the_same(books, purchase, other, some):
                     yield other

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shimopt.ordering.coverage import Coverage, Segment
-from shimopt.ordering.market import Market, bills_of, days_of
+from shimopt.ordering.market import Market, as_charged, bills_of, days_of
 
 __all__ = ["LEVELS", "Books", "Purchase"]
 
@@ -39,14 +39,17 @@ class Books:
         self._open = lru_cache(maxsize=4096)(self._left_open)
 
     def can_be_done(self, purchase: Purchase) -> bool:
-        """Whether drawer and packs hold what is set aside for all gaps at the same time."""
+        """Whether so many packs can be bought, and hold with the drawer what is set aside for all gaps at a time."""
         there = list(self.stock)
         for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
             there[buy.line] += packs * buy.offer.pack
         wanted: Counter[int] = Counter()
         for (_, line), count in purchase.aside.items():
             wanted[line] += count
-        return all(count <= there[line] for line, count in wanted.items()) and min(purchase.packs, default=0) >= 0
+        can_be_bought = (
+            min(purchase.packs, default=0) >= 0 and as_charged(self.market, purchase.packs) == purchase.packs
+        )
+        return can_be_bought and all(count <= there[line] for line, count in wanted.items())
 
     def value_of(self, level: str, purchase: Purchase) -> int:
         """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` is what settles ties."""

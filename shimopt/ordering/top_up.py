@@ -38,6 +38,13 @@ def topped_up(books: Books, purchase: Purchase, scale: Scale) -> tuple[Extra, ..
     short = {supplier: top_up for supplier, (_, top_up, _) in bills_of(market, purchase.packs).items() if top_up}
     if not short:
         return ()
+
+    def charged_so(n: int) -> bool:
+        """Whether one more of its packs is charged at this price, and no other pack at another."""
+        first = market.buys[n].first
+        packs = sum(purchase.packs[k] + taken[k] for k, buy in enumerate(market.buys) if buy.first == first)
+        return market.buys[n].takes(packs + 1) and packs == purchase.packs[n] + taken[n]
+
     gaps = [_Gap(c, purchase.pieces_for(n), books.left_open(n, purchase), scale) for n, c in enumerate(books.coverages)]
     for supplier, left in short.items():
         prices = {
@@ -45,7 +52,7 @@ def topped_up(books: Books, purchase: Purchase, scale: Scale) -> tuple[Extra, ..
             for n, buy in enumerate(market.buys)
             if buy.supplier == supplier and buy.offer.price
         }
-        while fitting := {n: price for n, price in prices.items() if price <= left}:
+        while fitting := {n: price for n, price in prices.items() if price <= left and charged_so(n)}:
             worth = {n: _sum(gap.gain(market.buys[n].line) for gap in gaps) for n in fitting}
             best = min(fitting, key=lambda n: (*(-gain for gain in worth[n]), fitting[n], n))
             if not any(worth[best]):

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import product
 from math import prod
 
-from shimopt.ordering.market import Market, bills_of
+from shimopt.ordering.market import Market, as_charged, bills_of
 
 __all__ = ["STEPS", "Sharing", "Way", "cheapest_ways"]
 
@@ -86,7 +86,8 @@ def cheapest_ways(sharing: Sharing, all_packs: Packs, sure: Packs) -> tuple[Way,
     """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper."""
     unit = sharing.market.price_unit
     # the order first: of what costs the same it is meant
-    tried = sorted({*_parts(sharing, all_packs), sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
+    parts = (as_charged(sharing.market, packs) for packs in _parts(sharing, all_packs))
+    tried = sorted({*parts, sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
     found = []
     for step in STEPS:
         packs = next((one for one in tried if sharing.chance(one) >= step), None)

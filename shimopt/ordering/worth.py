@@ -116,7 +116,7 @@ def with_neighbours(
                 offers = [
                     (b.supplier not in used, b.offer.price, n)
                     for n, b in enumerate(market.buys)
-                    if b.line == neighbour and b.offer.price is not None
+                    if b.line == neighbour and b.offer.price is not None and b.least == 1
                 ]
                 number = min(offers)[2]
                 packs[number] += 1

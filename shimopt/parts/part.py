@@ -88,7 +88,12 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """Terms at which a part can be bought: `price` for one pack of `pack` pieces, None where nobody said."""
+    """Terms at which a part can be bought: `price` for one pack of `pack` pieces, None where nobody said.
+
+    `price_from` holds bundle prices, (10, 0.80): from 10 packs on, each costs 0.80; counts rise, prices fall. Where the
+    job says what the offer's own currency costs, prices are in the job's currency: `charged_in` is its own, `rate` what
+    one of it costs. `row` is where it stands in the catalogue.
+    """
 
     price: Decimal | None
     pack: int = 1
@@ -96,6 +101,11 @@ class Offer:
     supplier: str = ""
     lead_days: int | None = None
     catalogue: str = ""
+    _: KW_ONLY
+    price_from: tuple[tuple[int, Decimal], ...] = ()
+    rate: Decimal = Decimal(1)
+    charged_in: str = ""
+    row: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

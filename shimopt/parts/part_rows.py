@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache, partial
+from itertools import pairwise
 from typing import Generic, TypeVar
 
-from shimopt.errors import nearest_name
+from shimopt.errors import RefusedError, nearest_name
 from shimopt.lengths import UNITS, Bracket, length_of, spelled
 from shimopt.parts.cells import diameter, form, hardness, tolerance
 from shimopt.parts.part import Offer, Part, StockLine, money_of
@@ -26,6 +28,7 @@ PLAIN = (
     "price",
     "currency",
     "pack",
+    "price_from",
     "supplier",
     "lead_days",
     "material",
@@ -34,7 +37,9 @@ PLAIN = (
     "note",
     "provenance",
 )
-_TERMS = ("price", "currency", "pack", "supplier", "lead_days")
+_TERMS = ("price", "currency", "pack", "price_from", "supplier", "lead_days")
+_FROM = re.compile(r"(?P<packs>\d{1,7}) *at *(?P<price>\S+)")
+_BUNDLES = "write it like: 10 at 0.80; 50 at 0.70"
 _bracket = lru_cache(maxsize=1 << 16)(Bracket.between)
 _THICKNESS = ("thickness", "tolerance", "measured", "measuring_error")
 _Thickness = tuple[Bracket, bool, int | None]
@@ -215,7 +220,30 @@ def _offer(columns: Columns, row: Row, file: str) -> Offer:
     price = columns.read(row, "price", lambda text: _price(columns, text))
     pack = columns.count(row, "pack", least=1) if columns.text(row, "pack") else 1
     lead = columns.count(row, "lead_days", least=0) if columns.text(row, "lead_days") else None
-    return Offer(price, pack or 1, columns.text(row, "currency"), columns.text(row, "supplier"), lead, file)
+    offer = Offer(price, pack or 1, columns.text(row, "currency"), columns.text(row, "supplier"), lead, file)
+    return replace(offer, price_from=_bundles(columns, row, price), row=row.number)
+
+
+def _bundles(columns: Columns, row: Row, price: Decimal | None) -> tuple[tuple[int, Decimal], ...]:
+    """Bundle prices: from so many packs on, each costs so much. The more are bought, the less."""
+
+    def read(text: str) -> tuple[tuple[int, Decimal], ...]:
+        found = []
+        for part in text.split(";"):
+            said = _FROM.fullmatch(part.strip())
+            if said is None or int(said["packs"]) < 2:
+                raise RefusedError("a bundle price says from how many packs on each costs so much", _BUNDLES)
+            found.append((int(said["packs"]), _price(columns, said["price"])))
+        for (few, dear), (many, cheap) in pairwise(found):
+            if many <= few or cheap >= dear:
+                raise RefusedError("with more packs each costs less", _BUNDLES)
+        return tuple(found)
+
+    bundles = columns.read(row, "price_from", read) or ()
+    if bundles and (price is None or bundles[0][1] >= price):
+        rule = "a bundle price is below the price of one pack" + ("" if price else ", and there is none")
+        columns.complain(row, "price_from", rule, "fill in the price of a single pack, and bundle prices below it")
+    return bundles
 
 
 def _price(columns: Columns, text: str) -> Decimal:

@@ -82,7 +82,11 @@ def _read(
     if columns is not None and models is not None and not _says_thickness(columns, models):
         complain_of_no_column(table, "thickness", is_length=True)
     elif columns is not None:
-        idle = ("price", "currency", "pack", "lead_days") if models is not None else ("on_hand", "at", "piece")
+        idle = (
+            ("price", "currency", "pack", "price_from", "lead_days")
+            if models is not None
+            else ("on_hand", "at", "piece")
+        )
         not_read += [(table.path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
         seen: dict[object, int] = {}
         reader = RowReader(columns, models, table.path.name)

@@ -15,6 +15,7 @@ from shimopt.words.exact_words import exact_sizes
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
+from shimopt.words.money_words import rate_words
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.ways_out_words import made_thinner_words
 
@@ -121,6 +122,7 @@ def assumed_words(order: Order) -> list[str]:
         end_rows_words(order),
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
+    texts += rate_words(order)
     exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]
     if exactly:
         words = (

@@ -7,6 +7,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
 from shimopt.words.card_words import card_first, gap_text, named, order_part
+from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
@@ -18,7 +19,6 @@ __all__ = [
     "days_text",
     "level_text",
     "line_text",
-    "money",
     "next_words",
     "order_headline",
     "order_reasons",
@@ -34,13 +34,6 @@ LEVEL_NAMES = {
     "arrival": "latest arrival",
     "bought": "pieces bought",
 }
-
-
-def money(order: Order, amount: Fraction) -> str:
-    """An amount with its currency, where one is named."""
-    digits = max(2, len(str(order.market.price_unit)) - 1)
-    text = f"{float(amount):,.{digits}f}"
-    return f"{text} {shown(order.market.currency)}" if order.market.currency else text
 
 
 def cost_text(order: Order, cost: Fraction | None) -> str:
@@ -63,7 +56,7 @@ def packs_text(order: Order, line: Line) -> str:
 
 def line_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
-    cost = "no price" if line.cost is None else money(order, line.cost)
+    cost = "no price" if line.cost is None else f"{money(order, line.cost)}{bundle_text(order, line)}"
     return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
@@ -218,7 +211,9 @@ def bill_text(order: Order, bill: Bill) -> str:
         least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
         return f"not known, for a part has no price ({postage}{least})"
     top_up = f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
-    return f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage})"
+    return (
+        f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
+    )
 
 
 def level_text(order: Order, level: LevelProof, say: Speaker) -> str:

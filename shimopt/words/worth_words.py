@@ -9,7 +9,8 @@ from itertools import groupby, pairwise
 from shimopt.ordering.result import Line, Order, line_of
 from shimopt.ordering.ways import Way
 from shimopt.words.card_words import gap_text, named
-from shimopt.words.order_words import money, packs_text
+from shimopt.words.money_words import money
+from shimopt.words.order_words import packs_text
 from shimopt.words.speaker import chance_text, listed
 
 __all__ = ["NO_NEIGHBOURS", "OPTION_NAMES", "way_lines", "worth_notes"]

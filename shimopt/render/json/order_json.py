@@ -11,6 +11,7 @@ from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
+from shimopt.words.money_words import charged_in
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
@@ -32,6 +33,10 @@ def order_object(order: Order) -> dict[str, Any]:
         "sure": order.sure,
         "whole": order.whole,
         "currency": order.market.currency or None,
+        "rates": [
+            {"currency": name, "rate": float(rate.rate), "source": rate.source or None}
+            for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items()
+        ],
         "lines": [_line(order, line) for line in order.lines],
         # beside the order, at no cost beside its smallest orders: all else here does without it
         "top_up": [
@@ -45,6 +50,8 @@ def order_object(order: Order) -> dict[str, Any]:
                 "top_up": amount(bill.top_up),
                 "postage": amount(Fraction(bill.supplier.postage)),
                 "total": amount(bill.total),
+                "charged": None if bill.total is None else amount(bill.total / Fraction(bill.supplier.rate)),
+                "charged_in": charged_in(order, bill.supplier) or None,
             }
             for bill in order.bills
         ],
@@ -91,6 +98,8 @@ def _line(order: Order, line: Line) -> dict[str, Any]:
         "pieces": line.pieces,
         "pack": line.offer.pack,
         "cost": amount(line.cost),
+        "charged": None if line.cost is None else amount(line.cost / Fraction(line.offer.rate)),
+        "charged_in": line.offer.charged_in or order.market.currency or None,
         "lead_days": line.offer.lead_days,
     }
 

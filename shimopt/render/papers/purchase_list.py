@@ -11,7 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.tables.csv_text import csv_of
 from shimopt.tables.formulas import harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
-from shimopt.words.order_words import money
+from shimopt.words.money_words import bundle_text, charged_in, charged_text
 from shimopt.words.speaker import plural
 
 __all__ = ["card_csv", "order_texts", "purchase_csv", "purchase_xlsx"]
@@ -22,13 +22,12 @@ _HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lea
 
 
 def _rows(order: Order) -> list[tuple[Cell, ...]]:
-    currency = order.market.currency
     rows: list[tuple[Cell, ...]] = []
     for bill in order.bills:
-        name = bill.supplier.name
+        name, rate, currency = bill.supplier.name, Fraction(bill.supplier.rate), charged_in(order, bill.supplier)
         for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == name:
-                part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost)
+                part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost / rate)
                 rows.append(
                     (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
                 )
@@ -37,7 +36,7 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
             ("(postage)", bill.supplier.postage),
         ):
             if amount:
-                rows.append((name, what, None, None, None, float(amount), currency, None))
+                rows.append((name, what, None, None, None, float(Fraction(amount) / rate), currency, None))
     return rows
 
 
@@ -87,23 +86,25 @@ def order_texts(order: Order) -> str:
     """One plain-text order per supplier, to paste into a message."""
     texts = []
     for bill in order.bills:
-        lines = [f"To: {shown(bill.supplier.name) or '(no supplier named)'}", "", "Please send:"]
-        filled = order.topped_up(bill.supplier.name)
+        terms, filled = bill.supplier, order.topped_up(bill.supplier.name)
+        lines = [f"To: {shown(terms.name) or '(no supplier named)'}", "", "Please send:"]
         for line in (*order.lines, *(more.line for more in order.top_up)):
             if line.supplier == bill.supplier.name:
                 pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
-                price = "" if line.cost is None else f", {money(order, line.cost)}"
+                price = "" if line.cost is None else f", {charged_text(order, terms, line.cost)}"
+                price += bundle_text(order, line)
                 name = shown(order.stock[line.part].part.name)
                 lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
-        goods = "Please state your price" if bill.goods is None else f"Goods {money(order, bill.goods + filled)}"
+        goods = "Please state your price"
+        if bill.goods is not None:
+            goods = f"Goods {charged_text(order, terms, bill.goods + filled)}"
         lines += [
             "",
-            f"{goods}, postage {money(order, Fraction(bill.supplier.postage))}.",
+            f"{goods}, postage {charged_text(order, terms, Fraction(terms.postage))}.",
         ]
         if bill.top_up > filled:
-            lines.append(
-                f"The goods are {money(order, bill.top_up - filled)} short of your smallest order; please charge it."
-            )
+            short = charged_text(order, terms, bill.top_up - filled)
+            lines.append(f"The goods are {short} short of your smallest order; please charge it.")
         texts.append("\n".join(lines))
     return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
 

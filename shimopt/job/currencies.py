@@ -1,0 +1,94 @@
+"""Several currencies: what the job says that one of them costs, and all its prices in one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal, localcontext
+
+from shimopt.job.model import Money, Rate, Supplier
+from shimopt.parts import Offer, StockLine
+
+__all__ = ["in_one_currency"]
+
+# digits enough for any price times any rate: exact
+_DIGITS = 60
+
+
+def in_one_currency(
+    stock: Sequence[StockLine], suppliers: Sequence[Supplier], money: Money
+) -> tuple[tuple[StockLine, ...], tuple[Supplier, ...], Money]:
+    """Stock and suppliers with their money in one currency, as far as there are rates; and which currency that is.
+
+    Where the job names none, it is the one in which something is charged and that has no rate. What has no currency
+    keeps none, unless nothing has one.
+    """
+    if not money.currency and not money.rates:
+        return tuple(stock), tuple(suppliers), money
+    named = {supplier.name: supplier for supplier in suppliers}
+    charged = set(_charged(stock, named)) | {supplier.currency for supplier in suppliers} - {""}
+    without = sorted(charged - money.rates.keys())
+    currency = money.currency or (without[0] if len(without) == 1 else "")
+    if not currency:
+        return tuple(stock), tuple(suppliers), money
+    rates = {name: rate for name, rate in money.rates.items() if name != currency}
+    nameless = "" if charged else currency
+    lines = (
+        replace(line, offers=tuple(_converted(offer, named, currency, rates, nameless) for offer in line.offers))
+        if line.offers
+        else line
+        for line in stock
+    )
+    own = _own_currencies(stock, named)
+    terms = (_terms(supplier, own.get(supplier.name, ""), currency, rates, nameless) for supplier in suppliers)
+    return tuple(lines), tuple(terms), Money(currency, rates)
+
+
+def _charged(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -> Iterator[str]:
+    """The currencies of all prices."""
+    for line in stock:
+        for offer in line.offers:
+            if offer.price is not None and (currency := _currency(offer, named)):
+                yield currency
+
+
+def _currency(offer: Offer, named: Mapping[str, Supplier]) -> str:
+    """The currency of an offer: its own, else its supplier's."""
+    supplier = named.get(offer.supplier)
+    return offer.currency or (supplier.currency if supplier else "")
+
+
+def _own_currencies(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -> dict[str, str]:
+    """By supplier, the currency that its prices name: its postage is in it too."""
+    found: dict[str, str] = {}
+    for line in stock:
+        for offer in line.offers:
+            if offer.price is not None and (currency := _currency(offer, named)):
+                found.setdefault(offer.supplier, currency)
+    return found
+
+
+def _converted(
+    offer: Offer, named: Mapping[str, Supplier], currency: str, rates: Mapping[str, Rate], nameless: str
+) -> Offer:
+    own = _currency(offer, named) or nameless
+    if own not in rates:
+        return replace(offer, currency=own)
+    rate = rates[own].rate
+    price = None if offer.price is None else _times(offer.price, rate)
+    bundles = tuple((packs, _times(each, rate)) for packs, each in offer.price_from)
+    return replace(offer, price=price, price_from=bundles, currency=currency, rate=rate, charged_in=own)
+
+
+def _terms(supplier: Supplier, own: str, currency: str, rates: Mapping[str, Rate], nameless: str) -> Supplier:
+    own = supplier.currency or own or nameless
+    if own not in rates:
+        return replace(supplier, currency=own)
+    rate = rates[own].rate
+    postage, smallest = _times(supplier.postage, rate), _times(supplier.smallest_order, rate)
+    return Supplier(supplier.name, postage, smallest, currency, rate=rate, charged_in=own)
+
+
+def _times(money: Decimal, rate: Decimal) -> Decimal:
+    with localcontext(prec=_DIGITS):
+        return money * rate

@@ -1,0 +1,59 @@
+"""Money as it is said: in the order's currency, as a supplier charges it, and what the one costs in the other."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.job import Supplier
+from shimopt.ordering.result import Bill, Line, Order
+
+__all__ = ["bundle_text", "charged_in", "charged_text", "charged_total", "money", "rate_words"]
+
+
+def money(order: Order, amount: Fraction) -> str:
+    """An amount in the order's currency, where one is named."""
+    return _amount(order, amount, order.market.currency)
+
+
+def charged_text(order: Order, terms: Supplier, amount: Fraction) -> str:
+    """An amount of the order's money as this supplier charges it."""
+    return _amount(order, amount / Fraction(terms.rate), charged_in(order, terms))
+
+
+def charged_in(order: Order, terms: Supplier) -> str:
+    """The currency that a supplier charges in."""
+    return terms.charged_in or order.market.currency
+
+
+def charged_total(order: Order, bill: Bill) -> str:
+    """`, charged as 14.00 EUR` where that is not the order's currency."""
+    if bill.total is None or not bill.supplier.charged_in:
+        return ""
+    return f", charged as {charged_text(order, bill.supplier, bill.total)}"
+
+
+def bundle_text(order: Order, line: Line) -> str:
+    """` (0.80 EUR each from 10 on)` where a bundle price was taken: as its supplier charges it."""
+    offer = line.offer
+    least = next((least for least, price in offer.price_from if price == offer.price), None)
+    if least is None or offer.price is None:
+        return ""
+    each = _amount(order, Fraction(offer.price) / Fraction(offer.rate), offer.charged_in or order.market.currency)
+    return f" ({each} each from {least} on)"
+
+
+def rate_words(order: Order) -> list[str]:
+    """What other currencies are taken to cost, and who says so."""
+    used = {terms.charged_in for terms in order.market.suppliers} - {""}
+    found = []
+    for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items():
+        if name in used:
+            source = shown(rate.source) or "as the job says; no source is named"
+            found.append(f"One {shown(name)} costs {rate.rate:f} {shown(order.market.currency)}: {source}.")
+    return found
+
+
+def _amount(order: Order, amount: Fraction, currency: str) -> str:
+    text = f"{float(amount):,.{max(2, order.market.decimals)}f}"
+    return f"{text} {shown(currency)}" if currency else text
