@@ -7,13 +7,17 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 
 import shimopt
+from shimopt.cli.main import cli
 from tests.readme import HELP, PAGES, text_of
 
 PACKAGE = Path(shimopt.__file__).parent
-SPOKEN = [*PACKAGE.glob("words/*.py"), *(file for file in PACKAGE.glob("render/**/*.py") if "json" not in file.parts)]
+# sentences, screens and papers; questions and help of the command line; what is wrong with a job
+SPOKEN = [file for room in ("words", "render", "cli", "job") for file in PACKAGE.glob(f"{room}/**/*.py")]
+SPOKEN = [file for file in SPOKEN if "json" not in file.parts]
 # a key, for programs
 _KEY = re.compile(r"[A-Za-z_]+")
 
@@ -52,6 +56,13 @@ def test_the_pages_keep_to_one_word(page: Path) -> None:
     # a key in backticks is written as it is; what a command prints is held to it above
     prose = " ".join(re.sub(r"```.*?```|`[^`]*`", "", text_of(page), flags=re.DOTALL).split())
     assert otherwise(iter([re.sub(r"Instead of: .*?\.(?= |$)", "", prose)])) == []
+
+
+@pytest.mark.parametrize("name", cli.list_commands(click.Context(cli)))
+def test_the_help_of_every_command_keeps_to_one_word(name: str) -> None:
+    command = cli.get_command(click.Context(cli), name)
+    assert command is not None
+    assert otherwise(iter([command.get_help(click.Context(command))])) == []
 
 
 def test_a_word_that_is_not_its_own_is_noticed() -> None:

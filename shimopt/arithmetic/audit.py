@@ -30,7 +30,7 @@ def audit(
         if stays(job, place):
             raise FaultError(f"{place.name!r} was opened though every gap that it moves is inside")
         if set(stack) - set(suits[place.name]):
-            raise FaultError(f"a part that must not be fitted stands in the stack of {place.name!r}")
+            raise FaultError(f"a part with a stop stands in the stack of {place.name!r}")
         if len(stack) > place.most_pieces:
             raise FaultError(f"the stack of {place.name!r} has {len(stack)} pieces of at most {place.most_pieces}")
         if len(stack) < place.fewest_pieces:

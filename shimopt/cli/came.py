@@ -4,40 +4,27 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shimopt.cli.accepting import accepted_into, tell_accepted
-from shimopt.watch import Watch
 
 if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.ordering.result import Order
     from shimopt.receiving import Parcel
 
-__all__ = ["came_against", "give_parcel"]
+__all__ = ["give_parcel", "refuse_several_drawers"]
 
 
-def came_against(
-    jobs: Sequence[Job],
-    came: Path,
-    *,
-    ordered: Path | None,
-    within_days: int | None,
-    spend: Decimal | None,
-    accept: bool,
-    watch: Watch,
-) -> Parcel:
-    """The parcel held against the order. Raises InputError, also where it would go into more than one drawer."""
+def refuse_several_drawers(jobs: Sequence[Job]) -> None:
+    """Raise InputError where a parcel would go into more than one drawer."""
     from shimopt.errors import InputError
-    from shimopt.receiving import received
 
     drawers = {os.path.realpath(job.drawer) for job in jobs if job.drawer is not None}
-    if accept and len(drawers) > 1:
+    if len(drawers) > 1:
         rule, remedy = "the jobs have different drawers", "name the one that the parcel goes into: --drawer FILE"
         raise InputError.at("", rule, remedy, where="--yes", value=", ".join(sorted(drawers)))
-    return received(jobs, came, ordered=ordered, within_days=within_days, spend=spend, watch=watch)
 
 
 def give_parcel(

@@ -159,9 +159,13 @@ def order_command(call: _Order) -> int:
 
 def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) -> int:
     """What the parcel brought against the order."""
-    from shimopt.cli.came import came_against, give_parcel
+    from functools import partial
+
+    from shimopt.cli.came import give_parcel, refuse_several_drawers
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
+    from shimopt.ordering.order import make_order
+    from shimopt.receiving import received
 
     if call.outputs:
         raise click.UsageError("-o writes an order; what --came finds is told by --json, and --card writes its card")
@@ -170,9 +174,10 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
         with watched(watch):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
-            parcel = came_against(
-                jobs, came, ordered=call.ordered, within_days=days, spend=money, accept=call.yes, watch=watch
-            )
+            if call.yes:
+                refuse_several_drawers(jobs)
+            anew = partial(make_order, within_days=days, spend=money, top_up=call.top_up, watch=watch)
+            parcel = received(jobs, came, ordered=call.ordered, anew=anew, watch=watch)
         only_voice()
     unit = call.unit or jobs[0].unit
     return give_parcel(

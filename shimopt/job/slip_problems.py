@@ -24,7 +24,7 @@ _AsWritten = tuple[tuple[Fraction, Fraction], str]
 _DIGITS = 4
 _UNIT = re.compile(r"""([a-zµμ"]+)\s*$""", re.IGNORECASE)
 _WHY = {
-    "beyond_parts": "that is far above the window ({window}), and no stack at hand comes near it",
+    "beyond_parts": "that is far above the window ({window}), and no stack that can be had comes near it",
     "blades": "no blades are made so near to one another",
     "nothing": "no gauge shows so little",
     "digits": "that is finer than one reads in this unit, and far below the window ({window})",
@@ -92,7 +92,7 @@ def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
     limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
     typed = _window(limits, job.unit)
     meant = f"{_window(limits, job.unit, factor)}, or {_window(limits, job.unit, said=slip.unit)},"
-    rule = f"{typed}? {meant} was probably meant: what is read and the pieces at hand are of another order"
+    rule = f"{typed}? {meant} was probably meant: what is read and the pieces in the drawer are of another order"
     return rule, "write the window in its unit; if it stands, add checked = true to the gap"
 
 

@@ -101,7 +101,7 @@ def _add_bundles(program: Growing, found: Buying, most: Sequence[int], market: M
             taken.setdefault(buy.first, {})[is_taken] = 1
             program.rows.append(Row({many: 1, is_taken: -most[number]}, 0))
             program.rows.append(Row({is_taken: buy.least, many: -1}, 0))
-    program.rows += [Row(one_of, 1) for one_of in taken.values()]
+    program.rows.extend(Row(one_of, 1) for one_of in taken.values())
 
 
 def _add_money(program: Growing, found: Buying, most: Sequence[int], supplier: int, market: Market) -> None:

@@ -39,8 +39,9 @@ class AskedFor:
 
 
 def asked_of(order: Order) -> AskedFor:
-    """What an order asks for."""
-    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in order.lines))
+    """What an order asks for, with what fills its smallest orders."""
+    lines = (*order.lines, *(more.line for more in order.top_up))
+    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in lines))
 
 
 def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
@@ -88,9 +89,10 @@ def _rows_of_table(path: Path) -> tuple[list[tuple[str, str, str, int]], list[Pr
 def _rows_of_json(path: Path) -> tuple[list[tuple[str, str, str, int]], list[Problem]]:
     text = decoded(file_bytes(path, MOST_TABLE_BYTES, "order"), path, "order")
     try:
-        lines = json.loads(text)["lines"]
-        rows = [(f"lines[{n}]", *_of_json(line)) for n, line in enumerate(lines)]
-    except (ValueError, KeyError, TypeError, RecursionError):
+        order = json.loads(text)
+        named = (("lines", order["lines"]), ("top_up", order.get("top_up", [])))
+        rows = [(f"{key}[{n}]", *_of_json(line)) for key, lines in named for n, line in enumerate(lines)]
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise InputError.at(path, "this is not the JSON of an order", _ANOTHER) from None
     if not rows:
         raise InputError.at(path, "the order orders nothing", _ANOTHER, where="lines")

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -116,15 +115,14 @@ def received(
     came: Source,
     *,
     ordered: Path | None = None,
-    within_days: int | None = None,
-    spend: Decimal | None = None,
+    anew: Callable[[Sequence[Job]], Order] = make_order,
     watch: Watch | None = None,
 ) -> Parcel:
     """Hold a table of what arrived against the order.
 
     Parameters: jobs, those that were ordered for; came, what arrived, counted, and measured as far as it was; ordered,
-    the list that the order wrote (the order is worked out anew if not given, within_days and spend as it was then);
-    watch, when to stop. Raises InputError, FaultError.
+    the list that the order wrote; anew, how the order is worked out where no list is given; watch, when to stop. Raises
+    InputError, FaultError.
     """
     watch = watch or Watch()
     together = merged(jobs)
@@ -135,7 +133,7 @@ def received(
     there = {(line.part.name, line.part.piece) for job in jobs for line in job.stock if line.row is not None}
     before = [_without(job, tags) for job in jobs]
     if ordered is None:
-        promised = make_order(before, within_days=within_days, spend=spend, watch=watch)
+        promised = anew(before)
         asked = asked_of(promised)
     else:
         asked = asked_in(ordered, merged(before).jobs[0].stock)
