@@ -160,9 +160,10 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "maker states) and note the torque",
     ]
     preload, backlash = winch.gaps
-    assert torque_words(preload, "right cap") == "running torque, without oil, or as the maker states: ________"
+    found = decide(winch)
+    assert torque_words(found, preload, "right cap") == "running torque, without oil, or as the maker states: ________"
     # once for both packs, and for a preload only
-    assert (torque_words(preload, "left cap"), torque_words(backlash, "right cap")) == ("", "")
+    assert (torque_words(found, preload, "left cap"), torque_words(found, backlash, "right cap")) == ("", "")
 
 
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
@@ -194,3 +195,12 @@ def test_the_sheet_asks_for_a_second_reading_where_a_preload_may_be_hidden() -> 
     ]
     assert hidden == ["ex right: read as from nothing, which may hide a preload: read it again with a known shim less"]
     assert not any("may hide" in step for step in read_steps(load_job(ROOT / "demo_data" / "swing-bridge")))
+
+
+def test_what_comes_to_play_has_no_running_torque_to_write_down() -> None:
+    """Six choices: gap 1 wants preload and comes to 1.001 to 1.015 mm of play: it cannot be turned by that."""
+    found = decide(load_job(ROOT / "tests" / "data" / "gears" / "six-choices"))
+    gap = found.job.gap["gap 1"]
+    assert gap.window.wants_preload
+    assert found.outcome.gaps["gap 1"].after.low > 0
+    assert {torque_words(found, gap, place) for place, _ in gap.effects} == {""}

@@ -234,7 +234,8 @@ def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if not gap.reading.recorded:
         return []
     now = gap.reading.bracket
-    reads = f"{both_clearance(now.low, now.high, say.about(gap))}{basis_text(gap, plain=True)}"
+    seen = say.as_read(now)
+    reads = f"{both_clearance(seen.low, seen.high, say.about(gap))}{basis_text(gap, plain=True)}"
     if gap.reading.calculated:
         return [f"By calculation it is {reads} now; it was not measured again."]
     same = now == decision.job.as_first_read[gap.name].bracket
@@ -248,7 +249,8 @@ def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     changed = [change for change in movers if change.changed]
     # a cover without shims is not meant to be right
     off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
-    result = f"{both_clearance(after.low, after.high, say.about(gap))}{basis_text(gap, plain=True)}"
+    there = say.as_after(after)
+    result = f"{both_clearance(there.low, there.high, say.about(gap))}{basis_text(gap, plain=True)}"
     # what goes in at one place may cancel what comes out at another
     unchanged = after == gap.reading.bracket
     if not changed:

@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled, to_digits
+from shimopt.lengths import Bracket, spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
@@ -43,7 +43,8 @@ class Speaker:
     """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
-    column holds so many, the same for all.
+    column holds so many, the same for all; `ends` how many the brackets of a plan are shown with at most, as read and
+    after, rounded outward.
     """
 
     unit: str
@@ -52,6 +53,7 @@ class Speaker:
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False
     digits: int | None = None
+    ends: tuple[int, int] | None = None
 
     @classmethod
     def of(cls, job: Job, unit: str = "") -> Speaker:
@@ -65,6 +67,14 @@ class Speaker:
             return spelled(nm, self.unit, with_unit=self.with_unit)
         text = to_digits(nm, self.unit, self.digits)
         return f"{text} {self.unit}" if self.with_unit else text
+
+    def as_read(self, bracket: Bracket) -> Bracket:
+        """What was read, rounded outward to the digits that readings are shown with."""
+        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[0])
+
+    def as_after(self, bracket: Bracket) -> Bracket:
+        """What a gap comes to, rounded outward to the digits that that is shown with."""
+        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[1])
 
     @property
     def bare(self) -> Speaker:

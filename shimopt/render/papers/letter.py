@@ -14,6 +14,7 @@ from shimopt.render.pictures.gap_picture import bars_svg
 from shimopt.render.pictures.scales import common_ranges
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
+from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
@@ -36,7 +37,7 @@ __all__ = ["letter_content"]
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
-    say = Speaker.of(decision.job, unit)
+    say = with_digits(Speaker.of(decision.job, unit), decision)
     job, bars = decision.job, job_bars(decision)
     ranges = common_ranges(job, bars)
     words = all_gap_words(decision, say)
