@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
+# what `typing` calls so; to load it takes longer than all that comes before Ctrl-C is heard
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import Any
+
     from shimopt.batch.many import plan_many
     from shimopt.door import Order, Plan, Recording, fit, letter, order, plan, record, why
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError

@@ -8,6 +8,7 @@ import select
 import subprocess
 import sys
 import time
+from codecs import getincrementaldecoder
 from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
@@ -25,6 +26,8 @@ class Person:
     ) -> None:
         self._ours, its = pty.openpty()
         self.shown = ""
+        # a sign may come in two blocks
+        self._decoder = getincrementaldecoder("utf-8")(errors="replace")
         self._read = 0
         self._process = subprocess.Popen(
             [sys.executable, "-m", "shimopt", *map(str, arguments)],
@@ -84,7 +87,7 @@ class Person:
         except OSError:
             # the other end has gone
             return False
-        self.shown += block.decode("utf-8", errors="replace")
+        self.shown += self._decoder.decode(block)
         return bool(block)
 
 

@@ -15,7 +15,8 @@ from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.finding_words import finding_words
-from shimopt.words.headline import headline, next_steps
+from shimopt.words.headline import headline
+from shimopt.words.next_steps import next_steps
 from shimopt.words.order_words import order_headline
 from shimopt.words.speaker import Speaker
 

@@ -267,13 +267,19 @@ def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path, run: Run
     assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
 
 
-def test_gaps_that_hang_together_are_named_and_end_with_exit_code_1(run: Run) -> None:
-    code, out, _ = run("order", DEMO.parent / "slipway-winch")
+def test_gaps_that_hang_together_and_find_no_answer_are_named_and_end_with_exit_code_1(
+    run: Run, tmp_path: Path
+) -> None:
+    """Preload 0.01 to 0.07 is allowed, and the reading is known to ± 0.05: no stack can be sure."""
+    winch = tmp_path / "winch"
+    shutil.copytree(DEMO.parent / "slipway-winch", winch)
+    edit(winch, "job.toml", "0.07 mm ± 0.005 mm", "0.07 mm ± 0.05 mm")
+    code, out, _ = run("order", winch)
     assert code == 1
     assert out.startswith("No order can be made")
     assert "left cap and right cap move it together" in " ".join(out.split())
     assert "shimopt plan JOB --buy" in " ".join(out.split())
-    code, out, _ = run("order", DEMO.parent / "slipway-winch", DEMO, "--json")
+    code, out, _ = run("order", winch, DEMO, "--json")
     found = json.loads(out)
     assert (code, found["sure"], found["whole"]) == (1, False, False)
     assert [(left["gap"], left["why"]) for left in found["unanswered"]] == [

@@ -9,9 +9,10 @@ import pytest
 
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
-from shimopt.words.headline import headline, next_steps
+from shimopt.words.headline import headline
 from shimopt.words.letter_answer import answer_words, warning_words
 from shimopt.words.letter_words import all_gap_words
+from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 from tests.job_files import edited
 

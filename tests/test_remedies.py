@@ -12,7 +12,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
-from shimopt.words.headline import next_steps
+from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 from tests.job_files import write_job
 

@@ -57,6 +57,14 @@ def test_what_only_talks_about_itself_loads_nothing(tmp_path: Path, arguments: l
     assert loaded(tmp_path / "told", *arguments) == set()
 
 
+def test_ctrl_c_is_heard_before_anything_else_is_loaded() -> None:
+    """What is loaded before that would print where it was interrupted."""
+    code = "import sys; before = set(sys.modules); import shimopt.__main__; print(*set(sys.modules) - before)"
+    done = subprocess.run([sys.executable, "-I", "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert "shimopt.__main__" in done.stdout.split()
+    assert {"click", "contextlib", "pathlib", "re", "typing"} & set(done.stdout.split()) == set()
+
+
 SOLVERS = {"highspy", "ortools", "numpy"}
 DRAWER = "demo_data/swing-bridge/drawer.csv"
 BATCH = ["batch", "demo_data/pump-line/gaps.csv", "--job", "demo_data/pump-line/line.toml", "-o", "{out}.csv"]

@@ -23,4 +23,8 @@ them is a small problem (`one_level.py`). HiGHS's own search only proposes good 
 Among purchases equal at every level, exchanges of single packs look for one that keeps further from the limits
 (`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shares.py`), so that a row of a
 card can be what a plan would give at that reading (`preference.py`).
+
+Places that act together come after the gaps that stand alone (`acting.py`): what a choice of stacks serves is a box of
+readings, and boxes are added until they hold the whole range (`boxes.py`). What a smallest order leaves over is filled
+(`top_up.py`), and what less would do is told with its chance (`worth.py`, `ways.py`).
 """

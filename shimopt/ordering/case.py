@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from shimopt.candidates import Scale
 from shimopt.job import Job
+from shimopt.ordering.boxes import Table
 from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.market import Market, market_of
@@ -40,6 +41,10 @@ class Case:
     within_days: int | None
     spend: Decimal | None
     _: KW_ONLY
+    own: tuple[frozenset[int], ...] = ()
+    # of what acts together: what to fit, and the packs that only this asks for
+    tables: tuple[Table, ...] = ()
+    for_tables: tuple[int, ...] = ()
     # whether what a smallest order leaves over is filled
     fills: bool = True
 
@@ -67,6 +72,13 @@ class Case:
     def coins(self) -> int | None:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
+
+    def there(self, purchase: Purchase) -> Counter[int]:
+        """All pieces that the gaps with a card can have once the parcels are there, by stock line."""
+        there = Counter(dict(enumerate(self.books.stock)))
+        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
+            there[buy.line] += packs * buy.offer.pack
+        return there
 
     def left_open(self, purchase: Purchase) -> set[int]:
         """The gaps read by blades that are asked for every reading, and keep some open."""
@@ -118,7 +130,8 @@ class Case:
     def ways(self, exact: tuple[int, ...], sure: tuple[int, ...], cards: Sequence[Sequence[Card]]) -> tuple[Way, ...]:
         """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices."""
         packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
-        if not any(sure) or any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True)):
+        unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
+        if unpriced or not any(sure) or any(self.for_tables):
             return ()
         own = []
         for gap in range(len(self.demands)):
@@ -155,4 +168,5 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
     supply = Supply(stock, there, market, scale_of(demands, stock))
     coverages, complete = supply.coverages(demands)
     books = Books(coverages, there, market)
-    return Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
+    case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
+    return replace(case, own=together.own)

@@ -21,7 +21,7 @@ from shimopt.parts import StockLine
 from shimopt.reasons.about_trial import trial_doubts
 from shimopt.seats import Finding, Screening
 
-__all__ = ["Demand", "Unanswered", "demands_of", "scale_of"]
+__all__ = ["Demand", "Unanswered", "demand_of", "demands_of", "scale_of"]
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
@@ -141,25 +141,30 @@ def demands_of(
         if gap.may_be_tight:
             left.append(Unanswered(number, gap, "tight"))
             continue
-        read = gap.reading.bracket
-        below, above = gap.again or (read.best - read.low, read.high - read.best)
-        if gap.final_reading is not None:
-            below = above = Fraction(gap.final_reading)
         place = job.place[gap.effects[0][0]]
-        demand = Demand(
-            number,
-            gap,
-            place,
-            low=read.low,
-            high=read.high,
-            below=below,
-            above=above,
-            usable=_usable(job, place, screening, own),
-            was_in=thickness_of(place.installed, job.stock),
-            doubts=tuple(trial_doubts(job, gap)),
-        )
-        found.append(replace(demand, by_blades=demand.blind))
+        found.append(demand_of(number, job, gap, _usable(job, place, screening, own)))
     return found, left
+
+
+def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> Demand:
+    """What one gap may show on the day; `usable` are the stock lines that may serve it at its first place."""
+    read, place = gap.reading.bracket, job.place[gap.effects[0][0]]
+    below, above = gap.again or (read.best - read.low, read.high - read.best)
+    if gap.final_reading is not None:
+        below = above = Fraction(gap.final_reading)
+    demand = Demand(
+        number,
+        gap,
+        place,
+        low=read.low,
+        high=read.high,
+        below=below,
+        above=above,
+        usable=usable,
+        was_in=thickness_of(place.installed, job.stock),
+        doubts=tuple(trial_doubts(job, gap)),
+    )
+    return replace(demand, by_blades=demand.blind)
 
 
 def _usable(job: Job, place: Place, screening: Screening, own: Collection[int]) -> tuple[int, ...]:

@@ -8,16 +8,19 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
+from itertools import zip_longest
 from time import monotonic
 
 from shimopt.arithmetic.clearance import stands_out
 from shimopt.job import Job
+from shimopt.ordering.acting import with_tables
+from shimopt.ordering.boxes import Table
 from shimopt.ordering.cards import Card
 from shimopt.ordering.case import Case, case_of
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
-from shimopt.ordering.market import Market, bills_of
+from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
@@ -60,7 +63,8 @@ def make_order(
         for steps in hunt.levels():
             watch.told(OrderSoFar(case, hunt.best, steps, start))
     watch.begins("what it is worth")
-    found = OrderSoFar(case, hunt.best, steps, start).settled(watch)
+    case, purchase = with_tables(case, hunt.best, watch)
+    found = OrderSoFar(case, purchase, steps, start).settled(watch)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
@@ -109,9 +113,9 @@ class OrderSoFar:
                 partial(case.supply.known_exactly, c.demand),
             )
         )
-        after = Counter(dict(enumerate(books.stock)))
-        for buy, n in zip(case.market.buys, purchase.packs, strict=True):
-            after[buy.line] += n * buy.offer.pack
+        after = case.there(purchase)
+        for table in case.tables:
+            after.subtract(table.takes)
         stopped = {hole.gap for hole in holes}
         kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
         alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
@@ -121,7 +125,7 @@ class OrderSoFar:
         if exact is not None:
             exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
-                case.option("exact", exact.best.packs, [card.most_of for card in exact_cards]),
+                case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
                 case.option("sure", purchase.packs, [card.most_of for card in cards]),
             ]
             ways = case.ways(exact.best.packs, purchase.packs, [exact_cards, cards])
@@ -141,10 +145,11 @@ class OrderSoFar:
             holes=holes,
             options=tuple(options),
             ways=ways,
-            left=_left(after, cards, kept),
-            levels=tuple(_proof(step, case) for step in self.steps),
+            left=_left(after, cards, kept, case.tables),
+            levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, purchase)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
+            tables=case.tables,
             contested=_contested(alone, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=_top_up(case, purchase) if case.fills else (),
@@ -197,6 +202,25 @@ def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
     )
 
 
+def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
+    """Packs, and those that only what acts together asks for."""
+    both = [one + more for one, more in zip_longest(packs, case.for_tables, fillvalue=0)]
+    return as_charged(case.market, both)
+
+
+def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
+    """The levels of the whole purchase: what is bought for places that act together is proven enough, not cheapest."""
+    if not any(case.for_tables):
+        return list(steps)
+    found = []
+    for step in steps:
+        value = case.books.value_of(step.level, purchase)
+        alike = step.level in ("open", "missing")
+        bound = step.bound if step.level == "cost" else None
+        found.append(step if alike else step._replace(value=value, bound=bound, proven=False))
+    return found
+
+
 def _proof(step: Step, case: Case) -> LevelProof:
     size = {"missing": case.scale.tick, "cost": Fraction(1, case.market.price_unit)}.get(step.level, Fraction(1))
     # what was left out could be better
@@ -205,13 +229,22 @@ def _proof(step: Step, case: Case) -> LevelProof:
     return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
 
 
-def _left(there: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]]) -> tuple[Left, ...]:
+def _left(
+    after: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]], tables: Sequence[Table]
+) -> tuple[Left, ...]:
     """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
+    there = Counter(after)
     most_used: Counter[int] = Counter()
     least_used: Counter[int] = Counter()
     for card, stays in zip(cards, kept, strict=True):
         most_used += card.most_of | stays
         least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
+    for table in tables:
+        there.update(Counter(table.takes) + Counter(table.within))
+        used = table.used
+        for line in set().union(*used):
+            most_used[line] += max(pieces[line] for pieces in used)
+            least_used[line] += min(pieces[line] for pieces in used)
     found = []
     for line, total in sorted(there.items()):
         if total > least_used[line]:

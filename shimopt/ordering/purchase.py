@@ -20,7 +20,8 @@ LEVELS = ("open", "missing", "unpriced", "cost", "arrival", "bought")
 class Purchase:
     """What is bought, and what is set aside for each gap's card.
 
-    `packs` counts packs by number of the market's offers, `aside` pieces by (gap, stock line).
+    `packs` counts packs by number of the market's offers, `aside` pieces by (gap, stock line); numbers beyond the gaps
+    are of tables, for gaps whose places act together.
     """
 
     packs: tuple[int, ...]
@@ -29,6 +30,14 @@ class Purchase:
     def pieces_for(self, gap: int) -> dict[int, int]:
         """The scarce pieces that a gap's card may use, by stock line."""
         return {line: count for (at, line), count in self.aside.items() if at == gap}
+
+    @property
+    def set_aside(self) -> Counter[int]:
+        """All that is set aside, by stock line."""
+        total: Counter[int] = Counter()
+        for (_, line), count in self.aside.items():
+            total[line] += count
+        return total
 
 
 class Books:
@@ -43,13 +52,10 @@ class Books:
         there = list(self.stock)
         for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
             there[buy.line] += packs * buy.offer.pack
-        wanted: Counter[int] = Counter()
-        for (_, line), count in purchase.aside.items():
-            wanted[line] += count
         can_be_bought = (
             min(purchase.packs, default=0) >= 0 and as_charged(self.market, purchase.packs) == purchase.packs
         )
-        return can_be_bought and all(count <= there[line] for line, count in wanted.items())
+        return can_be_bought and all(count <= there[line] for line, count in purchase.set_aside.items())
 
     def value_of(self, level: str, purchase: Purchase) -> int:
         """A level's exact value [gaps, ticks, coins, days or pieces]; `packs` is what settles ties."""

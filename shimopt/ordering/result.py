@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Job, Supplier
+from shimopt.ordering.boxes import Table
 from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand, Unanswered
 from shimopt.ordering.holes import Hole
@@ -101,8 +102,8 @@ class Planned:
 class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 
-    `top_up` is what fills the smallest orders of its bills, at no cost beside theirs; nothing else here counts on it.
-
+    `tables` say what to fit where places act together. `top_up` is what fills the smallest orders of its bills, at no
+    cost beside theirs; nothing else here counts on it.
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise.
@@ -127,11 +128,17 @@ class Order:
     planned: Mapping[int, Planned] = field(default_factory=dict)
     top_up: tuple[Topped, ...] = ()
     ways: tuple[Way, ...] = ()
+    tables: tuple[Table, ...] = ()
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
         """The drawer and catalogues that all jobs share."""
         return self.jobs[0].stock
+
+    @property
+    def answered(self) -> tuple[Demand, ...]:
+        """The gaps with a card of their own, then those of tables."""
+        return (*self.demands, *(demand for table in self.tables for demand in table.demands))
 
     @property
     def whole(self) -> bool:
@@ -141,7 +148,7 @@ class Order:
     @property
     def sure(self) -> bool:
         """Whether no reading is left open and every bracket is a worst case."""
-        return self.whole and all(demand.gap.reading.basis == "worst case" for demand in self.demands)
+        return self.whole and all(demand.gap.reading.basis == "worst case" for demand in self.answered)
 
     @property
     def proven(self) -> bool:

@@ -32,13 +32,14 @@ def shared_out(
     for buy, packs in zip(books.market.buys, purchase.packs, strict=True):
         left[buy.line] += packs * buy.offer.pack
     own = [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
-    left.subtract(sum(own, Counter[int]()))
+    left.subtract(purchase.set_aside)
     for gap, stack in enumerate(today):
         _take(_scarce(books.coverages[gap], stack), own[gap], left)
     for gap, coverage in enumerate(books.coverages):
         for stack in _wished(coverage, own[gap] + +left, scale, preferences[gap]):
             _take(_scarce(coverage, stack), own[gap], left)
     aside = {(gap, line): count for gap, pieces in enumerate(own) for line, count in pieces.items() if count}
+    aside |= {(gap, line): count for (gap, line), count in purchase.aside.items() if gap >= len(own)}
     return replace(purchase, aside=aside)
 
 

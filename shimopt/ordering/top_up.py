@@ -8,13 +8,14 @@ open, then at readings that no other size taken so serves. The drawer's later jo
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from shimopt.candidates import Scale
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.market import bills_of
+from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.worth import chance_within
 
@@ -33,38 +34,39 @@ class Extra:
 
 
 def topped_up(books: Books, purchase: Purchase, scale: Scale) -> tuple[Extra, ...]:
-    """What fills the smallest orders of a purchase, in the market's order."""
-    market, taken = books.market, Counter[int]()
+    """What fills the smallest orders of a purchase, in the market's order: offers of which nothing is bought yet."""
+    market, found = books.market, list[Extra]()
     short = {supplier: top_up for supplier, (_, top_up, _) in bills_of(market, purchase.packs).items() if top_up}
     if not short:
         return ()
-
-    def charged_so(n: int) -> bool:
-        """Whether one more of its packs is charged at this price, and no other pack at another."""
-        first = market.buys[n].first
-        packs = sum(purchase.packs[k] + taken[k] for k, buy in enumerate(market.buys) if buy.first == first)
-        return market.buys[n].takes(packs + 1) and packs == purchase.packs[n] + taken[n]
-
     gaps = [_Gap(c, purchase.pieces_for(n), books.left_open(n, purchase), scale) for n, c in enumerate(books.coverages)]
+    bought = {market.buys[n].first for n, packs in enumerate(purchase.packs) if packs}
     for supplier, left in short.items():
-        prices = {
-            n: market.coins(buy.offer.price)
-            for n, buy in enumerate(market.buys)
-            if buy.supplier == supplier and buy.offer.price
-        }
-        while fitting := {n: price for n, price in prices.items() if price <= left and charged_so(n)}:
-            worth = {n: _sum(gap.gain(market.buys[n].line) for gap in gaps) for n in fitting}
-            best = min(fitting, key=lambda n: (*(-gain for gain in worth[n]), fitting[n], n))
+        offers = {b.first for b in market.buys if b.supplier == supplier and b.offer.price} - bought
+        taken = dict.fromkeys(sorted(offers), 0)
+        while more := {n: cost for n in taken if (cost := _cost(market, {**taken, n: taken[n] + 1})) <= left}:
+            worth = {n: _sum(gap.gain(market.buys[n].line) for gap in gaps) for n in more}
+            best = min(more, key=lambda n: (*(-gain for gain in worth[n]), more[n], n))
             if not any(worth[best]):
                 break
             taken[best] += 1
-            left -= fitting[best]
             for gap in gaps:
                 gap.take(market.buys[best].line)
-    return tuple(
-        Extra(n, packs, tuple(k for k, gap in enumerate(gaps) if gap.may_use(market.buys[n].line)))
-        for n, packs in sorted(taken.items())
-    )
+        for n, packs in enumerate(_charged(market, taken)):
+            if packs:
+                uses = tuple(k for k, gap in enumerate(gaps) if gap.may_use(market.buys[n].line))
+                found.append(Extra(n, packs, uses))
+    return tuple(found)
+
+
+def _charged(market: Market, taken: Mapping[int, int]) -> tuple[int, ...]:
+    return as_charged(market, [taken.get(n, 0) for n in range(len(market.buys))])
+
+
+def _cost(market: Market, taken: Mapping[int, int]) -> int:
+    """What so many packs cost as goods [coins]."""
+    packs = _charged(market, taken)
+    return sum(n * market.coins(b.offer.price or Decimal(0)) for b, n in zip(market.buys, packs, strict=True) if n)
 
 
 def _sum(gains: Iterable[tuple[Fraction | float, Fraction | float]]) -> tuple[Fraction | float, Fraction | float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -11,8 +11,9 @@ from itertools import groupby
 from shimopt.arithmetic.changes import changes_of
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
-from shimopt.job import Seat
+from shimopt.job import Place, Seat
 from shimopt.ordering.cards import BladeRow
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_installed import about_installed
@@ -30,7 +31,9 @@ __all__ = [
     "card_first",
     "card_notes",
     "card_rows",
+    "first_of",
     "fit_text",
+    "fit_words",
     "gap_text",
     "order_part",
     "read_text",
@@ -102,8 +105,11 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Sp
 
 def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
-    demand = order.demands[number]
-    place = demand.place
+    return fit_words(order, order.demands[number].place, stack)
+
+
+def fit_words(order: Order, place: Place, stack: Stack) -> str:
+    """The same of any place."""
     into, out = turnover(place.installed, stack)
     stays = tuple((Counter(stack) - Counter(into)).elements())
     return work_words(*(_row(order, pieces, place.seat) for pieces in (out, stays, into, stack)))
@@ -145,14 +151,22 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def card_first(order: Order, number: int, say: Speaker) -> list[str]:
     """What stands before a gap's rows: what is in and must not stay, a gap that may be tight, a reading in doubt."""
     demand = order.demands[number]
+    return first_of(
+        order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(order.cards[number].stacks)], say
+    )
+
+
+def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], say: Speaker) -> list[str]:
+    """The same of any gap, with what its rows fit at its places."""
     job, screening = order.jobs[demand.job], order.screenings[demand.job]
     findings = [one for one in (*suspicions(job), *about_readings(job)) if one.place == demand.gap.name]
-    for stack in dict.fromkeys(order.cards[number].stacks):
-        changes = changes_of(job, {**dict.fromkeys(job.place, ()), demand.place.name: stack})
+    for stacks in fits:
+        changes = changes_of(job, {**dict.fromkeys(job.place, ()), **stacks})
         there = about_installed(job, changes, screening.stopped)
-        findings += [one for one in there if one.place == demand.place.name and one not in findings]
+        findings += [one for one in there if one.place in stacks and one not in findings]
+    name = named(order, demand.job, demand.gap.name)
     otherwise = [
-        f"{gap_text(order, number)} {finding_words(one, say)}: find that out before anything is fitted"
+        f"{name} {finding_words(one, say)}: find that out before anything is fitted"
         for one in about_record(job)
         if one.place == demand.gap.name
     ]

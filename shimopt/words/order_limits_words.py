@@ -34,7 +34,10 @@ def unanswered_words(order: Order, left: Unanswered) -> str:
     """Why a gap has no card, and what to do instead."""
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
-    then = "Read all of them at the final build, then plan again: `shimopt plan JOB --buy` chooses all stacks together."
+    then = (
+        "No order was found that is sure at every final reading of them all. Read them at the final build, then plan "
+        "again: `shimopt plan JOB --buy` chooses all stacks together."
+    )
     match left.why:
         case "tight":
             first = " ".join(first_of_gap(left.gap, (), Speaker(job.unit)))
@@ -58,6 +61,11 @@ def not_looked_at(order: Order) -> list[str]:
     texts = []
     if order.unanswered:
         texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
+    if order.tables and order.lines:
+        texts.append(
+            "Places that act together come after the gaps that stand alone, with the fewest pieces more: that nothing "
+            "is cheaper for all of them at once is not proven."
+        )
     balances = [b.name for job in order.jobs for b in job.balances if b.within is not None]
     if balances:
         texts.append(

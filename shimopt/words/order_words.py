@@ -75,7 +75,7 @@ def order_headline(order: Order) -> str:
 def _not_ruled_out(order: Order) -> str:
     """By how much a better order could be better at the first level that is not proven; empty where all are."""
     first = next((level for level in order.levels if not level.proven), None)
-    if first is None or not order.demands:
+    if first is None or not order.answered:
         return ""
     said = "Best found; a better order is not ruled out"
     if first.bound is None or first.bound >= first.value:
@@ -94,7 +94,7 @@ def _not_ruled_out(order: Order) -> str:
 
 
 def _answer(order: Order) -> str:
-    if not order.demands:
+    if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
         return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
@@ -125,10 +125,10 @@ def _answer(order: Order) -> str:
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without
-    certain = all(demand.gap.reading.basis == "worst case" for demand in order.demands)
+    certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
     known = "" if certain else ", as surely as the readings are known"
-    which = plural(len(order.demands), "gap")
-    if not order.unanswered and len(order.demands) > 1:
+    which = plural(len(order.answered), "gap")
+    if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
     return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
 
@@ -243,7 +243,7 @@ def next_words(order: Order) -> list[str]:
         steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
-    elif order.demands:
+    elif order.answered:
         steps.append(
             "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come "
             "first."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
@@ -32,11 +32,15 @@ _MOST_ORDERS = 4
 
 
 class AtPlace(NamedTuple):
-    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`."""
+    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`.
+
+    `changed` whether anything is done: else `into` and `source` are what is left alone and that it stays.
+    """
 
     out: str
     into: str
     source: str
+    changed: bool
 
 
 def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
@@ -46,12 +50,12 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     stays = say.stack(change.stays, place) if change.stays else ""
     stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
-        return AtPlace("", stays or _left(decision, place), stay if stays else "")
-    added = say.stack(into, place)
+        return AtPlace("", stays or _left(decision, place), stay if stays else "", False)
     return AtPlace(
-        say.stack(out, place) if out else "",
-        f"{added}; {stays} {stay}" if stays and into else f"{stays} {stay}" if stays else added,
+        "; ".join(filter(None, (say.stack(out, place) if out else "", f"leave {stays}" if stays else ""))),
+        say.stack(into, place) if into or not stays else "",
         _sources(change.into, say),
+        True,
     )
 
 
@@ -88,14 +92,17 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
     return "" if found.chance == 1 else chance_text(found.chance)
 
 
-def under(decision: Decision, gap: Gap, say: Speaker) -> str:
+def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str]) -> str:
     """What is said under the row of a gap: why nothing is fitted where it stays outside, and what would put it right;
-    that nobody has read it since it was fitted.
+    that nobody has read it since it was fitted. `wanted` says by gap which size would do.
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
-        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}.")
+        needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
+        said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")
+    elif gap.name in wanted:
+        said.append(f"needs {wanted[gap.name]}.")
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
         said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]

@@ -40,6 +40,7 @@ CALLS: tuple[tuple[str, ...], ...] = (
     *(("sheet", "-o", f"sheet-card.{ending}", "--card", "--paper", "letter", *DAY) for ending in ("pdf", "html")),
     ("draw", "-o", "gaps.svg"),
     *(("fit", *more) for more in (*TOLD, ("--draw", "parts.svg"))),
+    *(("order", "--came", "job/drawer.csv", *more) for more in (*TOLD, ("--yes", "--card", "card.html", *DAY))),
     *(("order", *more) for more in (*TOLD, ("-o", "-"), ("--semicolons", "-o", "list.csv"))),
     ("order", *(word for ending in ("csv", "xlsx", "txt", "json") for word in ("-o", f"all.{ending}"))),
     ("order", *(word for ending in ("pdf", "html", "csv", "txt") for word in ("--card", f"card.{ending}")), *DAY),
@@ -77,9 +78,9 @@ def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def what_is_wrong(run: Run, folder: Path, command: str, more: tuple[str, ...]) -> str:
     """What a call did that no call does: a fault, files that nobody asked for, none of those that somebody did."""
+    asked = {word for word in more if Path(word).suffix in ENDINGS and not (folder / word).exists()}
     code, _, err = run(command, "job", *more)
     written = {path.name for path in folder.iterdir()} - {"job"}
-    asked = {word for word in more if Path(word).suffix in ENDINGS}
     said = f"{' '.join([command, *more])}: exit {code}, {sorted(written)}, {err}"
     empty = [name for name in written if not (folder / name).stat().st_size]
     for name in written:

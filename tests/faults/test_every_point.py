@@ -56,6 +56,15 @@ def to_order(folder: Path) -> None:
     (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
 
 
+PARCEL = "part,piece,on_hand,measured_thou,measuring_error_thou\nS-10,a,1,10.05,0.1\nS-20,,1,,\nS-25,c,1,24.95,0.1\n"
+CAME = ("order", "job", "--came", "parcel.csv", "--yes", *DAY)
+
+
+def a_parcel(folder: Path) -> None:
+    shutil.copytree(DEMO / "fulling-mill", folder / "job")
+    (folder / "parcel.csv").write_text(PARCEL, encoding="utf-8")
+
+
 def many_gaps(folder: Path) -> None:
     (folder / "parts.csv").write_text("part,thickness_mm\nS-1,0.1\nS-2,0.2\n", encoding="utf-8")
     rows = "".join(f"g{number},{number / 100},{number / 100 + 0.02}\n" for number in range(6))
@@ -79,6 +88,7 @@ CALLS: Calls = {
     "draw parts": (a_job, ("fit", ".", "--draw", "parts.svg"), {}),
     "draw and accept": (arrived, ("fit", ".", "--measured", "arrived.csv", "--accept", "--draw", "parts.svg"), {}),
     "order": (to_order, ("order", "job", "-o", "list.csv", "-o", "old.txt", "--card", "card.html", *DAY), {}),
+    "came": (a_parcel, (*CAME, "--card", "card.html"), {}),
     "new": (nothing, ("new", "winch", "--yes"), {}),
     "new in a folder": (a_note, ("new", ".", "--yes"), {}),
     "plan": (a_job, ("plan", ".", "-o", "plan.json"), {}),

@@ -8,7 +8,7 @@ from collections import Counter
 from pathlib import Path
 
 from tests.faults.harness import Ended, Faults, files_of, litter
-from tests.faults.test_every_point import DAY, DRAWER, JOB, RECORD
+from tests.faults.test_every_point import CAME, DAY, DRAWER, JOB, RECORD, a_parcel
 from tests.job_files import write_job
 from tests.terminal import Person
 from tests.test_accept import ARRIVED, HEAD, ROW
@@ -187,6 +187,23 @@ def test_pieces_accepted_by_many_at_once_are_all_there_and_once(faults: Faults, 
         tags = [row["piece"] for row in csv.DictReader(file)]
     assert sorted(tags) == ["", *(f"{letter}{number}" for letter in "ab" for number in range(4))]
     assert litter(files_of(tmp_path)) == []
+
+
+def test_a_parcel_put_into_the_drawer_by_many_at_once_is_there_once(faults: Faults, tmp_path: Path) -> None:
+    for trial in range(4):
+        folder = tmp_path / str(trial)
+        folder.mkdir()
+        a_parcel(folder)
+        ends = faults.at_once(folder, [CAME] * 3, meet="shimopt.parts.csv_drawer.locked")
+        assert [ended.code for ended in ends] == [0] * 3
+        with open(folder / "job" / "drawer.csv", encoding="utf-8", newline="") as file:
+            there = Counter({(row["part"], row["piece"]): int(row["on_hand"]) for row in csv.DictReader(file)})
+        assert {key: there[key] for key in (("S-10", "a"), ("S-20", "parcel row 3"), ("S-25", "c"))} == {
+            ("S-10", "a"): 1,
+            ("S-20", "parcel row 3"): 1,
+            ("S-25", "c"): 1,
+        }
+        assert litter(files_of(folder)) == []
 
 
 def test_a_new_job_asked_for_by_many_at_once_is_written_by_one(faults: Faults, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.ordering.boxes import Table
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Line, Order
 from shimopt.ordering.worth import Option
@@ -58,6 +59,7 @@ def order_object(order: Order) -> dict[str, Any]:
         "cost": amount(order.cost),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
+        "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],
         "ways": [
@@ -150,6 +152,24 @@ def _card(order: Order, number: int) -> dict[str, Any]:
             for row in card.rows
         ]
     return found
+
+
+def _table(order: Order, table: Table) -> dict[str, Any]:
+    """Of gaps whose places act together: for which readings of all of them which stacks."""
+    return {
+        "job": order.jobs[table.job].title,
+        "gaps": [demand.gap.name for demand in table.demands],
+        "rows": [
+            {
+                "readings": [
+                    {"gap": demand.gap.name, "from": mm(low), "to": mm(high)}
+                    for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
+                ],
+                "stacks": [{"place": name, "stack": _stack(order, box.stacks[name])} for name in table.places],
+            }
+            for box in table.boxes
+        ],
+    }
 
 
 def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:

@@ -22,7 +22,8 @@ from shimopt.seats import fitting_order
 from shimopt.words.assembly_words import tightening_words
 from shimopt.words.choice_words import choice_words
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.headline import headline, next_steps
+from shimopt.words.headline import headline
+from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words
 from shimopt.words.record_words import compared_words

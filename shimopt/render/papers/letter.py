@@ -38,7 +38,7 @@ __all__ = ["letter_content"]
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     say = with_digits(Speaker.of(decision.job, unit), decision)
-    job, bars = decision.job, job_bars(decision)
+    job, bars = decision.job, job_bars(decision, unit)
     ranges = common_ranges(job, bars)
     words = all_gap_words(decision, say)
     return {

@@ -36,6 +36,7 @@ from shimopt.words.sheet_words import (
     torque_words,
 )
 from shimopt.words.speaker import Speaker
+from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
 
@@ -156,6 +157,15 @@ def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
             "notes": list(card_notes(order, number, say)),
         }
         for number, demand in enumerate(order.demands)
+    ] + [
+        {
+            "name": table_name(order, table),
+            "allowed": table_allowed(table, say),
+            "how": table_how(table),
+            "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in table_rows(order, table, say)],
+            "notes": list(table_notes(order, table, say)),
+        }
+        for table in order.tables
     ]
 
 

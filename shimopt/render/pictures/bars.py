@@ -11,6 +11,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
+from shimopt.words.digits import with_digits
 from shimopt.words.picture_words import swap_words
 from shimopt.words.speaker import Speaker
 
@@ -31,9 +32,13 @@ class Bar:
     swap: str = ""
 
 
-def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
+def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
+    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
+
+    With the digits that papers show in this unit, rounded outward.
+    """
     job = decision.job
+    say = with_digits(Speaker.of(job, unit), decision)
     bars = {}
     for gap in job.gaps:
         first = job.as_first_read.get(gap.name, gap.reading).bracket
@@ -52,11 +57,16 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
             found.append(("after", after, "after", then))
         if len(found) == 1:
             found = [("left at", after, "after", now)]
-        say = Speaker.of(job)
         swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]
         told = _shims_matter(job, places)
         bars[gap.name] = [
-            Bar(label, bracket, kind, _named(stacks, gap.name, say) if told else "", swap)
+            Bar(
+                label,
+                say.as_after(bracket) if bracket == after else say.as_read(bracket),
+                kind,
+                _named(stacks, gap.name, say) if told else "",
+                swap,
+            )
             for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
         ]
     return bars

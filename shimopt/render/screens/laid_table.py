@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from shimopt.render.screens.layout import Line, Span, folded, padded, plain
+from shimopt.render.screens.layout import Line, Span, bold, folded, padded, plain
 
 __all__ = ["Cell", "Row", "fits", "table"]
 
@@ -19,11 +19,15 @@ _WHOLE = {"read", "then", "allowed"}
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell; from its character `starts` on it plays a `role`, which its words say too."""
+    """A cell; from its character `starts` on it plays a `role`, which its words say too.
+
+    `says_all` where it needs no head.
+    """
 
     text: str
     role: str = ""
     starts: int = 0
+    says_all: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,20 +115,34 @@ def _within(text: str, wide: int) -> list[str]:
 
 
 def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[Line]:
-    """Each row as lines of its own: its name, then every other cell after the head of its column."""
+    """Each row as lines of its own: its name with what is done there, then the numbers, all after their heads."""
     head, *others = rows
+    titles = [cell.text for cell in head.cells]
     lines: list[Line] = []
     for at, row in enumerate(others):
         if at in above:
             lines += plain(above[at], width)
-        name, *cells = row.cells
-        lines += [(text, True) for text in folded(name.text, width, rest=" ")]
-        for title, cell in zip(head.cells[1:], cells, strict=True):
-            if cell.text:
-                start = f"  {title.text} " if title.text else "  "
-                for deep, text in enumerate(folded(cell.text, width, start, "    ")):
-                    begins = len(start) + cell.starts if deep == 0 else 4
-                    span = (Span(begins, len(text), cell.role),) if cell.role else False
-                    lines.append((text, span))
-        lines += plain(row.under, width, "  ", "  ") if row.under else []
+        beside = list(zip(titles[1:], row.cells[1:], strict=True))
+        done = _said((title, cell) for title, cell in beside if title not in _WHOLE)
+        told = [_said([(title, cell)]) for title, cell in beside if title in _WHOLE and cell.text]
+        numbers = [", ".join(told)] if cell_len(", ".join(told)) + 2 <= width else told
+        lines += bold(f"{row.cells[0].text}{': ' if done else ''}{done}", width, rest="  ")
+        lines += [(text, _signs(text, row)) for one in numbers if one for text in folded(one, width, "  ", "    ")]
+        lines += plain(row.under, width, "  ", "  ")
     return lines
+
+
+def _said(cells: Iterable[tuple[str, Cell]]) -> str:
+    """`out S-20, in S-30 from tin 1`: what stands under each head; what says what is done needs none."""
+    said = ""
+    for title, cell in cells:
+        if cell.text:
+            text = cell.text if cell.says_all else f"{title} {cell.text}"
+            said += f"{'' if not said else ' ' if title == 'from' else ', '}{text}"
+    return said
+
+
+def _signs(text: str, row: Row) -> tuple[Span, ...]:
+    """Where the verdict stands in a line."""
+    told = (cell for cell in row.cells if cell.starts and cell.text[cell.starts :] in text)
+    return tuple(Span(text.index(one.text[one.starts :]), len(text), one.role) for one in told)

@@ -24,6 +24,7 @@ from shimopt.words.order_words import (
     topped_text,
 )
 from shimopt.words.speaker import Speaker, chance_text, ended
+from shimopt.words.table_words import table_name, table_notes, table_rows
 from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
 
 __all__ = ["card_lines", "order_lines"]
@@ -49,10 +50,10 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
         _worth(order, width),
         section("What each job takes", _jobs(order), width),
-        section("Left in the drawer afterwards", _left(order) if order.demands else [], width),
+        section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
         section("Not looked at", not_looked_at(order), width),
-        section("Assumed", assumed_words(order) if order.demands else [], width),
-        _proof(order, say, width) if order.demands else [],
+        section("Assumed", assumed_words(order) if order.answered else [], width),
+        _proof(order, say, width) if order.answered else [],
         section("Next", next_words(order), width),
     )
     return spaced(sections)
@@ -61,7 +62,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
 def card_lines(order: Order, unit: str, width: int) -> list[Line]:
     """The bench card: per gap from which to which final reading to fit what."""
     say = Speaker(unit, order.stock)
-    if not order.cards:
+    if not order.answered:
         return []
     lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
     for number in range(len(order.cards)):
@@ -71,6 +72,14 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
         for row in rows:
             lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
+            lines += plain(note, width, "    ", "      ")
+    for table in order.tables:
+        lines += bold(table_name(order, table), width, "  ", "    ")
+        for row in table_rows(order, table, say):
+            lines += plain(row.read, width, "    ", "      ")
+            for fit in row.fit.split("; "):
+                lines += plain(fit, width, "      ", "        ")
+        for note in table_notes(order, table, say):
             lines += plain(note, width, "    ", "      ")
     return lines
 

@@ -14,7 +14,8 @@ from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
 from shimopt.words.gauge_words import gauge_words, guard_words
-from shimopt.words.headline import headline, next_steps, start_words
+from shimopt.words.headline import headline, start_words
+from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words, reading_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words, way_words
 from shimopt.words.speaker import (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -15,14 +15,16 @@ from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.digits import digits_of
+from shimopt.words.next_steps import sizes_wanted
 from shimopt.words.reading_words import source_text
-from shimopt.words.short_words import at_place, beside_verdict, under
+from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["common_window", "gap_table", "place_table"]
 
 # so many rows stand for themselves; of more only what is not inside, then counts
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
+_KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _HEAD = ("", "read", "out", "in", "from", "then", "allowed")
@@ -37,12 +39,20 @@ class _Columns:
     read: Speaker
     then: Speaker
     marks: Marks
+    wanted: Mapping[str, str]
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
         """Both for all gaps of a plan."""
         read, then = digits_of(decision, say.unit)
-        return cls(decision, say, replace(say.bare, digits=read), replace(say.bare, digits=then), marks)
+        return cls(
+            decision,
+            say,
+            replace(say.bare, digits=read),
+            replace(say.bare, digits=then),
+            marks,
+            sizes_wanted(decision, say),
+        )
 
     def sign(self, verdict: str) -> str:
         return {"inside": self.marks.inside, "outside": self.marks.outside, "unproven": self.marks.unproven}[verdict]
@@ -118,26 +128,32 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.bracket
     own = [place for place, _ in gap.effects] == [gap.name]
-    done = at_place(decision, gap.name, of.say) if own else None
-    changed = own and decision.changes.at[gap.name].changed
+    done = _done(at_place(decision, gap.name, of.say) if own else None)
     seen = Bracket(-read.high, -read.best, -read.low) if gap.reading.opens else read
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
     said = beside_verdict(decision, gap, of.say)
     verdict = f"{then} {of.sign(found.verdict)}"
-    role = "do" if changed else ""
     return Row(
         (
             Cell(f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name)),
             Cell(of.read.bracket(seen.low, seen.high) if gap.reading.opens else of.span(read, gap, of.read)),
-            Cell(done.out if done else "", role),
-            Cell(done.into if done else "", role),
-            Cell(done.source if done else ""),
+            *done,
             Cell(f"{verdict} {said}".rstrip(), found.verdict, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
         ),
-        under(decision, gap, of.say),
+        under(decision, gap, of.say, of.wanted),
     )
+
+
+def _done(at: AtPlace | None) -> tuple[Cell, Cell, Cell]:
+    """What is done at a place, in the columns out, in and from; of a gap without one of its own nothing."""
+    if at is None:
+        return Cell(""), Cell(""), Cell("")
+    role = "do" if at.changed else ""
+    left = not at.changed and at.into != "nothing"
+    out = Cell(at.out, role, says_all=at.out.startswith("leave "))
+    return out, Cell(at.into, role, says_all=left), Cell(at.source, says_all=left)
 
 
 def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
@@ -145,10 +161,9 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
     places = [place.name for place in decision.job.places if place.name not in own]
     places.sort(key=lambda name: not decision.changes.at[name].changed)
-    rows = []
+    rows: list[Row] = []
     for name in places[:_MOST_ROWS]:
-        done, role = at_place(decision, name, say), "do" if decision.changes.at[name].changed else ""
-        rows.append(Row((Cell(shown(name)), Cell(done.out, role), Cell(done.into, role), Cell(done.source))))
+        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say)))))
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)
@@ -176,18 +191,17 @@ def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
 
 def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     """How many gaps get which stack, by verdict, the commonest first."""
-    decision, kinds = of.decision, defaultdict[tuple[str, str, str, str], list[Gap]](list)
+    decision, kinds = of.decision, defaultdict[tuple[str, AtPlace | None], list[Gap]](list)
     for gap in gaps:
         own = [place for place, _ in gap.effects] == [gap.name]
-        done = at_place(decision, gap.name, of.say) if own else ("", "", "")
-        kinds[(decision.outcome.gaps[gap.name].verdict, *done)].append(gap)
+        done = at_place(decision, gap.name, of.say) if own else None
+        kinds[(decision.outcome.gaps[gap.name].verdict, done)].append(gap)
     ranked = sorted(kinds.items(), key=lambda one: (_ORDER[one[0][0]], -len(one[1])))
     rows = []
-    for (verdict, out, into, source), members in ranked[:_MOST_KINDS]:
-        role = "do" if source or out else ""
+    for (verdict, done), members in ranked[:_MOST_KINDS]:
         count = Cell(plural(len(members), "gap"))
-        found = Cell(f"{of.sign(verdict)} {verdict}", verdict)
-        rows.append(Row((count, Cell(out, role), Cell(into, role), Cell(source), found)))
+        found = Cell(f"{of.sign(verdict)} {_KINDS[verdict]}", verdict)
+        rows.append(Row((count, *_done(done), found)))
     held = any(change.held for change in decision.changes)
     head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
     lines = table(head, rows, width)

@@ -9,7 +9,8 @@ from shimopt.words.change_words import stays_out_words
 from shimopt.words.choice_words import choice_words, purchase_words
 from shimopt.words.findings_list import cautions, near_misses
 from shimopt.words.first_words import suspect_words
-from shimopt.words.headline import headline, next_steps, start_words
+from shimopt.words.headline import headline, start_words
+from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import limits_text, source_text
 from shimopt.words.reason_words import scarce_words
 from shimopt.words.short_words import assumed_words, balance_words, in_order, proof_words
@@ -66,7 +67,7 @@ def _notes(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[L
         lines += plain(_LIKELY, width, rest="  ")
     if assumed := assumed_words(decision):
         lines += _signed("?", assumed, width, "unproven")
-    for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say)):
+    for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, sizes=False)):
         lines += _signed(marks.step, words, width, "do")
     return lines
 

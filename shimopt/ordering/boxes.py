@@ -1,0 +1,157 @@
+"""Places that act together: for every final reading of their gaps at once, what to fit.
+
+What a choice of stacks serves is an interval of each gap's final reading: a box. The range of all readings is a box,
+too. A plan for the middle of it gives stacks, these serve a box around it, and what of the range lies outside is looked
+at in the same way, until nothing is left. So all of it is served, and every box is checked by plain arithmetic; that no
+cheaper pieces would do is not said. Where at any reading no plan is surely inside, or the boxes get too many, there is
+no answer.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from shimopt.arithmetic.clearance import Stack, change_of, times
+from shimopt.job import Cluster, Job
+from shimopt.lengths import Bracket
+from shimopt.ordering.demand import Demand
+from shimopt.parts import StockLine
+from shimopt.planner import chosen_stacks
+from shimopt.watch import Watch
+
+__all__ = ["Box", "Table", "Together", "table_of"]
+
+# beyond so many boxes a table is no help on the day
+_MOST_BOXES = 30
+
+Range = tuple[Fraction, Fraction]
+Stacks = Mapping[str, Stack]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """Final best estimates from .. to of every gap [nm], and the stack of every place for them."""
+
+    ranges: tuple[Range, ...]
+    stacks: Stacks
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The boxes that together hold all final readings of gaps whose places act together; `job` by number.
+
+    `within` are the stock lines of the pieces that are in, `takes` the most of each that any box takes beside them.
+    """
+
+    job: int
+    demands: tuple[Demand, ...]
+    places: tuple[str, ...]
+    boxes: tuple[Box, ...]
+    within: Stack
+    takes: Mapping[int, int]
+
+    @property
+    def used(self) -> list[Counter[int]]:
+        """The pieces of every box, by stock line."""
+        return [Counter(line for stack in box.stacks.values() for line in stack) for box in self.boxes]
+
+
+@dataclass(frozen=True)
+class Together:
+    """A cluster's gaps as demands, and the job of these gaps alone with what there is and is on offer."""
+
+    number: int
+    job: Job
+    demands: tuple[Demand, ...]
+
+    @classmethod
+    def of(cls, job: Job, cluster: Cluster, demands: Sequence[Demand], stock: Sequence[StockLine]) -> Together:
+        """The cluster's part of a job, with this stock: brackets decide, as on every card."""
+        gaps = tuple(replace(gap, least_chance=None) for gap in job.gaps if gap.name in cluster.gaps)
+        inside = {*cluster.gaps, *cluster.places}
+        part = replace(
+            job,
+            gaps=gaps,
+            places=tuple(place for place in job.places if place.name in cluster.places),
+            balances=tuple(b for b in job.balances if inside.issuperset((*b.gaps, *b.places))),
+            equal=tuple(names for names in job.equal if inside.issuperset(names)),
+            stock=tuple(stock),
+        )
+        return cls(demands[0].job, part, tuple(demands))
+
+    def serving(self, at: Sequence[Fraction], stock: Sequence[StockLine], watch: Watch) -> Box | None:
+        """Stacks that are surely inside at these readings, and all that they serve; None where the plan has none.
+
+        First what stays in where it is inside by its best estimate; where that is not sure, everything may come out.
+        """
+        gaps = tuple(
+            replace(gap, reading=replace(gap.reading, bracket=Bracket(x - d.below, x, x + d.above)))
+            for gap, d, x in zip(self.job.gaps, self.demands, at, strict=True)
+        )
+        for keep in (True, False):
+            places = tuple(replace(place, keep=place.keep and keep) for place in self.job.places)
+            asked = replace(self.job, gaps=gaps, places=places, stock=tuple(stock))
+            stacks = chosen_stacks(asked, buy=True, watch=Watch(watch.left())).stacks
+            full = {place.name: stacks.get(place.name, ()) for place in self.job.places}
+            served = self.served_by(full)
+            if all(start <= x <= end for x, (start, end) in zip(at, served, strict=True)):
+                return Box(served, full)
+        return None
+
+    def served_by(self, stacks: Stacks) -> tuple[Range, ...]:
+        """The readings of each gap that these stacks serve, from .. to; from above to for none."""
+        found = []
+        for gap, demand in zip(self.job.gaps, self.demands, strict=True):
+            low = high = Fraction(0)
+            for name, effect in gap.effects:
+                moved = times(effect, change_of(self.job.place[name], stacks[name], self.job.stock), gap.reach(name))
+                low, high = low + moved.low, high + moved.high
+            window = gap.window
+            start = None if window.min is None else window.min + demand.below - low
+            end = None if window.max is None else window.max - demand.above - high
+            found.append((demand.low if start is None else start, demand.high if end is None else end))
+        return tuple(found)
+
+
+def table_of(asked: Together, watch: Watch) -> Table | None:
+    """What to fit at every final reading; None where that was not found.
+
+    Pieces that one box has to buy are there for the next: one parcel serves them all.
+    """
+    stock, done = list(asked.job.stock), list[Box]()
+    within = tuple(sorted(i for place in asked.job.places for i in place.installed))
+    takes: Counter[int] = Counter()
+    left = [tuple((demand.low, demand.high) for demand in asked.demands)]
+    while left:
+        ranges = left.pop()
+        if len(done) + len(left) >= _MOST_BOXES or watch.over():
+            return None
+        box = asked.serving([_middle(d, *r) for d, r in zip(asked.demands, ranges, strict=True)], stock, watch)
+        if box is None:
+            return None
+        core = tuple((max(a, c), min(b, d)) for (a, b), (c, d) in zip(ranges, box.ranges, strict=True))
+        done.append(Box(core, box.stacks))
+        left += _rest(asked.demands, ranges, core)
+        takes |= Counter(i for stack in box.stacks.values() for i in stack) - Counter(within)
+        stock = [replace(line, on_hand=max(line.on_hand, takes[i])) for i, line in enumerate(stock)]
+    order = tuple(sorted(done, key=lambda box: box.ranges))
+    return Table(asked.number, asked.demands, tuple(p.name for p in asked.job.places), order, within, takes)
+
+
+def _middle(demand: Demand, low: Fraction, high: Fraction) -> Fraction:
+    """A reading in the middle of a range: one that blades can show where they read it."""
+    pairs = [at for at in demand.pairs if low <= at <= high]
+    return pairs[len(pairs) // 2] if pairs else (low + high) / 2
+
+
+def _rest(demands: Sequence[Demand], ranges: Sequence[Range], core: Sequence[Range]) -> Iterator[tuple[Range, ...]]:
+    """What of a box lies outside its core, gap after gap; of a gap read by blades only what a pair can show."""
+    for n, demand in enumerate(demands):
+        (low, high), (start, end) = ranges[n], core[n]
+        for a, b in ((low, start), (end, high)):
+            pairs = [at for at in demand.pairs if a <= at <= b and not start <= at <= end]
+            if a < b and (pairs or not demand.pairs):
+                yield (*core[:n], (pairs[0], pairs[-1]) if pairs else (a, b), *ranges[n + 1 :])

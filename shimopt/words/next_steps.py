@@ -1,0 +1,221 @@
+"""What to do next: what comes before the work, what would change the answer, what finishes the job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shimopt.arithmetic.needed import aimed, needed
+from shimopt.errors import shown
+from shimopt.job import Gap, Job, clusters_of
+from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
+from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.shared_reasons import NoStacksForAll, NotWithin
+from shimopt.words.first_words import first_steps, suspects, unsettled
+from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.reading_words import basis_text
+from shimopt.words.speaker import Speaker, listed, stack_wanted
+from shimopt.words.ways_out_words import opened_words
+
+__all__ = ["next_steps", "sizes_wanted"]
+
+_NEEDS_A_SIZE = {
+    "not_thick_enough",
+    "no_size_between",
+    "too_tight_with_thinnest",
+    "nothing_suits",
+    "nothing_on_hand",
+    "drawer_ran_out",
+}
+# what comes before any shim, by what keeps gaps outside
+_FIRST = {
+    ("below_window", "above_window"): "Look at reading and seating of {} first: no shim helps there.",
+    ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
+}
+_MOST_SIZES = 4
+_ASKED = ("gear_share_asked", "gear_way_asked")
+_SUSPECT = ("reading_suspect", "reading_far_off")
+
+
+def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[str]:
+    """Sentences that say what would change the answer or finish the job.
+
+    `sizes` whether the gaps that lack a size are told with it; `sizes_wanted` tells it of each.
+    """
+    job = decision.job
+    steps = [*found_steps(decision), *first_steps(decision)]
+    if again := suspects(decision):
+        steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
+    asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
+    steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
+    unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
+    if unlikely:
+        steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
+    doubted = _doubted(decision)
+    for codes, what in _FIRST.items():
+        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
+            steps.append(what.format(listed(names, 4)))
+    opened = _opened(decision)
+    for places in dict.fromkeys(reason.names for reason in opened.values()):
+        steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
+    short = _short_of_size(decision)
+    if sizes:
+        steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
+        if len(short) > _MOST_SIZES:
+            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
+    unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
+    unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
+    unmet = [
+        b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
+    ]
+    if (
+        (short or unproven or unmet)
+        and not decision.buy
+        and not find_out_first(decision)
+        and any(line.offers for line in job.stock)
+    ):
+        steps += _of_buying(
+            decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
+        )
+    steps += _to_be_sure(decision)
+    steps += _sure_by_size(decision, say, opened)
+    if more := [name for name in unmet if name in decision.remedies.one_more]:
+        within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
+        steps.append(f"One piece more in a place than is allowed now {within}")
+    if (calculated := not_read_since(decision)) and not find_out_first(decision):
+        steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
+    if decision.screening.bores_unchecked:
+        steps.append("Measure the bores and shafts that were not checked, and write them down.")
+    if decision.outcome.doable and not find_out_first(decision):
+        fit = _work(decision)
+        fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
+        steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
+    return list(dict.fromkeys(steps))
+
+
+def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
+    """By gap that lacks a size, which thickness of shim would do: `21 to 24 thou`, `6 thou or more`, or which stack."""
+    job = decision.job
+    sizes = {name: _size(job, job.gap[name], say) for name in _short_of_size(decision)}
+    return {name: size for name, (size, _) in sizes.items() if size}
+
+
+def _doubted(decision: Decision) -> set[str]:
+    """Gaps of which the reading comes before any size."""
+    doubted = {one.place for one in decision.findings if one.code in _SUSPECT} | {*find_out_first(decision)}
+    doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
+    return doubted | {r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful}
+
+
+def _opened(decision: Decision) -> dict[str, OpenedToo]:
+    return {reason.about: reason for reason in decision.reasons if isinstance(reason, OpenedToo)}
+
+
+def _short_of_size(decision: Decision) -> list[str]:
+    """Gaps that a size would bring inside which nobody has."""
+    job, settled = decision.job, {*_doubted(decision), *_opened(decision)}
+    short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
+    # one place alone moves it, though that moves others too
+    return short + [
+        name
+        for r in decision.reasons
+        if isinstance(r, NoStacksForAll)
+        for name in r.names
+        if len(r.names) == 1 and len(job.gap[name].effects) == 1 and name not in settled
+    ]
+
+
+def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
+    """Which size would be sure, of gaps that nothing makes sure with what is planned."""
+    tried, job = decision.remedies, decision.job
+    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened, *not_read_since(decision)}
+    # of what may be tight already nobody knows that it needs anything
+    hidden = [gap.name for gap in job.gaps if gap.may_be_tight]
+    left = [
+        name
+        for name, found in decision.outcome.gaps.items()
+        if found.verdict == "unproven" and name not in helped and name not in hidden
+    ]
+    wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
+    return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
+
+
+def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
+    """What comes of it where these places are opened too."""
+    served = [name for name, reason in opened.items() if reason.names == places]
+    how = {opened_words(opened[name]) for name in served}
+    return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
+
+
+def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
+    """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
+
+    One order covers all that the final readings may be; where places act together, or only balances want more, all
+    stacks are chosen anew.
+    """
+    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
+    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
+    match decision.remedies.bought:
+        case True:
+            return [f"What the catalogues offer makes it better: {ask}"]
+        case False:
+            return []
+    return [f"See whether the catalogues offer what serves: {ask}"]
+
+
+def _to_be_sure(decision: Decision) -> list[str]:
+    """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
+    tried, steps = decision.remedies, []
+    either = [name for name in tried.finer if name in tried.measured]
+    for names, what in (
+        (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
+        ([name for name in tried.finer if name not in either], "Read {} with a finer gauge."),
+        ([name for name in tried.measured if name not in either], "Measure the pieces of {} with a micrometer."),
+        (tried.both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
+        (
+            tried.effects,
+            "Take the trial readings of {} again, further apart: how far a shim moves it is not well known.",
+        ),
+    ):
+        if names:
+            steps.append(what.format(listed(names, 4)))
+    return steps
+
+
+def _work(decision: Decision) -> str:
+    changes = decision.changes
+    if changes.nothing:
+        return "Leave it as it is;"
+    if not changes.going_in():
+        return "Take out what is listed, then"
+    return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
+
+
+def _takes_shims(gap: Gap) -> bool:
+    return gap.seat is None or gap.seat.shims_allowed
+
+
+def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
+    size, sure = _size(job, gap, say)
+    if not size:
+        return ""
+    likely = basis_text(gap, plain=True)
+    end = (likely or " to be sure") if sure else ""
+    places = [place for place, _ in gap.effects if place != gap.name]
+    end = f" at {listed(places)}{end}" if places else end
+    if size.startswith("a stack"):
+        return f"{shown(gap.name)} needs {size}{end}; each piece has to suit."
+    more = " or more" if size.endswith(" or more") else ""
+    return f"{shown(gap.name)} needs {size.removesuffix(more)} of shim{more} that suits{end}."
+
+
+def _size(job: Job, gap: Gap, say: Speaker) -> tuple[str, bool]:
+    """Which thickness would do, and whether it is sure to; empty where none would."""
+    span, sure = needed(job, gap), True
+    if span is None or span.most == 0:
+        span, sure = aimed(job, gap), False
+    if span is None:
+        return "", sure
+    size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
+    fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
+    return stack_wanted(fewest, size) if fewest > 1 else size, sure

@@ -1,0 +1,173 @@
+"""Orders for places that act together and packs that must match: a box of readings a row, all of them served."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from itertools import product
+from pathlib import Path
+from random import Random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import shimopt
+from shimopt.job import Gap, Job, Place, Supplier, Window
+from shimopt.lengths import Bracket
+from shimopt.ordering.boxes import Box
+from shimopt.ordering.order import make_order
+from shimopt.ordering.result import Order
+from shimopt.parts import Offer, Part, StockLine
+from shimopt.readings import Reading
+from tests.command import Run
+
+UM = 1_000
+DEMOS = Path("demo_data")
+
+
+def every_corner_inside(order: Order, box: Box, readings: Mapping[str, Fraction]) -> bool:
+    """Each reading off by its uncertainty either way, each piece at its thinnest and thickest: always in the window.
+
+    What was in comes out, but for pieces that go back into the same place.
+    """
+    job = order.jobs[0]
+    turned: list[tuple[str, int, int]] = []  # place, line, +1 in or -1 out
+    for place in job.places:
+        was, now = Counter(place.installed), Counter(box.stacks.get(place.name, place.installed))
+        turned += [(place.name, i, 1) for i in (now - was).elements()]
+        turned += [(place.name, i, -1) for i in (was - now).elements()]
+    for gap in job.gaps:
+        demand = next(d for d in order.tables[0].demands if d.gap.name == gap.name)
+        effects = dict(gap.effects)
+        mine = [(place, i, sign) for place, i, sign in turned if place in effects]
+        for sizes in product(
+            *((job.stock[i].part.thickness.low, job.stock[i].part.thickness.high) for _, i, _ in mine)
+        ):
+            moved = sum(
+                (effects[place] * sign * size for (place, _, sign), size in zip(mine, sizes, strict=True)), Fraction(0)
+            )
+            for true in (readings[gap.name] - demand.below, readings[gap.name] + demand.above):
+                after = true + moved
+                if gap.window.min is not None and after < gap.window.min:
+                    return False
+                if gap.window.max is not None and after > gap.window.max:
+                    return False
+    return True
+
+
+@st.composite
+def coupled(draw: st.DrawFn) -> Job:
+    """Two packs: their sum closes one gap, their difference moves another; or one total alone; or equal packs."""
+    kind = draw(st.sampled_from(["both", "total", "equal"]))
+    width = draw(st.sampled_from([0, 10, 20, 40])) * UM
+
+    def gap(name: str, effects: dict[str, Fraction], low: int) -> Gap:
+        window = Window(100 * UM, draw(st.sampled_from([160, 200, 260])) * UM, "t")
+        read = Bracket.between(low * UM, low * UM + width)
+        again = draw(st.sampled_from([None, (Fraction(0), Fraction(0)), (Fraction(5 * UM), Fraction(5 * UM))]))
+        return Gap(name, Reading(read, "value"), window, tuple(effects.items()), again=again)
+
+    one = Fraction(-1)
+    if kind == "equal":
+        gaps = [gap(n, {n: one}, draw(st.integers(20, 50)) * 10) for n in ("a", "b")]
+    else:
+        gaps = [gap("sum", {"a": one, "b": one}, draw(st.integers(30, 60)) * 10)]
+        if kind == "both":
+            moves = {"a": Fraction(1, 2), "b": Fraction(-1, 2)}
+            gaps.append(gap("difference", moves, draw(st.integers(10, 26)) * 10))
+    stock = []
+    for n in range(draw(st.integers(2, 5))):
+        size, half = draw(st.integers(5, 40)) * 10 * UM, draw(st.sampled_from([0, 2])) * UM
+        offer = Offer(Decimal(draw(st.integers(1, 4))), draw(st.sampled_from([1, 1, 2])), "", "ash", 3)
+        part = Part(f"S-{n}", Bracket.between(size - half, size + half))
+        stock.append(StockLine(part, draw(st.integers(0, 2)), (offer,) if draw(st.booleans()) else ()))
+    places = tuple(Place(name, None, 2) for name in ("a", "b"))
+    equal = (("a", "b"),) if kind == "equal" else ()
+    ash = Supplier("ash", Decimal(2))
+    return Job("t", "mm", tuple(gaps), places, (), tuple(stock), suppliers=(ash,), equal=equal)
+
+
+@settings(max_examples=60, deadline=None)
+@given(coupled(), st.integers(0, 2**32))
+def test_wherever_the_final_readings_fall_a_row_serves_them_all(job: Job, seed: int) -> None:
+    order, random = make_order([job]), Random(seed)
+    if not order.tables:
+        assert {left.gap.name for left in order.unanswered} == {gap.name for gap in job.gaps}
+        assert not order.lines
+        return
+    (table,) = order.tables
+    there = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
+    for line in order.lines:
+        there[line.part] += line.pieces
+    for box in table.boxes:
+        assert all(n <= there[i] for i, n in Counter(i for s in box.stacks.values() for i in s).items())
+        if job.equal:
+            assert Counter(box.stacks["a"]) == Counter(box.stacks["b"])
+    for _ in range(30):
+        readings = {
+            d.gap.name: d.low + Fraction(random.randint(0, 1000), 1000) * (d.high - d.low) for d in table.demands
+        }
+        rows = [
+            box
+            for box in table.boxes
+            if all(
+                low <= readings[d.gap.name] <= high for d, (low, high) in zip(table.demands, box.ranges, strict=True)
+            )
+        ]
+        assert rows
+        assert all(every_corner_inside(order, box, readings) for box in rows)
+
+
+@settings(max_examples=30, deadline=None)
+@given(coupled())
+def test_what_is_bought_for_them_is_not_called_cheapest(job: Job) -> None:
+    order = make_order([job])
+    cost = next(level for level in order.levels if level.name == "cost")
+    if order.lines:
+        assert not cost.proven
+        assert order.cost == cost.value
+
+
+def test_the_winchs_two_packs_have_a_small_table(run: Run) -> None:
+    """Preload reads 0.065 to 0.075, backlash by blades 0.25 to 0.30: two rows, all pieces from the drawer."""
+    code, out, _ = run("order", DEMOS / "slipway-winch")
+    words = " ".join(out.split())
+    assert code == 0
+    assert "preload and backlash" in words
+    assert "backlash: 0.25 goes, 0.30 does not left cap: take BC-0.20 out" in words
+    (table,) = json.loads(run("order", DEMOS / "slipway-winch", "--json")[1])["tables"]
+    assert table["gaps"] == ["preload", "backlash"]
+    reach = [row["readings"][0] for row in table["rows"]]
+    assert (min(r["from"] for r in reach), max(r["to"] for r in reach)) == (0.065, 0.075)
+
+
+def test_todays_row_of_the_winch_is_what_the_plan_fits() -> None:
+    """The plan of today's readings takes the split; the row that holds them fits the same pieces."""
+    job = shimopt.load_job("demo_data/slipway-winch")
+    (table,) = make_order([job]).tables
+    plan = shimopt.plan(job).to_dict()
+    fits = {
+        place["name"]: Counter(one["part"] for one in place["stack"] for _ in range(one["pieces"]))
+        for place in plan["places"]
+    }
+    read = [gap.reading.bracket.best for gap in job.gaps]
+    rows = [box for box in table.boxes if all(a <= x <= b for x, (a, b) in zip(read, box.ranges, strict=True))]
+    named = [{n: Counter(job.stock[i].part.name for i in stack) for n, stack in box.stacks.items()} for box in rows]
+    assert fits in named
+
+
+def test_with_more_readings_than_a_table_takes_the_plan_says_what_to_fit(tmp_path: Path, run: Run) -> None:
+    """Three arms whose packs must match: the order is enough, and the card sends to the plan."""
+    names = [f"arm {n}" for n in range(3)]
+    rest = f"equal = [{json.dumps(names)}]\n" + '[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n'
+    rest += "".join(f'[[place]]\nname = "{name}"\n' for name in names)
+    rest += "".join(f'[[gap]]\nname = "{name}"\nvalue = "0.35 mm ± 0.02 mm"\n' for name in names)
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-20,0.20,3\n")
+    (tmp_path / "job.toml").write_text(f'unit = "mm"\ndrawer = "drawer.csv"\n{rest}')
+    code, out, _ = run("order", tmp_path)
+    words = " ".join(out.split())
+    assert code == 0
+    assert "this order is enough for all final readings: read them all" in words

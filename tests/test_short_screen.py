@@ -1,0 +1,263 @@
+"""The short screen of a plan: about ten lines in which nothing that can hurt is left out."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, reject, settings
+from rich.cells import cell_len
+
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
+from shimopt.errors import InputError
+from shimopt.job import Job, Window
+from shimopt.lengths import Bracket
+from shimopt.planner import Decision, decide
+from shimopt.render.screens.layout import ASCII, UNICODE
+from shimopt.render.screens.shared_scale import SharedScale
+from shimopt.render.screens.short_screen import short_lines
+from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import first_words
+from shimopt.words.headline import headline
+from shimopt.words.next_steps import next_steps
+from shimopt.words.speaker import Speaker
+from tests import screens
+from tests.jobs import gap, job, shim, window
+from tests.place_strategies import jobs_of_places
+from tests.strategies import jobs
+from tests.terminal import Person, shown_to
+
+ROOT = Path(__file__).parents[1]
+FILES = dict(screens.screens())
+
+
+def shown(of: Job | Decision, width: int = 80, unit: str = "thou") -> str:
+    plan = of if isinstance(of, Decision) else decide(of)
+    return screens.as_text(short_lines(plan, unit, width, UNICODE))
+
+
+def unfolded(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_every_screen_is_as_it_was_reviewed(file: str) -> None:
+    """`python -m tests.screens` writes them anew: read what changed."""
+    assert FILES[file] == (screens.FOLDER / file).read_text(encoding="utf-8")
+
+
+def test_every_reviewed_screen_is_still_made() -> None:
+    assert {file.name for file in screens.FOLDER.iterdir()} == set(FILES)
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if file.endswith("0.txt")])
+def test_nothing_runs_over(file: str) -> None:
+    width = int(file.rpartition("-")[2].removesuffix(".txt"))
+    assert max(map(cell_len, FILES[file].splitlines())) <= width
+
+
+# -- how long it is --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("name", "most"), [("swing-bridge", 20), ("ring-comes-out", 10), ("twelve-valve", 30)])
+def test_a_plan_takes_few_lines(name: str, most: int) -> None:
+    assert len(FILES[f"plan-{name}-80.txt"].splitlines()) <= most
+
+
+def row_of(count: int, reads: tuple[int, ...], on_hand: int) -> Job:
+    """So many gaps with a window of 4 to 12 thou, that read these in turn (bracket of 1), and two sizes."""
+    lows = [reads[n % len(reads)] for n in range(count)]
+    gaps = [gap(f"bearing {n + 1}", low, low + 1, window(4, 12)) for n, low in enumerate(lows)]
+    return job(gaps, [shim(7, on_hand), shim(3, on_hand)])
+
+
+@pytest.mark.parametrize(("count", "most"), [(1, 12), (5, 25), (20, 60)])
+@pytest.mark.parametrize("reads", [(17, 9), (3, 14, 11), (17, 3, 14, 19, 13)])
+@pytest.mark.parametrize("on_hand", [100, 1, 0])
+def test_a_job_of_so_many_gaps_takes_so_many_lines(count: int, most: int, reads: tuple[int, ...], on_hand: int) -> None:
+    """Right and wrong ones, with a drawer that has enough, one of each, or nothing."""
+    assert len(shown(row_of(count, reads, on_hand)).splitlines()) <= most
+
+
+def test_a_thousand_gaps_show_what_is_wrong_and_then_counts() -> None:
+    """17 takes 7, 9 needs none, 2 is too tight: 400, 400 and 200 of a thousand."""
+    text = shown(row_of(1000, (17, 9, 17, 9, 2), 1000))
+    assert len(text.splitlines()) <= 60
+    assert re.search(r"^bearing 5 +2 to 3 +nothing +same ✗ 1\.5 too tight", text, re.MULTILINE)
+    # the 16 first are shown
+    assert "184 more outside: shimopt plan JOB --full" in text
+    assert re.search(r"^400 gaps +S-7 +drawer +✓ inside$", text, re.MULTILINE)
+    assert re.search(r"^400 gaps +leave +✓ inside$", text, re.MULTILINE)
+    assert re.search(r"^200 gaps +nothing +✗ outside$", text, re.MULTILINE)
+
+
+# -- nothing that can hurt is left out -------------------------------------------------------------------------------
+
+_SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+
+
+def source(piece: Piece, say: Speaker) -> str:
+    if piece.other == DRAWER:
+        return say.stock[piece.line].part.at or "drawer"
+    return {BENCH: f"bench, out of {piece.out_of}", ORDER: "to buy"}.get(piece.other, piece.other)
+
+
+def tells_all(of: Job, buy: bool) -> None:
+    """Every change, every first line, every caution and every next step, at any width."""
+    try:
+        plan = decide(of, buy=buy)
+    except InputError:
+        reject()  # what cannot be planned has no screen
+    say = Speaker.of(of, "thou")
+    wide = screens.as_text(short_lines(plan, "thou", 120, UNICODE))
+    lines, text = [unfolded(line) for line in wide.splitlines()], unfolded(wide)
+    for change in plan.changes:
+        row = next((line for line in lines if line.startswith((f"{change.place} ", f"{change.place}:"))), "")
+        for lines_of in (change.out, change.into):
+            if lines_of:
+                assert say.stack(tuple(piece.line for piece in lines_of), change.place) in row
+        assert all(source(piece, say) in row for piece in change.into)
+        if change.stays and change.changed:
+            assert f"leave {say.stack(change.stays, change.place)}" in row
+    for words in (headline(plan, say), *first_words(plan, say), *next_steps(plan, say, sizes=False)):
+        assert words in text
+    fitted = {(place, plan.job.stock[i].part.name) for place, stack in plan.stacks.items() for i in stack}
+    for finding in plan.findings:
+        about = not finding.part or (finding.place, finding.part) in fitted
+        if about and (finding.grade == "caution" or (finding.grade == "stop" and not finding.part)):
+            assert re.split(r"[.?] Measure it again", finding_words(finding, say))[0] in text
+    for width in (40, 57, 80):
+        for line, _ in short_lines(plan, "thou", width, UNICODE):
+            assert cell_len(line) <= width
+
+
+@_SLOW
+@given(jobs_of_places(buying=True))
+def test_places_that_act_together_are_told_whole(of: Job) -> None:
+    tells_all(of, True)
+
+
+@_SLOW
+@given(jobs())
+def test_gaps_with_places_of_their_own_are_told_whole(of: Job) -> None:
+    tells_all(of, False)
+
+
+def test_the_engine_and_the_winch_say_what_comes_out_goes_in_and_where_from() -> None:
+    """The shims are worked by hand in test_moves."""
+    engine, winch = FILES["plan-twelve-valve-80.txt"], FILES["plan-slipway-winch-80.txt"]
+    assert re.search(r"^1 inlet +0\.30 to 0\.32 +B-2\.45 \[1i\] +B-2\.55 \[3i\] +3 inlet ", engine, re.MULTILINE)
+    assert re.search(r"^6 inlet +0\.12 to 0\.14 +B-2\.40 \[6i\] +B-2\.35 +shim box ", engine, re.MULTILINE)
+    assert re.search(r"^left cap +BC-0\.20; leave BC-0\.30 +BC-0\.05 +tin 4$", winch, re.MULTILINE)
+
+
+def test_what_is_not_inside_comes_first() -> None:
+    text = shown(job([gap("a", 9, 10, window(4, 12)), gap("b", 40, 41, window(4, 12))], [shim(3, 1)]))
+    assert text.index("\nb ") < text.index("\na ")
+
+
+# -- digits ----------------------------------------------------------------------------------------------------------
+
+
+def test_numbers_have_as_many_digits_as_the_readings_and_one_more_at_most() -> None:
+    """By hand: 17 to 18 less 7.33 ± 0.02 is 9.65 to 10.69, outward 9.6 to 10.7; 9.5 is half a thou: a digit for all."""
+    tolerant = shim(7.33, 1, half=508)
+    assert "17 to 18  S-7.33  drawer  9.6 to 10.7 ✓" in shown(job([gap("a", 17, 18, window(4, 12))], [tolerant]))
+    two = job([gap("a", 17, 18, window(4, 12)), gap("b", 9.5, 10, window(4, 12))], [tolerant])
+    assert "17.0 to 18.0  S-7.33  drawer  9.6 to 10.7 ✓" in shown(two)
+    assert re.search(r"b +9\.5 to 10\.0 ", shown(two))
+
+
+def test_a_bracket_is_rounded_outward() -> None:
+    nm = Bracket(Fraction(110_001), Fraction(120_000), Fraction(130_001))
+    assert nm.outward("mm", 2) == Bracket(Fraction(110_000), Fraction(120_000), Fraction(140_000))
+    assert nm.outward("mm", 6) == nm
+    below = Bracket(Fraction(-110_001), Fraction(-105_000), Fraction(-100_001))
+    assert below.outward("mm", 2) == Bracket(Fraction(-120_000), Fraction(-105_000), Fraction(-100_000))
+
+
+def test_a_chance_is_told_only_below_all() -> None:
+    sure = shown(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]))
+    assert "%" not in sure
+    assert re.search(r"\? \d\d\.\d %", shown(job([gap("a", 10, 14, window(4, 12))], [])))
+
+
+# -- the scale -------------------------------------------------------------------------------------------------------
+
+
+FOUR_TO_TWELVE = Window(4, 12, "test")
+
+
+def _scale(points: list[int], allowed: Window = FOUR_TO_TWELVE) -> SharedScale:
+    return SharedScale.of(allowed, [Fraction(point) for point in points], 30, ASCII)
+
+
+def test_all_gaps_of_one_window_share_its_columns() -> None:
+    scale = _scale([17, 10, 9, 6])
+    drawn = [scale.drawn(Fraction(read), Fraction(after)) for read, after in ((17, 10), (9, 9), (14, 6))]
+    assert len({(line.index("["), line.index("]")) for line in drawn}) == 1
+    assert re.fullmatch(r"\[-+X-+\]\.+o *", drawn[0])
+    assert re.fullmatch(r"\[-+X-+\] *", drawn[1])
+
+
+def test_what_lies_far_out_stands_behind_a_break() -> None:
+    """Twelve windows away: without a break the window would be three cells wide."""
+    line = _scale([100, 10]).drawn(Fraction(100), Fraction(10))
+    assert line.endswith("//o")
+    assert line.index("]") - line.index("[") >= 10
+    assert _scale([-90, 10]).drawn(Fraction(-90), Fraction(10)).startswith("o//")
+
+
+def test_the_limits_stand_above_their_marks() -> None:
+    scale = SharedScale.of(Window(4 * 25_400, 12 * 25_400, "test"), [Fraction(17 * 25_400)], 30, ASCII)
+    head, line = scale.head("thou"), scale.drawn(Fraction(17 * 25_400), Fraction(10 * 25_400))
+    assert head.index("4") == line.index("[")
+    assert abs(head.index("12") - line.index("]")) <= 1
+    # of preload the line above says which it is
+    assert SharedScale.of(Window(-4, 4, "test"), [Fraction(0)], 30, ASCII).head("thou") == ""
+
+
+def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:
+    assert _scale([5, 9], Window(4, None, "test")).drawn(Fraction(9), Fraction(5)).endswith("-")
+    assert _scale([5, 9], Window(None, 7, "test")).drawn(Fraction(9), Fraction(5)).startswith("-")
+
+
+# -- on a terminal ---------------------------------------------------------------------------------------------------
+
+
+def test_verdict_and_instruction_have_a_colour_beside_their_words() -> None:
+    size = {"COLUMNS": "80", "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+    said = shown_to(ROOT, "plan", "demo_data/fulling-mill", env=size)
+    # orange for what is not inside
+    assert re.search(r"\x1b\[[\d;]*38;2;184;92;0m✗ 18\.5 too loose", said)
+    assert re.search(r"\x1b\[[\d;]*38;2;24;121;201mS-10 \+ S-05", said)
+    plain = shown_to(ROOT, "plan", "demo_data/fulling-mill", env={**size, "NO_COLOR": "1"})
+    assert "38;2" not in plain
+    assert "✗ 18.5 too loose" in plain
+
+
+@pytest.mark.parametrize("colour", ["#1879c9", "#b85c00"])
+def test_every_colour_reads_on_white_and_on_black(colour: str) -> None:
+    """Contrast by WCAG 2.2, relative luminance: (lighter + 0.05) / (darker + 0.05) of at least 4.5 to 1."""
+    from shimopt.cli.terminal import _STYLES
+
+    assert any(colour in style for style in _STYLES.values())
+    assert {re.sub(r"^bold ", "", style) for style in _STYLES.values()} == {"#1879c9", "#b85c00"}
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    light = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    assert 1.05 / (light + 0.05) >= 4.5
+    assert (light + 0.05) / 0.05 >= 4.5
+
+
+def test_an_error_is_folded_on_a_terminal(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text('unit = "mm"\n[[gap]]\nname = "a"\nvalue = "one"\n')
+    with Person(tmp_path, "plan", ".", env={"COLUMNS": "60"}) as person:
+        assert person.ends() == 2
+        said = person.shown
+    lines = [line.rstrip() for line in said.splitlines() if line.strip()]
+    assert "value" in said
+    assert len(lines) > 1
+    assert max(map(len, lines)) <= 60
