@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.at_once import plan_at_once
 from shimopt.choose.choice import Choice, LevelResult
@@ -117,6 +118,8 @@ class Chooser:
             self.levels.insert(0, "short")
         self.offered = Offered(job, self.scale, screening, self.supply, self.levels, capped=capped)
         self.alone = self.offered.alone
+        # plans of models with fewer options: where to begin
+        self.found: list[Mapping[str, Stack]] = []
         self.aim = Aim([*self.levels, SPLIT], tie_order(job, self.alone))
 
     def choice(self) -> Choice:
@@ -124,13 +127,16 @@ class Chooser:
         descent, steps, complete = self.descended()
         return self._settled(descent, steps, complete)
 
-    def model(self, known: Known = NOTHING_KNOWN) -> tuple[Model, bool]:
-        """The model of all options that matter, and whether surely none is missing that a best choice could hold."""
+    def model(self, known: Known = NOTHING_KNOWN, *, few: bool = True) -> tuple[Model, bool]:
+        """The model of all options that matter, and whether surely none is missing that a best choice could hold.
+
+        Parameters: few, whether few pieces may leave nothing to improve.
+        """
         most = max((place.most_pieces for place in self.job.places), default=0)
         try:
             options, complete = self.offered.options({}, most, _FEW_OPTIONS, known.within), True
         except TooManyError:
-            options, complete = self._few_pieces_first(most, known)
+            options, complete = (self._few_pieces_first if few else self._as_many_as_can_be)(most, known)
         return build_model(self.job, self.scale, options, self.supply, known.fights), complete
 
     def settled(self, descent: Descent, complete: bool) -> Choice:
@@ -156,7 +162,6 @@ class Chooser:
 
     def _choice(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         model = descent.model
-        stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, descent.chosen, strict=True) if name}
         results, sure = [], True
         for step in steps:
             now = model.value_of(step.level, descent.chosen)
@@ -166,13 +171,13 @@ class Chooser:
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
             sure = sure and step.proven and (complete or step.value == 0)
             results.append(self._result(step, model, step.proof if sure or not step.proven else Proof.NONE, complete))
-        return Choice(stacks, tuple(result for result in results if result.name not in ("short", "unpriced")))
+        return Choice(descent.stacks(), tuple(result for result in results if result.name not in ("short", "unpriced")))
 
     def descended(self) -> tuple[Descent, list[Step], bool]:
         """The choice after all levels, what each came to, and whether no option was left out."""
-        known = self._known()
+        known, few = self._known(), True
         while True:
-            model, complete = self.model(known)
+            model, complete = self.model(known, few=few)
             descent = self._descent(model)
             steps: list[Step] = []
             for level in self.levels:
@@ -183,7 +188,8 @@ class Chooser:
             else:
                 return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
-            known = Known(fights=known.fights)
+            self.found.append(descent.stacks())
+            known, few = Known(fights=known.fights), not steps[-1].proven
 
     def _known(self) -> Known:
         """What is sure of places that act together; where windows fight, by a look at short stacks."""
@@ -197,6 +203,7 @@ class Chooser:
         descent = self._descent(build_model(self.job, self.scale, options, self.supply, known.fights))
         levels = self.levels[: self.levels.index("miss") + 1]
         values = [descent.level(level).value for level in levels]
+        self.found.append(descent.stacks())
         floor = self.offered.hopeless(known.within)
         if values[:-1] != [0] * (len(levels) - 2) + [floor["outside"] + len(known.fights)]:
             return known
@@ -223,11 +230,24 @@ class Chooser:
         return LevelResult(step.level, step.value * size, bound, proof, step.seconds)
 
     def _descent(self, model: Model) -> Descent:
-        """The way down from a good start: the best of every place that the supply still allows."""
-        start = greedy_start(model, self.levels)
+        """The way down from a good start: what was found with fewer options, or the best of every place in turn."""
+        column_of = [
+            {model.columns[c].stack: c for c in group} if name else {}
+            for name, group in zip(model.place_of, model.groups, strict=True)
+        ]
+        starts = [greedy_start(model, self.levels)]
+        for stacks in self.found:
+            at = [
+                of.get(stacks[n]) if n else g[0]
+                for n, of, g in zip(model.place_of, column_of, model.groups, strict=True)
+            ]
+            starts += [tuple(c for c in at if c is not None)]
         # where what some places took was in others, all begin as they are
-        fits = not model.short_of(start) and model.keeps_ties(start)
-        return Descent(model, self.aim, self.watch, start if fits else None)
+        fit = [
+            one for one in starts if len(one) == len(model.groups) and not model.short_of(one) and model.keeps_ties(one)
+        ]
+        values = [[model.value_of(level, one) for level in self.levels] for one in fit]
+        return Descent(model, self.aim, self.watch, fit[values.index(min(values))] if fit else None)
 
     def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.
@@ -241,7 +261,7 @@ class Chooser:
         if not set(held) <= set(_ABOVE_PIECES) or known.fights:
             return self._as_many_as_can_be(most, known)
         floor = self.offered.hopeless(known.within)
-        for pieces in range(1, most + 1):
+        for pieces in range(1, most):
             try:
                 options = self.offered.options({}, pieces, _MOST_OPTIONS, known.within)
             except TooManyError:
@@ -270,6 +290,7 @@ class Chooser:
     def _steps(self, descent: Descent, levels: Sequence[str]) -> list[Step]:
         """Steps of a trial with few pieces, whose plan is the best so far where the search is cut off here."""
         steps = [descent.level(level) for level in levels]
+        self.found.append(descent.stacks())
         self._tell(descent, [], complete=False)
         return steps
 

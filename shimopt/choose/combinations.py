@@ -59,15 +59,20 @@ class Combined:
 
     def values(self, level: str) -> Wholes:
         """A level's value of each combination; what is bought is no matter of some places."""
-        if level in ("excess", "spread"):
-            return self._spreads(excess=level == "excess")
-        total: Wholes = np.zeros(len(self.columns), np.int64)
-        total = total + self.of_options(level)
-        if level in ("outside", "miss", "unproven", "doubt", "target"):
-            for gap in chain.from_iterable(self.model.linked_from.get(group, ()) for group in self.at):
-                if self.at.keys() >= set(gap.groups):
-                    total = total + self._share(gap, level)
-        return total
+        return self.all_values([level])[level]
+
+    def all_values(self, levels: Sequence[str]) -> dict[str, Wholes]:
+        """The same of several levels: every clearance is worked out once."""
+        found = {
+            level: self._spreads(excess=level == "excess") if level in ("excess", "spread") else self.of_options(level)
+            for level in levels
+        }
+        of_gaps = [level for level in levels if level in ("outside", "miss", "unproven", "doubt", "target")]
+        for gap in chain.from_iterable(self.model.linked_from.get(group, ()) for group in self.at):
+            if of_gaps and self.at.keys() >= set(gap.groups):
+                shares = self._shares(gap, ends={"unproven", "doubt"} & set(of_gaps) != set())
+                found |= {level: found[level] + shares[level] for level in of_gaps}
+        return found
 
     def of_options(self, level: str) -> Wholes:
         """What the options of each combination add to a level by themselves."""
@@ -75,6 +80,8 @@ class Combined:
         for group, at in self.at.items():
             columns = self.model.groups[group]
             shares = wholes([self.model.columns[c].share.get(level, 0) for c in columns])
+            if not shares.any():
+                continue
             total = total + shares[self.columns[:, at] - columns.start]
         return total
 
@@ -97,11 +104,11 @@ class Combined:
         kind = wholes([*judge.read, judge.min or 0, judge.max or 0, judge.target or 0]).dtype
         return np.full(len(self.columns), judge.read[end], kind) + self.moved(gap, end)
 
-    def _share(self, gap: Linked, level: str) -> Wholes:
+    def _shares(self, gap: Linked, *, ends: bool) -> dict[str, Wholes]:
+        """What a gap adds to each level; to `unproven` and `doubt` only where its ends are looked at too."""
         best = self._after(gap, 1)
-        # only these two look at the ends
-        ends = [self._after(gap, end) if level in ("unproven", "doubt") else best for end in (0, 2)]
-        return gap.judge.shares((ends[0], best, ends[1]))[level]
+        low, high = (self._after(gap, end) if ends else best for end in (0, 2))
+        return gap.judge.shares((low, best, high))
 
     def _spreads(self, *, excess: bool) -> Wholes:
         model, total = self.model, np.zeros(len(self.columns), np.int64)

@@ -8,6 +8,7 @@ from math import gcd, prod
 from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.whole_model import Aim, Model
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.proof.rows import Row
@@ -77,6 +78,11 @@ class Descent:
         """One of the model's columns per place, at first the start, or nothing anywhere."""
         return self.space.chosen(self.picked)
 
+    def stacks(self) -> dict[str, Stack]:
+        """The stack of every place."""
+        model = self.model
+        return {name: model.columns[c].stack for name, c in zip(model.place_of, self.chosen, strict=True) if name}
+
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
         start = monotonic()
@@ -112,7 +118,7 @@ class Descent:
         if can_be_tried(self.alive):
             return self._tried(self._trial_of(name, value), name)
         if self._is_tied(name):
-            if self._joined():
+            if self._joined({**dict(self.held), name: value}):
                 return self._least(name)
             if self._one_cluster():
                 bound = self._built_up(name, objective, value, bound)
@@ -213,14 +219,14 @@ class Descent:
         """Whether gaps that several places move, or balances, say what this level or one held comes to."""
         return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
 
-    def _joined(self) -> bool:
-        """Go over to combinations of what is tied, where they are few enough; whether that was done."""
+    def _joined(self, limits: Mapping[str, int]) -> bool:
+        """Go over to combinations of what is tied within limits, where they are few enough; whether that was done."""
         model = self.model
         if self.space is not model:
             return False
         from shimopt.choose.joint import joint_of
 
-        joint = joint_of(model, self.alive, self.held, self.aim, self.chosen)
+        joint = joint_of(model, self.alive, limits, self.aim, self.chosen)
         if joint is None:
             return False
         self.picked = joint.picked(self.chosen)
@@ -281,7 +287,7 @@ class Descent:
 
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
         """Alike places all at once, then all places where that is little to look at; else several at a time."""
-        self._joined()
+        self._joined(dict(self.held))
         left, tried = self.space.left(self.alive), False
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
             digits, alike = _together(waiting, left, _LARGEST_NUMBER)[0], self._alike(waiting, left, rank)

@@ -6,15 +6,17 @@ cluster: far tighter than rows that tie one place's columns to another's. Cluste
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from math import prod
 
 import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.combinations import Block, Combined
+from shimopt.choose.place_by_place import Limits, kept_combinations
 from shimopt.choose.whole_model import Aim, Helper, Model
+from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.rows import Row
 from shimopt.proof.sums import Wholes
 
@@ -23,6 +25,9 @@ __all__ = ["Joint", "joint_of"]
 # beyond so many combinations there would be more to look at than is won
 _MOST = 300_000
 _MOST_LEFT = 100_000
+# so many comparisons find most of those that are beaten
+_MOST_COMPARED = 5_000_000
+_BITS = 62
 # what only all places together come to
 _OF_ALL = ("bought", "unpriced", "cost")
 
@@ -108,56 +113,122 @@ class Joint:
 
 
 def joint_of(
-    model: Model, alive: Sequence[Sequence[int]], held: Sequence[tuple[str, int]], aim: Aim, chosen: Sequence[int]
+    model: Model, alive: Sequence[Sequence[int]], limits: Mapping[str, int], aim: Aim, chosen: Sequence[int]
 ) -> Joint | None:
     """The combinations of the columns left; None where nothing is tied, or they are too many.
 
-    Parameters: held, levels that may not be above these values; aim, the order of all levels and of places; chosen, a
-    choice that keeps to what is held: its combinations are not left out.
+    Parameters: limits, values that levels may not be above; aim, the order of all levels and of places; chosen, a
+    choice that keeps to the limits: its combinations are not left out.
     """
     clusters = model.clusters()
-    if len(clusters) == len(model.groups) or sum(prod(len(alive[at]) for at in here) for here in clusters) > _MOST:
+    if len(clusters) == len(model.groups):
         return None
-    blocks = [_block(model, here, alive) for here in clusters]
-    names = [level for level in model.levels if level not in _OF_ALL]
-    shares = {level: [Combined(model, b.groups, b.columns).values(level) for b in blocks] for level in names}
-    if any(share.dtype == object for of in shares.values() for share in of):
-        return None
-    kept = [np.ones(len(block.columns), bool) for block in blocks]
-    for level, value in held:
-        if level in shares:
-            least = [int(share[k].min()) for share, k in zip(shares[level], kept, strict=True)]
-            room = value - sum(least)
-            kept = [k & (share - low <= room) for share, low, k in zip(shares[level], least, kept, strict=True)]
-    above = [level for level, _ in held if level in shares]
-    levels = [level for level in aim.levels if level in shares and level not in above]
-    for at, block in enumerate(blocks):
-        alike, better = ([shares[level][at] for level in names] for names in (above, levels))
-        ranks = _ranks(model, block, aim.places)
-        kept[at] = _unbeaten(block.uses(model, _lines(model, block)), kept[at], alike, [*better, *ranks])
-        kept[at] |= (block.columns == [chosen[group] for group in block.groups]).all(axis=1)
-    if sum(int(k.sum()) for k in kept) > _MOST_LEFT:
-        return None
-    blocks = [Block(b.groups, b.columns[k]) for b, k in zip(blocks, kept, strict=True)]
-    return Joint(model, blocks, {n: [s[k] for s, k in zip(of, kept, strict=True)] for n, of in shares.items()})
+    names = [level for level in aim.levels if level in model.levels and level not in _OF_ALL]
+    limited = [level for level in names if level in limits]
+    least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
+    blocks, shares = list[Block](), list[dict[str, Wholes]]()
+    lines = _lines(model, alive)
+    left = _MOST_LEFT
+    for at, here in enumerate(clusters):
+        # what is left to this cluster when all others come to their least
+        room = {level: limits[level] - sum(of[n] for of in least) + least[at][n] for n, level in enumerate(limited)}
+        try:
+            block = _kept(model, here, alive, room)
+        except TooManyLeftError:
+            return None
+        own = Combined(model, block.groups, block.columns)
+        share = own.all_values(names)
+        if any(of.dtype == object for of in share.values()):
+            return None
+        within = np.ones(len(block.columns), bool)
+        for level in limited:
+            within &= share[level] <= room[level]
+        block, share = Block(block.groups, block.columns[within]), {level: of[within] for level, of in share.items()}
+        least[at] = [int(share[level].min()) for level in limited]
+        kept = _unbeaten(block.uses(model, lines), [*share.values(), *_ranks(model, block, aim.places)])
+        kept |= (block.columns == [chosen[group] for group in block.groups]).all(axis=1)
+        blocks.append(Block(block.groups, block.columns[kept]))
+        shares.append({level: of[kept] for level, of in share.items()})
+        left -= int(kept.sum())
+        if left < 0:
+            return None
+    return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
 
 
-def _unbeaten(
-    uses: Wholes, kept: npt.NDArray[np.bool_], above: Sequence[Wholes], better: Sequence[Wholes]
-) -> npt.NDArray[np.bool_]:
-    """Of combinations alike in what they take and in what they add to the levels held, the one that comes first.
+def _least_of_options(model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]], level: str) -> int:
+    """What these groups come to at least at a level, gaps and balances that tie them left aside."""
+    return sum(min(model.columns[c].share.get(level, 0) for c in alive[at]) for at in groups)
 
-    Nothing else ties them to other clusters: a choice with another of them is better with this one. Parameters: better,
-    what they add to the levels to come, then how early their stacks come in natural order, one after another.
+
+def _kept(
+    model: Model,
+    groups: Sequence[int],
+    alive: Sequence[Sequence[int]],
+    limits: Mapping[str, int],
+) -> Block:
+    """The combinations of a cluster within limits that keep to what ties its groups. Raises TooManyLeftError."""
+    blocks = [Block((at,), np.array(alive[at], np.int64)[:, None]) for at in groups]
+    block = blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
+    return Block(block.groups, block.columns[_keeps_ties(model, block)])
+
+
+def _unbeaten(uses: Wholes, shares: Sequence[Wholes]) -> npt.NDArray[np.bool_]:
+    """The combinations that no other one beats which takes no piece that they do not take, and comes first.
+
+    Nothing but the drawer ties clusters: a plan with one that is beaten is no worse with the other in its place, level
+    after level. Parameters: uses, how many pieces of each line that can run out they take; shares, what they add to
+    each level in turn, then how early their stacks come in natural order.
     """
-    at = np.flatnonzero(kept)
-    alike = np.column_stack([uses[at], *(share[at] for share in above)])
-    order = np.lexsort([key[at] for key in reversed(better)] + list(alike.T[::-1]))
-    first = np.ones(len(order), bool)
-    first[1:] = (alike[order][1:] != alike[order][:-1]).any(axis=1)
-    found = np.zeros(len(kept), bool)
-    found[at[order[first]]] = True
+    words = _packed(uses)
+    order = np.lexsort(_digits(shares)[::-1])
+    # of those that take the same the first
+    alike = np.lexsort([word[order] for word, _ in words])
+    new = np.ones(len(order), bool)
+    new[1:] = np.logical_or.reduce([np.diff(word[order[alike]]) != 0 for word, _ in words])
+    left = order[np.sort(alike[new])]
+    waiting = [(word[left], guards) for word, guards in words]
+    kept, looks = list[int](), 0
+    while len(left) and looks < _MOST_COMPARED:
+        kept.append(int(left[0]))
+        looks += len(left)
+        unbeaten = np.zeros(len(left), bool)
+        for word, guards in waiting:
+            unbeaten |= ((word | guards) - word[0]) & guards != guards
+        left, waiting = left[unbeaten], [(word[unbeaten], guards) for word, guards in waiting]
+    found = np.zeros(len(uses), bool)
+    found[kept] = found[left] = True
     return found
+
+
+def _digits(shares: Sequence[Wholes]) -> list[Wholes]:
+    """Numbers that are in order where the shares are, as few as will do: each takes up as many as find room."""
+    found, size = list[Wholes](), 1 << _BITS
+    for share in shares:
+        least, most = int(share.min(initial=0)), int(share.max(initial=0))
+        size *= most - least + 1
+        if size < 1 << _BITS:
+            found[-1] = found[-1] * (most - least + 1) + (share - least)
+        else:
+            found.append(share - least)
+            size = most - least + 1
+    return found
+
+
+def _packed(uses: Wholes) -> list[tuple[Wholes, int]]:
+    """Counts of lines side by side in words, each below a guard bit of its own, and the guards of each word.
+
+    A guard stays where another word's counts are taken off and none of them is more.
+    """
+    found, word, guards, at = list[tuple[Wholes, int]](), np.zeros(len(uses), np.int64), 0, 0
+    for counts in uses.T:
+        width = int(counts.max(initial=0)).bit_length()
+        if at + width + 1 > _BITS:
+            found.append((word, guards))
+            word, guards, at = np.zeros(len(uses), np.int64), 0, 0
+        word = word | counts << at
+        guards |= 1 << at + width
+        at += width + 1
+    return [*found, (word, guards)]
 
 
 def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:
@@ -172,19 +243,15 @@ def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:
     return found
 
 
-def _lines(model: Model, block: Block) -> list[int]:
-    """The stock lines that some of these combinations take."""
-    return sorted({i for c in np.unique(block.columns).tolist() for i in model.columns[c].stack})
-
-
-def _block(model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) -> Block:
-    """All combinations for which there are pieces enough and that keep to what ties these groups."""
-    columns = np.stack(np.meshgrid(*(alive[at] for at in groups), indexing="ij"), axis=-1).reshape(-1, len(groups))
-    block = Block(tuple(groups), columns.astype(np.int64))
-    lines = _lines(model, block)
-    there = np.array([min(model.supply[i], 1 << 40) for i in lines], np.int64)
-    fits = (block.uses(model, lines) <= there).all(axis=1) & _keeps_ties(model, block)
-    return Block(block.groups, block.columns[fits])
+def _lines(model: Model, alive: Sequence[Sequence[int]]) -> list[int]:
+    """The stock lines that can run out, or of which some would have to be bought."""
+    most: Counter[int] = Counter()
+    for columns in alive:
+        here: Counter[int] = Counter()
+        for c in columns:
+            here |= Counter(model.columns[c].stack)
+        most.update(here)
+    return sorted(i for i, count in most.items() if count > min(model.supply[i], model.job.there[i]))
 
 
 def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:

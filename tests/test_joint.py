@@ -1,0 +1,61 @@
+"""Combinations of places that act together, several such clusters in one drawer: against brute force."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+import pytest
+
+from shimopt.choose import choose, descent, trying
+from shimopt.choose.joint import _unbeaten
+from shimopt.job import Gap, Job, Place, Window
+from shimopt.lengths import Bracket
+from shimopt.readings import Reading
+from shimopt.seats import screen
+from tests.brute_force_places import best_plan_of_places
+from tests.jobs import shim
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_beaten_is_what_another_does_with_no_more_pieces_and_comes_before(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    many, lines = int(rng.integers(1, 60)), int(rng.integers(0, 4)) if seed % 2 else 45
+    uses = rng.integers(0, 3 if seed % 2 else 2, (many, lines)) * (rng.random((many, lines)) < 0.1 + seed % 2)
+    shares = [rng.integers(-2, 3, many), rng.integers(0, 1 << 45, many) // (1 << 44), np.arange(many)]
+    told = [tuple(int(share[at]) for share in shares) for at in range(many)]
+    for at, kept in enumerate(_unbeaten(uses.astype(np.int64), shares).tolist()):
+        # the slow obvious answer, by the definition
+        beaten = any((uses[other] <= uses[at]).all() and told[other] < told[at] for other in range(many))
+        assert kept != beaten
+
+
+def _pairs(seed: int) -> Job:
+    """Two pairs of places; of each the sum sets one gap and half the difference another, or a third one as well."""
+    rng = Random(seed)
+    sizes = rng.sample([100, 150, 200, 300, 400], 3)
+    stock = sorted([shim(size, rng.randint(1, 2), unit="um") for size in sizes], key=lambda line: line.part.order)
+    gaps, places = [], []
+    for pair in ("a", "b"):
+        left, right = f"left {pair}", f"right {pair}"
+        places += [Place(left, None, 2), Place(right, None, 2)]
+        for name, read, ends, one, two in (
+            ("total", rng.randint(30, 90), (100_000, 200_000), "-1", "-1"),
+            ("centre", rng.randint(-15, 15), (-60_000, 60_000), "0.5", "-0.5"),
+        ):
+            bracket = Bracket.between(read * 10_000 - 5_000, read * 10_000 + 5_000)
+            effects = ((left, Fraction(one)), (right, Fraction(two)))
+            gaps.append(Gap(f"{name} {pair}", Reading(bracket, "feeler"), Window(*ends, "invented"), effects))
+    return Job("axles", "mm", tuple(gaps), tuple(places), (), tuple(stock))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_clusters_that_share_a_drawer_get_the_best_of_all_plans(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(descent, "_FEW", 0)
+    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    job = _pairs(seed)
+    answer, choice = best_plan_of_places(job), choose(job, screen(job))
+    assert {level.name: level.value for level in choice.levels} == answer.levels
+    assert all(level.proven for level in choice.levels)
+    assert choice.stacks == answer.stacks
