@@ -79,7 +79,7 @@ def test_a_card_without_a_row_that_can_be_served_says_so(said: Say, tmp_path: Pa
     assert "not covered: stop" in said("order", "cover-no-row-serves", "--drawer", str(drawer), *more)
     for file in (files[0], files[2]):
         text = " ".join(file.read_text().split()).casefold()
-        assert "no row can be served by drawer or catalogues: stop, and plan again from the reading" in text
+        assert "no row can be served by the drawer: stop, and plan again from the reading" in text
     sheet = tmp_path / "sheet.pdf"
     said("sheet", "cover-no-row-serves", "--drawer", str(drawer), "--card", "-o", str(sheet))
     assert sheet.exists()

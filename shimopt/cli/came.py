@@ -45,13 +45,14 @@ def give_parcel(
 
     job = next((job for job in parcel.jobs if job.drawer_of is not None), parcel.jobs[0])
     # card and drawer, both or neither
-    with replacing_files(cards_of(parcel.now)):
+    cards = cards_of(parcel.now)
+    with replacing_files(cards):
         done = accepted_into(job, parcel.accepted) if accept else None
     written = done is not None and (done.written or not done.rows)
     if as_json and not quiet:
         print_text(json_text(parcel_object(parcel, (done.rows if done else ()) if accept else None)))
     elif not quiet:
-        print_lines(lambda width, _: parcel_lines(parcel, unit, width, written=written))
+        print_lines(lambda width, _: parcel_lines(parcel, unit, width, written=written, with_card=bool(cards)))
     if accept and not quiet:
         tell_accepted(job, done, quiet=as_json)
     return 0 if parcel.complete and parcel.enough else 1

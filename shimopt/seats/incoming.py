@@ -112,8 +112,8 @@ def _condition(piece: MeasuredPiece) -> list[Finding]:
     if piece.burr:
         found.append(_say(piece, "stop", Burr(burr=piece.burr)))
     apart = max(piece.spots, default=0) - min(piece.spots, default=0)
-    # what the instrument itself leaves open is no unevenness
-    if apart > _UNEVEN and apart > 2 * (piece.error or 0):
+    # what the instrument itself leaves open is no unevenness, nor is what differs from piece to piece
+    if piece.count == 1 and apart > _UNEVEN and apart > 2 * (piece.error or 0):
         found.append(_say(piece, "caution", UnevenThickness(apart=apart, allowed=_UNEVEN)))
     return found
 

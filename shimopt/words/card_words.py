@@ -182,7 +182,8 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     if planned := order.planned.get(number):
         yield _planned_words(fit_text(order, number, planned.stack), planned)
     if not order.cards[number].bands:
-        yield "no row can be served by drawer or catalogues: stop, and plan again from the reading"
+        served_by = "drawer or catalogues" if order.market.buys else "the drawer"
+        yield f"no row can be served by {served_by}: stop, and plan again from the reading"
         return
     if order.cards[number].rows:
         yield f"further out: {_MOVED}"

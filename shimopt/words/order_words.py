@@ -115,6 +115,8 @@ def _answer(order: Order) -> str:
                 return f"Nothing to order that would help: read {unsure} again before anything is done." + without
             need = "needs" if len(open_) == 1 else "need"
             return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
+        if not order.market.buys:
+            return f"The drawer alone does not serve {unsure} at every reading." + without
         limited = order.spend is not None or order.within_days is not None
         which = "no purchase within what is allowed" if limited else "no purchase"
         return f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading." + without

@@ -84,7 +84,7 @@ def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
     said = list(dict.fromkeys(finding_words(finding, say) for finding in found))
     if one.kind == "stands in" and one.line is not None:
         said.insert(0, f"stands in for {order_part(parcel.promised, parcel.asked.lines[one.line].part)}")
-    elif one.kind == "spare":
+    elif one.line is None:
         said.insert(0, "is more than was ordered" if _ordered(parcel, one) else "was not ordered")
     said.append(f"fits as {'measured' if piece.spots else 'marked'}" if one.fits else "not for this job")
     return f"{name} {'; '.join(said)}."
@@ -127,8 +127,8 @@ def again_words(parcel: Parcel) -> list[str]:
     return [*first, f"{'Or order' if first else 'Order'} {bought}: {cost_text(order, order.cost)} in all.{less}"]
 
 
-def next_steps(parcel: Parcel, *, written: bool) -> list[str]:
-    """What to do next; `written` where the pieces are in the drawer."""
+def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
+    """What to do next; `written` where the pieces are in the drawer, `with_card` where the card is made anew."""
     steps = []
     new = [p for p in parcel.accepted if (p.part.name, p.part.piece) not in parcel.there_already]
     if new and not written:
@@ -142,6 +142,6 @@ def next_steps(parcel: Parcel, *, written: bool) -> list[str]:
         steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")
     if parcel.card_holds:
         steps.append("The card of the order holds: every piece is what its label promises.")
-    elif parcel.now.demands:
+    elif parcel.now.demands and not with_card:
         steps.append("Make the card anew from the drawer as it is now: shimopt order JOB --came FILE --card card.pdf.")
     return steps

@@ -20,8 +20,8 @@ from shimopt.words.speaker import Speaker, ended
 __all__ = ["parcel_lines"]
 
 
-def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool) -> list[Line]:
-    """All lines of the screen; `written` where the pieces are in the drawer."""
+def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_card: bool) -> list[Line]:
+    """All lines of the screen; `written` where the pieces are in the drawer, `with_card` where the card is made."""
     say = Speaker(unit, parcel.stock)
     titles = ended(" + ".join(shown(job.title) for job in parcel.jobs))
     answer = bold(parcel_headline(parcel), width)
@@ -35,6 +35,6 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool) -> lis
             section("Owed by the supplier", owed_words(parcel), width),
             section("No longer served", [f"{lost_words(parcel, lost, say)}." for lost in parcel.lost], width),
             section("To make it enough", again_words(parcel), width),
-            section("Next", next_steps(parcel, written=written), width),
+            section("Next", next_steps(parcel, written=written, with_card=with_card), width),
         )
     )
