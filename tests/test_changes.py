@@ -22,6 +22,8 @@ from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.customer_words import because
 from shimopt.words.letter_words import grounds
 from shimopt.words.speaker import Speaker
+from tests.command import Run
+from tests.job_files import write_job
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 
@@ -285,3 +287,20 @@ def test_a_plan_row_names_the_place_that_a_shim_comes_out_of(tmp_path: Path) -> 
     screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
     assert re.search(r"c +0\.40 +S-30 +a ", screen)
     assert "tin 1" not in screen
+
+
+def test_what_stays_in_stands_in_the_order_of_all_that_is_in_then(run: Run, tmp_path: Path) -> None:
+    """Read 0.25 too loose with D-50 + D-20 + D-10 in: D-30 goes in beside them, thin pieces between thick ones."""
+    text = (
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "left"\ninstalled = ["D-50", "D-20", "D-10"]\n'
+        'pieces = { min = 1, max = 4 }\n[[gap]]\nname = "left"\nvalue = "0.40 mm ± 0.01 mm"\n'
+        'window = { min = 0.05, max = 0.15, source = "s" }\n'
+    )
+    drawer = "part,thickness_mm,on_hand\nD-50,0.50,0\nD-30,0.30,1\nD-20,0.20,0\nD-10,0.10,0\n"
+    path = write_job(tmp_path, text, drawer)
+    said = run("plan", "--full", path)[1]
+    whole = re.search(r"add D-30: ([-D0-9 +]+),", " ".join(said.split()))
+    assert whole
+    stays = " + ".join(piece for piece in whole[1].split(" + ") if piece != "D-30")
+    assert f"leave {stays} in" in " ".join(said.split())
+    assert f"leave {stays}" in " ".join(run("plan", path)[1].split())

@@ -27,6 +27,7 @@ __all__ = [
     "in_and_wrong",
     "suspect_words",
     "suspects",
+    "to_settle_first",
     "told_first",
     "unsettled",
 ]
@@ -55,6 +56,17 @@ _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
 def in_and_wrong(decision: Decision) -> set[str]:
     """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
     return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
+
+
+def to_settle_first(decision: Decision) -> set[str]:
+    """Gaps of which something has to be settled before anything is done for them: what is in, tilt, two readings."""
+    wrong = in_and_wrong(decision)
+    asked = {
+        one.place
+        for one in decision.findings
+        if isinstance(one.fact, (stated.SpotsTilted, *_SUSPECT)) or _closed_up_counts(one.fact)
+    }
+    return {gap.name for gap in decision.job.gaps if gap.name in asked or wrong & {place for place, _ in gap.effects}}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:

@@ -141,17 +141,33 @@ class Speaker:
         apart = part.measured and any(one.thickness.best != part.thickness.best for one in twins)
         return f"{name} (measured {self(part.thickness.best)})" if apart else name
 
-    def stack(self, stack: Stack, at: str = "") -> str:
-        """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty."""
-        return self.row(stack, self.seats.get(at))
+    def stack(self, stack: Stack, at: str = "", within: Stack = ()) -> str:
+        """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty.
+
+        What is part of a larger stack, `within`, stands in the order of that.
+        """
+        seat = self.seats.get(at)
+        if Counter(stack) - Counter(within):
+            return self.row(stack, seat)
+        from shimopt.seats import fitting_order
+
+        left, found = Counter(stack), []
+        for line in fitting_order(within, self.stock, seat):
+            if left[line]:
+                left[line] -= 1
+                found.append(line)
+        return self._counted(found)
+
+    def _counted(self, lines: Sequence[int]) -> str:
+        """Parts in this order, neighbours of one kind counted."""
+        groups = [(name, len(list(group))) for name, group in groupby(self.part(i) for i in lines)]
+        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
 
     def row(self, stack: Stack, seat: Seat | None = None) -> str:
         """A stack's parts as they go in on a seat, neighbours of one kind counted."""
         from shimopt.seats import fitting_order
 
-        names = groupby(self.part(i) for i in fitting_order(stack, self.stock, seat))
-        groups = [(name, len(list(group))) for name, group in names]
-        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
+        return self._counted(fitting_order(stack, self.stock, seat))
 
     def ordered(self, stack: Stack, seat: Seat | None) -> str:
         """The same, saying so where the order matters."""

@@ -64,7 +64,7 @@ def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
                 label,
                 say.as_after(bracket) if bracket == after else say.as_read(bracket),
                 kind,
-                _named(stacks, gap.name, say) if told else "",
+                _named(stacks, gap.name, then, say) if told else "",
                 swap,
             )
             for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
@@ -86,7 +86,9 @@ def _shims_matter(job: Job, places: Sequence[str]) -> bool:
     return any(job.place[place].installed or job.read_with.get(place) or began.get(place) for place in places)
 
 
-def _named(stacks: Mapping[str, Stack], gap: str, say: Speaker) -> str:
+def _named(stacks: Mapping[str, Stack], gap: str, then: Mapping[str, Stack], say: Speaker) -> str:
+    """The stacks by name; what is in at the end too stands in the same order."""
     return ", ".join(
-        f"{say.stack(stack, place)}{'' if place == gap else f' at {place}'}" for place, stack in stacks.items()
+        f"{say.stack(stack, place, then.get(place, ()))}{'' if place == gap else f' at {place}'}"
+        for place, stack in stacks.items()
     )
