@@ -10,6 +10,7 @@ from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.screens.layout import ASCII, UNICODE, Line
 from shimopt.render.screens.short_screen import short_lines
+from shimopt.render.screens.why_screen import short_why_lines, why_lines
 
 __all__ = ["FOLDER", "as_text", "screens"]
 
@@ -25,6 +26,13 @@ JOBS = {
     "bucket-step": ROOT / "tests" / "data" / "advice" / "bucket-step",
     "ring-comes-out": ROOT / "tests" / "data" / "installed" / "ring-comes-out",
     "crown-wheel": ROOT / "tests" / "data" / "crown-wheel",
+}
+# shimmed among parts that do not suit; short of a piece; where shims were in; moved by two places
+ONE_GAP = {
+    "swing-bridge": "upper 1",
+    "quarry-tram": "rear right",
+    "twelve-valve": "1 inlet",
+    "slipway-winch": "backlash",
 }
 
 
@@ -45,6 +53,12 @@ def screens() -> Iterator[tuple[str, str]]:
         plan = planned(name)
         for width in WIDTHS:
             yield f"plan-{name}-{width}.txt", as_text(short_lines(plan, plan.job.unit, width, UNICODE))
+            yield f"why-{name}-{width}.txt", as_text(short_why_lines(plan, plan.job.unit, width))
+    for name, gap in ONE_GAP.items():
+        plan = planned(name)
+        for width in WIDTHS:
+            text = as_text(why_lines(plan, [gap], plan.job.unit, width))
+            yield f"why-{name}-{gap.replace(' ', '-')}-{width}.txt", text
     bridge = planned("swing-bridge")
     yield "plan-swing-bridge-ascii.txt", as_text(short_lines(bridge, bridge.job.unit, 80, ASCII))
 

@@ -126,19 +126,21 @@ def _given(call: _Plan, plan: Decision) -> int:
 @dataclass(frozen=True, kw_only=True)
 class _Why(Planned):
     gap: str | None
+    full: bool
 
 
 @click.command("why", short_help="Why this stack, why not another, with the numbers.")
 @job_argument()
 @click.argument("gap", required=False, shell_complete=gaps)
 @json_option("Print the accounts as JSON.")
+@click.option("--full", is_flag=True, help="Account for every gap with its numbers, not only for those that matter.")
 @unit_option()
 @drawer_option()
 @buy_option("Explain the plan that may buy.")
 @limit_options(PLAN_STEPS)
 @gathered(_Why)
 def why_command(call: _Why) -> int:
-    """Explain the plan of JOB, gap by gap, or that of one GAP.
+    """Explain the plan of JOB: the gaps that matter, or one GAP with its numbers.
 
     What was read, what is allowed and who says so, which thickness that leaves,
     what the drawer could make of it, why this stack and not the next thinner or
@@ -153,7 +155,7 @@ def why_command(call: _Why) -> int:
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.json.gap_json import why_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.why_screen import why_lines
+    from shimopt.render.screens.why_screen import short_why_lines, why_lines
 
     def check(job: Job) -> None:
         if call.gap is not None and call.gap not in job.gap:
@@ -167,6 +169,8 @@ def why_command(call: _Why) -> int:
         gaps = list(plan.job.gap) if call.gap is None else [call.gap]
         if call.as_json:
             print_text(json_text(why_object(plan, gaps)))
+        elif call.gap is None and not call.full and len(gaps) > 1:
+            print_lines(lambda width, _marks: short_why_lines(plan, call.unit_for(plan.job), width))
         else:
             print_lines(lambda width, _marks: why_lines(plan, gaps, call.unit_for(plan.job), width))
         return 0 if plan.outcome.doable else 1

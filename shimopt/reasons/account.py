@@ -58,6 +58,9 @@ class Unsuited:
 class Account:
     """One gap's account. `rivals` stand from thin to thick, the plan's own stack among them.
 
+    `place` is None where several places move the gap, or where something was in its own; then the rivals are whole
+    stacks, what was in among them, and nothing is said of what is needed.
+
     `serves` holds the best estimates of a reading for which the plan's stack would do too; `thinner` and `thicker` are
     the rivals next to the plan's stack.
     """
@@ -108,15 +111,17 @@ def account_of(
     outcome: Outcome,
     supply: Mapping[int, int],
 ) -> Account:
-    """The account of a gap; without rivals where places act together, or held pieces already."""
+    """The account of a gap; without rivals where places act together."""
     own = {cluster.gaps[0]: cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
-    if gap.name not in own or job.place[own[gap.name]].installed:
-        return Account(gap, None, (), None, None, None, (), unsuited_parts(gap, job, screening, supply))
+    unsuited = unsuited_parts(gap, job, screening, supply)
+    if gap.name not in own:
+        return Account(gap, None, (), None, None, None, (), unsuited)
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
     aim = aimed(job, gap) if place.takes_shims else None
     rivals = _Rivals(gap, job, screening, stacks, outcome, supply)
-    unsuited = unsuited_parts(gap, job, screening, supply)
+    if place.installed:
+        return Account(gap, None, stack, None, None, None, tuple(rivals.ladder(aim)), unsuited)
     return Account(
         gap,
         place,
@@ -149,9 +154,9 @@ class _Rivals:
         self.counts = [supply[i] for i in self.usable]
 
     def ladder(self, aim: Span | None) -> list[Rival]:
-        """Nothing, the plan's stack with its neighbours, the best few that serve, and the nearest that do not."""
+        """Nothing, what was in, the plan's stack, its neighbours, the best few that serve, the nearest that do not."""
         plan = self.stacks.get(self.place.name, ())
-        wanted = {(), plan}
+        wanted = {(), plan, self.place.installed}
         here = sum((self._ticks(i) for i in plan), 0)
         wanted |= {self._next_below(here), self._next_above(here)}
         if aim is not None:
@@ -178,7 +183,7 @@ class _Rivals:
         target = self.gap.window.target
 
         def merit(stack: Stack) -> tuple[int, Fraction, Stack]:
-            after = after_shimming(self.gap, {self.place.name: thickness_of(stack, self.job.stock)}).best
+            after = self._after(stack).best
             return len(stack), Fraction(0) if target is None else abs(after - target), stack
 
         return sorted(self._between(max(1, low), high), key=merit)[:_MOST_SERVING]
@@ -205,6 +210,9 @@ class _Rivals:
             reach *= 2
         return ()
 
+    def _after(self, stack: Stack) -> Bracket:
+        return after_shimming(self.gap, {self.place.name: change_of(self.place, stack, self.job.stock)})
+
     def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
         gap = self.gap
         chance = None if gap.least_chance is None else chance_inside(self.job, gap, {self.place.name: stack})
@@ -212,7 +220,7 @@ class _Rivals:
 
     def _rival(self, stack: Stack, plan: Stack) -> Rival:
         thickness = thickness_of(stack, self.job.stock)
-        after = after_shimming(self.gap, {self.place.name: thickness})
+        after = self._after(stack)
         found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
         if stack == plan:
             return found

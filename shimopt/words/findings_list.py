@@ -10,7 +10,7 @@ from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import told_first
+from shimopt.words.first_words import blind_words, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, listed
 
@@ -51,7 +51,8 @@ def cautions(decision: Decision, say: Speaker) -> list[str]:
     fitted = _fitted(decision)
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for finding in decision.findings:
-        matters = finding.grade != "note" and finding.code not in _UNTOLD and not told_first(finding)
+        counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
+        matters = counts and finding.code not in _UNTOLD and not told_first(finding)
         if matters and (not finding.part or (finding.place, finding.part, finding.piece) in fitted):
             told[(_part(finding), finding_words(finding, say))].append(finding.place)
     return [_joined(*key, where) for key, where in told.items()]

@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, to_settle_first, unsettled
+from shimopt.words.first_words import first_words, open_gaps, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -198,7 +198,7 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         return "to be looked into first"
     if reason := spoiled(decision).get(gap.name):
         return f"{as_found(reason)}, will not be right after this"
-    if gap.name in to_settle_first(decision):
+    if gap.name in open_gaps(decision):
         return "to be settled first"
     if found.verdict == "outside":
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
@@ -223,14 +223,14 @@ def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
-    open_still = to_settle_first(decision)
+    open_still = open_gaps(decision)
     wrong = [
         gap.name
         for gap in gaps_by_need(decision)
         if decision.outcome.gaps[gap.name].verdict != "inside" or gap.name in open_still
     ]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
-    room = None if wrong else least_room(decision.job, decision.outcome)
+    room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:
         said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:

@@ -12,6 +12,7 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
+from shimopt.words.first_words import open_gaps
 from shimopt.words.found_words import not_read_since
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed
@@ -89,6 +90,8 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
         return f"{say.bare(found.off)} too {'loose' if loose else 'tight'}"
     if gap.may_be_tight:
         return "unknown"
+    if gap.name in open_gaps(decision):
+        return "once settled"
     return "" if found.chance == 1 else chance_text(found.chance)
 
 

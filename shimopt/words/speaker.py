@@ -44,7 +44,7 @@ class Speaker:
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
     column holds so many, the same for all; `ends` how many the brackets of a plan are shown with at most, as read and
-    after, rounded outward.
+    after, rounded outward. Not `both` where what is else said in both systems of units is said in one.
     """
 
     unit: str
@@ -54,6 +54,7 @@ class Speaker:
     loaded: bool = False
     digits: int | None = None
     ends: tuple[int, int] | None = None
+    both: bool = True
 
     @classmethod
     def of(cls, job: Job, unit: str = "") -> Speaker:
@@ -80,6 +81,11 @@ class Speaker:
     def bare(self) -> Speaker:
         """The same speaker, leaving the unit out: for columns that name it in their head."""
         return replace(self, with_unit=False)
+
+    @property
+    def in_one_unit(self) -> Speaker:
+        """The same speaker, saying no length in a second system of units."""
+        return replace(self, both=False)
 
     def about(self, gap: Gap) -> Speaker:
         """The same speaker about one gap; where window or reading know preload, every clearance says which it is."""

@@ -6,12 +6,14 @@ from collections import Counter
 from fractions import Fraction
 from typing import NamedTuple
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.reasons.reason import Length
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
@@ -29,7 +31,14 @@ from shimopt.words.reading_words import (
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
-__all__ = ["Answer", "mover_words", "rival_cells", "rival_note", "why_answers"]
+__all__ = [
+    "Answer",
+    "mover_words",
+    "rival_cells",
+    "rival_note",
+    "unsuited_answers",
+    "why_answers",
+]
 
 
 class Answer(NamedTuple):
@@ -42,7 +51,10 @@ class Answer(NamedTuple):
 def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
     gap, job, say = account.gap, decision.job, say.about(account.gap)
-    reasons = [reason_words(reason, say) for reason in decision.reasons if reason.about == gap.name]
+    # a part of the right thickness that does not suit is told once
+    twice = PartsDoNotSuit if account.unsuited else ()
+    about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
+    reasons = [reason_words(reason, say) for reason in about]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
@@ -66,7 +78,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
         return [
             *answers,
             Answer("Moved by", moved or ["no place."]),
-            *_unsuited(account, job, say),
+            *unsuited_answers(account, job, say),
             Answer("So", reasons),
         ]
     if account.place.takes_shims:
@@ -79,7 +91,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             f"{shown(gap.name)}: "
         )
         answers.append(Answer("Hot", [begun(told)]))
-    answers += _unsuited(account, job, say)
+    answers += unsuited_answers(account, job, say)
     answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
@@ -88,7 +100,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     return answers
 
 
-def _unsuited(account: Account, job: Job, say: Speaker) -> list[Answer]:
+def unsuited_answers(account: Account, job: Job, say: Speaker) -> list[Answer]:
     """Parts that alone would serve by their thickness, and what keeps each out."""
     lines = [
         f"{say.named(u.line)} ({say(job.stock[u.line].part.thickness.best)}) would serve by "
@@ -152,11 +164,11 @@ def _span(span: Span, say: Speaker) -> str:
     return f"{say.bracket(span.least, span.most)} of shim"
 
 
-def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str]]:
-    """What the drawer could make: stack, thickness, clearance after, and what becomes of the gap."""
+def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
+    """What could be in: stack, thickness, clearance after, and what becomes of the gap."""
     return [
         (
-            f"{'> ' if rival.stack == account.stack else '  '}{say.stack(rival.stack, account.gap.name)}",
+            f"{_mark(rival, account, was_in)} {say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
             say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
@@ -165,15 +177,25 @@ def rival_cells(account: Account, say: Speaker) -> list[tuple[str, str, str, str
     ]
 
 
-def rival_note(account: Account) -> str:
-    """What the star behind a row of the table means; empty where there is none."""
+def _mark(rival: Rival, account: Account, was_in: Stack) -> str:
+    return ">" if rival.stack == account.stack else "<" if was_in and rival.stack == was_in else " "
+
+
+def rival_note(account: Account, was_in: Stack) -> str:
+    """What the signs beside a row of the table mean; empty where there is none."""
     held = list(dict.fromkeys(place for rival in account.rivals for place in rival.used_by))
-    return f"* with pieces that the plan fits on {listed(held, 4)}" if held else ""
+    came_out = was_in and was_in != account.stack
+    said = [
+        *(["< was in"] if came_out else []),
+        *([f"* with pieces that the plan fits on {listed(held, 4)}"] if held else []),
+    ]
+    return "; ".join(said)
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
-        return f"{rival.verdict}, too few pieces" if rival.too_few else rival.verdict
+        how = "inside" if rival.verdict == "inside" else "probably inside"
+        return f"{how}, too few pieces" if rival.too_few else how
     tight = gap.window.min is not None and rival.after.best < gap.window.min
     return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
 

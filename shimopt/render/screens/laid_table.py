@@ -13,21 +13,20 @@ __all__ = ["Cell", "Row", "fits", "table"]
 
 _GAP = 2
 _NARROWEST = 9
-# numbers stay whole: only names and what is done are folded
-_WHOLE = {"read", "then", "allowed"}
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
     """A cell; from its character `starts` on it plays a `role`, which its words say too.
 
-    `says_all` where it needs no head.
+    `says_all` where it needs no head; a head that is `whole` has numbers below it, which are never folded.
     """
 
     text: str
     role: str = ""
     starts: int = 0
     says_all: bool = False
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +78,7 @@ def _used(head: Row, rows: Sequence[Row]) -> list[Row]:
 
 def _widths(rows: Sequence[Row], width: int) -> list[int] | None:
     natural = [max(cell_len(row.cells[at].text) for row in rows) for at in range(len(rows[0].cells))]
-    return _squeezed(natural, [cell.text not in _WHOLE for cell in rows[0].cells], width)
+    return _squeezed(natural, [not cell.whole for cell in rows[0].cells], width)
 
 
 def _squeezed(natural: Sequence[int], folds: Sequence[bool], width: int) -> list[int] | None:
@@ -117,14 +116,13 @@ def _within(text: str, wide: int) -> list[str]:
 def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[Line]:
     """Each row as lines of its own: its name with what is done there, then the numbers, all after their heads."""
     head, *others = rows
-    titles = [cell.text for cell in head.cells]
     lines: list[Line] = []
     for at, row in enumerate(others):
         if at in above:
             lines += plain(above[at], width)
-        beside = list(zip(titles[1:], row.cells[1:], strict=True))
-        done = _said((title, cell) for title, cell in beside if title not in _WHOLE)
-        told = [_said([(title, cell)]) for title, cell in beside if title in _WHOLE and cell.text]
+        beside = list(zip(head.cells[1:], row.cells[1:], strict=True))
+        done = _said((title.text, cell) for title, cell in beside if not title.whole)
+        told = [_said([(title.text, cell)]) for title, cell in beside if title.whole and cell.text]
         numbers = [", ".join(told)] if cell_len(", ".join(told)) + 2 <= width else told
         lines += bold(f"{row.cells[0].text}{': ' if done else ''}{done}", width, rest="  ")
         lines += [(text, _signs(text, row)) for one in numbers if one for text in folded(one, width, "  ", "    ")]

@@ -1,24 +1,26 @@
-"""Why the plan is as it is, on a screen and as data: one account per gap."""
+"""Why the plan is as it is, on a screen: one account per gap, or the gaps that matter in a few lines each."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
-
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account
-from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section
+from shimopt.render.screens.laid_table import Cell, Row, table
+from shimopt.render.screens.layout import Line, bold, padded, plain, section
 from shimopt.words.headline import headline
 from shimopt.words.reading_words import basis_text
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
-from shimopt.words.why_words import rival_cells, rival_note, why_answers
+from shimopt.words.why_short import matters, rest_words, short_answers
+from shimopt.words.why_words import Answer, rival_cells, rival_note, why_answers
 
-__all__ = ["why_lines"]
+__all__ = ["short_why_lines", "why_lines"]
 
-_LABEL, _INDENT = 13, 6
+_LABEL, _INDENT, _NARROW = 13, 6, 60
+_MOST = 8
+_ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
@@ -27,34 +29,65 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
+    return [*lines, *_besides(decision, say, width)] if len(gaps) == len(decision.job.gaps) else lines
+
+
+def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
+    """The gaps that matter, worst first, each in a few lines; a line for the rest."""
+    say = Speaker.of(decision.job, unit)
+    telling = [gap for gap in decision.job.gaps if matters(decision, gap)]
+    telling.sort(key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
+    lines: list[Line] = bold(headline(decision, say), width)
+    for gap in telling[:_MOST]:
+        account = decision.account(gap.name)
+        lines += [("", False), *bold(shown(gap.name), width)]
+        lines += _answers(short_answers(decision, account, say), width)
+    alone = [gap.name for gap in decision.job.gaps if not matters(decision, gap)]
+    rest = rest_words(min(_MOST, len(telling)), alone, max(0, len(telling) - _MOST))
+    return [*lines, *_besides(decision, say, width), ("", False), *plain(rest, width)]
+
+
+def _besides(decision: Decision, say: Speaker, width: int) -> list[Line]:
+    """What is told of no gap: of balances, of what is bought."""
     about = set(decision.job.gap)
     # of gaps that several places move, or that held pieces, all is told there
     several = [gap for gap in decision.job.gaps if decision.account(gap.name).place is None]
     told = {place for gap in several for place, _ in gap.effects}
     names = {gap.name for gap in several}
     others = [r for r in decision.reasons if not (r.about in about or r.about in told or names & set(r.names))]
-    if others and len(gaps) == len(about):
-        lines += [
-            ("", False),
-            *section("Besides", [reason_words(r, about_reason(decision.job, r, say)) for r in others], width),
-        ]
-    return lines
+    told_here = section("Besides", [reason_words(r, about_reason(decision.job, r, say)) for r in others], width)
+    return [("", False), *told_here] if others else []
 
 
 def _account(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
     lines: list[Line] = bold(shown(account.gap.name), width)
-    for about, sentences in why_answers(decision, account, say):
-        for at, sentence in enumerate(sentences):
-            first = padded(f"  {about}" if at == 0 else "", _LABEL + 2)
-            lines += plain(sentence, width, first, " " * (_LABEL + 2))
-        if about == "Shim" and len(account.rivals) > 1:
-            lines += _table(account, say, width)
+    for answer in why_answers(decision, account, say):
+        lines += _answers([answer], width)
+        if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:
+            lines += _table(decision, account, say, width)
     return lines
 
 
-def _table(account: Account, say: Speaker, width: int) -> list[Line]:
-    head = ("  what suits", f"thickness, {say.unit}", f"leaves, {say.unit}{basis_text(account.gap)}", "which is")
-    rows = columns([head, *rival_cells(account, say)], width - _INDENT, least_first=14)
-    lines: list[Line] = [(" " * _INDENT + line, False) for row in rows for line in row if cell_len(line)]
-    note = rival_note(account)
-    return [*lines, *plain(note, width, " " * (_INDENT + 2))] if note else lines
+def _answers(answers: Sequence[Answer], width: int) -> list[Line]:
+    lines: list[Line] = []
+    for about, sentences in answers:
+        for at, sentence in enumerate(sentences):
+            first, rest = padded(f"  {about}" if at == 0 else "", _LABEL + 2), " " * (_LABEL + 2)
+            if width < _NARROW:
+                first, rest = f"  {about}: " if at == 0 else "    ", "    "
+            lines += plain(sentence, width, first, rest)
+    return lines
+
+
+def _table(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
+    was_in = decision.job.place[account.gap.effects[0][0]].installed
+    unit = f", {say.unit}" if width >= _NARROW else ""
+    heads = ("  what suits", f"thickness{unit}", f"leaves{unit}{basis_text(account.gap)}", "which is")
+    head = Row(tuple(Cell(text, whole=at in (1, 2)) for at, text in enumerate(heads)))
+    rows = [
+        Row((Cell(stack), Cell(thick), Cell(leaves), Cell(becomes, says_all=True)))
+        for stack, thick, leaves, becomes in rival_cells(account, say, was_in)
+    ]
+    lines: list[Line] = [(" " * _INDENT + text, False) for text, _ in table(head, rows, width - _INDENT)]
+    note = rival_note(account, was_in)
+    return [*lines, *plain(note, width, " " * (_INDENT + 2), " " * (_INDENT + 4))]
