@@ -224,10 +224,9 @@ def test_a_tilted_face_is_said_first_with_its_figures(tmp_path: Path) -> None:
 def test_what_is_settled_first_is_over_its_gap_and_is_watched_first(tmp_path: Path) -> None:
     """Thrust is tilted, other reads otherwise closed up: by what was read neither limit is the one to watch."""
     letter = letter_content(planned(tmp_path, TILT + OTHER, T), "thou", "2026-05-03")
-    assert {gap["name"]: gap["status"] for gap in letter["gaps"]} == {
-        "thrust": "to be settled first",
-        "other": "to be settled first",
-    }
+    status = {gap["name"]: gap["status"] for gap in letter["gaps"]}
+    assert set(status) == {"thrust", "other"}
+    assert all(told.endswith("to be settled first") for told in status.values())
     assert letter["watch"][0] == "First of all: thrust and other."
     assert not any(line.startswith("Watch") for line in letter["watch"])
 
