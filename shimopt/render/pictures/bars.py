@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -12,7 +12,7 @@ from shimopt.job import Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.words.digits import with_digits
-from shimopt.words.picture_words import swap_words
+from shimopt.words.picture_words import bare_cover_words, swap_words
 from shimopt.words.speaker import Speaker
 
 __all__ = ["Bar", "job_bars"]
@@ -22,7 +22,7 @@ __all__ = ["Bar", "job_bars"]
 class Bar:
     """A clearance to draw, hollow for what was found, solid for what comes of it.
 
-    `shims` are in then; `swap` is what goes out and in to come there from the bar before it.
+    `shims` are in then; `swap` is what goes out and in to come there from the bar before it; a `note` goes with it.
     """
 
     label: str
@@ -30,12 +30,14 @@ class Bar:
     kind: Literal["found", "after"]
     shims: str = ""
     swap: str = ""
+    note: str = ""
 
 
 def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
     """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
 
-    With the digits that papers show in this unit, rounded outward.
+    With the digits that papers show in this unit, rounded outward. A cover read without shims was only nipped: that is
+    told and not drawn, for it is no preload that was ever there.
     """
     job = decision.job
     say = with_digits(Speaker.of(job, unit), decision)
@@ -69,6 +71,11 @@ def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
             )
             for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
         ]
+        if job.stood_bare(gap):
+            read = say.as_read(job.as_first_read.get(gap.name, gap.reading).found)
+            note = bare_cover_words(read, say)
+            rest = bars[gap.name][1:] or [Bar("left at", say.as_after(after), "after")]
+            bars[gap.name] = [replace(rest[0], note=note), *rest[1:]]
     return bars
 
 
