@@ -252,7 +252,7 @@ def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run:
 def marked(content: Any, said: list[str], at: str = "") -> Any:
     """A content with every text made hostile and unlike all others; `said` gets what a reader should see."""
     if isinstance(content, dict):
-        same = ("kind", "picture", "svg", "hole", "verdict")  # of the program's own making
+        same = ("kind", "charts", "svg", "hole", "verdict")  # of the program's own making
         return {k: v if k in same else marked(v, said, f"{at}.{k}") for k, v in content.items()}
     if isinstance(content, list):
         return [marked(item, said, f"{at}{n}") for n, item in enumerate(content)]
