@@ -81,6 +81,31 @@ def test_a_gap_with_what_does_not_suit_is_nowhere_simply_right(tmp_path: Path, r
     row = next(line for line in run("plan", str(tmp_path))[1].splitlines() if line.startswith("a  "))
     assert "once settled" in row
     assert "✓" not in row
-    assert gap_status(plan, job.gap["a"]) == "to be settled first"
+    assert gap_status(plan, job.gap["a"]).endswith("to be settled first")
     (place,) = sheet_content(plan, "mm", "2026-05-03")["places"]
     assert place["then"][0]["doubt"] == "only once it is settled: see the top"
+
+
+GEAR = """\
+unit = "mm"
+drawer = "drawer.csv"
+window = { min = 0.1, max = 0.2, source = "card" }
+[[seat]]
+name = "hub"
+moving_face = true
+[[gap]]
+name = "idler"
+seat = "hub"
+feeler = { go = 0.30, no_go = 0.32 }
+"""
+SOFT = "part,thickness_mm,hardness,on_hand\nthin 0.10,0.10,soft,1\nthin 0.05,0.05,soft,1\n"
+
+
+def test_a_planned_piece_that_asks_for_care_says_so_on_every_paper(tmp_path: Path, run: Run) -> None:
+    """Soft shims alone between a fixed face and one that turns (common practice: a hard piece against what turns)."""
+    job = load_job(_job(tmp_path, GEAR, SOFT))
+    plan, say = decide(job), Speaker.of(job)
+    words = "is soft, and the face turns"
+    assert words in re.sub(r"\s+", " ", run("plan", str(tmp_path))[1])
+    assert words in " ".join(sheet_content(plan, "mm", "2026-05-03")["out"])
+    assert words in " ".join(all_gap_words(plan, say)["idler"].sentences)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -14,7 +15,7 @@ from shimopt.words.first_words import blind_words, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["cautions", "findings_list", "near_misses", "unchecked_words"]
+__all__ = ["cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
 
 _MOST = 8
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
@@ -54,6 +55,17 @@ def cautions(decision: Decision, say: Speaker) -> list[str]:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
         matters = counts and finding.code not in _UNTOLD and not told_first(finding)
         if matters and (not finding.part or (finding.place, finding.part, finding.piece) in fitted):
+            told[(_part(finding), finding_words(finding, say))].append(finding.place)
+    return [_joined(*key, where) for key, where in told.items()]
+
+
+def planned_cautions(decision: Decision, say: Speaker, places: Collection[str] | None = None) -> list[str]:
+    """What asks for care of the pieces that lie in these places afterwards, all of them if none are named."""
+    fitted = _fitted(decision)
+    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in decision.findings:
+        here = (finding.place, finding.part, finding.piece) in fitted and not told_first(finding)
+        if here and finding.grade == "caution" and (places is None or finding.place in places):
             told[(_part(finding), finding_words(finding, say))].append(finding.place)
     return [_joined(*key, where) for key, where in told.items()]
 

@@ -23,6 +23,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
+from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
@@ -201,6 +202,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+    said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     for finding in decision.findings:
         if finding.place == gap.name and (blind := blind_words(job, finding, say)):
             said.append(f"To be cleared up: {blind}.")

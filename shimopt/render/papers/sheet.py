@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import open_gaps, unsettled
 from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
 from shimopt.words.letter_answer import warning_words
@@ -68,7 +69,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
-        "out": beside_out_words(decision, say),
+        "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
