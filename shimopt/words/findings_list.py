@@ -7,6 +7,7 @@ from collections import defaultdict
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
+from shimopt.reasons.job_facts import CoverFreeAssumed, NoPreloadAssumed
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.finding_words import finding_words
@@ -17,6 +18,8 @@ from shimopt.words.speaker import Speaker, listed
 __all__ = ["cautions", "findings_list", "near_misses", "unchecked_words"]
 
 _MOST = 8
+# readings that begin at nothing, and may hide what no blade can show
+_BLIND = (NoPreloadAssumed, CoverFreeAssumed)
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 
 
@@ -47,12 +50,18 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
 
 
 def cautions(decision: Decision, say: Speaker) -> list[str]:
-    """What asks for care of readings, of places and of what is fitted; what the first lines say is not said again."""
-    fitted = _fitted(decision)
+    """What asks for care of readings, places and what is or was in; what the first lines say is not said again."""
+    here = _fitted(decision) | {
+        (place.name, decision.job.stock[i].part.name, decision.job.stock[i].part.piece)
+        for place in decision.job.places
+        for i in place.installed
+    }
+    tight = {gap.name for gap in decision.job.gaps if gap.may_be_tight}  # the first lines tell how to read it
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for finding in decision.findings:
-        matters = finding.grade != "note" and finding.code not in _UNTOLD and not told_first(finding)
-        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in fitted):
+        blind = isinstance(finding.fact, _BLIND) and finding.place not in tight
+        matters = blind or (finding.grade != "note" and finding.code not in _UNTOLD and not told_first(finding))
+        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in here):
             told[(_part(finding), finding_words(finding, say))].append(finding.place)
     return [_joined(*key, where) for key, where in told.items()]
 

@@ -12,6 +12,7 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
+from shimopt.words.first_words import in_and_wrong
 from shimopt.words.found_words import not_read_since
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed
@@ -98,6 +99,10 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
+    if in_and_wrong(decision) & {*movers}:
+        said.append("to be settled first: see above.")
+    if not movers:
+        said.append("no place moves it.")
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
         needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
         said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")
