@@ -94,7 +94,7 @@ def test_none_stands_in_where_it_does_not_go_on_or_asks_for_caution() -> None:
 
 
 def test_a_place_that_moves_nothing_and_takes_other_parts_is_no_fault(tmp_path: Path, run: Run) -> None:
-    """The ways out plan for the places that act together alone; `two`, on a shaft that S-1 does not go over, is none."""
+    """Ways out are planned for places that act together alone; `two`, on a shaft that S-1 does not go over, is none."""
     (tmp_path / "job.toml").write_text(
         'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["cat.csv"]\n[[seat]]\nname = "end"\nshaft = "16 mm"\n'
         '[[place]]\nname = "one"\n[[place]]\nname = "two"\nseat = "end"\n[[place]]\nname = "three"\n'
