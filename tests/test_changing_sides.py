@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from shimopt import load_job, plan
@@ -54,7 +55,10 @@ def test_errors_of_pieces_that_change_sides_cancel_in_the_total(tmp_path: Path, 
     letter = tmp_path / "letter.html"
     run_unfolded("letter", path, "-o", letter)
     text = " ".join(letter.read_text(encoding="utf-8").split())
-    assert "With that it stays at preload 0.08 to 0.10 mm" in text
+    # found, allowed, done, then
+    row = re.search(r">side preload</th>(.*?)</tr>", text)[1]
+    cells = [re.sub("<[^>]+>", "", cell) for cell in row.split("</td>")]
+    assert (cells[0], cells[3]) == ("preload 0.08 to 0.10 mm",) * 2
     assert "stays as it was" in text
     who = ("--person", "M. Hale", "--instrument", "dial")
     recorded = run_unfolded("record", path, "--after", "side preload=preload 0.08 to 0.10 mm", *who)[1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -117,6 +118,24 @@ def test_accepted_pieces_come_in_once(drawer: Drawer) -> None:
     done = drawer.accept([piece])
     assert (done.rows, done.there_already, done.written) == ((), ("S-50 [t1]",), False)
     assert (counts(drawer), drawer.version()) == ({"S-10": 4, "S-30": 1, "S-50": 1}, version)
+
+
+def test_a_piece_of_the_same_tag_that_is_another_is_refused_and_one_that_was_fitted_since_is_told(
+    drawer: Drawer,
+) -> None:
+    part = Part("S-50", exact(0.498), "t1", True)
+    piece = MeasuredPiece(part, None, (498_000,), None, 0, "", 2, frozenset(), count=3)
+    drawer.accept([piece])
+    assert counts(drawer)["S-50"] == 3
+    version = drawer.version()
+    thicker = replace(piece, part=replace(part, thickness=exact(0.499)))
+    for other in (thicker, replace(piece, count=2)):
+        with pytest.raises(InputError, match="is another"):
+            drawer.accept([other])
+    assert drawer.version() == version
+    drawer.move([Change(FittedPiece.of(part), -2)], version, "fitted")
+    done = drawer.accept([piece])
+    assert (done.there_already, done.fewer, done.written) == (("S-50 [t1]",), ("S-50 [t1] (1 of 3)",), False)
 
 
 def test_threads_that_move_at_once_lose_no_piece(drawer: Drawer) -> None:

@@ -42,7 +42,7 @@ def test_a_tappet_that_stays_though_its_shim_would_serve_another_is_told(tmp_pat
     assert "B-230 would do it, but that is in 1 and stays there." in text
     assert "if 1 were changed too, which is right as it is." in text
     assert text.count("stays in") == 1
-    assert "That is 0.05 mm (2 thou) too tight." in text
+    assert "That is 0.05 mm too tight." in text
     assert "bought" not in text
     (place,) = (one for one in sheet_content(decision, "mm", "2026-05-03")["places"] if one["name"] == "2")
     assert "B-230 would do it, but is in 1 and stays there" in place["nothing"]

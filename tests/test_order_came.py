@@ -120,6 +120,23 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     assert again["not_served"] == found["not_served"]
 
 
+def test_another_parcel_in_a_file_of_the_same_name_is_not_taken_for_the_first(run: Run, job: Path) -> None:
+    first = HEAD + "S-20,,1,,,\nS-25,,1,24.95,0.1,\n"
+    assert run("order", job, "--came", parcel(job, first), "--yes", "--quiet")[0] == 1
+    drawer = (job / "drawer.csv").read_bytes()
+    # more came than lie there: of the first parcel some may have been fitted since, so it is only told
+    code, out, _ = run("order", job, "--came", parcel(job, first.replace("S-20,,1", "S-20,,5")), "--yes")
+    assert code == 1
+    said = " ".join(out.split())
+    assert "Fewer in the drawer than came: S-20 [parcel row 2] (1 of 5): fitted since?" in said
+    assert "name its table by its date" in said
+    # of another thickness it is surely another
+    code, _, err = run("order", job, "--came", parcel(job, first.replace("24.95", "25.1")), "--yes")
+    assert code == 2
+    assert "S-25 [parcel row 3] is in the drawer, and is another" in " ".join(err.split())
+    assert (job / "drawer.csv").read_bytes() == drawer
+
+
 @pytest.mark.parametrize("name", ["purchase.csv", "order.json"])
 def test_against_the_list_that_was_sent(run: Run, job: Path, name: str) -> None:
     """The drawer's S-10 is gone since: the order worked out anew would be another, the list is not."""

@@ -196,27 +196,46 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
     assert ("nothing is fitted" in content["answer"]) <= nothing_done
     for told in content["gaps"]:
         movers = [place for place, _ in decision.job.gap[told["name"]].effects]
-        text = " ".join(told["sentences"])
         at_once = [changes[place] for place in movers]
         touched = any(c["out"] or c["in"] for c in at_once)
         if told["verdict"] != "outside":
-            assert told["status"].startswith(("left as it is", "got a shim")) == (not touched)
-        moved = decision.outcome.gaps[told["name"]].after != decision.job.gap[told["name"]].reading.bracket
-        assert ("brings it to" in text or "bring it to" in text) == (touched and moved)
-        assert bool(re.search(r"it stays at|leaves? it at", text)) == (touched and not moved)
-        assert bool(re.search(r"\bcomes? out\b", text)) == any(c["out"] for c in at_once)
-        # the picture: what was in, and what is in then
+            assert told["status"].startswith(("left as it is", "got a shim", "to be settled")) >= (not touched)
+        after = decision.outcome.gaps[told["name"]].after
+        _, _, done, *_, then = told["row"]
+        say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
+        if content["columns"][-1] in ("now", "then"):
+            assert then == say.clearance(after.low, after.high)
+        text = " ".join(told["sentences"])
+        if text and touched:
+            moved = after != decision.job.gap[told["name"]].reading.bracket
+            assert ("brings it to" in text or "bring it to" in text) == moved
+            assert bool(re.search(r"it stays at|leaves? it at", text)) == (not moved)
+            assert bool(re.search(r"\bcomes? out\b", text)) == any(c["out"] for c in at_once)
+        # the row and the picture: what goes in for what; what was in, and what is in then
+        for place in movers:
+            into, out = (counted(changes[place][key]) for key in ("in", "out"))
+            if into - out or out - into:
+                swap = done if len(movers) == 1 else re.search(rf"(?:^|; |: ){re.escape(place)}: ([^;]*)", done)[1]
+                assert swapped(swap) == (into - out, out - into)
         for label, keys in (("found", ("out", "stays")), ("after", ("in", "stays"))):
             for place in movers:
                 where = "" if place == told["name"] else f" at {place}"
                 shims = counted(piece for key in keys for piece in changes[place][key])
                 if touched and any(c["out"] or c["stays"] for c in at_once):
-                    bar = re.search(
-                        rf"{label} .*? with (.*?) in(?:,|;) ", told["alt"].replace(", allowed", "; allowed")
-                    )
-                    assert bar, told["alt"]
+                    mine = next(one for one in content["alt"].split("; ") if one.startswith(f"{told['name']}: "))
+                    bar = re.search(rf"{label} .*? with (.*?) in(?:,|;|$)", mine)
+                    assert bar, content["alt"]
                     parts = [part for part in bar[1].split(", ") if part.endswith(where)]
                     assert shims in [pieces(part.removesuffix(where)) for part in parts]
+
+
+def swapped(done: str) -> tuple[Counter[str], Counter[str]]:
+    """What a row of the letter says goes in, and what comes out: `gets another shim: B for A`, `A out`, `B (7 mm)`."""
+    said = re.sub(r" \([^()]*\)", "", done.rpartition(": ")[2])
+    if said.endswith(" out"):
+        return Counter(), pieces(said.removesuffix(" out"))
+    into, _, out = said.partition(" for ")
+    return pieces(into), pieces(out or "nothing")
 
 
 def check_cards(job: Job) -> None:

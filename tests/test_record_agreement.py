@@ -81,7 +81,7 @@ def test_a_piece_not_as_marked_is_looked_for_before_a_shim_goes_over_it(run_unfo
     assert steps.startswith(f"First find out why hub reads otherwise than predicted: {look}.")
     assert "Fit the stacks" not in steps
     assert "Change what is listed" not in steps
-    assert "0.055 mm (2.2 thou) more than was calculated" in found["letter"]
+    assert "0.055 mm more than was calculated" in found["letter"]
     assert "Before anything more is fitted, it has to be found out why hub came out otherwise." in found["letter"]
     assert look in found["letter"]
     assert "comes right with what is to be done now" not in found["letter"]
@@ -162,4 +162,4 @@ def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, 
     assert found["plan"].startswith("Nothing to fit: both gaps are inside, right hub by calculation only.")
     assert re.search(r"H5 stays same ✓ .*?Calculated, not read after fitting: read it\.", found["plan"])
     assert "Read right hub: nobody has since it was fitted." in found["plan"]
-    assert "it was not measured again. By that it is right." in found["letter"]
+    assert "not measured" in found["letter"]

@@ -207,7 +207,7 @@ def test_what_is_in_and_does_not_suit_is_to_be_settled_in_its_row(tmp_path: Path
     out = run("plan", tmp_path)[1]
     # the first line is for it alone, then the answer
     assert re.match(r"a: X-30 is in and stays, and does not suit: [^\n]*(\n[^N][^\n]*)*\nNothing to fit", out)
-    assert "To be settled first: see above." in out
+    assert re.search(r"^a +0\.15 +X-30 +stays +same \? once settled", out, re.MULTILINE)
 
 
 def test_what_is_not_inside_comes_first() -> None:

@@ -72,11 +72,11 @@ def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
         "tight. Set by a new pack at right."
     )
     assert letter["warnings"][0] == (
-        "Do not run it as it is after this work: gap 2 is 0.02 mm (0.8 thou) too tight (right as found)."
+        "Do not run it as it is after this work: gap 2 is 0.02 mm too tight (right as found)."
     )
     status, told = of(letter, "gap 2")
     assert status == "right as found, will not be right after this"
-    assert "It was right as found; what is done for gap 1 makes it 0.02 mm (0.8 thou) too tight." in told
+    assert "It was right as found; what is done for gap 1 makes it 0.02 mm too tight." in told
     assert letter["explanation"][0].startswith(
         "A place gets a shim only where its clearance is outside what is allowed, and only a shim that truly fits its "
         "seat. A clearance that is already right is left alone, unless a shim that another needs moves it too."
@@ -91,9 +91,9 @@ def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
     ("folder", "name", "other", "before", "after", "both"),
     [
         # 0.69 - 0.15 = 0.54 as found; 0.69 + 0.682 x 0.742 - 0.15 = 1.046
-        ("excess-before-all", "gap 1", "gap 3", "0.54", "1.046", "1.046 mm (41.2 thou)"),
+        ("excess-before-all", "gap 1", "gap 3", "0.54", "1.046", "1.046 mm"),
         # 0.20 - 0.06 = 0.14 as found; 0.20 + 0.192 x 1.336 + 0.48 x (1.118 - 1.002) - 0.06 = 0.4522
-        ("play-far-over", "backlash", "play", "0.14", "0.4522", "0.4522 mm (17.8 thou)"),
+        ("play-far-over", "backlash", "play", "0.14", "0.4522", "0.4522 mm"),
     ],
 )
 def test_a_gap_that_the_work_takes_further_out_was_nearer_before(

@@ -37,6 +37,9 @@ def tell_accepted(job: Job, done: Accepted | None, *, quiet: bool) -> None:
         return
     if done.there_already:
         say(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)
+    if done.fewer:
+        words = "fitted since? If they are of another parcel, name its table by its date, or give its pieces tags"
+        say(f"Fewer in the drawer than came: {listed(done.fewer)}: {words}.", err=quiet)
     if done.written:
         pieces = sum(int(row.get("on_hand") or 1) for row in done.rows)
         say(f"{plural(pieces, 'piece')} added to {job.drawer_of.name}.", err=quiet)

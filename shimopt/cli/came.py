@@ -55,4 +55,4 @@ def give_parcel(
         print_lines(lambda width, _: parcel_lines(parcel, unit, width, written=written, with_card=bool(cards)))
     if accept and not quiet:
         tell_accepted(job, done, quiet=as_json)
-    return 0 if parcel.complete and parcel.enough else 1
+    return 0 if parcel.complete and parcel.enough and not (done and done.fewer) else 1

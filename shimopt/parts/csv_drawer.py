@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from shimopt.errors import InputError
-from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, worked_out
+from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, fewer_than_came, worked_out
 from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returned
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import StockLine
@@ -110,10 +110,11 @@ class CsvDrawer:
         with locked(self.path):
             drawer = read_to_change(self.path)
             there = _tags(drawer)
+            fewer = fewer_than_came(pieces, self.stock(), self.name)
             new = [piece for piece in pieces if (piece.part.name, piece.part.piece or "") not in there]
             old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
             if not new:
-                return Accepted((), old, False)
+                return Accepted((), old, False, fewer)
             count = len(drawer.rows)
             for column in columns_needed(drawer.columns, new):
                 # where nobody counts, a row is one piece
@@ -125,7 +126,7 @@ class CsvDrawer:
                 rule, remedy = "the rows cannot be added to this file", "open it in a spreadsheet, save it as CSV"
                 raise InputError.at(self.name, rule, remedy, value=f"{len(rows)} rows")
             drawer.save()
-        return Accepted(rows, old, True)
+        return Accepted(rows, old, True, fewer)
 
 
 def _tags(drawer: EditedTable) -> set[tuple[str, str]]:

@@ -24,6 +24,7 @@ __all__ = [
     "DrawerChangedError",
     "FittedPiece",
     "Moved",
+    "fewer_than_came",
     "matching_line",
     "worked_out",
 ]
@@ -66,11 +67,15 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """What was done: the rows as column and cell, pieces there already, and whether the drawer was written."""
+    """What was done: the rows as column and cell, pieces there already, and whether the drawer was written.
+
+    `fewer` are those of `there_already` of which the drawer holds fewer than came: fitted since, or another parcel.
+    """
 
     rows: tuple[dict[str, str], ...]
     there_already: tuple[str, ...]
     written: bool
+    fewer: tuple[str, ...] = ()
 
 
 class DrawerChangedError(InputError):
@@ -106,7 +111,42 @@ class Drawer(Protocol):
         """
 
     def accept(self, pieces: Sequence[MeasuredPiece]) -> Accepted:
-        """Put pieces in, each told apart by name and tag: twice adds nothing. Raises InputError."""
+        """Put pieces in, each told apart by name and tag: twice adds nothing.
+
+        Raises InputError, also where a piece of this name and tag is there and is another one.
+        """
+
+
+def fewer_than_came(pieces: Sequence[MeasuredPiece], stock: Sequence[StockLine], name: str) -> tuple[str, ...]:
+    """Those of these pieces that a drawer holds by name and tag, fewer of them than came.
+
+    Raises InputError where one is of another thickness there, or more of it are there: then it is another piece.
+    """
+    there = {(line.part.name, line.part.piece): line for line in stock}
+    fewer, problems = [], []
+    for piece in pieces:
+        line = there.get((piece.part.name, piece.part.piece))
+        if line is None:
+            continue
+        called, known = f"{piece.part.name} [{piece.part.piece}]", line.part.thickness
+        # a drawer holds whole nanometres
+        alike = all(abs(one - two) <= 2 for one, two in zip(_ends(known), _ends(piece.part.thickness), strict=True))
+        if line.on_hand > piece.count or not alike:
+            found = f"{line.on_hand} x {spelled(known.best, 'mm')} there"
+            rule = (
+                f"{called} is in the drawer, and is another: {piece.count} x {spelled(piece.part.thickness.best, 'mm')}"
+            )
+            remedy = "name the table of another parcel by its date, or give its pieces tags of their own (piece)"
+            problems.append(Problem(name, f"row {line.row}" if line.row else "", found, f"{rule} came", remedy))
+        elif line.on_hand < piece.count:
+            fewer.append(f"{called} ({line.on_hand} of {piece.count})")
+    if problems:
+        raise InputError(problems)
+    return tuple(fewer)
+
+
+def _ends(bracket: Bracket) -> tuple[Fraction, Fraction]:
+    return bracket.low, bracket.high
 
 
 def matching_line(piece: FittedPiece, stock: Sequence[StockLine], *, taken: bool = False) -> int | None:

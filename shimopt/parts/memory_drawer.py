@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from threading import Lock
 
-from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, matching_line, worked_out
+from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, fewer_than_came, matching_line, worked_out
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 
@@ -60,6 +60,7 @@ class MemoryDrawer:
     def accept(self, pieces: Sequence[MeasuredPiece]) -> Accepted:
         """Put pieces in, as every drawer does."""
         with self._lock:
+            fewer = fewer_than_came(pieces, self._lines, self.name)
             there = {(line.part.name, line.part.piece) for line in self._lines}
             new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
             old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
@@ -68,4 +69,4 @@ class MemoryDrawer:
         rows = tuple(
             {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
         )
-        return Accepted(rows, old, bool(new))
+        return Accepted(rows, old, bool(new), fewer)

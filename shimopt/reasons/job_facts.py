@@ -9,6 +9,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.seats.fact import Fact, FindingCode, Length, Number
 
 __all__ = [
+    "BLIND",
     "CameOutAtHand",
     "ClosedUpDiffers",
     "ClosedUpPlanned",
@@ -70,6 +71,10 @@ class CoverFreeAssumed(Fact, code=FindingCode.COVER_FREE_ASSUMED):
 
     high: Length
     bare: bool
+
+
+# what no blade can tell: the note that goes with every reading of "the thinnest does not go"
+BLIND = (NoPreloadAssumed, CoverFreeAssumed)
 
 
 class PackWasTooThick(Fact, code=FindingCode.PACK_WAS_TOO_THICK):

@@ -14,6 +14,7 @@ from shimopt.ordering.merge import merged
 from shimopt.ordering.order import make_order
 from shimopt.ordering.result import Order
 from shimopt.parts import StockLine
+from shimopt.parts.drawer import fewer_than_came
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.stock import with_micrometer
 from shimopt.receiving.held import Held, held_against
@@ -129,6 +130,10 @@ def received(
     seats = _seats_of(jobs)
     everything = replace(together.jobs[0], seats=tuple(seats))
     checked = check_pieces(everything, came, seats, counted=True)
+    for job in jobs:
+        if job.drawer_of is not None:
+            # what is there under the tag of a piece, and is another, would be taken for it
+            fewer_than_came([one.piece for one in checked], job.drawer_of.stock(), job.drawer_of.name)
     tags = {(one.piece.part.name, one.piece.part.piece) for one in checked}
     there = {(line.part.name, line.part.piece) for job in jobs for line in job.stock if line.row is not None}
     before = [_without(job, tags) for job in jobs]

@@ -22,7 +22,7 @@ from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import first_of_gap
+from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
@@ -179,6 +179,9 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     yield from (f"first: {words.removesuffix('.')}" for words in first)
     if first:
         yield "only once that is settled does a row count"
+    job = order.jobs[order.demands[number].job]
+    about = [one for one in about_readings(job) if one.place == order.demands[number].gap.name]
+    yield from filter(None, (blind_words(job, one, say) for one in about))
     if planned := order.planned.get(number):
         yield _planned_words(fit_text(order, number, planned.stack), planned)
     if not order.cards[number].bands:

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.reasons.job_facts import CoverFreeAssumed, NoPreloadAssumed
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import told_first
+from shimopt.words.first_words import blind_words, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["cautions", "findings_list", "near_misses", "unchecked_words"]
+__all__ = ["cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
 
 _MOST = 8
-# readings that begin at nothing, and may hide what no blade can show
-_BLIND = (NoPreloadAssumed, CoverFreeAssumed)
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
 
 
@@ -56,12 +54,22 @@ def cautions(decision: Decision, say: Speaker) -> list[str]:
         for place in decision.job.places
         for i in place.installed
     }
-    tight = {gap.name for gap in decision.job.gaps if gap.may_be_tight}  # the first lines tell how to read it
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for finding in decision.findings:
-        blind = isinstance(finding.fact, _BLIND) and finding.place not in tight
-        matters = blind or (finding.grade != "note" and finding.code not in _UNTOLD and not told_first(finding))
+        counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
+        matters = counts and finding.code not in _UNTOLD and not told_first(finding)
         if matters and (not finding.part or (finding.place, finding.part, finding.piece) in here):
+            told[(_part(finding), finding_words(finding, say))].append(finding.place)
+    return [_joined(*key, where) for key, where in told.items()]
+
+
+def planned_cautions(decision: Decision, say: Speaker, places: Collection[str] | None = None) -> list[str]:
+    """What asks for care of the pieces that lie in these places afterwards, all of them if none are named."""
+    fitted = _fitted(decision)
+    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in decision.findings:
+        here = (finding.place, finding.part, finding.piece) in fitted and not told_first(finding)
+        if here and finding.grade == "caution" and (places is None or finding.place in places):
             told[(_part(finding), finding_words(finding, say))].append(finding.place)
     return [_joined(*key, where) for key, where in told.items()]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
@@ -20,11 +20,13 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = [
+    "blind_words",
     "first_of_gap",
     "first_steps",
     "first_words",
     "in_and_hidden",
     "in_and_wrong",
+    "open_gaps",
     "suspect_words",
     "suspects",
     "told_first",
@@ -57,6 +59,14 @@ def in_and_wrong(decision: Decision) -> set[str]:
     return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
 
 
+def open_gaps(decision: Decision) -> set[str]:
+    """The gaps of which something has to be settled, read again or found out before what is planned counts."""
+    wrong = in_and_wrong(decision)
+    names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
+    names |= {one.place for one in decision.findings if _closed_up_counts(one.fact)}
+    return names | set(suspects(decision)) | set(find_out_first(decision))
+
+
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
@@ -79,6 +89,12 @@ def first_of_gap(gap: Gap, findings: Sequence[Finding], say: Speaker) -> list[st
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, _IN)]
     return [*said, *([_tight(gap)] if gap.may_be_tight else []), *_suspect(findings, say)]
+
+
+def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
+    """What no blade could tell of a gap, where the first lines do not say it; empty for other findings."""
+    tells = isinstance(finding.fact, stated.BLIND) and not job.gap[finding.place].may_be_tight
+    return finding_words(finding, say) if tells else ""
 
 
 def _tight(gap: Gap) -> str:

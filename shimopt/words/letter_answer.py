@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -196,12 +196,12 @@ def gap_status(decision: Decision, gap: Gap) -> str:
     found = decision.outcome.gaps[gap.name]
     if gap.name in find_out_first(decision):
         return "to be looked into first"
-    if in_and_wrong(decision) & {place for place, _ in gap.effects}:
-        return "to be settled first"
     if found.verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:
             return f"{as_found(reason)}, will not be right after this"
+        if in_and_wrong(decision) & {place for place, _ in gap.effects}:
+            return "to be settled first"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     over = not any(decision.changes.at[place].changed for place, _ in gap.effects)
     movers = [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects]
@@ -212,6 +212,8 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         what = (
             f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else status_words(movers, over=over)
         )
+    if gap.name in open_gaps(decision):
+        return f"{what}, to be settled first"
     return f"{what}, probably right" if found.verdict == "unproven" else what
 
 
@@ -226,7 +228,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
     wrong = [gap.name for gap in gaps_by_need(decision) if decision.outcome.gaps[gap.name].verdict != "inside"]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
-    room = None if wrong else least_room(decision.job, decision.outcome)
+    room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:
         said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:

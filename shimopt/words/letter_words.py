@@ -23,7 +23,8 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import in_and_wrong
+from shimopt.words.findings_list import planned_cautions
+from shimopt.words.first_words import blind_words, in_and_wrong
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import basis_text, both_clearance, both_units, limits_both, source_text
@@ -31,6 +32,7 @@ from shimopt.words.running_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
 
 __all__ = [
+    "SECTION_WORDS",
     "GapWords",
     "all_gap_words",
     "allowed_words",
@@ -38,8 +40,14 @@ __all__ = [
     "common_window",
     "explanation",
     "grounds",
+    "refused_words",
     "rule_words",
 ]
+
+SECTION_WORDS = {
+    False: "That shim on the shaft, cut open: held in the middle, and as it would lie.",
+    True: "That shim at the shaft, cut open: dark red is where both would have to be.",
+}
 
 # what is in and does not suit, whatever the clearance
 _NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
@@ -135,10 +143,14 @@ def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]
 
 @dataclass(slots=True)
 class GapWords:
-    """The sentences about a gap, and the refused part that they describe, None where they describe none."""
+    """The sentences about a gap, and the refused part that they describe, None where they describe none.
+
+    `plain` where they say no more than that it was found so, got this shim or was right, and is so now.
+    """
 
     sentences: list[str]
     described: Unsuited | None = None
+    plain: bool = True
 
 
 def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
@@ -164,19 +176,23 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said += _was_done(decision, gap, first, visited, say)
     else:
         said += _measured_again(decision, gap, say)
-    if turned := running_measured(job, gap):
-        said.append(turned)
+    turned = running_measured(job, gap)
+    said += [turned] if turned else []
     said += _done(decision, gap, say)
+    usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
     if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
         # by how much it is outside is told with what has to be done instead
         told_already = (*told_already, StaysOutside)
     for reason in decision.reasons:
         if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
-            said += [words] if (words := because(reason, told_here, held=held)) else []
+            words = because(reason, told_here, held=held)
+            said += [words] if words else []
+            usual += bool(words) and isinstance(reason, (AlreadyInside, NoThinner))
     if any(change.into for change in movers) or found.verdict == "outside":
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
+        usual += len(refusals)
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
     again = again or gap.name in find_out_first(decision)
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
@@ -186,13 +202,27 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+    said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     for finding in decision.findings:
-        if finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
+        if finding.place == gap.name and (blind := blind_words(job, finding, say)):
+            said.append(f"To be cleared up: {blind}.")
+        elif finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
-    return GapWords(said, told)
+    plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers)
+    return GapWords(said, told, plain)
+
+
+def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange]) -> bool:
+    """Whether a table's row tells all of how it was found and what is done there."""
+    read = decision.job.as_first_read.get(gap.name, gap.reading)
+    visits = [*movers, *_visited(decision, gap)]
+    twice = bool(_visited(decision, gap)) and any(change.changed for change in movers)
+    strange = read.opens or read.basis != "worst case" or any(term.code == "shift" for term in read.terms)
+    settled = gap.name not in find_out_first(decision) and not in_and_wrong(decision) & {p for p, _ in gap.effects}
+    return settled and not twice and not strange and not any(change.back or change.stays_out for change in visits)
 
 
 def _told_first(finding: Finding) -> bool:
@@ -332,21 +362,28 @@ def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
 def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -> tuple[list[str], Unsuited | None]:
     """The shims that are thick enough but don't suit the seat; the first of them that is new is described."""
     said: list[str] = []
-    others: list[str] = []
+    others = 0
     first: Unsuited | None = None
     for unsuited in refused:
-        name, finding = say.part(unsuited.line), unsuited.finding
-        mark = f"{name}: {finding_words(finding, say)}"
+        mark = f"{say.part(unsuited.line)}: {finding_words(unsuited.finding, say)}"
         if first is not None or mark in described:
-            others.append(name)
+            others += 1
             continue
         described.add(mark)
         first = unsuited
-        said.append(f"{name} would be thick enough, but {unfit(finding, say)}. It is not used here.")
+        said.append(
+            f"One shim of the drawer would be thick enough, but {unfit(unsuited.finding, say)}. It is not used here."
+        )
     if others:
-        verb = "do" if len(others) > 1 else "does"
-        said.append(f"{listed(others, 3)} {verb} not suit this seat{' either' if said else ''}.")
+        which = "Others that are thick enough do" if others > 1 else "Another that is thick enough does"
+        said.append(f"{which} not suit this seat{' either' if said else ''}.")
     return said, first
+
+
+def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
+    """Why not every shim that is thick enough was taken, by the first that was not."""
+    why = unfit(finding, say)
+    return f"Not every shim that is thick enough can be used. At {shown(gap.name)} one would be, but {why}."
 
 
 def _wanted(span: Span, fewest: int, say: Speaker) -> str:

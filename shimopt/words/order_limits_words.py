@@ -143,9 +143,17 @@ def assumed_words(order: Order) -> list[str]:
             f"The final reading of {listed(by_blades)} is taken with blades that step as today's: what lies between "
             "two readings is not asked for."
         )
-    unloaded = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.gap.reading.no_preload_assumed]
-    if unloaded:
-        texts.append(f"No preload: {listed(unloaded)} may be tighter than 0, which the reading cannot tell.")
+    for opens, words in (
+        (False, "No preload: {} may be tighter than 0, which the reading cannot tell."),
+        (True, "The cover not yet on its case: {} may have play that the reading cannot tell."),
+    ):
+        blind = [
+            gap_text(order, n)
+            for n, demand in enumerate(order.demands)
+            if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
+        ]
+        if blind:
+            texts.append(words.format(listed(blind)))
     if any(demand.place.installed for demand in order.demands):
         texts.append(
             "Pieces that are in were in during the final reading too, and what comes out of one place may go "

@@ -84,7 +84,11 @@ def other_unit(say: Speaker) -> str:
 
 def both_units(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
     """`17 to 18 thou (0.432 to 0.457 mm)`: as people read it in `unit`, and rounded in the other system."""
-    return f"{say.bracket(low, high)} ({_there(low, high, say)})"
+    return f"{say.bracket(low, high)}{_in_brackets(low, high, say)}"
+
+
+def _in_brackets(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
+    return f" ({_there(low, high, say)})" if say.both else ""
 
 
 def both_clearance(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
@@ -101,8 +105,7 @@ def limits_both(window: Window, say: Speaker) -> str:
     if window.min is not None and window.max is not None:
         return both_clearance(window.min, window.max, say)
     limit = window.max if window.max is not None else window.min or 0
-    inside = f" ({_there(abs(limit), abs(limit), say)})"
-    return f"{limits_text(window, say)}{inside}"
+    return f"{limits_text(window, say)}{_in_brackets(abs(limit), abs(limit), say)}"
 
 
 def limit_both(gap: Gap, side: int, say: Speaker) -> str:

@@ -24,6 +24,7 @@ __all__ = [
     "CARD_HEADING",
     "LETTER_CAUTIONS",
     "LICENSED",
+    "OPEN_STILL",
     "Piece",
     "beside_out_words",
     "expected_text",
@@ -67,6 +68,7 @@ AFTERWARDS = (
     "The readings are written into the job: shimopt record JOB",
 )
 # steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
+OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 

@@ -12,7 +12,7 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import in_and_wrong
+from shimopt.words.first_words import open_gaps
 from shimopt.words.found_words import not_read_since
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed
@@ -90,6 +90,8 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
         return f"{say.bare(found.off)} too {'loose' if loose else 'tight'}"
     if gap.may_be_tight:
         return "unknown"
+    if gap.name in open_gaps(decision):
+        return "once settled"
     return "" if found.chance == 1 else chance_text(found.chance)
 
 
@@ -99,8 +101,6 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
-    if in_and_wrong(decision) & {*movers}:
-        said.append("to be settled first: see above.")
     if not movers:
         said.append("no place moves it.")
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:

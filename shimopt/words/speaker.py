@@ -43,7 +43,7 @@ class Speaker:
     """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
-    column holds so many, the same for all.
+    column holds so many, the same for all. Not `both` where what is else said in both systems of units is said in one.
     """
 
     unit: str
@@ -52,6 +52,7 @@ class Speaker:
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False
     digits: int | None = None
+    both: bool = True
 
     @classmethod
     def of(cls, job: Job, unit: str = "") -> Speaker:
@@ -70,6 +71,11 @@ class Speaker:
     def bare(self) -> Speaker:
         """The same speaker, leaving the unit out: for columns that name it in their head."""
         return replace(self, with_unit=False)
+
+    @property
+    def in_one_unit(self) -> Speaker:
+        """The same speaker, saying no length in a second system of units."""
+        return replace(self, both=False)
 
     def about(self, gap: Gap) -> Speaker:
         """The same speaker about one gap; where window or reading know preload, every clearance says which it is."""

@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.reasons.account import Unsuited
 from shimopt.render.pictures.bars import Bar, job_bars
-from shimopt.render.pictures.gap_picture import bars_svg
-from shimopt.render.pictures.scales import common_ranges
+from shimopt.render.pictures.gaps_chart import chart_svg
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
+from shimopt.words.letter_table_words import table_columns, table_row, unit_sentence
 from shimopt.words.letter_words import (
+    SECTION_WORDS,
+    GapWords,
     all_gap_words,
     allowed_words,
     balance_words,
     explanation,
     grounds,
+    refused_words,
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
@@ -36,10 +39,11 @@ __all__ = ["letter_content"]
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
-    say = Speaker.of(decision.job, unit)
-    job, bars = decision.job, job_bars(decision)
-    ranges = common_ranges(job, bars)
+    # figures are in one unit, and once it is said what another comes to
+    say = Speaker.of(decision.job, unit).in_one_unit
+    job, bars, gaps = decision.job, job_bars(decision, unit), gaps_by_need(decision)
     words = all_gap_words(decision, say)
+    state = state_words(job)
     return {
         "kind": "letter",
         "title": shown(job.title),
@@ -53,20 +57,14 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "gaps": [
-            {
-                "name": shown(gap.name),
-                "status": gap_status(decision, gap),
-                "verdict": decision.outcome.gaps[gap.name].verdict,
-                "sentences": words[gap.name].sentences,
-                "picture": bars_svg(gap.name, gap.window, bars[gap.name], ranges[gap.name], unit),
-                "sections": _sections(decision, gap, words[gap.name].described, say),
-                "alt": picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say),
-            }
-            for gap in gaps_by_need(decision)
-        ],
+        "picture": chart_svg(job.title, gaps, bars, unit),
+        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
         "key": PICTURE_KEY,
-        "measured": _measured_heading(job) if (state := state_words(job)) else "",
+        "columns": table_columns(decision),
+        "gaps": [_gap(decision, gap, bars[gap.name][-1].swap, words[gap.name], say) for gap in gaps],
+        "units": unit_sentence(say),
+        "reason": _telling(decision, words, say),
+        "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
         "state": state,
         "balances": balance_words(decision, say),
         "watch": watch_words(decision, say),
@@ -79,8 +77,15 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _measured_heading(job: Job) -> str:
-    return "How it was measured the first time" if job.records else "How it was measured"
+def _gap(decision: Decision, gap: Gap, swap: str, words: GapWords, say: Speaker) -> dict[str, Any]:
+    """A row of the table; and sentences where the row does not tell all."""
+    return {
+        "name": shown(gap.name),
+        "status": gap_status(decision, gap),
+        "verdict": decision.outcome.gaps[gap.name].verdict,
+        "row": table_row(decision, gap, swap, say),
+        "sentences": [] if words.plain else words.sentences,
+    }
 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
@@ -88,24 +93,24 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     return found_first_both(decision, say), answer_words(decision), not_ruled_out(decision.levels, say)
 
 
-def _sections(decision: Decision, gap: Gap, refused: Unsuited | None, say: Speaker) -> list[dict[str, str]]:
-    """The refused part that the gap's sentences describe, drawn on its seat in section."""
-    if refused is None or gap.seat is None:
-        return []
-    part = decision.job.stock[refused.line].part
-    svg = small_section_svg(part, gap.seat, refused.finding.grade)
-    name = say.part(refused.line)
-    if refused.finding.code == "bore_too_small":
-        said = f"{name} at the shaft, cut open: dark red is where both would have to be"
-    else:
-        said = f"{name} on the shaft, cut open: held in the middle, and as it would lie"
-    return [{"svg": svg, "alt": said, "caption": f"{said}."}] if svg else []
+def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:
+    """The first shim that is thick enough but does not suit: why, and drawn on its seat in section. None or one."""
+    for gap in gaps_by_need(decision):
+        refused = words[gap.name].described
+        if refused is None or gap.seat is None:
+            continue
+        svg = small_section_svg(decision.job.stock[refused.line].part, gap.seat, refused.finding.grade)
+        if svg:
+            small = refused.finding.code == "bore_too_small"
+            return [{"svg": svg, "caption": SECTION_WORDS[small], "words": refused_words(refused.finding, gap, say)}]
+    return []
 
 
 def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
     said = [
-        f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}{f' with {bar.shims} in' if bar.shims else ''}"
+        f"{f'{bar.note}, ' if bar.note else ''}{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
+        f"{f' with {bar.shims} in' if bar.shims else ''}"
         for bar in bars
     ]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

@@ -11,7 +11,8 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.first_words import unsettled
+from shimopt.words.findings_list import planned_cautions
+from shimopt.words.first_words import open_gaps, unsettled
 from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -24,6 +25,7 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
+    OPEN_STILL,
     beside_out_words,
     expected_text,
     may_be_out,
@@ -67,7 +69,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
-        "out": beside_out_words(decision, say),
+        "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
         "going_in": any(change.into for change in decision.changes),
         "places": [_place(decision, place, say) for place in job.places],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
@@ -118,11 +120,19 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "torque": torque_words(decision, gap, gap.effects[-1][0]),
-                "doubt": _DOUBT[decision.outcome.gaps[gap.name].verdict] or may_be_out(decision, gap, say),
+                "doubt": _doubt(decision, gap, say),
             }
             for gap in done
         ],
     }
+
+
+def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What is said beside what a gap should read: that it is settled first, or how sure it is."""
+    verdict = decision.outcome.gaps[gap.name].verdict
+    if gap.name in open_gaps(decision):
+        return f"outside; {OPEN_STILL}" if verdict == "outside" else OPEN_STILL
+    return _DOUBT[verdict] or may_be_out(decision, gap, say)
 
 
 def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:

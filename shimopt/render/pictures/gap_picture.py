@@ -21,7 +21,7 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
-__all__ = ["WIDTH", "bars_svg", "draw_gap", "gap_height"]
+__all__ = ["HALO", "WIDTH", "bars_svg", "draw_gap", "gap_height", "wide"]
 
 WIDTH = 353
 _EDGE = 6
@@ -29,7 +29,7 @@ _LABEL, _SWAP, _MARK, _LINE = 12, 11, 10, 13  # sizes of text, height of a bar, 
 _WORDS, _AXIS = 14, 20  # room for `tight` and `loose`, for the figures below the axis
 _BELOW = 58  # character cells that surely fit the width
 # what lies behind a text ends a little before it
-_HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
+HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
 def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
@@ -62,14 +62,14 @@ def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
     """The first bar under its label, each other above its own, with room between them for an arrow and its words."""
     lanes = [_Lane(top + _LABEL, top + _LABEL + 9, top + _LABEL + 14)]
     for before, bar in pairwise(bars):
-        cells = max(12, int(_beside(before, bar, scale)[1] / _wide("n", _SWAP)))
+        cells = max(12, int(_beside(before, bar, scale)[1] / wide("n", _SWAP)))
         swap = [line for words in bar.swap.split("; ") if words for line in folded(words, cells, rest="  ")]
         middle = lanes[-1].end + _LINE * len(swap) + 12 + _MARK / 2
         lanes.append(_Lane(middle + _MARK / 2 + _LABEL, middle, middle + _MARK / 2 + _LABEL + 3, swap))
     return lanes
 
 
-def _wide(text: str, size: float) -> float:
+def wide(text: str, size: float) -> float:
     """About how wide a text is [px]."""
     return 0.6 * size * cell_len(text)
 
@@ -79,7 +79,7 @@ def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
     one, other = sorted((scale.at(before.bracket.best), scale.at(bar.bracket.best)))
     rooms = [(one + 5, other - one - 10), (other + 5, scale.end - other - 5), (scale.start, one - 5 - scale.start)]
     # upon the arrow where they fit there
-    return next((room for room in rooms[:1] if room[1] >= _wide(bar.swap, _SWAP)), max(rooms, key=lambda room: room[1]))
+    return next((room for room in rooms[:1] if room[1] >= wide(bar.swap, _SWAP)), max(rooms, key=lambda room: room[1]))
 
 
 def draw_gap(
@@ -125,7 +125,7 @@ def _zero(svg: Svg, scale: Scale, down: tuple[float, float]) -> None:
         ("preload", x - 5, x - scale.start, "end"),
         ("play", x + 5, scale.end - x, "start"),
     ):
-        if room > _wide(word, _SWAP) + 5:
+        if room > wide(word, _SWAP) + 5:
             svg.write(at, bottom - 4, word, _SWAP, text_anchor=anchor, fill=FAINT)
 
 
@@ -146,7 +146,7 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
         svg.line(x, top, x, bottom + 4, "limit", stroke=INK, stroke_width="1.6")
     speakers = [say.bare] * (len(figures) - 1) + [say]
     texts = [one.clearance(limit, limit) for one, (_, limit) in zip(speakers, figures, strict=True)]
-    if len(texts) == 2 and last - first < 6 + (_wide(texts[0], _LABEL) + _wide(texts[1], _LABEL)) / 2:
+    if len(texts) == 2 and last - first < 6 + (wide(texts[0], _LABEL) + wide(texts[1], _LABEL)) / 2:
         figures, texts = [((first + last) / 2, 0)], [say.window(window.min, window.max)]
     for (x, _), text in zip(figures, texts, strict=True):
         _centred(svg, x, bottom + 16, text, scale)
@@ -154,9 +154,9 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
 
 def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale) -> None:
     """A text in the middle over x, as far as there is room for it."""
-    half = _wide(text, _LABEL) / 2
+    half = wide(text, _LABEL) / 2
     middle = max(scale.start + half, min(x, scale.end - half))
-    svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **_HALO)
+    svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **HALO)
 
 
 def _bar(svg: Svg, bar: Bar, lane: _Lane, scale: Scale, say: Speaker) -> None:
@@ -178,17 +178,16 @@ def _arrow(
     (x1, x2), (y1, y2) = across, down
     turn = y1 + _LINE * len(swap) + 3
     for number, line in enumerate(swap, start=1):
-        svg.write(words_at, y1 - 2 + _LINE * number, line, _SWAP, fill=INK, **_HALO)
+        svg.write(words_at, y1 - 2 + _LINE * number, line, _SWAP, fill=INK, **HALO)
     for ends in ((x1, y1, x1, turn), (x1, turn, x2, turn), (x2, turn, x2, y2 - 4)):
         svg.line(*ends, "arrow", stroke=INK, stroke_width="1.2")
     svg.polygon([(x2 - 3.5, y2 - 6), (x2 + 3.5, y2 - 6), (x2, y2)], "arrow-head", fill=INK)
 
 
 def _shims(bars: Sequence[Bar]) -> list[str]:
-    """What was in and what will be, in lines that go below the scale."""
-    return [
-        line
-        for bar in bars
-        if bar.shims
-        for line in folded(f"{bar.label.removesuffix(' at')} with {bar.shims} in", _BELOW, rest="  ")
-    ]
+    """What was in and what will be, and what else is told of a bar, in lines that go below the scale."""
+    said = []
+    for bar in bars:
+        said += [bar.note] if bar.note else []
+        said += [f"{bar.label.removesuffix(' at')} with {bar.shims} in"] if bar.shims else []
+    return [line for words in said for line in folded(words, _BELOW, rest="  ")]

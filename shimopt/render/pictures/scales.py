@@ -9,7 +9,7 @@ from fractions import Fraction
 from shimopt.job import Gap, Job, Window
 from shimopt.render.pictures.bars import Bar
 
-__all__ = ["Range", "Scale", "common_ranges"]
+__all__ = ["Range", "Scale", "common_ranges", "span_of"]
 
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
@@ -56,7 +56,7 @@ def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Rang
     groups: dict[tuple[int | None, int | None], list[Gap]] = {}
     for gap in job.gaps:
         key = (gap.window.min, gap.window.max)
-        alone = _span(gap.window, bars[gap.name])
+        alone = span_of(gap.window, bars[gap.name])
         wide = (
             gap.window.min is not None
             and gap.window.max is not None
@@ -65,7 +65,7 @@ def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Rang
         groups.setdefault((None, -len(groups)) if wide else key, []).append(gap)
     ranges = {}
     for gaps in groups.values():
-        spans = [_span(gap.window, bars[gap.name]) for gap in gaps]
+        spans = [span_of(gap.window, bars[gap.name]) for gap in gaps]
         low, high = min(span.low for span in spans), max(span.high for span in spans)
         window = gaps[0].window
         # on both sides of the window room enough for a word
@@ -77,7 +77,8 @@ def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Rang
     return ranges
 
 
-def _span(window: Window, bars: Sequence[Bar]) -> Range:
+def span_of(window: Window, bars: Sequence[Bar]) -> Range:
+    """From where to where a gap's bars and its window reach."""
     ends = [end for bar in bars for end in (bar.bracket.low, bar.bracket.high)]
     ends += [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
     if window.min is None:

@@ -14,7 +14,7 @@ from shimopt.planner import Decision
 from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
-from shimopt.words.first_words import in_and_wrong
+from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import sizes_wanted
 from shimopt.words.reading_words import source_text
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
@@ -149,13 +149,15 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
     said = beside_verdict(decision, gap, of.say)
-    verdict = f"{then} {of.sign(found.verdict)}"
+    # what has to be settled first is not shown as right
+    known = found.verdict != "inside" or gap.name not in open_gaps(decision)
+    sign = found.verdict if known else "unproven"
     return Row(
         (
             Cell(f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name)),
             Cell(of.read.bracket(seen.low, seen.high) if gap.reading.opens else of.span(read, gap, of.read)),
             *done,
-            Cell(f"{verdict} {said}".rstrip(), found.verdict, len(then) + 1),
+            Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
         ),
         under(decision, gap, of.say, of.wanted),

@@ -1,0 +1,93 @@
+"""Letter, sheet and card as a browser shows them: on a phone, for those who listen or see little, and printed."""
+
+from __future__ import annotations
+
+import io
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+
+from tests.command import Run
+from tests.hard_job import write_hard_job
+
+pytestmark = pytest.mark.browser
+DEMO = Path(__file__).parents[1] / "demo_data"
+PHONE, DESK = 390, 1200  # CSS pixels
+DEMOS = ("swing-bridge", "slipway-winch", "quarry-tram", "twelve-valve", "fulling-mill")
+DATE = "2026-05-03"
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    why = "needs headless Chromium on the path, and playwright and axe: pip install shimopt[pages]"
+    play = pytest.importorskip("playwright.sync_api", reason=why)
+    pytest.importorskip("axe_playwright_python", reason=why)
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if found is None:
+        pytest.skip(why)
+    with play.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+def papers(run: Run, job: Path, folder: Path) -> list[Path]:
+    """The pages of all papers of a job."""
+    pages = [folder / f"{name}.html" for name in ("letter", "sheet", "card")]
+    run("letter", job, "-o", pages[0], "--date", DATE)
+    run("sheet", job, "-o", pages[1], "--date", DATE, "--card")
+    run("order", job, "--card", pages[2], "--date", DATE)
+    return pages
+
+
+def jobs(folder: Path) -> Iterator[Path]:
+    yield from (DEMO / name for name in DEMOS)
+    yield write_hard_job(folder, 8)
+
+
+def wider_than_the_screen(page: Any) -> list[str]:
+    """Whatever of a page reaches beyond the right edge, or is cut off there."""
+    told: list[str] = page.evaluate(
+        """() => [...document.body.querySelectorAll("*")]
+            .filter(e => !e.closest("svg") && e.getBoundingClientRect().right > innerWidth + 0.5)
+            .map(e => e.outerHTML.slice(0, 120))"""
+    )
+    return told
+
+
+@pytest.mark.parametrize("width", [PHONE, DESK])
+def test_pages_fit_the_screen_and_nobody_is_kept_out(chromium: Any, run: Run, tmp_path: Path, width: int) -> None:
+    """Axe is the accessibility checker of https://github.com/dequelabs/axe-core; it finds nothing."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    axe = Axe()
+    context = chromium.new_context(viewport={"width": width, "height": 844}, bypass_csp=True)
+    page = context.new_page()
+    for job in jobs(tmp_path):
+        for file in papers(run, job, tmp_path):
+            page.goto(file.as_uri())
+            assert wider_than_the_screen(page) == [], (job.name, file.name)
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            found = axe.run(page).response["violations"]
+            assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], (job.name, file.name)
+    context.close()
+
+
+def test_the_page_prints_on_as_many_sheets_as_the_paper_has(chromium: Any, run: Run, tmp_path: Path) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    for name in ("swing-bridge", "slipway-winch", "quarry-tram"):
+        for command in ("letter", "sheet"):
+            for ending in ("pdf", "html"):
+                run(command, DEMO / name, "-o", tmp_path / f"paper.{ending}", "--date", DATE)
+            page.goto((tmp_path / "paper.html").as_uri())
+            printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
+            paper = pypdf.PdfReader(tmp_path / "paper.pdf")
+            assert len(printed.pages) == len(paper.pages), (name, command)
+            # A4, as the paper
+            assert [float(side) for side in printed.pages[0].mediabox[2:]] == pytest.approx([595.28, 841.89], abs=1)
+    context.close()

@@ -1,0 +1,111 @@
+"""What has to be settled, read again or found out first says so wherever a gap of it is shown."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from shimopt.job import load_job
+from shimopt.ordering.order import make_order
+from shimopt.planner import decide
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.card_words import card_notes
+from shimopt.words.letter_answer import gap_status
+from shimopt.words.letter_words import all_gap_words
+from shimopt.words.speaker import Speaker
+from tests.command import Run
+
+DRAWER = "part,thickness_thou,on_hand\nC-02,2,2\nC-03,3,2\nC-05,5,1\n"
+CAP = """\
+unit = "thou"
+drawer = "drawer.csv"
+window = {{ {window}, source = "book" }}
+[[place]]
+name = "cap"
+installed = ["C-03", "C-02"]
+[[gap]]
+name = "cap"
+{reading}
+"""
+# the pack opens the gap: with one shim more there is room for a blade
+OPENS = CAP.format(window="min = 2, max = 4", reading='feeler = { no_go = 1 }\neffects = { "cap" = 1 }')
+COVER = CAP.format(window="preload = [2, 4]", reading="cover_gap = { no_go = 1, shims_in = true }")
+HANGS = """\
+unit = "mm"
+drawer = "drawer.csv"
+window = { min = 0.1, max = 0.2, source = "book" }
+[[seat]]
+name = "pin"
+shaft = "20 mm"
+[[place]]
+name = "a"
+seat = "pin"
+installed = ["X-30"]
+[[gap]]
+name = "a"
+feeler = { go = 0.12, no_go = 0.15 }
+"""
+WIDE = "part,thickness_mm,inner_mm,on_hand\nX-30,0.3,26,0\nY-30,0.3,20.2,1\n"
+
+
+def _job(folder: Path, text: str, drawer: str = DRAWER) -> Path:
+    (folder / "job.toml").write_text(text)
+    (folder / "drawer.csv").write_text(drawer)
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [(OPENS, "read it again with a known shim more"), (COVER, "take a shim out until a blade goes")],
+    ids=["a pack that opens", "a cover"],
+)
+def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(tmp_path: Path, run: Run, text: str, said: str) -> None:
+    folder = _job(tmp_path, text)
+    job = load_job(folder)
+    plan, say = decide(job), Speaker.of(job)
+    assert said in re.sub(r"\s+", " ", run("plan", str(folder))[1])
+    assert said in " ".join(all_gap_words(plan, say)["cap"].sentences)
+    order = make_order([job])
+    assert said in " ".join(card_notes(order, 0, say))
+    # which way it may be off: a cover that rests on the case hides play, a gap that shims open hides preload
+    hides = "may have play" if "cover_gap" in text else "may be tighter than 0"
+    assert hides in re.sub(r"\s+", " ", run("order", str(folder))[1])
+
+
+def test_a_gap_with_what_does_not_suit_is_nowhere_simply_right(tmp_path: Path, run: Run) -> None:
+    job = load_job(_job(tmp_path, HANGS, WIDE))
+    plan = decide(job)
+    assert plan.outcome.gaps["a"].verdict == "inside"
+    row = next(line for line in run("plan", str(tmp_path))[1].splitlines() if line.startswith("a  "))
+    assert "once settled" in row
+    assert "✓" not in row
+    assert gap_status(plan, job.gap["a"]).endswith("to be settled first")
+    (place,) = sheet_content(plan, "mm", "2026-05-03")["places"]
+    assert place["then"][0]["doubt"] == "only once it is settled: see the top"
+
+
+GEAR = """\
+unit = "mm"
+drawer = "drawer.csv"
+window = { min = 0.1, max = 0.2, source = "card" }
+[[seat]]
+name = "hub"
+moving_face = true
+[[gap]]
+name = "idler"
+seat = "hub"
+feeler = { go = 0.30, no_go = 0.32 }
+"""
+SOFT = "part,thickness_mm,hardness,on_hand\nthin 0.10,0.10,soft,1\nthin 0.05,0.05,soft,1\n"
+
+
+def test_a_planned_piece_that_asks_for_care_says_so_on_every_paper(tmp_path: Path, run: Run) -> None:
+    """Soft shims alone between a fixed face and one that turns (common practice: a hard piece against what turns)."""
+    job = load_job(_job(tmp_path, GEAR, SOFT))
+    plan, say = decide(job), Speaker.of(job)
+    words = "is soft, and the face turns"
+    assert words in re.sub(r"\s+", " ", run("plan", str(tmp_path))[1])
+    assert words in " ".join(sheet_content(plan, "mm", "2026-05-03")["out"])
+    assert words in " ".join(all_gap_words(plan, say)["idler"].sentences)
