@@ -226,7 +226,9 @@ def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
-    wrong = [gap.name for gap in gaps_by_need(decision) if decision.outcome.gaps[gap.name].verdict != "inside"]
+    still = open_gaps(decision)
+    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
+    wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:
