@@ -95,7 +95,7 @@ def _unsure(decision: Decision) -> list[str]:
     return [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
 
 
-def answer_words(decision: Decision) -> str:
+def answer_words(decision: Decision, say: Speaker) -> str:
     """The letter's first sentence: is it right, and what does it take."""
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
@@ -105,7 +105,7 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        return f"{many or 'The clearance'} {not_right(decision, wrong)}.{done}"
+        return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
