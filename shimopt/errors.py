@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import islice
 
-__all__ = ["FaultError", "InputError", "Problem", "RefusedError", "ShimoptError", "nearest_name", "shown"]
+__all__ = ["FaultError", "InputError", "Problem", "RefusedError", "ShimoptError", "nearest_name", "shown", "writable"]
 
 _LONGEST_SHOWN = 200
 _LONGEST_SENTENCE = 1000
@@ -27,11 +27,14 @@ def shown(text: object, longest: int = _LONGEST_SHOWN) -> str:
         raw = raw[: longest - 1] + "…"
     if raw.isprintable():
         return raw
-    if raw.isprintable():
-        return raw
     # Cc control, Cf format (among them the ones that turn the writing direction), Cs surrogates, Zl/Zp separators
     unsafe = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
     return "".join(ch.encode("unicode_escape").decode() if unicodedata.category(ch) in unsafe else ch for ch in raw)
+
+
+def writable(text: str) -> str:
+    """Text that every file can hold: bytes of a path that are no characters, which Python hands on, become escapes."""
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def nearest_name(wrong: str, known: Iterable[str]) -> str | None:

@@ -59,7 +59,7 @@ class Person:
 
     def types(self, answer: str) -> None:
         """Type a line."""
-        os.write(self._ours, f"{answer}\n".encode())
+        os.write(self._ours, os.fsencode(f"{answer}\n"))
 
     def answers(self, known: Mapping[str, str]) -> int:
         """Answer every question by the first words of it that are known, else by its default; the exit code."""

@@ -10,7 +10,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import KW_ONLY, astuple, dataclass, fields
 from pathlib import Path
 
-from shimopt.errors import FaultError, InputError
+from shimopt.errors import FaultError, InputError, writable
 from shimopt.machine import cores, deaf_to_interrupts, tidied
 from shimopt.parts.part import natural_key
 
@@ -156,4 +156,5 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
 
 def jobs_table(answers: Sequence[JobAnswer]) -> list[dict[str, object]]:
     """The answers as rows of JOB_COLUMNS."""
-    return [dict(zip(JOB_COLUMNS, astuple(answer), strict=True)) for answer in answers]
+    cells = ([writable(one) if isinstance(one, str) else one for one in astuple(answer)] for answer in answers)
+    return [dict(zip(JOB_COLUMNS, row, strict=True)) for row in cells]

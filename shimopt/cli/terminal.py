@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli.stopping import throwing
-from shimopt.errors import shown
+from shimopt.errors import shown, writable
 from shimopt.machine import deaf_for_a_while, reader_has_gone, tidied
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def print_text(text: str) -> None:
             sys.stdout.write(text)
         else:
             sys.stdout.flush()
-            buffer.write(text.encode("utf-8"))
+            buffer.write(writable(text).encode())
         sys.stdout.flush()
 
 
@@ -148,8 +148,12 @@ def _can_show(text: str) -> bool:
 
 def asked(question: str, **how: Any) -> Any:
     """The answer to a question, as `click.prompt` asks it; Ctrl-C is no answer and ends it."""
-    with throwing():
-        return click.prompt(shown(question, _LONGEST_SAID), **how)
+    while True:
+        with throwing():
+            answer = click.prompt(shown(question, _LONGEST_SAID), **how)
+        if not isinstance(answer, str) or writable(answer) == answer:
+            return answer
+        say("  Some of these signs are none that a file can hold. Please type it again.")
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from typing import Any
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from shimopt.errors import FaultError, InputError, Problem
+from shimopt.errors import FaultError, InputError, Problem, writable
 from shimopt.job import Job
 from shimopt.job.record import Record, RecordTable
 from shimopt.lengths import UNITS, Bracket, decimal_text
@@ -78,6 +78,9 @@ class JobFile:
         text = self._text if self.drawer is None else _with_drawer(self._path, self._text, self.drawer)
         if record is not None:
             text = job_with_record(self._path, text, record, self._unit, replace_last=self._last)
+        if writable(text) != text:
+            rule, remedy = "what was said of it holds signs that no file can hold", "type it again"
+            raise InputError.at(self._path, rule, remedy)
         if self._keeps and self.copy is None:
             copy = self._path.with_name(f"{self._path.name}.bak")
             with replacing_files({copy: self._was.encode(), self._path: text.encode()}, "job file"):

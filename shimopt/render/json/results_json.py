@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, overload
 
-from shimopt.errors import Problem
+from shimopt.errors import Problem, writable
 from shimopt.lengths import Bracket, mm_number
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
@@ -30,7 +30,7 @@ _MOST_INDENTED = 2_000
 def json_text(value: dict[str, Any]) -> str:
     """The object as text, ending with a line end; one that lists very much on one line, which is far quicker."""
     large = any(isinstance(listed, list) and len(listed) > _MOST_INDENTED for listed in value.values())
-    return json.dumps(value, ensure_ascii=False, indent=None if large else 2, allow_nan=False) + "\n"
+    return writable(json.dumps(value, ensure_ascii=False, indent=None if large else 2, allow_nan=False)) + "\n"
 
 
 def errors_object(problems: Iterable[Problem]) -> dict[str, Any]:
