@@ -20,6 +20,7 @@ from shimopt.ordering.case import Case, case_of
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
+from shimopt.ordering.looked_at import narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.purchase import Books, Purchase
@@ -53,15 +54,10 @@ def make_order(
     """
     watch, start = watch or Watch(), monotonic()
     case = replace(case_of(jobs, within_days, spend), fills=top_up)
-    hunt = Hunt(case.books, case.coins, watch)
-    for steps in hunt.levels():
-        watch.told(OrderSoFar(case, hunt.best, steps, start))
+    case, hunt, steps = _hunted(case, watch, start)
     if asked := case.left_open(hunt.best):
         # between two blades nothing can be read: where not every reading can be served, only what pairs show has to be
-        case = case.by_blades(asked)
-        hunt = Hunt(case.books, case.coins, watch)
-        for steps in hunt.levels():
-            watch.told(OrderSoFar(case, hunt.best, steps, start))
+        case, hunt, steps = _hunted(case.by_blades(asked), watch, start)
     watch.begins("what it is worth")
     case, purchase = with_tables(case, hunt.best, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch)
@@ -69,6 +65,19 @@ def make_order(
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     return found.order(exact)
+
+
+def _hunted(case: Case, watch: Watch, start: float) -> tuple[Case, Hunt, Sequence[Step]]:
+    """The best purchase; in a large market of few sizes first, then of all that an order as good can hold."""
+    if case.narrowed is not None:
+        found = narrowed_hunt(case, watch, lambda some, best, steps: watch.told(OrderSoFar(some, best, steps, start)))
+        if found is not None:
+            return found
+        case = case.whole_market()
+    hunt = Hunt(case.books, case.coins, watch)
+    for steps in hunt.levels():
+        watch.told(OrderSoFar(case, hunt.best, steps, start))
+    return case, hunt, steps
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,14 +68,14 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
     match reason:
         case gap.InsideWithThinnest():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits "
                 f"would only take it to {told(reason.after)}, and there is no need."
             )
         case gap.AlreadyInside():
             return "That is right, so nothing is fitted."
         case gap.NoThinner():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits "
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
@@ -140,15 +140,10 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():
-            return (
-                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too "
-                f"loose.{nothing}"
-            )
+            return f"The thinnest shim that suits would make it {told(reason.after)}: too loose.{nothing}"
         case gap.TooTightWithThinnest():
-            return (
-                f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
-                f"tight.{nothing}"
-                + (" So little is needed that the measurement has to be repeated first." if reason.doubtful else "")
+            return f"The thinnest shim that suits would leave only {told(reason.after)}: too tight.{nothing}" + (
+                " So little is needed that the measurement has to be repeated first." if reason.doubtful else ""
             )
         case gap.NoSizeBetween() if reason.in_now:
             return "Nothing that may go in brings it inside, or nearer than it is now."
@@ -156,7 +151,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"Nothing that may go in brings it inside, and of what is left nothing brings it nearer.{nothing}"
         case gap.NoSizeBetween():
             return (
-                f"Nothing that may go in brings it inside; of what is left the nearest, {pieces(reason.stack)}, would "
+                f"Nothing that may go in brings it inside; of what is left the nearest would "
                 f"leave {told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():

@@ -41,7 +41,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
     say = Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit
-    job, bars = decision.job, job_bars(decision)
+    job, bars, gaps = decision.job, job_bars(decision, unit), gaps_by_need(decision)
     words = all_gap_words(decision, say)
     state = state_words(job)
     return {
@@ -57,11 +57,11 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "picture": chart_svg(job, bars, unit),
-        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in job.gaps),
+        "picture": chart_svg(job.title, gaps, bars, unit),
+        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
         "key": PICTURE_KEY,
         "columns": table_columns(decision),
-        "gaps": [_gap(decision, gap, bars[gap.name][-1].swap, words[gap.name], say) for gap in gaps_by_need(decision)],
+        "gaps": [_gap(decision, gap, bars[gap.name][-1].swap, words[gap.name], say) for gap in gaps],
         "units": unit_sentence(say),
         "reason": _telling(decision, words, say),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
@@ -109,7 +109,8 @@ def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) ->
 def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
     said = [
-        f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}{f' with {bar.shims} in' if bar.shims else ''}"
+        f"{f'{bar.note}, ' if bar.note else ''}{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
+        f"{f' with {bar.shims} in' if bar.shims else ''}"
         for bar in bars
     ]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

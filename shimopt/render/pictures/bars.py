@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -11,7 +11,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.words.picture_words import swap_words
+from shimopt.words.picture_words import bare_cover_words, swap_words
 from shimopt.words.speaker import Speaker
 
 __all__ = ["Bar", "job_bars"]
@@ -21,7 +21,7 @@ __all__ = ["Bar", "job_bars"]
 class Bar:
     """A clearance to draw, hollow for what was found, solid for what comes of it.
 
-    `shims` are in then; `swap` is what goes out and in to come there from the bar before it.
+    `shims` are in then; `swap` is what goes out and in to come there from the bar before it; a `note` goes with it.
     """
 
     label: str
@@ -29,10 +29,14 @@ class Bar:
     kind: Literal["found", "after"]
     shims: str = ""
     swap: str = ""
+    note: str = ""
 
 
-def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
+def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
+    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
+
+    A cover read without shims was only nipped: that is told and not drawn, for it is no preload that was ever there.
+    """
     job = decision.job
     bars = {}
     for gap in job.gaps:
@@ -52,13 +56,18 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
             found.append(("after", after, "after", then))
         if len(found) == 1:
             found = [("left at", after, "after", now)]
-        say = Speaker.of(job)
+        say = Speaker.of(job, unit)
         swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]
         told = _shims_matter(job, places)
         bars[gap.name] = [
             Bar(label, bracket, kind, _named(stacks, gap.name, say) if told else "", swap)
             for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
         ]
+        if job.stood_bare(gap):
+            read = job.as_first_read.get(gap.name, gap.reading).found
+            note = bare_cover_words(read, say)
+            rest = bars[gap.name][1:] or [Bar("left at", after, "after")]
+            bars[gap.name] = [replace(rest[0], note=note), *rest[1:]]
     return bars
 
 

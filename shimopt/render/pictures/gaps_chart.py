@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.job import Gap, Job
+from shimopt.job import Gap
 from shimopt.lengths import UNITS
 from shimopt.render.pictures.bars import Bar
 from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
@@ -30,14 +30,14 @@ _MOST_WINDOWS = 12
 _MOST_TICKS = 5
 
 
-def chart_svg(job: Job, bars: Mapping[str, Sequence[Bar]], unit: str) -> str:
-    """The chart as an SVG file."""
-    groups = _on_one_axis(job.gaps, bars)
-    names = {gap.name: folded(gap.name, _NAME_CELLS) for gap in job.gaps}
-    row = _ROWS[len(job.gaps) > _MANY]
-    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in job.gaps}
+def chart_svg(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str) -> str:
+    """The chart of these gaps, in their order, as an SVG file."""
+    groups = _on_one_axis(gaps, bars)
+    names = {gap.name: folded(gap.name, _NAME_CELLS) for gap in gaps}
+    row = _ROWS[len(gaps) > _MANY]
+    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in gaps}
     height = sum(tall.values()) + (_TOP + _AXIS) * len(groups)
-    svg, top = Svg(_WIDTH, height, job.title), 0.0
+    svg, top = Svg(_WIDTH, height, title), 0.0
     for group in groups:
         scale = Scale(_range(group, bars), _NAMES, _WIDTH - _NAMES - 8)
         top += _TOP
