@@ -124,6 +124,8 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
     fight = next((r.names for r in decision.reasons if isinstance(r, shared.WindowsFight) and len(r.names) > 1), ())
     if outside and set(outside) <= set(fight):
         return f"as the windows of {listed(fight, 4)} stand"
+    if outside and not any(decision.job.gap[name].effects for name in outside):
+        return "as no shim is named to go there"
     seats = [decision.job.gap[name].seat for name in outside]
     return (
         "by shims"

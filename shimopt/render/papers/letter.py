@@ -10,7 +10,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.render.pictures.bars import Bar, job_bars
-from shimopt.render.pictures.gaps_chart import chart_svg
+from shimopt.render.pictures.gaps_chart import charts_svg
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.exact_words import exact_counts
@@ -57,7 +57,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "picture": chart_svg(job.title, gaps, bars, unit),
+        "charts": charts_svg(job.title, gaps, bars, unit),
         "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
         "key": PICTURE_KEY,
         "columns": table_columns(decision),
