@@ -151,7 +151,9 @@ def test_the_sheet_names_the_shim_that_would_do_it_and_where_it_goes() -> None:
     found = planned(DEMOS / "fulling-mill")
     assert at(found, "south end") == "S-10 would do it, but goes to step cover: south end stays 5.5 thou too loose"
     # needs 18.5 at least; two pieces of the thickest come to 15
-    assert at(found, "north end") == ("nothing in the drawer that suits is thick enough: north end stays 18.5 thou too loose")
+    assert at(found, "north end") == (
+        "nothing in the drawer that suits is thick enough: north end stays 18.5 thou too loose"
+    )
 
 
 def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
