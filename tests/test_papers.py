@@ -133,7 +133,7 @@ def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: 
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
-        "One of four clearances cannot be put right with the parts that can be had: rear right. "
+        "One of four clearances cannot be put right with the parts in the drawer: rear right. "
         "Two get shims (front left and front right); two are left as they are."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed

@@ -41,7 +41,7 @@ __all__ = ["letter_content"]
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
-    say = with_digits(Speaker.of(decision.job, unit).in_one_unit, decision)
+    say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, decision)
     job, bars, gaps = decision.job, job_bars(decision, unit), gaps_by_need(decision)
     words = all_gap_words(decision, say)
     state = state_words(job)
@@ -91,7 +91,7 @@ def _gap(decision: Decision, gap: Gap, swap: str, words: GapWords, say: Speaker)
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    return found_first_both(decision, say), answer_words(decision), not_ruled_out(decision.levels, say)
+    return found_first_both(decision, say), answer_words(decision, say), not_ruled_out(decision.levels, say)
 
 
 def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:
