@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -93,6 +94,25 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
     assert not any(code in text for code in ("R-03", "W-04"))
 
 
+def test_a_letter_after_a_record_says_what_was_calculated_and_what_was_measured(run: Run, tmp_path: Path) -> None:
+    """By hand: 17 to 18 less 7 are 10 to 11; 14 to 15 less 8 are 6 to 7, and nobody read that."""
+    folder = Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
+    who = ("--date", "2026-05-03", "--person", "M. Hale", "--instrument", "blades")
+    run("record", folder, "--after", "upper 1=10.2 to 10.8", *who)
+    content = letter_content(decide(shimopt.load_job(folder)), "thou", DATE)
+    assert content["columns"] == ["found", "allowed", "done", "calculated", "measured 2026-05-03"]
+    rows = {gap["name"]: gap["row"] for gap in content["gaps"]}
+    assert rows["upper 1"] == [
+        "17 to 18 thou",
+        "4 to 12 thou",
+        "got a shim: R-07 (7 thou)",
+        "10 to 11 thou",
+        "10.2 to 10.8 thou",
+    ]
+    assert rows["lower 2"][3:] == ["6 to 7 thou", "not measured"]
+    assert rows["upper 2"] == ["9 to 10 thou", "4 to 12 thou", "left as it is", "", "as found"]
+
+
 @pytest.mark.parametrize(("gaps", "pages"), [(1, 1), (5, 1), (12, 1), (20, 2)])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: int, paper: Any) -> None:
@@ -112,7 +132,7 @@ def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: 
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
-        "One of four clearances cannot be put right with the parts that can be had: rear right. "
+        "One of four clearances cannot be put right with the parts in the drawer: rear right. "
         "Two get shims (front left and front right); two are left as they are."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed
@@ -232,7 +252,7 @@ def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run:
 def marked(content: Any, said: list[str], at: str = "") -> Any:
     """A content with every text made hostile and unlike all others; `said` gets what a reader should see."""
     if isinstance(content, dict):
-        same = ("kind", "picture", "svg", "hole", "verdict")  # of the program's own making
+        same = ("kind", "charts", "svg", "hole", "verdict")  # of the program's own making
         return {k: v if k in same else marked(v, said, f"{at}.{k}") for k, v in content.items()}
     if isinstance(content, list):
         return [marked(item, said, f"{at}{n}") for n, item in enumerate(content)]

@@ -159,15 +159,15 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "bearing play, instead of pushing: turn it with a spring balance or a torque gauge (without oil, or as the "
         "maker states) and note the torque",
     ]
-    preload, backlash = winch.gaps
-    assert torque_words(preload, "right cap") == "running torque, without oil, or as the maker states: ________"
+    plan, (preload, backlash) = decide(winch), winch.gaps
+    assert torque_words(plan, preload, "right cap") == "running torque, without oil, or as the maker states: ________"
     # once for both packs, and for a preload only
-    assert (torque_words(preload, "left cap"), torque_words(backlash, "right cap")) == ("", "")
+    assert (torque_words(plan, preload, "left cap"), torque_words(plan, backlash, "right cap")) == ("", "")
 
 
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
-    assert answer_words(found) == (
+    assert answer_words(found, Speaker.of(found.job)) == (
         "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
     )
     assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"

@@ -18,7 +18,7 @@ from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["headline", "start_words"]
+__all__ = ["headline", "headlines", "start_words"]
 
 _ASKED = {"gear_share_asked", "gear_way_asked"}
 
@@ -27,20 +27,22 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
-    found = found_first_words(decision, say)
+    return " ".join(headlines(decision, say))
+
+
+def headlines(decision: Decision, say: Speaker) -> list[str]:
+    """The same, what stands before the work and the answer each by itself."""
     doubt = trial_doubt(decision)
     buts = [f"But {doubt}"] if doubt else []
     if again := suspects(decision):
         buts.append(f"But measure {listed(again, 3)} again before anything is fitted.")
+    answer = as_read_now(decision, _answer(decision, say))
     said = (
-        found,
+        found_first_words(decision, say),
         *in_and_hidden(decision, say),
-        as_read_now(decision, _answer(decision, say)),
-        *buts,
-        _asked(decision),
-        not_ruled_out(decision.levels, say),
+        " ".join(filter(None, (answer, *buts, _asked(decision), not_ruled_out(decision.levels, say)))),
     )
-    return " ".join(filter(None, said))
+    return list(filter(None, said))
 
 
 def _asked(decision: Decision) -> str:
@@ -129,6 +131,8 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
             codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
+    if not any(decision.job.gap[name].effects for name in outside):
+        return f"No place moves {listed(outside, 3)}"
     fights = [reason.names for reason in decision.reasons if isinstance(reason, WindowsFight) and len(reason.names) > 1]
     if fights and set(outside) <= {name for names in fights for name in names}:
         all_of = "both" if len(fights) == 1 and len(fights[0]) == 2 else "all"

@@ -38,16 +38,24 @@ def table_row(decision: Decision, gap: Gap, swap: str, say: Speaker) -> list[str
     done = swap if status.startswith("set by") else f"{status}: {swap}{_thickness(decision, gap, say)}"
     row = [found, limits_text(gap.window, told), done if swap else status]
     if job.records:
-        recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
-        row.append(told.clearance(recorded.predicted.low, recorded.predicted.high) if recorded else "")
-        now = gap.reading.bracket
-        again = job.read_on(gap.name)
-        days = {job.read_on(one.name) for one in job.gaps if one.reading.after_fitting}
-        day = f" ({shown(again)})" if len(days) > 1 else ""
-        row.append(f"{told.clearance(now.low, now.high)}{day}" if gap.reading.after_fitting else "not measured")
+        row += _since(decision, gap, told)
         if decision.changes.nothing:
             return row
     return [*row, told.clearance(after.low, after.high)]
+
+
+def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What was calculated after the visits so far, and what was measured then."""
+    job, now = decision.job, gap.reading.bracket
+    if not gap.reading.recorded:
+        return ["", "as found"]
+    recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
+    calculated = say.clearance(recorded.predicted.low, recorded.predicted.high) if recorded else ""
+    if not gap.reading.after_fitting:
+        return [calculated, "not measured"]
+    days = {job.read_on(one.name) for one in job.gaps if one.reading.after_fitting}
+    day = f" ({shown(job.read_on(gap.name))})" if len(days) > 1 else ""
+    return [calculated, f"{say.clearance(now.low, now.high)}{day}"]
 
 
 def _thickness(decision: Decision, gap: Gap, say: Speaker) -> str:

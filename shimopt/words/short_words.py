@@ -101,6 +101,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
+    if not movers:
+        said.append("no place moves it.")
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
         needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
         said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")

@@ -44,6 +44,7 @@ class Speaker:
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
     column holds so many, the same for all. Not `both` where what is else said in both systems of units is said in one.
+    `had`: where the parts are that a plan may use.
     """
 
     unit: str
@@ -53,12 +54,17 @@ class Speaker:
     loaded: bool = False
     digits: int | None = None
     both: bool = True
+    had: str = "in the drawer"
 
     @classmethod
-    def of(cls, job: Job, unit: str = "") -> Speaker:
-        """The speaker of a job, in its unit or another; it knows the seats of the job's places and gaps."""
+    def of(cls, job: Job, unit: str = "", *, buys: bool = False) -> Speaker:
+        """The speaker of a job, in its unit or another; it knows the seats of the job's places and gaps.
+
+        `buys` whether the plan that it speaks of may use what the catalogues offer.
+        """
         seats = {gap.name: gap.seat for gap in job.gaps} | {place.name: place.seat for place in job.places}
-        return cls(unit or job.unit, job.stock, seats=seats)
+        had = "that can be had" if buys else "in the drawer"
+        return cls(unit or job.unit, job.stock, seats=seats, had=had)
 
     def __call__(self, nm: Fraction | int) -> str:
         """A length."""

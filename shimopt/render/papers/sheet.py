@@ -49,7 +49,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
     With an order, its bench card is the last page.
     """
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     job = decision.job
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {

@@ -14,7 +14,7 @@ from shimopt.planner import Decision
 from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
-from shimopt.words.first_words import open_gaps
+from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import sizes_wanted
 from shimopt.words.reading_words import source_text
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
@@ -180,8 +180,10 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     places = [place.name for place in decision.job.places if place.name not in own]
     places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
+    wrong = in_and_wrong(decision)
     for name in places[:_MOST_ROWS]:
-        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say)))))
+        under = "To be settled first: see above." if name in wrong else ""
+        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say))), under))
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)
