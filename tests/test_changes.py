@@ -182,6 +182,20 @@ def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -
     ]
 
 
+def test_the_row_of_the_letter_says_what_stays_and_what_goes_over() -> None:
+    """The winch keeps 0.30 and 0.50 mm; in the crown wheel 0.10 mm goes from one side to the other."""
+    winch = letter_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")["gaps"][0]["row"]
+    assert winch[2] == (
+        "left cap: BC-0.05 for BC-0.20, BC-0.30 stays; right cap: BC-0.30 + BC-0.05 for BC-0.10 (measured 0.103 mm), "
+        "BC-0.50 stays"
+    )
+    wheel = letter_content(decide(load_job(DATA / "crown-wheel")), "mm", "2026-05-03")["gaps"]
+    done = {gap["name"]: gap["row"][2] for gap in wheel}
+    assert done["backlash"].startswith(
+        "to be settled first: S 0.10 from left side to right side; left side: 2 x S 0.50"
+    )
+
+
 def test_the_sheet_says_what_to_take_out_first_where_it_goes_and_where_the_new_pieces_are() -> None:
     content = sheet_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")
     # BC-0.20 lies in tin 5 by the drawer; the measured BC-0.10 has no tin

@@ -62,7 +62,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
         "key": PICTURE_KEY,
         "columns": table_columns(decision),
-        "gaps": [_gap(decision, gap, bars[gap.name][-1].swap, words[gap.name], say) for gap in gaps],
+        "gaps": [_gap(decision, gap, words[gap.name], say) for gap in gaps],
         "units": unit_sentence(say),
         "reason": _telling(decision, words, say),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
@@ -78,13 +78,13 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap, swap: str, words: GapWords, say: Speaker) -> dict[str, Any]:
+def _gap(decision: Decision, gap: Gap, words: GapWords, say: Speaker) -> dict[str, Any]:
     """A row of the table; and sentences where the row does not tell all."""
     return {
         "name": shown(gap.name),
         "status": gap_status(decision, gap),
         "verdict": decision.outcome.gaps[gap.name].verdict,
-        "row": table_row(decision, gap, swap, say),
+        "row": table_row(decision, gap, say),
         "sentences": [] if words.plain else words.sentences,
     }
 
