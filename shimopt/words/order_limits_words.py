@@ -183,6 +183,12 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
     fitting = [
         i for i in usable if low <= order.stock[i].part.thickness.low and order.stock[i].part.thickness.high <= high
     ]
+    stopped = {one.gap for one in order.holes}
+    for i in fitting:
+        for n, other in enumerate(order.demands):
+            if n != hole.gap and i in other.place.installed:
+                how = "" if n in stopped else " (keep = false there)"
+                return f"{order_part(order, i)} out of {shown(other.place.name)}, where that can do without it{how}"
     if fitting:
         part, line = order_part(order, fitting[0]), order.stock[fitting[0]]
         some = line.on_hand or any(fitting[0] in demand.place.installed for demand in order.demands)
