@@ -142,6 +142,25 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     assert again["not_served"] == found["not_served"]
 
 
+def test_what_comes_in_two_parcels_is_complete_with_the_second(run: Run, job: Path) -> None:
+    run("order", job, "-o", job / "purchase.csv")
+    first = HEAD + "S-10,,1,10.05,0.1,1.502\nS-20,,1,,,\n"
+    code, found = told(run, job, first, "--ordered", str(job / "purchase.csv"), "--yes")
+    assert (code, found["complete"], len(found["accepted"])) == (1, False, 2)
+    code, found = told(run, job, first + "S-25,,1,24.95,0.1,1.502\n", "--ordered", str(job / "purchase.csv"), "--yes")
+    assert (code, found["complete"], [row["part"] for row in found["accepted"]]) == (0, True, ["S-25"])
+
+
+def test_a_second_parcel_alone_is_held_against_what_is_still_to_be_ordered(run: Run, job: Path) -> None:
+    first = HEAD + "S-10,,1,10.05,0.1,1.502\nS-20,,1,,,\n"
+    told(run, job, first, "--yes")
+    second = job.parent / "thursday.csv"
+    second.write_text(HEAD + "S-25,,1,24.95,0.1,1.502\n", encoding="utf-8")
+    code, out, _ = run("order", job, "--came", second, "--json")
+    found = json.loads(out)
+    assert (code, found["complete"], by_part(found, "as_ordered")) == (0, True, {"S-25": 1})
+
+
 def test_another_parcel_in_a_file_of_the_same_name_is_not_taken_for_the_first(run: Run, job: Path) -> None:
     first = HEAD + "S-20,,1,,,\nS-25,,1,24.95,0.1,\n"
     assert run("order", job, "--came", parcel(job, first), "--yes", "--quiet")[0] == 1

@@ -242,7 +242,10 @@ def next_words(order: Order) -> list[str]:
     """What to do next."""
     steps = []
     if order.lines:
-        steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
+        steps.append(
+            "When the parcel is there, count it and measure every piece with caliper and micrometer; whether it is "
+            "right and enough: shimopt order JOB --came FILE"
+        )
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
     elif order.answered:

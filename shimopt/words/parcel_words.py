@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.errors import shown
 from shimopt.receiving import Held, Lost, Parcel
-from shimopt.words.card_words import gap_text, order_part, read_text
+from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.order_words import cost_text, days_text, packs_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural
@@ -47,7 +47,8 @@ def _enough_words(parcel: Parcel) -> str:
     served = "all that the order was to serve" if parcel.promised.holes else "every gap at every final reading"
     if parcel.enough:
         return f"With the drawer as it is now it is enough: {served}."
-    gaps = listed([gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)])
+    lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
+    gaps = listed([*lost, *(named(parcel.now, left.job, left.gap.name) for left in parcel.left)])
     return f"It is not enough: not every final reading of {gaps} is served any more."
 
 
