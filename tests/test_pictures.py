@@ -189,3 +189,12 @@ def test_a_chart_of_forty_gaps_goes_on_pages_and_loses_none(tmp_path: Path) -> N
     assert all(float(ElementTree.fromstring(chart).get("height", 0)) < 480 for chart in charts)
     # one scale for all of them
     assert len({(one["x"], one["width"]) for chart in charts for one in drawn(chart, "window")}) == 1
+
+
+def test_an_axis_of_preload_alone_says_so() -> None:
+    """8 to 9 thou of preload where 4 to 12 are wanted: no figure without a word for what it is."""
+    of = job([gap("a", -9, -8, window(-12, -4))], [])
+    bars = {"a": [Bar("left at", of.gaps[0].reading.bracket, "after")]}
+    (chart,) = charts_svg("t", of.gaps, bars, "thou")
+    assert texts(chart)[0].startswith("preload ")
+    assert drawn(chart, "zero") == []

@@ -165,7 +165,7 @@ def _lies(piece: ChangedPiece, say: Speaker) -> str:
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
-    after = decision.outcome.gaps[gap.name].after
+    after = say.as_after(decision.outcome.gaps[gap.name].after)
     return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
 
 

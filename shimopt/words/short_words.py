@@ -48,7 +48,7 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     """The same for one place of a plan, in cells of a table."""
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
-    stays = say.stack(change.stays, place) if change.stays else ""
+    stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
         return AtPlace("", stays or _left(decision, place), stay if stays else "", False)

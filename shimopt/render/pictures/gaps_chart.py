@@ -136,6 +136,8 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
         x, last = scale.at(at), number == len(ticks) - 1
         svg.line(x, bottom, x, bottom + 4, "tick", stroke=INK, stroke_width="0.8")
         text = "0" if not at else (say if last else say.bare)(abs(at))
+        # left of nothing there is preload, and an axis that does not reach it says so
+        text = f"preload {text}" if scale.within.high <= 0 and number == 0 else text
         svg.write(x, bottom + 15, text, _SMALL, text_anchor="middle", fill=INK)
     if below and scale.within.high > 0:
         x = scale.at(0)
