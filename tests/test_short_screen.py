@@ -112,7 +112,7 @@ def tells_all(of: Job, buy: bool) -> None:
         plan = decide(of, buy=buy)
     except InputError:
         reject()  # what cannot be planned has no screen
-    say = Speaker.of(of, "thou")
+    say = Speaker.of(of, "thou", buys=buy)
     wide = screens.as_text(short_lines(plan, "thou", 120, UNICODE))
     lines, text = [unfolded(line) for line in wide.splitlines()], unfolded(wide)
     for change in plan.changes:
@@ -122,7 +122,7 @@ def tells_all(of: Job, buy: bool) -> None:
                 assert say.stack(tuple(piece.line for piece in lines_of), change.place) in row
         assert all(source(piece, say) in row for piece in change.into)
         if change.stays and change.changed:
-            assert say.stack(change.stays, change.place) in row
+            assert say.stack(change.stays, change.place, plan.stacks[change.place]) in row
     for words in (headline(plan, say), *first_words(plan, say), *next_steps(plan, say, sizes=False)):
         assert words in text
     why = unfolded(screens.as_text(short_why_lines(plan, "thou", 120))).casefold()

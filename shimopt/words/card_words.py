@@ -17,6 +17,7 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_installed import about_installed
+from shimopt.reasons.about_places import about_places
 from shimopt.reasons.about_record import about_record
 from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
@@ -159,7 +160,8 @@ def card_first(order: Order, number: int, say: Speaker) -> list[str]:
 def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], say: Speaker) -> list[str]:
     """The same of any gap, with what its rows fit at its places."""
     job, screening = order.jobs[demand.job], order.screenings[demand.job]
-    findings = [one for one in (*suspicions(job), *about_readings(job)) if one.place == demand.gap.name]
+    stated = (*suspicions(job), *about_readings(job), *about_places(job))
+    findings = [one for one in stated if one.place == demand.gap.name]
     for stacks in fits:
         changes = changes_of(job, {**dict.fromkeys(job.place, ()), **stacks})
         there = about_installed(job, changes, screening.stopped)

@@ -107,7 +107,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             way = "loose" if reason.side == "over" else "tight"
             return f"That is {length(reason.off)} too {way}, and there is no shim that suits."
         case gap.TooFewPieces():
-            return f"At least {reason.fewest} pieces have to go in there, and only {reason.there} that suit can be had."
+            suit = f"{reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
+            return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
         case gap.LeftByPriority():
             return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():
@@ -130,12 +131,12 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.WindowsFight() if len(reason.names) > 1:
             return f"{listed(reason.names)} cannot all be right at once, whatever goes in."
         case shared.NoStacksForAll() if len(reason.names) > 1:
-            return f"{listed(reason.names)} cannot all be right at once with the shims that can be had."
+            return f"{listed(reason.names)} cannot all be right at once with the shims {say.had}."
         case shared.WindowsFight() | shared.NoStacksForAll():
-            return f"Nothing that can be had brings {listed(reason.names)} inside."
+            return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
             return (
-                f"It needs {length(reason.least)} of shim at least; the thickest that can be had is "
+                f"It needs {length(reason.least)} of shim at least; the thickest {say.had} is "
                 f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():

@@ -10,6 +10,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.digits import with_digits
 from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
@@ -115,8 +116,8 @@ def _at_the_machine(decision: Decision, say: Speaker) -> str:
     told = next(iter(moved.values())) if len(changed) == len(moved) == 1 else None
     then = ""
     if told is not None and not told.reading.opens:
-        read, after = told.reading.bracket, decision.outcome.gaps[told.name].after
-        about = say.about(told)
+        about = with_digits(say, decision).about(told)
+        read, after = about.as_read(told.reading.bracket), about.as_after(decision.outcome.gaps[told.name].after)
         then = f": {about.bare.clearance(read.low, read.high)} becomes {about.clearance(after.low, after.high)}"
     said = f"{begun(job_words(decision, say, then))}."
     if not then or len(all_gaps) > 1:

@@ -130,7 +130,7 @@ def assumed_words(order: Order) -> list[str]:
         end_rows_words(order),
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
-    texts += rate_words(order)
+    texts += rate_words(order.jobs, {terms.charged_in for terms in order.market.suppliers})
     exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]
     if exactly:
         words = (

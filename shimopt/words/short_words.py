@@ -49,7 +49,7 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     """The same for one place of a plan, in cells of a table."""
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
-    stays = say.stack(change.stays, place) if change.stays else ""
+    stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     if not change.changed:
         return AtPlace("", stays, "" if stays else _left(decision, place), "", False)
     nothing = not into and not stays

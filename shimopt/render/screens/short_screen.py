@@ -25,7 +25,7 @@ _LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at 
 
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     return spaced(
         (
             _answer(decision, say, width, marks),

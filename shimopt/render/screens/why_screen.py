@@ -26,7 +26,7 @@ _MOST = 8
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
@@ -35,7 +35,7 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
 
 def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     """The gaps that matter, worst first, each in a few lines; a line for the rest."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     care = cared_for(decision, say) | open_gaps(decision)
     ranks = {gap.name: rank_of(decision, gap, care) for gap in decision.job.gaps}
     telling = [gap for gap in decision.job.gaps if ranks[gap.name] is not None]
