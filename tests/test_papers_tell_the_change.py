@@ -265,7 +265,9 @@ def check_cards(job: Job) -> None:
     """Every row of a bench card says what it does to what is in."""
     order = make_order([job])
     say = Speaker.of(job)
-    for card, told in zip(bench_cards(order, say), order_object(order)["cards"], strict=True):
+    # after them come the tables of places that act together
+    told_of = order_object(order)["cards"]
+    for card, told in zip(bench_cards(order, say)[: len(told_of)], told_of, strict=True):
         place = next(place for place, _ in job.gap[told["gap"]].effects)
         was = Counter(say.named(i) for i in job.place[place].installed)
         rows = told.get("blades") or told["bands"]

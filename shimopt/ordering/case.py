@@ -198,8 +198,10 @@ class Case:
         return chance_served(self.demands[gap], pieces, self.stock, self.scale)
 
 
-def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None) -> Case:
-    """The case of these jobs; parameters and errors as of `make_order`."""
+def case_of(
+    jobs: Sequence[Job], within_days: int | None, spend: Decimal | None, senders: Collection[int] | None = None
+) -> Case:
+    """The case of these jobs; parameters and errors as of `make_order`; `senders`, the only suppliers, by number."""
     together = merged(jobs)
     stock = together.jobs[0].stock
     screenings = tuple(screen(job) for job in together.jobs)
@@ -212,6 +214,7 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
     # what has no price cannot be kept within a budget
     currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
     market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
+    market = market if senders is None else market.of(senders)
     there = pieces_there(demands, stock)
     supply, narrowed = Supply(stock, there, market, scale_of(demands, stock)), None
     stacks: Sequence[Sequence[Stack]] = ()

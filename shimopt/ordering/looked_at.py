@@ -13,7 +13,7 @@ from shimopt.ordering.hunt import Hunt, Step
 from shimopt.ordering.purchase import Purchase
 from shimopt.watch import Watch
 
-__all__ = ["narrowed_hunt"]
+__all__ = ["Found", "narrowed_hunt"]
 
 _MOST_ROUNDS = 6
 

@@ -159,7 +159,11 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     stacks are chosen anew.
     """
     alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
-    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
+    ask = (
+        "shimopt order JOB (for today alone: plan JOB --buy)"
+        if gaps and alone.issuperset(gaps)
+        else "shimopt plan JOB --buy"
+    )
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
