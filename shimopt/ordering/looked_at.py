@@ -16,6 +16,7 @@ from shimopt.watch import Watch
 __all__ = ["Found", "narrowed_hunt"]
 
 _MOST_ROUNDS = 6
+_MANY_GAPS = 20
 
 Found = tuple[Case, Hunt, Sequence[Step]]
 
@@ -41,7 +42,8 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
     if few is None:
         return None
     best = looked_at(few, bound)
-    if not any(best[1].best.packs):
+    # for many gaps few sizes take long enough
+    if not any(best[1].best.packs) or len(case.demands) > _MANY_GAPS:
         return best[0], best[1], _open_above(best[2], bound)
     wider = few.wider()
     if wider is not None and not watch.over():
