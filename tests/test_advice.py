@@ -147,7 +147,7 @@ def test_the_thickest_stack_is_told_with_what_it_would_leave_though_it_went_else
     It is not for want of these two that the north end gets nothing: alone in the job it gets nothing either.
     """
     told = (
-        "needs 18.5 thou of shim; the thickest stack that can be had (S-10 + S-05) is 15 thou and would leave it 3.5 "
+        "needs 18.5 thou of shim; the thickest stack in the drawer (S-10 + S-05) is 15 thou and would leave it 3.5 "
         "thou over. What does not bring it inside is not fitted."
     )
     demo = str(Path(__file__).parents[1] / "demo_data" / "fulling-mill")
@@ -166,7 +166,7 @@ def test_the_nearest_is_told_as_the_nearest_that_is_left(said: Say, tmp_path: Pa
     assert f"a: no stack that may go in falls into its window. {told}" in said("plan", str(tmp_path), "--full")
     said("letter", str(tmp_path), "-o", str(tmp_path / "letter.html"))
     letter = (tmp_path / "letter.html").read_text()
-    assert "Nothing that may go in brings it inside; of what is left the nearest, S-30, would leave 0.32 mm" in letter
+    assert "Nothing that may go in brings it inside; of what is left the nearest would leave 0.32 mm" in letter
 
 
 def test_a_seat_of_at_least_two_pieces_is_told_what_stack_it_needs_not_what_shim(said: Say, tmp_path: Path) -> None:

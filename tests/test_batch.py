@@ -49,7 +49,7 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
         ("0.16", "0.30", "S-10", (0.06, 0.13, 0.2), "unproven", "Its bracket stands out of the window as read; with"),
         ("0.02", "0.04", "", (0.02, 0.03, 0.04), "outside", "Too tight; more shim cannot help"),
         # three of 0.50 mm close 1.50 mm
-        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Too loose by more than the thickest stack can close"),
+        ("1.80", "1.82", "", (1.8, 1.81, 1.82), "outside", "Many times too loose, and no stack comes near it"),
     ],
 )
 def test_a_gap_is_decided_as_by_hand(

@@ -79,3 +79,13 @@ def test_a_batch_refuses_what_stops_a_job(
         job = Job("test", unit, (gap,), (Place("g", None, 3),), (), STOCK)
         stops = any(slip.stops for slip in slips_of(job))
         assert (row["verdict"] == "refused") == (stops and not checked)
+
+
+def test_many_times_the_window_is_a_caution(batches: Batches) -> None:
+    """Stacks close 1.50 mm at most: 4.00 is sixteen times 0.25; of a window up to 0.50, 2.10 is only four times."""
+    (row,) = batches.of("gap,low_mm,high_mm\na,4.00,4.02\n").rows
+    assert row["verdict"] == "outside"
+    assert "a decimal point may have slipped, measure it again before anything is fitted" in row["reason"]
+    (row,) = batches.of("gap,low_mm,high_mm\na,2.10,2.12\n", "--min", "0.10 mm", "--max", "0.50 mm").rows
+    assert row["verdict"] == "outside"
+    assert "more than the thickest stack can close" in row["reason"]

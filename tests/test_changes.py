@@ -22,6 +22,8 @@ from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.customer_words import because
 from shimopt.words.letter_words import grounds
 from shimopt.words.speaker import Speaker
+from tests.command import Run
+from tests.job_files import write_job
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 
@@ -180,6 +182,20 @@ def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -
     ]
 
 
+def test_the_row_of_the_letter_says_what_stays_and_what_goes_over() -> None:
+    """The winch keeps 0.30 and 0.50 mm; in the crown wheel 0.10 mm goes from one side to the other."""
+    winch = letter_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")["gaps"][0]["row"]
+    assert winch[2] == (
+        "left cap: BC-0.05 for BC-0.20, BC-0.30 stays; right cap: BC-0.30 + BC-0.05 for BC-0.10 (measured 0.103 mm), "
+        "BC-0.50 stays"
+    )
+    wheel = letter_content(decide(load_job(DATA / "crown-wheel")), "mm", "2026-05-03")["gaps"]
+    done = {gap["name"]: gap["row"][2] for gap in wheel}
+    assert done["backlash"].startswith(
+        "to be settled first: S 0.10 from left side to right side; left side: 2 x S 0.50"
+    )
+
+
 def test_the_sheet_says_what_to_take_out_first_where_it_goes_and_where_the_new_pieces_are() -> None:
     content = sheet_content(decide(load_job(DEMOS / "slipway-winch")), "mm", "2026-05-03")
     # BC-0.20 lies in tin 5 by the drawer; the measured BC-0.10 has no tin
@@ -220,7 +236,7 @@ def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
     assert content["answer"] == (
-        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts that can be had."
+        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts in the drawer."
     )
 
 
@@ -286,3 +302,20 @@ def test_a_plan_row_names_the_place_that_a_shim_comes_out_of(tmp_path: Path) -> 
     screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
     assert re.search(r"c +0\.40 +S-30 +a ", screen)
     assert "tin 1" not in screen
+
+
+def test_what_stays_in_stands_in_the_order_of_all_that_is_in_then(run: Run, tmp_path: Path) -> None:
+    """Read 0.25 too loose with D-50 + D-20 + D-10 in: D-30 goes in beside them, thin pieces between thick ones."""
+    text = (
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "left"\ninstalled = ["D-50", "D-20", "D-10"]\n'
+        'pieces = { min = 1, max = 4 }\n[[gap]]\nname = "left"\nvalue = "0.40 mm ± 0.01 mm"\n'
+        'window = { min = 0.05, max = 0.15, source = "s" }\n'
+    )
+    drawer = "part,thickness_mm,on_hand\nD-50,0.50,0\nD-30,0.30,1\nD-20,0.20,0\nD-10,0.10,0\n"
+    path = write_job(tmp_path, text, drawer)
+    said = run("plan", "--full", path)[1]
+    whole = re.search(r"add D-30: ([-D0-9 +]+),", " ".join(said.split()))
+    assert whole
+    stays = " + ".join(piece for piece in whole[1].split(" + ") if piece != "D-30")
+    assert f"leave {stays} in" in " ".join(said.split())
+    assert f"leave {stays}" in " ".join(run("plan", path)[1].split())

@@ -221,6 +221,16 @@ def test_a_tilted_face_is_said_first_with_its_figures(tmp_path: Path) -> None:
     assert steps(found)[0].startswith("Measure thrust again")
 
 
+def test_what_is_settled_first_is_over_its_gap_and_is_watched_first(tmp_path: Path) -> None:
+    """Thrust is tilted, other reads otherwise closed up: by what was read neither limit is the one to watch."""
+    letter = letter_content(planned(tmp_path, TILT + OTHER, T), "thou", "2026-05-03")
+    status = {gap["name"]: gap["status"] for gap in letter["gaps"]}
+    assert set(status) == {"thrust", "other"}
+    assert all(told.endswith("to be settled first") for told in status.values())
+    assert letter["watch"][0] == "First of all: thrust and other."
+    assert not any(line.startswith("Watch") for line in letter["watch"])
+
+
 def test_a_reading_closed_up_that_would_bind_is_said_first(tmp_path: Path) -> None:
     found = planned(tmp_path, TILT.split("[[gap]]")[0] + OTHER, T)
     begins = "other: closed up it reads 1 to 2 thou, too tight. One of its two readings is not as in service"

@@ -102,6 +102,28 @@ def test_the_same_size_of_another_maker_stands_in(run: Run, job: Path) -> None:
     assert by_part(found, "stand_in")["S-25"] == 1
 
 
+def test_of_two_makers_with_one_name_the_ordered_one_is_meant(run: Run, job: Path) -> None:
+    """S-25 is Ostler's alone; Penhale offers another S-25 too, dear, with a bore of 1.505: what came is Ostler's."""
+    with (job / "catalogue.csv").open("a", encoding="utf-8") as file:
+        file.write("S-25,25,0.2,1.505,9.00,1,GBP,Penhale Shim Stores,4\n")
+    for told_of in ("24.95,0.1,1.502", ",,", ",,1.502"):
+        text = ALL_THERE.replace("24.95,0.1,1.502", told_of)
+        code, found = told(run, job, text)
+        assert (code, found["complete"], found["pieces"][2]["kind"]) == (0, True, "as ordered")
+    assert told(run, job, text, "--yes")[0] == 0
+    assert run("order", job)[1].startswith("Nothing to order")
+
+
+def test_a_job_without_a_seat_takes_no_bore_that_is_off_its_label(run: Run, job: Path) -> None:
+    text = (job / "job.toml").read_text(encoding="utf-8")
+    text = text.replace('[[seat]]\nname = "layshaft"\nshaft = "1.4990 in ± 0.0005 in"\n', "")
+    (job / "job.toml").write_text(text.replace('seat = "layshaft"\n', ""), encoding="utf-8")
+    code, found = told(run, job, ALL_THERE.replace("24.95,0.1,1.502", "24.95,0.1,1.45"))
+    assert (code, found["pieces"][2]["kind"], found["pieces"][2]["fits"]) == (1, "wrong", False)
+    out = run("order", job, "--came", parcel(job, ALL_THERE))[1]
+    assert "No bore was held against a shaft: the job describes no seat" in " ".join(out.split())
+
+
 def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     text = HEAD + "S-10,a,1,10.05,0.1,1.502\nS-20,b,2,,,\nS-25,c,1,24.95,0.1,1.40\n"
     _, found = told(run, job, text, "--yes")

@@ -137,6 +137,45 @@ def test_what_nobody_has_is_not_asked_for_another_time(tmp_path: Path, run: Run)
     assert "What would close it: a B-225, or" in ordered(run, job(tmp_path / "in", drawer, rest, "mm"))[1]
 
 
+SEAT = '[[seat]]\nname = "c"\nshims_allowed = false\nwhy = "no room"\n'
+R_20 = "part,thickness_mm,on_hand\nR-20,0.20,1\n"
+
+
+def test_on_a_reading_of_nothing_no_metal_comes_off(tmp_path: Path, run: Run) -> None:
+    """0 ± 0.01 read, 0.10 wanted: it may hide a preload. Where no shim may go in, the dimension is restored."""
+    window = '[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n'
+    rest = window + '[[gap]]\nname = "right"\nvalue = "0 mm ± 0.01 mm"\n'
+    words = ordered(run, job(tmp_path / "right", R_20, rest, "mm"))[1]
+    assert words.startswith("Nothing to order that would help: look at reading and seating of right first.")
+    assert "metal removed" not in words
+    rest = window + SEAT + '[[gap]]\nname = "two"\nseat = "c"\nvalue = "0.05 mm ± 0.01 mm"\n'
+    words = ordered(run, job(tmp_path / "two", R_20, rest, "mm"))[1]
+    # 0.05 ± 0.01 with an end of 0.04, read as uncertain again: 0.03 is the least, 0.07 short of 0.10
+    assert "restore the dimension that sets it, it has to grow by 0.07 mm" in words
+    assert "metal removed" not in words
+
+
+def test_where_nobody_knows_how_far_a_shim_moves_the_gap_no_piece_is_asked_for(tmp_path: Path, run: Run) -> None:
+    """The trial gives an effect of -0.9 to -1.1: of 0.50 that is ± 0.05, more than the window of 0.089 leaves."""
+    drawer = "part,thickness_mm,on_hand\nS-50,0.50,2\nS-30,0.30,2\n"
+    rest = '[[place]]\nname = "w"\n[[gap]]\nname = "g"\nvalue = "0.60 mm ± 0.005 mm"\n'
+    rest += 'window = { min = 0.05, max = 0.139, source = "s" }\neffects = { w = { trial = ['
+    rest += '{ stack = 0.20, reading = "0.40 mm ± 0.01 mm" }, { stack = 0.40, reading = "0.20 mm ± 0.01 mm" }] } }\n'
+    words = ordered(run, job(tmp_path / "g", drawer, rest, "mm"))[1].split("Assumed")[0]
+    assert "What would close it: trial readings further apart" in words
+    assert "a piece of" not in words
+
+
+def test_what_stays_in_where_a_row_says_stop_is_asked_about_on_its_card(tmp_path: Path, run: Run) -> None:
+    """T-20 lies where no shim may lie; lay reads 0.05 to 0.09 with it, which no row serves."""
+    rest = '[window]\nmin = 0.12\nmax = 0.20\nsource = "s"\n' + SEAT
+    rest += '[[place]]\nname = "lay"\nseat = "c"\ninstalled = ["T-20"]\n'
+    rest += '[[gap]]\nname = "lay"\nseat = "c"\nvalue = "0.07 mm ± 0.02 mm"\n'
+    drawer = "part,thickness_mm,on_hand\nT-20,0.20,0\n"
+    words = ordered(run, job(tmp_path / "lay", drawer, rest, "mm"))[1]
+    assert "first: lay: T-20 is in, and no shim may lie there" in words
+
+
 @st.composite
 def read_by_blades(draw: st.DrawFn) -> Job:
     """One gap read by blades 5 to 20 µm apart, which may move by as much again."""

@@ -127,6 +127,7 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
     found = json.loads(out)
     # without postage: 2 x 1.25 EUR = 2.15 GBP, which is below 3.00 GBP
     assert (code, found["totals"]["cost"]) == (0, 2.15)
+    assert "One EUR costs 0.86 GBP: bank's list, 3 March." in run("plan", tmp_path, "--buy")[1]
 
 
 @pytest.mark.parametrize(

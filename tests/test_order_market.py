@@ -13,7 +13,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shimopt.job import Gap, Job, Place, Supplier, Window
+from shimopt.job import Gap, Job, Money, Place, Rate, Supplier, Window
+from shimopt.job.currencies import in_one_currency
 from shimopt.lengths import Bracket
 from shimopt.ordering import hunt
 from shimopt.ordering.order import make_order
@@ -50,6 +51,38 @@ def test_bundle_prices_of_suppliers_that_are_not_settled_beforehand(job: Job) ->
         order = make_order([job])
     assert order.proven
     assert levels_of(order) == best_levels(job)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
+@given(order_jobs(bundles=True), st.sampled_from(["0.863725", "0.86", "1.25", "0.0052", "163.4"]))
+def test_what_one_supplier_charges_in_another_currency_is_exact_in_the_cost(job: Job, rate: str) -> None:
+    """South charges in EUR: every price, its postage and smallest order times the rate, worked out here once more."""
+    foreign = tuple(replace(s, currency="EUR" if s.name == "south" else "GBP") for s in job.suppliers)
+    money = Money("GBP", {"EUR": Rate(Decimal(rate))})
+    stock, suppliers, _ = in_one_currency(job.stock, foreign, money)
+    order = make_order([replace(job, stock=stock, suppliers=suppliers, money=money)])
+    by_hand = replace(
+        job,
+        stock=tuple(replace(line, offers=tuple(_times(offer, rate) for offer in line.offers)) for line in job.stock),
+        suppliers=tuple(
+            replace(s, postage=s.postage * Decimal(rate), smallest_order=s.smallest_order * Decimal(rate))
+            if s.name == "south"
+            else s
+            for s in job.suppliers
+        ),
+    )
+    assert levels_of(order) == best_levels(by_hand)
+    assert order.proven
+    for bill in order.bills:
+        own = next(s for s in job.suppliers if s.name == bill.supplier.name)
+        assert Fraction(bill.supplier.postage) / Fraction(bill.supplier.rate) == Fraction(own.postage)
+
+
+def _times(offer: Offer, rate: str) -> Offer:
+    if offer.supplier != "south" or offer.price is None:
+        return offer
+    bundles = tuple((packs, price * Decimal(rate)) for packs, price in offer.price_from)
+    return replace(offer, price=offer.price * Decimal(rate), price_from=bundles)
 
 
 def _one_gap(stock: tuple[StockLine, ...], places: int, suppliers: tuple[Supplier, ...]) -> Job:

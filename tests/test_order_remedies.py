@@ -95,7 +95,11 @@ def test_the_remedies_told_close_the_hole(job: Job) -> None:
     assume(order.holes)
     # one gap, read within a hard bracket: one order is enough just where the card is not open
     sure = next(option for option in order.options if option.name == "sure")
-    assert sure.chance == 1 - sum((hole.chance for hole in order.holes), Fraction(0))
+    left_open = sum((hole.chance for hole in order.holes), Fraction(0))
+    # a gap that nothing serves leaves the chance, and is named
+    assert sure.chance == (1 if sure.without else 1 - left_open)
+    assert sure.without in ((), (0,))
+    assert left_open == 1 or not sure.without
     for hole in order.holes:
         event(hole.cause)
         if hole.finer is not None:

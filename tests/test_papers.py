@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.render.papers.typeset import Fonts, page_of, pdf_of
 from shimopt.render.pictures.colours import BAND
+from shimopt.words.digits import digits_of
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.hard_job import TITLE, gap_names, write_hard_job
@@ -93,6 +95,25 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
     assert not any(code in text for code in ("R-03", "W-04"))
 
 
+def test_a_letter_after_a_record_says_what_was_calculated_and_what_was_measured(run: Run, tmp_path: Path) -> None:
+    """By hand: 17 to 18 less 7 are 10 to 11; 14 to 15 less 8 are 6 to 7, and nobody read that."""
+    folder = Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
+    who = ("--date", "2026-05-03", "--person", "M. Hale", "--instrument", "blades")
+    run("record", folder, "--after", "upper 1=10.2 to 10.8", *who)
+    content = letter_content(decide(shimopt.load_job(folder)), "thou", DATE)
+    assert content["columns"] == ["found", "allowed", "done", "calculated", "measured 2026-05-03"]
+    rows = {gap["name"]: gap["row"] for gap in content["gaps"]}
+    assert rows["upper 1"] == [
+        "17 to 18 thou",
+        "4 to 12 thou",
+        "got a shim: R-07 (7 thou)",
+        "10 to 11 thou",
+        "10.2 to 10.8 thou",
+    ]
+    assert rows["lower 2"][3:] == ["6 to 7 thou", "not measured"]
+    assert rows["upper 2"] == ["9 to 10 thou", "4 to 12 thou", "left as it is", "", "as found"]
+
+
 @pytest.mark.parametrize(("gaps", "pages"), [(1, 1), (5, 1), (12, 1), (20, 2)])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: int, paper: Any) -> None:
@@ -112,7 +133,7 @@ def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: 
 def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None:
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
-        "One of four clearances cannot be put right with the parts that can be had: rear right. "
+        "One of four clearances cannot be put right with the parts in the drawer: rear right. "
         "Two get shims (front left and front right); two are left as they are."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed
@@ -171,7 +192,9 @@ def test_terminal_json_html_and_pdf_tell_the_same(run: Run) -> None:
         for gap, told in zip(plan.job.gaps, found["gaps"], strict=True):
             after = plan.outcome.gaps[gap.name].after
             assert told["after"]["best"] == pytest.approx(float(after.best) / 1e6, abs=1e-9)
-            said = Speaker(unit).bracket(after.low, after.high)
+            # on papers with the readings' digits, one more at most, rounded outward
+            there = after.outward(unit, digits_of(plan, unit)[1])
+            said = Speaker(unit).bracket(there.low, there.high)
             assert Speaker(unit).bare.bracket(after.low, after.high) in screen
             assert all(said in text for text in texts), (gap.name, said)
         for place in found["places"]:
@@ -232,7 +255,7 @@ def test_the_page_for_a_browser_shows_markup_as_text_and_needs_nothing_else(run:
 def marked(content: Any, said: list[str], at: str = "") -> Any:
     """A content with every text made hostile and unlike all others; `said` gets what a reader should see."""
     if isinstance(content, dict):
-        same = ("kind", "picture", "svg", "hole", "verdict")  # of the program's own making
+        same = ("kind", "charts", "svg", "hole", "verdict")  # of the program's own making
         return {k: v if k in same else marked(v, said, f"{at}.{k}") for k, v in content.items()}
     if isinstance(content, list):
         return [marked(item, said, f"{at}{n}") for n, item in enumerate(content)]

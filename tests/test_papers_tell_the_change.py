@@ -28,6 +28,7 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import bench_cards, sheet_content
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
+from shimopt.words.digits import digits_of
 from shimopt.words.speaker import Speaker
 from tests.place_strategies import jobs_of_places
 
@@ -204,7 +205,8 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         _, _, done, *_, then = told["row"]
         say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
         if content["columns"][-1] in ("now", "then"):
-            assert then == say.clearance(after.low, after.high)
+            there = after if after.exact else after.outward(say.unit, digits_of(decision, say.unit)[1])
+            assert then == say.clearance(there.low, there.high)
         text = " ".join(told["sentences"])
         if text and touched:
             moved = after != decision.job.gap[told["name"]].reading.bracket
@@ -212,11 +214,17 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
             assert bool(re.search(r"it stays at|leaves? it at", text)) == (not moved)
             assert bool(re.search(r"\bcomes? out\b", text)) == any(c["out"] for c in at_once)
         # the row and the picture: what goes in for what; what was in, and what is in then
-        for place in movers:
-            into, out = (counted(changes[place][key]) for key in ("in", "out"))
-            if into - out or out - into:
-                swap = done if len(movers) == 1 else re.search(rf"(?:^|; |: ){re.escape(place)}: ([^;]*)", done)[1]
-                assert swapped(swap) == (into - out, out - into)
+        if touched:
+            assert worked(done, told["name"], movers) == {
+                place: (counted(changes[place]["in"]), counted(changes[place]["out"]))
+                for place in movers
+                if changes[place]["in"] or changes[place]["out"]
+            }
+            stay = Counter[str]()
+            for words in re.findall(r"([^,;:]+?) stays?(?:;|,|$)", done):
+                stay += pieces(words.strip())
+            opened = [changes[place] for place in movers if changes[place]["in"] or changes[place]["out"]]
+            assert stay == sum((counted(c["stays"]) for c in opened), Counter[str]())
         for label, keys in (("found", ("out", "stays")), ("after", ("in", "stays"))):
             for place in movers:
                 where = "" if place == told["name"] else f" at {place}"
@@ -229,20 +237,37 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
                     assert shims in [pieces(part.removesuffix(where)) for part in parts]
 
 
-def swapped(done: str) -> tuple[Counter[str], Counter[str]]:
-    """What a row of the letter says goes in, and what comes out: `gets another shim: B for A`, `A out`, `B (7 mm)`."""
-    said = re.sub(r" \([^()]*\)", "", done.rpartition(": ")[2])
-    if said.endswith(" out"):
-        return Counter(), pieces(said.removesuffix(" out"))
-    into, _, out = said.partition(" for ")
-    return pieces(into), pieces(out or "nothing")
+def worked(done: str, gap: str, movers: list[str]) -> dict[str, tuple[Counter[str], Counter[str]]]:
+    """What a row of the letter says goes in and comes out, by place: `gets another shim: B for A`, `left: A out`."""
+    into: dict[str, Counter[str]] = {place: Counter() for place in movers}
+    out: dict[str, Counter[str]] = {place: Counter() for place in movers}
+    said = re.sub(r" \([^()]*\)", "", re.sub(r"(^|, |: )[^,;:]+ stays?(?=;|,|$)", r"\1", done))
+    for step in said.split("; "):
+        if moved := re.search(r"([^:]+) from (.+) to (.+)", step):
+            what = pieces(moved[1].strip())
+            out[moved[2]] += what
+            into[moved[3]] += what
+            continue
+        place = next((one for one in movers if f"{one}: " in step and one != gap), gap if gap in movers else "")
+        words = step.rpartition(": ")[2].rstrip(", ")
+        if not place or not words:
+            continue
+        if words.endswith(" out"):
+            out[place] += pieces(words.removesuffix(" out"))
+        else:
+            come, _, gone = words.partition(" for ")
+            into[place] += pieces(come)
+            out[place] += pieces(gone or "nothing")
+    return {place: (into[place], out[place]) for place in movers if into[place] or out[place]}
 
 
 def check_cards(job: Job) -> None:
     """Every row of a bench card says what it does to what is in."""
     order = make_order([job])
     say = Speaker.of(job)
-    for card, told in zip(bench_cards(order, say), order_object(order)["cards"], strict=True):
+    # after them come the tables of places that act together
+    told_of = order_object(order)["cards"]
+    for card, told in zip(bench_cards(order, say)[: len(told_of)], told_of, strict=True):
         place = next(place for place, _ in job.gap[told["gap"]].effects)
         was = Counter(say.named(i) for i in job.place[place].installed)
         rows = told.get("blades") or told["bands"]

@@ -13,12 +13,12 @@ from random import Random
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.combinations import single_blocks
-from shimopt.choose.place_by_place import Limits, kept_combinations
+from shimopt.choose.place_by_place import Limits, kept_combinations, least_with_pieces_enough
 from shimopt.job import Job, load_job
 from shimopt.job.levels import Level
 from shimopt.planner import decide
@@ -87,6 +87,38 @@ def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) ->
     for chosen, levels in found.items():
         if all(levels[level] <= limits[level] * sizes[level] for level in asked):
             assert list(chosen) in kept
+
+
+@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs_of_places(), st.data())
+def test_were_there_pieces_enough_no_combination_would_come_to_less(job: Job, data: st.DataObject) -> None:
+    chooser = Chooser(job, screen(job), False)
+    model, _ = chooser.model()
+    found = {}
+    for chosen in product(*model.groups):
+        stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, chosen, strict=True) if name}
+        found[chosen] = _levels(job, stacks)
+    known = [level for level in Level if model.levels.get(level) and level.of in ("gap", "stack")]
+    assume(known)
+    name, one = data.draw(st.sampled_from(known)), found[data.draw(st.sampled_from(sorted(found)))]
+    held = {*data.draw(st.lists(st.sampled_from(known), unique=True)), name}
+    if not one["outside"]:
+        held.add(Level.OUTSIDE)
+    sizes = {level: chooser.scale.tick if level.is_length else Fraction(1) for level in held}
+    limits = {level: int(one[level] / sizes[level]) for level in held}
+    within = [of for of in found.values() if all(of[level] <= limits[level] * sizes[level] for level in held)]
+    try:
+        answer = least_with_pieces_enough(model, single_blocks(model.groups), limits, name, 10_000)
+    except TooManyLeftError:
+        # while a gap may be outside nothing is known of what is not sure
+        assert name in ("unproven", "doubt")
+        return
+    assert answer is not None
+    least, combination = answer
+    best = min(of[name] for of in within) / sizes[name]
+    # what is not sure is only known where no gap may be outside, and not of gaps that may be tight
+    assert least <= best if {"unproven", "doubt"} & held else least == best
+    assert len(combination.columns) == 1
 
 
 def test_of_two_places_only_what_brings_their_gap_inside_is_kept(tmp_path: Path) -> None:

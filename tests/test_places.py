@@ -178,14 +178,14 @@ def test_windows_that_a_thicker_drawer_meets_are_not_said_to_fight(tmp_path: Pat
     # at most 3 x 0.10 on either side
     assert headline(short, Speaker.of(short.job)).startswith("The drawer cannot do it: ")
     assert not any("whatever thickness" in one for one in words(short))
-    assert "Some thickness would bring float inside, but no stacks that can be had do." in words(short)
+    assert "Some thickness would bring float inside, but no stacks in the drawer do." in words(short)
 
 
 def test_windows_that_no_stacks_at_hand_meet_are_not_said_to_fight(tmp_path: Path) -> None:
     found = planned(tmp_path, PAIR % (0, 0), "part,thickness_mm,on_hand\nS-20,0.20,3\n")
     assert not found.outcome.doable
     # pieces of 0.20 make 0.20 or 0.40 in all, and 0.29 to 0.33 is asked
-    assert "Some thickness would bring preload inside, but no stacks that can be had do." in words(found)
+    assert "Some thickness would bring preload inside, but no stacks in the drawer do." in words(found)
     assert not any("cannot all be met" in sentence for sentence in words(found))
 
 

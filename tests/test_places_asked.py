@@ -50,7 +50,7 @@ def test_the_letter_says_first_what_is_to_be_settled(tmp_path: Path) -> None:
         "To be settled before anything is fitted: whether the packs at left side and right side hold the wheel between "
         "them. If they do, backlash changes by only half as much as is told here."
     ]
-    assert answer_words(found) == (
+    assert answer_words(found, Speaker.of(found.job)) == (
         "By calculation both clearances come right, but for what has to be settled first: 0.10 mm of shim moves from "
         "left side to right side."
     )

@@ -159,15 +159,15 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "bearing play, instead of pushing: turn it with a spring balance or a torque gauge (without oil, or as the "
         "maker states) and note the torque",
     ]
-    preload, backlash = winch.gaps
-    assert torque_words(preload, "right cap") == "running torque, without oil, or as the maker states: ________"
+    plan, (preload, backlash) = decide(winch), winch.gaps
+    assert torque_words(plan, preload, "right cap") == "running torque, without oil, or as the maker states: ________"
     # once for both packs, and for a preload only
-    assert (torque_words(preload, "left cap"), torque_words(backlash, "right cap")) == ("", "")
+    assert (torque_words(plan, preload, "left cap"), torque_words(plan, backlash, "right cap")) == ("", "")
 
 
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
-    assert answer_words(found) == (
+    assert answer_words(found, Speaker.of(found.job)) == (
         "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
     )
     assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"
@@ -181,7 +181,8 @@ def test_labels_of_a_picture_are_of_one_size() -> None:
         "found play 0.065 to 0.075 mm",
         "after preload 0.012 to 0.042 mm",
         "found 0.25 to 0.30 mm",
-        "after 0.1116 to 0.1684 mm",
+        # 0.1116 to 0.1684 told outward in three digits
+        "after 0.111 to 0.169 mm",
     ]
     assert len({size for size, _ in labels}) == 1
 
@@ -194,3 +195,12 @@ def test_the_sheet_asks_for_a_second_reading_where_a_preload_may_be_hidden() -> 
     ]
     assert hidden == ["ex right: read as from nothing, which may hide a preload: read it again with a known shim less"]
     assert not any("may hide" in step for step in read_steps(load_job(ROOT / "demo_data" / "swing-bridge")))
+
+
+def test_what_comes_to_play_has_no_running_torque_to_write_down() -> None:
+    """Six choices: gap 1 wants preload and comes to 1.001 to 1.015 mm of play: it cannot be turned by that."""
+    found = decide(load_job(ROOT / "tests" / "data" / "gears" / "six-choices"))
+    gap = found.job.gap["gap 1"]
+    assert gap.window.wants_preload
+    assert found.outcome.gaps["gap 1"].after.low > 0
+    assert {torque_words(found, gap, place) for place, _ in gap.effects} == {""}

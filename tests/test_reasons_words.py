@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from shimopt.reasons.reason import Code, Reason
 from shimopt.reasons.shared_reasons import FigureAssumed, ShiftThickness
+from shimopt.seats import Finding
+from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.customer_words import because
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import reason_words
@@ -18,6 +20,12 @@ from shimopt.words.speaker import Speaker
 from tests.jobs import shim
 
 SAY = Speaker("mm", (shim("0.1", 1, unit="mm", name="S-one"), shim("0.2", 1, unit="mm", name="S-two")))
+DOES_NOT_SUIT = Finding(
+    place="left end",
+    part="S-one",
+    grade="stop",
+    fact=BoreTooSmall(least_bore=19_000_000, largest_shaft=20_000_000),
+)
 NM = st.integers(1, 900).map(lambda n: n * 1_000)
 # what a field of this name can hold
 VALUES: dict[str, st.SearchStrategy[object]] = {
@@ -31,7 +39,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "served": st.sampled_from([(), ("cap end",)]),
     "why": st.just("drawing 12"),
     "first": st.just(("pieces",)),
-    "findings": st.just(()),
+    "findings": st.sampled_from([(), (DOES_NOT_SUIT,)]),
     "got": st.sampled_from([(), ("left end",), ("left end", "right end")]),
     "kept": st.sampled_from([(), ("left end",)]),
     "stacks": st.just((("left end", (0,)), ("cap end", (0, 1)))),
@@ -57,6 +65,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "bare",
             "in_now",
             "unproven",
+            "right",
         )
     },
     **dict.fromkeys(

@@ -96,7 +96,7 @@ def test_nothing_is_bought_before_it_is_known_what_is_in(run_unfolded: Run, tmp_
         assert "as if H6 were in instead of H5: look which is in" in found[name], name
     assert "left hub needs" not in found["plan"]
     assert "What is needed is" not in found["letter"]
-    assert "cannot be put right with the parts that can be had" not in found["letter"]
+    assert "cannot be put right with the parts in the drawer" not in found["letter"]
     assert "to be looked into first" in found["letter"]
 
 

@@ -105,3 +105,25 @@ def test_where_the_reading_is_doubted_nothing_is_asked_to_be_bought(tmp_path: Pa
     letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
     assert "has to be repeated first" in letter
     assert "What is needed" not in letter
+
+
+@pytest.mark.parametrize(("size", "helps"), [("0.30", True), ("0.90", False)])
+def test_buying_is_offered_only_where_it_was_tried_and_helps(tmp_path: Path, size: str, helps: bool) -> None:
+    # 0.40 less 0.30 is 0.10, inside; 0.90 would be 0.50 of preload
+    (tmp_path / "offers.csv").write_text(f"part,thickness_mm,price\nC-1,{size},2\n", encoding="utf-8")
+    job = f'catalogues = ["offers.csv"]\n{gap("0.40 mm ± 0.01 mm")}'
+    told = steps(planned(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n"))
+    assert ("What the catalogues offer makes it better: shimopt" in told) is helps
+    assert "See whether the catalogues" not in told
+    assert "g needs 0.26 to 0.34 mm of shim that suits to be sure." in told
+
+
+def test_no_part_known_comes_near_and_nothing_is_asked_to_be_bought(tmp_path: Path) -> None:
+    # 4.00 ± 0.10; the thickest part known is 0.50, three of it 1.50: nothing reaches 4.1 - 0.15 = 3.95
+    (tmp_path / "offers.csv").write_text("part,thickness_mm,price\nC-1,0.50,2\n", encoding="utf-8")
+    job = f'catalogues = ["offers.csv"]\n{gap("4.0 mm ± 0.1 mm")}'
+    found = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n")
+    assert "beyond_parts" in {reason.code for reason in found.reasons}
+    assert "of shim" not in steps(found)
+    letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
+    assert "No shim made is that thick: the measurement is probably wrong and has to be repeated." in letter

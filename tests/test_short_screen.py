@@ -24,6 +24,7 @@ from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 from tests import screens
+from tests.command import Run
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
@@ -95,7 +96,7 @@ def test_a_thousand_gaps_show_what_is_wrong_and_then_counts() -> None:
 
 # -- nothing that can hurt is left out -------------------------------------------------------------------------------
 
-_SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
 
 
 def source(piece: Piece, say: Speaker) -> str:
@@ -151,6 +152,62 @@ def test_the_engine_and_the_winch_say_what_comes_out_goes_in_and_where_from() ->
     assert re.search(r"^1 inlet +0\.30 to 0\.32 +B-2\.45 \[1i\] +B-2\.55 \[3i\] +3 inlet ", engine, re.MULTILINE)
     assert re.search(r"^6 inlet +0\.12 to 0\.14 +B-2\.40 \[6i\] +B-2\.35 +shim box ", engine, re.MULTILINE)
     assert re.search(r"^left cap +BC-0\.20; leave BC-0\.30 +BC-0\.05 +tin 4$", winch, re.MULTILINE)
+
+
+SHORT_OF_PLACE = """unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.10
+max = 0.20
+source = "card"
+[[place]]
+name = "left"
+[[gap]]
+name = "left"
+value = "0.15 mm"
+[[gap]]
+name = "mid"
+value = "0.40 mm"
+"""
+
+
+def test_a_gap_that_no_place_moves_is_told_with_what_to_write(tmp_path: Path, run: Run) -> None:
+    """R-25 would leave 0.15, but the job names a place for `left` only."""
+    (tmp_path / "job.toml").write_text(SHORT_OF_PLACE)
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nR-25,0.25,1\n")
+    code, out, _ = run("plan", tmp_path)
+    assert (code, out.splitlines()[0]) == (1, "No place moves mid: mid stays 0.20 mm too loose.")
+    assert "No place moves it." in out
+    assert "→ No place moves mid: write a [[place]] of the same name in the job, or `effects`." in unfolded(out)
+    # with it, it is served
+    (tmp_path / "job.toml").write_text(SHORT_OF_PLACE + '[[place]]\nname = "mid"\n')
+    assert run("plan", tmp_path)[0] == 0
+
+
+def test_a_reading_that_begins_at_nothing_keeps_its_caution(tmp_path: Path, run: Run) -> None:
+    """Under a cover the thinnest blade did not go: where the cover rests, nobody knows how much play there is."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "drawer.csv"\n[window]\npreload = [2, 3]\nsource = "sheet"\n'
+        '[[place]]\nname = "cap"\ninstalled = ["B-20", "B-05"]\n'
+        '[[gap]]\nname = "cap"\ncover_gap = { no_go = 1, shims_in = true }\n'
+    )
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nB-20,20,0\nB-05,5,0\nB-03,3,4\n")
+    out = unfolded(run("plan", tmp_path)[1])
+    assert "! cap: the thinnest blade did not go" in out
+    assert "take a shim out until a blade goes" in out
+
+
+def test_what_is_in_and_does_not_suit_is_to_be_settled_in_its_row(tmp_path: Path, run: Run) -> None:
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.20\nsource = "book"\n'
+        '[[seat]]\nname = "end"\nshaft = "20 mm"\n[[place]]\nname = "a"\nseat = "end"\ninstalled = ["X-30"]\n'
+        '[[gap]]\nname = "a"\nvalue = "0.15 mm"\n'
+    )
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,inner_mm,on_hand\nX-30,0.30,26,0\n")
+    out = run("plan", tmp_path)[1]
+    # the first line is for it alone, then the answer
+    assert re.match(r"a: X-30 is in and stays, and does not suit: [^\n]*(\n[^N][^\n]*)*\nNothing to fit", out)
+    assert re.search(r"^a +0\.15 +X-30 +stays +same \? once settled", out, re.MULTILINE)
 
 
 def test_what_is_not_inside_comes_first() -> None:

@@ -335,3 +335,16 @@ def test_a_piece_measured_in_the_machine_far_off_its_label_is_refused(
     (problem,) = stopped(tmp_path)
     assert problem.rule.endswith("is of another order than the part's own 0.2 mm")
     assert key in problem.where
+
+
+def test_a_decimal_comma_is_named_where_the_row_happens_to_fill_the_header(tmp_path: Path) -> None:
+    """`S-20,0,20,2` under four columns: thickness 0, 20 on hand, in place 2."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand,at\nS-20,0,20,2\n", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[gap]]\nname = "a"\nvalue = 0.3\n'
+        'window = { min = 0.1, max = 0.2, source = "s" }\n',
+        encoding="utf-8",
+    )
+    [problem] = stopped(tmp_path / "job.toml")
+    assert problem.where == "row 2, column thickness_mm"
+    assert problem.remedy == "0,20 looks like a decimal comma, and commas part the cells of this file: write 0.20"

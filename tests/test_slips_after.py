@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+import shimopt
 from tests.command import Run
 
 WHO = ("--person", "M. Hale", "--instrument", "blades", "--date", "2026-05-03")
@@ -72,3 +73,26 @@ def test_a_thou_off_where_half_a_thou_was_predicted_is_no_slip(run_unfolded: Run
     )
     code, _, err = run_unfolded("record", tmp_path, "--after", "end=preload 1 to 2 thou", *WHO)
     assert code in (0, 1), err
+
+
+def test_python_asks_as_the_command_does(ends: Path) -> None:
+    """1.2 mm where 0.10 to 0.15 was predicted: a tenth of it was meant; said again with `checked` it is taken."""
+    before = (ends / "job.toml").read_bytes()
+    who = {"person": "M. Hale", "instrument": "blades"}
+    with pytest.raises(shimopt.InputError, match=r"1\.2 mm\? 0\.12 mm was probably meant"):
+        shimopt.record(ends, {"left end": "0.11 mm", "right end": "1.2 mm"}, **who)
+    assert (ends / "job.toml").read_bytes() == before
+    done = shimopt.record(ends, {"left end": 0.11, "right end": "1.2 mm, checked"}, **who)
+    assert done.compared["found_mm"].tolist() == [0.11, 1.2]
+
+
+def test_a_preload_that_was_predicted_is_called_one(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.40 less 0.45 is 0.05 mm of preload; 0.5 of preload, ten times that, was typed."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nL-45,0.45,2\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[gap]]\nname = "end"\nvalue = "0.40 mm ± 0.01 mm"\n'
+        'window = { preload = [0.03, 0.07], source = "book" }\n'
+    )
+    code, _, err = run_unfolded("record", tmp_path, "--after", "end=preload 0.5 mm", *WHO)
+    assert code == 2
+    assert "preload 0.05 mm was predicted" in " ".join(err.split())

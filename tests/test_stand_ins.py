@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 from random import Random
 
 from hypothesis import HealthCheck, given, settings
@@ -16,6 +17,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Offer, StockLine
 from shimopt.planner import decide
 from shimopt.seats import screen
+from tests.command import Run
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 from tests.test_choose_brute_force import same_as_brute_force
@@ -89,3 +91,19 @@ def test_none_stands_in_where_it_does_not_go_on_or_asks_for_caution() -> None:
     left = without_stand_ins(of, screen(of), supply_of(of, True))
     assert left == {"bare": (0, 1, 2), "on it": (1, 2)}
     assert fitted(decide(of, buy=True).stacks, of) == {"bare": ["A"], "on it": ["C"]}
+
+
+def test_a_place_that_moves_nothing_and_takes_other_parts_is_no_fault(tmp_path: Path, run: Run) -> None:
+    """Ways out are planned for places that act together alone; `two`, on a shaft that S-1 does not go over, is none."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["cat.csv"]\n[[seat]]\nname = "end"\nshaft = "16 mm"\n'
+        '[[place]]\nname = "one"\n[[place]]\nname = "two"\nseat = "end"\n[[place]]\nname = "three"\n'
+        '[[gap]]\nname = "gap"\nvalue = 0\nwindow = { min = -0.06, max = -0.06, source = "s" }\n'
+        "effects = { one = -1, three = -1 }\n"
+    )
+    for file, more in (("drawer.csv", ",1"), ("cat.csv", "")):
+        (tmp_path / file).write_text(f"part,thickness_mm,inner_mm{',on_hand' if more else ''}\nS-1,0.04,15.925{more}\n")
+    code, out, _ = run("plan", tmp_path, "--buy")
+    # one S-1 leaves 0.02 too loose, two would be 0.02 too tight: 0 less 0.04, 0.08; 0.06 of preload is asked for
+    assert code == 1
+    assert "gap will be 0.02 mm too loose" in " ".join(out.split())

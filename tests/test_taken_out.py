@@ -151,7 +151,9 @@ def test_the_sheet_names_the_shim_that_would_do_it_and_where_it_goes() -> None:
     found = planned(DEMOS / "fulling-mill")
     assert at(found, "south end") == "S-10 would do it, but goes to step cover: south end stays 5.5 thou too loose"
     # needs 18.5 at least; two pieces of the thickest come to 15
-    assert at(found, "north end") == ("nothing thick enough that suits can be had: north end stays 18.5 thou too loose")
+    assert at(found, "north end") == (
+        "nothing in the drawer that suits is thick enough: north end stays 18.5 thou too loose"
+    )
 
 
 def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
@@ -160,10 +162,10 @@ def test_why_nothing_goes_in_where_a_stack_is_left_or_no_size_serves() -> None:
     assert at(left, "a") == "S-10 would do it, but the job puts pieces first: a stays 8 thou too loose"
     # 20 - 5 = 15 and 20 - 15 = 5 of 8 to 12
     between = decide(job([gap("a", 20, 20, window(8, 12))], [shim(5, 1), shim(15, 1)], most=1))
-    assert at(between, "a") == "no stack that can be had and may go in brings it inside: a stays 8 thou too loose"
+    assert at(between, "a") == "no stack in the drawer that may go in brings it inside: a stays 8 thou too loose"
     # 13 - 10 = 3
     thick = decide(job([gap("a", 13, 13, window(8, 12))], [shim(10, 1)]))
-    assert at(thick, "a") == "even the thinnest that can be had is too thick: a stays 1 thou too loose"
+    assert at(thick, "a") == "even the thinnest in the drawer is too thick: a stays 1 thou too loose"
 
 
 def two_packs(priority: list[str], lines: list[StockLine]) -> Job:
@@ -195,8 +197,8 @@ def test_where_the_drawer_could_not_serve_it_either_the_priority_is_not_blamed()
     # one piece of 0.175 leaves a at 0.325
     found = decide(two_packs(["pieces"], [shim("0.175", 1, unit="mm")]))
     assert first_line(found) == "The drawer cannot do it: a stays 0.30 mm too loose."
-    assert on_letter(found)["answer"] == "One of two clearances cannot be put right with the parts that can be had: a."
-    assert "Nothing that can be had brings a inside." in texts(on_letter(found))
+    assert on_letter(found)["answer"] == "One of two clearances cannot be put right with the parts in the drawer: a."
+    assert "Nothing in the drawer brings a inside." in texts(on_letter(found))
 
 
 def beyond(at: Fraction, one: Gap) -> Fraction:

@@ -157,7 +157,7 @@ def test_the_thickest_that_is_told_is_what_is_left(run: Run, tmp_path: Path) -> 
         '[[gap]]\nname = "gate"\nfeeler = { go = 1.20, no_go = 1.25 }\n'
     )
     said = asked(run, tmp_path, "plan --full", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
-    assert "the thickest stack that can be had (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm over" in said
+    assert "the thickest stack in the drawer (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm over" in said
     assert "gate stays 1.125 mm too loose (the best that is left would still miss by 0.325 mm)" in said
     assert "1.05 mm" not in said
 
@@ -189,4 +189,4 @@ def test_a_gap_called_by_a_number_is_named_on_the_sheet(tmp_path: Path) -> None:
     job = '[window]\nmin = 0.05\nmax = 0.10\nsource = "s"\n[[gap]]\nname = "1"\nvalue = 0.08\n'
     path = write_job(tmp_path, f'{HEAD}{job}[[gap]]\nname = "2"\nvalue = 0.30\n', f"{DRAWER}S-10,0.10,1\n")
     answer = sheet_content(decide(load_job(path)), "mm", "2026-05-03")["answer"]
-    assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts at hand."
+    assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts in the drawer."

@@ -11,10 +11,11 @@ import pyarrow as pa
 
 from shimopt.batch.asked import GapRows, alike, rows_of
 from shimopt.batch.chances import Floats, chances_of
-from shimopt.batch.decide import Asked, decided
+from shimopt.batch.decide import NONE, Asked, decided
 from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
+from shimopt.job.slips import WORTH_A_LOOK
 from shimopt.words.batch_words import CODES, batch_words
 
 __all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
@@ -153,10 +154,15 @@ def _reasons(table: StackTable, asked: Asked, stack: Whole, outside: Flags, doub
     most, least = asked.best - asked.min, asked.best - asked.max
     none = "shims_not_allowed" if not table.note.allowed else "nothing_suits"
     empty = len(table.best) == 1
+    too_thick = outside & (least > table.thickest)
+    # no neighbours speak here: as for a job's only gap, many times the window and beyond all pieces is worth a look
+    limit = np.where(asked.max == NONE, 0, asked.max)
+    far = too_thick & (limit > 0) & (asked.best >= WORTH_A_LOOK * limit)
     cases: list[tuple[object, str]] = [
         (outside & (asked.best < asked.min), "below_window"),
         (outside & empty, none),
-        (outside & (least > table.thickest), "not_thick_enough"),
+        (far, "far_above_window"),
+        (too_thick, "not_thick_enough"),
         (outside & (most < table.thinnest), "too_tight_with_thinnest"),
         (outside, "no_size_between"),
         (fitted & was_outside & unproven, "fitted_to_come_inside_unproven"),

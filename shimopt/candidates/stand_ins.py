@@ -48,7 +48,7 @@ def without_stand_ins(job: Job, screening: Screening, supply: Mapping[int, int])
             alike.append(i)
     looked_at = {i for alike in kept.values() for i in alike}
     looked_at |= {i for i in suiting if job.there[i]}
-    fewer = {suits: tuple(i for i in suits if i in looked_at) for suits, _ in kinds}
+    fewer = {suits: tuple(i for i in suits if i in looked_at) for suits in {*screening.suits.values()}}
     return {place: fewer[suits] for place, suits in screening.suits.items()}
 
 

@@ -8,7 +8,7 @@ side, and the others need not be looked at one by one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, NamedTuple, Self
 
 import numpy as np
@@ -63,8 +63,8 @@ class Added(NamedTuple):
 class Beginnings:
     """By what beginnings are judged; a row each of their amounts: lines, priced costs, levels, then gaps by their ends.
 
-    `levels` are those that can be told of beginnings; `ends` the ends of clearances that they look at; `begun` the
-    amounts before anything is chosen.
+    `levels` are those that can be told of beginnings; `ends` the ends of clearances that they look at; `open` the gaps
+    that are not yet settled; `begun` the amounts before anything is chosen.
 
     Parameters: there, how many pieces there are of each scarce line; judges, of the gaps that blocks move.
     """
@@ -80,6 +80,7 @@ class Beginnings:
         self.first_level, self.first_gap = len(self.plain), len(self.plain) + len(self.levels)
         reads = [judge.read[end] for judge in judges for end in self.ends]
         self.begun: Wholes = np.array([0] * self.first_gap + reads, object)[:, None]
+        self.open: Sequence[int] = range(len(judges)) if self.ends else ()
 
     def narrowed(self, added: Sequence[Added]) -> list[Added]:
         """What each block adds, less the rows that no combination may hold."""
@@ -88,11 +89,25 @@ class Beginnings:
         kind = np.int64 if largest < _LARGEST and max(map(abs, self.plain), default=0) < _LARGEST else object
         self.begun = self.begun.astype(kind)
         found = [block._replace(amounts=block.amounts.astype(kind)) for block in added]
-        before = -1
+        # without gaps there is next to nothing to be struck
+        before = -1 if self.open else sum(len(block.rows) for block in found)
         while before != (before := sum(len(block.rows) for block in found)):
             for at, block in enumerate(found):
                 found[at] = block.only(self.go_on(self.begun, block, [*found[:at], *found[at + 1 :]])[1])
         return found
+
+    def settle(self, sums: Wholes, gaps: Collection[int]) -> Wholes:
+        """The amounts where what these gaps come to is added to the levels: no block to come moves them."""
+        sums, totals = sums.copy(), dict[str, Wholes]()
+        for at, level in enumerate(self.levels, start=self.first_level):
+            totals[level] = sums[at]
+        for gap in gaps:
+            first = self._best(gap)
+            ends = {end: (sums[at], sums[at]) for at, end in enumerate(self.ends, start=first)}
+            self._add_shares(totals, self.judges[gap], ends)
+            sums[first : first + len(self.ends)] = 0
+        self.open = [gap for gap in self.open if gap not in gaps]
+        return sums
 
     def go_on(
         self, sums: Wholes, mine: Added, to_come: Sequence[Added], most: int | None = None
@@ -132,7 +147,7 @@ class Beginnings:
         if mine.starts is None or not self.ends or not len(mine.rows):
             return first, last
         if self.all_inside:
-            for gap in range(len(self.judges)):
+            for gap in self.open:
                 low, high = self._inside(gap, sums, mine, rest)
                 first, last = np.maximum(first, low), np.minimum(last, high)
         elif "miss" in self.levels:
@@ -167,8 +182,8 @@ class Beginnings:
 
         def missed(who: Wholes, which: Wholes) -> Wholes:
             which, total = np.minimum(which, moves.shape[1] - 1), np.zeros_like(room[who])
-            for gap, judge in enumerate(self.judges):
-                at = self._best(gap)
+            for gap in self.open:
+                at, judge = self._best(gap), self.judges[gap]
                 now = sums[at][who] + moves[at][which]
                 total += _outside(now + rest[0][at], now + rest[1][at], judge.min, judge.max)
             return np.asarray(total)
@@ -195,7 +210,7 @@ class Beginnings:
         totals = {}
         for at, level in enumerate(self.levels, start=self.first_level):
             totals[level] = sums[at][old] + (mine[at][new] + rest[0][at])
-        for gap in range(len(self.judges) if self.ends else 0):
+        for gap in self.open:
             ends = {}
             for at, end in enumerate(self.ends, start=self._best(gap)):
                 now = sums[at][old] + mine[at][new]

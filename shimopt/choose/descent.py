@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from itertools import product
 from math import gcd, prod
 from time import monotonic
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from shimopt.choose.asking import Asking, Found
     from shimopt.choose.joint import Joint
     from shimopt.choose.trying import Trial
-    from shimopt.proof.sums import Wholes
+    from shimopt.proof.sums import Bound, Wholes
 
 __all__ = ["Descent", "Step"]
 
@@ -26,8 +27,10 @@ __all__ = ["Descent", "Step"]
 _FEW = 400
 # so many combinations of places that act together are kept while they are built up
 _MOST_BUILT = 700_000
+# so many that differ in what matters to the places to come
+_MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below
-_LARGEST_NUMBER, _LARGEST_WORD = 50_000, 1 << 52
+_LARGEST_NUMBER, _LARGEST_WORD = 500_000, 1 << 52
 # levels of which a balance says what they come to
 _OF_BALANCES = frozenset({"excess", "spread"})
 
@@ -118,10 +121,12 @@ class Descent:
         if can_be_tried(self.alive):
             return self._tried(self._trial_of(name, value), name)
         if self._is_tied(name):
-            if self._joined({**dict(self.held), name: value}):
-                return self._least(name)
-            if self._one_cluster():
+            if not self._one_cluster():
+                if self._joined({**dict(self.held), name: value}):
+                    return self._least(name)
+            else:
                 bound = self._built_up(name, objective, value, bound)
+                value = self.model.value_of(name, self.chosen)
                 if self._trial is not None:
                     return self._tried(self._trial, name)
                 if bound >= value:
@@ -183,27 +188,50 @@ class Descent:
     def _built_up(self, name: str, objective: Mapping[int, int], value: int, bound: int) -> int:
         """Begin to try out all combinations that come to no more than some value; else a bound.
 
-        First those as good as the one in hand; where they are too many, the nearer to the bound the fewer.
+        First those that could be had if there were pieces enough; where that says nothing, those as good as the one in
+        hand, and where they are too many, the nearer to the bound the fewer.
         """
         from shimopt.proof.layers import TooManyLeftError
 
         root = self._solvers().bound(self.alive, self._held_rows(), objective)
         if root is None:
-            return bound
-        bound = max(bound, root.rounded_up(1))
-        for most in [value, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)})]:
-            priced = (root.above, most * root.parts - root.fine)
-            try:
-                trial = self._trial_of(name, most, [priced], _MOST_BUILT)
-            except TooManyLeftError:
-                if most < value:
-                    return bound
-                continue
-            if len(trial.columns):
-                self._begin_trial(trial)
+            return value
+        bound, first = max(bound, root.rounded_up(1)), value
+        with suppress(TooManyLeftError):
+            bound = first = max(bound, self._with_pieces_enough(name, value))
+        for most in [first, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)} - {first})]:
+            begun = self._begun_within(name, most, root)
+            if begun or (begun is None and most < value):
                 return bound
-            bound = most + 1
+            bound = bound if begun is None else most + 1
         return bound
+
+    def _begun_within(self, name: str, most: int, root: Bound) -> bool | None:
+        """Whether there are combinations that come to no more than this: then all are tried; None: too many."""
+        from shimopt.proof.layers import TooManyLeftError
+
+        try:
+            trial = self._trial_of(name, most, [(root.above, most * root.parts - root.fine)], _MOST_BUILT)
+        except TooManyLeftError:
+            return None
+        if len(trial.columns):
+            self._begin_trial(trial)
+        return bool(len(trial.columns))
+
+    def _with_pieces_enough(self, name: str, value: int) -> int:
+        """What the level cannot be below, however many pieces there were; `picked` goes there where it can."""
+        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.place_by_place import least_with_pieces_enough
+
+        limits = {**dict(self.held), name: value}
+        found = least_with_pieces_enough(self.model, single_blocks(self.alive), limits, name, _MOST_ALIKE)
+        if found is None:
+            return value
+        least, columns = found
+        chosen = columns.columns[0].tolist()
+        if self.keeps(chosen) and self.model.value_of(name, chosen) < value:
+            self.picked = tuple(chosen)
+        return least
 
     def _tried(self, trial: Trial, name: str) -> tuple[int, int, Proof]:
         if self._trial is None:

@@ -8,7 +8,7 @@ asked, and nothing that keeps to the limits is left out.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -16,9 +16,13 @@ from shimopt.choose.beginnings import Added, Beginnings, Limits
 from shimopt.choose.combinations import Block, Combined
 from shimopt.choose.coupling import Linked
 from shimopt.choose.whole_model import Model
+from shimopt.proof.layers import TooManyLeftError, first_of_alike
 from shimopt.proof.sums import Wholes
 
-__all__ = ["Limits", "kept_combinations"]
+__all__ = ["Limits", "kept_combinations", "least_with_pieces_enough"]
+
+# so many times as many beginnings may there be before alike ones are merged
+_AT_ONCE = 20
 
 
 def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> Block:
@@ -31,8 +35,7 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
     gaps = [gap for gap in model.linked.values() if here.issuperset(gap.groups)]
     blocks = _in_order(blocks, gaps)
     lines = _scarce(model, blocks)
-    # what is nothing whatever is chosen rules nothing out
-    limits = Limits({name: most for name, most in limits.levels.items() if model.levels.get(name)}, limits.priced)
+    limits = Limits(_that_matter(model, limits.levels), limits.priced)
     judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
     added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
     steps, sums = list[tuple[Wholes, Wholes]](), judged.begun
@@ -41,7 +44,51 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
             old, new = steps[-1]
             sums = sums[:, old] + added[at - 1].amounts[:, new]
         steps.append(judged.go_on(sums, mine, added[at + 1 :], most))
-    columns, which = list[Wholes](), np.arange(len(steps[-1][0]))
+    return _traced(blocks, added, steps, np.arange(len(steps[-1][0])))
+
+
+def least_with_pieces_enough(
+    model: Model, blocks: Sequence[Block], levels: Mapping[str, int], name: str, most: int
+) -> tuple[int, Block] | None:
+    """What a level comes to at least within limits of `levels` were there pieces enough, and a combination of rows.
+
+    Beginnings alike in all that is still open and in what they come to count once. None where nothing keeps to the
+    limits; TooManyLeftError is raised where more than `most` beginnings stay, or the level cannot be told.
+    """
+    gaps = list(model.linked.values())
+    blocks = _in_order(blocks, gaps)
+    judged = Beginnings(Limits(_that_matter(model, levels)), [], [gap.judge for gap in gaps])
+    if name not in judged.levels:
+        raise TooManyLeftError
+    added = judged.narrowed([_added(model, block, [], gaps, judged) for block in blocks])
+    added = [mine.only(np.sort(first_of_alike(mine.amounts.T, mine.amounts.T[:, :1]))) for mine in added]
+    sums, steps, settled = judged.begun, list[tuple[Wholes, Wholes]](), set[int]()
+    for at, (block, mine) in enumerate(zip(blocks, added, strict=True)):
+        old, new = judged.go_on(sums, mine, added[at + 1 :], _AT_ONCE * most)
+        settled.update(block.groups)
+        done = [gap for gap in judged.open if settled.issuperset(gaps[gap].groups)]
+        sums = judged.settle(sums[:, old] + mine.amounts[:, new], done)
+        first = first_of_alike(sums.T, sums.T[:, :1])
+        if len(first) > most:
+            raise TooManyLeftError
+        sums = sums[:, first]
+        steps.append((old[first], new[first]))
+    if not sums.shape[1]:
+        return None
+    of_level = sums[judged.first_level + judged.levels.index(name)]
+    return int(of_level.min()), _traced(blocks, added, steps, np.array([of_level.argmin()]))
+
+
+def _that_matter(model: Model, levels: Mapping[str, int]) -> dict[str, int]:
+    """Limits of levels; what is nothing whatever is chosen rules nothing out."""
+    return {level: most for level, most in levels.items() if model.levels.get(level)}
+
+
+def _traced(
+    blocks: Sequence[Block], added: Sequence[Added], steps: Sequence[tuple[Wholes, Wholes]], which: Wholes
+) -> Block:
+    """The combinations that some of the last beginnings are."""
+    columns = list[Wholes]()
     for block, mine, (old, new) in zip(reversed(blocks), reversed(added), reversed(steps), strict=True):
         columns.append(block.columns[mine.rows[new[which]]])
         which = old[which]

@@ -63,10 +63,10 @@ def fit_command(call: _Fit) -> int:
     others do not; with --full and in --json every part has its row.
 
     With --measured, check pieces in hand instead: is each what its label says,
-    is it whole, and which seat does it fit? The table has one row a piece:
-    part, piece, measured_mm (several spots with spaces between),
-    measuring_error_mm, burr_mm, inner_mm, outer_mm, edge_mm, form, material,
-    hardness, seat; or the same in _um, _in, _thou.
+    is it whole, and which seat does it fit? The table has a row a piece, or one
+    for several that are alike (on_hand): part, piece, measured_mm (several
+    spots with spaces between), measuring_error_mm, burr_mm, inner_mm, outer_mm,
+    edge_mm, form, material, hardness, seat; or the same in _um, _in, _thou.
 
     The exit code is 0 where everything asked about suits at least one seat, 1
     where something suits none, 2 where the input is wrong.

@@ -49,6 +49,7 @@ class _Order:
     need_by: str | None
     spend: str | None
     top_up: bool
+    suppliers: int | None
     time_limit: float | None
     steps: int
     semicolons: bool
@@ -89,6 +90,12 @@ class _Order:
     "--top-up/--no-top-up",
     default=True,
     help="Whether what a supplier's smallest order leaves over is filled with sizes that may serve too.",
+)
+@click.option(
+    "--suppliers",
+    metavar="N",
+    type=click.IntRange(min=1),
+    help="Order from at most N suppliers.",
 )
 @click.option(
     "--semicolons",
@@ -152,7 +159,9 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
-            order = make_order(jobs, within_days=days, spend=money, top_up=call.top_up, watch=watch)
+            order = make_order(
+                jobs, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
+            )
         only_voice()
     return _given(call, order)
 

@@ -85,8 +85,10 @@ def _paper_options(command: Any) -> Any:
 def letter_command(call: _Paper) -> int:
     """Write the letter for the customer of JOB: one page in words without jargon.
 
-    What was measured and allowed, what is done or left as it is and why, with a
-    picture of every gap, what to watch, cautions, and room for a signature.
+    The result, a chart of all gaps from what was found to what comes of it, a
+    table of what was found, allowed and done, what has to be told of single gaps,
+    what to watch, cautions, and room for a signature. After `shimopt record` it
+    says what was calculated and what was measured.
 
     \b
     Examples:

@@ -94,7 +94,7 @@ class Plan:
         >>> shimopt.plan("demo_data/swing-bridge").places["stack"].tolist()
         ['R-07', '', '', '', 'W-08']
         """
-        say, rows = Speaker.of(self.job), []
+        say, rows = Speaker.of(self.job, buys=self.decision.buy), []
         for place in self.job.places:
             stack = self.stacks.get(place.name, ())
             rows.append(
@@ -141,7 +141,7 @@ class Plan:
         """What a notebook shows: the answer in one sentence, and the gaps as a table."""
         from shimopt.words.headline import headline
 
-        answer = headline(self.decision, Speaker.of(self.job))
+        answer = headline(self.decision, Speaker.of(self.job, buys=self.decision.buy))
         table = self.gaps.to_html(index=False, max_rows=_MOST_ROWS_SHOWN, border=0)
         return f"<p><b>{escape(self.job.title)}</b>: {escape(answer)}</p>\n{table}"
 

@@ -16,7 +16,7 @@ from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
-from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job
+from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job, refuse_slips
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
@@ -131,7 +131,8 @@ def record(
     """Record what gaps read after the plan was fitted, and compare it with the plan.
 
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
-    job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm"; person and instrument, who read
+    job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm", with ", checked" behind it where
+    it looks like a slip of a unit or a point and was read so; person and instrument, who read
     it with what; fitted, by place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured
     0.148 mm", "nothing"); running_torque, by gap what it takes to turn it ("1.2 N·m, without oil"), which may stand in
     place of all readings; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
@@ -150,11 +151,14 @@ def record(
     """
     made = of if isinstance(of, Plan) else plan(of)
     running = _by_gap(made, "running_torque", running_torque or {}, lambda text, _: running_torque_of(text))
+    found = _readings(made, after, needed=not running)
+    otherwise = fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()])
+    refuse_slips([f"{name}={text}" for name, text in after.items()], found, otherwise.predicted, made.decision.job)
     recorded = record_job(
         made.decision,
-        _readings(made, after, needed=not running),
+        found,
         Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument, running),
-        fitted=fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()]),
+        fitted=otherwise,
         update_drawer=update_drawer,
     )
     return Recording(recorded, made.job)

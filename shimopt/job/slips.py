@@ -34,6 +34,7 @@ __all__ = [
     "NEAR",
     "SHOWN",
     "SMALL",
+    "WORTH_A_LOOK",
     "Slip",
     "as_typed",
     "finer_than",
@@ -47,7 +48,7 @@ SMALL = 8
 # ... and a meaning is of the right order if it comes so near
 NEAR = 3
 # common practice, no source: a reading so many times its neighbours is worth a second look
-_WORTH_A_LOOK = 6
+WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 _CLOSEST_BLADES = 5_000
 LEAST_SHOWN = 1_000
@@ -275,10 +276,10 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
     beyond = window.max is None or read >= NEAR * window.max
-    above = read >= _WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
+    above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
-    far_below = read * _WORTH_A_LOOK <= usual and against == "neighbours" and several
+    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
@@ -296,6 +297,6 @@ def _usual(gap: Gap, others: _Others) -> tuple[Fraction | None, Literal["neighbo
     limit = window.max if window.max is not None else window.min
     usual = None if gap.reading.no_preload_assumed else others.middle
     # neighbours typed in the same wrong unit agree with each other, but not with the window
-    if usual and (not Fraction(1, _WORTH_A_LOOK) < read / usual < _WORTH_A_LOOK or not limit or limit <= 0):
+    if usual and (not Fraction(1, WORTH_A_LOOK) < read / usual < WORTH_A_LOOK or not limit or limit <= 0):
         return usual, "neighbours"
     return (Fraction(limit) if limit else None), "window"

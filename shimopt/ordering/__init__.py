@@ -20,6 +20,9 @@ answer, the reason for it; all of it is worked out again in whole numbers, so no
 Packs are made whole first: once they are settled, so is every level from the cost on, and setting the pieces aside for
 them is a small problem (`one_level.py`). HiGHS's own search only proposes good orders to start from.
 
+Of a large market few sizes are looked at first, then all stacks that an order as good can hold (`narrowed.py`,
+`looked_at.py`): 200 sizes make a million stacks, and hardly any is part of a cheap order.
+
 Among purchases equal at every level, exchanges of single packs look for one that keeps further from the limits
 (`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shares.py`), so that a row of a
 card can be what a plan would give at that reading (`preference.py`).

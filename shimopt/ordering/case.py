@@ -8,6 +8,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.boxes import Table
@@ -15,6 +16,7 @@ from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.market import Market, market_of
 from shimopt.ordering.merge import merged
+from shimopt.ordering.narrowed import FEW, Narrowed, is_large
 from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.supply import Supply, pieces_there
@@ -26,6 +28,11 @@ from shimopt.seats import Screening, screen
 from shimopt.watch import Watch
 
 __all__ = ["Case", "case_of"]
+
+# of a large market so many stacks of all gaps together are looked at
+_MOST_STACKS, _MOST_STACKS_OF_A_GAP = 3_000, 700
+# parts of a budget that are tried, in per cent
+_PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
 
 
 @dataclass(frozen=True)
@@ -42,6 +49,9 @@ class Case:
     spend: Decimal | None
     _: KW_ONLY
     own: tuple[frozenset[int], ...] = ()
+    # where the market is large: what narrows it, and how many sizes are looked at, None for all that matter
+    narrowed: Narrowed | None = None
+    sizes: int | None = None
     # of what acts together: what to fit, and the packs that only this asks for
     tables: tuple[Table, ...] = ()
     for_tables: tuple[int, ...] = ()
@@ -72,6 +82,44 @@ class Case:
     def coins(self) -> int | None:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
+
+    def closed(self, budget: int) -> tuple[Case, int] | None:
+        """The same with all stacks that an order of some cost can hold, and this cost: the budget, or less [coins].
+
+        None where even a good part of the budget makes too many stacks.
+        """
+        if self.narrowed is None:
+            return None
+        for part in _PARTS:
+            some = budget * part // 100
+            stacks = self.narrowed.within(some, self._most_stacks)
+            if stacks is not None:
+                return self._with_stacks(stacks, self.sizes), some
+        return None
+
+    def wider(self) -> Case | None:
+        """The same with twice as many sizes looked at; None where that makes too many stacks, or these are all."""
+        if self.narrowed is None or self.sizes is None:
+            return None
+        lines = self.narrowed.cheapest(2 * self.sizes)
+        stacks = self.narrowed.stacks(lines)
+        if lines == self.narrowed.cheapest(self.sizes) or sum(map(len, stacks)) > self._most_stacks:
+            return None
+        return self._with_stacks(stacks, 2 * self.sizes)
+
+    @property
+    def _most_stacks(self) -> int:
+        return max(_MOST_STACKS, _MOST_STACKS_OF_A_GAP * len(self.demands))
+
+    def _with_stacks(self, stacks: Sequence[Sequence[Stack]], sizes: int | None) -> Case:
+        coverages, complete = self.supply.coverages(self.demands, stacks)
+        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete, sizes=sizes)
+
+    def whole_market(self) -> Case:
+        """The same with all stacks of all sizes."""
+        coverages, complete = self.supply.coverages(self.demands)
+        books = Books(coverages, self.books.stock, self.market)
+        return replace(self, books=books, complete=complete, narrowed=None, sizes=None)
 
     def there(self, purchase: Purchase) -> Counter[int]:
         """All pieces that the gaps with a card can have once the parcels are there, by stock line."""
@@ -150,8 +198,10 @@ class Case:
         return chance_served(self.demands[gap], pieces, self.stock, self.scale)
 
 
-def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None) -> Case:
-    """The case of these jobs; parameters and errors as of `make_order`."""
+def case_of(
+    jobs: Sequence[Job], within_days: int | None, spend: Decimal | None, senders: Collection[int] | None = None
+) -> Case:
+    """The case of these jobs; parameters and errors as of `make_order`; `senders`, the only suppliers, by number."""
     together = merged(jobs)
     stock = together.jobs[0].stock
     screenings = tuple(screen(job) for job in together.jobs)
@@ -164,9 +214,14 @@ def case_of(jobs: Sequence[Job], within_days: int | None, spend: Decimal | None)
     # what has no price cannot be kept within a budget
     currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
     market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
+    market = market if senders is None else market.of(senders)
     there = pieces_there(demands, stock)
-    supply = Supply(stock, there, market, scale_of(demands, stock))
-    coverages, complete = supply.coverages(demands)
+    supply, narrowed = Supply(stock, there, market, scale_of(demands, stock)), None
+    stacks: Sequence[Sequence[Stack]] = ()
+    if spend is None and is_large(market, demands):
+        narrowed = Narrowed(demands, stock, there, market, supply.scale)
+        stacks = narrowed.stacks(narrowed.cheapest(FEW))
+    coverages, complete = supply.coverages(demands, stacks)
     books = Books(coverages, there, market)
     case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
-    return replace(case, own=together.own)
+    return replace(case, own=together.own, narrowed=narrowed, sizes=FEW if narrowed else None)

@@ -184,7 +184,10 @@ def _reached(exact: Coverage, low: int, high: int, half: int) -> bool:
 
 def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
     """The thickness of a stack that serves the whole hole."""
-    window, effect = demand.gap.window, abs(demand.effect)
+    # of an effect that is not well known, both ends have to do
+    window, (weakest, strongest) = demand.gap.window, demand.moves
+    if not weakest:
+        return None
     low: Fraction | None
     high: Fraction | None
     if demand.effect < 0:
@@ -193,8 +196,8 @@ def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
     else:
         low = None if window.min is None else window.min + demand.below - start
         high = None if window.max is None else window.max - demand.above - end
-    least = Fraction(0) if low is None else low / effect + demand.was_in.high
-    most = None if high is None else high / effect + demand.was_in.low
+    least = Fraction(0) if low is None else low / (weakest if low > 0 else strongest) + demand.was_in.high
+    most = None if high is None else high / (strongest if high > 0 else weakest) + demand.was_in.low
     least = max(Fraction(1), least)
     if most is None:
         return least, least

@@ -84,9 +84,15 @@ class Market:
         """The same market without the offers that name no price, where `unpriced` is false."""
         if unpriced:
             return self
-        priced = [buy for buy in self.buys if buy.offer.price is not None]
-        at = {buy.first: number for number, buy in reversed(list(enumerate(priced)))}
-        kept = tuple(replace(buy, first=at[buy.first]) for buy in priced)
+        return self._with([buy for buy in self.buys if buy.offer.price is not None])
+
+    def of(self, senders: Collection[int]) -> Market:
+        """The same market with what these suppliers offer, by number."""
+        return self._with([buy for buy in self.buys if buy.supplier in senders])
+
+    def _with(self, buys: Sequence[Buy]) -> Market:
+        at = {buy.first: number for number, buy in reversed(list(enumerate(buys)))}
+        kept = tuple(replace(buy, first=at[buy.first]) for buy in buys)
         return Market(kept, self.suppliers, self.currency, self.late)
 
 

@@ -18,8 +18,10 @@ from shimopt.ordering.boxes import Table
 from shimopt.ordering.cards import Card
 from shimopt.ordering.case import Case, case_of
 from shimopt.ordering.demand import Demand
+from shimopt.ordering.few_suppliers import best_of, sender_sets
 from shimopt.ordering.holes import holes_of
 from shimopt.ordering.hunt import Hunt, Step
+from shimopt.ordering.looked_at import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.purchase import Books, Purchase
@@ -41,27 +43,25 @@ def make_order(
     within_days: int | None = None,
     spend: Decimal | None = None,
     top_up: bool = True,
+    suppliers: int | None = None,
     watch: Watch | None = None,
 ) -> Order:
     """The cheapest purchase with which all cards work at once.
 
     Parameters: jobs, which share drawer and postage; within_days, only what arrives in so many days; spend, the most
-    that it may cost, in the currency of the prices; top_up, whether what a smallest order leaves over is filled; watch,
-    when to stop with what there is: it is told an `OrderSoFar` as soon as there is a first order, and after every
-    level. Raises InputError where terms or currencies are missing or do not agree, FaultError where the result fails
-    its own check.
+    that it may cost, in the currency of the prices; top_up, whether what a smallest order leaves over is filled;
+    suppliers, how many may send at most; watch, when to stop with what there is: it is told an `OrderSoFar` as soon as
+    there is a first order, and after every level. Raises InputError where terms or currencies are missing or do not
+    agree, FaultError where the result fails its own check.
     """
     watch, start = watch or Watch(), monotonic()
-    case = replace(case_of(jobs, within_days, spend), fills=top_up)
-    hunt = Hunt(case.books, case.coins, watch)
-    for steps in hunt.levels():
-        watch.told(OrderSoFar(case, hunt.best, steps, start))
-    if asked := case.left_open(hunt.best):
-        # between two blades nothing can be read: where not every reading can be served, only what pairs show has to be
-        case = case.by_blades(asked)
-        hunt = Hunt(case.books, case.coins, watch)
-        for steps in hunt.levels():
-            watch.told(OrderSoFar(case, hunt.best, steps, start))
+    case = case_of(jobs, within_days, spend)
+    if suppliers is None:
+        case, hunt, steps = _found(case, watch, start)
+    else:
+        cases = (case_of(jobs, within_days, spend, some) for some in sender_sets(case.market, suppliers))
+        case, hunt, steps = best_of(_found(some, watch, start) for some in cases)
+    case = replace(case, fills=top_up)
     watch.begins("what it is worth")
     case, purchase = with_tables(case, hunt.best, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch)
@@ -69,6 +69,28 @@ def make_order(
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     return found.order(exact)
+
+
+def _found(case: Case, watch: Watch, start: float) -> Found:
+    """The best purchase of a case, with what the levels say of it."""
+    case, hunt, steps = _hunted(case, watch, start)
+    if asked := case.left_open(hunt.best):
+        # between two blades nothing can be read: where not every reading can be served, only what pairs show has to be
+        case, hunt, steps = _hunted(case.by_blades(asked), watch, start)
+    return case, hunt, steps
+
+
+def _hunted(case: Case, watch: Watch, start: float) -> Found:
+    """The best purchase; in a large market of few sizes first, then of all that an order as good can hold."""
+    if case.narrowed is not None:
+        found = narrowed_hunt(case, watch, lambda some, best, steps: watch.told(OrderSoFar(some, best, steps, start)))
+        if found is not None:
+            return found
+        case = case.whole_market()
+    hunt = Hunt(case.books, case.coins, watch)
+    for steps in hunt.levels():
+        watch.told(OrderSoFar(case, hunt.best, steps, start))
+    return case, hunt, steps
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import zip_longest
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale, TooManyError, stacks_between
@@ -34,22 +35,24 @@ class Supply:
         self.stock, self.there, self.scale = stock, there, scale
         self.sold = {buy.line for buy in market.buys}
 
-    def coverages(self, demands: Sequence[Demand]) -> tuple[list[Coverage], bool]:
-        """Every demand's stacks, and whether none was left out."""
+    def coverages(
+        self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack]] = ()
+    ) -> tuple[list[Coverage], bool]:
+        """Every demand's stacks, of these by demand where some are given, and whether none was left out."""
         ever: Counter[int] = Counter()
         for demand in demands:
             most = max(demand.place.most_pieces, len(demand.place.installed))
             ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, most))
         plentiful = frozenset(i for i, n in ever.items() if self.there[i] >= n)
         found, complete = [], True
-        for demand in demands:
+        for demand, offered in zip_longest(demands, stacks):
             most = demand.place.most_pieces
             while True:
                 try:
-                    coverage = self._coverage(demand, plentiful, most)
+                    coverage = self._coverage(demand, plentiful, most, offered)
                     if coverage.hopeless and demand.pairs and not demand.by_blades:
                         # between two blades nothing can be read: what a pair shows has to be served, no more
-                        coverage = self._coverage(replace(demand, by_blades=True), plentiful, most)
+                        coverage = self._coverage(replace(demand, by_blades=True), plentiful, most, offered)
                     found.append(coverage)
                     break
                 except TooManyError:
@@ -69,12 +72,15 @@ class Supply:
         except TooManyError:
             return None
 
-    def _coverage(self, demand: Demand, plentiful: Collection[int], most: int) -> Coverage:
-        """The stacks of up to so many pieces that serve a demand. Raises TooManyError."""
+    def _coverage(
+        self, demand: Demand, plentiful: Collection[int], most: int, offered: Sequence[Stack] | None = None
+    ) -> Coverage:
+        """The stacks of up to so many pieces that serve a demand, of those offered if any. Raises TooManyError."""
         low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
         found: dict[Stack, tuple[int, int]] = {}
         sizes = Sizes(demand, self.stock, self.scale)
-        for stack in (*_as_it_is(demand.place), *self._in_reach(demand, most)):
+        listed = self._in_reach(demand, most) if offered is None else offered
+        for stack in (*_as_it_is(demand.place), *listed):
             start, end = self._as_read(demand, *sizes.served_by(stack))
             start, end = max(start, low), min(end, high)
             # one reading alone matters only where it is the whole range

@@ -28,6 +28,7 @@ __all__ = ["CsvDrawer", "write_as_csv"]
 
 _MOST_MOVES = 200
 _PLAIN = ("part", "piece", "on_hand", "measured_mm", "measuring_error_mm", "inner_mm", "outer_mm")
+_MARKED = ("thickness_mm", "tolerance_mm")
 
 
 class _Move(NamedTuple):
@@ -106,7 +107,8 @@ class CsvDrawer:
         A workbook is not written: the rows that it should get are handed back.
         """
         if not self.writable:
-            return Accepted(tuple(accepted_row(piece, _PLAIN, comma=False) for piece in pieces), (), False)
+            as_told = ((piece, _PLAIN if piece.spots else (*_PLAIN, *_MARKED)) for piece in pieces)
+            return Accepted(tuple(accepted_row(piece, columns, comma=False) for piece, columns in as_told), (), False)
         with locked(self.path):
             drawer = read_to_change(self.path)
             there = _tags(drawer)

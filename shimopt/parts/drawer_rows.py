@@ -72,7 +72,8 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
     if _unit(columns, "tolerance") is None and any(not part.thickness.exact for part in marked):
         needed.append(f"tolerance_{unit}")
     for name in ("inner", "outer"):
-        if _unit(columns, name) is None and any(name in piece.measured for piece in pieces):
+        told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
+        if _unit(columns, name) is None and told:
             needed.append(f"{name}_{unit}")
     return needed
 

@@ -168,7 +168,8 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> _Thickness | N
     marked, measured, error = (columns.length(row, key) for key in ("thickness", "measured", "measuring_error"))
     for name, value in (("thickness", marked), ("measured", measured)):
         if value is not None and value <= 0:
-            columns.complain(row, name, "a thickness is above zero", "measure the piece")
+            remedy = columns.split_by_a_comma(row, name) or "measure the piece"
+            columns.complain(row, name, "a thickness is above zero", remedy)
             return None
     if error is not None and error < 0:
         columns.complain(row, "measuring_error", "a measuring error is not negative", "write it without a sign")

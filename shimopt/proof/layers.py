@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from shimopt.proof.sums import NO_END, Wholes
 
-__all__ = ["Amounts", "TooManyLeftError", "first_answer"]
+__all__ = ["Amounts", "TooManyLeftError", "first_answer", "first_of_alike"]
 
 # sums of whole numbers of 64 bits stay right below this
 _LARGEST = NO_END >> 1
@@ -74,7 +74,7 @@ def first_answer(
         if len(old) > _AT_ONCE * most:
             raise TooManyLeftError
         sums, words = sums[old] + taken[:, here[new]].T, words[old] + early[:, here[new]].T
-        first = _first_of_alike(sums[:, : len(kept.limits)], words)
+        first = first_of_alike(sums[:, : len(kept.limits)], words)
         if len(first) > most:
             raise TooManyLeftError
         sums, words = sums[first], words[first]
@@ -84,7 +84,7 @@ def first_answer(
     return _traced(steps, order, int(np.lexsort(words.T[::-1])[0]))
 
 
-def _first_of_alike(sums: Wholes, words: Wholes) -> Wholes:
+def first_of_alike(sums: Wholes, words: Wholes) -> Wholes:
     """Of rows with the same sums the one with the least words."""
     # a number made of the sums brings like rows together; whether they are alike is looked at
     odd = np.random.default_rng(1).integers(1, NO_END, sums.shape[1]) | 1

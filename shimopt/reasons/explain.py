@@ -210,10 +210,13 @@ class _Explainer:
         if self.tried == _MOST_TRIED or self.watch.over():
             return []
         self.tried += 1
-        elsewhere = Counter(i for name, stack in self.stacks.items() if name != place.name for i in stack)
-        left = {i: count - elsewhere[i] for i, count in self.supply.items()}
         suits, stopped = self.screening.suits[place.name], self.screening.stopped.get(place.name, {})
-        return list(ways_out(self.job, gap, place, suits, stopped, left))
+        return list(ways_out(self.job, gap, place, suits, stopped, self._left(place)))
+
+    def _left(self, place: Place) -> dict[int, int]:
+        """How many pieces of each line no other place has."""
+        elsewhere = Counter(i for name, stack in self.stacks.items() if name != place.name for i in stack)
+        return {i: count - elsewhere[i] for i, count in self.supply.items()}
 
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
@@ -261,13 +264,11 @@ class _Explainer:
             kind = NothingSuits if any(count > 0 for count in self.supply.values()) else NothingOnHand
             return kind(about=gap.name, off=near.off, side=_lacking(gap))
         sizes = self.job.stock
-        pieces = [i for i in suits for _ in range(min(self.supply[i], 50))]
-        thick_first = sorted(pieces, key=lambda i: (-sizes[i].part.thickness.best, i))
-        stack = tuple(sorted(thick_first[: place.most_pieces]))
+        stack = self._thickest(place, suits, self.supply)
         thickest = thickness_of(stack, sizes).best
         if thickest < least:
             # no stack does, wherever the plan puts what is there; what is told is what is left for it
-            stack = self._thickest_left(place, thick_first) or stack
+            stack = self._thickest(place, suits, self._left(place)) or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_shimming(gap, {place.name: change_of(place, stack, sizes)}).best, gap.window)
             return NotThickEnough(
@@ -283,16 +284,10 @@ class _Explainer:
         in_now = bool(place.installed) and near.stack == place.installed
         return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
 
-    def _thickest_left(self, place: Place, thick_first: Sequence[int]) -> Stack:
-        """The thickest stack of the pieces that no other place has."""
-        elsewhere = Counter(i for name, stack in self.stacks.items() if name != place.name for i in stack)
-        left = []
-        for i in thick_first:
-            if elsewhere[i] > 0:
-                elsewhere[i] -= 1
-            else:
-                left.append(i)
-        return tuple(sorted(left[: place.most_pieces]))
+    def _thickest(self, place: Place, suits: Sequence[int], counts: Mapping[int, int]) -> Stack:
+        """The thickest stack of so many pieces of each line."""
+        pieces = [i for i in suits for _ in range(min(counts[i], 50))]
+        return tuple(sorted(sorted(pieces, key=lambda i: (-self._thick(i), i))[: place.most_pieces]))
 
     def _beyond(self, gap: Gap, place: Place, least: Fraction) -> list[Reason]:
         """Whether even the most pieces of the thickest part known, in any number, could not do it."""

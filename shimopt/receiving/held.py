@@ -11,8 +11,9 @@ from shimopt.parts import Part, StockLine
 from shimopt.receiving.ordered import AskedFor
 from shimopt.seats import on_seat
 from shimopt.seats.incoming import Checked
+from shimopt.seats.stack_facts import NotAsLabelled
 
-__all__ = ["Held", "Kind", "held_against"]
+__all__ = ["Held", "Kind", "fits", "held_against"]
 
 Kind = Literal["as ordered", "wrong", "stands in", "spare"]
 
@@ -33,7 +34,7 @@ class Held:
     @property
     def fits(self) -> bool:
         """Whether it suits a seat, if need be with care, whatever it was ordered as."""
-        return self.checked.best_verdict != "stop"
+        return fits(self.checked)
 
 
 def held_against(
@@ -60,19 +61,23 @@ def held_against(
         if not _wrong(one):
             take(at, "as ordered", [n for n, name in enumerate(names) if name == one.piece.part.name])
     for at, one in enumerate(checked):
-        if _fits(one):
+        if fits(one):
             alike = [n for n, line in enumerate(asked.lines) if _stands_in(one, stock[line.part].part, seats)]
             take(at, "stands in", [n for n in alike if names[n] != one.piece.part.name or not _off(one)])
     for at, one in enumerate(checked):
         line = next((n for n, name in enumerate(names) if name == one.piece.part.name), None)
         if left[at]:
-            kind: Kind = "wrong" if _wrong(one) and (line is not None or not _fits(one)) else "spare"
+            kind: Kind = "wrong" if _wrong(one) and (line is not None or not fits(one)) else "spare"
             found.append((at, Held(one, kind, left[at], line if kind == "wrong" else None)))
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
-def _fits(one: Checked) -> bool:
-    return one.best_verdict != "stop"
+def fits(checked: Checked) -> bool:
+    """Whether a piece suits a seat; where none is described, whether its diameters are what its label says."""
+    off = {one.fact.what for one in checked.findings if isinstance(one.fact, NotAsLabelled)}
+    if set(checked.seats) == {""} and off - {"thickness"}:
+        return False
+    return checked.best_verdict != "stop"
 
 
 def _off(one: Checked) -> bool:
@@ -80,7 +85,7 @@ def _off(one: Checked) -> bool:
 
 
 def _wrong(one: Checked) -> bool:
-    return _off(one) or not _fits(one)
+    return _off(one) or not fits(one)
 
 
 def _stands_in(one: Checked, ordered: Part, seats: Sequence[Seat]) -> bool:

@@ -17,9 +17,9 @@ from shimopt.parts import StockLine
 from shimopt.parts.drawer import fewer_than_came
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.stock import with_micrometer
-from shimopt.receiving.held import Held, held_against
+from shimopt.receiving.held import Held, fits, held_against
 from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
-from shimopt.seats.incoming import Checked, check_pieces
+from shimopt.seats.incoming import Checked, check_pieces, tags_in
 from shimopt.tables.read import Source
 from shimopt.watch import Watch
 
@@ -129,12 +129,7 @@ def received(
     together = merged(jobs)
     seats = _seats_of(jobs)
     everything = replace(together.jobs[0], seats=tuple(seats))
-    checked = check_pieces(everything, came, seats, counted=True)
-    for job in jobs:
-        if job.drawer_of is not None:
-            # what is there under the tag of a piece, and is another, would be taken for it
-            fewer_than_came([one.piece for one in checked], job.drawer_of.stock(), job.drawer_of.name)
-    tags = {(one.piece.part.name, one.piece.part.piece) for one in checked}
+    tags = tags_in(everything, came, seats)
     there = {(line.part.name, line.part.piece) for job in jobs for line in job.stock if line.row is not None}
     before = [_without(job, tags) for job in jobs]
     if ordered is None:
@@ -144,8 +139,13 @@ def received(
         asked = asked_in(ordered, merged(before).jobs[0].stock)
         promised = make_order(_with_ordered(before, asked), watch=_rest(watch))
     stock = promised.stock
+    checked = check_pieces(everything, came, seats, ordered=[stock[line.part].part for line in asked.lines])
+    for job in jobs:
+        if job.drawer_of is not None:
+            # what is there under the tag of a piece, and is another, would be taken for it
+            fewer_than_came([one.piece for one in checked], job.drawer_of.stock(), job.drawer_of.name)
     held = held_against(asked, checked, stock, seats)
-    new = [one.piece for one in checked if one.best_verdict != "stop" and _tag(one) not in there]
+    new = [one.piece for one in checked if fits(one) and _tag(one) not in there]
     with_it = _with_pieces(jobs, new)
     now = make_order([_nothing_on_offer(job) for job in with_it], watch=_rest(watch))
     lost = tuple(_lost(promised, now))

@@ -62,7 +62,7 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     factor, other = min(likely, key=lambda one: abs(read * one[0] - expected))
     typed = text if named else f"{text} {unit}"
     meant = f"{_UNIT.sub('', text).strip()} {other}" if other else spelled(read * factor, unit)
-    was = f"{spelled(expected, unit)} was predicted"
+    was = f"{'preload ' if predicted.best < 0 else ''}{spelled(expected, unit)} was predicted"
     rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
     remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
     return Problem("", "--after", f"{gap.name}={text}", rule, remedy)

@@ -28,7 +28,7 @@ from shimopt.seats.stack_facts import (
 )
 from shimopt.tables.read import Source
 
-__all__ = ["Checked", "check_piece", "check_pieces"]
+__all__ = ["Checked", "check_piece", "check_pieces", "tags_in"]
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
 _UNEVEN = 10_000
@@ -62,17 +62,28 @@ def check_pieces(
     seats: Iterable[Seat],
     parts: Collection[str] = (),
     *,
-    counted: bool = False,
+    ordered: Collection[Part] | None = None,
 ) -> list[Checked]:
     """Check every piece of a table on these seats of a job, or only pieces of these `parts`.
 
-    `counted`: pieces of parts that a catalogue describes need not be measured. Raises InputError.
+    `ordered`: the table is a parcel, and a piece is of the part of its name that was ordered, if one was. What was, or
+    what a catalogue describes, need not be measured. Raises InputError.
     """
-    labels = _labels(job.stock)
-    as_marked = _described(job.stock) if counted else ()
+    labels, as_marked = _labels(job.stock), frozenset[str]()
+    if ordered is not None:
+        named = {part.name: part for part in ordered}
+        once = {name for name in named if len({part for part in ordered if part.name == name}) == 1}
+        labels, as_marked = labels | named, (_described(job.stock) - named.keys()) | once
     pieces = read_measured(measured, labels, frozenset(seat.name for seat in job.seats), as_marked=as_marked)
     taking = [seat for seat in seats if seat.shims_allowed]
     return [check_piece(one, taking, labels.values()) for one in pieces if not parts or one.part.name in parts]
+
+
+def tags_in(job: Job, measured: Source, seats: Iterable[Seat]) -> set[tuple[str, str | None]]:
+    """Name and tag of every piece in a table, measured or not. Raises InputError."""
+    labels = _labels(job.stock)
+    pieces = read_measured(measured, labels, frozenset(seat.name for seat in seats), as_marked=frozenset(labels))
+    return {(one.part.name, one.part.piece) for one in pieces}
 
 
 def _labels(stock: Iterable[StockLine]) -> dict[str, Part]:

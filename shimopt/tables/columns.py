@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from shimopt.errors import RefusedError, nearest_name
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, not_negative, parse_number, to_nm
+from shimopt.tables.csv_text import comma_remedy
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Table
 
@@ -55,6 +56,14 @@ class Columns:
         """What picks the texts of these columns, two or more, out of a row's cells: empty for columns it lacks."""
         pick = itemgetter(*(self.at.get(name, -1) for name in names))
         return lambda cells: pick((*cells, ""))
+
+    def split_by_a_comma(self, row: Row, name: str) -> str:
+        """What to do about a cell of nought that a decimal comma cut off from its digits; empty where none did."""
+        at = self.at.get(name, len(row.cells))
+        cut = not self.table.decimal_comma and not self.table.called and self.table.path.suffix.lower() == ".csv"
+        if not cut or at + 1 >= len(row.cells) or row.cells[at] != "0" or not row.cells[at + 1].isdecimal():
+            return ""
+        return comma_remedy(f"{row.cells[at]},{row.cells[at + 1]}")
 
     def complain(self, row: Row, name: str, rule: str, remedy: str) -> None:
         """Note that this cell is wrong."""

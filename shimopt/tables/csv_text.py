@@ -13,6 +13,7 @@ from shimopt.tables.formulas import harmless
 __all__ = [
     "BrokenRecordError",
     "Record",
+    "comma_remedy",
     "csv_of",
     "decimal_commas",
     "delimiter_named",
@@ -100,9 +101,14 @@ def decimal_commas(cells: Sequence[str], width: int) -> str:
 def extra_cells_remedy(cells: Sequence[str], width: int, delimiter: str) -> str:
     """What to do about a row of more cells than the header has: the decimal comma that made them, where one did."""
     if delimiter == "," and (number := decimal_commas(cells, width)):
-        point = number.replace(",", ".")
-        return f"{number} looks like a decimal comma, and commas part the cells of this file: write {point}"
+        return comma_remedy(number)
     return "take out the extra cells; a cell that holds a comma needs quotes round it"
+
+
+def comma_remedy(number: str) -> str:
+    """What to do about a number with a decimal comma in a file whose cells are parted by commas."""
+    point = number.replace(",", ".")
+    return f"{number} looks like a decimal comma, and commas part the cells of this file: write {point}"
 
 
 def _is_number(cells: Sequence[str], at: int) -> bool:

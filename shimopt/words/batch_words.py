@@ -18,6 +18,8 @@ _WORDS = {
     "nothing_suits": "too loose, and no part suits its seat, so nothing is fitted",
     "shims_not_allowed": "too loose, but its seat takes no shims",
     "not_thick_enough": "too loose by more than the thickest stack can close, so nothing is fitted",
+    "far_above_window": "many times too loose, and no stack comes near it: a decimal point may have slipped, "
+    "measure it again before anything is fitted",
     "too_tight_with_thinnest": "too loose, but even the thinnest stack would make it too tight, so nothing is fitted",
     "no_size_between": "too loose, and no stack falls into it, so nothing is fitted",
 }

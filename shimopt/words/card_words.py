@@ -17,6 +17,7 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_installed import about_installed
+from shimopt.reasons.about_places import about_places
 from shimopt.reasons.about_record import about_record
 from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
@@ -47,10 +48,11 @@ def order_part(order: Order, line: int) -> str:
     """
     say = Speaker(order.jobs[0].unit, order.stock)
     name, part = say.named(line), order.stock[line].part
+    within = {i for job in order.jobs for place in job.places for i in place.installed}
     others = [
         other.part
         for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers) and say.named(number) == name
+        if number != line and (other.on_hand or other.offers or number in within) and say.named(number) == name
     ]
     if all(other.thickness == part.thickness for other in others):
         return name
@@ -151,15 +153,18 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def card_first(order: Order, number: int, say: Speaker) -> list[str]:
     """What stands before a gap's rows: what is in and must not stay, a gap that may be tight, a reading in doubt."""
     demand = order.demands[number]
-    return first_of(
-        order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(order.cards[number].stacks)], say
-    )
+    stacks = order.cards[number].stacks
+    if any(hole.gap == number for hole in order.holes):
+        # where a row says stop, what is in stays
+        stacks = [*stacks, demand.place.installed]
+    return first_of(order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)], say)
 
 
 def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], say: Speaker) -> list[str]:
     """The same of any gap, with what its rows fit at its places."""
     job, screening = order.jobs[demand.job], order.screenings[demand.job]
-    findings = [one for one in (*suspicions(job), *about_readings(job)) if one.place == demand.gap.name]
+    stated = (*suspicions(job), *about_readings(job), *about_places(job))
+    findings = [one for one in stated if one.place == demand.gap.name]
     for stacks in fits:
         changes = changes_of(job, {**dict.fromkeys(job.place, ()), **stacks})
         there = about_installed(job, changes, screening.stopped)
@@ -183,7 +188,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     about = [one for one in about_readings(job) if one.place == order.demands[number].gap.name]
     yield from filter(None, (blind_words(job, one, say) for one in about))
     if planned := order.planned.get(number):
-        yield _planned_words(fit_text(order, number, planned.stack), planned)
+        yield _planned_words(fit_text(order, number, planned.stack), planned, bought=bool(order.lines))
     if not order.cards[number].bands:
         served_by = "drawer or catalogues" if order.market.buys else "the drawer"
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
@@ -214,9 +219,9 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             yield f"{order_part(order, i)} comes out of {listed(others)}"
 
 
-def _planned_words(fit: str, planned: Planned) -> str:
+def _planned_words(fit: str, planned: Planned, *, bought: bool) -> str:
     """That the plan says something else at today's reading, and why."""
-    said = f"at today's reading the plan says: {fit}"
+    said = f"at today's reading the plan {'with what is bought ' if bought else ''}says: {fit}"
     if planned.verdict == "unproven":
         return f"{said}, and is not sure that this is inside; a row here fits only what is surely inside"
     if not planned.sure:

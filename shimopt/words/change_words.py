@@ -113,7 +113,7 @@ def place_words(decision: Decision, place: str, say: Speaker) -> str:
     """What is done at one place, and what is in it then."""
     change, stack = decision.changes.at[place], decision.stacks.get(place, ())
     out, stays, into = (
-        say.stack(lines, place) if lines else ""
+        say.stack(lines, place, stack) if lines else ""
         for lines in (
             tuple(piece.line for piece in change.out),
             change.stays,
@@ -173,7 +173,7 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
             steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say)]
             steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say)]
             steps += (
-                [f"{say.stack(change.stays, change.place)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
+                [f"{_stays(decision, change, say)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
                 if change.stays
                 else []
             )
@@ -183,6 +183,11 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
         alone = "stays as it is" if len(changes.left) == 1 else "stay as they are"
         said.append(f"{listed(changes.left, 12)} {alone}.")
     return said
+
+
+def _stays(decision: Decision, change: PlaceChange, say: Speaker) -> str:
+    """What stays in, in the order of all that is in then."""
+    return say.stack(change.stays, change.place, decision.stacks.get(change.place, ()))
 
 
 def stays_out_words(decision: Decision, say: Speaker) -> list[str]:

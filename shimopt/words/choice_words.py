@@ -9,6 +9,7 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.alternatives import Alternative
+from shimopt.words.money_words import rate_words
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["choice_words", "cost_text", "purchase_words"]
@@ -67,7 +68,8 @@ def purchase_words(decision: Decision, say: Speaker) -> list[str]:
             for offer, count in packs_to_buy(job.stock[i].offers, pieces)
         ]
         said.append(f"{say.part(i)}: {plural(pieces, 'piece')}, {', '.join(packs) or 'no price stated'}.")
-    return said
+    charged = {offer.charged_in for i in decision.outcome.to_buy for offer in job.stock[i].offers}
+    return [*said, *rate_words([job], charged)]
 
 
 def cost_text(decision: Decision, say: Speaker) -> str:

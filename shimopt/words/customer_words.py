@@ -68,14 +68,14 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
     match reason:
         case gap.InsideWithThinnest():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits "
                 f"would only take it to {told(reason.after)}, and there is no need."
             )
         case gap.AlreadyInside():
             return "That is right, so nothing is fitted."
         case gap.NoThinner():
             return (
-                f"That is right, so nothing is fitted. Even the thinnest shim that suits, {pieces(reason.stack)}, "
+                f"That is right, so nothing is fitted. Even the thinnest shim that suits "
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
@@ -107,7 +107,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             way = "loose" if reason.side == "over" else "tight"
             return f"That is {length(reason.off)} too {way}, and there is no shim that suits."
         case gap.TooFewPieces():
-            return f"At least {reason.fewest} pieces have to go in there, and only {reason.there} that suit can be had."
+            suit = f"{reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
+            return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
         case gap.LeftByPriority():
             return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():
@@ -130,24 +131,19 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.WindowsFight() if len(reason.names) > 1:
             return f"{listed(reason.names)} cannot all be right at once, whatever goes in."
         case shared.NoStacksForAll() if len(reason.names) > 1:
-            return f"{listed(reason.names)} cannot all be right at once with the shims that can be had."
+            return f"{listed(reason.names)} cannot all be right at once with the shims {say.had}."
         case shared.WindowsFight() | shared.NoStacksForAll():
-            return f"Nothing that can be had brings {listed(reason.names)} inside."
+            return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
             return (
-                f"It needs {length(reason.least)} of shim at least; the thickest that can be had is "
+                f"It needs {length(reason.least)} of shim at least; the thickest {say.had} is "
                 f"{length(reason.thickest)}.{nothing}"
             )
         case gap.TooLooseWithThinnest():
-            return (
-                f"The thinnest shim that suits, {pieces(reason.stack)}, would make it {told(reason.after)}: too "
-                f"loose.{nothing}"
-            )
+            return f"The thinnest shim that suits would make it {told(reason.after)}: too loose.{nothing}"
         case gap.TooTightWithThinnest():
-            return (
-                f"The thinnest shim that suits, {pieces(reason.stack)}, would leave only {told(reason.after)}: too "
-                f"tight.{nothing}"
-                + (" So little is needed that the measurement has to be repeated first." if reason.doubtful else "")
+            return f"The thinnest shim that suits would leave only {told(reason.after)}: too tight.{nothing}" + (
+                " So little is needed that the measurement has to be repeated first." if reason.doubtful else ""
             )
         case gap.NoSizeBetween() if reason.in_now:
             return "Nothing that may go in brings it inside, or nearer than it is now."
@@ -155,7 +151,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"Nothing that may go in brings it inside, and of what is left nothing brings it nearer.{nothing}"
         case gap.NoSizeBetween():
             return (
-                f"Nothing that may go in brings it inside; of what is left the nearest, {pieces(reason.stack)}, would "
+                f"Nothing that may go in brings it inside; of what is left the nearest would "
                 f"leave {told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():

@@ -48,13 +48,17 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
 
 
 def cautions(decision: Decision, say: Speaker) -> list[str]:
-    """What asks for care of readings, of places and of what is fitted; what the first lines say is not said again."""
-    fitted = _fitted(decision)
+    """What asks for care of readings, places and what is or was in; what the first lines say is not said again."""
+    here = _fitted(decision) | {
+        (place.name, decision.job.stock[i].part.name, decision.job.stock[i].part.piece)
+        for place in decision.job.places
+        for i in place.installed
+    }
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for finding in decision.findings:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
         matters = counts and finding.code not in _UNTOLD and not told_first(finding)
-        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in fitted):
+        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in here):
             told[(_part(finding), finding_words(finding, say))].append(finding.place)
     return [_joined(*key, where) for key, where in told.items()]
 

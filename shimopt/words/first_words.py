@@ -63,7 +63,7 @@ def open_gaps(decision: Decision) -> set[str]:
     """The gaps of which something has to be settled, read again or found out before what is planned counts."""
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
-    names |= {one.place for one in decision.findings if _closed_up_counts(one.fact)}
+    names |= {one.place for one in decision.findings if _closed_up_counts(one.fact) or to_settle(one)}
     return names | set(suspects(decision)) | set(find_out_first(decision))
 
 
@@ -88,6 +88,7 @@ def suspect_words(decision: Decision, say: Speaker) -> list[str]:
 def first_of_gap(gap: Gap, findings: Sequence[Finding], say: Speaker) -> list[str]:
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, _IN)]
+    said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
     return [*said, *([_tight(gap)] if gap.may_be_tight else []), *_suspect(findings, say)]
 
 

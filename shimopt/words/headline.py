@@ -10,6 +10,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.digits import with_digits
 from shimopt.words.first_words import in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
@@ -18,7 +19,7 @@ from shimopt.words.running_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["headline", "start_words"]
+__all__ = ["headline", "headlines", "start_words"]
 
 _ASKED = {"gear_share_asked", "gear_way_asked"}
 
@@ -27,20 +28,22 @@ _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_a
 
 def headline(decision: Decision, say: Speaker) -> str:
     """What was found outside; can it be done, and with what, or what stands in the way; what is not ruled out."""
-    found = found_first_words(decision, say)
+    return " ".join(headlines(decision, say))
+
+
+def headlines(decision: Decision, say: Speaker) -> list[str]:
+    """The same, what stands before the work and the answer each by itself."""
     doubt = trial_doubt(decision)
     buts = [f"But {doubt}"] if doubt else []
     if again := suspects(decision):
         buts.append(f"But measure {listed(again, 3)} again before anything is fitted.")
+    answer = as_read_now(decision, _answer(decision, say))
     said = (
-        found,
+        found_first_words(decision, say),
         *in_and_hidden(decision, say),
-        as_read_now(decision, _answer(decision, say)),
-        *buts,
-        _asked(decision),
-        not_ruled_out(decision.levels, say),
+        " ".join(filter(None, (answer, *buts, _asked(decision), not_ruled_out(decision.levels, say)))),
     )
-    return " ".join(filter(None, said))
+    return list(filter(None, said))
 
 
 def _asked(decision: Decision) -> str:
@@ -112,8 +115,8 @@ def _at_the_machine(decision: Decision, say: Speaker) -> str:
     told = next(iter(moved.values())) if len(changed) == len(moved) == 1 else None
     then = ""
     if told is not None and not told.reading.opens:
-        read, after = told.reading.bracket, decision.outcome.gaps[told.name].after
-        about = say.about(told)
+        about = with_digits(say, decision).about(told)
+        read, after = about.as_read(told.reading.bracket), about.as_after(decision.outcome.gaps[told.name].after)
         then = f": {about.bare.clearance(read.low, read.high)} becomes {about.clearance(after.low, after.high)}"
     said = f"{begun(job_words(decision, say, then))}."
     if not then or len(all_gaps) > 1:
@@ -129,6 +132,8 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
             codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
+    if not any(decision.job.gap[name].effects for name in outside):
+        return f"No place moves {listed(outside, 3)}"
     fights = [reason.names for reason in decision.reasons if isinstance(reason, WindowsFight) and len(reason.names) > 1]
     if fights and set(outside) <= {name for names in fights for name in names}:
         all_of = "both" if len(fights) == 1 and len(fights[0]) == 2 else "all"

@@ -95,7 +95,7 @@ def _unsure(decision: Decision) -> list[str]:
     return [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
 
 
-def answer_words(decision: Decision) -> str:
+def answer_words(decision: Decision, say: Speaker) -> str:
     """The letter's first sentence: is it right, and what does it take."""
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
@@ -105,7 +105,7 @@ def answer_words(decision: Decision) -> str:
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        return f"{many or 'The clearance'} {not_right(decision, wrong)}.{done}"
+        return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
@@ -226,7 +226,9 @@ def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
-    wrong = [gap.name for gap in gaps_by_need(decision) if decision.outcome.gaps[gap.name].verdict != "inside"]
+    still = open_gaps(decision)
+    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
+    wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from shimopt.arithmetic.clearance import thickness_of
+from collections import Counter
+from collections.abc import Sequence
+
+from shimopt.arithmetic.changes import PlaceChange
+from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
@@ -24,40 +28,78 @@ def table_columns(decision: Decision) -> list[str]:
     return columns if decision.changes.nothing else [*columns, "then"]
 
 
-def table_row(decision: Decision, gap: Gap, swap: str, say: Speaker) -> list[str]:
-    """A gap's cells, one for each column; `swap` is what goes in, and for what."""
+def table_row(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """A gap's cells, one for each column."""
     job, told = decision.job, say.about(gap)
-    first, after = job.as_first_read.get(gap.name, gap.reading), decision.outcome.gaps[gap.name].after
+    first, after = job.as_first_read.get(gap.name, gap.reading), say.as_after(decision.outcome.gaps[gap.name].after)
+    read = say.as_read(first.found)
     found = (
-        f"cover stands {say.bracket(-first.found.high, -first.found.low)} off"
-        if first.opens
-        else told.clearance(first.found.low, first.found.high)
+        f"cover stands {say.bracket(-read.high, -read.low)} off" if first.opens else told.clearance(read.low, read.high)
     )
-    status = gap_status(decision, gap)
-    # packs that set a gap together are named with what goes in
-    done = swap if status.startswith("set by") else f"{status}: {swap}{_thickness(decision, gap, say)}"
-    row = [found, limits_text(gap.window, told), done if swap else status]
+    row = [found, limits_text(gap.window, told), _done(decision, gap, say)]
     if job.records:
-        recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
-        row.append(told.clearance(recorded.predicted.low, recorded.predicted.high) if recorded else "")
-        now = gap.reading.bracket
-        again = job.read_on(gap.name)
-        days = {job.read_on(one.name) for one in job.gaps if one.reading.after_fitting}
-        day = f" ({shown(again)})" if len(days) > 1 else ""
-        row.append(f"{told.clearance(now.low, now.high)}{day}" if gap.reading.after_fitting else "not measured")
+        row += _since(decision, gap, told)
         if decision.changes.nothing:
             return row
     return [*row, told.clearance(after.low, after.high)]
 
 
-def _thickness(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """How thick what goes in is, where nothing comes out and it is named alone."""
-    now = [decision.changes.at[place] for place, _ in gap.effects]
-    movers = now if any(change.changed for change in now) else [decision.visit.at[place] for place, _ in gap.effects]
-    into = [piece.line for change in movers for piece in change.into]
-    if len(movers) > 1 or not into or movers[0].out or any(say.stock[i].part.measured for i in into):
-        return ""
-    return f" ({say(thickness_of(into, say.stock).best)})"
+def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What was calculated after the visits so far, and what was measured then."""
+    job, now = decision.job, say.as_read(gap.reading.bracket)
+    if not gap.reading.recorded:
+        return ["", "as found"]
+    recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
+    predicted = say.as_after(recorded.predicted) if recorded else None
+    calculated = say.clearance(predicted.low, predicted.high) if predicted else ""
+    if not gap.reading.after_fitting:
+        return [calculated, "not measured"]
+    days = {job.read_on(one.name) for one in job.gaps if one.reading.after_fitting}
+    day = f" ({shown(job.read_on(gap.name))})" if len(days) > 1 else ""
+    return [calculated, f"{say.clearance(now.low, now.high)}{day}"]
+
+
+def _done(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What becomes of a gap, and what is done for that at its places, or was done at the visits so far."""
+    status, places = gap_status(decision, gap), [place for place, _ in gap.effects]
+    now = [decision.changes.at[place] for place in places]
+    changes = now if any(change.changed for change in now) else [decision.visit.at[place] for place in places]
+    if not (work := _work(changes, gap, say)):
+        return status
+    if not status.startswith("set by"):
+        return f"{status}: {work}"
+    # packs that set a gap together are named with what goes in
+    doubt = next((words for words in ("to be settled first", "probably right") if status.endswith(words)), "")
+    return f"{doubt}: {work}" if doubt else work
+
+
+def _work(changes: Sequence[PlaceChange], gap: Gap, say: Speaker) -> str:
+    """What goes from one place to another, in, out, and what stays beside it; empty where nothing is changed."""
+    names = {change.place for change in changes}
+    moved = Counter((p.line, p.other, change.place) for change in changes for p in change.into if p.other in names)
+    said = [
+        f"{say.stack((line,) * many, target)} from {shown(source)} to {shown(target)}"
+        for (line, source, target), many in moved.items()
+    ]
+    for change in changes:
+        gone, come = (
+            tuple(piece.line for piece in pieces if piece.other not in names) for pieces in (change.out, change.into)
+        )
+        words = [_exchange(gone, come, change, say)] if gone or come else []
+        if change.stays and change.changed:
+            words.append(f"{say.stack(change.stays, change.place)} stay{'s' if len(change.stays) == 1 else ''}")
+        if words:
+            said.append(f"{'' if change.place == gap.name else f'{shown(change.place)}: '}{', '.join(words)}")
+    return "; ".join(said)
+
+
+def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> str:
+    """`B for A`, `A out`; what goes in alone is told with its thickness."""
+    out, into = say.stack(gone, change.place), say.stack(come, change.place)
+    if gone:
+        return f"{into} for {out}" if come else f"{out} out"
+    measured = any(say.stock[line].part.measured for line in come)
+    return into if measured else f"{into} ({say(thickness_of(come, say.stock).best)})"
 
 
 def unit_sentence(say: Speaker) -> str:

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.changes import PlaceChange
-from shimopt.arithmetic.clearance import thickness_of
 from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
-from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
@@ -24,12 +22,13 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, in_and_wrong
+from shimopt.words.first_words import blind_words, open_gaps
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
-from shimopt.words.reading_words import basis_text, both_clearance, both_units, limits_both, source_text
+from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.running_words import running_measured
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, sized, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.visit_words import done_here, measured_again, visited_here, was_done
 
 __all__ = [
     "SECTION_WORDS",
@@ -170,15 +169,15 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     held = any(change.held for change in movers)
     # that it is right, and what stays in, is told by what is done
-    visited = _visited(decision, gap)
+    visited = visited_here(decision, gap)
     stay = (held or bool(visited)) and not any(change.changed for change in movers)
     if visited:
-        said += _was_done(decision, gap, first, visited, say)
+        said += was_done(decision, gap, first, visited, say)
     else:
-        said += _measured_again(decision, gap, say)
+        said += measured_again(decision, gap, say)
     turned = running_measured(job, gap)
     said += [turned] if turned else []
-    said += _done(decision, gap, say)
+    said += done_here(decision, gap, say)
     usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
     if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
@@ -218,145 +217,20 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
 def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange]) -> bool:
     """Whether a table's row tells all of how it was found and what is done there."""
     read = decision.job.as_first_read.get(gap.name, gap.reading)
-    visits = [*movers, *_visited(decision, gap)]
-    twice = bool(_visited(decision, gap)) and any(change.changed for change in movers)
+    visits = [*movers, *visited_here(decision, gap)]
+    twice = bool(visited_here(decision, gap)) and any(change.changed for change in movers)
     strange = read.opens or read.basis != "worst case" or any(term.code == "shift" for term in read.terms)
-    settled = gap.name not in find_out_first(decision) and not in_and_wrong(decision) & {p for p, _ in gap.effects}
-    return settled and not twice and not strange and not any(change.back or change.stays_out for change in visits)
+    return (
+        gap.name not in open_gaps(decision)
+        and not twice
+        and not strange
+        and not any(change.back or change.stays_out for change in visits)
+    )
 
 
 def _told_first(finding: Finding) -> bool:
     """Whether the first lines of the letter say it already, in full."""
     return finding.code in _NOT_RIGHT or bool(to_settle(finding))
-
-
-def _visited(decision: Decision, gap: Gap) -> list[PlaceChange]:
-    """What was changed up to the last record at the places that move a gap."""
-    return [change for place, _ in gap.effects if (change := decision.visit.at[place]).changed]
-
-
-def _was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[PlaceChange], say: Speaker) -> list[str]:
-    """What was changed at an earlier visit, and what it reads since."""
-    off = "" if decision.job.stood_bare(gap) else _off(first, gap, say)
-    if any(change.held or change.back or change.stays_out for change in changed):
-        done = f"{begun('; '.join(_step(change, gap, say, over=True) for change in changed))}."
-    else:
-        named, thickness, count = _pieces_in(changed, gap, say)
-        shim, was = ("The shim", "was") if count == 1 else ("The shims", "were")
-        done = f"{shim} {named}, {thickness} thick, {was} fitted."
-    return [f"{off}{done}", *_measured_again(decision, gap, say)]
-
-
-def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[str, str, int]:
-    """What goes into places that were empty: its names, how thick it is, how many pieces."""
-    pieces = [piece.line for change in changed for piece in change.into]
-    thick = thickness_of(pieces, say.stock)
-    named = [
-        say.stack(tuple(piece.line for piece in change.into), change.place)
-        + ("" if change.place == gap.name else f" at {shown(change.place)}")
-        for change in changed
-    ]
-    return listed(named), both_units(thick.low, thick.high, say), len(pieces)
-
-
-def _measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    """What it reads after a fitting, or by calculation; nothing where nothing was done and nobody read it again."""
-    if not gap.reading.recorded:
-        return []
-    now = gap.reading.bracket
-    reads = f"{both_clearance(now.low, now.high, say.about(gap))}{basis_text(gap, plain=True)}"
-    if gap.reading.calculated:
-        return [f"By calculation it is {reads} now; it was not measured again."]
-    same = now == decision.job.as_first_read[gap.name].bracket
-    return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
-
-
-def _done(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    """What comes out and goes in, at every place that moves the gap, and what that makes of it; or what stays in."""
-    job, after = decision.job, decision.outcome.gaps[gap.name].after
-    movers = [decision.changes.at[place] for place, _ in gap.effects]
-    changed = [change for change in movers if change.changed]
-    # a cover without shims is not meant to be right
-    off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
-    result = f"{both_clearance(after.low, after.high, say.about(gap))}{basis_text(gap, plain=True)}"
-    # what goes in at one place may cancel what comes out at another
-    unchanged = after == gap.reading.bracket
-    if not changed:
-        held = [change for change in movers if change.stays]
-        told = bool(_visited(decision, gap))
-        return [words] if (held or told) and (words := _stays(decision, gap, held, say, told=told)) else []
-    if any(change.held or change.back or change.stays_out for change in changed):
-        steps = "; ".join(_step(change, gap, say) for change in changed)
-        then = "With that it stays at" if unchanged else "That brings it to"
-        return [f"{off}{begun(steps)}. {then} {result}."]
-    moves = {effect > 0 for place, effect in gap.effects if decision.changes.at[place].changed}
-    if len(changed) > 1 and len(moves) > 1:
-        # packs that pull against each other have no sum
-        steps = "; ".join(_step(change, gap, say) for change in changed)
-        return [f"{off}{begun(steps)}. {'With that it stays at' if unchanged else 'That brings it to'} {result}."]
-    named, thickness, count = _pieces_in(changed, gap, say)
-    shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
-    it = shown(gap.name) if job.stands_bare(gap) else "it"
-    brings = f"leave{s} {it} at" if unchanged else f"bring{s} {it} to"
-    return [f"{off}{shim} {named}, {thickness} thick, {brings} {result}."]
-
-
-def _joined(said: list[str]) -> str:
-    return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else said[0]
-
-
-def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
-    """That what is in stays in; its name, unless that was `told`."""
-    unsuited = in_and_wrong(decision)
-    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
-    if told:
-        return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
-    if unsuited & {change.place for change in held}:
-        return "What becomes of what is in has to be settled first."
-    named = listed(
-        [
-            say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
-            for change in held
-        ]
-    )
-    verb = "stays" if sum(len(change.stays) for change in held) == 1 else "stay"
-    return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
-
-
-_COMES, _CAME = ("comes out", "come out"), ("came out", "came out")
-_GOES, _WENT = ("goes in", "go in"), ("went in", "went in")
-_GOES_BACK, _WENT_BACK = ("goes back in", "go back in"), ("went back in", "went back in")
-
-
-def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) -> str:
-    """What comes out of a place and what goes into it, with its thickness; where that is `over`, what stayed too.
-
-    What had come out for the reading goes back in, or stays out.
-    """
-    said = []
-    for lines, verbs in (
-        (tuple(piece.line for piece in change.out), _CAME if over else _COMES),
-        (change.back, _WENT_BACK if over else _GOES_BACK),
-        (change.new, _WENT if over else _GOES),
-    ):
-        if lines:
-            thick = say(thickness_of(lines, say.stock).best)
-            said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
-    if over and change.stays:
-        said.append(f"{say.stack(change.stays, change.place)} stayed in")
-    if change.stays_out:
-        stays = "stayed" if over else "stays" if len(change.stays_out) == 1 else "stay"
-        said.append(f"{say.stack(change.stays_out, change.place)}, out for the reading, {stays} out")
-    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"
-
-
-def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
-    """By how much a reading is outside, as the beginning of a sentence; empty where it is not."""
-    over = off_by(read.best, gap.window)
-    if not over:
-        return ""
-    loose = gap.window.max is not None and read.best > gap.window.max
-    return f"That is {both_units(over, over, say)} too {'loose' if loose else 'tight'}. "
 
 
 def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -> tuple[list[str], Unsuited | None]:

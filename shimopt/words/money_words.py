@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.job import Supplier
+from shimopt.job import Job, Supplier
 from shimopt.ordering.result import Bill, Line, Order
 
 __all__ = ["bundle_text", "charged_in", "charged_text", "charged_total", "money", "rate_words"]
@@ -43,15 +44,15 @@ def bundle_text(order: Order, line: Line) -> str:
     return f" ({each} each from {least} on)"
 
 
-def rate_words(order: Order) -> list[str]:
-    """What other currencies are taken to cost, and who says so."""
-    used = {terms.charged_in for terms in order.market.suppliers} - {""}
-    found = []
-    for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items():
-        if name in used:
-            source = shown(rate.source) or "as the job says; no source is named"
-            found.append(f"One {shown(name)} costs {rate.rate:f} {shown(order.market.currency)}: {source}.")
-    return found
+def rate_words(jobs: Iterable[Job], used: Collection[str]) -> list[str]:
+    """What the other currencies that are used are taken to cost, and who says so."""
+    said = {}
+    for job in jobs:
+        for name, rate in job.money.rates.items():
+            if name in used:
+                source = shown(rate.source) or "as the job says; no source is named"
+                said[name] = f"One {shown(name)} costs {rate.rate:f} {shown(job.money.currency)}: {source}."
+    return list(said.values())
 
 
 def _amount(order: Order, amount: Fraction, currency: str) -> str:

@@ -10,7 +10,7 @@ from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.shared_reasons import NoStacksForAll, NotWithin
+from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.reading_words import basis_text
@@ -55,6 +55,8 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
+    if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
+        steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
@@ -154,7 +156,11 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     stacks are chosen anew.
     """
     alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
-    ask = "shimopt order JOB" if gaps and alone.issuperset(gaps) else "shimopt plan JOB --buy"
+    ask = (
+        "shimopt order JOB (for today alone: plan JOB --buy)"
+        if gaps and alone.issuperset(gaps)
+        else "shimopt plan JOB --buy"
+    )
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]

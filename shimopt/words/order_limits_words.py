@@ -130,7 +130,7 @@ def assumed_words(order: Order) -> list[str]:
         end_rows_words(order),
         "Chances: the final best estimate is spread as today's errors are; gaps are independent of each other.",
     ]
-    texts += rate_words(order)
+    texts += rate_words(order.jobs, {terms.charged_in for terms in order.market.suppliers})
     exactly = [gap_text(order, n) for n, demand in enumerate(order.demands) if not demand.below and not demand.above]
     if exactly:
         words = (
@@ -202,6 +202,13 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         words = f"There the gap {surely} {size} with no shim at all. "
         if looks_wrong(order, hole.gap):
             return f"{start} {words}The reading looks like a slip: read it again before anything is done."
+        if demand.gap.reading.no_preload_assumed:
+            return f"{start} {words}It reads as nothing: look at reading and seating first; no metal comes off on that."
+        if not demand.place.takes_shims:
+            how = "grow" if demand.effect < 0 else "shrink"
+            return f"{start} {words}No shim goes in there: restore the dimension that sets it, it has to {how} by " + (
+                f"{say(hole.metal)} for all of these readings."
+            )
         words += "Where reading and seating are right, this gap "
         words += f"needs metal removed, {say(hole.metal)} for all of these readings"
         return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
@@ -223,10 +230,16 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
             f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
         )
     ways_out = list(finer)
+    if demand.moves[0] != demand.moves[1]:
+        ways_out.append("trial readings further apart: how far a shim moves it is not well known")
     if hole.between is not None:
         size = say.bracket(*hole.between)
+        middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]
+        if there := [i for i in middles if order.stock[i].on_hand or order.stock[i].offers]:
+            ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
         ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
         if hole.grind is not None:
             ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
-    ways_out.append("ordering after the final reading, made to measure, if it falls there")
+    if hole.between is not None or demand.moves[0] == demand.moves[1]:
+        ways_out.append("ordering after the final reading, made to measure, if it falls there")
     return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."

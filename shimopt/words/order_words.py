@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from fractions import Fraction
 
 from shimopt.errors import shown
@@ -68,7 +69,9 @@ def order_headline(order: Order) -> str:
     first = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, unit)]
     tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
     where = "see below" if tight else "see the card"
-    settle = f"But first something has to be settled at {listed([*first, *tight])}: {where}." if first or tight else ""
+    but = "And" if doubt else "But"
+    names = listed([*first, *tight])
+    settle = f"{but} first something has to be settled at {names}: {where}." if first or tight else ""
     return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
 
 
@@ -106,11 +109,16 @@ def _answer(order: Order) -> str:
         if not open_:
             each = "every gap that has a card" if order.unanswered else "every gap"
             return (
-                f"Nothing to order: the drawer serves {each}, wherever in its bracket the final reading falls."
+                f"Nothing to order: {_without_buying(order)} {each}, wherever in its bracket the final reading falls."
                 + without
             )
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
         if metal == open_:
+            if any(order.demands[gap].gap.reading.no_preload_assumed for gap in open_):
+                return f"Nothing to order that would help: look at reading and seating of {unsure} first." + without
+            if not any(order.demands[gap].place.takes_shims for gap in open_):
+                takes = "takes" if len(open_) == 1 else "take"
+                return f"Nothing to order that would help: {unsure} {takes} no shims." + without
             if any(looks_wrong(order, gap) for gap in open_):
                 return f"Nothing to order that would help: read {unsure} again before anything is done." + without
             need = "needs" if len(open_) == 1 else "need"
@@ -135,6 +143,13 @@ def _answer(order: Order) -> str:
     return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
 
 
+def _without_buying(order: Order) -> str:
+    """What serves without an order: the drawer, or what is in."""
+    both = zip(order.cards, order.demands, strict=True)
+    taken = any(card.most_of - Counter(demand.place.installed) for card, demand in both) or order.tables
+    return "the drawer serves" if taken or not any(card.most_of for card in order.cards) else "what is in serves"
+
+
 def _without_card(order: Order) -> str:
     count = len(order.unanswered)
     return f"{plural(count, 'gap')} {'is' if count == 1 else 'are'} not answered: see below."
@@ -152,7 +167,8 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
-            words = f"the drawer serves it ({parts})" if used else "inside at every reading with nothing in it"
+            serves = "what stays in serves it" if used <= {*demand.place.installed} else "the drawer serves it"
+            words = f"{serves} ({parts})" if used else "inside at every reading with nothing in it"
             found.append((name, "drawer_serves", f"{name}: {words}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
@@ -243,6 +259,8 @@ def next_words(order: Order) -> list[str]:
     steps = []
     if order.lines:
         steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
+    if order.market.buys and any(hole.cause in ("sizes", "gauge") for hole in order.holes):
+        steps.append("Where no order is sure, shimopt plan JOB --buy may bring it inside by its best estimate.")
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
     elif order.answered:

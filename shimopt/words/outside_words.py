@@ -105,7 +105,7 @@ def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     if place.seat is not None and not place.seat.shims_allowed:
         return "no shim goes here"
     whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
-    return next(filter(None, whys), "nothing that helps can be had")
+    return next(filter(None, whys), f"nothing {say.had} helps")
 
 
 def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
@@ -115,8 +115,8 @@ def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
     return first[outside[0]] if outside and all(name in first for name in outside) else ()
 
 
-def means_words(decision: Decision, outside: Sequence[str]) -> str:
-    """By what gaps cannot be put right: `by shims` where their seats take none, else by the parts that can be had."""
+def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str:
+    """By what gaps cannot be put right: `by shims` where their seats take none, else by the parts that it may use."""
     if first := _put_first(decision, outside):
         return f"while the job puts {listed(first)} first"
     if kept := kept_by_others(decision, outside):
@@ -124,11 +124,13 @@ def means_words(decision: Decision, outside: Sequence[str]) -> str:
     fight = next((r.names for r in decision.reasons if isinstance(r, shared.WindowsFight) and len(r.names) > 1), ())
     if outside and set(outside) <= set(fight):
         return f"as the windows of {listed(fight, 4)} stand"
+    if outside and not any(decision.job.gap[name].effects for name in outside):
+        return "as no shim is named to go there"
     seats = [decision.job.gap[name].seat for name in outside]
     return (
         "by shims"
         if all(seat is not None and not seat.shims_allowed for seat in seats)
-        else "with the parts that can be had"
+        else f"with the parts {say.had}"
     )
 
 
@@ -140,12 +142,12 @@ def kept_by_others(decision: Decision, outside: Sequence[str]) -> tuple[str, ...
     return tuple(dict.fromkeys(place for name in outside for place in opened[name]))
 
 
-def not_right(decision: Decision, wrong: Sequence[str]) -> str:
+def not_right(decision: Decision, wrong: Sequence[str], say: Speaker) -> str:
     """What cannot be put right, and what was nearer to right before this work."""
     taken_out = spoiled(decision)
     closer = [name for name in wrong if name not in taken_out and nearer(decision, name)] if taken_out else []
     left = [name for name in wrong if name not in taken_out and name not in closer]
-    cannot = f"cannot be put right {means_words(decision, left)}"
+    cannot = f"cannot be put right {means_words(decision, left, say)}"
     if not taken_out:
         return f"{cannot}: {listed(left, _MOST_TOLD)}"
     said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_TOLD]]
@@ -189,11 +191,11 @@ def _why(reason: Reason, say: Speaker) -> str:
         case of_gap.ReadAgainFirst():
             return "read it again first"
         case of_gap.NotThickEnough():
-            return "nothing thick enough that suits can be had"
+            return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():
-            return "no stack that can be had and may go in brings it inside"
+            return f"no stack {say.had} that may go in brings it inside"
         case of_gap.TooTightWithThinnest():
-            return "even the thinnest that can be had is too thick"
+            return f"even the thinnest {say.had} is too thick"
         case of_gap.TooFewPieces():
-            return "too few pieces that suit can be had"
+            return f"too few pieces {say.had} suit"
     return ""

@@ -140,6 +140,8 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
     if not all(one.checked.piece.spots for one in parcel.held):
         steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")
+    if not any(job.seats for job in parcel.jobs):
+        steps.append("No bore was held against a shaft: the job describes no seat ([[seat]]).")
     if parcel.card_holds:
         steps.append("The card of the order holds: every piece is what its label promises.")
     elif parcel.now.demands and not with_card:

@@ -7,14 +7,20 @@ from collections.abc import Mapping
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
+from shimopt.lengths import Bracket
 from shimopt.words.speaker import Speaker
 
-__all__ = ["PICTURE_KEY", "swap_words"]
+__all__ = ["PICTURE_KEY", "bare_cover_words", "swap_words"]
 
 PICTURE_KEY = (
     "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain. "
     "Small tick: target."
 )
+
+
+def bare_cover_words(read: Bracket, say: Speaker) -> str:
+    """How a cover stood that was nipped without shims, so that nobody takes it for a preload."""
+    return f"without shims the cover stands {say.bracket(-read.high, -read.low)} off"
 
 
 def swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], gap: str, say: Speaker) -> str:

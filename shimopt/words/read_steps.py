@@ -93,7 +93,7 @@ def read_heading(job: Job) -> str:
 
 def read_cell(job: Job, gap: Gap, say: Speaker, *, calculated: bool) -> str:
     """What was read, as it was read: without what may move until the final assembly; or that nobody has since."""
-    read = gap.reading.found
+    read = say.as_read(gap.reading.found)
     if gap.reading.opens:
         shims = "" if job.stands_bare(gap) else ", shims in"
         return f"cover stands {say.bracket(-read.high, -read.low)} off{shims}"

@@ -164,16 +164,16 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return _unsuited(reason, about, say)
         case of_gap.TooFewPieces():
             return (
-                f"{about}: its seat takes at least {reason.fewest} pieces, and only {reason.there} that suit can be "
-                "had."
+                f"{about}: its seat takes at least {reason.fewest} pieces, and only {reason.there} {say.had} "
+                f"{'suits' if reason.there == 1 else 'suit'}."
             )
         case of_gap.NothingSuits():
-            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and no part to be had suits its seat."
+            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and no part {say.had} suits its seat."
         case of_gap.NothingOnHand():
             return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
         case of_gap.NotThickEnough():
             return (
-                f"{about}: needs {say(reason.least)} of shim; the thickest stack that can be had "
+                f"{about}: needs {say(reason.least)} of shim; the thickest stack {say.had} "
                 f"({pieces(reason.stack)}) is {say(reason.thickest)} and would leave it {say(reason.off)} "
                 f"{reason.side}. What does not bring it inside is not fitted."
             )
@@ -218,7 +218,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftTogetherByPriority():
             return (
-                f"{about}: what can be had would bring it inside, with all that it acts with; it is left outside "
+                f"{about}: parts {say.had} would bring it inside, with all that it acts with; it is left outside "
                 f"because the job's priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():

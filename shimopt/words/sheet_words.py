@@ -110,7 +110,7 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         (was_right, f"{'was' if len(was_right) == 1 else 'were'} right as found and will be outside"),
         (further, "will be further outside than as found"),
         (closer, f"{'comes' if len(closer) == 1 else 'come'} nearer, but not right"),
-        (left, f"cannot be put right {means_words(decision, left)}"),
+        (left, f"cannot be put right {means_words(decision, left, say)}"),
     )
     # by name: places may be called 1 and 2
     below = "; ".join(f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names)
@@ -165,7 +165,7 @@ def _lies(piece: ChangedPiece, say: Speaker) -> str:
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
-    after = decision.outcome.gaps[gap.name].after
+    after = say.as_after(decision.outcome.gaps[gap.name].after)
     return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
 
 

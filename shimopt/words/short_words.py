@@ -48,7 +48,7 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     """The same for one place of a plan, in cells of a table."""
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
-    stays = say.stack(change.stays, place) if change.stays else ""
+    stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
         return AtPlace("", stays or _left(decision, place), stay if stays else "", False)
@@ -101,6 +101,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     """
     said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
+    if not movers:
+        said.append("no place moves it.")
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
         needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
         said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")

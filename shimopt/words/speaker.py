@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
-from shimopt.lengths import spelled, to_digits
+from shimopt.lengths import Bracket, spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
@@ -43,7 +43,9 @@ class Speaker:
     """Says lengths in `unit` (`say(nm)`), and parts and stacks of `stock` by their names, as `seats` order them.
 
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
-    column holds so many, the same for all. Not `both` where what is else said in both systems of units is said in one.
+    column holds so many, the same for all; `ends` how many the brackets of a plan are shown with at most, as read and
+    after, rounded outward. Not `both` where what is else said in both systems of units is said in one. `had`: where the
+    parts are that a plan may use.
     """
 
     unit: str
@@ -52,13 +54,19 @@ class Speaker:
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False
     digits: int | None = None
+    ends: tuple[int, int] | None = None
     both: bool = True
+    had: str = "in the drawer"
 
     @classmethod
-    def of(cls, job: Job, unit: str = "") -> Speaker:
-        """The speaker of a job, in its unit or another; it knows the seats of the job's places and gaps."""
+    def of(cls, job: Job, unit: str = "", *, buys: bool = False) -> Speaker:
+        """The speaker of a job, in its unit or another; it knows the seats of the job's places and gaps.
+
+        `buys` whether the plan that it speaks of may use what the catalogues offer.
+        """
         seats = {gap.name: gap.seat for gap in job.gaps} | {place.name: place.seat for place in job.places}
-        return cls(unit or job.unit, job.stock, seats=seats)
+        had = "that can be had" if buys else "in the drawer"
+        return cls(unit or job.unit, job.stock, seats=seats, had=had)
 
     def __call__(self, nm: Fraction | int) -> str:
         """A length."""
@@ -66,6 +74,14 @@ class Speaker:
             return spelled(nm, self.unit, with_unit=self.with_unit)
         text = to_digits(nm, self.unit, self.digits)
         return f"{text} {self.unit}" if self.with_unit else text
+
+    def as_read(self, bracket: Bracket) -> Bracket:
+        """What was read, rounded outward to the digits that readings are shown with."""
+        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[0])
+
+    def as_after(self, bracket: Bracket) -> Bracket:
+        """What a gap comes to, rounded outward to the digits that that is shown with."""
+        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[1])
 
     @property
     def bare(self) -> Speaker:
@@ -137,17 +153,33 @@ class Speaker:
         apart = part.measured and any(one.thickness.best != part.thickness.best for one in twins)
         return f"{name} (measured {self(part.thickness.best)})" if apart else name
 
-    def stack(self, stack: Stack, at: str = "") -> str:
-        """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty."""
-        return self.row(stack, self.seats.get(at))
+    def stack(self, stack: Stack, at: str = "", within: Stack = ()) -> str:
+        """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty.
+
+        What is part of a larger stack, `within`, stands in the order of that.
+        """
+        seat = self.seats.get(at)
+        if Counter(stack) - Counter(within):
+            return self.row(stack, seat)
+        from shimopt.seats import fitting_order
+
+        left, found = Counter(stack), []
+        for line in fitting_order(within, self.stock, seat):
+            if left[line]:
+                left[line] -= 1
+                found.append(line)
+        return self._counted(found)
+
+    def _counted(self, lines: Sequence[int]) -> str:
+        """Parts in this order, neighbours of one kind counted."""
+        groups = [(name, len(list(group))) for name, group in groupby(self.part(i) for i in lines)]
+        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
 
     def row(self, stack: Stack, seat: Seat | None = None) -> str:
         """A stack's parts as they go in on a seat, neighbours of one kind counted."""
         from shimopt.seats import fitting_order
 
-        names = groupby(self.part(i) for i in fitting_order(stack, self.stock, seat))
-        groups = [(name, len(list(group))) for name, group in names]
-        return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in groups) or "nothing"
+        return self._counted(fitting_order(stack, self.stock, seat))
 
     def ordered(self, stack: Stack, seat: Seat | None) -> str:
         """The same, saying so where the order matters."""

@@ -40,7 +40,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
             )
         case shared.NoStacksForAll():
             together = " together" if len(reason.names) > 1 else ""
-            return f"Some thickness would bring {names} inside{together}, but no stacks that can be had do."
+            return f"Some thickness would bring {names} inside{together}, but no stacks {say.had} do."
         case shared.ShiftThickness():
             one, two = (shown(name) for name in reason.names)
             return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."

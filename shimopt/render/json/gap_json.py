@@ -210,7 +210,7 @@ def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
 
 def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
     job, serves = decision.job, account.serves
-    say = Speaker.of(job)
+    say = Speaker.of(job, buys=decision.buy)
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],

@@ -39,7 +39,7 @@ __all__ = ["plan_object", "record_object"]
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""
     job, outcome = decision.job, decision.outcome
-    say = Speaker.of(job)
+    say = Speaker.of(job, buys=decision.buy)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     return {

@@ -10,9 +10,10 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.render.pictures.bars import Bar, job_bars
-from shimopt.render.pictures.gaps_chart import chart_svg
+from shimopt.render.pictures.gaps_chart import charts_svg
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
+from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
@@ -40,8 +41,8 @@ __all__ = ["letter_content"]
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
-    say = Speaker.of(decision.job, unit).in_one_unit
-    job, bars = decision.job, job_bars(decision)
+    say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, decision)
+    job, bars, gaps = decision.job, job_bars(decision, unit), gaps_by_need(decision)
     words = all_gap_words(decision, say)
     state = state_words(job)
     return {
@@ -57,11 +58,11 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "picture": chart_svg(job, bars, unit),
-        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in job.gaps),
+        "charts": charts_svg(job.title, gaps, bars, unit),
+        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
         "key": PICTURE_KEY,
         "columns": table_columns(decision),
-        "gaps": [_gap(decision, gap, bars[gap.name][-1].swap, words[gap.name], say) for gap in gaps_by_need(decision)],
+        "gaps": [_gap(decision, gap, words[gap.name], say) for gap in gaps],
         "units": unit_sentence(say),
         "reason": _telling(decision, words, say),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
@@ -77,20 +78,20 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap, swap: str, words: GapWords, say: Speaker) -> dict[str, Any]:
+def _gap(decision: Decision, gap: Gap, words: GapWords, say: Speaker) -> dict[str, Any]:
     """A row of the table; and sentences where the row does not tell all."""
     return {
         "name": shown(gap.name),
         "status": gap_status(decision, gap),
         "verdict": decision.outcome.gaps[gap.name].verdict,
-        "row": table_row(decision, gap, swap, say),
+        "row": table_row(decision, gap, say),
         "sentences": [] if words.plain else words.sentences,
     }
 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    return found_first_both(decision, say), answer_words(decision), not_ruled_out(decision.levels, say)
+    return found_first_both(decision, say), answer_words(decision, say), not_ruled_out(decision.levels, say)
 
 
 def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:
@@ -109,7 +110,8 @@ def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) ->
 def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
     said = [
-        f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}{f' with {bar.shims} in' if bar.shims else ''}"
+        f"{f'{bar.note}, ' if bar.note else ''}{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
+        f"{f' with {bar.shims} in' if bar.shims else ''}"
         for bar in bars
     ]
     return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"

@@ -11,6 +11,7 @@ from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import open_gaps, unsettled
 from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
@@ -49,7 +50,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
     With an order, its bench card is the last page.
     """
-    say = Speaker.of(decision.job, unit)
+    say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {

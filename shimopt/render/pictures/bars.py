@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -11,7 +11,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.words.picture_words import swap_words
+from shimopt.words.digits import with_digits
+from shimopt.words.picture_words import bare_cover_words, swap_words
 from shimopt.words.speaker import Speaker
 
 __all__ = ["Bar", "job_bars"]
@@ -21,7 +22,7 @@ __all__ = ["Bar", "job_bars"]
 class Bar:
     """A clearance to draw, hollow for what was found, solid for what comes of it.
 
-    `shims` are in then; `swap` is what goes out and in to come there from the bar before it.
+    `shims` are in then; `swap` is what goes out and in to come there from the bar before it; a `note` goes with it.
     """
 
     label: str
@@ -29,11 +30,17 @@ class Bar:
     kind: Literal["found", "after"]
     shims: str = ""
     swap: str = ""
+    note: str = ""
 
 
-def job_bars(decision: Decision) -> dict[str, list[Bar]]:
-    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be."""
+def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
+    """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
+
+    With the digits that papers show in this unit, rounded outward. A cover read without shims was only nipped: that is
+    told and not drawn, for it is no preload that was ever there.
+    """
     job = decision.job
+    say = with_digits(Speaker.of(job, unit), decision)
     bars = {}
     for gap in job.gaps:
         first = job.as_first_read.get(gap.name, gap.reading).bracket
@@ -52,13 +59,23 @@ def job_bars(decision: Decision) -> dict[str, list[Bar]]:
             found.append(("after", after, "after", then))
         if len(found) == 1:
             found = [("left at", after, "after", now)]
-        say = Speaker.of(job)
         swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]
         told = _shims_matter(job, places)
         bars[gap.name] = [
-            Bar(label, bracket, kind, _named(stacks, gap.name, say) if told else "", swap)
+            Bar(
+                label,
+                say.as_after(bracket) if bracket == after else say.as_read(bracket),
+                kind,
+                _named(stacks, gap.name, then, say) if told else "",
+                swap,
+            )
             for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
         ]
+        if job.stood_bare(gap):
+            read = say.as_read(job.as_first_read.get(gap.name, gap.reading).found)
+            note = bare_cover_words(read, say)
+            rest = bars[gap.name][1:] or [Bar("left at", say.as_after(after), "after")]
+            bars[gap.name] = [replace(rest[0], note=note), *rest[1:]]
     return bars
 
 
@@ -76,7 +93,9 @@ def _shims_matter(job: Job, places: Sequence[str]) -> bool:
     return any(job.place[place].installed or job.read_with.get(place) or began.get(place) for place in places)
 
 
-def _named(stacks: Mapping[str, Stack], gap: str, say: Speaker) -> str:
+def _named(stacks: Mapping[str, Stack], gap: str, then: Mapping[str, Stack], say: Speaker) -> str:
+    """The stacks by name; what is in at the end too stands in the same order."""
     return ", ".join(
-        f"{say.stack(stack, place)}{'' if place == gap else f' at {place}'}" for place, stack in stacks.items()
+        f"{say.stack(stack, place, then.get(place, ()))}{'' if place == gap else f' at {place}'}"
+        for place, stack in stacks.items()
     )

@@ -185,10 +185,9 @@ def _arrow(
 
 
 def _shims(bars: Sequence[Bar]) -> list[str]:
-    """What was in and what will be, in lines that go below the scale."""
-    return [
-        line
-        for bar in bars
-        if bar.shims
-        for line in folded(f"{bar.label.removesuffix(' at')} with {bar.shims} in", _BELOW, rest="  ")
-    ]
+    """What was in and what will be, and what else is told of a bar, in lines that go below the scale."""
+    said = []
+    for bar in bars:
+        said += [bar.note] if bar.note else []
+        said += [f"{bar.label.removesuffix(' at')} with {bar.shims} in"] if bar.shims else []
+    return [line for words in said for line in folded(words, _BELOW, rest="  ")]

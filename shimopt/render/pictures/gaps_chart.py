@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.job import Gap, Job
+from shimopt.job import Gap
 from shimopt.lengths import UNITS
 from shimopt.render.pictures.bars import Bar
 from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
@@ -19,9 +19,10 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
-__all__ = ["chart_svg"]
+__all__ = ["charts_svg"]
 
 _WIDTH, _NAMES, _AXIS, _TOP = 540, 140, 20, 4
+_PAGE = 440  # no picture is higher, so that it goes on a page
 _ROWS, _MANY = (18, 15), 8  # how high a row is, and beyond so many gaps
 _TEXT, _SMALL = 11, 9.5
 _NAME_CELLS = 21
@@ -30,20 +31,69 @@ _MOST_WINDOWS = 12
 _MOST_TICKS = 5
 
 
-def chart_svg(job: Job, bars: Mapping[str, Sequence[Bar]], unit: str) -> str:
-    """The chart as an SVG file."""
-    groups = _on_one_axis(job.gaps, bars)
-    names = {gap.name: folded(gap.name, _NAME_CELLS) for gap in job.gaps}
-    row = _ROWS[len(job.gaps) > _MANY]
-    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in job.gaps}
-    height = sum(tall.values()) + (_TOP + _AXIS) * len(groups)
-    svg, top = Svg(_WIDTH, height, job.title), 0.0
-    for group in groups:
-        scale = Scale(_range(group, bars), _NAMES, _WIDTH - _NAMES - 8)
+def charts_svg(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str) -> list[str]:
+    """The chart of these gaps, in their order, as SVG files: one, or as many as pages need, all to the same scale."""
+    names = {gap.name: _name_lines(gap.name) for gap in gaps}
+    row = _ROWS[len(gaps) > _MANY]
+    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in gaps}
+    blocks = [
+        _Block(part, _range(group, bars), sum(tall[gap.name] for gap in part))
+        for group in _on_one_axis(gaps, bars)
+        for part in _parted(group, tall)
+    ]
+    return [_chart(title, sheet, bars, (names, tall), unit) for sheet in _sheets(blocks)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Gaps on one axis, its range, and how high their rows are [px]."""
+
+    gaps: Sequence[Gap]
+    within: Range
+    height: float
+
+
+def _name_lines(name: str) -> list[str]:
+    """A name in at most two lines; the table beside the chart has it whole."""
+    lines = folded(name, _NAME_CELLS)
+    return lines if len(lines) <= 2 else [lines[0], f"{lines[1]}…"]
+
+
+def _parted(gaps: Sequence[Gap], tall: Mapping[str, float]) -> list[list[Gap]]:
+    """The gaps of an axis in parts that go on a page."""
+    parts: list[list[Gap]] = [[]]
+    for gap in gaps:
+        if parts[-1] and sum(tall[one.name] for one in [*parts[-1], gap]) > _PAGE:
+            parts.append([])
+        parts[-1].append(gap)
+    return parts
+
+
+def _sheets(blocks: Sequence[_Block]) -> list[list[_Block]]:
+    """Blocks that go on one picture."""
+    sheets: list[list[_Block]] = [[]]
+    for block in blocks:
+        if sheets[-1] and sum(one.height + _TOP + _AXIS for one in [*sheets[-1], block]) > _PAGE + _TOP + _AXIS:
+            sheets.append([])
+        sheets[-1].append(block)
+    return sheets
+
+
+def _chart(
+    title: str,
+    blocks: Sequence[_Block],
+    bars: Mapping[str, Sequence[Bar]],
+    rows: tuple[Mapping[str, Sequence[str]], Mapping[str, float]],
+    unit: str,
+) -> str:
+    """Parameters: rows, by gap the lines of its name, and how high its row is."""
+    names, tall = rows
+    svg, top = Svg(_WIDTH, sum(block.height + _TOP + _AXIS for block in blocks), title), 0.0
+    for block in blocks:
+        scale = Scale(block.within, _NAMES, _WIDTH - _NAMES - 8)
         top += _TOP
-        bottom = top + sum(tall[gap.name] for gap in group)
-        _axis(svg, scale, (top, bottom), unit)
-        for gap in group:
+        _axis(svg, scale, (top, top + block.height), unit)
+        for gap in block.gaps:
             _row(svg, scale, (top, tall[gap.name]), names[gap.name], gap, bars[gap.name])
             top += tall[gap.name]
         top += _AXIS
@@ -86,6 +136,8 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
         x, last = scale.at(at), number == len(ticks) - 1
         svg.line(x, bottom, x, bottom + 4, "tick", stroke=INK, stroke_width="0.8")
         text = "0" if not at else (say if last else say.bare)(abs(at))
+        # left of nothing there is preload, and an axis that does not reach it says so
+        text = f"preload {text}" if scale.within.high <= 0 and number == 0 else text
         svg.write(x, bottom + 15, text, _SMALL, text_anchor="middle", fill=INK)
     if below and scale.within.high > 0:
         x = scale.at(0)

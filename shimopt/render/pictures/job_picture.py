@@ -23,7 +23,7 @@ _NAME = 17  # height of a line of a gap's name
 
 def job_picture(decision: Decision, unit: str) -> str:
     """All gaps of a job as an SVG file."""
-    job, bars = decision.job, job_bars(decision)
+    job, bars = decision.job, job_bars(decision, unit)
     ranges = common_ranges(job, bars)
     columns = min(len(job.gaps), (_PAGE - 2 * _EDGE + _BETWEEN) // (WIDTH + _BETWEEN))
     rows = [job.gaps[at : at + columns] for at in range(0, len(job.gaps), columns)]

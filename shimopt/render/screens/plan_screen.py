@@ -34,7 +34,7 @@ _SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     return spaced(
         (
             _answer(decision, say, width, marks),

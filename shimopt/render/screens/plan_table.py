@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
-from shimopt.lengths import UNITS, Bracket
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
-from shimopt.words.first_words import open_gaps
+from shimopt.words.digits import digits_of
+from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import sizes_wanted
 from shimopt.words.reading_words import source_text
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
@@ -24,8 +25,6 @@ __all__ = ["common_window", "gap_table", "place_table"]
 
 # so many rows stand for themselves; of more only what is not inside, then counts
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
-_FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
-_LEAST = {"mm": 2}
 _KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
@@ -47,10 +46,7 @@ class _Columns:
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
         """Both for all gaps of a plan."""
-        least, finest = _LEAST.get(say.unit, 0), _FINEST[say.unit]
-        read = _digits((gap.reading.bracket for gap in decision.job.gaps), say.unit, least, finest)
-        after = (found.after for found in decision.outcome.gaps.values())
-        then = _digits(after, say.unit, read, min(read + 1, finest))
+        read, then = digits_of(decision, say.unit)
         return cls(
             decision,
             say,
@@ -68,16 +64,6 @@ class _Columns:
         likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
         seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
         return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
-
-
-def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:
-    """After the point, the fewest that hold the ends of all brackets exactly, within limits."""
-    ends = {end for one in brackets for end in (one.low, one.high)}
-    for digits in range(least, most):
-        step = Fraction(UNITS[unit], 10**digits)
-        if not any(end % step for end in ends):
-            return digits
-    return most
 
 
 def common_window(decision: Decision) -> Gap | None:
@@ -180,8 +166,10 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     places = [place.name for place in decision.job.places if place.name not in own]
     places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
+    wrong = in_and_wrong(decision)
     for name in places[:_MOST_ROWS]:
-        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say)))))
+        under = "To be settled first: see above." if name in wrong else ""
+        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say))), under))
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)

@@ -9,7 +9,7 @@ from shimopt.words.change_words import stays_out_words
 from shimopt.words.choice_words import choice_words, purchase_words
 from shimopt.words.findings_list import cautions, near_misses
 from shimopt.words.first_words import suspect_words
-from shimopt.words.headline import headline, start_words
+from shimopt.words.headline import headlines, start_words
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import limits_text, source_text
 from shimopt.words.reason_words import scarce_words
@@ -25,7 +25,7 @@ _LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at 
 
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     return spaced(
         (
             _answer(decision, say, width, marks),
@@ -39,7 +39,7 @@ def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list
 
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
-    lines = bold(headline(decision, say), width)
+    lines = [line for words in headlines(decision, say) for line in bold(words, width)]
     for words in suspect_words(decision, say):
         lines += _signed(marks.outside, words, width, "outside")
     allowed = common_window(decision)

@@ -25,7 +25,7 @@ _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
         lines += [("", False), *_account(decision, decision.account(name), say, width)]
@@ -34,7 +34,7 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
 
 def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     """The gaps that matter, worst first, each in a few lines; a line for the rest."""
-    say = Speaker.of(decision.job, unit)
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
     telling = [gap for gap in decision.job.gaps if matters(decision, gap)]
     telling.sort(key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
     lines: list[Line] = bold(headline(decision, say), width)

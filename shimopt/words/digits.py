@@ -1,0 +1,39 @@
+"""With how many digits clearances are shown: as many as the readings have, what comes of them with one more at most."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+
+from shimopt.lengths import UNITS, Bracket
+from shimopt.planner import Decision
+from shimopt.words.speaker import Speaker
+
+__all__ = ["digits_of", "with_digits"]
+
+_FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
+_LEAST = {"mm": 2}
+
+
+def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
+    """After the point, of what was read and of what it comes to: the same for all gaps of a plan."""
+    least, finest = _LEAST.get(unit, 0), _FINEST[unit]
+    read = _digits((gap.reading.bracket for gap in decision.job.gaps), unit, least, finest)
+    then = _digits((found.after for found in decision.outcome.gaps.values()), unit, read, min(read + 1, finest))
+    return read, then
+
+
+def with_digits(say: Speaker, decision: Decision) -> Speaker:
+    """The speaker, who shows the brackets of a plan with so many digits, rounded outward."""
+    return replace(say, ends=digits_of(decision, say.unit))
+
+
+def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:
+    """The fewest that hold the ends of all brackets exactly, within limits."""
+    ends = {end for one in brackets for end in (one.low, one.high)}
+    for digits in range(least, most):
+        step = Fraction(UNITS[unit], 10**digits)
+        if not any(end % step for end in ends):
+            return digits
+    return most

@@ -1,0 +1,149 @@
+"""What is done at the places of a gap, or was done at the last visit, and what it reads since: for the letter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shimopt.arithmetic import off_by
+from shimopt.arithmetic.changes import PlaceChange
+from shimopt.arithmetic.clearance import thickness_of
+from shimopt.errors import shown
+from shimopt.job import Gap
+from shimopt.lengths import Bracket
+from shimopt.planner import Decision
+from shimopt.words.first_words import in_and_wrong
+from shimopt.words.reading_words import basis_text, both_clearance, both_units
+from shimopt.words.speaker import Speaker, begun, listed, sized
+
+__all__ = ["done_here", "measured_again", "visited_here", "was_done"]
+
+
+def visited_here(decision: Decision, gap: Gap) -> list[PlaceChange]:
+    """What was changed up to the last record at the places that move a gap."""
+    return [change for place, _ in gap.effects if (change := decision.visit.at[place]).changed]
+
+
+def was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[PlaceChange], say: Speaker) -> list[str]:
+    """What was changed at an earlier visit, and what it reads since."""
+    off = "" if decision.job.stood_bare(gap) else _off(first, gap, say)
+    if any(change.held or change.back or change.stays_out for change in changed):
+        done = f"{begun('; '.join(_step(change, gap, say, over=True) for change in changed))}."
+    else:
+        named, thickness, count = _pieces_in(changed, gap, say)
+        shim, was = ("The shim", "was") if count == 1 else ("The shims", "were")
+        done = f"{shim} {named}, {thickness} thick, {was} fitted."
+    return [f"{off}{done}", *measured_again(decision, gap, say)]
+
+
+def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[str, str, int]:
+    """What goes into places that were empty: its names, how thick it is, how many pieces."""
+    pieces = [piece.line for change in changed for piece in change.into]
+    thick = thickness_of(pieces, say.stock)
+    named = [
+        say.stack(tuple(piece.line for piece in change.into), change.place)
+        + ("" if change.place == gap.name else f" at {shown(change.place)}")
+        for change in changed
+    ]
+    return listed(named), both_units(thick.low, thick.high, say), len(pieces)
+
+
+def measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What it reads after a fitting, or by calculation; nothing where nothing was done and nobody read it again."""
+    if not gap.reading.recorded:
+        return []
+    now = gap.reading.bracket
+    seen = say.as_read(now)
+    reads = f"{both_clearance(seen.low, seen.high, say.about(gap))}{basis_text(gap, plain=True)}"
+    if gap.reading.calculated:
+        return [f"By calculation it is {reads} now; it was not measured again."]
+    same = now == decision.job.as_first_read[gap.name].bracket
+    return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
+
+
+def done_here(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
+    """What comes out and goes in, at every place that moves the gap, and what that makes of it; or what stays in."""
+    job, after = decision.job, decision.outcome.gaps[gap.name].after
+    movers = [decision.changes.at[place] for place, _ in gap.effects]
+    changed = [change for change in movers if change.changed]
+    # a cover without shims is not meant to be right
+    off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
+    there = say.as_after(after)
+    result = f"{both_clearance(there.low, there.high, say.about(gap))}{basis_text(gap, plain=True)}"
+    # what goes in at one place may cancel what comes out at another
+    unchanged = after == gap.reading.bracket
+    if not changed:
+        held = [change for change in movers if change.stays]
+        told = bool(visited_here(decision, gap))
+        return [words] if (held or told) and (words := _stays(decision, gap, held, say, told=told)) else []
+    if any(change.held or change.back or change.stays_out for change in changed):
+        steps = "; ".join(_step(change, gap, say) for change in changed)
+        then = "With that it stays at" if unchanged else "That brings it to"
+        return [f"{off}{begun(steps)}. {then} {result}."]
+    moves = {effect > 0 for place, effect in gap.effects if decision.changes.at[place].changed}
+    if len(changed) > 1 and len(moves) > 1:
+        # packs that pull against each other have no sum
+        steps = "; ".join(_step(change, gap, say) for change in changed)
+        return [f"{off}{begun(steps)}. {'With that it stays at' if unchanged else 'That brings it to'} {result}."]
+    named, thickness, count = _pieces_in(changed, gap, say)
+    shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
+    it = shown(gap.name) if job.stands_bare(gap) else "it"
+    brings = f"leave{s} {it} at" if unchanged else f"bring{s} {it} to"
+    return [f"{off}{shim} {named}, {thickness} thick, {brings} {result}."]
+
+
+def _joined(said: list[str]) -> str:
+    return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else said[0]
+
+
+def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
+    """That what is in stays in; its name, unless that was `told`."""
+    unsuited = in_and_wrong(decision)
+    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
+    if told:
+        return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
+    if unsuited & {change.place for change in held}:
+        return "What becomes of what is in has to be settled first."
+    named = listed(
+        [
+            say.stack(change.stays, change.place) + ("" if change.place == gap.name else f" at {shown(change.place)}")
+            for change in held
+        ]
+    )
+    verb = "stays" if sum(len(change.stays) for change in held) == 1 else "stay"
+    return f"That is right: {named} {verb} in." if right else f"{named} {verb} in."
+
+
+_COMES, _CAME = ("comes out", "come out"), ("came out", "came out")
+_GOES, _WENT = ("goes in", "go in"), ("went in", "went in")
+_GOES_BACK, _WENT_BACK = ("goes back in", "go back in"), ("went back in", "went back in")
+
+
+def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) -> str:
+    """What comes out of a place and what goes into it, with its thickness; where that is `over`, what stayed too.
+
+    What had come out for the reading goes back in, or stays out.
+    """
+    said = []
+    for lines, verbs in (
+        (tuple(piece.line for piece in change.out), _CAME if over else _COMES),
+        (change.back, _WENT_BACK if over else _GOES_BACK),
+        (change.new, _WENT if over else _GOES),
+    ):
+        if lines:
+            thick = say(thickness_of(lines, say.stock).best)
+            said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
+    if over and change.stays:
+        said.append(f"{say.stack(change.stays, change.place)} stayed in")
+    if change.stays_out:
+        stays = "stayed" if over else "stays" if len(change.stays_out) == 1 else "stay"
+        said.append(f"{say.stack(change.stays_out, change.place)}, out for the reading, {stays} out")
+    return f"{'' if change.place == gap.name else f'at {shown(change.place)} '}{_joined(said)}"
+
+
+def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
+    """By how much a reading is outside, as the beginning of a sentence; empty where it is not."""
+    over = off_by(read.best, gap.window)
+    if not over:
+        return ""
+    loose = gap.window.max is not None and read.best > gap.window.max
+    return f"That is {both_units(over, over, say)} too {'loose' if loose else 'tight'}. "

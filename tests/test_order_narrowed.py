@@ -1,0 +1,67 @@
+"""Large markets: few sizes first, then all stacks that an order as good can hold. Tried on markets small enough."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shimopt.job import Job
+from shimopt.ordering import case, narrowed
+from shimopt.ordering.order import make_order
+from shimopt.ordering.result import Order
+from tests.order_brute_force import best_levels, lacks_nothing, levels_of
+from tests.order_strategies import order_jobs
+from tests.speed.bench_orders import gaps_to_order_for
+
+
+def ordered(job: Job, few: int, stacks: int) -> Order:
+    """The order when any market counts as large: so many sizes are looked at first, and so many stacks at most."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(narrowed, "_LARGE", 0)
+        patch.setattr(case, "FEW", few)
+        patch.setattr(case, "_MOST_STACKS", stacks)
+        patch.setattr(case, "_MOST_STACKS_OF_A_GAP", 0)
+        return make_order([job])
+
+
+@settings(max_examples=150, deadline=None)
+@given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3), st.sampled_from([1, 3, 6, 1000]))
+def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_holds(
+    job: Job, few: int, stacks: int
+) -> None:
+    """Every purchase is tried."""
+    order, best = ordered(job, few, stacks), best_levels(job)
+    assert lacks_nothing(order)
+    assert levels_of(order)[:3] == best[:3]
+    if order.proven:
+        assert levels_of(order) == best
+    cost = next(level for level in order.levels if level.name == "cost")
+    assert cost.value >= best[3]
+    if cost.proven:
+        assert cost.value == best[3]
+    elif cost.bound is not None:
+        assert cost.bound <= best[3]
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3))
+def test_with_room_for_all_stacks_everything_is_proven(job: Job, few: int) -> None:
+    assert ordered(job, few, 10_000).proven
+
+
+def test_two_hundred_sizes_of_six_suppliers_are_bounded_and_no_worse_than_forty() -> None:
+    """The same market with only its 40 thinnest sizes is part of it: its best order can be bought here, too."""
+    many = gaps_to_order_for(1, drawer=False, gaps=3, sizes=200, suppliers=6)
+    thin = tuple(sorted(many.stock, key=lambda line: line.part.thickness.high)[:60])
+    some = make_order([Job(many.title, many.unit, many.gaps, many.places, (), thin, suppliers=many.suppliers)])
+    order = make_order([many])
+    assert some.proven
+    assert order.cost is not None
+    assert some.cost is not None
+    assert order.cost <= some.cost
+    cost = next(level for level in order.levels if level.name == "cost")
+    assert cost.bound is not None
+    assert Decimal(0) < cost.bound <= cost.value
