@@ -6,7 +6,8 @@ Plain attributes, each written by one side: no lock is needed, and nothing here 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 from typing import Any, Protocol
 
@@ -83,6 +84,14 @@ class Watch:
     def steps_left(self) -> int | None:
         """How many steps are left; None where there is no limit."""
         return None if self.steps is None else max(0, self.steps - self._spent)
+
+    @contextmanager
+    def part(self, steps: int) -> Iterator[Watch]:
+        """A limit of so many of the steps that are left, and the time that is; what it spent is spent here too."""
+        left = self.steps_left()
+        part = Watch(self.left(), steps if left is None else min(steps, left))
+        yield part
+        self.spend(part._spent)
 
     def over(self) -> bool:
         """Whether to come to an end with what there is: asked between solves and in long loops."""

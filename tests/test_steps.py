@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.choose.priced.master import Master
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.watch import Watch
+from tests.large_jobs import with_drawer
 from tests.slow_jobs import write_rows_that_come_out_alike
+from tests.speed.bench_jobs import gaps_in_pairs
 
 
 def told(plan: Decision) -> object:
@@ -43,6 +46,33 @@ def test_so_many_steps_give_the_same_plan_again_and_it_says_what_is_not_proven(
     assert plan.outcome.levels["outside"] == 0
     assert not plan.proven
     assert told(plan) == told(decide(of, watch=Watch(steps=10)))
+
+
+def test_rounds_of_prices_are_steps_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    of = with_drawer(gaps_in_pairs(320, 1), 0.06, 0.18, seed=1)
+    rounds: list[int] = []
+    mixed = Master.mixed
+
+    def counted(self: Master) -> object:
+        rounds.append(1)
+        return mixed(self)
+
+    monkeypatch.setattr("shimopt.choose.priced.prices.Master.mixed", counted)
+    watch = Watch(steps=10)
+    plan = decide(of, watch=watch)
+    # beside the ten, what a mix that splits clusters asks once more, closer and closer
+    assert 10 <= len(rounds) <= 20
+    assert (watch.steps_left(), plan.proven) == (0, False)
+    assert told(plan) == told(decide(of, watch=Watch(steps=10)))
+
+
+def test_a_part_of_the_steps_is_spent_of_the_whole() -> None:
+    watch = Watch(steps=5)
+    with watch.part(3) as part:
+        part.spend(2)
+    assert watch.steps_left() == 3
+    with watch.part(20) as part:
+        assert part.steps_left() == 3
 
 
 def test_steps_that_were_spent_end_the_search() -> None:

@@ -281,16 +281,18 @@ def _closed_at(proposed: Proposed, worked_out: int | None) -> int | None:
     return worked_out if right else None
 
 
+# what a search is: a question in three parts, where it begins, and when it ends
 def proposal(
-    space: Space, rows: Sequence[Row], objective: Mapping[int, int], start: Sequence[int], nodes: int, near: int
+    space: Space, rows: Sequence[Row], objective: Mapping[int, int], start: Sequence[int], near: int, limit: Watch
 ) -> tuple[int, ...] | None:
-    """A choice that HiGHS finds within so many nodes, good enough within `near` of its best; None where it has none."""
-    asking = Asking(space, Watch())
+    """A choice that HiGHS finds within a limit, good enough within `near` of its best; None where it has none."""
+    asking = Asking(space, limit)
     sums = Sums(space.groups, len(asking.whole), rows)
     within, begun = asking.range(space.groups), np.zeros(len(asking.whole))
     begun[list(start)] = 1.0
     relaxation = Relaxation(sums, sums.terms(objective), within)
-    values = relaxation.searched(asking.whole, begun, nodes, None, near + 0.999).values
-    if values is None:
+    found = relaxation.searched(asking.whole, begun, limit.steps_left(), limit.left(), near + 0.999)
+    limit.spend(found.nodes)
+    if found.values is None:
         return None
-    return tuple(group.start + int(np.argmax(values[group.start : group.stop])) for group in space.groups)
+    return tuple(group.start + int(np.argmax(found.values[group.start : group.stop])) for group in space.groups)

@@ -89,7 +89,8 @@ class Beginnings:
         kind = np.int64 if largest < _LARGEST and max(map(abs, self.plain), default=0) < _LARGEST else object
         self.begun = self.begun.astype(kind)
         found = [block._replace(amounts=block.amounts.astype(kind)) for block in added]
-        before = -1
+        # without gaps there is next to nothing to be struck
+        before = -1 if self.open else sum(len(block.rows) for block in found)
         while before != (before := sum(len(block.rows) for block in found)):
             for at, block in enumerate(found):
                 found[at] = block.only(self.go_on(self.begun, block, [*found[:at], *found[at + 1 :]])[1])

@@ -81,7 +81,9 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
 def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:
     """Where somebody said how long he waits, or the search may be long: a plan, told before models take their time."""
     left, many = watch.left(), len(job.places) > _FEW_TO_WAIT_FOR or len(job.stock) > _FEW_LINES
-    if left is None and (not many or len(job.places) > MOST_WHOLE):
+    # by prices the first plan of a job is there as soon
+    priced = len(job.places) > _FEW_PLACES and all(cluster.alone for cluster in clusters_of(job))
+    if left is None and (not many or priced or len(job.places) > MOST_WHOLE):
         return None
     # without a limit the same on every machine
     limit = Few(_LOOKS_AT_ONCE, watch) if left is None else Watch(left * _SHARE_AT_ONCE)

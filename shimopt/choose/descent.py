@@ -30,7 +30,7 @@ _MOST_BUILT = 700_000
 # so many that differ in what matters to the places to come
 _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below
-_LARGEST_NUMBER, _LARGEST_WORD = 50_000, 1 << 52
+_LARGEST_NUMBER, _LARGEST_WORD = 500_000, 1 << 52
 # levels of which a balance says what they come to
 _OF_BALANCES = frozenset({"excess", "spread"})
 

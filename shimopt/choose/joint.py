@@ -126,25 +126,25 @@ def joint_of(
     names = [level for level in aim.levels if level in model.levels and level not in _OF_ALL]
     limited = [level for level in names if level in limits]
     least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
+    spare = [limits[level] - sum(of) for level, of in zip(limited, zip(*least, strict=True), strict=True)]
     blocks, shares = list[Block](), list[dict[str, Wholes]]()
     lines = _lines(model, alive)
     left = _MOST_LEFT
     for at, here in enumerate(clusters):
         # what is left to this cluster when all others come to their least
-        room = {level: limits[level] - sum(of[n] for of in least) + least[at][n] for n, level in enumerate(limited)}
+        room = {level: most + own for level, most, own in zip(limited, spare, least[at], strict=True)}
         try:
             block = _kept(model, here, alive, room)
         except TooManyLeftError:
             return None
-        own = Combined(model, block.groups, block.columns)
-        share = own.all_values(names)
+        share = Combined(model, block.groups, block.columns).all_values(names)
         if any(of.dtype == object for of in share.values()):
             return None
         within = np.ones(len(block.columns), bool)
         for level in limited:
             within &= share[level] <= room[level]
         block, share = Block(block.groups, block.columns[within]), {level: of[within] for level, of in share.items()}
-        least[at] = [int(share[level].min()) for level in limited]
+        spare = [room[level] - int(share[level].min()) for level in limited]
         kept = _unbeaten(block.uses(model, lines), [*share.values(), *_ranks(model, block, aim.places)])
         kept |= (block.columns == [chosen[group] for group in block.groups]).all(axis=1)
         blocks.append(Block(block.groups, block.columns[kept]))

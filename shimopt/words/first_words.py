@@ -20,6 +20,7 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = [
+    "blind_buts",
     "blind_words",
     "first_of_gap",
     "first_steps",
@@ -96,6 +97,19 @@ def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
     """What no blade could tell of a gap, where the first lines do not say it; empty for other findings."""
     tells = isinstance(finding.fact, stated.BLIND) and not job.gap[finding.place].may_be_tight
     return finding_words(finding, say) if tells else ""
+
+
+def blind_buts(decision: Decision) -> list[str]:
+    """As far as what does an answer hold, where a reading begins at nothing: for the first line."""
+    hidden, known = open_gaps(decision), [one for one in decision.findings if isinstance(one.fact, stated.BLIND)]
+    told = {"hides no preload": stated.NoPreloadAssumed, "has a cover that does not rest yet": stated.CoverFreeAssumed}
+    said = []
+    for what, kind in told.items():
+        names = [one.place for one in known if isinstance(one.fact, kind) and one.place not in hidden]
+        names = [name for name in names if decision.outcome.gaps[name].verdict != "outside"]
+        if names:
+            said.append(f"But only if {listed(names, 3)}, read from nothing, {what}.")
+    return said
 
 
 def _tight(gap: Gap, job: Job) -> str:

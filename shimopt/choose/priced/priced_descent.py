@@ -178,7 +178,8 @@ class PricedDescent:
         value = min(bound + max(near, step) * wider, max(bound, self._value(level, self.plan)))
         part = part_of(self.fleet, plan, free, self._reach(best, mix, free, value), self.held)
         if part is not None:
-            self._take(level, part.chosen(level, bound, good, nodes))
+            with self.watch.part(nodes) as limit:
+                self._take(level, part.chosen(level, bound, good, limit))
 
     def _closed(self, level: int, best: Prices, bound: int) -> tuple[int, Proof] | None:
         """A bound and a proof from all that a better plan could hold; None where that is too much to look at."""
@@ -189,7 +190,8 @@ class PricedDescent:
         part = part_of(fleet, self.plan, free, reach, self.held) if len(free) else None
         if part is None:
             return value, Proof.EXACT
-        plan, bound, proof = part.closed(level, bound, Watch(self.watch.left(), _CLOSING_STEPS))
+        with self.watch.part(_CLOSING_STEPS) as limit:
+            plan, bound, proof = part.closed(level, bound, limit)
         self._take(level, plan)
         step = fleet.steps[level]
         return -(-bound // step) * step, proof

@@ -100,6 +100,7 @@ class PriceSearch:
         for _ in range(_MOST_ROUNDS):
             if best is not None and watch.over():
                 break
+            watch.spend(1)
             found = master.mixed()
             if found is None and best is not None:
                 break

@@ -53,8 +53,8 @@ class Part:
             found.append(group.start + here.index(now) if now in here else group.start)
         return tuple(found)
 
-    def chosen(self, level: int, bound: int, near: int, nodes: int) -> Ints | None:
-        """A plan as good as can be found with so many search nodes; None where none was found.
+    def chosen(self, level: int, bound: int, near: int, limit: Watch) -> Ints | None:
+        """A plan as good as can be found within a limit; None where none was found.
 
         Parameters: bound, what the level cannot be below; near, how far above it is good enough.
         """
@@ -64,7 +64,7 @@ class Part:
         rows = [*self.model.rows, *held]
         if objective:
             rows.append(Row({at: -f for at, f in objective.items()}, int(self.rest[level]) - bound))
-        found = proposal(self.model, rows, objective, self.start, nodes, near)
+        found = proposal(self.model, rows, objective, self.start, near, limit)
         return None if found is None else self.plan_of(found)
 
     def closed(self, level: int, bound: int, watch: Watch) -> tuple[Ints, int, Proof]:
