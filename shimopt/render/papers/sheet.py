@@ -17,7 +17,13 @@ from shimopt.words.first_words import open_gaps, unsettled
 from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import (
+    balance_words,
+    caution_lines,
+    end_rows_words,
+    not_looked_at,
+    unanswered_words,
+)
 from shimopt.words.order_words import order_headline, packs_text
 from shimopt.words.read_steps import NOTED, blanks, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
@@ -202,6 +208,7 @@ def _told(order: Order, say: Speaker) -> list[str]:
         *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
+        *balance_words(order, say),
         *not_looked_at(order),
         end_rows_words(order),
     ]
