@@ -18,6 +18,7 @@ from shimopt.planner import Decision, decide
 from shimopt.render.screens.layout import ASCII, UNICODE
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.render.screens.short_screen import short_lines
+from shimopt.render.screens.why_screen import short_why_lines
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_words
 from shimopt.words.headline import headline
@@ -111,7 +112,7 @@ def tells_all(of: Job, buy: bool) -> None:
         plan = decide(of, buy=buy)
     except InputError:
         reject()  # what cannot be planned has no screen
-    say = Speaker.of(of, "thou")
+    say = Speaker.of(of, "thou", buys=buy)
     wide = screens.as_text(short_lines(plan, "thou", 120, UNICODE))
     lines, text = [unfolded(line) for line in wide.splitlines()], unfolded(wide)
     for change in plan.changes:
@@ -121,16 +122,20 @@ def tells_all(of: Job, buy: bool) -> None:
                 assert say.stack(tuple(piece.line for piece in lines_of), change.place) in row
         assert all(source(piece, say) in row for piece in change.into)
         if change.stays and change.changed:
-            assert f"leave {say.stack(change.stays, change.place)}" in row
+            assert say.stack(change.stays, change.place, plan.stacks[change.place]) in row
     for words in (headline(plan, say), *first_words(plan, say), *next_steps(plan, say, sizes=False)):
         assert words in text
+    why = unfolded(screens.as_text(short_why_lines(plan, "thou", 120))).casefold()
     fitted = {(place, plan.job.stock[i].part.name) for place, stack in plan.stacks.items() for i in stack}
     for finding in plan.findings:
         about = not finding.part or (finding.place, finding.part) in fitted
         if about and (finding.grade == "caution" or (finding.grade == "stop" and not finding.part)):
             assert re.split(r"[.?] Measure it again", finding_words(finding, say))[0] in text
+            # why, gap by gap, keeps them too
+            assert re.split(r"[.?] Measure it again", finding_words(finding, say))[0].casefold() in why
+    assert all(words.casefold() in why for words in (headline(plan, say), *first_words(plan, say)))
     for width in (40, 57, 80):
-        for line, _ in short_lines(plan, "thou", width, UNICODE):
+        for line, _ in (*short_lines(plan, "thou", width, UNICODE), *short_why_lines(plan, "thou", width)):
             assert cell_len(line) <= width
 
 
@@ -151,7 +156,7 @@ def test_the_engine_and_the_winch_say_what_comes_out_goes_in_and_where_from() ->
     engine, winch = FILES["plan-twelve-valve-80.txt"], FILES["plan-slipway-winch-80.txt"]
     assert re.search(r"^1 inlet +0\.30 to 0\.32 +B-2\.45 \[1i\] +B-2\.55 \[3i\] +3 inlet ", engine, re.MULTILINE)
     assert re.search(r"^6 inlet +0\.12 to 0\.14 +B-2\.40 \[6i\] +B-2\.35 +shim box ", engine, re.MULTILINE)
-    assert re.search(r"^left cap +BC-0\.20; leave BC-0\.30 +BC-0\.05 +tin 4$", winch, re.MULTILINE)
+    assert re.search(r"^left cap +BC-0\.20 +BC-0\.30 +BC-0\.05 +tin 4$", winch, re.MULTILINE)
 
 
 SHORT_OF_PLACE = """unit = "mm"
@@ -195,6 +200,9 @@ def test_a_reading_that_begins_at_nothing_keeps_its_caution(tmp_path: Path, run:
     out = unfolded(run("plan", tmp_path)[1])
     assert "! cap: the thinnest blade did not go" in out
     assert "take a shim out until a blade goes" in out
+    # the first line holds only as far as that, and why says so too
+    assert "But only if cap, read from nothing, has a cover that does not rest yet." in out
+    assert "take a shim out until a blade goes" in unfolded(run("why", tmp_path)[1])
 
 
 def test_what_is_in_and_does_not_suit_is_to_be_settled_in_its_row(tmp_path: Path, run: Run) -> None:
@@ -208,6 +216,12 @@ def test_what_is_in_and_does_not_suit_is_to_be_settled_in_its_row(tmp_path: Path
     # the first line is for it alone, then the answer
     assert re.match(r"a: X-30 is in and stays, and does not suit: [^\n]*(\n[^N][^\n]*)*\nNothing to fit", out)
     assert re.search(r"^a +0\.15 +X-30 +stays +same \? once settled", out, re.MULTILINE)
+    (tmp_path / "job.toml").write_text(
+        (tmp_path / "job.toml").read_text() + '[[place]]\nname = "b"\n[[gap]]\nname = "b"\nvalue = "0.15 mm"\n'
+    )
+    why = run("why", tmp_path)[1]
+    assert re.search(r"\na\n  Read [^\n]*\n  First +To be settled first: see above\.", why)
+    assert "b is inside and left alone." in why
 
 
 def test_what_is_not_inside_comes_first() -> None:

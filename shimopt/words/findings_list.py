@@ -15,7 +15,7 @@ from shimopt.words.first_words import blind_words, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
+__all__ = ["cared_for", "cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
 
 _MOST = 8
 _UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
@@ -47,20 +47,36 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
     return [*texts, unchecked] if unchecked else texts
 
 
-def cautions(decision: Decision, say: Speaker) -> list[str]:
-    """What asks for care of readings, places and what is or was in; what the first lines say is not said again."""
+def cautions(decision: Decision, say: Speaker, places: Collection[str] | None = None) -> list[str]:
+    """What asks for care of readings, places and what is or was in; what the first lines say is not said again.
+
+    Of gaps and places of these names alone, if any are given; an empty one is the whole job.
+    """
+    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in _cared_for(decision, say):
+        if places is None or finding.place in places:
+            told[(_part(finding), finding_words(finding, say))].append(finding.place)
+    return [_joined(*key, where) for key, where in told.items()]
+
+
+def cared_for(decision: Decision, say: Speaker) -> set[str]:
+    """The gaps and places of which there are such cautions."""
+    return {finding.place for finding in _cared_for(decision, say)}
+
+
+def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
     here = _fitted(decision) | {
         (place.name, decision.job.stock[i].part.name, decision.job.stock[i].part.piece)
         for place in decision.job.places
         for i in place.installed
     }
-    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    matter = []
     for finding in decision.findings:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
-        matters = counts and finding.code not in _UNTOLD and not told_first(finding)
-        if matters and (not finding.part or (finding.place, finding.part, finding.piece) in here):
-            told[(_part(finding), finding_words(finding, say))].append(finding.place)
-    return [_joined(*key, where) for key, where in told.items()]
+        known = finding.code in _UNTOLD or told_first(finding)
+        if counts and not known and (not finding.part or (finding.place, finding.part, finding.piece) in here):
+            matter.append(finding)
+    return matter
 
 
 def planned_cautions(decision: Decision, say: Speaker, places: Collection[str] | None = None) -> list[str]:

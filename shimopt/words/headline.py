@@ -11,7 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.digits import with_digits
-from shimopt.words.first_words import in_and_hidden, suspects, unsettled
+from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unsettled
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
@@ -37,6 +37,7 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     buts = [f"But {doubt}"] if doubt else []
     if again := suspects(decision):
         buts.append(f"But measure {listed(again, 3)} again before anything is fitted.")
+    buts += blind_buts(decision)
     answer = as_read_now(decision, _answer(decision, say))
     said = (
         found_first_words(decision, say),

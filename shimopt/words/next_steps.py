@@ -15,6 +15,7 @@ from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, listed, stack_wanted
+from shimopt.words.trial_words import not_as_in_service
 from shimopt.words.ways_out_words import opened_words
 
 __all__ = ["next_steps", "sizes_wanted"]
@@ -46,6 +47,8 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     steps = [*found_steps(decision), *first_steps(decision)]
     if again := suspects(decision):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
+    if trial := not_as_in_service(decision):
+        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far it may move as its `shift`.")
     asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]

@@ -33,12 +33,13 @@ _MOST_ORDERS = 4
 
 
 class AtPlace(NamedTuple):
-    """What is done at one place: what comes `out`, what goes `into` it or is in; its `source`.
+    """What is done at one place: what comes `out`, what `stays` in, what goes `into` it and its `source`.
 
-    `changed` whether anything is done: else `into` and `source` are what is left alone and that it stays.
+    `changed` whether anything is done; where nothing was in and nothing goes in, `into` says so.
     """
 
     out: str
+    stays: str
     into: str
     source: str
     changed: bool
@@ -49,12 +50,13 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
     stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
-    stay = "stays" if len(change.stays) == 1 else "stay"
     if not change.changed:
-        return AtPlace("", stays or _left(decision, place), stay if stays else "", False)
+        return AtPlace("", stays, "" if stays else _left(decision, place), "", False)
+    nothing = not into and not stays
     return AtPlace(
-        "; ".join(filter(None, (say.stack(out, place) if out else "", f"leave {stays}" if stays else ""))),
-        say.stack(into, place) if into or not stays else "",
+        say.stack(out, place) if out else "",
+        stays,
+        say.stack(into, place) if into or nothing else "",
         _sources(change.into, say),
         True,
     )

@@ -12,7 +12,7 @@ from shimopt.seats import Finding
 from shimopt.seats.fact import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["doubt_words", "trial_doubt", "trial_words"]
+__all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_words"]
 
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
@@ -82,6 +82,12 @@ def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
 def trial_doubt(decision: Decision) -> str:
     """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not."""
     return doubt_words({one.place: one.fact for one in decision.findings if _weakens(decision, one)})
+
+
+def not_as_in_service(decision: Decision) -> list[str]:
+    """The gaps that leave the answer open because they were not read as in service."""
+    weak = (one for one in decision.findings if isinstance(one.fact, stated.NotAsInService) and _weakens(decision, one))
+    return list(dict.fromkeys(one.place for one in weak))
 
 
 def doubt_words(doubted: Mapping[str, Fact]) -> str:

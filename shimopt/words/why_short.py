@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account
 from shimopt.seats.part_facts import BoreTooSmall
+from shimopt.words.findings_list import cautions
+from shimopt.words.first_words import open_gaps
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.why_words import Answer, unsuited_answers, why_answers
 
-__all__ = ["matters", "rest_words", "short_answers"]
+__all__ = ["first_answers", "mind_answers", "rank_of", "rest_words", "short_answers"]
+
+SETTLE = "To be settled first: see above."
 
 _IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
 
@@ -25,15 +29,38 @@ def short_answers(decision: Decision, account: Account, say: Speaker) -> list[An
     answers = why_answers(decision, account, say)
     return [
         Answer("Read", answers[0].lines[:1]),
+        *first_answers(decision, account.gap),
+        *mind_answers(cautions(decision, say, _about(account.gap))),
         *unsuited_answers(replace(account, unsuited=near), decision.job, say),
         *(answer for answer in answers if answer.about in wanted),
     ]
 
 
-def matters(decision: Decision, gap: Gap) -> bool:
-    """Whether a gap is not inside, or anything is done at a place that moves it."""
-    found = decision.outcome.gaps[gap.name].verdict
-    return found != "inside" or any(decision.changes.at[place].changed for place, _ in gap.effects)
+def first_answers(decision: Decision, gap: Gap) -> list[Answer]:
+    """That something has to be settled first; nothing where nothing has."""
+    return [Answer("First", [SETTLE])] if gap.name in open_gaps(decision) else []
+
+
+def mind_answers(told: list[str]) -> list[Answer]:
+    """Cautions as an answer; nothing where there are none."""
+    return [Answer("Mind", told)] if told else []
+
+
+def _about(gap: Gap) -> set[str]:
+    return {gap.name, *(place for place, _ in gap.effects)}
+
+
+def rank_of(decision: Decision, gap: Gap, care: Collection[str]) -> int | None:
+    """How early a gap is told: not inside, then what asks for care, then what changes; None for one left alone.
+
+    `care` names gaps and places of which there are cautions, or something to be settled first.
+    """
+    ranks = {"outside": 0, "unproven": 1}
+    if (found := decision.outcome.gaps[gap.name].verdict) in ranks:
+        return ranks[found]
+    if _about(gap) & {*care}:
+        return 2
+    return 3 if any(decision.changes.at[place].changed for place, _ in gap.effects) else None
 
 
 def rest_words(told: int, alone: Sequence[str], more: int) -> str:

@@ -28,7 +28,7 @@ _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
 _KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
-_HEAD = ("", "read", "out", "in", "from", "then", "allowed")
+_HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
 
@@ -121,7 +121,7 @@ def _head(of: _Columns) -> Row:
     held = any(change.held for change in of.decision.changes)
     head = [Cell(text, whole=text in _NUMBERS) for text in _HEAD]
     if not held:
-        head[3] = Cell("fit")
+        head[4] = Cell("fit")
     return Row(tuple(head))
 
 
@@ -130,7 +130,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.bracket
     own = [place for place, _ in gap.effects] == [gap.name]
-    done = _done(at_place(decision, gap.name, of.say) if own else None)
+    done = _done(at_place(decision, gap.name, of.say) if own else None, _apart(decision))
     seen = Bracket(-read.high, -read.best, -read.low) if gap.reading.opens else read
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
@@ -150,14 +150,23 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     )
 
 
-def _done(at: AtPlace | None) -> tuple[Cell, Cell, Cell]:
-    """What is done at a place, in the columns out, in and from; of a gap without one of its own nothing."""
+def _done(at: AtPlace | None, apart: bool) -> tuple[Cell, Cell, Cell, Cell]:
+    """What is done at a place, in the columns out, stays, in and from; of a gap without one of its own nothing.
+
+    `apart` where what stays has a column: else it stands among what is in, as from nowhere.
+    """
     if at is None:
-        return Cell(""), Cell(""), Cell("")
+        return Cell(""), Cell(""), Cell(""), Cell("")
     role = "do" if at.changed else ""
+    if at.stays and not apart:
+        return Cell(at.out, role), Cell(""), Cell(at.stays, says_all=True), Cell("stays", says_all=True)
     left = not at.changed and at.into != "nothing"
-    out = Cell(at.out, role, says_all=at.out.startswith("leave "))
-    return out, Cell(at.into, role, says_all=left), Cell(at.source, says_all=left)
+    return Cell(at.out, role), Cell(at.stays), Cell(at.into, role, says_all=left), Cell(at.source)
+
+
+def _apart(decision: Decision) -> bool:
+    """Whether some of what is in stays where other pieces come out or go in."""
+    return any(change.changed and change.stays for change in decision.changes)
 
 
 def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
@@ -169,11 +178,11 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     wrong = in_and_wrong(decision)
     for name in places[:_MOST_ROWS]:
         under = "To be settled first: see above." if name in wrong else ""
-        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say))), under))
+        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say), _apart(decision))), under))
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)
-    head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from")))
+    head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from")))
     lines = table(head, rows, width)
     more = len(places) - len(rows)
     return [*lines, *plain(f"{more} more places: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
@@ -207,9 +216,9 @@ def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     for (verdict, done), members in ranked[:_MOST_KINDS]:
         count = Cell(plural(len(members), "gap"))
         found = Cell(f"{of.sign(verdict)} {_KINDS[verdict]}", verdict)
-        rows.append(Row((count, *_done(done), found)))
+        rows.append(Row((count, *_done(done, _apart(decision)), found)))
     held = any(change.held for change in decision.changes)
-    head = Row((Cell(""), Cell("out"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
+    head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
     lines = table(head, rows, width)
     more = sum(len(members) for _, members in ranked[_MOST_KINDS:])
     told = f"{plural(more, 'gap')} more in {plural(len(ranked) - _MOST_KINDS, 'kind')} of stack." if more else ""

@@ -9,18 +9,19 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Account
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section
-from shimopt.words.headline import headline
+from shimopt.words.findings_list import cared_for, cautions, planned_cautions
+from shimopt.words.first_words import open_gaps, suspect_words
+from shimopt.words.headline import headline, headlines
 from shimopt.words.reading_words import basis_text
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
-from shimopt.words.why_short import matters, rest_words, short_answers
+from shimopt.words.why_short import first_answers, mind_answers, rank_of, rest_words, short_answers
 from shimopt.words.why_words import Answer, rival_cells, rival_note, why_answers
 
 __all__ = ["short_why_lines", "why_lines"]
 
 _LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
-_ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 
 
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
@@ -35,14 +36,22 @@ def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) ->
 def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     """The gaps that matter, worst first, each in a few lines; a line for the rest."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
-    telling = [gap for gap in decision.job.gaps if matters(decision, gap)]
-    telling.sort(key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
-    lines: list[Line] = bold(headline(decision, say), width)
+    care = cared_for(decision, say) | open_gaps(decision)
+    ranks = {gap.name: rank_of(decision, gap, care) for gap in decision.job.gaps}
+    telling = [gap for gap in decision.job.gaps if ranks[gap.name] is not None]
+    telling.sort(key=lambda gap: ranks[gap.name] or 0)
+    lines = [
+        line for words in (*headlines(decision, say), *suspect_words(decision, say)) for line in bold(words, width)
+    ]
+    told: set[str] = set()
     for gap in telling[:_MOST]:
         account = decision.account(gap.name)
         lines += [("", False), *bold(shown(gap.name), width)]
         lines += _answers(short_answers(decision, account, say), width)
-    alone = [gap.name for gap in decision.job.gaps if not matters(decision, gap)]
+        told |= {gap.name, *(place for place, _ in gap.effects)}
+    if mind := cautions(decision, say, care - told | {""}):
+        lines += [("", False), *section("Mind", mind, width)]
+    alone = [name for name, rank in ranks.items() if rank is None]
     rest = rest_words(min(_MOST, len(telling)), alone, max(0, len(telling) - _MOST))
     return [*lines, *_besides(decision, say, width), ("", False), *plain(rest, width)]
 
@@ -61,7 +70,9 @@ def _besides(decision: Decision, say: Speaker, width: int) -> list[Line]:
 
 def _account(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
     lines: list[Line] = bold(shown(account.gap.name), width)
-    for answer in why_answers(decision, account, say):
+    mind = planned_cautions(decision, say, [place for place, _ in account.gap.effects])
+    read, *others = why_answers(decision, account, say)
+    for answer in (read, *first_answers(decision, account.gap), *mind_answers(mind), *others):
         lines += _answers([answer], width)
         if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:
             lines += _table(decision, account, say, width)
