@@ -142,6 +142,48 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     assert again["not_served"] == found["not_served"]
 
 
+def test_places_that_act_together_are_answered_no_more_where_their_pieces_are_missing(run: Run, tmp_path: Path) -> None:
+    """Of the winch's drawer one piece is left, and all is bought; without two of BC-0.05 no table can be made."""
+    winch = Path(shutil.copytree(ROOT / "demo_data" / "slipway-winch", tmp_path / "winch"))
+    text = (winch / "job.toml").read_text(encoding="utf-8")
+    text = text.replace('drawer = "drawer.csv"', 'drawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]')
+    (winch / "job.toml").write_text(text, encoding="utf-8")
+    head, row = "part,thickness_mm,tolerance_mm,inner_mm", "{0},0.002,72.4"
+    (winch / "drawer.csv").write_text(f"{head},on_hand\nBC-1.00,{row.format('1.00')},1\n", encoding="utf-8")
+    offers = "".join(f"BC-{size},{row.format(size)},2\n" for size in ("0.05", "0.10", "0.15", "0.20", "0.30", "0.50"))
+    (winch / "catalogue.csv").write_text(f"{head},price\n{offers}", encoding="utf-8")
+    _, out, _ = run("order", winch, "--json")
+    lines = json.loads(out)["lines"]
+    everything = "part,on_hand\n" + "".join(f"{line['part']},{line['pieces']}\n" for line in lines)
+    code, found = told(run, winch, everything)
+    assert (code, found["enough"], found["not_answered"]) == (0, True, [])
+    part = lines[0]["part"]
+    code, found = told(run, winch, "\n".join(row for row in everything.splitlines() if not row.startswith(part)) + "\n")
+    assert (code, found["enough"]) == (1, False)
+    assert [left["gap"] for left in found["not_answered"]] == ["preload", "backlash"]
+    assert found["again"]["whole"] is True
+
+
+def test_what_comes_in_two_parcels_is_complete_with_the_second(run: Run, job: Path) -> None:
+    run("order", job, "-o", job / "purchase.csv")
+    first = HEAD + "S-10,,1,10.05,0.1,1.502\nS-20,,1,,,\n"
+    code, found = told(run, job, first, "--ordered", str(job / "purchase.csv"), "--yes")
+    assert (code, found["complete"], len(found["accepted"])) == (1, False, 2)
+    code, found = told(run, job, first + "S-25,,1,24.95,0.1,1.502\n", "--ordered", str(job / "purchase.csv"), "--yes")
+    assert (code, found["complete"], [row["part"] for row in found["accepted"]]) == (0, True, ["S-25"])
+
+
+def test_a_second_parcel_alone_is_held_against_what_is_still_to_be_ordered(run: Run, job: Path) -> None:
+    first = HEAD + "S-10,,1,10.05,0.1,1.502\nS-20,,1,,,\n"
+    told(run, job, first, "--yes")
+    second = job.parent / "thursday.csv"
+    second.write_text(HEAD + "S-25,,1,24.95,0.1,1.502\n", encoding="utf-8")
+    # the fill of a smallest order is not asked for again
+    code, out, _ = run("order", job, "--came", second, "--no-top-up", "--json")
+    found = json.loads(out)
+    assert (code, found["complete"], by_part(found, "as_ordered")) == (0, True, {"S-25": 1})
+
+
 def test_another_parcel_in_a_file_of_the_same_name_is_not_taken_for_the_first(run: Run, job: Path) -> None:
     first = HEAD + "S-20,,1,,,\nS-25,,1,24.95,0.1,\n"
     assert run("order", job, "--came", parcel(job, first), "--yes", "--quiet")[0] == 1

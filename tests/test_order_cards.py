@@ -127,14 +127,15 @@ def test_where_the_card_fits_another_pack_than_the_plan_it_says_why(tmp_path: Pa
     assert [piece["part"] for piece in cards["top"]["stack"]] == by_place["top"] == ["G-20"]
 
 
-def test_what_nobody_has_is_not_asked_for_another_time(tmp_path: Path, run: Run) -> None:
+def test_what_lies_in_another_place_is_told_before_anything_is_bought(tmp_path: Path, run: Run) -> None:
     """2 reads 0.15 with B-235 in and wants 0.20 to 0.30: B-230 or B-225. B-230 stays in 1; nobody has a B-225."""
     rest = '[window]\nmin = 0.20\nmax = 0.30\nsource = "s"\n'
     for name, part, read in (("1", "B-230", 0.30), ("2", "B-235", 0.15)):
         rest += f'[[place]]\nname = "{name}"\npieces = {{ min = 1, max = 1 }}\ninstalled = ["{part}"]\n'
         rest += f'[[gap]]\nname = "{name}"\nvalue = {read}\n'
     drawer = "part,thickness_mm,on_hand\nB-230,2.30,0\nB-235,2.35,0\nB-225,2.25,0\n"
-    assert "What would close it: a B-225, or" in ordered(run, job(tmp_path / "in", drawer, rest, "mm"))[1]
+    words = ordered(run, job(tmp_path / "in", drawer, rest, "mm"))[1]
+    assert "What would close it: B-230 out of 1, where that can do without it (keep = false there), or" in words
 
 
 SEAT = '[[seat]]\nname = "c"\nshims_allowed = false\nwhy = "no room"\n'

@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from shimopt.job import Job, Seat
+from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole, chance_between
 from shimopt.ordering.merge import merged
 from shimopt.ordering.order import make_order
@@ -49,8 +50,8 @@ class Parcel:
     """What arrived against what was asked for.
 
     `promised` is the order, or what the list of it comes to; `now` the cards that what is there makes, with nothing
-    more on offer; `lost` what the one served and the other does not; `there_already` the pieces that the drawer holds
-    by name and tag.
+    more on offer; `lost` what the one served and the other does not, `left` the gaps of places that act together for
+    which there was a table and is none now; `there_already` the pieces that the drawer holds by name and tag.
     """
 
     jobs: tuple[Job, ...]
@@ -61,6 +62,7 @@ class Parcel:
     promised: Order
     now: Order
     lost: tuple[Lost, ...]
+    left: tuple[Unanswered, ...]
     again: Again | None
 
     def came_of(self, line: int) -> Counter[str]:
@@ -85,7 +87,7 @@ class Parcel:
     @property
     def enough(self) -> bool:
         """Whether every reading that the order was to serve is served by what is there."""
-        return not self.lost
+        return not self.lost and not self.left
 
     @property
     def card_holds(self) -> bool:
@@ -148,11 +150,11 @@ def received(
     new = [one.piece for one in checked if fits(one) and _tag(one) not in there]
     with_it = _with_pieces(jobs, new)
     now = make_order([_nothing_on_offer(job) for job in with_it], watch=_rest(watch))
-    lost = tuple(_lost(promised, now))
+    lost, left = tuple(_lost(promised, now)), tuple(_left(promised, now))
     again = None
-    if lost:
+    if lost or left:
         more = make_order(with_it, watch=_rest(watch))
-        again = Again(more, not list(_lost(promised, more)))
+        again = Again(more, not [*_lost(promised, more), *_left(promised, more)])
     return Parcel(
         jobs=tuple(jobs),
         stock=stock,
@@ -162,6 +164,7 @@ def received(
         promised=promised,
         now=now,
         lost=lost,
+        left=left,
         again=again,
     )
 
@@ -244,6 +247,12 @@ def _lost(promised: Order, now: Order) -> Iterator[Lost]:
         beyond = [(hole.start, hole.end) for hole in promised.holes if hole.gap == gap]
         for start, end in _less([hole for hole in now.holes if hole.gap == gap], beyond):
             yield Lost(gap, start, end, chance_between(demand, start, end))
+
+
+def _left(promised: Order, now: Order) -> Iterator[Unanswered]:
+    """The gaps that the one order answers and the other does not."""
+    before = {(one.job, one.gap.name) for one in promised.unanswered}
+    yield from (one for one in now.unanswered if (one.job, one.gap.name) not in before)
 
 
 def _less(holes: Sequence[Hole], others: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:

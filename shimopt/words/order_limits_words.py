@@ -9,6 +9,7 @@ from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
+from shimopt.ordering.unevenness import unevenness
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.exact_words import exact_sizes
@@ -21,6 +22,7 @@ from shimopt.words.ways_out_words import made_thinner_words
 
 __all__ = [
     "assumed_words",
+    "balance_words",
     "caution_lines",
     "end_rows_words",
     "hole_words",
@@ -40,7 +42,7 @@ def unanswered_words(order: Order, left: Unanswered) -> str:
     )
     match left.why:
         case "tight":
-            first = " ".join(first_of_gap(left.gap, (), Speaker(job.unit)))
+            first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
             first = f"{name}{first.removeprefix(shown(left.gap.name))}"
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
         case "no place":
@@ -66,7 +68,7 @@ def not_looked_at(order: Order) -> list[str]:
             "Places that act together come after the gaps that stand alone, with the fewest pieces more: that nothing "
             "is cheaper for all of them at once is not proven."
         )
-    balances = [b.name for job in order.jobs for b in job.balances if b.within is not None]
+    balances = [one.balance.name for one in unevenness(order) if one.worst is None]
     if balances:
         texts.append(
             "Balances: each row takes the other gaps as the plan of today's readings leaves them. Whether the limits "
@@ -82,6 +84,27 @@ def not_looked_at(order: Order) -> list[str]:
             f"Decisions by chance: {listed([name for name, _ in by_chance])} would do with a chance of "
             f"{chance_text(chance)}. The order covers every gap for sure, which can ask for "
             "more."
+        )
+    return texts
+
+
+def balance_words(order: Order, say: Speaker) -> list[str]:
+    """Whether balances keep within their limits wherever the final readings fall, and where they would not."""
+    texts = []
+    for one in unevenness(order):
+        if one.worst is None:
+            continue
+        name, within = shown(one.balance.name), say(Fraction(one.balance.within or 0))
+        if one.met:
+            texts.append(f"{name}: uneven by {say(one.worst)} at most at any final readings; {within} may be.")
+            continue
+        ends = [
+            f"{gap_text(order, gap)} read at {read_text(order, gap, at, at, say)}"
+            for gap, at in (one.widest, one.narrowest)
+        ]
+        texts.append(
+            f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
+            f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them."
         )
     return texts
 
@@ -183,6 +206,12 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
     fitting = [
         i for i in usable if low <= order.stock[i].part.thickness.low and order.stock[i].part.thickness.high <= high
     ]
+    stopped = {one.gap for one in order.holes}
+    for i in fitting:
+        for n, other in enumerate(order.demands):
+            if n != hole.gap and i in other.place.installed:
+                how = "" if n in stopped else " (keep = false there)"
+                return f"{order_part(order, i)} out of {shown(other.place.name)}, where that can do without it{how}"
     if fitting:
         part, line = order_part(order, fitting[0]), order.stock[fitting[0]]
         some = line.on_hand or any(fitting[0] in demand.place.installed for demand in order.demands)

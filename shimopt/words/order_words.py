@@ -258,7 +258,10 @@ def next_words(order: Order) -> list[str]:
     """What to do next."""
     steps = []
     if order.lines:
-        steps.append("Check every piece when it arrives, with a caliper and a micrometer, against its seat.")
+        steps.append(
+            "When the parcel is there, count it and measure every piece with caliper and micrometer; whether it is "
+            "right and enough: shimopt order JOB --came FILE"
+        )
     if order.market.buys and any(hole.cause in ("sizes", "gauge") for hole in order.holes):
         steps.append("Where no order is sure, shimopt plan JOB --buy may bring it inside by its best estimate.")
     if order.holes and not _card_moves_anything(order):

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from shimopt.errors import shown
+from shimopt.ordering.result import Line, Order
 from shimopt.receiving import Held, Lost, Parcel
-from shimopt.words.card_words import gap_text, order_part, read_text
+from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.order_words import cost_text, days_text, packs_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural
@@ -47,7 +48,8 @@ def _enough_words(parcel: Parcel) -> str:
     served = "all that the order was to serve" if parcel.promised.holes else "every gap at every final reading"
     if parcel.enough:
         return f"With the drawer as it is now it is enough: {served}."
-    gaps = listed([gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)])
+    lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
+    gaps = listed([*lost, *(named(parcel.now, left.job, left.gap.name) for left in parcel.left)])
     return f"It is not enough: not every final reading of {gaps} is served any more."
 
 
@@ -120,11 +122,16 @@ def again_words(parcel: Parcel) -> list[str]:
     first = ["Have sent again what is owed."] if owed_words(parcel) else []
     if not order.lines:
         return [*first, "No purchase serves it: see what `shimopt order JOB` says once the parcel is in the drawer."]
-    bought = listed(
-        [f"{packs_text(order, x)} from {shown(x.supplier)} ({days_text(x.offer.lead_days)})" for x in order.lines]
-    )
+    bought = listed([_bought_words(order, line) for line in order.lines])
     less = "" if parcel.again.whole else " That serves more, not all of it."
     return [*first, f"{'Or order' if first else 'Order'} {bought}: {cost_text(order, order.cost)} in all.{less}"]
+
+
+def _bought_words(order: Order, line: Line) -> str:
+    """`2 x PS-0.2 from Harbour Bearings (3 days)`."""
+    supplier = f" from {shown(line.supplier)}" if line.supplier else ""
+    days = "" if line.offer.lead_days is None else f" ({days_text(line.offer.lead_days)})"
+    return f"{packs_text(order, line)}{supplier}{days}"
 
 
 def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
@@ -144,6 +151,6 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         steps.append("No bore was held against a shaft: the job describes no seat ([[seat]]).")
     if parcel.card_holds:
         steps.append("The card of the order holds: every piece is what its label promises.")
-    elif parcel.now.demands and not with_card:
+    elif parcel.now.answered and not with_card:
         steps.append("Make the card anew from the drawer as it is now: shimopt order JOB --came FILE --card card.pdf.")
     return steps

@@ -10,6 +10,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.boxes import Table
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import LevelProof, Line, Order
+from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
 from shimopt.words.money_words import charged_in
@@ -59,6 +60,16 @@ def order_object(order: Order) -> dict[str, Any]:
         "cost": amount(order.cost),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
+        "balances": [
+            {
+                "name": one.balance.name,
+                "job": order.jobs[one.job].title,
+                "within": mm(Fraction(one.balance.within or 0)),
+                "worst": mm(one.worst),
+                "met": one.met,
+            }
+            for one in unevenness(order)
+        ],
         "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],

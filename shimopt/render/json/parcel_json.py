@@ -7,6 +7,7 @@ from typing import Any
 
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
+from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.parcel_words import again_words, lost_words, parcel_headline
 from shimopt.words.speaker import Speaker
 
@@ -28,6 +29,10 @@ def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) 
         "ordered": [_asked(parcel, number) for number in range(len(parcel.asked.lines))],
         "pieces": [_held(parcel, one, say) for one in parcel.held],
         "not_served": [_lost(parcel, lost, say) for lost in parcel.lost],
+        "not_answered": [
+            {"gap": left.gap.name, "job": parcel.now.jobs[left.job].title, "words": unanswered_words(parcel.now, left)}
+            for left in parcel.left
+        ],
         "again": _again(parcel),
         "accepted": None if accepted is None else [dict(row) for row in accepted],
     }

@@ -17,7 +17,13 @@ from shimopt.words.first_words import open_gaps, unsettled
 from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.order_limits_words import caution_lines, end_rows_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import (
+    balance_words,
+    caution_lines,
+    end_rows_words,
+    not_looked_at,
+    unanswered_words,
+)
 from shimopt.words.order_words import order_headline, packs_text
 from shimopt.words.read_steps import NOTED, blanks, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
@@ -26,6 +32,7 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
+    NO_PLACE,
     OPEN_STILL,
     beside_out_words,
     expected_text,
@@ -72,7 +79,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
         "going_in": any(change.into for change in decision.changes),
-        "places": [_place(decision, place, say) for place in job.places],
+        "places": [
+            *(_place(decision, place, say) for place in job.places),
+            *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
+        ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
@@ -126,6 +136,18 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
             for gap in done
         ],
     }
+
+
+def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
+    """A gap that no place moves: nothing goes in, and what it should read stands as it is."""
+    then = {
+        "gap": "",
+        "expected": expected_text(decision, gap, say),
+        "allowed": limits_text(gap.window, say.about(gap)),
+        "torque": "",
+        "doubt": _doubt(decision, gap, say),
+    }
+    return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
 
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
@@ -186,6 +208,7 @@ def _told(order: Order, say: Speaker) -> list[str]:
         *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
+        *balance_words(order, say),
         *not_looked_at(order),
         end_rows_words(order),
     ]

@@ -11,7 +11,14 @@ from shimopt.errors import shown
 from shimopt.ordering.result import Order
 from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section, spaced
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
-from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import (
+    assumed_words,
+    balance_words,
+    caution_lines,
+    hole_words,
+    not_looked_at,
+    unanswered_words,
+)
 from shimopt.words.order_words import (
     bill_text,
     cost_text,
@@ -47,6 +54,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
         section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
         section("Why", _why(order), width),
+        section("Balance", balance_words(order, say), width),
         section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
         _worth(order, width),
         section("What each job takes", _jobs(order), width),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.receiving import Parcel
 from shimopt.render.screens.layout import Line, bold, plain, section, spaced
+from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.parcel_words import (
     again_words,
     against_words,
@@ -26,6 +27,8 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_c
     titles = ended(" + ".join(shown(job.title) for job in parcel.jobs))
     answer = bold(parcel_headline(parcel), width)
     answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit}.", width)
+    lost = [f"{lost_words(parcel, one, say)}." for one in parcel.lost]
+    lost += [unanswered_words(parcel.now, one) for one in parcel.left]
     odd = [held_words(parcel, one, say) for one in parcel.held if one.kind != "as ordered"]
     return spaced(
         (
@@ -33,7 +36,7 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_c
             section("Ordered", [asked_words(parcel, n) for n in range(len(parcel.asked.lines))], width),
             section("Not as ordered", odd, width),
             section("Owed by the supplier", owed_words(parcel), width),
-            section("No longer served", [f"{lost_words(parcel, lost, say)}." for lost in parcel.lost], width),
+            section("No longer served", lost, width),
             section("To make it enough", again_words(parcel), width),
             section("Next", next_steps(parcel, written=written, with_card=with_card), width),
         )

@@ -1,0 +1,52 @@
+"""How uneven a balance can come out at any final readings: never more than told, and so much at the readings told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from shimopt.job import Balance, Job
+from shimopt.ordering.order import make_order
+from shimopt.ordering.result import Order
+from shimopt.ordering.unevenness import unevenness
+from tests.order_strategies import order_jobs
+
+
+def after(order: Order, number: int, reading: Fraction) -> list[Fraction]:
+    """What the card leaves at a final reading, by each row that holds it: plain sums."""
+    job, demand = order.jobs[0], order.demands[number]
+    out = sum((job.stock[i].part.thickness.best for i in demand.place.installed), Fraction(0))
+    rows = [band.stack for band in order.cards[number].bands if band.start <= reading <= band.end]
+    sizes = [sum((job.stock[i].part.thickness.best for i in stack), Fraction(0)) for stack in rows]
+    return [reading + demand.effect * (size - out) for size in sizes]
+
+
+@settings(max_examples=80, deadline=None)
+@given(order_jobs(most_gaps=3, most_lines=3, held=True), st.integers(0, 60), st.randoms(use_true_random=False))
+def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, random: Random) -> None:
+    assume(len(job.gaps) > 1)
+    names = tuple(gap.name for gap in job.gaps)
+    offset = {names[0]: 5_000} if random.random() < 0.3 else {}
+    balance = Balance("frame", names, within * 1_000, offset)
+    order = make_order([replace(job, balances=(balance,))])
+    (told,) = unevenness(order)
+    if told.worst is None:
+        assert order.holes or order.unanswered
+        return
+    assert told.met == (told.worst <= within * 1_000)
+    for _ in range(30):
+        ends = []
+        for number, demand in enumerate(order.demands):
+            reading = demand.low + Fraction(random.randint(0, 100), 100) * demand.width
+            ends.append([x - offset.get(demand.gap.name, 0) for x in after(order, number, reading)])
+        assert all(ends)
+        assert max(max(some) for some in ends) - min(min(some) for some in ends) <= told.worst
+    if told.worst:
+        (high, at), (low, other) = told.widest, told.narrowest
+        most = max(after(order, high, at)) - offset.get(names[high], 0)
+        least = min(after(order, low, other)) - offset.get(names[low], 0)
+        assert most - least == told.worst
