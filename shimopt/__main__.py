@@ -23,8 +23,7 @@ def main() -> None:
     from shimopt.cli.main import main as run
     from shimopt.cli.main import told
 
-    if hears:
-        stopping.listen(_BEGUN, lambda give: told(give, sys.argv[1:]))
+    stopping.listen(_BEGUN, lambda give: told(give, sys.argv[1:]), hears=hears)
     try:
         run()
     finally:

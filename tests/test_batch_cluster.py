@@ -121,7 +121,12 @@ import sys
 import distributed
 if __name__ == "__main__":
     cluster = distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, dashboard_address=None, silence_logs="CRITICAL"
+        n_workers=1,
+        threads_per_worker=1,
+        processes=False,
+        protocol="tcp",
+        dashboard_address=None,
+        silence_logs="CRITICAL",
     )
     print(cluster.scheduler_address, flush=True)
     for _ in sys.stdin:

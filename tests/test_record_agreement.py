@@ -138,7 +138,8 @@ def test_what_is_in_is_not_called_what_is_left(run_unfolded: Run, tmp_path: Path
     run_unfolded("record", folder, "--after", "left hub=0.02 to 0.03 mm", *WHO)
     found = everywhere(run_unfolded, folder)
     assert "no stack that may go in falls into its window, or nearer to it than what is in" in found["why"]
-    assert "Nothing that may go in brings it inside, or nearer than it is now." in found["letter"]
+    said = "Nothing that may go in brings it inside, and nothing that is left brings it nearer than it is now."
+    assert said in found["letter"]
     for name in ("plan", "letter", "sheet"):
         assert "the nearest (H5)" not in found[name], name
         assert "of what is left the nearest" not in found[name], name

@@ -74,6 +74,23 @@ def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: 
     assert [place["name"] for place in plan["places"]]
 
 
+def test_what_runs_in_the_background_deaf_to_ctrl_c_keeps_to_its_limit_too(tmp_path: Path) -> None:
+    """As a script starts it with `&`: its limit was once asked about between solves only."""
+    slower = _slower()
+    given = round(1.0 * slower, 1)
+    started = ["sh", "-c", 'trap "" INT; exec "$@"', "sh", sys.executable, "-m", "shimopt"]
+    begun = time.monotonic()
+    done = subprocess.run(
+        [*started, "plan", write_ring(tmp_path), "--time-limit", str(given), "--quiet"],
+        cwd=ROOT,
+        capture_output=True,
+        check=False,
+        timeout=120,
+    )
+    assert (time.monotonic() - begun - given) / max(slower, _slower()) <= 2.0
+    assert (done.returncode, b"Traceback" in done.stderr) == (1, False)
+
+
 @pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw"])
 def test_whoever_needs_a_plan_keeps_to_a_time_limit_and_gives_the_best_so_far(tmp_path: Path, command: str) -> None:
     job = write_ring(tmp_path)

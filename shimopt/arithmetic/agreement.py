@@ -33,6 +33,7 @@ Likely = Literal[
     "clamp_state",
     "not_as_marked",
     "nothing_fitted",
+    "nothing_done",
     "burr_or_seating",
     "clamp_or_seating",
 ]
@@ -45,7 +46,8 @@ class Compared:
     "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
     in instead of `part`); "half_share" (as if the packs at `part` and `other` held a gear between them, which the job
     leaves open); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
-    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "burr_or_seating" (as if the
+    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came
+    out either); "burr_or_seating" (as if the
     stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and looser.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
@@ -107,7 +109,8 @@ def _doubt(row: Compared) -> Fraction:
 def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[Likely, str, str]:
     """The code, and the parts that it is about."""
     if not any(stacks.get(place) for place, _ in gap.effects):
-        return "nothing_fitted", "", ""
+        came_out = any(job.place[place].installed for place, _ in gap.effects)
+        return ("nothing_fitted" if came_out else "nothing_done"), "", ""
     if packs := _sharing(job, gap, stacks, row):
         return ("half_share", *packs)
     if len(gap.effects) != 1:

@@ -65,19 +65,20 @@ def interrupted() -> bool:
     return _stops.interrupted
 
 
-def listen(begun: float, told: Callable[[Callable[[], int]], int]) -> None:
-    """From now on this process hears Ctrl-C. Called once, at its beginning, in its main thread.
+def listen(begun: float, told: Callable[[Callable[[], int]], int], *, hears: bool) -> None:
+    """From now on this process keeps its time, and hears Ctrl-C. Called once, at its beginning, in its main thread.
 
     Parameters: begun, when the process began, by the clock of `time.monotonic` [s]; told, the exit code of what a
-    function does, whatever goes wrong in it.
+    function does, whatever goes wrong in it; hears, whether it hears Ctrl-C: not where somebody made it deaf to it.
     """
     _stops.begun, _stops.told = begun, told
     ear, mouth = socket.socketpair()
     mouth.setblocking(False)
     _stops.waker = mouth
-    signal.signal(signal.SIGINT, _on_interrupt)
-    # the number of a signal is written here the moment it comes, even while a solver is at work
-    signal.set_wakeup_fd(mouth.fileno(), warn_on_full_buffer=False)
+    if hears:
+        signal.signal(signal.SIGINT, _on_interrupt)
+        # the number of a signal is written here the moment it comes, even while a solver is at work
+        signal.set_wakeup_fd(mouth.fileno(), warn_on_full_buffer=False)
     threading.Thread(target=_listening, args=(ear,), daemon=True).start()
 
 

@@ -213,6 +213,11 @@ class Job:
         """Whether a gap was read under a cover with no shims in: it then is minus what the cover stands off."""
         return gap.reading.opens and not any(self.place[place].installed for place, _ in gap.effects)
 
+    def opened_by_more(self, gap: Gap) -> bool | None:
+        """Whether more at its places opens a gap; None too where less would, and nothing is in that could come out."""
+        more = gap.opened_by_more
+        return more if more or any(self.place[place].installed for place, _ in gap.effects) else None
+
     def gaps_behind(self, balance: Balance) -> tuple[str, ...]:
         """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])

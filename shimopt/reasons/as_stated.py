@@ -117,7 +117,7 @@ def about_readings(job: Job) -> list[Finding]:
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
         if reading.no_preload_assumed:
             read = reading.found
-            assumed: Fact = NoPreloadAssumed(low=read.low, high=read.high, opens=gap.opened_by_more)
+            assumed: Fact = NoPreloadAssumed(low=read.low, high=read.high, opens=job.opened_by_more(gap))
             if reading.opens:
                 assumed = CoverFreeAssumed(high=-read.low, bare=job.stands_bare(gap))
             found.append(Finding(place=gap.name, grade="note", fact=assumed))

@@ -118,7 +118,7 @@ class _Explainer:
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.may_be_tight:
-            return MayBeTight(about=gap.name, opens=gap.opened_by_more)
+            return MayBeTight(about=gap.name, opens=self.job.opened_by_more(gap))
         if gap.least_chance is not None:
             too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()

@@ -132,7 +132,7 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
             kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after, sure=sure)
         )
     if gap.may_be_tight and found.verdict == "unproven":
-        reasons.append(MayBeTight(about=gap.name, opens=gap.opened_by_more))
+        reasons.append(MayBeTight(about=gap.name, opens=job.opened_by_more(gap)))
     elif found.verdict == "unproven":
         tight, loose = out_at_ends(found.after, gap.window)
         reasons.append(Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance))

@@ -175,7 +175,7 @@ def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], 
         for one in about_record(job)
         if one.place == demand.gap.name
     ]
-    return [*otherwise, *first_of_gap(demand.gap, findings, say)]
+    return [*otherwise, *first_of_gap(demand.gap, job, findings, say)]
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:

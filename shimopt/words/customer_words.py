@@ -146,7 +146,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 " So little is needed that the measurement has to be repeated first." if reason.doubtful else ""
             )
         case gap.NoSizeBetween() if reason.in_now:
-            return "Nothing that may go in brings it inside, or nearer than it is now."
+            return "Nothing that may go in brings it inside, and nothing that is left brings it nearer than it is now."
         case gap.NoSizeBetween() if not reason.stack:
             return f"Nothing that may go in brings it inside, and of what is left nothing brings it nearer.{nothing}"
         case gap.NoSizeBetween():

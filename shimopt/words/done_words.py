@@ -64,7 +64,8 @@ def what_is_done(decision: Decision) -> str:
     places: dict[str, list[PlaceChange]] = {kind: [] for kind in verbs}
     for change in changes:
         places[_becomes(change)].append(change)
-    if len(changes.at) == 1 or len(places["empty"]) == len(changes.at):
+    alone_here = len(changes.at) == 1 and len(decision.job.gaps) == 1
+    if alone_here or len(places["empty"]) == len(changes.at):
         kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
         several = _pieces(change) > 1
         return alone[kind][several] if kind in alone else f"it {verbs[kind][several]}"

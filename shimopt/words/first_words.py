@@ -71,7 +71,7 @@ def open_gaps(decision: Decision) -> set[str]:
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
-    said += [_tight(gap) for gap in decision.job.gaps if gap.may_be_tight]
+    said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     return _first_of(said)
 
@@ -86,11 +86,11 @@ def suspect_words(decision: Decision, say: Speaker) -> list[str]:
     return _first_of(_suspect(decision.findings, say))
 
 
-def first_of_gap(gap: Gap, findings: Sequence[Finding], say: Speaker) -> list[str]:
+def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) -> list[str]:
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, _IN)]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
-    return [*said, *([_tight(gap)] if gap.may_be_tight else []), *_suspect(findings, say)]
+    return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *_suspect(findings, say)]
 
 
 def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
@@ -112,11 +112,11 @@ def blind_buts(decision: Decision) -> list[str]:
     return said
 
 
-def _tight(gap: Gap) -> str:
+def _tight(gap: Gap, job: Job) -> str:
     nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
     return (
         f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
-        f"{known_shim(gap.opened_by_more)}, before anything is added."
+        f"{known_shim(job.opened_by_more(gap))}, before anything is added."
     )
 
 

@@ -48,6 +48,8 @@ def where_to_look(likely: str, part: str, other: str) -> str:
                 ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
                 "clamping, seating and the gauge"
             )
+        case "nothing_done":
+            return ", and nothing was done there: look at clamping, seating and the gauge"
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
     return ": look for a wrong shim, and whether it is clamped and the seat home as in the trial"

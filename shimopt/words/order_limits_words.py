@@ -42,7 +42,7 @@ def unanswered_words(order: Order, left: Unanswered) -> str:
     )
     match left.why:
         case "tight":
-            first = " ".join(first_of_gap(left.gap, (), Speaker(job.unit)))
+            first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
             first = f"{name}{first.removeprefix(shown(left.gap.name))}"
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
         case "no place":

@@ -15,6 +15,7 @@ from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
     "as_found",
+    "cannot_words",
     "done_for",
     "kept_by_others",
     "means_words",
@@ -147,17 +148,34 @@ def not_right(decision: Decision, wrong: Sequence[str], say: Speaker) -> str:
     taken_out = spoiled(decision)
     closer = [name for name in wrong if name not in taken_out and nearer(decision, name)] if taken_out else []
     left = [name for name in wrong if name not in taken_out and name not in closer]
-    cannot = f"cannot be put right {means_words(decision, left, say)}"
     if not taken_out:
-        return f"{cannot}: {listed(left, _MOST_TOLD)}"
+        kinds = _by_place(decision, left)
+        if len(kinds) == 1:
+            return f"cannot be put right {means_words(decision, left, say)}: {listed(left, _MOST_TOLD)}"
+        told = "; ".join(f"{listed(names, _MOST_TOLD)} {means_words(decision, names, say)}" for names in kinds)
+        return f"cannot be put right: {told}"
     said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_TOLD]]
     more = len(taken_out) - _MOST_TOLD
     said += [f"so it is with {more} more"] if more > 0 else []
     if closer:
         come = "comes" if len(closer) == 1 else "come"
         said.append(f"{listed(closer, _MOST_TOLD)} {come} nearer, but not right")
-    said += [f"{listed(left, _MOST_TOLD)} {cannot}"] if left else []
+    said += cannot_words(decision, left, say, _MOST_TOLD)
     return f"will not be right: {'; '.join(said)}"
+
+
+def cannot_words(decision: Decision, left: Sequence[str], say: Speaker, most: int) -> list[str]:
+    """`a cannot be put right with the parts in the drawer`, those apart that no place moves; `most` are named."""
+    return [
+        f"{listed(names, most)} cannot be put right {means_words(decision, names, say)}"
+        for names in _by_place(decision, left)
+    ]
+
+
+def _by_place(decision: Decision, names: Sequence[str]) -> list[list[str]]:
+    """Gaps that places move, and those that none does."""
+    kinds = [[name for name in names if bool(decision.job.gap[name].effects) is moved] for moved in (True, False)]
+    return [kind for kind in kinds if kind]
 
 
 def _fights(decision: Decision) -> list[tuple[str, ...]]:

@@ -13,7 +13,7 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
-from shimopt.words.outside_words import means_words, nearer, spoiled, why_outside
+from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
 from shimopt.words.speaker import Speaker, begun, listed, plural, sized
@@ -24,6 +24,7 @@ __all__ = [
     "CARD_HEADING",
     "LETTER_CAUTIONS",
     "LICENSED",
+    "NO_PLACE",
     "OPEN_STILL",
     "Piece",
     "beside_out_words",
@@ -61,6 +62,7 @@ Piece = dict[str, str]
 # of more gaps their number is told
 _MOST_NAMED = 4
 
+NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
     "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
     "tight.",
@@ -110,10 +112,10 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
         (was_right, f"{'was' if len(was_right) == 1 else 'were'} right as found and will be outside"),
         (further, "will be further outside than as found"),
         (closer, f"{'comes' if len(closer) == 1 else 'come'} nearer, but not right"),
-        (left, f"cannot be put right {means_words(decision, left, say)}"),
     )
     # by name: places may be called 1 and 2
-    below = "; ".join(f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names)
+    said_of = [f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names]
+    below = "; ".join([*said_of, *cannot_words(decision, left, say, _MOST_NAMED)])
     return f"{said} See below: {below}." if below else said
 
 

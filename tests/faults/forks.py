@@ -154,6 +154,8 @@ def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int
         os.dup2(files[1], 2)
         os.chdir(request["folder"])
         os.setsid()
+        # the tests may have been started in the background, where nobody hears Ctrl-C
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         if request["typed"] is not None:
             sys.stdin = io.StringIO(request["typed"])
             sys.stdin.isatty = lambda: True  # type: ignore[method-assign]

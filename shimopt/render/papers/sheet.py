@@ -32,6 +32,7 @@ from shimopt.words.sheet_words import (
     BENCH_CAUTIONS,
     CARD_HEADING,
     LICENSED,
+    NO_PLACE,
     OPEN_STILL,
     beside_out_words,
     expected_text,
@@ -78,7 +79,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
         "going_in": any(change.into for change in decision.changes),
-        "places": [_place(decision, place, say) for place in job.places],
+        "places": [
+            *(_place(decision, place, say) for place in job.places),
+            *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
+        ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
@@ -132,6 +136,18 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
             for gap in done
         ],
     }
+
+
+def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
+    """A gap that no place moves: nothing goes in, and what it should read stands as it is."""
+    then = {
+        "gap": "",
+        "expected": expected_text(decision, gap, say),
+        "allowed": limits_text(gap.window, say.about(gap)),
+        "torque": "",
+        "doubt": _doubt(decision, gap, say),
+    }
+    return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
 
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
