@@ -7,6 +7,7 @@ or for inches (1000). What was meant is the same digits in the other unit, by ha
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from shimopt.planner import decide
 from shimopt.reasons import suspicions
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
+from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 
 SLIPS = Path(__file__).parent / "data" / "slips"
@@ -348,3 +350,24 @@ def test_a_decimal_comma_is_named_where_the_row_happens_to_fill_the_header(tmp_p
     [problem] = stopped(tmp_path / "job.toml")
     assert problem.where == "row 2, column thickness_mm"
     assert problem.remedy == "0,20 looks like a decimal comma, and commas part the cells of this file: write 0.20"
+
+
+def test_a_doubted_reading_asks_for_no_dimension_to_be_restored(tmp_path: Path) -> None:
+    """0.02 beside 0.30, 0.22 and 0.18, its seat takes no shims: measured again first, nothing is ground or restored."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-20,0.20,4\n", encoding="utf-8")
+    gaps = "".join(
+        f'[[gap]]\nname = "{name}"\nseat = "s"\nvalue = "{value} mm ± 0.01 mm"\n'
+        for name, value in (("a", "0.30"), ("b", "0.22"), ("c", "0.02"), ("d", "0.18"))
+    )
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.05, max = 0.15, source = "s" }\n'
+        f'[[seat]]\nname = "s"\nshims_allowed = false\nwhy = "pinned"\n{gaps}',
+        encoding="utf-8",
+    )
+    found = decide(load_job(tmp_path / "job.toml"))
+    told = {reason.about: reason.code for reason in found.reasons}
+    assert told["c"] == "read_again_first"
+    assert told["a"] == "shims_not_allowed"
+    steps = " ".join(next_steps(found, Speaker.of(found.job)))
+    assert "Restore the dimension that sets a" in steps
+    assert not re.search(r"Restore the dimension that sets [^:]*\bc\b", steps)

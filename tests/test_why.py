@@ -14,6 +14,7 @@ from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from shimopt.reasons.account import told_by_places
 from shimopt.render.screens.why_screen import short_why_lines
 from tests.brute_force import all_stacks
 from tests.jobs import gap, job, shim, window
@@ -70,6 +71,7 @@ def test_where_shims_were_in_every_stack_is_worked_out_against_them(of: Job) -> 
         decision = decide(of)
     except InputError:
         reject()
+    assert told_by_places(of) == {name for name in of.gap if decision.account(name).place is None}
     for one in of.gaps:
         account = decision.account(one.name)
         if account.place is not None or not account.rivals:

@@ -6,14 +6,17 @@ divided by the job's largest common tick, so that coefficients stay small. Then,
 
 1. If the present choice stands at the sum of every place's own least, it is proven: no solve.
 2. Else, where the combinations of the options that are left are few enough, each is worked out in whole numbers, by
-   hand (up to some hundreds) or as arrays (up to a million, `choose/trying.py`): no solver is loaded.
+   hand (up to some hundreds) or as arrays (up to a million, `choose/trying.py`): no solver is loaded. Where all places
+   that are open act together, those that may be as good are built up place by place (`choose/place_by_place.py`): what
+   the places to come can add to every gap is known, so that far larger numbers come down to a few; and what could be
+   had if there were pieces enough is a bound.
 3. Else HiGHS is asked (`choose/asking.py`). Its prices, rounded, give a bound that holds exactly; its proposal is
    worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every node has
    such a bound, what costs more parted from what costs less first (`choose/halving.py`): once each place's cost is
    settled, prices mostly show that there is no such plan. Where only the drawer ties clusters, what is left is built up
    cluster after cluster (`choose/building.py`). Where none of that ends, CP-SAT is asked for anything better.
    Balances, and gaps that several places move, make relaxations weak: as soon as few combinations are left, each
-   cluster becomes one group with a column for every combination (`choose/joint.py`).
+   cluster becomes one group with a column for every combination that no other one beats (`choose/joint.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
 What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.

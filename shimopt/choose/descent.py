@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import product
 from math import gcd, prod
 from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
-from shimopt.arithmetic.clearance import Stack
-from shimopt.choose.whole_model import Aim, Model
+from shimopt.choose.in_hand import InHand
 from shimopt.proof.proven import Proof, proof_of
-from shimopt.proof.rows import Row
-from shimopt.watch import Watch
 
 if TYPE_CHECKING:
-    from shimopt.choose.asking import Asking, Found
-    from shimopt.choose.joint import Joint
     from shimopt.choose.trying import Trial
-    from shimopt.proof.sums import Bound, Wholes
+    from shimopt.proof.sums import Bound
 
 __all__ = ["Descent", "Step"]
 
@@ -50,41 +45,8 @@ class Step(NamedTuple):
         return self.proof.proven
 
 
-class Descent:
-    """A choice that gets better level by level.
-
-    Levels are brought down in the order of `aim`. `space` is what is chosen from: the model's columns, later perhaps
-    combinations of them (`joint`); `picked` one of its columns per group, `alive` those of each group that a choice as
-    good may still hold.
-    """
-
-    def __init__(
-        self,
-        model: Model,
-        aim: Aim,
-        watch: Watch | None = None,
-        start: Sequence[int] | None = None,
-        *,
-        alive: Sequence[Sequence[int]] | None = None,
-    ) -> None:
-        self.model, self.aim, self.watch = model, aim, watch or Watch()
-        self.space: Model | Joint = model
-        self.alive = [list(group) for group in (model.groups if alive is None else alive)]
-        self.picked: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
-        self.held: list[tuple[str, int]] = []
-        self.all_proven = True
-        self._asking: Asking | None = None
-        self._trial: Trial | None = None
-
-    @property
-    def chosen(self) -> tuple[int, ...]:
-        """One of the model's columns per place, at first the start, or nothing anywhere."""
-        return self.space.chosen(self.picked)
-
-    def stacks(self) -> dict[str, Stack]:
-        """The stack of every place."""
-        model = self.model
-        return {name: model.columns[c].stack for name, c in zip(model.place_of, self.chosen, strict=True) if name}
+class Descent(InHand):
+    """A choice that gets better level by level."""
 
     def level(self, name: str) -> Step:
         """Bring one level to its least value and hold it there."""
@@ -97,18 +59,11 @@ class Descent:
         self.hold(name, value)
         return Step(name, value, value if proof.proven else known, proof, monotonic() - start)
 
-    def hold(self, name: str, value: int) -> None:
-        """From now on a level may not be above this value; the present choice must keep to it."""
-        self.held.append((name, value))
-
-    def _objective(self, name: str) -> dict[int, int]:
-        return {at: f for at, f in self.space.levels[name].items() if f}
-
     def _least(self, name: str) -> tuple[int, int, Proof]:
         """The level's value, a bound and a proof; `picked` and `alive` are brought down with it."""
         value = self.model.value_of(name, self.chosen)
-        if self._trial is not None:
-            return self._tried(self._trial, name)
+        if self.trial is not None:
+            return self._tried(self.trial, name)
         if not (objective := self._objective(name)):
             return value, value, proof_of(value, value)
         bound = self._simple_bound(objective, value)
@@ -127,8 +82,8 @@ class Descent:
             else:
                 bound = self._built_up(name, objective, value, bound)
                 value = self.model.value_of(name, self.chosen)
-                if self._trial is not None:
-                    return self._tried(self._trial, name)
+                if self.trial is not None:
+                    return self._tried(self.trial, name)
                 if bound >= value:
                     return value, bound, proof_of(value, bound)
         found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
@@ -154,36 +109,6 @@ class Descent:
             if self.model.value_of(name, chosen) < best and self.keeps(chosen):
                 best, self.picked = self.model.value_of(name, chosen), picked
         return best, best, proof_of(best, best)
-
-    def _trial_of(
-        self, name: str, most: int, priced: Sequence[tuple[Wholes, int]] = (), cap: int | None = None
-    ) -> Trial:
-        """All combinations that keep to the levels held and come to no more than so much at another.
-
-        Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
-        """
-        from shimopt.choose.combinations import single_blocks
-        from shimopt.choose.place_by_place import Limits
-        from shimopt.choose.trying import Trial
-
-        space = self.space
-        blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
-        limits = {**dict(self.held), name: most}
-        trial = Trial(self.model, blocks, Limits(limits, priced), cap)
-        for level, limit in limits.items():
-            trial.keep(trial.values(level) <= limit)
-        return trial
-
-    def _begin_trial(self, trial: Trial) -> None:
-        """From here on all is told in the model's own columns."""
-        chosen = self.chosen
-        self.alive = self.space.left(self.alive)
-        self.space, self.picked, self._trial = self.model, chosen, trial
-
-    def _one_cluster(self) -> bool:
-        """Whether all places that are still open act together."""
-        open_at = {at for at, group in enumerate(self.alive) if len(group) > 1}
-        return self.space is self.model and any(open_at <= set(here) for here in self.model.clusters())
 
     def _built_up(self, name: str, objective: Mapping[int, int], value: int, bound: int) -> int:
         """Begin to try out all combinations that come to no more than some value; else a bound.
@@ -234,7 +159,7 @@ class Descent:
         return least
 
     def _tried(self, trial: Trial, name: str) -> tuple[int, int, Proof]:
-        if self._trial is None:
+        if self.trial is None:
             self._begin_trial(trial)
         values = trial.values(name)
         least = int(values.min())
@@ -247,66 +172,17 @@ class Descent:
         """Whether gaps that several places move, or balances, say what this level or one held comes to."""
         return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
 
-    def _joined(self, limits: Mapping[str, int]) -> bool:
-        """Go over to combinations of what is tied within limits, where they are few enough; whether that was done."""
-        model = self.model
-        if self.space is not model:
-            return False
-        from shimopt.choose.joint import joint_of
-
-        joint = joint_of(model, self.alive, limits, self.aim, self.chosen)
-        if joint is None:
-            return False
-        self.picked = joint.picked(self.chosen)
-        self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None
-        return True
-
-    def _asked(
-        self, objective: Mapping[int, int], value: int, bound: int, value_of: Callable[[Sequence[int]], int | None]
-    ) -> Found:
-        """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it."""
-        found = self._solvers().least(
-            self.alive,
-            self._held_rows(),
-            objective,
-            (self.picked, value, bound),
-            lambda picked: value_of(self.space.chosen(picked)),
-        )
-        self.picked, self.alive = found.chosen, found.alive
-        return found
-
-    def _solvers(self) -> Asking:
-        from shimopt.choose.asking import Asking
-
-        if self._asking is None:
-            self._asking = Asking(self.space, self.watch)
-        return self._asking
-
-    def _held_rows(self) -> list[Row]:
-        return [Row(terms, most) for level, most in self.held if (terms := self._objective(level))]
-
-    def _value_if_kept(self, name: str, chosen: Sequence[int]) -> int | None:
-        return self.model.value_of(name, chosen) if self.keeps(chosen) else None
-
-    def keeps(self, chosen: Sequence[int]) -> bool:
-        """Whether a proposal keeps within the stock, the ties and every level held so far, in exact numbers."""
-        return (
-            not self.model.short_of(chosen)
-            and self.model.keeps_ties(chosen)
-            and all(self.model.value_of(level, chosen) <= value for level, value in self.held)
-        )
-
     def settle_ties(self) -> None:
         """Among equals, place by place, the stack whose parts come first in natural order."""
         model, order = self.model, self.aim.places
         left = self.space.left(self.alive)
         rank = {c: r for group in left for r, c in enumerate(sorted(group, key=lambda c: model.columns[c].stack))}
-        if self._trial is not None:
+        if self.trial is not None:
             for at in order:
-                columns = self._trial.columns[:, at]
+                columns = self.trial.columns[:, at]
                 first = min(set(columns.tolist()), key=rank.__getitem__)
-                self._trial.keep(columns == first)
-            self.picked = tuple(self._trial.columns[0].tolist())
+                self.trial.keep(columns == first)
+            self.picked = tuple(self.trial.columns[0].tolist())
         elif prod(map(len, self.alive)) <= _FEW:
             kept = [picked for picked in product(*self.alive) if self.keeps(self.space.chosen(picked))]
             self.picked = min(kept, key=lambda picked: [rank[self.space.chosen(picked)[at]] for at in order])

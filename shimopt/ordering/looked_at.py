@@ -16,6 +16,7 @@ from shimopt.watch import Watch
 __all__ = ["Found", "narrowed_hunt"]
 
 _MOST_ROUNDS = 6
+_MANY_GAPS = 20
 
 Found = tuple[Case, Hunt, Sequence[Step]]
 
@@ -41,6 +42,9 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
     if few is None:
         return None
     best = looked_at(few, bound)
+    # for many gaps few sizes take long enough
+    if not any(best[1].best.packs) or len(case.demands) > _MANY_GAPS:
+        return best[0], best[1], _open_above(best[2], bound)
     wider = few.wider()
     if wider is not None and not watch.over():
         best = min(best, looked_at(wider, bound), key=_cost)
@@ -71,12 +75,14 @@ def _cost(found: Found) -> int:
 
 def _open_above(steps: Sequence[Step], bound: int) -> list[Step]:
     """The levels where not all stacks were looked at: every gap is served, and no order costs less than the bound."""
-    done = []
+    done, proven = list[Step](), True
     for step in steps:
-        if step.level in ("open", "missing", "unpriced") and not step.value:
-            done.append(step)
-        elif step.level == "cost":
-            done.append(step._replace(bound=min(bound, step.value), proven=bound >= step.value))
-        else:
-            done.append(step._replace(bound=None, proven=False))
+        least = bound if step.level == "cost" else 0
+        # what is nothing at all cannot be less
+        proven = proven and least >= step.value
+        done.append(step._replace(bound=min(least, step.value), proven=True) if proven else _unproven(step, bound))
     return done
+
+
+def _unproven(step: Step, bound: int) -> Step:
+    return step._replace(bound=min(bound, step.value) if step.level == "cost" else None, proven=False)

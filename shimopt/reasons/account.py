@@ -17,7 +17,7 @@ from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.seats import Finding, Screening
 
-__all__ = ["Account", "Rival", "Unsuited", "account_of", "unsuited_parts"]
+__all__ = ["Account", "Rival", "Unsuited", "account_of", "told_by_places", "unsuited_parts"]
 
 _MOST_SERVING = 4
 _MOST_LISTED = 2_000
@@ -132,6 +132,12 @@ def account_of(
         tuple(rivals.ladder(aim)),
         unsuited,
     )
+
+
+def told_by_places(job: Job) -> set[str]:
+    """The gaps whose account has no place: several move them, or something was in their own."""
+    own = {name for cluster in clusters_of(job) if cluster.alone for name in cluster.gaps}
+    return {gap.name for gap in job.gaps if gap.name not in own or job.place[gap.effects[0][0]].installed}
 
 
 class _Rivals:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -50,6 +50,7 @@ class Speaker:
 
     unit: str
     stock: Sequence[StockLine] = ()
+    _: KW_ONLY
     with_unit: bool = True
     seats: Mapping[str, Seat | None] = field(default_factory=dict)
     loaded: bool = False

@@ -44,7 +44,8 @@ from shimopt.render.pictures.job_picture import job_picture
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.plan_screen import screen_lines
-from shimopt.render.screens.why_screen import why_lines
+from shimopt.render.screens.short_screen import short_lines
+from shimopt.render.screens.why_screen import short_why_lines, why_lines
 from shimopt.watch import Watch
 
 ROOT = Path(__file__).parents[2]
@@ -239,6 +240,8 @@ def tell_all(job: Job, buy: bool) -> None:
     json_text(plan_object(plan))
     for width in (60, 100):
         screen_lines(plan, job.unit, width, UNICODE)
+        short_lines(plan, job.unit, width, UNICODE)
+        short_why_lines(plan, job.unit, width)
         why_lines(plan, list(job.gap), "mm", width)
     for content in (letter_content(plan, job.unit, "2026-05-03"), sheet_content(plan, job.unit, "2026-05-03")):
         page_of(content)

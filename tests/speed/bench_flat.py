@@ -27,14 +27,14 @@ class Flat(NamedTuple):
     seconds: float
 
 
-def solved_flat(of: Job, kind: Any, seconds: float) -> Flat:
+def solved_flat(of: Job, kind: Any, seconds: float, *, buy: bool = False) -> Flat:
     """Level by level with one yes-or-no column for every stack of every place, until the time is up.
 
     The time is the solver's: the model is made beforehand.
     """
-    chooser = Chooser(of, screen(of), False)
+    chooser = Chooser(of, screen(of), buy)
     most = max(place.most_pieces for place in of.places)
-    model = build_model(of, chooser.scale, chooser._options({}, most, 10**9), chooser.supply)
+    model = build_model(of, chooser.scale, chooser.offered.options({}, most, 10**9, {}), chooser.supply)
     start = perf_counter()
     rows = list(model.rows)
     for level in chooser.levels:

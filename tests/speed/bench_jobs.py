@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
-from shimopt.job import Balance, Gap, Job
+from shimopt.job import Balance, Gap, Job, built_in_catalogues
+from shimopt.parts import load_stock
 from tests.jobs import gap, job, shim, window
 
-__all__ = ["gaps_in_pairs", "singly_measured"]
+__all__ = ["gaps_in_pairs", "singly_measured", "to_be_bought"]
 
 _SIZES = (
     "0.10",
@@ -53,3 +55,10 @@ def singly_measured(gaps: int, pieces: int, seed: int, *, paired: bool, within: 
     limit = None if within is None else round(float(within) * 1_000_000)
     row = [Balance("pair", ("arm 0", "arm 1"), limit)] if paired else []
     return job(read, stock, most=3, balances=row, unit="mm")
+
+
+def to_be_bought(count: int, seed: int) -> Job:
+    """The same gaps on shafts of 16 mm, nothing in the drawer: all comes from a standard's table."""
+    offered = load_stock(None, [built_in_catalogues()["din988"]]).lines
+    fit = [line for line in offered if line.part.inner is not None and line.part.inner.low // 1_000_000 == 16]
+    return replace(gaps_in_pairs(count, seed), stock=tuple(fit))

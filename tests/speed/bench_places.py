@@ -11,7 +11,7 @@ from shimopt.parts import StockLine
 from shimopt.readings import Reading
 from tests.jobs import shim
 
-__all__ = ["buckets", "eight_in_a_ring", "sum_and_difference"]
+__all__ = ["buckets", "eight_in_a_ring", "pairs_together", "sum_and_difference"]
 
 
 def _read(name: str, low: int, high: int, window: tuple[int, int], **effects: str) -> Gap:
@@ -81,3 +81,20 @@ def eight_in_a_ring(seed: int) -> Job:
         else:
             gaps.append(_read(f"centre {n}", -20_000, 40_000, (-60_000, 60_000), **{one: "0.5", two: "-0.5"}))
     return Job("ring", "mm", tuple(gaps), tuple(Place(name, None, 3) for name in names), (), stock)
+
+
+def pairs_together(count: int, seed: int) -> Job:
+    """Places in pairs out of one drawer of 14 sizes: a pair's sum sets one gap, half its difference another."""
+    rng = Random(seed)
+    sizes = [100, 120, 150, 180, 200, 250, 300, 350, 400, 500, 600, 700, 800, 1000]
+    stock = _ordered([shim(size, rng.randint(0, max(2, count // 4)), unit="um") for size in sizes])
+    gaps, places = [], []
+    for n in range(count // 2):
+        left, right = f"left {n}", f"right {n}"
+        places += [Place(left, None, 3), Place(right, None, 3)]
+        read, off = rng.randint(60, 220) * 10_000, rng.randint(-20, 20) * 10_000
+        total = {left: "-1", right: "-1"}
+        gaps.append(_read(f"total {n}", read - 5000, read + 5000, (100_000, 200_000), **total))
+        apart = {left: "0.5", right: "-0.5"}
+        gaps.append(_read(f"centre {n}", off - 5000, off + 5000, (-60_000, 60_000), **apart))
+    return Job("axles", "mm", tuple(gaps), tuple(places), (), stock)

@@ -1,7 +1,7 @@
 """How long places that act together take, all levels, proven; nothing is asserted about time.
 
 Targets on two cores: 2 places with 30 sizes and 4 pieces under 2 s; 24 bucket gaps with 24 installed shims under 1 s; 8
-coupled places of 20 sizes under 20 s (one of the rings cannot be done: its windows fight).
+coupled places of 20 sizes under 4 s, 50 places in pairs under 2 s (one of the rings cannot be done: its windows fight).
 """
 
 from __future__ import annotations
@@ -14,12 +14,14 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from shimopt.choose import Choice, choose
 from shimopt.job import Job
 from shimopt.seats import screen
-from tests.speed.bench_places import buckets, eight_in_a_ring, sum_and_difference
+from tests.speed.bench_places import buckets, eight_in_a_ring, pairs_together, sum_and_difference
 
 CASES = {
     "sum and difference, 2 places, 30 sizes, 4 pieces": (sum_and_difference, 0),
     "sum and difference, another": (sum_and_difference, 2),
     "24 bucket gaps, 24 shims in": (buckets, 1),
+    "50 places in pairs": (lambda seed: pairs_together(50, seed), 1),
+    "50 places in pairs, three gaps of which cannot be inside": (lambda seed: pairs_together(50, seed), 2),
     "8 places in a ring, 20 sizes": (eight_in_a_ring, 1),
     "8 places in a ring, tighter": (eight_in_a_ring, 0),
     "8 places in a ring whose windows fight": (eight_in_a_ring, 2),

@@ -20,7 +20,8 @@ from shimopt.job import Job
 from shimopt.planner import decide
 from tests.large_jobs import mixed_job, plentiful, with_drawer
 from tests.speed.bench_flat import solved_flat
-from tests.speed.bench_jobs import gaps_in_pairs, singly_measured
+from tests.speed.bench_jobs import gaps_in_pairs, singly_measured, to_be_bought
+from tests.speed.bench_places import eight_in_a_ring, pairs_together
 
 _FLAT_SECONDS = 20.0
 
@@ -30,6 +31,10 @@ JOBS = {
     "300 gaps, one scarce drawer": with_drawer(gaps_in_pairs(300, 1), 0.12, 0.25, seed=1),
     "300 gaps in rows of up to four": plentiful(mixed_job(1, 300)),
     "1,000 gaps, one scarce drawer": with_drawer(gaps_in_pairs(1_000, 1), 0.12, 0.25, seed=1),
+    "20 gaps, all to be bought": to_be_bought(20, 1),
+    "100 gaps, all to be bought": to_be_bought(100, 1),
+    "50 places in pairs": pairs_together(50, 1),
+    "8 places in a ring": eight_in_a_ring(0),
     "4 gaps, 100 pieces measured singly": singly_measured(4, 100, 0, paired=True),
     "12 gaps, 100 pieces measured singly": singly_measured(12, 100, 0, paired=False),
 }
@@ -43,11 +48,12 @@ def _solvers_loaded() -> None:
 @pytest.mark.parametrize("name", JOBS)
 def test_a_job_against_flat_models(name: str, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]) -> None:
     of = JOBS[name]
-    ours, proven = _ours(of)
+    buy = not any(line.on_hand for line in of.stock)
+    ours, proven = _ours(of, buy)
     benchmark.pedantic(lambda: None, rounds=1)  # type: ignore[no-untyped-call]
     told = []
     for kind in (mathopt.SolverType.HIGHS, mathopt.SolverType.CP_SAT):
-        seconds, stopped_at = _flat(of, kind)
+        seconds, stopped_at = _flat(of, kind, buy)
         benchmark.extra_info[kind.name] = ours / seconds
         told.append(
             f"{kind.name} {seconds:.2f} s{f', stopped at {stopped_at}' if stopped_at else ''}: {ours / seconds:.2f}"
@@ -56,14 +62,14 @@ def test_a_job_against_flat_models(name: str, benchmark: BenchmarkFixture, capsy
         print(f"\n{name}: {ours:.2f} s, {proven}; {'; '.join(told)}")
 
 
-def _ours(of: Job) -> tuple[float, str]:
+def _ours(of: Job, buy: bool) -> tuple[float, str]:
     start = process_time()
-    found = decide(of)
+    found = decide(of, buy=buy)
     return process_time() - start, "proven" if found.proven else "not proven at every level"
 
 
-def _flat(of: Job, kind: Any) -> tuple[float, str]:
+def _flat(of: Job, kind: Any, buy: bool) -> tuple[float, str]:
     start = process_time()
-    found = solved_flat(of, kind, _FLAT_SECONDS)
+    found = solved_flat(of, kind, _FLAT_SECONDS, buy=buy)
     # the model is made beforehand, and is no part of the comparison
     return min(found.seconds, process_time() - start), found.stopped_at

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
-from shimopt.reasons.account import Account
+from shimopt.reasons.account import Account, told_by_places
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section
 from shimopt.words.findings_list import cared_for, cautions, planned_cautions
@@ -60,9 +60,8 @@ def _besides(decision: Decision, say: Speaker, width: int) -> list[Line]:
     """What is told of no gap: of balances, of what is bought."""
     about = set(decision.job.gap)
     # of gaps that several places move, or that held pieces, all is told there
-    several = [gap for gap in decision.job.gaps if decision.account(gap.name).place is None]
-    told = {place for gap in several for place, _ in gap.effects}
-    names = {gap.name for gap in several}
+    names = told_by_places(decision.job)
+    told = {place for name in names for place, _ in decision.job.gap[name].effects}
     others = [r for r in decision.reasons if not (r.about in about or r.about in told or names & set(r.names))]
     told_here = section("Besides", [reason_words(r, about_reason(decision.job, r, say)) for r in others], width)
     return [("", False), *told_here] if others else []
