@@ -66,7 +66,7 @@ def test_a_proven_plan_says_nothing_of_it(bridge: Decision) -> None:
         ("doubt", Fraction(12_700), "thou", "at most 0.5 thou less out of the windows at worst"),
         ("excess", Fraction(5_000), "mm", "at most 0.005 mm nearer to as even as asked"),
         ("bought", Fraction(1), "mm", "at most 1 piece fewer to buy"),
-        ("opened", Fraction(3), "mm", "at most 3 places fewer to open"),
+        ("opened", Fraction(3), "mm", "at most 3 places fewer to change"),
         # there is no half of a piece: one fewer it can be, not one and a half
         ("pieces", Fraction(3, 2), "mm", "at most 1 piece fewer"),
         ("cautions", Fraction(2), "mm", "at most 2 pieces fewer that ask for care"),

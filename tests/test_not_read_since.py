@@ -84,3 +84,13 @@ def test_a_reading_counts_until_something_is_changed(run_unfolded: Run, tmp_path
     assert "0.11 to 0.12 mm (2026-06-10)" in letter
     assert "measured after fitting where anything was changed" in letter
     assert "alculated" not in letter.replace("calculated measured", "")
+
+
+def test_a_chance_of_a_half_is_not_called_probable_over_the_gap(run_unfolded: Run, tmp_path: Path) -> None:
+    """Right end: 0.25 to 0.35 less 0.145 to 0.155 is 0.095 to 0.205 mm about 0.15, its limit: an even chance."""
+    (tmp_path / "job.toml").write_text(JOB.replace("go = 0.25, no_go = 0.30", "go = 0.25, no_go = 0.35"), "utf-8")
+    (tmp_path / "drawer.csv").write_text(DRAWER.replace("L-05,0.05,0.003,3\n", ""), "utf-8")
+    run_unfolded("record", tmp_path, "--after", "left end=0.12 to 0.13 mm", *WHO, "2026-05-03")
+    told = paper(run_unfolded, "letter", tmp_path)
+    assert "right end: got a shim, perhaps right" in told
+    assert "probably right" not in told

@@ -68,7 +68,7 @@ def make_order(
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
-    return found.order(exact)
+    return found.order(exact, fills=not watch.over())
 
 
 def _found(case: Case, watch: Watch, start: float) -> Found:
@@ -115,8 +115,11 @@ class OrderSoFar:
         today = today if further is self.purchase else case.today(further, watch)
         return replace(self, purchase=further, today=today)
 
-    def order(self, exact: Hunt | None = None) -> Order:
-        """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
+    def order(self, exact: Hunt | None = None, *, fills: bool = False) -> Order:
+        """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known.
+
+        Parameter: fills, whether there is time to look what may fill smallest orders.
+        """
         case, books = self.case, self.case.books
         today = self.today
         preferences = case.preferences(today)
@@ -174,7 +177,7 @@ class OrderSoFar:
             tables=case.tables,
             contested=_contested(alone, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
-            top_up=_top_up(case, purchase) if case.fills else (),
+            top_up=_top_up(case, purchase) if fills and case.fills else (),
         )
 
 

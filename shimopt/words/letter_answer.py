@@ -214,7 +214,8 @@ def gap_status(decision: Decision, gap: Gap) -> str:
         )
     if gap.name in open_gaps(decision):
         return f"{what}, to be settled first"
-    return f"{what}, probably right" if found.verdict == "unproven" else what
+    likely = "probably" if found.chance >= LIKELY else "perhaps"
+    return f"{what}, {likely} right" if found.verdict == "unproven" else what
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:

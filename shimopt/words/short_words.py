@@ -35,7 +35,7 @@ _MOST_ORDERS = 4
 class AtPlace(NamedTuple):
     """What is done at one place: what comes `out`, what `stays` in, what goes `into` it and its `source`.
 
-    `changed` whether anything is done; where nothing was in and nothing goes in, `into` says so.
+    `changed` whether anything is done: else `source` is the verb of what stays, and of an empty place `into` says that.
     """
 
     out: str
@@ -51,7 +51,8 @@ def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
     stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     if not change.changed:
-        return AtPlace("", stays, "" if stays else _left(decision, place), "", False)
+        stay = "stays" if len(change.stays) == 1 else "stay"
+        return AtPlace("", stays, "" if stays else _left(decision, place), stay if stays else "", False)
     nothing = not into and not stays
     return AtPlace(
         say.stack(out, place) if out else "",

@@ -159,9 +159,9 @@ def _done(at: AtPlace | None, apart: bool) -> tuple[Cell, Cell, Cell, Cell]:
         return Cell(""), Cell(""), Cell(""), Cell("")
     role = "do" if at.changed else ""
     if at.stays and not apart:
-        return Cell(at.out, role), Cell(""), Cell(at.stays, says_all=True), Cell("stays", says_all=True)
+        return Cell(at.out, role), Cell(""), Cell(at.stays, says_all=True), Cell(at.source, says_all=True)
     left = not at.changed and at.into != "nothing"
-    return Cell(at.out, role), Cell(at.stays), Cell(at.into, role, says_all=left), Cell(at.source)
+    return Cell(at.out, role), Cell(at.stays), Cell(at.into, role, says_all=left), Cell(at.source if at.changed else "")
 
 
 def _apart(decision: Decision) -> bool:
