@@ -27,6 +27,7 @@ __all__ = [
     "flags_of_a_plain_read",
     "names_can_go_while_open",
     "reader_has_gone",
+    "seen_from",
     "settle_folder",
     "silence_output",
     "tidied",
@@ -92,6 +93,14 @@ def beside(folder: Path, name: str) -> Path:
             if not path.exists():
                 return folder / name.replace("\\", "/")
     return path
+
+
+def seen_from(folder: Path, file: Path) -> str:
+    """A file's way from a folder, with /; from its root where it lies on another drive."""
+    try:
+        return Path(os.path.relpath(file, folder)).as_posix()
+    except ValueError:
+        return file.resolve().as_posix()
 
 
 def reader_has_gone(error: OSError) -> bool:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from shimopt.machine import seen_from
 
 if TYPE_CHECKING:
     from shimopt.parts.stock import Stock
@@ -46,7 +47,7 @@ def base_of(path: Path, folder: Path) -> Base:
     for key in _TABLES:
         if key in other:
             kept[key] = other[key]
-    head = [] if job.drawer is None else [f"drawer = {_quoted(_seen_from(folder, job.drawer))}"]
+    head = [] if job.drawer is None else [f"drawer = {_quoted(seen_from(folder, job.drawer))}"]
     names = [_catalogue(str(name), file.parent, folder) for name in other.get("catalogues", [])]
     if names:
         head.append(f"catalogues = [{', '.join(map(_quoted, names))}]")
@@ -71,14 +72,7 @@ def _stock(drawer: Path | None, catalogues: Sequence[str], folder: Path) -> Stoc
 
 def _catalogue(name: str, beside: Path, folder: Path) -> str:
     """A catalogue's name as the new job has to say it: a file by its way, one that comes with shimopt as it is."""
-    return _seen_from(folder, beside / name) if (beside / name).exists() else name
-
-
-def _seen_from(folder: Path, file: Path) -> str:
-    try:
-        return Path(os.path.relpath(file, folder)).as_posix()
-    except ValueError:  # on another drive
-        return file.resolve().as_posix()
+    return seen_from(folder, beside / name) if (beside / name).exists() else name
 
 
 def _quoted(text: str) -> str:
