@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations_with_replacement
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,7 +15,7 @@ from shimopt.candidates import stacks_between
 from shimopt.job import Place, Seat
 from shimopt.planner import decide
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.seats import fitting_order, stack_findings
+from shimopt.seats import fitting_order, order_matters, stack_findings
 from tests.jobs import fitted, gap, job, shim, window
 from tests.seats import groove, mm, nm
 
@@ -172,3 +173,23 @@ def test_the_plan_tells_which_parts_would_serve_by_thickness_and_why_they_do_not
     assert [(f.code, f.fact.lengths()["least_play"]) for f in told[0].findings] == [
         ("bore_too_large", Fraction(1_000_000))
     ]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "order", "told"),
+    [
+        # one thick piece with thin ones: none can lie between two thicker
+        ((20, 3, 3), "", False),
+        ((20, 10, 3), "", True),
+        ((20, 20, 3), "", True),
+        ((20, 20, 3), "thin outside", False),
+        ((20, 3, 3), "thin outside", True),
+        ((20, 3), "", False),
+    ],
+)
+def test_an_order_is_told_only_where_a_piece_lies_between_two_others(
+    sizes: tuple[int, ...], order: str, told: bool
+) -> None:
+    stock = [shim(size, 1) for size in sizes]
+    seat = Seat("s", order=order)
+    assert order_matters(range(len(sizes)), stock, seat) == told

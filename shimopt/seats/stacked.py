@@ -42,10 +42,15 @@ def order_of(seat: Seat | None) -> str:
 
 
 def order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
-    """Whether there is an order to tell: of two, none lies between, and only what turns sees a difference."""
+    """Whether there is an order to tell: of two, or with one thick piece only, none lies between two others.
+
+    Only what turns sees a difference then.
+    """
     if seat is not None and seat.moving_face:
         return len({(stock[i].part.thickness.best, stock[i].part.hardness, stock[i].part.form) for i in stack}) > 1
-    return len(stack) > 2 and len({stock[i].part.thickness.best for i in stack}) > 1
+    # the two ends first
+    sizes = sorted((stock[i].part.thickness.best for i in stack), reverse=order_of(seat) == _BETWEEN)
+    return len(sizes) > 2 and sizes[1] != sizes[-1]
 
 
 def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> tuple[int, ...]:
