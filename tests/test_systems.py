@@ -33,7 +33,7 @@ ASKED_IN_ONE_FILE = {
     *("O_NONBLOCK", "O_BINARY", "O_RDONLY", "O_DIRECTORY", "symlink", "link", "setsid", "getpgid", "statvfs"),
 }
 # of `os.path`: what pathlib has not, or not in the same way; every other path is one of pathlib
-NOT_IN_PATHLIB = {"realpath", "relpath", "samefile", "abspath"}
+NOT_IN_PATHLIB = {"realpath", "samefile", "abspath"}
 # the file that asks, and the two that hear Ctrl-C
 ONE_FILE, HEARS = "machine.py", {"machine.py", "__main__.py", "cli/stopping.py"}
 
