@@ -19,7 +19,7 @@ _LEAST = {"mm": 2}
 def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
     """After the point, of what was read and of what it comes to: the same for all gaps of a plan."""
     least, finest = _LEAST.get(unit, 0), _FINEST[unit]
-    read = _digits((gap.reading.bracket for gap in decision.job.gaps), unit, least, finest)
+    read = _digits((gap.reading.found for gap in decision.job.gaps), unit, least, finest)
     then = _digits((found.after for found in decision.outcome.gaps.values()), unit, read, min(read + 1, finest))
     return read, then
 

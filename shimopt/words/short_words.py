@@ -159,6 +159,8 @@ def assumed_words(decision: Decision) -> str:
     """What was taken as exact and what was not checked, in one line; empty where nothing was."""
     counts = exact_counts(decision)
     said = []
+    if any(gap.reading.unmoved for gap in decision.job.gaps):
+        said.append("What may shift until the final assembly counts in what it comes to.")
     if counts["readings"][0]:
         said.append("Readings without ± taken as exact.")
     if counts["part_sizes"][0] > counts["measured_sizes"][0]:

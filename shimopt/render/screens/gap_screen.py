@@ -108,8 +108,8 @@ def _columns_below(rows: Sequence[Sequence[str]], width: int) -> set[int]:
 
 
 def _read(gap: Gap, say: Speaker) -> str:
-    """What was read; under a cover that is the cover's gap, not the preload that it means."""
-    read = gap.reading.bracket
+    """What was read, without what may shift; under a cover that is the cover's gap, not the preload that it means."""
+    read = gap.reading.found
     if gap.reading.opens:
         return say.bare.bracket(-read.high, -read.low)
     return say.about(gap).bare.clearance(read.low, read.high)

@@ -128,7 +128,7 @@ def _head(of: _Columns) -> Row:
 def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     """One gap: its place is told beside it where that is its own."""
     decision = of.decision
-    found, read = decision.outcome.gaps[gap.name], gap.reading.bracket
+    found, read = decision.outcome.gaps[gap.name], gap.reading.found
     own = [place for place, _ in gap.effects] == [gap.name]
     done = _done(at_place(decision, gap.name, of.say) if own else None, _apart(decision))
     seen = Bracket(-read.high, -read.best, -read.low) if gap.reading.opens else read
