@@ -55,12 +55,13 @@ def basis_text(gap: Gap, *, plain: bool = False) -> str:
 
 
 def reading_text(gap: Gap, say: Speaker) -> str:
-    """`17 to 18 thou by feeler gauge; best estimate 17.5 thou`."""
-    read, say = gap.reading.bracket, say.about(gap)
+    """`17 to 18 thou by feeler gauge; best estimate 17.5 thou; with what may shift 15 to 20 thou`."""
+    read, bracket, say = gap.reading.found, gap.reading.bracket, say.about(gap)
+    shifted = f"; with what may shift {say.clearance(bracket.low, bracket.high)}" if gap.reading.unmoved else ""
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
-        return f"{said}, taken as exact"
-    return f"{said}{basis_text(gap)}; best estimate {say.clearance(read.best, read.best)}"
+        return f"{said}, taken as exact{shifted}"
+    return f"{said}{basis_text(gap)}; best estimate {say.clearance(read.best, read.best)}{shifted}"
 
 
 def limits_text(window: Window, say: Speaker) -> str:
