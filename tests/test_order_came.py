@@ -10,10 +10,14 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from shimopt.lengths import Bracket
+from shimopt.parts import Part
+from shimopt.receiving.held import off_its_label
 from tests.command import Run
 from tests.readme import ROOT
 
@@ -298,3 +302,14 @@ def test_a_list_that_is_none(run: Run, job: Path, name: str, text: str, words: s
     (job / name).write_text(text, encoding="utf-8")
     code, _, err = run("order", job, "--came", parcel(job, ALL_THERE), "--ordered", job / name)
     assert (code, words in " ".join(err.split())) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("measured", "wrong"),
+    [(500_000, False), (460_000, False), (549_000, False), (440_000, True), (300_000, True), (50_000, True)],
+)
+def test_a_label_without_a_tolerance_is_held_to_a_tenth(measured: int, wrong: bool) -> None:
+    """0.50 mm, and nobody says how far it may be off: 0.45 to 0.55 passes (common practice, no source)."""
+    part = Part("B-050", Bracket.between(measured, measured), marked=500_000, measured=True)
+    checked: Any = SimpleNamespace(as_labelled=None, piece=SimpleNamespace(part=part))
+    assert off_its_label(checked) == wrong

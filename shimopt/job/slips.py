@@ -271,7 +271,8 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
     usual, against = _usual(gap, others)
     several = others.several
     bridged = usual is not None and usual < read <= usual + reach
-    if usual is None or usual <= 0 or (bridged and not several):
+    # what the drawer bridges is no slip, but where it is far from several neighbours
+    if usual is None or usual <= 0 or (bridged and (not several or against == "window")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual

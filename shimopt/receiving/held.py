@@ -13,8 +13,10 @@ from shimopt.seats import on_seat
 from shimopt.seats.incoming import Checked
 from shimopt.seats.stack_facts import NotAsLabelled
 
-__all__ = ["Held", "Kind", "fits", "held_against"]
+__all__ = ["Held", "Kind", "fits", "held_against", "off_its_label"]
 
+# how far a piece may be off a label without a tolerance [nm]
+_LEAST_OFF = 30_000
 Kind = Literal["as ordered", "wrong", "stands in", "spare"]
 
 
@@ -63,7 +65,7 @@ def held_against(
     for at, one in enumerate(checked):
         if fits(one):
             alike = [n for n, line in enumerate(asked.lines) if _stands_in(one, stock[line.part].part, seats)]
-            take(at, "stands in", [n for n in alike if names[n] != one.piece.part.name or not _off(one)])
+            take(at, "stands in", [n for n in alike if names[n] != one.piece.part.name or not off_its_label(one)])
     for at, one in enumerate(checked):
         line = next((n for n, name in enumerate(names) if name == one.piece.part.name), None)
         if left[at]:
@@ -80,19 +82,27 @@ def fits(checked: Checked) -> bool:
     return checked.best_verdict != "stop"
 
 
-def _off(one: Checked) -> bool:
-    return one.as_labelled is False
+def off_its_label(one: Checked) -> bool:
+    """Whether a piece is not what its label says.
+
+    Where nobody states a tolerance: off by more than a tenth and by more than 0.03 mm (common practice, no source).
+    """
+    part = one.piece.part
+    if one.as_labelled is not None or not part.measured or not part.marked:
+        return one.as_labelled is False
+    off = abs(part.thickness.best - part.marked)
+    return off * 10 > part.marked and off > _LEAST_OFF
 
 
 def _wrong(one: Checked) -> bool:
-    return _off(one) or not fits(one)
+    return off_its_label(one) or not fits(one)
 
 
 def _stands_in(one: Checked, ordered: Part, seats: Sequence[Seat]) -> bool:
     """Whether a piece is of the size of an ordered part, and suits every seat that this one would suit."""
     piece = one.piece.part
     meets = piece.thickness.low <= ordered.thickness.high and piece.thickness.high >= ordered.thickness.low
-    marked_so = not _off(one) and piece.marked is not None and piece.marked == ordered.marked
+    marked_so = not off_its_label(one) and piece.marked is not None and piece.marked == ordered.marked
     if not meets and not marked_so:
         return False
     wanted = [seat.name for seat in seats if on_seat(ordered, seat).verdict != "stop"]

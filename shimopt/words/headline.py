@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.errors import shown
@@ -55,8 +56,11 @@ def _asked(decision: Decision) -> str:
     return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
 
 
-def _only_probably(names: Sequence[str]) -> str:
-    return f"{'is' if len(names) == 1 else 'are'} only probably inside"
+def _only_probably(decision: Decision, names: Sequence[str]) -> str:
+    """Of gaps inside by their best estimates: what is no more likely than not is not called probable."""
+    chances = [decision.outcome.gaps[name].chance for name in names]
+    likely = all(chance is None or chance > Fraction(1, 2) for chance in chances)
+    return f"{'is' if len(names) == 1 else 'are'} {'only probably' if likely else 'not surely'} inside"
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
@@ -69,12 +73,12 @@ def _answer(decision: Decision, say: Speaker) -> str:
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
         others = [name for name in unproven if name not in hidden]
-        more = f"; {listed(others, 3)} {_only_probably(others)}" if others else ""
+        more = f"; {listed(others, 3)} {_only_probably(decision, others)}" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
         unread = set(unproven) <= {*not_read_since(decision)}
         why = ", not read since it was fitted" if unread else ""
-        but = [f"{listed(unproven, 3)} {_only_probably(unproven)}{why}"] if unproven else []
+        but = [f"{listed(unproven, 3)} {_only_probably(decision, unproven)}{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:

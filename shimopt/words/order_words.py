@@ -228,7 +228,10 @@ def bill_text(order: Order, bill: Bill) -> str:
     if bill.goods is None or bill.total is None:
         least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
         return f"not known, for a part has no price ({postage}{least})"
-    top_up = f", top-up {money(order, bill.top_up)}" if bill.top_up else ""
+    left = bill.top_up - order.topped_up(terms.name) if bill.top_up else bill.top_up
+    part = f" of which {money(order, left)} buys nothing" if left < bill.top_up else " that buys nothing"
+    empty = part if left else ""
+    top_up = f", top-up {money(order, bill.top_up)}{empty}" if bill.top_up else ""
     return (
         f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
     )
