@@ -35,6 +35,7 @@ __all__ = ["draw_command", "letter_command", "sheet_command"]
 
 @dataclass(frozen=True, kw_only=True)
 class _Drawing(Planned):
+    gives_best = False
     output: Path
 
 

@@ -125,6 +125,7 @@ def _given(call: _Plan, plan: Decision) -> int:
 
 @dataclass(frozen=True, kw_only=True)
 class _Why(Planned):
+    gives_best = False
     gap: str | None
     full: bool
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from shimopt.cli.shared_options import Call
 from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice, seconds_left, watched
@@ -27,6 +27,8 @@ class Planned(Call):
     steps: int
     from_start: bool = False
     choices: bool = False
+    # whether Ctrl-C still gives the best so far: a screen does, what needs reasons or writes a file does not
+    gives_best: ClassVar[bool] = True
 
     def load(self) -> Job:
         """The job that was named, with the drawer that was named. Raises InputError."""
@@ -52,7 +54,10 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
             rule, remedy = "the time was over before the job was read", "give it more"
             raise InputError.at("", rule, remedy, where="--time-limit")
         found = best_so_far(loaded, watch, buy=call.buy)
-        say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
+        if interrupted() and not call.gives_best:
+            say("shimopt: stopped; nothing was written", err=True)
+        else:
+            say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
         return give(found)
 
     with sign_of_life() as progress:
