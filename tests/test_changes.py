@@ -236,7 +236,8 @@ def test_the_sheet_warns_first_and_asks_for_no_shim_where_none_may_go() -> None:
     idler = content["places"][0]
     assert idler["nothing"] == "no shim goes here: it stays 3.5 thou too loose"
     assert content["answer"] == (
-        "Nothing to fit. See below: idler, tumbler and feed cannot be put right with the parts in the drawer."
+        "Nothing to fit. See below: feed cannot be put right with the parts in the drawer; idler and tumbler cannot "
+        "be put right by shims."
     )
 
 

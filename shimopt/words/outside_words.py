@@ -117,7 +117,7 @@ def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
 
 
 def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str:
-    """By what gaps cannot be put right: `by shims` where their seats take none, else by the parts that it may use."""
+    """By what gaps cannot be put right: `by shims` where none may go in or helps, else by the parts that it may use."""
     if first := _put_first(decision, outside):
         return f"while the job puts {listed(first)} first"
     if kept := kept_by_others(decision, outside):
@@ -127,12 +127,7 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
         return f"as the windows of {listed(fight, 4)} stand"
     if outside and not any(decision.job.gap[name].effects for name in outside):
         return "as no shim is named to go there"
-    seats = [decision.job.gap[name].seat for name in outside]
-    return (
-        "by shims"
-        if all(seat is not None and not seat.shims_allowed for seat in seats)
-        else f"with the parts {say.had}"
-    )
+    return "by shims" if all(_none_helps(decision, name) for name in outside) else f"with the parts {say.had}"
 
 
 def kept_by_others(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
@@ -173,9 +168,20 @@ def cannot_words(decision: Decision, left: Sequence[str], say: Speaker, most: in
 
 
 def _by_place(decision: Decision, names: Sequence[str]) -> list[list[str]]:
-    """Gaps that places move, and those that none does."""
-    kinds = [[name for name in names if bool(decision.job.gap[name].effects) is moved] for moved in (True, False)]
-    return [kind for kind in kinds if kind]
+    """Gaps that other shims would help, those that none helps or may, and those that no place moves."""
+    kinds: dict[str, list[str]] = {"parts": [], "none helps": [], "no place": []}
+    for name in names:
+        moved = bool(decision.job.gap[name].effects)
+        kinds["no place" if not moved else "none helps" if _none_helps(decision, name) else "parts"].append(name)
+    return [kind for kind in kinds.values() if kind]
+
+
+def _none_helps(decision: Decision, name: str) -> bool:
+    """Whether no shim may go in at a gap, or none can help: it is too tight with nothing in, say."""
+    seat = decision.job.gap[name].seat
+    kinds = (of_gap.BelowWindow, of_gap.AboveWindow)
+    beyond = any(isinstance(reason, kinds) and reason.about == name for reason in decision.reasons)
+    return beyond or (seat is not None and not seat.shims_allowed)
 
 
 def _fights(decision: Decision) -> list[tuple[str, ...]]:
