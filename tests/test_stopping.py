@@ -195,7 +195,7 @@ def test_ctrl_c_while_it_is_still_loading_prints_nothing() -> None:
         if wait > 0 and out:
             # it was through before: nothing is cut off, and nothing is added
             assert process.returncode in (0, 130)
-            assert out.endswith("come first.\n")
+            assert out.endswith("--full\n")
         else:
             assert (process.returncode, out) == (130, "")
         assert [line for line in err.splitlines() if not line.startswith("import time:")] == []
