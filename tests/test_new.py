@@ -326,3 +326,12 @@ def test_an_example_takes_nothing_of_another_job(tmp_path: Path, capsys: pytest.
         main(["new", str(tmp_path / "job"), "--yes", "--from", "demo_data/swing-bridge"])
     assert ended.value.code == 2
     assert "leave out --yes" in capsys.readouterr().err
+
+
+def test_an_empty_answer_is_told_what_is_wanted() -> None:
+    start = ["Winch", "mm", "", "0.10", "0.30", "", "manual", "", ""]
+    (job, _), output = _answered([*start, *_gap("a", "", "0.40", "0.45"), "done", "", "none", ""])
+    assert output.count("Please write a number, such as 4 or 0.35.") == 2
+    assert "Please write a few words." in output
+    assert "Please write sizes like 2 x 4" in output
+    assert "min    = 0.10" in job

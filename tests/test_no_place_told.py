@@ -33,8 +33,10 @@ DATE = "2026-05-03"
 def test_a_gap_without_a_place_is_not_said_to_lack_parts(tmp_path: Path) -> None:
     found = decide(load_job(write_job(tmp_path, ENDS, DRAWER)))
     letter, sheet = letter_content(found, "mm", DATE), sheet_content(found, "mm", DATE)
-    assert "cannot be put right as no shim is named to go there: mid. One loses its shim (left)." in letter["answer"]
-    assert "mid cannot be put right as no shim is named to go there" in sheet["answer"]
+    assert (
+        "cannot be put right as no place for a shim is named there: mid. One loses its shim (left)." in letter["answer"]
+    )
+    assert "mid cannot be put right as no place for a shim is named there" in sheet["answer"]
     mid = next(place for place in sheet["places"] if place["name"] == "mid")
     assert mid["nothing"] == "nothing goes in here: the job names no place for it"
     assert mid["then"][0]["expected"] == "0.40 to 0.45 mm"
@@ -45,7 +47,9 @@ def test_gaps_of_both_kinds_are_told_apart(tmp_path: Path) -> None:
     job = ENDS.replace("go = 0.02, no_go = 0.05", "go = 0.60, no_go = 0.65").replace('installed = ["R-20"]\n', "")
     found = decide(load_job(write_job(tmp_path, job, "part,thickness_mm,on_hand\nR-20,0.20,1\n")))
     answer = letter_content(found, "mm", DATE)["answer"]
-    assert "cannot be put right: left with the parts in the drawer; mid as no shim is named to go there." in answer
+    assert (
+        "cannot be put right: left with the parts in the drawer; mid as no place for a shim is named there." in answer
+    )
 
 
 def test_no_shim_less_where_none_is_in(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import decide
+from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.card_words import card_notes
 from shimopt.words.letter_answer import gap_status
@@ -67,6 +68,8 @@ def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(tmp_path: Path, r
     plan, say = decide(job), Speaker.of(job)
     assert said in re.sub(r"\s+", " ", run("plan", str(folder))[1])
     assert said in " ".join(all_gap_words(plan, say)["cap"].sentences)
+    # the box above it holds only so far
+    assert "But only if cap, read from nothing" in letter_content(plan, "thou", "2026-05-03")["answer"]
     order = make_order([job])
     assert said in " ".join(card_notes(order, 0, say))
     # which way it may be off: a cover that rests on the case hides play, a gap that shims open hides preload
@@ -109,3 +112,34 @@ def test_a_planned_piece_that_asks_for_care_says_so_on_every_paper(tmp_path: Pat
     assert words in re.sub(r"\s+", " ", run("plan", str(tmp_path))[1])
     assert words in " ".join(sheet_content(plan, "mm", "2026-05-03")["out"])
     assert words in " ".join(all_gap_words(plan, say)["idler"].sentences)
+
+
+SLACK = """\
+unit = "mm"
+drawer = "drawer.csv"
+[state]
+clamped = "finger tight"
+[[gap]]
+name = "shaft"
+feeler = { go = 0.10, no_go = 0.15 }
+window = { min = 0.05, max = 0.11, source = "manual" }
+"""
+
+
+def test_a_gap_not_read_as_in_service_is_nowhere_simply_right(tmp_path: Path, run: Run) -> None:
+    """0.10 to 0.15 less 0.05 is 0.05 to 0.10: inside, and at both ends within a tenth of what the window allows."""
+    job = load_job(_job(tmp_path, SLACK, "part,thickness_mm,on_hand\nS2,0.05,1\n"))
+    plan = decide(job)
+    assert plan.outcome.gaps["shaft"].verdict == "inside"
+    row = next(line for line in run("plan", str(tmp_path))[1].splitlines() if line.startswith("shaft  "))
+    assert "? once settled" in row
+    assert gap_status(plan, job.gap["shaft"]).endswith("to be settled first")
+    (place,) = sheet_content(plan, "mm", "2026-05-03")["places"]
+    assert place["then"][0]["doubt"] == "only once it is settled: see the top"
+
+
+def test_the_key_of_a_picture_names_what_is_drawn(tmp_path: Path) -> None:
+    left = SLACK.replace("max = 0.11", "max = 0.20").replace('[state]\nclamped = "finger tight"\n', "")
+    for text, hollow in ((SLACK, True), (left, False)):
+        plan = decide(load_job(_job(tmp_path, text, "part,thickness_mm,on_hand\nS2,0.05,1\n")))
+        assert ("Hollow bar" in letter_content(plan, "mm", "2026-05-03")["key"]) == hollow

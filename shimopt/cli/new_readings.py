@@ -25,9 +25,9 @@ _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou
 
 
 def asked_until(question: str, read: Callable[[str], T], default: str | None = None) -> T:
-    """Ask until `read` accepts the answer: it raises ValueError with what should be written."""
+    """Ask until `read` accepts the answer: it raises ValueError with what should be written, for an empty one too."""
     while True:
-        answer = str(asked(question, default=default))
+        answer = str(asked(question, default=default or "", show_default=default is not None))
         try:
             return read(answer)
         except ValueError as error:

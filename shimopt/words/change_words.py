@@ -74,7 +74,9 @@ def _come(pieces: Sequence[int]) -> str:
 
 def _staying(changes: Changes) -> str:
     stay = len(changes.left) + len(changes.empty)
-    return f"; {stay} {'stays' if stay == 1 else 'stay'}" if stay else ""
+    if stay == 1:
+        return "; 1 place stays as it is"
+    return f"; {stay} stay" if stay else ""
 
 
 def _one_place(change: PlaceChange, say: Speaker) -> str:

@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, listed
-from shimopt.words.trial_words import trial_doubt
+from shimopt.words.trial_words import trial_doubt, trial_doubted
 
 __all__ = [
     "blind_buts",
@@ -65,7 +65,7 @@ def open_gaps(decision: Decision) -> set[str]:
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _closed_up_counts(one.fact) or to_settle(one)}
-    return names | set(suspects(decision)) | set(find_out_first(decision))
+    return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:

@@ -126,7 +126,7 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
     if outside and set(outside) <= set(fight):
         return f"as the windows of {listed(fight, 4)} stand"
     if outside and not any(decision.job.gap[name].effects for name in outside):
-        return "as no shim is named to go there"
+        return "as no place for a shim is named there"
     return "by shims" if all(_none_helps(decision, name) for name in outside) else f"with the parts {say.had}"
 
 

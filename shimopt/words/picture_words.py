@@ -10,12 +10,13 @@ from shimopt.errors import shown
 from shimopt.lengths import Bracket
 from shimopt.words.speaker import Speaker
 
-__all__ = ["PICTURE_KEY", "bare_cover_words", "swap_words"]
+__all__ = ["bare_cover_words", "picture_key", "swap_words"]
 
-PICTURE_KEY = (
-    "Grey: allowed. Hollow bar: as found. Solid bar: afterwards. Its length: how far it is uncertain. "
-    "Small tick: target."
-)
+
+def picture_key(*, found: bool) -> str:
+    """What the marks of a picture mean; `found`: whether a gap is drawn as it was before the work, too."""
+    bars = "Hollow bar: as found. Solid bar: afterwards." if found else "Bar: as it is."
+    return f"Grey: allowed. {bars} Its length: how far it is uncertain. Small tick: target."
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:

@@ -12,7 +12,7 @@ from shimopt.seats import Finding
 from shimopt.seats.fact import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_words"]
+__all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_doubted", "trial_words"]
 
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
@@ -81,7 +81,12 @@ def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
 
 def trial_doubt(decision: Decision) -> str:
     """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not."""
-    return doubt_words({one.place: one.fact for one in decision.findings if _weakens(decision, one)})
+    return doubt_words(trial_doubted(decision))
+
+
+def trial_doubted(decision: Decision) -> dict[str, Fact]:
+    """The gaps, by name, whose answer the trial assembly leaves open, and by what."""
+    return {one.place: one.fact for one in decision.findings if _weakens(decision, one)}
 
 
 def not_as_in_service(decision: Decision) -> list[str]:

@@ -9,12 +9,13 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.render.pictures.bars import Bar, job_bars
+from shimopt.render.pictures.bars import Bar, any_found, job_bars
 from shimopt.render.pictures.gaps_chart import charts_svg
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
+from shimopt.words.first_words import blind_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import table_columns, table_row, unit_sentence
@@ -30,7 +31,7 @@ from shimopt.words.letter_words import (
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.picture_words import PICTURE_KEY
+from shimopt.words.picture_words import picture_key
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
@@ -60,7 +61,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
         "charts": charts_svg(job.title, gaps, bars, unit),
         "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
-        "key": PICTURE_KEY,
+        "key": picture_key(found=any_found(bars)),
         "columns": table_columns(decision),
         "gaps": [_gap(decision, gap, words[gap.name], say) for gap in gaps],
         "units": unit_sentence(say),
@@ -91,7 +92,8 @@ def _gap(decision: Decision, gap: Gap, words: GapWords, say: Speaker) -> dict[st
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    return found_first_both(decision, say), answer_words(decision, say), not_ruled_out(decision.levels, say)
+    answer = " ".join((answer_words(decision, say), *blind_buts(decision)))
+    return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 
 def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:

@@ -15,7 +15,7 @@ from shimopt.words.digits import with_digits
 from shimopt.words.picture_words import bare_cover_words, swap_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Bar", "job_bars"]
+__all__ = ["Bar", "any_found", "job_bars"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,11 @@ def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
             rest = bars[gap.name][1:] or [Bar("left at", say.as_after(after), "after")]
             bars[gap.name] = [replace(rest[0], note=note), *rest[1:]]
     return bars
+
+
+def any_found(bars: Mapping[str, Sequence[Bar]]) -> bool:
+    """Whether any gap is drawn as it was found, too."""
+    return any(bar.kind == "found" for of_gap in bars.values() for bar in of_gap)
 
 
 def _stacks(decision: Decision, places: Sequence[str]) -> tuple[Mapping[str, Stack], ...]:
