@@ -25,6 +25,7 @@ __all__ = [
     "deaf_to_interrupts",
     "end_at_once",
     "flags_of_a_plain_read",
+    "is_folder",
     "names_can_go_while_open",
     "reader_has_gone",
     "seen_from",
@@ -93,6 +94,14 @@ def beside(folder: Path, name: str) -> Path:
             if not path.exists():
                 return folder / name.replace("\\", "/")
     return path
+
+
+def is_folder(path: Path) -> bool:
+    """Whether this is a folder; one that cannot even be looked at, for its name or its rights, is none."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
 
 
 def seen_from(folder: Path, file: Path) -> str:

@@ -139,7 +139,7 @@ def test_the_letter_says_that_the_ring_comes_out() -> None:
     # 0.15 less 0.075 is 0.075; 0.05 to 0.10 and 0.20 more are 0.25 to 0.30
     allowed = told["row"].pop(1)
     assert told["row"] == ["0.05 to 0.10 mm", "a shim comes out: S-20 out", "0.25 to 0.30 mm"]
-    assert content["alt"] == (
+    assert content["charts"][0]["alt"] == (
         f"arm: found 0.05 to 0.10 mm with S-20 in, after 0.25 to 0.30 mm with nothing in; allowed {allowed}"
     )
 

@@ -394,3 +394,10 @@ def _job_of(folder: Path, rows: str) -> None:
         'unit = "mm"\ngaps = "gaps.csv"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.25\nsource = "sheet 1"\n',
         encoding="utf-8",
     )
+
+
+@pytest.mark.parametrize("word", ["w" * 300, "a/" * 3000, "nul\x00"])
+def test_a_word_that_can_be_no_path_is_no_command_either(run: Run, word: str) -> None:
+    code, _, err = run(word)
+    assert code == 2
+    assert "there is no such command" in err

@@ -56,7 +56,7 @@ def test_without_a_terminal_it_points_to_yes(tmp_path: Path, capsys: pytest.Capt
     assert not (tmp_path / "job").exists()
 
 
-def _answered(answers: list[str], base: Base | None = None) -> tuple[tuple[str, str], str]:
+def _answered(answers: list[str], base: Base | None = None, folder: Path | None = None) -> tuple[tuple[str, str], str]:
     """The texts of job.toml and of the drawer that these answers make, and what was said."""
     import click
 
@@ -69,7 +69,7 @@ def _answered(answers: list[str], base: Base | None = None) -> tuple[tuple[str, 
     done = CliRunner().invoke(questions, input="\n".join(answers) + "\n", catch_exceptions=False)
     (found,) = result or [None]
     assert found is not None, done.output
-    return (job_text(found), drawer_text(found)), done.output
+    return (job_text(found, folder or Path()), drawer_text(found)), done.output
 
 
 def _start(unit: str, *window: str) -> list[str]:
@@ -285,7 +285,7 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     other.mkdir()
     _loaded(other, written)
     (job, _), output = _answered(
-        ["Second", "", *_gap("b", "0.30", "0.35", were_in="2 x 0.10 mm"), "done", ""], base_of(other, folder)
+        ["Second", "", *_gap("b", "0.30", "0.35", were_in="2 x 0.10 mm"), "done", ""], base_of(other), folder
     )
     assert "Least clearance" not in output
     assert "The drawer, in" not in output
@@ -301,8 +301,8 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     assert len(loaded.place["b"].installed) == 2
 
 
-def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again(tmp_path: Path) -> None:
-    base = base_of(Path("demo_data/swing-bridge"), tmp_path / "job")
+def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again() -> None:
+    base = base_of(Path("demo_data/swing-bridge"))
     (job, _), output = _answered(
         ["Second", "", "a", *([""] if len(base.seats) > 1 else []), "", "14", "15", "R-0", "R-07", "done", ""], base
     )

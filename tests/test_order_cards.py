@@ -63,6 +63,16 @@ def test_what_may_be_tight_already_has_no_card(tmp_path: Path, run: Run) -> None
     assert (found["cards"], [left["why"] for left in found["unanswered"]]) == ([], ["tight"])
 
 
+def test_what_may_be_tight_already_has_no_card_beside_others_either(tmp_path: Path, run: Run) -> None:
+    """One pack sets two gaps, preload is wanted in both and no blade goes in either."""
+    rest = '[window]\npreload = [2, 3]\nsource = "s"\n[[place]]\nname = "hub"\ninstalled = ["B-20"]\n'
+    for name in ("near", "far"):
+        rest += f'[[gap]]\nname = "{name}"\nfeeler = {{ no_go = 1 }}\neffects = {{ hub = -1 }}\n'
+    code, out, _ = run("order", job(tmp_path / "hub", BLIND, rest), "--json")
+    found = json.loads(out)
+    assert (code, found["cards"], [left["why"] for left in found["unanswered"]]) == (1, [], ["tight", "tight"])
+
+
 def test_a_pair_that_contradicts_todays_reading_says_read_again(tmp_path: Path, run: Run) -> None:
     """0.05 goes and 0.10 does not, with 0.30 in; 0.15 to 0.25 wanted. S-10 out leaves 0.15 to 0.20.
 

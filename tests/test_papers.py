@@ -81,7 +81,7 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         "centre.",
         "Allowed is 4 to 12 thou everywhere, as stated in: works drawings 1931, sheet 7.",
         # the second unit, once
-        "All figures are in thou; 1 thou is 0.0254 mm.",
+        "All lengths are in thou; 1 thou is 0.0254 mm.",
         "a licensed person decides and signs",
         "It does not say that the machine is safe to run.",
         "The machine maker's service data come first.",

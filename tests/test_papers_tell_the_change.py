@@ -234,9 +234,10 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
                 where = "" if place == told["name"] else f" at {place}"
                 shims = counted(piece for key in keys for piece in changes[place][key])
                 if touched and any(c["out"] or c["stays"] for c in at_once):
-                    mine = next(one for one in content["alt"].split("; ") if one.startswith(f"{told['name']}: "))
+                    alts = [one for chart in content["charts"] for one in chart["alt"].split("; ")]
+                    mine = next(one for one in alts if one.startswith(f"{told['name']}: "))
                     bar = re.search(rf"{label} .*? with (.*?) in(?:,|;|$)", mine)
-                    assert bar, content["alt"]
+                    assert bar, alts
                     parts = [part for part in bar[1].split(", ") if part.endswith(where)]
                     assert shims in [pieces(part.removesuffix(where)) for part in parts]
 

@@ -13,7 +13,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import decide
 from shimopt.render.pictures.bars import Bar, job_bars
 from shimopt.render.pictures.gap_picture import bars_svg
-from shimopt.render.pictures.gaps_chart import charts_svg
+from shimopt.render.pictures.gaps_chart import charts
 from shimopt.render.pictures.job_picture import job_picture
 from shimopt.render.pictures.scales import Range, common_ranges
 from shimopt.words.picture_words import swap_words
@@ -166,7 +166,7 @@ def test_the_chart_shows_all_gaps_on_one_axis_from_found_to_after() -> None:
     """By hand: the bridge reads 6 to 18 thou and allows 4 to 12: 4 to 18 and a twentieth of 14 on either side."""
     found = decide(load_job(DEMO / "swing-bridge"))
     bars = job_bars(found, "thou")
-    (chart,) = charts_svg("bridge", found.job.gaps, bars, "thou")
+    ((chart, _),) = charts("bridge", found.job.gaps, bars, "thou")
     assert len(drawn(chart, "axis")) == 1
     assert [len(drawn(chart, kind)) for kind in ("window", "found", "after", "arrow", "target")] == [5, 2, 5, 2, 5]
     width = (540 - 140 - 8) / (14 + 2 * 0.7)
@@ -178,23 +178,25 @@ def test_the_chart_shows_all_gaps_on_one_axis_from_found_to_after() -> None:
     # one slip gets an axis of its own
     slip = job([gap("a", 5, 6, window(4, 12)), gap("slip", 170, 180, window(4, 12))], [])
     apart = {one.name: [Bar("found", one.reading.bracket, "found")] for one in slip.gaps}
-    (chart,) = charts_svg("t", slip.gaps, apart, "thou")
+    ((chart, _),) = charts("t", slip.gaps, apart, "thou")
     assert len(drawn(chart, "axis")) == 2
 
 
 def test_a_chart_of_forty_gaps_goes_on_pages_and_loses_none(tmp_path: Path) -> None:
     found = decide(load_job(write_hard_job(tmp_path)))
-    charts = charts_svg("conveyor", found.job.gaps, job_bars(found, "mm"), "mm")
-    assert sum(len(drawn(chart, "window")) for chart in charts) == 40
-    assert all(float(ElementTree.fromstring(chart).get("height", 0)) < 480 for chart in charts)
+    pages = charts("conveyor", found.job.gaps, job_bars(found, "mm"), "mm")
+    # each page knows the gaps that are on it
+    assert [len(drawn(chart, "window")) for chart, _ in pages] == [len(gaps) for _, gaps in pages]
+    assert [gap.name for _, gaps in pages for gap in gaps] == [gap.name for gap in found.job.gaps]
+    assert all(float(ElementTree.fromstring(chart).get("height", 0)) < 480 for chart, _ in pages)
     # one scale for all of them
-    assert len({(one["x"], one["width"]) for chart in charts for one in drawn(chart, "window")}) == 1
+    assert len({(one["x"], one["width"]) for chart, _ in pages for one in drawn(chart, "window")}) == 1
 
 
 def test_an_axis_of_preload_alone_says_so() -> None:
     """8 to 9 thou of preload where 4 to 12 are wanted: no figure without a word for what it is."""
     of = job([gap("a", -9, -8, window(-12, -4))], [])
     bars = {"a": [Bar("left at", of.gaps[0].reading.bracket, "after")]}
-    (chart,) = charts_svg("t", of.gaps, bars, "thou")
+    ((chart, _),) = charts("t", of.gaps, bars, "thou")
     assert texts(chart)[0].startswith("preload ")
     assert drawn(chart, "zero") == []

@@ -15,6 +15,7 @@ from shimopt.job import load_job
 from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
+from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.pictures.job_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
@@ -160,9 +161,11 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "maker states) and note the torque",
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
-    assert torque_words(plan, preload, "right cap") == "running torque, without oil, or as the maker states: ________"
+    assert torque_words(plan, preload) == "running torque, without oil, or as the maker states: ________"
     # once for both packs, and for a preload only
-    assert (torque_words(plan, preload, "left cap"), torque_words(plan, backlash, "right cap")) == ("", "")
+    assert torque_words(plan, backlash) == ""
+    told = [then["torque"] for place in sheet_content(plan, "mm", "2026-05-03")["places"] for then in place["then"]]
+    assert [bool(words) for words in told] == [True, False]
 
 
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
@@ -203,4 +206,4 @@ def test_what_comes_to_play_has_no_running_torque_to_write_down() -> None:
     gap = found.job.gap["gap 1"]
     assert gap.window.wants_preload
     assert found.outcome.gaps["gap 1"].after.low > 0
-    assert {torque_words(found, gap, place) for place, _ in gap.effects} == {""}
+    assert torque_words(found, gap) == ""

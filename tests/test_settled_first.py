@@ -143,3 +143,34 @@ def test_the_key_of_a_picture_names_what_is_drawn(tmp_path: Path) -> None:
     for text, hollow in ((SLACK, True), (left, False)):
         plan = decide(load_job(_job(tmp_path, text, "part,thickness_mm,on_hand\nS2,0.05,1\n")))
         assert ("Hollow bar" in letter_content(plan, "mm", "2026-05-03")["key"]) == hollow
+
+
+PACKS = """\
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = 4, max = 12, source = "book" }
+[[place]]
+name = "left"
+pieces = { min = 0, max = 1 }
+[[place]]
+name = "right"
+pieces = { min = 2, max = 2 }
+[[gap]]
+name = "float"
+value = "20 thou ± 9 thou"
+effects = { left = -1, right = -1 }
+"""
+
+
+@pytest.mark.parametrize(("half", "sizes", "likely"), [(5, (4, 8), "probably right"), (9, (4, 5), "perhaps right")])
+def test_a_doubt_of_a_gap_that_packs_set_stands_in_its_row(
+    tmp_path: Path, half: int, sizes: tuple[int, int], likely: str
+) -> None:
+    """20 ± 5 less 12 is 3 to 13: 8 of 10 parts of that are inside; 20 ± 9 less 9 is 2 to 20: 8 of 18."""
+    rows = "".join(f"S{size},{size},1\n" for size in sizes)
+    job = PACKS.replace("± 9", f"± {half}")
+    plan = decide(load_job(_job(tmp_path, job, f"part,thickness_thou,on_hand\n{rows}")))
+    (gap,) = letter_content(plan, "thou", "2026-05-03")["gaps"]
+    assert gap["verdict"] == "unproven"
+    assert gap["status"].endswith(likely)
+    assert any(cell.startswith(f"{likely}: right: ") for cell in gap["row"]), gap["row"]

@@ -87,7 +87,7 @@ def test_a_ring_that_came_out_is_told(run_unfolded: Run, tmp_path: Path) -> None
     said = letter(run_unfolded, folder)
     assert "measured after fitting: what was in came out." in said
     # found, allowed, done, calculated, measured
-    head, row = re.search(r"(found allowed .*?) arm (.*?) All figures", said).groups()
+    head, row = re.search(r"(found allowed .*?) arm (.*?) All lengths", said).groups()
     assert head == "found allowed done calculated measured 2026-05-03"
     assert re.fullmatch(r"0.05 to 0.10 mm .* a shim came out: S-20 out 0.25 to 0.30 mm 0.25 to 0.30 mm", row)
     page = (folder / "letter.html").read_text(encoding="utf-8")

@@ -33,7 +33,7 @@ def tell_accepted(job: Job, done: Accepted | None, *, quiet: bool) -> None:
     from shimopt.words.speaker import listed, plural
 
     if done is None or job.drawer_of is None:
-        say("Nothing accepted: no piece fits.", err=quiet)
+        say("Nothing accepted: there is no piece that fits.", err=quiet)
         return
     if done.there_already:
         say(f"In the drawer already, left as they are: {listed(done.there_already)}.", err=quiet)

@@ -5,16 +5,16 @@ A file that cannot be read offers nothing, and says nothing: the command itself 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import click
 from click.shell_completion import CompletionItem
 
-__all__ = ["Offer", "catalogues", "gaps", "gaps_of", "places_of", "seats"]
+from shimopt.machine import is_folder
 
-Offer = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
+__all__ = ["catalogues", "gaps", "gaps_of", "places_of", "seats"]
 
 
 def gaps(context: click.Context, _parameter: click.Parameter, begun: str) -> list[CompletionItem]:
@@ -54,7 +54,7 @@ def _job_file(context: click.Context) -> Path:
     # where an option still waits for its value, the job stands among what is not yet given out
     named = context.params.get("job") or next(iter(context.args), "")
     path = Path(named)
-    return path / "job.toml" if path.is_dir() else path
+    return path / "job.toml" if is_folder(path) else path
 
 
 def _table(file: Path) -> dict[str, Any]:

@@ -16,7 +16,7 @@ import click
 from shimopt import __version__
 from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text, say
-from shimopt.machine import BrokenOff, end_at_once, reader_has_gone, silence_output
+from shimopt.machine import BrokenOff, end_at_once, is_folder, reader_has_gone, silence_output
 
 __all__ = ["cli", "main", "told"]
 
@@ -85,8 +85,8 @@ def _meant(typed: str) -> str:
     from shimopt.errors import nearest_name, shown
 
     path = Path(typed)
-    if path.is_dir() or path.suffix == ".toml":
-        no_job = path.is_dir() and not (path / "job.toml").exists()
+    if is_folder(path) or path.suffix == ".toml":
+        no_job = is_folder(path) and not (path / "job.toml").exists()
         wants = ("batch --jobs" if any(path.glob("*/job.toml")) else "new") if no_job else "plan"
         return f"did you mean: shimopt {wants} {shown(shlex.quote(typed))}?"
     meant = nearest_name(typed, _COMMANDS)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+
+from shimopt.cli.new_readings import quoted
 
 if TYPE_CHECKING:
     from shimopt.cli.new_from import Base
@@ -74,12 +76,12 @@ class Answers:
     base: Base | None = None
 
 
-def job_text(answers: Answers) -> str:
-    """The text of job.toml."""
+def job_text(answers: Answers, folder: Path) -> str:
+    """The text of job.toml, for this folder: files are named as they are seen from there."""
     lines = [
-        f"title  = {_quoted(answers.title)}",
+        f"title  = {quoted(answers.title)}",
         f'unit   = "{answers.unit}"',
-        *(answers.base.head if answers.base else ['drawer = "drawer.csv"']),
+        *(answers.base.head(folder) if answers.base else ['drawer = "drawer.csv"']),
     ]
     if answers.base is not None and answers.base.tables:
         lines += ["", answers.base.tables]
@@ -89,12 +91,12 @@ def job_text(answers: Answers) -> str:
         lines += ["", *_seat_lines(answers)]
     was_in = any(gap.was_in for gap in answers.gaps)
     for gap in answers.gaps:
-        seat = [f"seat   = {_quoted(gap.seat)}"] if gap.seat else []
+        seat = [f"seat   = {quoted(gap.seat)}"] if gap.seat else []
         if was_in:
             key = "came_out" if answers.under_cover else "installed"
-            pieces = [f"{key} = [{', '.join(_quoted(piece.name) for piece in gap.was_in)}]"] if gap.was_in else []
-            lines += ["", "[[place]]", f"name   = {_quoted(gap.name)}", *seat, *pieces]
-        lines += ["", "[[gap]]", f"name   = {_quoted(gap.name)}", *([] if was_in else seat)]
+            pieces = [f"{key} = [{', '.join(quoted(piece.name) for piece in gap.was_in)}]"] if gap.was_in else []
+            lines += ["", "[[place]]", f"name   = {quoted(gap.name)}", *seat, *pieces]
+        lines += ["", "[[gap]]", f"name   = {quoted(gap.name)}", *([] if was_in else seat)]
         lines += [f"{gap.form} = {gap.table}", *(["checked = true"] if gap.checked else [])]
     return "\n".join(lines) + "\n"
 
@@ -147,7 +149,7 @@ def job_as_read(answers: Answers, stock: Stock) -> Job:
     """The job that the text makes with these parts. Raises InputError with what is wrong in it."""
     from shimopt.job import job_from
 
-    return job_from({**tomllib.loads(job_text(answers)), "drawer": None, "catalogues": None}, stock)
+    return job_from({**tomllib.loads(job_text(answers, Path())), "drawer": None, "catalogues": None}, stock)
 
 
 def _window_lines(answers: Answers) -> list[str]:
@@ -159,7 +161,7 @@ def _window_lines(answers: Answers) -> list[str]:
     return [
         "[window]                       # for every gap that has none of its own",
         *limits,
-        f"source = {_quoted(answers.source)}",
+        f"source = {quoted(answers.source)}",
     ]
 
 
@@ -168,7 +170,7 @@ def _seat_lines(answers: Answers) -> list[str]:
         return [
             "[[seat]]                       # what the shims sit on",
             'name  = "seat"',
-            f"shaft = {_quoted(answers.shaft)}",
+            f"shaft = {quoted(answers.shaft)}",
         ]
     return [
         '# To have bores checked, describe the seat and name it in each gap: seat = "shaft end"',
@@ -180,7 +182,3 @@ def _seat_lines(answers: Answers) -> list[str]:
 
 def _limit(number: Decimal | None) -> str:
     return '"none"' if number is None else f"{number:f}"
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import sys
 from collections.abc import Callable, Collection
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -100,7 +99,7 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     else:
         if not sys.stdin.isatty():
             raise click.UsageError("questions need a terminal; use --yes for an example")
-        files_of = _answered(folder, other)
+        files_of = _answered(other)
         if files_of is None:
             say("Nothing was written.")
             return 0
@@ -115,21 +114,19 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def _answered(folder: Path, other: Path | None) -> Callable[[Path], dict[str, str]] | None:
+def _answered(other: Path | None) -> Callable[[Path], dict[str, str]] | None:
     """The files that the answers make in a folder, by their names; None where they are not to be written."""
     from shimopt.cli.new_answers import drawer_text, job_text
     from shimopt.cli.new_from import base_of
     from shimopt.cli.new_questions import ask
 
-    answers = ask(None if other is None else base_of(other, folder))
+    answers = ask(None if other is None else base_of(other))
     if answers is None:
         return None
 
     def files_of(there: Path) -> dict[str, str]:
-        # the other job's files are named as they are seen from the folder
-        base = None if other is None else base_of(other, there)
-        drawer = {} if base else {"drawer.csv": drawer_text(answers)}
-        return {"job.toml": job_text(replace(answers, base=base))} | drawer
+        drawer = {} if answers.base else {"drawer.csv": drawer_text(answers)}
+        return {"job.toml": job_text(answers, there)} | drawer
 
     return files_of
 

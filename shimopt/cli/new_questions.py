@@ -8,7 +8,6 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
-from typing import TypeVar
 
 import click
 
@@ -21,7 +20,6 @@ from shimopt.errors import InputError, nearest_name
 
 __all__ = ["ask", "sizes_of"]
 
-T = TypeVar("T")
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)

@@ -12,7 +12,7 @@ import click
 
 from shimopt.cli.terminal import asked, say
 
-__all__ = ["NONE", "asked_until", "limit_of", "number_of", "reading_asked", "shaft_of"]
+__all__ = ["NONE", "asked_until", "limit_of", "number_of", "quoted", "reading_asked", "shaft_of"]
 
 T = TypeVar("T")
 # answers that mean nothing at all
@@ -74,7 +74,7 @@ def _dimensions(unit: str) -> str:
         size = f"{number_of(found[3]):f} {unit}"
         play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
         key = "add" if found[1] == "+" else "take"
-        return f'{{ name = {json.dumps(found[2], ensure_ascii=False)}, {key} = "{size}{play}" }}'
+        return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
 
     say(f"  + what adds to the gap, - what takes from it, in {unit}: + bore depth 42.15 ± 0.01")
     found = [asked_until("  Dimension", read)]
@@ -107,6 +107,11 @@ def shaft_of(answer: str, unit: str) -> str:
     except InputError as error:
         raise ValueError(f"{error.problems[0].rule}. {error.problems[0].remedy}.") from None
     return text
+
+
+def quoted(text: str) -> str:
+    """A text as TOML takes it."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def limit_of(answer: str) -> Decimal | None:

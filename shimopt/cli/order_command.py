@@ -185,7 +185,9 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
             _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
             if call.yes:
                 refuse_several_drawers(jobs)
-            anew = partial(make_order, within_days=days, spend=money, top_up=call.top_up, watch=watch)
+            anew = partial(
+                make_order, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
+            )
             parcel = received(jobs, came, ordered=call.ordered, anew=anew, watch=watch)
         only_voice()
     unit = call.unit or jobs[0].unit

@@ -53,11 +53,11 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
         if loaded is None:
             rule, remedy = "the time was over before the job was read", "give it more"
             raise InputError.at("", rule, remedy, where="--time-limit")
-        found = best_so_far(loaded, watch, buy=call.buy)
         if interrupted() and not call.gives_best:
             say("shimopt: stopped; nothing was written", err=True)
-        else:
-            say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
+            return INTERRUPTED
+        found = best_so_far(loaded, watch, buy=call.buy)
+        say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
         return give(found)
 
     with sign_of_life() as progress:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -100,7 +99,7 @@ def print_lines(lines_of: Callable[[int, Marks], list[Line]]) -> None:
 
 def print_page(lines: list[Line]) -> None:
     """Print lines as they are; on a terminal that they run off, in the reader's pager."""
-    if sys.stdout is not None and sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
+    if sys.stdout is not None and sys.stdout.isatty() and len(lines) >= get_terminal_size().lines:
         # Ctrl-C is the pager's own
         with deaf_for_a_while():
             click.echo_via_pager("".join(f"{click.style(text, bold=True) if bold else text}\n" for text, bold in lines))

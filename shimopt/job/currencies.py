@@ -9,7 +9,7 @@ from decimal import Decimal, localcontext
 from shimopt.job.model import Money, Rate, Supplier
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["in_one_currency"]
+__all__ = ["currency_of", "in_one_currency"]
 
 # digits enough for any price times any rate: exact
 _DIGITS = 60
@@ -48,11 +48,11 @@ def _charged(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -> Itera
     """The currencies of all prices."""
     for line in stock:
         for offer in line.offers:
-            if offer.price is not None and (currency := _currency(offer, named)):
+            if offer.price is not None and (currency := currency_of(offer, named)):
                 yield currency
 
 
-def _currency(offer: Offer, named: Mapping[str, Supplier]) -> str:
+def currency_of(offer: Offer, named: Mapping[str, Supplier]) -> str:
     """The currency of an offer: its own, else its supplier's."""
     supplier = named.get(offer.supplier)
     return offer.currency or (supplier.currency if supplier else "")
@@ -63,7 +63,7 @@ def _own_currencies(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -
     found: dict[str, str] = {}
     for line in stock:
         for offer in line.offers:
-            if offer.price is not None and (currency := _currency(offer, named)):
+            if offer.price is not None and (currency := currency_of(offer, named)):
                 found.setdefault(offer.supplier, currency)
     return found
 
@@ -71,7 +71,7 @@ def _own_currencies(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -
 def _converted(
     offer: Offer, named: Mapping[str, Supplier], currency: str, rates: Mapping[str, Rate], nameless: str
 ) -> Offer:
-    own = _currency(offer, named) or nameless
+    own = currency_of(offer, named) or nameless
     if own not in rates:
         return replace(offer, currency=own)
     rate = rates[own].rate

@@ -16,7 +16,7 @@ from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
 from shimopt.job.model import Job, Sources
 from shimopt.job.written import DEEPEST, Written, depth
-from shimopt.machine import beside
+from shimopt.machine import beside, is_folder
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
@@ -113,11 +113,8 @@ def catalogue_file(name: str, folder: Path, written: Written, problems: list[Pro
 
 def job_path(path: Path) -> Path:
     """The job file itself, where the folder that holds it was named."""
-    try:
-        return path / "job.toml" if path.is_dir() else path
-    except OSError:
-        # a path that cannot even be looked at is refused where it is opened
-        return path
+    # a path that cannot even be looked at is refused where it is opened
+    return path / "job.toml" if is_folder(path) else path
 
 
 def read_toml(path: Path) -> dict[str, Any]:

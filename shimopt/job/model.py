@@ -232,7 +232,7 @@ class Job:
 
     @property
     def found_outside(self) -> tuple[str, ...]:
-        """Gaps that were read outside their windows after the last fitting."""
+        """Gaps that were outside their windows when they were last read after a fitting."""
         found = [gap for gap in self.gaps if gap.reading.after_fitting]
         return tuple(gap.name for gap in found if gap.window.off(gap.reading.bracket.best))
 

@@ -29,9 +29,8 @@ def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Pur
     for number, job in enumerate(case.jobs):
         asked = [one for one in case.unanswered if one.job == number]
         names = {one.gap.name for one in asked if one.why in ("several gaps", "several places", "equal")}
-        tight = {one.gap.name for one in asked if one.why == "tight"}
         for cluster in job.clusters:
-            if cluster.alone or not cluster.gaps or not names.issuperset(cluster.gaps) or tight & {*cluster.gaps}:
+            if cluster.alone or not cluster.gaps or not names.issuperset(cluster.gaps):
                 continue
             demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]
             stock = _what_is_left(case, purchase, job, number)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
@@ -166,7 +167,7 @@ class Case:
             for gap, coverage in enumerate(books.coverages)
         )
 
-    @property
+    @cached_property
     def hopeless(self) -> frozenset[int]:
         """The gaps that nothing serves at any reading, whatever is bought."""
         return frozenset(gap for gap, coverage in enumerate(self.books.coverages) if not coverage.candidates)

@@ -135,11 +135,8 @@ def demands_of(
     tied = {place for names in job.equal for place in names}
     found, left = [], []
     for gap in job.gaps:
-        if gap.name not in alone:
-            left.append(Unanswered(number, gap, _why(job, gap, tied)))
-            continue
-        if gap.may_be_tight:
-            left.append(Unanswered(number, gap, "tight"))
+        if gap.may_be_tight or gap.name not in alone:
+            left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else _why(job, gap, tied)))
             continue
         place = job.place[gap.effects[0][0]]
         found.append(demand_of(number, job, gap, _usable(job, place, screening, own)))

@@ -67,7 +67,7 @@ class Market:
         """How many decimals money is shown with: two, or as many as anybody charges with."""
         asked = [buy.offer.price / buy.offer.rate for buy in self.buys if buy.offer.price is not None]
         asked += [money / s.rate for s in self.suppliers for money in (s.postage, s.smallest_order)]
-        return max((max(0, -int(money.normalize().as_tuple().exponent)) for money in asked), default=2)
+        return max([2, *(-int(money.normalize().as_tuple().exponent) for money in asked)])
 
     @cached_property
     def price_unit(self) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
+from shimopt.job.currencies import currency_of
 from shimopt.parts import Offer, StockLine
 
 __all__ = ["currencies_of", "refuse_what_cannot_be_compared"]
@@ -32,13 +33,7 @@ def refuse_what_cannot_be_compared(
 
 def currencies_of(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:
     """The currencies that prices are in."""
-    return {_currency(offer, named) for _, offer in offered if offer.price is not None} - {""}
-
-
-def _currency(offer: Offer, named: Mapping[str, Supplier]) -> str:
-    """The currency of an offer: its own, else its supplier's."""
-    supplier = named.get(offer.supplier)
-    return offer.currency or (supplier.currency if supplier else "")
+    return {currency_of(offer, named) for _, offer in offered if offer.price is not None} - {""}
 
 
 def _cell(stock: Sequence[StockLine], line: int, offer: Offer) -> str:
@@ -78,7 +73,7 @@ def _mixed_money(
     if len(currencies) > 1 or (own and currencies != {own}):
         yield from _without_rate(stock, offered, named, currencies, own, files)
     for i, offer in offered:
-        if offer.price is not None and not _currency(offer, named):
+        if offer.price is not None and not currency_of(offer, named):
             yield Problem(
                 offer.catalogue,
                 _cell(stock, i, offer),
@@ -87,7 +82,7 @@ def _mixed_money(
                 "fill in the currency of every price, or that of its supplier",
             )
     for supplier in suppliers:
-        priced = {_currency(o, named) for _, o in offered if o.supplier == supplier.name and o.price is not None}
+        priced = {currency_of(o, named) for _, o in offered if o.supplier == supplier.name and o.price is not None}
         if supplier.name in traded and supplier.postage and not supplier.currency and not priced:
             yield Problem(
                 files,
@@ -111,7 +106,7 @@ def _without_rate(
     rates = ", ".join(f"{name} = ..." for name in sorted(currencies - {main}))
     first: dict[str, Problem] = {}
     for i, offer in offered:
-        currency = _currency(offer, named)
+        currency = currency_of(offer, named)
         if offer.price is None or not currency or currency == own:
             continue
         rule = f"prices are in {', '.join(sorted(currencies))}, and no rate says what one {currency} costs"

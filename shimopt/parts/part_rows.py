@@ -241,7 +241,7 @@ def _bundles(columns: Columns, row: Row, price: Decimal | None) -> tuple[tuple[i
 
     bundles = columns.read(row, "price_from", read) or ()
     if bundles and (price is None or bundles[0][1] >= price):
-        rule = "a bundle price is below the price of one pack" + ("" if price else ", and there is none")
+        rule = "a bundle price is below the price of one pack" + ("" if price is not None else ", and there is none")
         columns.complain(row, "price_from", rule, "fill in the price of a single pack, and bundle prices below it")
     return bundles
 

@@ -24,7 +24,7 @@ from shimopt.reasons.job_facts import (
     SpotsTilted,
     ToolTooCoarse,
 )
-from shimopt.reasons.reason import Code, Reason
+from shimopt.reasons.reason import Reason
 from shimopt.reasons.shared_reasons import (
     CrushAssumed,
     DimensionAssumed,
@@ -43,7 +43,7 @@ from shimopt.reasons.shared_reasons import (
 from shimopt.seats import Finding
 from shimopt.seats.fact import Fact
 
-__all__ = ["MayBeTight", "about_effects", "about_readings", "about_tools", "assumptions", "not_by_chance", "not_read"]
+__all__ = ["about_effects", "about_readings", "about_tools", "assumptions", "not_by_chance", "not_read"]
 
 # by the term of a reading that nobody stated
 _ASSUMED: dict[str, type[FigureAssumed]] = {
@@ -53,15 +53,6 @@ _ASSUMED: dict[str, type[FigureAssumed]] = {
     "dimension": DimensionAssumed,
     "gasket": GasketAssumed,
 }
-
-
-class MayBeTight(Reason, code=Code.MAY_BE_TIGHT):
-    """It reads as nothing where a preload is wanted: it may hold it already, or more.
-
-    `opens` whether a shim more opens it, None where its places move it either way.
-    """
-
-    opens: bool | None
 
 
 def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:

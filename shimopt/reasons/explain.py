@@ -18,7 +18,6 @@ from shimopt.job import Balance, Gap, Job, Place, Seat, clusters_of
 from shimopt.job.slips import slips_of
 from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Nearest
-from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_reasons import (
@@ -36,6 +35,7 @@ from shimopt.reasons.gap_reasons import (
     InsideWithThinnest,
     LeftByPriority,
     LeftBySearch,
+    MayBeTight,
     NoSizeBetween,
     NothingOnHand,
     NothingSuits,

@@ -26,6 +26,7 @@ __all__ = [
     "LeftByPriority",
     "LeftBySearch",
     "LeftTogetherByPriority",
+    "MayBeTight",
     "NoSizeBetween",
     "NoThinner",
     "NotThickEnough",
@@ -259,3 +260,12 @@ class LeftBySearch(Reason, code=Code.LEFT_BY_SEARCH):
     """`stack`, which is left, would bring it inside; the search stopped before that."""
 
     stack: Stack
+
+
+class MayBeTight(Reason, code=Code.MAY_BE_TIGHT):
+    """It reads as nothing where a preload is wanted: it may hold it already, or more.
+
+    `opens` whether a shim more opens it, None where its places move it either way.
+    """
+
+    opens: bool | None

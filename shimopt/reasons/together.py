@@ -13,9 +13,8 @@ from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.model import splits_not_stated
-from shimopt.reasons.as_stated import MayBeTight
 from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
 from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.shared_reasons import (
     MoreThickness,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.fact import Length
@@ -93,16 +95,15 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
         if fact := surprises.get(name):
             reads += f" and {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
         said.append(reads)
-    words = (
-        [f"Found outside after fitting ({_day(decision)}): {_joined(said, len(job.found_outside))}."] if said else []
-    )
+    days = _days(job, job.found_outside)
+    words = [f"Found outside after fitting ({days}): {_joined(said, len(job.found_outside))}."] if said else []
     inside = {name: fact for name, fact in surprises.items() if name not in job.found_outside}
     if inside:
         said = [
             f"{shown(name)} {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
             for name, fact in list(inside.items())[:_MOST]
         ]
-        words.append(f"Found inside, but not as predicted ({_day(decision)}): {_joined(said, len(inside))}.")
+        words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")
     if find_out_first(decision):
         words.append("Find that out before anything more is fitted or bought.")
     return " ".join(words)
@@ -120,7 +121,8 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
             way = "more" if fact.looser > 0 else "less"
             words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
         said.append(words)
-    told = f"Measured after fitting on {_day(decision)}, {_joined(said, len(job.found_outside))}." if said else ""
+    days = _days(job, job.found_outside)
+    told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""
     if names := find_out_first(decision):
         told += (
             f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
@@ -154,8 +156,9 @@ def _joined(said: list[str], count: int) -> str:
     return f"{'; '.join(said)}{f'; and {more} more' if more > 0 else ''}"
 
 
-def _day(decision: Decision) -> str:
-    return shown(decision.job.records[-1].date[:10])
+def _days(job: Job, names: Iterable[str]) -> str:
+    """When these gaps were read: one day, or all of them."""
+    return listed(list(dict.fromkeys(shown(job.read_on(name)) for name in names)))
 
 
 def _side(gap: Gap) -> str:

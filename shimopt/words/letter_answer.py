@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
@@ -18,7 +19,16 @@ from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.speaker import LIKELY, Speaker, begun, chance_text, listed, number_word
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["all_measured", "answer_words", "gap_status", "gaps_by_need", "warning_words", "watch_words"]
+__all__ = [
+    "all_measured",
+    "answer_words",
+    "gap_status",
+    "gaps_by_need",
+    "packs_set",
+    "status_doubt",
+    "warning_words",
+    "watch_words",
+]
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
@@ -69,7 +79,7 @@ def _too_tight_as_read(gap: Gap) -> bool:
 
 def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
-    unread = [name for name in unsure if name in not_read_since(decision)]
+    unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
     others = [name for name in unsure if name not in unread]
     which = listed(unread, _MOST_WARNED) if others else "it" if len(unread) == 1 else "them"
     said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
@@ -192,30 +202,53 @@ def all_measured(decision: Decision) -> bool:
 
 
 def gap_status(decision: Decision, gap: Gap) -> str:
-    """Two or three words over a gap's block."""
-    found = decision.outcome.gaps[gap.name]
+    """Two or three words over a gap's block: what becomes of it, and how sure that is."""
+    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap))))
+
+
+def becomes(decision: Decision, gap: Gap) -> str:
+    """What is done for a gap, or that nothing helps yet."""
     if gap.name in find_out_first(decision):
         return "to be looked into first"
-    if found.verdict == "outside":
+    if decision.outcome.gaps[gap.name].verdict == "outside":
         reason = spoiled(decision).get(gap.name)
         if reason:
             return f"{as_found(reason)}, will not be right after this"
         if in_and_wrong(decision) & {place for place, _ in gap.effects}:
             return "to be settled first"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
-    over = not any(decision.changes.at[place].changed for place, _ in gap.effects)
-    movers = [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects]
+    movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
-    if len(movers) > 1 and changed and not over and found.after == gap.reading.bracket:
-        what = "stays as it was"
-    else:
-        what = (
-            f"set by the packs at {listed(changed)}" if len(movers) > 1 and changed else status_words(movers, over=over)
-        )
+    if len(movers) == 1 or not changed:
+        return status_words(movers, over=over)
+    together = packs_set(decision, gap)
+    return f"set by the packs at {listed(changed)}" if together else "stays as it was"
+
+
+def packs_set(decision: Decision, gap: Gap) -> bool:
+    """Whether the packs of several places set a gap: its row names them with what goes in."""
+    found, (movers, over) = decision.outcome.gaps[gap.name], _movers(decision, gap)
+    if found.verdict == "outside" or gap.name in find_out_first(decision):
+        return False
+    cancel = not over and found.after == gap.reading.bracket
+    return len(movers) > 1 and any(change.changed for change in movers) and not cancel
+
+
+def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
+    """The changes at the places that move a gap; those of the visits so far where that is over and none is left."""
+    over = not any(decision.changes.at[place].changed for place, _ in gap.effects)
+    return [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects], over
+
+
+def status_doubt(decision: Decision, gap: Gap) -> str:
+    """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
+    found = decision.outcome.gaps[gap.name]
+    if found.verdict == "outside" or gap.name in find_out_first(decision):
+        return ""
     if gap.name in open_gaps(decision):
-        return f"{what}, to be settled first"
+        return "to be settled first"
     likely = "probably" if found.chance >= LIKELY else "perhaps"
-    return f"{what}, {likely} right" if found.verdict == "unproven" else what
+    return f"{likely} right" if found.verdict == "unproven" else ""
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:

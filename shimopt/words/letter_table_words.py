@@ -10,7 +10,7 @@ from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.words.letter_answer import gap_status
+from shimopt.words.letter_answer import gap_status, packs_set, status_doubt
 from shimopt.words.reading_words import limits_text
 from shimopt.words.speaker import Speaker
 
@@ -61,16 +61,12 @@ def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
 
 def _done(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What becomes of a gap, and what is done for that at its places, or was done at the visits so far."""
-    status, places = gap_status(decision, gap), [place for place, _ in gap.effects]
+    places = [place for place, _ in gap.effects]
     now = [decision.changes.at[place] for place in places]
     changes = now if any(change.changed for change in now) else [decision.visit.at[place] for place in places]
-    if not (work := _work(changes, gap, say)):
-        return status
-    if not status.startswith("set by"):
-        return f"{status}: {work}"
-    # packs that set a gap together are named with what goes in
-    doubt = next((words for words in ("to be settled first", "probably right") if status.endswith(words)), "")
-    return f"{doubt}: {work}" if doubt else work
+    work = _work(changes, gap, say)
+    status = status_doubt(decision, gap) if work and packs_set(decision, gap) else gap_status(decision, gap)
+    return ": ".join(filter(None, (status, work)))
 
 
 def _work(changes: Sequence[PlaceChange], gap: Gap, say: Speaker) -> str:
@@ -103,6 +99,6 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
 
 
 def unit_sentence(say: Speaker) -> str:
-    """The second unit, once: `All figures are in thou; 1 thou is 0.0254 mm.`"""
+    """The second unit, once: `All lengths are in thou; 1 thou is 0.0254 mm.`"""
     there = {"mm": "1 mm is 39.37 thou", "um": "25.4 um are 1 thou", "in": "1 in is 25.4 mm"}
-    return f"All figures are in {say.unit}; {there.get(say.unit, '1 thou is 0.0254 mm')}."
+    return f"All lengths are in {say.unit}; {there.get(say.unit, '1 thou is 0.0254 mm')}."

@@ -56,5 +56,5 @@ def rate_words(jobs: Iterable[Job], used: Collection[str]) -> list[str]:
 
 
 def _amount(order: Order, amount: Fraction, currency: str) -> str:
-    text = f"{float(amount):,.{max(2, order.market.decimals)}f}"
+    text = f"{float(amount):,.{order.market.decimals}f}"
     return f"{text} {shown(currency)}" if currency else text

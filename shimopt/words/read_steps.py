@@ -91,14 +91,14 @@ def read_heading(job: Job) -> str:
     return f"read after fitting ({day})" if all(gap.reading.recorded for gap in job.gaps) else f"read until {day}"
 
 
-def read_cell(job: Job, gap: Gap, say: Speaker, *, calculated: bool) -> str:
+def read_cell(job: Job, gap: Gap, say: Speaker) -> str:
     """What was read, as it was read: without what may move until the final assembly; or that nobody has since."""
     read = say.as_read(gap.reading.found)
     if gap.reading.opens:
         shims = "" if job.stands_bare(gap) else ", shims in"
         return f"cover stands {say.bracket(-read.high, -read.low)} off{shims}"
     reads = f"{say.about(gap).clearance(read.low, read.high)}{basis_text(gap)}"
-    return f"calculated, not read: {reads}" if calculated else reads
+    return f"calculated, not read: {reads}" if gap.reading.calculated else reads
 
 
 def blanks(gap: Gap) -> list[str]:

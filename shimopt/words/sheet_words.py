@@ -74,10 +74,10 @@ OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: on the day, in place of step 4"
 
 
-def torque_words(decision: Decision, gap: Gap, place: str) -> str:
-    """What is written down beside a preload, at the last place that moves it; empty for other gaps and places."""
+def torque_words(decision: Decision, gap: Gap) -> str:
+    """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
-    return f"running torque, {TORQUE}: ________" if loaded and place == gap.effects[-1][0] else ""
+    return f"running torque, {TORQUE}: ________" if loaded else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:
@@ -178,7 +178,7 @@ def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:
     return f"may be out by {say(out)}" if out else ""
 
 
-def not_fitted_words(decision: Decision, place: Place, gaps: list[Gap], say: Speaker) -> str:
+def not_fitted_words(decision: Decision, place: Place, gaps: Sequence[Gap], say: Speaker) -> str:
     """What a place gets into which nothing goes, in a few words."""
     change, said = decision.changes.at[place.name], place_words(decision, place.name, say)
     if change.changed:

@@ -9,11 +9,11 @@ from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps
-from shimopt.words.found_words import not_read_since
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed
 from shimopt.words.ways_out_words import way_out_words
@@ -114,7 +114,7 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
         said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]
-    if gap.name in not_read_since(decision):
+    if gap.reading.calculated:
         said.append("calculated, not read after fitting: read it.")
     return " ".join(map(begun, said))
 
@@ -137,13 +137,13 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
 
 
 def in_order(decision: Decision, say: Speaker) -> str:
-    """In which order pieces of unlike thickness go in; empty where no place has such."""
+    """In which order the pieces of a place go in; empty where nowhere an order matters."""
     job, told, faces = decision.job, [], set()
     for change in decision.changes:
         stack = decision.stacks.get(change.place, ())
-        if not change.into or len({job.stock[i].part.thickness.best for i in stack}) < 2:
-            continue
         seat = job.place[change.place].seat
+        if not change.into or not order_matters(stack, job.stock, seat):
+            continue
         faces.add("fixed face" if seat is not None and seat.moving_face else "face")
         if change.stays:
             told.append(f"{shown(change.place)} {say.stack(stack, change.place)}")

@@ -75,15 +75,13 @@ def done_here(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
         held = [change for change in movers if change.stays]
         told = bool(visited_here(decision, gap))
         return [words] if (held or told) and (words := _stays(decision, gap, held, say, told=told)) else []
-    if any(change.held or change.back or change.stays_out for change in changed):
+    moves = {effect > 0 for place, effect in gap.effects if decision.changes.at[place].changed}
+    # packs that pull against each other have no sum
+    apart = len(changed) > 1 and len(moves) > 1
+    if apart or any(change.held or change.back or change.stays_out for change in changed):
         steps = "; ".join(_step(change, gap, say) for change in changed)
         then = "With that it stays at" if unchanged else "That brings it to"
         return [f"{off}{begun(steps)}. {then} {result}."]
-    moves = {effect > 0 for place, effect in gap.effects if decision.changes.at[place].changed}
-    if len(changed) > 1 and len(moves) > 1:
-        # packs that pull against each other have no sum
-        steps = "; ".join(_step(change, gap, say) for change in changed)
-        return [f"{off}{begun(steps)}. {'With that it stays at' if unchanged else 'That brings it to'} {result}."]
     named, thickness, count = _pieces_in(changed, gap, say)
     shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
     it = shown(gap.name) if job.stands_bare(gap) else "it"

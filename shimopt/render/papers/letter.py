@@ -10,7 +10,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.render.pictures.bars import Bar, any_found, job_bars
-from shimopt.render.pictures.gaps_chart import charts_svg
+from shimopt.render.pictures.gaps_chart import charts
 from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
@@ -59,8 +59,10 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "charts": charts_svg(job.title, gaps, bars, unit),
-        "alt": "; ".join(picture_text(gap.name, bars[gap.name], limits_text(gap.window, say), say) for gap in gaps),
+        "charts": [
+            {"svg": one.svg, "alt": "; ".join(_picture_text(gap, bars[gap.name], say) for gap in one.gaps)}
+            for one in charts(job.title, gaps, bars, unit)
+        ],
         "key": picture_key(found=any_found(bars)),
         "columns": table_columns(decision),
         "gaps": [_gap(decision, gap, words[gap.name], say) for gap in gaps],
@@ -109,11 +111,11 @@ def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) ->
     return []
 
 
-def picture_text(name: str, bars: list[Bar], allowed: str, say: Speaker) -> str:
+def _picture_text(gap: Gap, bars: list[Bar], say: Speaker) -> str:
     """The picture in words, for those who cannot see it."""
     said = [
         f"{f'{bar.note}, ' if bar.note else ''}{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
         f"{f' with {bar.shims} in' if bar.shims else ''}"
         for bar in bars
     ]
-    return f"{shown(name)}: {', '.join(said)}; allowed {allowed}"
+    return f"{shown(gap.name)}: {', '.join(said)}; allowed {limits_text(gap.window, say)}"

@@ -6,7 +6,7 @@ from typing import Any
 
 from shimopt import __version__
 from shimopt.errors import shown
-from shimopt.job import Gap, Place
+from shimopt.job import Gap, Job, Place
 from shimopt.ordering.result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
@@ -14,7 +14,7 @@ from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import open_gaps, unsettled
-from shimopt.words.found_words import as_read_now, found_first_words, not_read_since
+from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.order_limits_words import (
@@ -76,7 +76,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "read": read_steps(job),
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
-        "gaps": [_gap(decision, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
+        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
         "going_in": any(change.into for change in decision.changes),
         "places": [
@@ -106,19 +106,18 @@ def _card(order: Order, say: Speaker) -> dict[str, Any]:
     return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
 
 
-def _gap(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
-    calculated = gap.name in not_read_since(decision)
+def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
     return {
         "name": shown(gap.name),
         "allowed": limits_text(gap.window, say.about(gap)),
-        "read": read_cell(decision.job, gap, say, calculated=calculated),
+        "read": read_cell(job, gap, say),
     }
 
 
 def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
     """What goes into a place, and what every gap that no later place moves should read then."""
     pieces, order = pieces_of(decision, place.name, say), [one.name for one in decision.job.places]
-    moved = [gap for gap in decision.job.gaps if place.name in dict(gap.effects)]
+    moved = decision.job.moved_by[place.name]
     done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order.index)]
     return {
         "name": shown(place.name),
@@ -130,7 +129,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "gap": "" if gap.name == place.name else shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
-                "torque": torque_words(decision, gap, gap.effects[-1][0]),
+                "torque": torque_words(decision, gap),
                 "doubt": _doubt(decision, gap, say),
             }
             for gap in done

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from shimopt.job import Gap
 from shimopt.lengths import UNITS
@@ -19,7 +20,7 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
-__all__ = ["charts_svg"]
+__all__ = ["Chart", "charts"]
 
 _WIDTH, _NAMES, _AXIS, _TOP = 540, 140, 20, 4
 _PAGE = 440  # no picture is higher, so that it goes on a page
@@ -31,8 +32,15 @@ _MOST_WINDOWS = 12
 _MOST_TICKS = 5
 
 
-def charts_svg(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str) -> list[str]:
-    """The chart of these gaps, in their order, as SVG files: one, or as many as pages need, all to the same scale."""
+class Chart(NamedTuple):
+    """A picture as an SVG file, and the gaps that are on it."""
+
+    svg: str
+    gaps: Sequence[Gap]
+
+
+def charts(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str) -> list[Chart]:
+    """The chart of these gaps, in their order: one picture, or as many as pages need, all to the same scale."""
     names = {gap.name: _name_lines(gap.name) for gap in gaps}
     row = _ROWS[len(gaps) > _MANY]
     tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in gaps}
@@ -41,7 +49,10 @@ def charts_svg(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]
         for group in _on_one_axis(gaps, bars)
         for part in _parted(group, tall)
     ]
-    return [_chart(title, sheet, bars, (names, tall), unit) for sheet in _sheets(blocks)]
+    return [
+        Chart(_drawn(title, sheet, bars, (names, tall), unit), [gap for block in sheet for gap in block.gaps])
+        for sheet in _sheets(blocks)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +90,7 @@ def _sheets(blocks: Sequence[_Block]) -> list[list[_Block]]:
     return sheets
 
 
-def _chart(
+def _drawn(
     title: str,
     blocks: Sequence[_Block],
     bars: Mapping[str, Sequence[Bar]],

@@ -12,6 +12,7 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.render.json.parts_json import FoundPart, Made
 from shimopt.render.screens.layout import Line, Marks, bold, columns, plain
+from shimopt.seats import order_matters
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import provenance_word
 from shimopt.words.speaker import Speaker, plural
@@ -113,7 +114,7 @@ def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     exact = sum(stock[i].part.thickness.exact for i in stack)
     if exact:
         told.append(f"Taken as exact, for no tolerance is stated: {exact} of {len(stack)} pieces.")
-    if len(stack) > 2 and len({stock[i].part.thickness.best for i in stack}) > 1:
+    if order_matters(stack, stock, None):
         told.append("Listed in the order of common practice: thin between thick.")
     for index in dict.fromkeys(stack):
         if stock[index].part.at:
