@@ -14,7 +14,7 @@ import pytest
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from shimopt.tables.formulas import harmless
+from shimopt.tables.csv_text import harmless
 from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data" / "quarry-tram"

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.ordering.result import Order
 
-__all__ = ["order_command"]
-
 _OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
 _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 

@@ -12,8 +12,8 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.ordering.result import Order
 from shimopt.parts import StockLine
 from shimopt.tables.columns import read_columns
+from shimopt.tables.csv_text import harmless
 from shimopt.tables.files import MOST_TABLE_BYTES, decoded, file_bytes
-from shimopt.tables.formulas import harmless
 from shimopt.tables.read import read_table
 
 __all__ = ["Asked", "AskedFor", "asked_in", "asked_of"]

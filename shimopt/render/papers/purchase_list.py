@@ -8,8 +8,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
-from shimopt.tables.csv_text import csv_of
-from shimopt.tables.formulas import harmless
+from shimopt.tables.csv_text import csv_of, harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
 from shimopt.words.money_words import charged_in
 
