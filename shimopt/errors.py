@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import islice
 
-__all__ = ["FaultError", "InputError", "Problem", "RefusedError", "ShimoptError", "nearest_name", "shown", "writable"]
-
 _LONGEST_SHOWN = 200
 _LONGEST_SENTENCE = 1000
 _MOST_COMPARED = 2000

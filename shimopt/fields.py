@@ -15,29 +15,6 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from shimopt.errors import RefusedError, nearest_name
 from shimopt.lengths import Bracket, length_of, not_negative, toleranced
 
-__all__ = [
-    "Count",
-    "JobTable",
-    "Length",
-    "Limit",
-    "NotNegative",
-    "OneOrMoreTexts",
-    "PlusMinus",
-    "PositiveLength",
-    "Reach",
-    "SourceText",
-    "Text",
-    "diameter_of",
-    "each_once",
-    "is_bare",
-    "length_in",
-    "one_of",
-    "one_or_more",
-    "plain_number",
-    "unit_of",
-    "whole_number",
-]
-
 _LONGEST_TEXT = 2000
 _Name = TypeVar("_Name", bound=str)
 

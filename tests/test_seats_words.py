@@ -14,8 +14,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
-from shimopt.seats.fact import Fact, FindingCode
-from shimopt.seats.finding import Lack
+from shimopt.seats.finding import Fact, FindingCode, Lack
 from shimopt.seats.stack_facts import Missing, NotChecked
 from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words

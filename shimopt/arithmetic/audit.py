@@ -10,8 +10,6 @@ from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
 from shimopt.job import Job, clusters_of
 
-__all__ = ["audit", "left_short", "short_places"]
-
 
 def audit(
     job: Job, stacks: Mapping[str, Stack], suits: Mapping[str, tuple[int, ...]], outcome: Outcome, buy: bool

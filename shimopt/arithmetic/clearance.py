@@ -15,26 +15,6 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-__all__ = [
-    "NOTHING",
-    "Stack",
-    "Verdict",
-    "after_shimming",
-    "change_of",
-    "enough_of",
-    "further",
-    "off_by",
-    "opened",
-    "out_at_ends",
-    "stands_out",
-    "stays",
-    "thickness_of",
-    "times",
-    "turnover",
-    "unproven",
-    "verdict_of",
-]
-
 _Exact = TypeVar("_Exact", int, Fraction, "npt.NDArray[np.int64]")
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]

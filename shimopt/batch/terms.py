@@ -18,8 +18,6 @@ from shimopt.parts import StockLine
 from shimopt.parts.stock import load_stock
 from shimopt.tables.read import Frame
 
-__all__ = ["Terms", "load_terms"]
-
 _BARE = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]{0,20})?", re.ASCII)
 
 

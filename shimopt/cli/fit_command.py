@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.accepting import accepted_into, tell_accepted
+from shimopt.cli.came import accepted_into, tell_accepted
 from shimopt.cli.completing import seats
 from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
 
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from shimopt.job import Job, Seat
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
-
-__all__ = ["fit_command"]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,8 +14,6 @@ from shimopt.cli.shared_options import Renamed, gathered, json_option, unit_or_m
 if TYPE_CHECKING:
     from shimopt.job import Seat
 
-__all__ = ["make_command", "parts_command"]
-
 # about this far either way where a single number is asked for
 _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
 # common practice, no source

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from shimopt.planner import Decision
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["plan_command", "print_plan", "why_command"]
-
 # columns of a screen that is written to a file
 _WIDTH = 80
 # endings that a plan is not written as, and the command that writes such a file

@@ -15,8 +15,6 @@ from shimopt.lengths import UNITS
 from shimopt.planner import Decision, best_so_far, decide
 from shimopt.watch import Watch
 
-__all__ = ["JobLike", "decided_in_time", "known", "loaded", "names_of", "unit_for", "watch_of"]
-
 # a job, the path of its file or folder, or a mapping with the keys of job.toml
 JobLike = Job | str | os.PathLike[str] | Mapping[str, Any]
 # beyond its time the search may go on for so long [s], or for this share of it; then its best is taken without it

@@ -22,8 +22,6 @@ from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
 from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
 
-__all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
-
 _MOST_JOB_BYTES = 4 * 1024 * 1024
 _LONGEST_NUMBER = 80
 _MOST_POINTS = 300

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-__all__ = ["AT_ODDS", "NO_LIMIT", "EffectSource", "Gap", "Heat", "Odds", "Window", "odds_of"]
-
 # stands for a limit that a window does not have: beyond all lengths, counted in halves too
 NO_LIMIT = 2**60
 

@@ -15,8 +15,6 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import off_label
 from shimopt.parts.stock import with_micrometer
 
-__all__ = ["installed_line", "installed_lines"]
-
 
 def installed_lines(
     places: Sequence[PlaceTable],

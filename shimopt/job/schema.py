@@ -24,7 +24,7 @@ from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, 
 from shimopt.job.effects import Effects
 from shimopt.job.levels import Level
 from shimopt.job.model import Micrometer, Money
-from shimopt.job.money_schema import Rates, SupplierTable, money_of_job
+from shimopt.job.money import Rates, SupplierTable, money_of_job
 from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
@@ -32,8 +32,6 @@ from shimopt.lengths import to_nm
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
 from shimopt.readings.cover_gap import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
-
-__all__ = ["GapTable", "JobFile"]
 
 _RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
 
@@ -201,6 +199,7 @@ class JobFile(JobTable):
     machine: Text | None = None
     owner: Text | None = None
     shop: Text | None = None
+    contact: Text | None = None
     notes: Text | None = None
     basis: Basis = "95 %"
     decision: Decided = "sure"

@@ -28,8 +28,6 @@ from shimopt.lengths import Bracket, not_negative
 from shimopt.parts import FORMS
 from shimopt.parts.standards import classed, hardness_of, reference_rows
 
-__all__ = ["SeatTable", "pressure_named"]
-
 # lbf: international yard and pound agreement, 1959; NIST SP 811
 _NEWTONS = {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")}
 _FORCE = re.compile(r"\s*(?P<number>\d+(\.\d+)?)\s*(?P<unit>[A-Za-z]+)\s*", re.ASCII)

@@ -12,8 +12,6 @@ from shimopt.errors import Problem, nearest_name
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.written import Keys, Written, entry
 
-__all__ = ["whole_problems"]
-
 _MOST_GAPS = 200_000
 
 

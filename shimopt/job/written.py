@@ -16,8 +16,6 @@ from shimopt.job.schema import JobFile
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.tables.files import MOST_LISTED
 
-__all__ = ["DEEPEST", "Keys", "Written", "contents_of", "depth", "entry"]
-
 # how deep the tables and lists of a job may be nested
 DEEPEST = 12
 

@@ -11,8 +11,6 @@ from shimopt.parts.standards import classed, hardness_of
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
-__all__ = ["diameter", "form", "hardness", "tolerance"]
-
 _TOLERANCE = re.compile(r"\+\s*(?P<plus>[\d.]+)\s*/\s*-\s*(?P<minus>[\d.]+)|(?P<zero>0)\s*/\s*-\s*(?P<below>[\d.]+)")
 _HOW = "write it like 0.05 or +0/-0.05"
 

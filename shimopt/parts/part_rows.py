@@ -17,8 +17,6 @@ from shimopt.parts.part import Offer, Part, StockLine, money_of
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
-__all__ = ["LENGTHS", "PLAIN", "Models", "RowReader", "named_by"]
-
 LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
 PLAIN = (
     "part",

@@ -12,8 +12,6 @@ from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.reason import Reason
 from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NotWithin, NotWithinFound
 
-__all__ = ["about_balances"]
-
 
 def about_balances(chosen: Chosen, supply: Mapping[int, int]) -> list[Reason]:
     """The reasons of all balances in job order; `supply` counts the pieces of each stock line that can be had."""

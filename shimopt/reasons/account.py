@@ -17,8 +17,6 @@ from shimopt.job import Gap, Job, Place, clusters_of
 from shimopt.lengths import Bracket
 from shimopt.seats import Finding, Screening
 
-__all__ = ["Account", "Rival", "Unsuited", "account_of", "told_by_places", "unsuited_parts"]
-
 _MOST_SERVING = 4
 _MOST_LISTED = 2_000
 

@@ -19,8 +19,6 @@ from shimopt.lengths import Bracket
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-__all__ = ["Alternative", "Nearest", "alternatives", "nearest_misses"]
-
 
 @dataclass(frozen=True, slots=True)
 class Alternative:

@@ -50,6 +50,7 @@ from shimopt.reasons.gap_reasons import (
     UnprovenAsRead,
 )
 from shimopt.reasons.reason import Reason, Side
+from shimopt.reasons.remedies import FewerPieces, restored, ways_out
 from shimopt.reasons.shared_reasons import (
     NoPrice,
     Stays,
@@ -58,11 +59,8 @@ from shimopt.reasons.shared_reasons import (
     SwappedInside,
 )
 from shimopt.reasons.together import of_coupling
-from shimopt.reasons.ways_out import FewerPieces, restored, ways_out
 from shimopt.seats import Finding
 from shimopt.watch import Watch
-
-__all__ = ["explain"]
 
 # ways out are looked for at so many gaps that are left outside
 _MOST_TRIED = 25

@@ -8,39 +8,6 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.reasons.reason import Code, Length, Reason, Side
 from shimopt.seats import Finding
 
-__all__ = [
-    "AboveWindow",
-    "AlreadyInside",
-    "BelowWindow",
-    "BeyondParts",
-    "ChanceTooLow",
-    "ChanceTooLowAsRead",
-    "DrawerRanOut",
-    "Fitted",
-    "FittedForTarget",
-    "FittedForTheChance",
-    "FittedToBeSurer",
-    "FittedToComeInside",
-    "FittedToMatch",
-    "InsideWithThinnest",
-    "LeftByPriority",
-    "LeftBySearch",
-    "LeftTogetherByPriority",
-    "MayBeTight",
-    "NoSizeBetween",
-    "NoThinner",
-    "NotThickEnough",
-    "NothingOnHand",
-    "NothingSuits",
-    "PartsDoNotSuit",
-    "ReadAgainFirst",
-    "TooFewPieces",
-    "TooLooseWithThinnest",
-    "TooTightWithThinnest",
-    "Unproven",
-    "UnprovenAsRead",
-]
-
 
 class AlreadyInside(Reason, code=Code.ALREADY_INSIDE):
     """Inside as read, and nothing is fitted."""

@@ -21,8 +21,6 @@ from shimopt.probability import Error, acceptance, half_width, standard_uncertai
 from shimopt.readings import Reading
 from shimopt.seats import Screening
 
-__all__ = ["FINEST_READING", "Gauge", "gauges"]
-
 _MOST_STACKS = 20_000
 FINEST_READING = 1_000  # 1 µm: no reading of a gap in a shop is known better (common practice, no source)
 

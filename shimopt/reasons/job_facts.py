@@ -6,38 +6,7 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.seats.fact import Fact, FindingCode, Length, Number
-
-__all__ = [
-    "BLIND",
-    "CameOutAtHand",
-    "ClosedUpDiffers",
-    "ClosedUpPlanned",
-    "ColumnNotRead",
-    "CoverFreeAssumed",
-    "DecidedByBrackets",
-    "EffectFromBevel",
-    "EffectFromFigure",
-    "EffectFromTrial",
-    "FewPulls",
-    "GearShareAsked",
-    "GearWayAsked",
-    "InDoesNotSuit",
-    "InWhereNoneGoes",
-    "MoreInThanTaken",
-    "NoPreloadAssumed",
-    "NotAsInService",
-    "NotAsPredicted",
-    "PackWasTooThick",
-    "PacksWereTooThick",
-    "ReadingFarOff",
-    "ReadingSuspect",
-    "SeatsAsked",
-    "SizeSuspect",
-    "SpotsTilted",
-    "SpringWasIn",
-    "ToolTooCoarse",
-]
+from shimopt.seats.finding import Fact, FindingCode, Length, Number
 
 
 class SpotsTilted(Fact, code=FindingCode.SPOTS_TILTED):

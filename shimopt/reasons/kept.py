@@ -15,8 +15,6 @@ from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.reason import Code, Reason
 from shimopt.reasons.remedies import better
 
-__all__ = ["OpenedToo", "opened_too"]
-
 # a job of more places is not planned again to try it
 _MOST_PLACES = 24
 _SURER = {"outside": 0, "unproven": 1, "inside": 2}

@@ -7,8 +7,6 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import ClassVar, Literal, dataclass_transform
 
-__all__ = ["Code", "Length", "Reason", "Side"]
-
 Length = Fraction | int  # nm
 # on which side of its window a gap is
 Side = Literal["over", "under"]

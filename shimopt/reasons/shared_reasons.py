@@ -7,44 +7,6 @@ from fractions import Fraction
 from shimopt.arithmetic.clearance import Stack
 from shimopt.reasons.reason import Code, Length, Reason, Side
 
-__all__ = [
-    "BalanceSetAside",
-    "CrushAssumed",
-    "DimensionAssumed",
-    "ErrorsIndependent",
-    "FarthestPull",
-    "FigureAssumed",
-    "GasketAssumed",
-    "HeatUniform",
-    "LeftUneven",
-    "MeasuredIndependent",
-    "MicrometerShared",
-    "MoreThickness",
-    "NoPlaceMoves",
-    "NoPrice",
-    "NoStacksForAll",
-    "NotWithin",
-    "NotWithinFound",
-    "PermissibleErrorAssumed",
-    "PlaceStays",
-    "RepeatabilityAssumed",
-    "ResolutionAssumed",
-    "ShiftThickness",
-    "SplitByName",
-    "SplitNotStated",
-    "Stays",
-    "StaysOutside",
-    "Swapped",
-    "SwappedInside",
-    "Together",
-    "TogetherLeft",
-    "TogetherMoved",
-    "TogetherOutside",
-    "TogetherStillInside",
-    "UnmeasuredIndependent",
-    "WindowsFight",
-]
-
 
 class Stays(Reason, code=Code.STAYS):
     """What was in, `stack`, stays in; the gap was `read` with it, inside: surely, or by its best estimate."""

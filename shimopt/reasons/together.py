@@ -33,8 +33,6 @@ from shimopt.reasons.shared_reasons import (
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-__all__ = ["of_coupling"]
-
 # a shift of thickness that people can picture, by the job's unit [nm]
 _SHIFT = {"mm": 100_000, "um": 100_000, "in": 101_600, "thou": 101_600}
 _MOST_PAIRS = 6

@@ -26,8 +26,6 @@ from shimopt.recording.readings import length_typed
 from shimopt.seats import Finding, fitting_order
 from shimopt.seats.rules import on_place_all
 
-__all__ = ["Fitted", "fitted_as_planned", "fitted_otherwise"]
-
 _WHERE = "--fitted"
 _HOW = (
     'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'

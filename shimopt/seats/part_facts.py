@@ -2,39 +2,7 @@
 
 from __future__ import annotations
 
-from shimopt.seats.fact import Fact, FindingCode, Length, Number
-
-__all__ = [
-    "BoreMayBeTooLarge",
-    "BoreTooLarge",
-    "BoreTooSmall",
-    "CarriesNothing",
-    "CarriesTooLittle",
-    "DropsIntoGroove",
-    "FormNotAllowed",
-    "MaterialNotAllowed",
-    "MayStandOnFillet",
-    "NearNextRing",
-    "NeedsTab",
-    "OffCentreUncovered",
-    "OffCentreUneven",
-    "OutsideTooLarge",
-    "PartNotTaken",
-    "PressureLimitFromMemory",
-    "PressureMayBeTooHigh",
-    "PressureTooHigh",
-    "RubsNextRing",
-    "SlottedOnMovingFace",
-    "SoftOnMovingFace",
-    "StackOverGroove",
-    "StandsOnFillet",
-    "StandsOverGroove",
-    "TabHasNoRoom",
-    "TakesUpPlay",
-    "ThinWall",
-    "TooThin",
-    "VeryThin",
-]
+from shimopt.seats.finding import Fact, FindingCode, Length, Number
 
 
 class BoreTooSmall(Fact, code=FindingCode.BORE_TOO_SMALL):

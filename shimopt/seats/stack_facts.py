@@ -4,25 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from shimopt.seats.fact import Fact, FindingCode, Length
-from shimopt.seats.finding import Lack
-
-__all__ = [
-    "Burr",
-    "CoarseInstrument",
-    "FromMemory",
-    "LabelHasNoTolerance",
-    "LabelNotKnown",
-    "LabelUnconfirmed",
-    "Missing",
-    "MixedBores",
-    "NoMeasuringError",
-    "NotAsLabelled",
-    "NotChecked",
-    "SeatTakesNoShims",
-    "StackOrder",
-    "UnevenThickness",
-]
+from shimopt.seats.finding import Fact, FindingCode, Lack, Length
 
 
 class Missing(NamedTuple):

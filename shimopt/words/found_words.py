@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
-from shimopt.seats.fact import Length
+from shimopt.seats.finding import Length
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed
 
