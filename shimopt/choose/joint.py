@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.beginnings import Limits
-from shimopt.choose.combinations import OF_ALL, Block, Combined
+from shimopt.choose.combinations import OF_ALL, Block, Combined, single_blocks
 from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Aim, Helper, Model
 from shimopt.proof.layers import TooManyLeftError
@@ -111,16 +111,19 @@ class Joint:
 
 
 def joint_of(
-    model: Model, alive: Sequence[Sequence[int]], limits: Mapping[str, int], aim: Aim, chosen: Sequence[int]
-) -> Joint | None:
-    """The combinations of the columns left; None where nothing is tied, or they are too many.
+    model: Model,
+    alive: Sequence[Sequence[int]],
+    limits: Mapping[str, int],
+    aim: Aim,
+    chosen: Sequence[int],
+    listed: Sequence[Block] | None = None,
+) -> Joint:
+    """The combinations of the columns left. Raises TooManyLeftError.
 
     Parameters: limits, values that levels may not be above; aim, the order of all levels and of places; chosen, a
-    choice that keeps to the limits: its combinations are not left out.
+    choice that keeps to the limits: its combinations are not left out; listed, by cluster, all that can matter.
     """
     clusters = model.clusters()
-    if len(clusters) == len(model.groups):
-        return None
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
     least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
@@ -133,13 +136,11 @@ def joint_of(
     for at, here in enumerate(clusters):
         # what is left to this cluster when all others come to their least
         room = {level: most + own for level, most, own in zip(limited, spare, least[at], strict=True)}
-        try:
-            block = _kept(model, here, alive, room)
-        except TooManyLeftError:
-            return None
+        block = _kept(model, here, alive, room) if listed is None else listed[at]
+        block = Block(block.groups, block.columns[_keeps_ties(model, block)])
         share = Combined(model, block.groups, block.columns).all_values(names)
         if any(of.dtype == object for of in share.values()):
-            return None
+            raise TooManyLeftError
         within = np.ones(len(block.columns), bool)
         for level in limited:
             within &= share[level] <= room[level]
@@ -151,7 +152,7 @@ def joint_of(
         shares.append({level: of[kept] for level, of in share.items()})
         left -= int(kept.sum())
         if left < 0:
-            return None
+            raise TooManyLeftError
     return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
 
 
@@ -166,10 +167,9 @@ def _kept(
     alive: Sequence[Sequence[int]],
     limits: Mapping[str, int],
 ) -> Block:
-    """The combinations of a cluster within limits that keep to what ties its groups. Raises TooManyLeftError."""
-    blocks = [Block((at,), np.array(alive[at], np.int64)[:, None]) for at in groups]
-    block = blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
-    return Block(block.groups, block.columns[_keeps_ties(model, block)])
+    """The combinations of a cluster within limits. Raises TooManyLeftError."""
+    blocks = single_blocks([alive[at] for at in groups], groups)
+    return blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
 
 
 def _unbeaten(uses: Wholes, shares: Sequence[Wholes]) -> npt.NDArray[np.bool_]:

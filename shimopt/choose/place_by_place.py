@@ -99,7 +99,10 @@ def _traced(
 def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Linked], judged: Beginnings) -> Added:
     """What the rows of a block add to all that beginnings are judged by, thin ones first where they are one place's."""
     own = Combined(model, block.groups, block.columns)
-    amounts = [*block.uses(model, lines).T, *(cost[block.columns].sum(axis=1) for cost, _ in judged.limits.priced)]
+    amounts = [
+        *block.uses(model, lines).T,
+        *(priced.cost[block.columns].sum(axis=1) for priced in judged.limits.priced),
+    ]
     amounts += [own.of_options(level) for level in judged.levels]
     amounts += [own.moved(gap, end) for gap in gaps for end in judged.ends]
     sizes = None
