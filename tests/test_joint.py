@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from shimopt.choose import choose, descent, trying
-from shimopt.choose.joint import _unbeaten
+from shimopt.choose.unbeaten import unbeaten
 from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
 from shimopt.readings import Reading
@@ -25,7 +25,7 @@ def test_beaten_is_what_another_does_with_no_more_pieces_and_comes_before(seed: 
     uses = rng.integers(0, 3 if seed % 2 else 2, (many, lines)) * (rng.random((many, lines)) < 0.1 + seed % 2)
     shares = [rng.integers(-2, 3, many), rng.integers(0, 1 << 45, many) // (1 << 44), np.arange(many)]
     told = [tuple(int(share[at]) for share in shares) for at in range(many)]
-    for at, kept in enumerate(_unbeaten(uses.astype(np.int64), shares).tolist()):
+    for at, kept in enumerate(unbeaten(uses.astype(np.int64), shares).tolist()):
         # the slow obvious answer, by the definition
         beaten = any((uses[other] <= uses[at]).all() and told[other] < told[at] for other in range(many))
         assert kept != beaten

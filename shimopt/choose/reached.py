@@ -60,7 +60,8 @@ def reached(
         turn += 1
         if turn == _ROUNDS:
             return _all_within(of, now, most, prices)
-        known = [one.and_cheaper(*both, prices, low) for one, *both, low in zip(of, known, found, least, strict=True)]
+        for at, one in enumerate(of):
+            known[at] = one.and_cheaper(known[at], found[at], prices, least[at])
 
 
 def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices: _Prices) -> list[Block]:
