@@ -36,7 +36,7 @@ _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, No
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
 # nodes in which an answer as good as the bound is looked for
-_NODES_AT_THE_BOUND = 40
+_NODES_AT_THE_BOUND = 100
 
 
 class Space(Protocol):
@@ -202,7 +202,8 @@ class _Question:
 
     def _at_the_bound(self, within: Range, root: Bound, bound: int) -> int:
         """Look for an answer that the bound just allows: little can stand in one. The bound, or the next above it."""
-        if bound + 1 >= self.best:
+        # with helpers the bound is mostly far from what can be had
+        if bound + 1 >= self.best or self.sums.variables > self.sums.columns:
             return bound
         near = self._left(within, root, bound + 1)
         return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch)))

@@ -16,7 +16,7 @@ import numpy as np
 from shimopt.choose.beginnings import Limits, Priced
 from shimopt.choose.combinations import Block, Combined, single_blocks
 from shimopt.choose.joint import Joint
-from shimopt.choose.place_by_place import kept_combinations
+from shimopt.choose.place_by_place import kept_combinations, scarce_lines
 from shimopt.choose.whole_model import Model
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.sums import Range, Sums, Wholes
@@ -93,9 +93,10 @@ class _Cluster:
     def __init__(self, model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) -> None:
         self.model, self.groups = model, groups
         self.blocks = single_blocks(alive, groups)
+        self.lines = scarce_lines(model, self.blocks)
 
     def _listed(self, limits: Limits) -> Block:
-        return kept_combinations(self.model, self.blocks, limits, _MOST)
+        return kept_combinations(self.model, self.blocks, limits, _MOST, self.lines)
 
     def fewest(self, most: int) -> Block:
         """The combinations that leave the fewest outside; none where all leave more than so many."""
