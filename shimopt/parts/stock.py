@@ -14,7 +14,7 @@ from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
-__all__ = ["Offered", "Stock", "Wanted", "load_stock", "search", "with_micrometer"]
+__all__ = ["Offered", "Stock", "Wanted", "beside_catalogues", "load_stock", "search", "with_micrometer"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,13 @@ def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete:
         raise InputError(problems)
     lines = tuple(sorted(_merged(on_hand + offered), key=lambda line: line.part.order))
     return Stock(lines, tuple(not_read))
+
+
+def beside_catalogues(on_hand: Iterable[StockLine], catalogues: Sequence[Source]) -> Stock:
+    """What a drawer holds that is kept in no table, and what these catalogues offer. Raises InputError."""
+    offered = load_stock(None, catalogues)
+    lines = sorted(_merged([*on_hand, *offered.lines]), key=lambda line: line.part.order)
+    return Stock(tuple(lines), offered.not_read)
 
 
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:
