@@ -19,7 +19,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.gauge import FINEST_READING
-from shimopt.reasons.reason import Code, Length, Reason, Side
+from shimopt.reasons.reason import Length, Reason, Side
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500
@@ -29,7 +29,7 @@ _MOST_REFUSED = 10
 _MOST_BESIDE = 2
 
 
-class ShimsNotAllowed(Reason, code=Code.SHIMS_NOT_ALLOWED):
+class ShimsNotAllowed(Reason):
     """Outside, and its seat takes no shims: the dimension that sets it is off by `least` to `most` (None: no end).
 
     With `sure` any reading of its bracket is inside then, else its best estimate is.
@@ -43,7 +43,7 @@ class ShimsNotAllowed(Reason, code=Code.SHIMS_NOT_ALLOWED):
     sure: bool
 
 
-class OneMorePiece(Reason, code=Code.ONE_MORE_PIECE):
+class OneMorePiece(Reason):
     """`stack`, one piece more than the `pieces` allowed in the place, would make it `after`."""
 
     stack: Stack
@@ -51,7 +51,7 @@ class OneMorePiece(Reason, code=Code.ONE_MORE_PIECE):
     after: Length
 
 
-class FewerPieces(Reason, code=Code.FEWER_PIECES):
+class FewerPieces(Reason):
     """`stack` would make it `after`, but its seat takes at least `fewest` pieces."""
 
     stack: Stack
@@ -59,14 +59,14 @@ class FewerPieces(Reason, code=Code.FEWER_PIECES):
     after: Length
 
 
-class StackDoesNotSuit(Reason, code=Code.STACK_DOES_NOT_SUIT):
+class StackDoesNotSuit(Reason):
     """`stack` would serve by its thickness, but one of its pieces must not be fitted there: `findings`."""
 
     stack: Stack
     findings: tuple[Finding, ...]
 
 
-class MadeThinner(Reason, code=Code.MADE_THINNER):
+class MadeThinner(Reason):
     """The one piece of `stack` would do, if it were made thinner: to `least` to `most`."""
 
     stack: Stack
