@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Literal
 
 from shimopt.seats.finding import Kind
 
 Length = Fraction | int  # nm
-# on which side of its window a gap is
-Side = Literal["over", "under"]
 
 
 class Reason(Kind, code=""):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.reasons.reason import Length, Reason, Side
+from shimopt.job.gap import Side
+from shimopt.reasons.reason import Length, Reason
 
 
 class Stays(Reason):
