@@ -198,6 +198,7 @@ class JobFile(JobTable):
     machine: Text | None = None
     owner: Text | None = None
     shop: Text | None = None
+    contact: Text | None = None
     notes: Text | None = None
     basis: Basis = "95 %"
     decision: Decided = "sure"

@@ -40,8 +40,7 @@ class AskedFor:
 
 def asked_of(order: Order) -> AskedFor:
     """What an order asks for, with what fills its smallest orders."""
-    lines = (*order.lines, *(more.line for more in order.top_up))
-    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in lines))
+    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in order.asked))
 
 
 def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
