@@ -15,9 +15,8 @@ from shimopt.errors import InputError
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.csv_drawer import CsvDrawer
-from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, MemoryDrawer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.memory_drawer import MemoryDrawer
 from shimopt.stock.people import Asking
 from shimopt.stock.stock_drawer import StockDrawer
 from tests.stocks import in_file, shim

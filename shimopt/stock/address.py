@@ -12,8 +12,6 @@ from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import Store
 
-__all__ = ["drawer_for_job", "opened_stock", "stock_beside"]
-
 FILE = "stock.db"
 VARIABLE = "SHIMOPT_STOCK"
 

@@ -9,8 +9,6 @@ from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import add_lot, drawer_number, lots_of
 from shimopt.stock.store import Transaction
 
-__all__ = ["taken_in"]
-
 
 def taken_in(within: Transaction, drawer: str, lines: Iterable[StockLine], given: Given) -> int:
     """Put so many pieces of each part into a drawer, which is made where there is none; the drawer's number.

@@ -12,8 +12,6 @@ from typing import Any
 
 from shimopt.stock.store import Transaction
 
-__all__ = ["COLUMNS", "Entry", "Given", "append", "is_known", "version_of", "wrong_in"]
-
 COLUMNS = (
     "id",
     "at",

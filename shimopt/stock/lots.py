@@ -10,8 +10,6 @@ from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.store import Transaction
 
-__all__ = ["Lot", "add_lot", "drawer_number", "lots_of"]
-
 _PART = (
     "part",
     "piece",

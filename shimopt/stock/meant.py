@@ -6,8 +6,6 @@ import os
 
 from shimopt.errors import InputError
 
-__all__ = ["drawer_meant"]
-
 _START = "stock:"
 
 

@@ -8,8 +8,6 @@ from importlib.resources import files
 
 from shimopt.stock.store import StockError, Transaction
 
-__all__ = ["migrations", "newest_version", "upgraded"]
-
 
 def migrations(dialect: str) -> dict[int, str]:
     """The SQL of each version, by its number."""

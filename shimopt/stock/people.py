@@ -11,8 +11,6 @@ from uuid import uuid4
 
 from shimopt.stock.ledger import Given
 
-__all__ = ["Asking", "job_key", "this_bench", "this_person"]
-
 
 @dataclass(frozen=True, slots=True)
 class Asking:

@@ -12,8 +12,6 @@ from shimopt.stock.ledger import Entry, Given, append
 from shimopt.stock.lots import lots_of
 from shimopt.stock.store import Transaction
 
-__all__ = ["Held", "ended", "held_for_others", "made", "released", "today"]
-
 _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
 _INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
 

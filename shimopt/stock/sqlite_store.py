@@ -15,8 +15,6 @@ from shimopt.stock.migrating import newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, StockError
 from shimopt.stock.turns import in_turn
 
-__all__ = ["SqliteStore"]
-
 # "SHIM", so that a file of another program is never taken for a stock
 _APPLICATION = 0x5348494D
 _HEADER = b"SQLite format 3\0"

@@ -16,8 +16,6 @@ from shimopt.stock.people import Asking
 from shimopt.stock.promises import Held, ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
-__all__ = ["StockDrawer"]
-
 
 class StockDrawer:
     """A drawer of a stock, as a job sees it (`asking`). Raises StockError where the stock has no such drawer."""

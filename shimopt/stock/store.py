@@ -11,8 +11,6 @@ from typing import Any, Protocol
 
 from shimopt.errors import InputError
 
-__all__ = ["BrokenRuleError", "StockError", "Store", "Transaction"]
-
 
 class StockError(InputError):
     """The stock cannot be opened, read or written: what stands in the way, and what helps."""

@@ -17,8 +17,6 @@ from shimopt.machine import ByteLocks, byte_locks
 from shimopt.stock.store import StockError
 from shimopt.tables.locking import locked
 
-__all__ = ["in_turn"]
-
 _LONGEST_WAIT = 20.0
 _BETWEEN_TRIES = 0.001
 # the counter's own byte; tickets begin behind it
