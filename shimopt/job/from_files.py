@@ -79,7 +79,7 @@ def named_files(
     paths = [found for name in catalogues if (found := catalogue_file(name, folder, written, problems))]
     stock, table = Stock(()), drawer
     kept: Drawer | None = None
-    files: tuple[str, ...] = ()
+    files, key = tuple[str, ...](), ""
     try:
         if shared := drawer_meant(drawer or written.text("drawer")):
             # most jobs have their drawer in a file, and need no database
@@ -87,7 +87,7 @@ def named_files(
 
             of_stock = drawer_for_job(shared, folder, file, written.text("title") or "")
             stock = beside_catalogues(of_stock.stock(), paths)
-            kept, table, files = of_stock, None, of_stock.files
+            kept, table, files, key = of_stock, None, of_stock.files, of_stock.key
         else:
             if drawer is None and (name := written.text("drawer")):
                 table = beside(folder, name)
@@ -99,7 +99,7 @@ def named_files(
     if table is not None:
         kept = CsvDrawer(table, paths)
     inputs = (*(str(path) for path in (table, *paths, gaps) if path is not None), *files)
-    return Named(stock, rows, inputs, Sources(Path(), table, tuple(paths)), kept)
+    return Named(stock, rows, inputs, Sources(Path(), table, tuple(paths), stock=key), kept)
 
 
 def built_in_catalogues() -> dict[str, Path]:

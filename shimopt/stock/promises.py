@@ -4,28 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from shimopt.parts.part import Part
+from shimopt.parts.drawer import Held
 from shimopt.stock.ledger import Entry, Given, append
 from shimopt.stock.lots import lots_of
 from shimopt.stock.store import Transaction
 
 _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
 _INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """So many pieces of a part held for a job, called `title`, until the end of a day, by whom and at which bench."""
-
-    part: Part
-    pieces: int
-    title: str
-    until: str
-    who: str
-    bench: str
 
 
 def made(within: Transaction, drawer: int, pieces: Mapping[int, int], until: str, given: Given) -> None:

@@ -7,13 +7,22 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
-from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, fewer_than_came, matching_line, worked_out
+from shimopt.parts.drawer import (
+    Accepted,
+    Change,
+    DrawerChangedError,
+    Held,
+    Moved,
+    fewer_than_came,
+    matching_line,
+    worked_out,
+)
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
 from shimopt.stock.people import Asking
-from shimopt.stock.promises import Held, ended, held_for_others
+from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
 
@@ -21,6 +30,7 @@ class StockDrawer:
     """A drawer of a stock, as a job sees it (`asking`). Raises StockError where the stock has no such drawer."""
 
     writable = True
+    shared = True
 
     def __init__(self, store: Store, drawer: str, asking: Asking) -> None:
         self.store, self.drawer, self.asking = store, drawer, asking
@@ -34,6 +44,11 @@ class StockDrawer:
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
+
+    @property
+    def key(self) -> str:
+        """What tells it from the drawers of other stocks."""
+        return f"{self.name} {self.store.name}"
 
     @property
     def files(self) -> tuple[str, ...]:

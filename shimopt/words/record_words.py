@@ -137,7 +137,7 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     return lines
 
 
-def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str, *, said: bool) -> list[str]:
+def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit: str, *, said: bool) -> list[str]:
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
