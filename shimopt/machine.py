@@ -191,11 +191,17 @@ def network_share(path: Path) -> str:
         return (
             "a network drive" if drive.startswith("\\\\") or kernel.GetDriveTypeW(f"{drive}\\") == _REMOTE_DRIVE else ""
         )
-    try:
-        mounts = [line.split() for line in Path("/proc/mounts").read_text("utf-8", "replace").splitlines()]
-    except OSError:
-        return ""
     # the deepest mount, and of several at one point the last, is where it lies
-    above = [(len(at), kind) for _, at, kind, *_ in mounts if at == "/" or f"{full}/".startswith(f"{at.rstrip('/')}/")]
+    above = [
+        (len(at), kind) for _, at, kind, *_ in _mounts() if at == "/" or f"{full}/".startswith(f"{at.rstrip('/')}/")
+    ]
     kind = max(reversed(above), key=lambda mount: mount[0])[1] if above else ""
     return kind if kind in _SHARES else ""
+
+
+def _mounts() -> list[list[str]]:
+    """What lies where, as Linux tells it; nothing where it is not told."""
+    try:
+        return [line.split() for line in Path("/proc/mounts").read_text("utf-8", "replace").splitlines()]
+    except OSError:
+        return []

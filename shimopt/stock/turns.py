@@ -1,7 +1,8 @@
 """Who writes next to a stock in a file: in the order in which they asked, and one who dies is passed over.
 
 Each who asks takes a number, and holds the byte of that number in a file beside the stock for as long as it takes. It
-has its turn when nobody holds a lower one. The system lets go of the bytes of a process that ends, however it ends.
+has its turn when nobody holds a lower one. The system lets go of the bytes of a process that ends, however it ends; and
+of one that closes the file, so that nothing else may open it.
 """
 
 from __future__ import annotations
