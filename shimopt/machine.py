@@ -202,6 +202,8 @@ def network_share(path: Path) -> str:
 def _mounts() -> list[list[str]]:
     """What lies where, as Linux tells it; nothing where it is not told."""
     try:
-        return [line.split() for line in Path("/proc/mounts").read_text("utf-8", "replace").splitlines()]
+        return [
+            line.split() for line in Path("/proc/mounts").read_text(encoding="utf-8", errors="replace").splitlines()
+        ]
     except OSError:
         return []
