@@ -6,8 +6,6 @@ import signal
 import sys
 import time
 
-__all__ = ["main"]
-
 _BEGUN = time.monotonic()
 
 

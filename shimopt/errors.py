@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import islice
 
-__all__ = ["FaultError", "InputError", "Problem", "RefusedError", "ShimoptError", "nearest_name", "shown", "writable"]
-
 _LONGEST_SHOWN = 200
 _LONGEST_SENTENCE = 1000
 _MOST_COMPARED = 2000
@@ -42,6 +40,12 @@ def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
     by_folded = {name.casefold(): name for name in islice(known, _MOST_COMPARED)}
     close = get_close_matches(wrong.casefold()[:100], by_folded, n=1, cutoff=0.6)
     return by_folded[close[0]] if close else None
+
+
+def did_you_mean(wrong: object, known: Iterable[str], otherwise: str) -> str:
+    """A remedy: the known name that was probably meant, else another."""
+    meant = nearest_name(wrong, known) if isinstance(wrong, str) else None
+    return f"did you mean {meant}?" if meant else otherwise
 
 
 @dataclass(frozen=True, slots=True)

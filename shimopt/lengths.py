@@ -21,26 +21,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pint
 
-__all__ = [
-    "NO_UNIT",
-    "SPELLINGS",
-    "UNITS",
-    "Bracket",
-    "LengthError",
-    "as_decimal",
-    "beyond",
-    "decimal_text",
-    "ends_beyond",
-    "length_of",
-    "mm_number",
-    "not_negative",
-    "parse_number",
-    "spelled",
-    "to_digits",
-    "to_nm",
-    "toleranced",
-]
-
 # inch = 25.4 mm exactly: international yard and pound agreement, 1959; NIST SP 811
 UNITS = {"mm": 1_000_000, "um": 1_000, "in": 25_400_000, "thou": 25_400}
 SPELLINGS = {

@@ -16,24 +16,6 @@ from pathlib import Path
 from threading import Thread
 from typing import NoReturn
 
-__all__ = [
-    "BrokenOff",
-    "beside",
-    "break_off",
-    "cores",
-    "deaf_for_a_while",
-    "deaf_to_interrupts",
-    "end_at_once",
-    "flags_of_a_plain_read",
-    "is_folder",
-    "names_can_go_while_open",
-    "reader_has_gone",
-    "seen_from",
-    "settle_folder",
-    "silence_output",
-    "tidied",
-]
-
 # what to do before an end at once; a set of closures, for each is its own
 _TO_TIDY: set[Callable[[], object]] = set()
 # on Windows a file that somebody holds open keeps its name

@@ -19,10 +19,8 @@ from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job import Job, clusters_of
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
-from shimopt.reasons.about_installed import about_installed
-from shimopt.reasons.about_places import about_places
-from shimopt.reasons.about_record import about_record
-from shimopt.reasons.about_trial import about_trial
+from shimopt.reasons.about_places import about_installed, about_places
+from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read

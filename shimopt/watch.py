@@ -11,8 +11,6 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import Any, Protocol
 
-__all__ = ["ORDER_STEPS", "PLAN_STEPS", "Few", "Limit", "Watch"]
-
 # search steps where nobody says how many, of a whole plan and for each question of an order: counted, not timed, so
 # that the same job gives the same answer everywhere
 PLAN_STEPS, ORDER_STEPS = 200_000, 50

@@ -15,9 +15,8 @@ from shimopt.errors import InputError
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.csv_drawer import CsvDrawer
-from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, MemoryDrawer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.memory_drawer import MemoryDrawer
 
 MM = 1_000_000
 

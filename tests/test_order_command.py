@@ -14,7 +14,7 @@ import pytest
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from shimopt.tables.formulas import harmless
+from shimopt.tables.csv_text import harmless
 from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data" / "quarry-tram"
@@ -121,7 +121,7 @@ def test_files_for_suppliers_and_the_bench(run: Run, demo: Path, tmp_path: Path)
     ]
     sheet = load_workbook(names[1]).worksheets[0]
     assert [cell.value for cell in sheet[2]] == ["Harbour Bearings", "PS50-0.2", 1, 10, 10, 4.6, "EUR", 3]
-    assert "1 x PS50-0.2 (pack of 10; 10 pieces in all), 4.60 EUR" in names[2].read_text(encoding="utf-8")
+    assert "1 pack of 10 (10 pieces) at 4.60 EUR " in names[2].read_text(encoding="utf-8")
     assert json.loads(names[3].read_text(encoding="utf-8"))["cost"] == 9.4
     assert "rear right,0.72,0.74,PS50-0.3 + PS50-0.1" in names[4].read_text(encoding="utf-8")
     assert "0.72 to 0.74  fit PS50-0.3 + PS50-0.1" in names[5].read_text(encoding="utf-8")
@@ -348,7 +348,10 @@ def test_where_nobody_states_a_price_no_sum_is_called_known(demo: Path, tmp_path
     assert "not known, for a part has no price" in out
     assert "goods 0" not in out
     assert "top-up" not in out
-    assert "Please state your price" in letter.read_text(encoding="utf-8")
+    text = letter.read_text(encoding="utf-8")
+    assert ", at your price\n" in text
+    assert "Please confirm the price " in text
+    assert "Total" not in text
     found = json.loads(run("order", demo, "--json")[1])
     assert found["cost"] is None
     assert all((bill["goods"], bill["total"], bill["top_up"]) == (None, None, 0) for bill in found["suppliers"])

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shimopt.job import Gap, Job, Money, Place, Rate, Supplier, Window
-from shimopt.job.currencies import in_one_currency
+from shimopt.job.money import in_one_currency
 from shimopt.lengths import Bracket
 from shimopt.ordering import hunt
 from shimopt.ordering.order import make_order

@@ -80,8 +80,11 @@ def test_what_is_sent_to_the_supplier_names_what_fills_and_charges_the_rest(tmp_
     found = json.loads(run("order", folder, "--json")[1])
     letter = text.read_text(encoding="utf-8")
     spent = Fraction(str(sum(Fraction(str(line["cost"])) for line in found["top_up"])))
-    assert all(f"{line['packs']} x {line['part']} (single" in letter for line in found["top_up"])
-    assert f"Goods {float(Fraction('1.4') + spent):.2f} EUR, postage 3.00 EUR." in letter
+    assert all(f"  {line['part']}: " in letter for line in found["top_up"])
+    sums = [line.split() for line in letter.splitlines()]
+    assert ["Goods", f"{float(Fraction('1.4') + spent):.2f}", "EUR"] in sums
+    assert ["Postage", "3.00", "EUR"] in sums
+    assert ["Total", "7.00", "EUR"] in sums
     rows = [row.split(",") for row in table.read_text(encoding="utf-8").splitlines()[1:]]
     # the list comes to what the order costs
     assert sum(Fraction(row[5]) for row in rows) == 7

@@ -16,9 +16,10 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from shimopt.choose.beginnings import Limits
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.combinations import single_blocks
-from shimopt.choose.place_by_place import Limits, kept_combinations, least_with_pieces_enough
+from shimopt.choose.place_by_place import kept_combinations, least_with_pieces_enough
 from shimopt.job import Job, load_job
 from shimopt.job.levels import Level
 from shimopt.planner import decide

@@ -97,7 +97,7 @@ def test_a_command_loads_nothing_heavy_that_its_job_does_not_need(
 
 _FRAMES = """
 import sys
-from shimopt.tables.parquet import arrow_alone
+from shimopt.tables.binary import arrow_alone
 arrow_alone()
 import pyarrow as pa
 made = pa.table({"a": pa.array([1, None]), "b": pa.array(["x", None])})

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.tables.formulas import DANGEROUS, harmless
+from shimopt.tables.csv_text import DANGEROUS, harmless
 from tests.batch_files import WINDOW, Batches
 from tests.command import Run
 from tests.faults.test_every_output import CALLS

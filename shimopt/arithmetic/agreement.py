@@ -18,8 +18,6 @@ from shimopt.lengths import Bracket
 from shimopt.probability import error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
 
-__all__ = ["Compared", "compare", "otherwise_than_predicted"]
-
 # a marked thickness can be wrong by so much: 0.125 in has been found at 0.114, 0.50 mm at 0.53
 _WRONG_MARK = Fraction(1, 10)
 

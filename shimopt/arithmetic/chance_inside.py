@@ -15,8 +15,6 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.probability import Error, Even, error_of, probability, scaled
 
-__all__ = ["chance_inside", "errors_after"]
-
 
 def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error, ...]:
     """The independent errors of a gap's best estimate after shimming; a place that is not named stays as it was.

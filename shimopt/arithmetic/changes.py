@@ -11,22 +11,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import Stack, thickness_of, turnover
-from shimopt.job import Job
-
-__all__ = [
-    "BENCH",
-    "DRAWER",
-    "ORDER",
-    "Changes",
-    "Move",
-    "Piece",
-    "PlaceChange",
-    "Shift",
-    "changes_of",
-    "moves_of",
-    "visit_of",
-]
+from shimopt.arithmetic.clearance import Stack, thickness_of, times, turnover
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
 
 # the names of no place, see job/places.py
 BENCH, DRAWER, ORDER = "bench", "drawer", "order"
@@ -280,3 +267,21 @@ def moves_of(changes: Changes) -> tuple[Move, ...]:
         if piece.other == DRAWER
     ]
     return (*out, *goes_in, *sorted(over, key=lambda move: move.line))
+
+
+def after_moving(job: Job, gap: Gap, changes: Mapping[str, PlaceChange]) -> Bracket:
+    """A gap after shimming, at worst over the reading and over every piece once. How far shims move it is exact.
+
+    A piece that goes from one place into another moves a gap of both by what its two effects differ, and errs once: its
+    error on the way out is its error on the way in, so where both places move the gap alike it cancels.
+    """
+    effects = dict(gap.effects)
+    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
+    for place, effect in effects.items():
+        change = changes[place]
+        moved = [(effect - effects.get(piece.other, 0), piece.line) for piece in change.into]
+        moved += [(-effect, piece.line) for piece in change.out if piece.other not in effects]
+        for by, line in moved:
+            part = times(by, thickness_of((line,), job.stock))
+            low, best, high = low + part.low, best + part.best, high + part.high
+    return Bracket(low, best, high)

@@ -15,26 +15,6 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-__all__ = [
-    "NOTHING",
-    "Stack",
-    "Verdict",
-    "after_shimming",
-    "change_of",
-    "enough_of",
-    "further",
-    "off_by",
-    "opened",
-    "out_at_ends",
-    "stands_out",
-    "stays",
-    "thickness_of",
-    "times",
-    "turnover",
-    "unproven",
-    "verdict_of",
-]
-
 _Exact = TypeVar("_Exact", int, Fraction, "npt.NDArray[np.int64]")
 Stack = tuple[int, ...]
 Verdict = Literal["inside", "outside", "unproven"]
@@ -57,6 +37,12 @@ def after_shimming(gap: Gap, change: Mapping[str, Bracket]) -> Bracket:
         moved = times(effect, change.get(place, NOTHING), gap.reach(place))
         low, best, high = low + moved.low, best + moved.best, high + moved.high
     return Bracket(low, best, high)
+
+
+def after_with(job: Job, gap: Gap, stack: Stack) -> Bracket:
+    """The same with a stack in the one place that moves the gap."""
+    place = job.place[gap.effects[0][0]]
+    return after_shimming(gap, {place.name: change_of(place, stack, job.stock)})
 
 
 def times(effect: Fraction, change: Bracket, reach: tuple[Fraction, Fraction] | None = None) -> Bracket:

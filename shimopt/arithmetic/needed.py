@@ -11,8 +11,6 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.probability import acceptance
 
-__all__ = ["Span", "aimed", "guarded", "needed", "wanted", "without_shims"]
-
 
 @dataclass(frozen=True, slots=True)
 class Span:

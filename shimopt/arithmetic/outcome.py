@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.changes import changes_of
-from shimopt.arithmetic.changing_sides import after_moving
+from shimopt.arithmetic.changes import after_moving, changes_of
 from shimopt.arithmetic.clearance import (
     Stack,
     Verdict,
@@ -25,17 +24,6 @@ from shimopt.arithmetic.clearance import (
 from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
-
-__all__ = [
-    "BalanceOutcome",
-    "GapOutcome",
-    "Outcome",
-    "cheapest_packs",
-    "gaps_after",
-    "least_room",
-    "outcome_of",
-    "packs_to_buy",
-]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,6 @@ from math import atan2, radians, sin, tan
 
 from shimopt.lengths import Bracket
 
-__all__ = ["bevel_effect", "pitch_angle", "trial_effect"]
-
 _DECIMALS = 3
 
 

@@ -16,8 +16,6 @@ from fractions import Fraction
 
 from shimopt.errors import RefusedError
 
-__all__ = ["SOURCE", "Length", "coefficients", "growth", "kelvin", "named"]
-
 SOURCE = "Callister, table B.6"
 _MILLIONTHS = {
     "steel A36": "11.7",

@@ -15,8 +15,6 @@ from fractions import Fraction
 
 from shimopt.errors import RefusedError
 
-__all__ = ["SMALL_TOOL", "UNITS", "RunningTorque", "Torque", "running_torque", "tool_error", "torque_range"]
-
 # up to this largest torque a tool is of the wider class [N·m] (ISO 6789)
 SMALL_TOOL = 10
 # newton metres in one, exact

@@ -18,8 +18,6 @@ from shimopt.batch.terms import Terms
 from shimopt.job.slips import WORTH_A_LOOK
 from shimopt.words.batch_words import CODES, batch_words
 
-__all__ = ["COLUMNS", "VERDICTS", "Answered", "Answers", "Counts"]
-
 COLUMNS = ("gap", "stack", "after_low_mm", "after_best_mm", "after_high_mm", "verdict", "chance", "reason")
 VERDICTS = ("inside", "unproven", "outside", "refused")
 _INSIDE, _UNPROVEN, _OUTSIDE, _REFUSED = range(len(VERDICTS))

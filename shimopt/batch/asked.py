@@ -18,8 +18,6 @@ from shimopt.errors import nearest_name, shown
 from shimopt.job.gap import AT_ODDS, odds_of
 from shimopt.readings.value import OUT_OF_ORDER, out_of_order
 
-__all__ = ["LENGTHS", "NEEDED", "PLAIN", "GapRows", "alike", "rows_of"]
-
 LENGTHS = ("low", "high", "best", "min", "max", "target")
 PLAIN = ("gap", "seat", "balance", "checked")
 NEEDED = ("gap", "low", "high")

@@ -23,8 +23,6 @@ from shimopt.job.slips import FAR, LEAST_SHOWN, NEAR, SHOWN, SMALL
 from shimopt.lengths import UNITS
 from shimopt.words.batch_words import slip_words
 
-__all__ = ["checked_rows", "reaches", "slipped"]
-
 _MOST_DIGITS = 9
 
 

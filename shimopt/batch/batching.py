@@ -23,8 +23,6 @@ from shimopt.machine import cores
 from shimopt.tables.files import file_fingerprint
 from shimopt.tables.locking import locked
 
-__all__ = ["Batch", "Result", "Worker", "run_batch"]
-
 # a worker answers pieces: given (number, piece)s, it gives (number, counts, content) in any order
 Worker = Callable[["Batch", Iterator[tuple[int, Piece]]], Iterator[tuple[int, Counts, bytes]]]
 

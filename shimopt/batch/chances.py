@@ -26,8 +26,6 @@ from shimopt.batch.stack_table import PER_NM, StackTable
 from shimopt.lengths import Bracket
 from shimopt.probability import Error, Even, error_of, probability
 
-__all__ = ["chances_of"]
-
 Floats = npt.NDArray[np.float64]
 _SEEN = 1e-10  # an error below this is not seen in nine decimals
 _ROUNDING = 4 * np.finfo(np.float64).eps

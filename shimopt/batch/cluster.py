@@ -19,8 +19,6 @@ from shimopt.batch.pieces import Piece
 from shimopt.errors import InputError
 from shimopt.machine import cores
 
-__all__ = ["on_cluster"]
-
 _WAIT = "20s"
 # enough that no worker waits for the next piece, few enough that memory stays bounded
 _PIECES_PER_THREAD = 3

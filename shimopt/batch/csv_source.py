@@ -14,8 +14,6 @@ from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, shown
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_named, delimiter_of, extra_cells_remedy, records
 
-__all__ = ["PIECE_BYTES", "CsvSource"]
-
 PIECE_BYTES = 2 * 1024 * 1024
 _LONGEST_LINE = 64 * 1024 * 1024
 _BLOCK = 256 * 1024

@@ -22,8 +22,6 @@ from shimopt.batch.stack_table import Kind, StackTable
 from shimopt.job.gap import NO_LIMIT
 from shimopt.lengths import beyond
 
-__all__ = ["NONE", "Asked", "decided"]
-
 # stands for a limit that a window does not have, or a target that there is none of
 NONE = NO_LIMIT
 

@@ -19,8 +19,6 @@ import pyarrow.compute as pc
 from shimopt.errors import shown
 from shimopt.lengths import UNITS, LengthError, parse_number, to_nm
 
-__all__ = ["LARGEST_NM", "Flags", "Lengths", "Whole", "as_texts", "lengths_of", "text_bytes"]
-
 Whole = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 

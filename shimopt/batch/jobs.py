@@ -14,8 +14,6 @@ from shimopt.errors import FaultError, InputError, writable
 from shimopt.machine import cores, deaf_to_interrupts, tidied
 from shimopt.parts.part import natural_key
 
-__all__ = ["JOB_COLUMNS", "JobAnswer", "job_files", "jobs_table", "plan_folder", "plan_job"]
-
 _JOB = "job.toml"
 
 

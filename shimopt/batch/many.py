@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from shimopt.batch.terms import Terms, load_terms
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import UNITS
-from shimopt.tables.parquet import need_pyarrow
+from shimopt.tables.binary import need_pyarrow
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     from shimopt.batch.answers import Answers
     from shimopt.batch.pieces import Header
-
-__all__ = ["plan_many"]
 
 # the thickest blade that goes, the thinnest that does not
 _BLADES = {"go": "low", "no_go": "high"}

@@ -12,9 +12,7 @@ import pyarrow.parquet
 
 from shimopt.batch.answers import COLUMNS, Answered
 from shimopt.batch.decimals import text_bytes
-from shimopt.tables.formulas import DANGEROUS
-
-__all__ = ["FORMATS", "CsvJoint", "Joint", "ParquetJoint", "csv_of", "packed"]
+from shimopt.tables.csv_text import DANGEROUS
 
 FORMATS = (".csv", ".parquet")
 _HEADER = (",".join(COLUMNS) + "\n").encode()

@@ -16,8 +16,6 @@ from shimopt.errors import InputError
 from shimopt.tables.columns import read_columns
 from shimopt.tables.read import Table
 
-__all__ = ["Cells", "Header", "Piece", "Source", "header_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Piece:

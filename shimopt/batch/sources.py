@@ -18,8 +18,6 @@ from shimopt.errors import InputError, Problem
 from shimopt.parts import natural_key
 from shimopt.tables.files import nearby_remedy
 
-__all__ = ["PIECE_ROWS", "ParquetSource", "sources_of"]
-
 PIECE_ROWS = 100_000
 
 

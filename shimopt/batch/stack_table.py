@@ -27,8 +27,6 @@ from shimopt.probability import Error
 from shimopt.readings import Reading
 from shimopt.seats import on_seat_all
 
-__all__ = ["PER_NM", "Kind", "SeatNote", "StackTable", "stack_table"]
-
 PER_NM = 2  # half-nanometres
 _MOST_STACKS = 500_000
 _NO_READING = Reading(Bracket.between(0, 0), "table")

@@ -18,8 +18,6 @@ from shimopt.batch.packing import CsvJoint, Joint, ParquetJoint
 from shimopt.errors import FaultError, InputError
 from shimopt.machine import settle_folder
 
-__all__ = ["Unfinished"]
-
 _FINGERPRINT = "fingerprint"
 _PIECE = ".piece"
 _NEW = ".new"

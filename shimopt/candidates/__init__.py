@@ -1,8 +1,6 @@
 """Candidate stacks of a place: every way to bring its gap inside, less those that another beats at every level."""
 
-from shimopt.candidates.beaten import without_beaten
-from shimopt.candidates.carried import too_large_to_carry
-from shimopt.candidates.near_sums import NearSums
+from shimopt.candidates.beaten import without_beaten, without_stand_ins
 from shimopt.candidates.options import (
     Changes,
     Option,
@@ -13,9 +11,8 @@ from shimopt.candidates.options import (
     moved_by,
     place_options,
 )
-from shimopt.candidates.scale import Ends, Judge, Scale
-from shimopt.candidates.sorted_sums import TooManyError, nearest_stack, stacks_between
-from shimopt.candidates.stand_ins import without_stand_ins
+from shimopt.candidates.scale import Ends, Judge, Scale, too_large_to_carry
+from shimopt.candidates.sorted_sums import NearSums, TooManyError, nearest_stack, stacks_between
 
 __all__ = [
     "Changes",

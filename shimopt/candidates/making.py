@@ -15,8 +15,6 @@ from shimopt.candidates.sorted_sums import nearest_stack, stacks_between
 from shimopt.parts import StockLine
 from shimopt.seats import bores_alike
 
-__all__ = ["make_thickness", "nearest_thickness"]
-
 _MOST_STACKS = 200_000
 
 

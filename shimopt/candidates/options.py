@@ -17,8 +17,6 @@ from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import stacks_between
 from shimopt.job import Gap, Job, Place
 
-__all__ = ["Option", "PlaceOptions", "Usable", "coupled_options", "fixed_gap", "moved_by", "place_options"]
-
 
 @dataclass(frozen=True, slots=True)
 class Option:

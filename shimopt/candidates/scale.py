@@ -1,18 +1,19 @@
 """One whole number for every length of a job: the largest tick that divides them all; and clearances judged in it.
 
 Solvers work with whole numbers and get into trouble with large ones, so lengths are measured in the job's own tick
-(0.005 mm, half a thou ...) before any model is built.
+(0.005 mm, half a thou ...) before any model is built; whether 64 bits carry them is asked here too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import TYPE_CHECKING, TypeVar
 
 from shimopt.arithmetic.clearance import unproven
+from shimopt.errors import Problem
 from shimopt.job import Gap, Job
 from shimopt.job.model import tick_of
 from shimopt.lengths import beyond
@@ -20,8 +21,6 @@ from shimopt.lengths import beyond
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
-
-__all__ = ["Ends", "Judge", "Scale"]
 
 _Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
 # low, best and high of a length [ticks]
@@ -60,6 +59,10 @@ class Scale:
         """The most whole ticks that are not above a length."""
         return floor(length / self.tick)
 
+    def within(self, least: Fraction | None, most: Fraction | None) -> tuple[int | None, int | None]:
+        """The whole ticks from one length to another, None where there is no such end."""
+        return None if least is None else self.least(least), None if most is None else self.most(most)
+
     def length(self, ticks: int) -> Fraction:
         """Ticks as a length [nm]."""
         return ticks * self.tick
@@ -92,3 +95,42 @@ class Judge:
             "doubt": doubt * unsure,
             "target": 0 * best if self.target is None else abs(best - self.target),
         }
+
+
+# whatever all gaps of a job could come to stays below this [ticks], so that a difference of two such sums, and a limit
+# beside it, stay within 64 bits (9.2e18)
+_MOST = 1 << 60
+
+
+def too_large_to_carry(job: Job) -> Iterator[Problem]:
+    """The gap with the largest numbers, where those of all gaps together are too large."""
+    thickest = max((line.part.thickness.high for line in job.stock), default=Fraction(0))
+    most = {
+        place.name: ceil(max(place.most_pieces, len(place.installed)) * thickest) + _installed(job, place.installed)
+        for place in job.places
+    }
+    reach = {gap.name: _reach(gap, most) for gap in job.gaps}
+    beside = sum(abs(offset) for balance in job.balances for offset in (balance.within or 0, *balance.offset.values()))
+    if sum(reach.values()) + beside < _MOST * job.tick:
+        return
+    largest = max(job.gaps, key=lambda gap: reach[gap.name])
+    yield Problem(
+        "job",
+        f"gap {largest.name}",
+        f"up to {reach[largest.name] / 1_000_000:,.0f} mm, in steps of {job.tick} nm",
+        "lengths this long in steps this fine are more than whole numbers can carry",
+        "write effects with fewer decimals, or as fractions of one small denominator; or plan fewer gaps at once",
+    )
+
+
+def _installed(job: Job, stack: tuple[int, ...]) -> int:
+    return ceil(sum((job.stock[i].part.thickness.high for i in stack), Fraction(0)))
+
+
+def _reach(gap: Gap, most: dict[str, int]) -> int:
+    """What a gap and its window come to at most, whatever is in its places [nm]."""
+    ends = (gap.reading.bracket.low, gap.reading.bracket.high, gap.window.min, gap.window.max)
+    found = sum(ceil(abs(Fraction(end))) for end in ends if end is not None)
+    for place, effect in gap.effects:
+        found += ceil(max(abs(effect), *map(abs, gap.reach(place))) * most[place])
+    return found

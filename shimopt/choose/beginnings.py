@@ -151,7 +151,7 @@ class Beginnings:
                 low, high = self._inside(gap, sums, mine, rest)
                 first, last = np.maximum(first, low), np.minimum(last, high)
         elif "miss" in self.levels:
-            return self._near(sums, mine, rest)
+            return self._near(sums, mine, mine.starts, rest)
         return first, last
 
     def _best(self, gap: int) -> int:
@@ -173,11 +173,10 @@ class Beginnings:
             np.full(many, len(moves)) if high is None else np.searchsorted(moves, high, "right"),
         )
 
-    def _near(self, sums: Wholes, mine: Added, rest: tuple[Wholes, ...]) -> tuple[Wholes, Wholes]:
+    def _near(self, sums: Wholes, mine: Added, starts: Wholes, rest: tuple[Wholes, ...]) -> tuple[Wholes, Wholes]:
         """By beginning, from which row to which all gaps together may still miss no more than they may."""
         level = self.first_level + self.levels.index("miss")
         room = self.limits.levels["miss"] - rest[0][level] - sums[level]
-        starts = mine.starts if mine.starts is not None else np.array([0, len(mine.rows)])
         moves = mine.amounts[:, starts[:-1]]
 
         def missed(who: Wholes, which: Wholes) -> Wholes:

@@ -233,23 +233,11 @@ class Chooser:
 
     def _descent(self, model: Model) -> Descent:
         """The way down from a good start: what was found with fewer options, or the best of every place in turn."""
-        column_of = [
-            {model.columns[c].stack: c for c in group} if name else {}
-            for name, group in zip(model.place_of, model.groups, strict=True)
-        ]
-        starts = [greedy_start(model, self.levels)]
-        for stacks in self.found:
-            at = [
-                of.get(stacks[n]) if n else g[0]
-                for n, of, g in zip(model.place_of, column_of, model.groups, strict=True)
-            ]
-            starts += [tuple(c for c in at if c is not None)]
+        starts = [greedy_start(model, self.levels), *(model.columns_of(stacks) for stacks in self.found)]
         # where what some places took was in others, all begin as they are
-        fit = [
-            one for one in starts if len(one) == len(model.groups) and not model.short_of(one) and model.keeps_ties(one)
-        ]
-        values = [[model.value_of(level, one) for level in self.levels] for one in fit]
-        return Descent(model, self.aim, self.watch, fit[values.index(min(values))] if fit else None)
+        fit = [one for one in starts if one is not None and not model.short_of(one) and model.keeps_ties(one)]
+        best = min(fit, key=lambda one: [model.value_of(level, one) for level in self.levels], default=None)
+        return Descent(model, self.aim, self.watch, best)
 
     def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.

@@ -14,7 +14,10 @@ from shimopt.choose.whole_model import Model
 from shimopt.lengths import beyond
 from shimopt.proof.sums import Wholes
 
-__all__ = ["Block", "Combined", "single_blocks", "wholes"]
+__all__ = ["OF_ALL", "Block", "Combined", "single_blocks", "wholes"]
+
+# levels of which only all places together say what they come to
+OF_ALL = ("bought", "unpriced", "cost")
 
 
 def wholes(values: Sequence[int]) -> Wholes:
@@ -57,12 +60,8 @@ class Combined:
         self.model, self.columns = model, columns
         self.at = {group: at for at, group in enumerate(groups)}
 
-    def values(self, level: str) -> Wholes:
-        """A level's value of each combination; what is bought is no matter of some places."""
-        return self.all_values([level])[level]
-
     def all_values(self, levels: Sequence[str]) -> dict[str, Wholes]:
-        """The same of several levels: every clearance is worked out once."""
+        """By level, its value of each combination, every clearance worked out once; not those of `OF_ALL`."""
         found = {
             level: self._spreads(excess=level == "excess") if level in ("excess", "spread") else self.of_options(level)
             for level in levels

@@ -69,16 +69,15 @@ class InHand:
 
         Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
         """
+        from shimopt.choose.beginnings import Limits
         from shimopt.choose.combinations import single_blocks
-        from shimopt.choose.place_by_place import Limits
         from shimopt.choose.trying import Trial
 
         space = self.space
         blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
         limits = {**dict(self.held), name: most}
         trial = Trial(self.model, blocks, Limits(limits, priced), cap)
-        for level, limit in limits.items():
-            trial.keep(trial.values(level) <= limit)
+        trial.keep_within(limits)
         return trial
 
     def _begin_trial(self, trial: Trial) -> None:

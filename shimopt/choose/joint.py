@@ -6,15 +6,15 @@ cluster: far tighter than rows that tie one place's columns to another's. Cluste
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.choose.combinations import Block, Combined
-from shimopt.choose.place_by_place import Limits, kept_combinations
+from shimopt.choose.beginnings import Limits
+from shimopt.choose.combinations import OF_ALL, Block, Combined
+from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Aim, Helper, Model
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.rows import Row
@@ -28,8 +28,6 @@ _MOST_LEFT = 100_000
 # so many comparisons find most of those that are beaten
 _MOST_COMPARED = 5_000_000
 _BITS = 62
-# what only all places together come to
-_OF_ALL = ("bought", "unpriced", "cost")
 
 
 class Joint:
@@ -123,12 +121,14 @@ def joint_of(
     clusters = model.clusters()
     if len(clusters) == len(model.groups):
         return None
-    names = [level for level in aim.levels if level in model.levels and level not in _OF_ALL]
+    names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
     least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
     spare = [limits[level] - sum(of) for level, of in zip(limited, zip(*least, strict=True), strict=True)]
     blocks, shares = list[Block](), list[dict[str, Wholes]]()
-    lines = _lines(model, alive)
+    # those that can run out, or of which some would have to be bought
+    there = {i: min(most, model.job.there[i]) for i, most in model.supply.items()}
+    lines = [i for i, most in model.most_taken(alive) if most > there[i]]
     left = _MOST_LEFT
     for at, here in enumerate(clusters):
         # what is left to this cluster when all others come to their least
@@ -241,17 +241,6 @@ def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:
             in_order = sorted(range(len(options)), key=lambda at: model.columns[int(options[at])].stack)
             found.append(np.argsort(in_order)[which.ravel()])
     return found
-
-
-def _lines(model: Model, alive: Sequence[Sequence[int]]) -> list[int]:
-    """The stock lines that can run out, or of which some would have to be bought."""
-    most: Counter[int] = Counter()
-    for columns in alive:
-        here: Counter[int] = Counter()
-        for c in columns:
-            here |= Counter(model.columns[c].stack)
-        most.update(here)
-    return sorted(i for i, count in most.items() if count > min(model.supply[i], model.job.there[i]))
 
 
 def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:

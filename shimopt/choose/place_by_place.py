@@ -7,7 +7,6 @@ asked, and nothing that keeps to the limits is left out.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -19,7 +18,7 @@ from shimopt.choose.whole_model import Model
 from shimopt.proof.layers import TooManyLeftError, first_of_alike
 from shimopt.proof.sums import Wholes
 
-__all__ = ["Limits", "kept_combinations", "least_with_pieces_enough"]
+__all__ = ["kept_combinations", "least_with_pieces_enough"]
 
 # so many times as many beginnings may there be before alike ones are merged
 _AT_ONCE = 20
@@ -34,7 +33,8 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
     here = {group for block in blocks for group in block.groups}
     gaps = [gap for gap in model.linked.values() if here.issuperset(gap.groups)]
     blocks = _in_order(blocks, gaps)
-    lines = _scarce(model, blocks)
+    of_groups = (np.unique(columns).tolist() for block in blocks for columns in block.columns.T)
+    lines = [i for i, most in model.most_taken(of_groups) if most > model.supply[i]]
     limits = Limits(_that_matter(model, limits.levels), limits.priced)
     judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
     added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
@@ -106,18 +106,6 @@ def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Link
     if len(block.groups) == 1 and all(model.columns[c].change is not None for c in block.columns[:, 0].tolist()):
         sizes = np.array(model.sizes, object)[block.columns[:, 0]]
     return Added.of(amounts, len(block.columns), sizes)
-
-
-def _scarce(model: Model, blocks: Sequence[Block]) -> list[int]:
-    """The stock lines that can run out."""
-    most: Counter[int] = Counter()
-    for block in blocks:
-        for columns in block.columns.T:
-            here: Counter[int] = Counter()
-            for c in np.unique(columns).tolist():
-                here |= Counter(model.columns[c].stack)
-            most.update(here)
-    return sorted(i for i, count in most.items() if count > model.supply[i])
 
 
 def _in_order(blocks: Sequence[Block], gaps: Sequence[Linked]) -> list[Block]:

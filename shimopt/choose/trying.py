@@ -7,15 +7,16 @@ What is looked at here is decided whatever its numbers are. Combinations are bui
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import prod
 
 import numpy as np
 import numpy.typing as npt
 
 from shimopt.arithmetic.outcome import cheapest_packs
-from shimopt.choose.combinations import Block, Combined, wholes
-from shimopt.choose.place_by_place import Limits, kept_combinations
+from shimopt.choose.beginnings import Limits
+from shimopt.choose.combinations import OF_ALL, Block, Combined, wholes
+from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.sums import Wholes
 
@@ -33,10 +34,10 @@ def can_be_tried(alive: Sequence[Sequence[int]]) -> bool:
 
 
 class Trial:
-    """The combinations of a model's options that keep its rules, and as far as is known before they are whole to
-    limits; TooManyLeftError is raised beyond `most`.
+    """The combinations of a model's options that keep its rules, less those that surely break a limit.
 
-    `columns` holds a row for each, with one of the model's columns for every group.
+    `columns` holds a row for each, with one of the model's columns for every group. Raises TooManyLeftError where there
+    are more than `most`.
     """
 
     def __init__(self, model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> None:
@@ -48,12 +49,21 @@ class Trial:
         """Only these from now on."""
         self.columns = self.columns[which]
 
+    def keep_within(self, limits: Mapping[str, int]) -> None:
+        """Only those that come to no more than so much at these levels: every clearance is worked out once."""
+        of_all, here = [level for level in limits if level in OF_ALL], np.ones(len(self.columns), bool)
+        for level, values in self._own([level for level in limits if level not in OF_ALL]).items():
+            here &= (values <= limits[level]).astype(bool)
+        self.keep(here)
+        for level in of_all:
+            self.keep(self._purchases(level) <= limits[level])
+
     def values(self, level: str) -> Wholes:
         """A level's value of each combination."""
-        if level in ("bought", "unpriced", "cost"):
-            return self._purchases(level)
-        everywhere = range(len(self.model.groups))
-        return Combined(self.model, everywhere, self.columns).values(level)
+        return self._purchases(level) if level in OF_ALL else self._own([level])[level]
+
+    def _own(self, levels: Sequence[str]) -> dict[str, Wholes]:
+        return Combined(self.model, range(len(self.model.groups)), self.columns).all_values(levels)
 
     def _purchases(self, level: str) -> Wholes:
         model, total = self.model, np.zeros(len(self.columns), np.int64)

@@ -12,6 +12,7 @@ from dataclasses import KW_ONLY, dataclass, field
 from itertools import chain
 from typing import NamedTuple
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, Scale
 from shimopt.choose.coupling import Linked, Ties
@@ -102,6 +103,16 @@ class Model:
         """What is left where these places have some of these columns."""
         return [[c for c in columns if c in kept.get(at, columns)] for at, columns in enumerate(alive)]
 
+    def columns_of(self, stacks: Mapping[str, Stack]) -> tuple[int, ...] | None:
+        """The column of every group that puts these stacks in the places; None where one of them is no option."""
+        columns = self.columns
+        found = [
+            next((c for c in group if not name or columns[c].stack == stacks[name]), None)
+            for name, group in zip(self.place_of, self.groups, strict=True)
+        ]
+        chosen = tuple(c for c in found if c is not None)
+        return chosen if len(chosen) == len(found) else None
+
     def tied_groups(self) -> Iterable[Sequence[int]]:
         """The groups that a gap, a balance or a tie holds together, by what holds them."""
         yield from (linked.groups for linked in self.linked.values())
@@ -187,6 +198,16 @@ class Model:
         """Stock lines of which more pieces are chosen than are on hand or can be bought."""
         used = Counter(i for c in chosen for i in self.columns[c].stack)
         return [i for i, n in used.items() if n > self.supply[i]]
+
+    def most_taken(self, alive: Iterable[Sequence[int]]) -> list[tuple[int, int]]:
+        """Stock lines, and how many pieces of each these columns can take together, one picked of every group."""
+        most: Counter[int] = Counter()
+        for columns in alive:
+            here: Counter[int] = Counter()
+            for c in columns:
+                here |= Counter(self.columns[c].stack)
+            most.update(here)
+        return sorted(most.items())
 
     def parts(self, column: int) -> tuple[str, ...]:
         """The parts in a column's stack, by name."""

@@ -13,8 +13,6 @@ from shimopt.cli.completing import catalogues, seats
 from shimopt.cli.shared_options import buy_option, exact_names_option, gathered, json_option, quiet_option
 from shimopt.cli.stopping import throwing
 
-__all__ = ["batch_command"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Batch:
@@ -111,7 +109,7 @@ def _of_gaps(call: _Batch, gaps: Path, output: str) -> int:
     from tempfile import TemporaryDirectory
     from time import monotonic
 
-    from shimopt.tables.parquet import arrow_alone, need_pyarrow
+    from shimopt.tables.binary import arrow_alone, need_pyarrow
 
     need_pyarrow("shimopt batch")
     arrow_alone()
@@ -221,7 +219,7 @@ def _write_jobs(out: Path, rows: list[dict[str, object]], *, exact_names: bool) 
         cells = ([row[name] for name in JOB_COLUMNS] for row in rows)
         replace_file(out, csv_of(JOB_COLUMNS, cells, exact_names=exact_names).encode())
         return
-    from shimopt.tables.parquet import need_pyarrow
+    from shimopt.tables.binary import need_pyarrow
 
     need_pyarrow(str(out))
     import pyarrow as pa

@@ -11,8 +11,6 @@ import click
 if TYPE_CHECKING:
     from shimopt.render.screens.layout import Line
 
-__all__ = ["TOPICS", "help_command", "lines_of_page"]
-
 _PAGES = Path(__file__).parents[1] / "help"
 # in the order in which they are met
 TOPICS = (

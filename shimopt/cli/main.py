@@ -18,8 +18,6 @@ from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice
 from shimopt.cli.terminal import OutputError, print_text, say
 from shimopt.machine import BrokenOff, end_at_once, is_folder, reader_has_gone, silence_output
 
-__all__ = ["cli", "main", "told"]
-
 WRONG_INPUT, FAULT = 2, 3
 
 
@@ -114,7 +112,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
     asked = sys.argv[1:] if arguments is None else arguments
     if "_SHIMOPT_COMPLETE" in os.environ:
-        from shimopt.cli.shells import add_shells
+        from shimopt.cli.completing import add_shells
 
         add_shells()
     _leave(told(lambda: cli.main(asked, prog_name="shimopt", standalone_mode=False), asked))

@@ -17,18 +17,6 @@ if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.parts.stock import Stock
 
-__all__ = [
-    "Answers",
-    "GapRead",
-    "Limits",
-    "PieceIn",
-    "drawer_text",
-    "job_as_read",
-    "job_text",
-    "named_size",
-    "stock_of",
-]
-
 # least and largest clearance, each None where there is none
 Limits = tuple[Decimal | None, Decimal | None]
 

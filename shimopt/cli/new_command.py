@@ -16,8 +16,6 @@ from shimopt.errors import InputError, Problem
 if TYPE_CHECKING:
     from shimopt.planner import Decision
 
-__all__ = ["new_command"]
-
 _FILES = ("job.toml", "drawer.csv")
 # what --yes writes
 _JOB = """\

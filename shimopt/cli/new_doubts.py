@@ -18,8 +18,6 @@ from shimopt.cli.terminal import asked, say
 if TYPE_CHECKING:
     from shimopt.job import Job
 
-__all__ = ["reading_doubted", "settled"]
-
 
 @dataclass(frozen=True, slots=True)
 class _Doubt:

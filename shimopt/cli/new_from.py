@@ -13,8 +13,6 @@ from shimopt.machine import beside, seen_from
 if TYPE_CHECKING:
     from shimopt.parts.stock import Stock
 
-__all__ = ["Base", "base_of"]
-
 _TABLES = ("window", "stacks", "seat")
 
 

@@ -18,8 +18,6 @@ from shimopt.cli.new_readings import NONE, asked_until, limit_of, number_of, rea
 from shimopt.cli.terminal import asked, say
 from shimopt.errors import InputError, nearest_name
 
-__all__ = ["ask", "sizes_of"]
-
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)

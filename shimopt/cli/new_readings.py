@@ -12,8 +12,6 @@ import click
 
 from shimopt.cli.terminal import asked, say
 
-__all__ = ["NONE", "asked_until", "limit_of", "number_of", "quoted", "reading_asked", "shaft_of"]
-
 T = TypeVar("T")
 # answers that mean nothing at all
 NONE = ("none", "-", "nothing")

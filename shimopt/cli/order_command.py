@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.ordering.result import Order
 
-__all__ = ["order_command"]
-
 _OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
 _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
@@ -81,7 +79,7 @@ class _Order:
     "several times.",
 )
 @paper_option("Size of the card's paper.")
-@date_option("Date on the card")
+@date_option("Date on order texts and card")
 @unit_option("Unit of the screen; the first job's if not given.")
 @drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
@@ -273,17 +271,21 @@ def _money(text: str | None) -> Decimal | None:
     return money
 
 
-def _days(text: str | None) -> int | None:
-    if text is None:
-        return None
+def _day(text: str | None) -> date | None:
     try:
-        day = date.fromisoformat(text)
+        return None if text is None else date.fromisoformat(text)
     except ValueError:
-        _refuse("--need-by", text, "this is not a date", "write it like 2027-03-01: year, month, day")
+        _refuse("--need-by", text or "", "this is not a date", "write it like 2027-03-01: year, month, day")
+        return None
+
+
+def _days(text: str | None) -> int | None:
+    day = _day(text)
+    if day is None:
         return None
     days = (day - date.today()).days
     if days < 0:
-        _refuse("--need-by", text, "this day is past", "give a day from today on")
+        _refuse("--need-by", day.isoformat(), "this day is past", "give a day from today on")
     return days
 
 
@@ -316,7 +318,8 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
     """The purchase list, the orders as text, or everything as JSON, by the ending."""
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.papers.purchase_list import order_texts, purchase_csv, purchase_xlsx
+    from shimopt.render.papers.order_mail import order_texts
+    from shimopt.render.papers.purchase_list import purchase_csv, purchase_xlsx
 
     match path.suffix.casefold():
         case ".xlsx":
@@ -324,7 +327,7 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
         case ".csv":
             return purchase_csv(order, semicolons=call.semicolons, exact_names=call.exact_names).encode()
         case ".txt":
-            return order_texts(order).encode()
+            return order_texts(order, call.moment[0], _day(call.need_by)).encode()
         case _:
             return json_text(order_object(order)).encode()
 

@@ -30,8 +30,6 @@ from shimopt.watch import PLAN_STEPS
 if TYPE_CHECKING:
     from shimopt.planner import Decision
 
-__all__ = ["draw_command", "letter_command", "sheet_command"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Drawing(Planned):

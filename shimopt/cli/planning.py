@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.planner import Decision
 
-__all__ = ["Planned", "planned", "run_plan"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Planned(Call):

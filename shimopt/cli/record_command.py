@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from shimopt.planner import Decision
     from shimopt.recording import Fitted, Recorded
 
-__all__ = ["record_command"]
-
 _NO_READINGS = 'give the readings after fitting: --after "GAP=READING", once for each gap'
 
 

@@ -15,27 +15,6 @@ import click
 if TYPE_CHECKING:
     from shimopt.job import Job
 
-__all__ = [
-    "Call",
-    "Moment",
-    "Option",
-    "Renamed",
-    "Seconds",
-    "buy_option",
-    "date_option",
-    "drawer_option",
-    "exact_names_option",
-    "gathered",
-    "job_argument",
-    "json_option",
-    "limit_options",
-    "paper_option",
-    "quiet_option",
-    "today",
-    "unit_option",
-    "unit_or_mm_option",
-]
-
 Option = Callable[[Any], Any]
 # a date as written on paper, and the moment that it means
 Moment = tuple[str, datetime]

@@ -21,8 +21,6 @@ from types import FrameType
 from shimopt.machine import break_off, end_at_once
 from shimopt.watch import Watch
 
-__all__ = ["INTERRUPTED", "interrupted", "listen", "only_voice", "seconds_left", "throwing", "watched"]
-
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
 _OF_ITS_OWN, _FOR_THE_BEST = 0.6, 0.8

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from shimopt.batch.answers import Counts
     from shimopt.render.screens.layout import Line, Marks
 
-__all__ = ["OutputError", "asked", "gaps_done", "print_lines", "print_page", "print_text", "say", "sign_of_life"]
-
 # columns where there is no terminal, and the most on one
 _WIDTH, _WIDEST = 80, 120
 _LONGEST_SAID = 4000

@@ -23,8 +23,6 @@ from shimopt.words.speaker import Speaker, plural
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Plan", "letter", "plan", "why"]
-
 _MOST_ROWS_SHOWN = 40
 
 

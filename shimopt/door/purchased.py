@@ -18,8 +18,6 @@ from shimopt.words.speaker import plural
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Order", "order"]
-
 
 @dataclass(frozen=True, repr=False)
 class Order:

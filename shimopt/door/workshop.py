@@ -25,8 +25,6 @@ from shimopt.words.speaker import Speaker, plural
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Recording", "fit", "record"]
-
 Value = TypeVar("Value")
 
 

@@ -29,8 +29,6 @@ from shimopt.job.gap import AT_ODDS, Heat, Window
 from shimopt.job.model import Tightening
 from shimopt.lengths import decimal_text, spelled
 
-__all__ = ["HeatTable", "StateTable", "TighteningTable", "WindowTable"]
-
 
 def _temperature(value: Any) -> tuple[str, Fraction]:
     if not isinstance(value, str):

@@ -9,7 +9,6 @@ from math import lcm
 
 from shimopt.errors import InputError, Problem
 from shimopt.job.clusters import Balance
-from shimopt.job.currencies import in_one_currency
 from shimopt.job.effects import FINEST_EFFECT
 from shimopt.job.from_record import started_from_last_record
 from shimopt.job.gap import Window
@@ -17,6 +16,7 @@ from shimopt.job.gap_builder import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
 from shimopt.job.model import Job, Sources
+from shimopt.job.money import in_one_currency
 from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
@@ -26,8 +26,6 @@ from shimopt.job.written import Written, contents_of
 from shimopt.parts.drawer import Drawer, FittedPiece
 from shimopt.parts.stock import Stock, with_micrometer
 from shimopt.tables.files import MOST_LISTED
-
-__all__ = ["Named", "job_of", "too_few_allowed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +95,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
     places = places_of(contents.place, gaps, seats, was_in, most) if contents.place else places_of_gaps(gaps, most)
     suppliers = tuple(entry.supplier() for entry in contents.supplier)
     lines, suppliers, money = in_one_currency(lines, suppliers, contents.money())
-    about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "notes")}
+    about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "contact", "notes")}
     return Job(
         contents.title,
         contents.unit,

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-__all__ = ["Balance", "Cluster", "clusters"]
-
 
 @dataclass(frozen=True, slots=True)
 class Balance:

@@ -16,8 +16,6 @@ from shimopt.fields import JobTable, Reach, SourceText, whole_number
 from shimopt.job.gap import EffectSource
 from shimopt.lengths import parse_number
 
-__all__ = ["FINEST_EFFECT", "Effects", "effects_of"]
-
 _LARGEST_EFFECT = 1000
 # effects divide a nanometre by their common denominator. Twice the longest length (10 m, 1e10 nm; a middle has halves)
 # in such ticks is 2e18 then: four of them still add up within 64 bits (9.2e18)

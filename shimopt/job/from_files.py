@@ -10,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job.build import Named, job_of
 from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
@@ -21,8 +21,6 @@ from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.standards import catalogue_folder
 from shimopt.parts.stock import Stock, load_stock
 from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
-
-__all__ = ["built_in_catalogues", "catalogue_file", "job_path", "load_job", "named_files", "read_toml"]
 
 _MOST_JOB_BYTES = 4 * 1024 * 1024
 _LONGEST_NUMBER = 80
@@ -105,8 +103,8 @@ def catalogue_file(name: str, folder: Path, written: Written, problems: list[Pro
         files = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
     except OSError:
         files = []
-    meant = nearest_name(name, [*built_in, *files])
-    remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    otherwise = f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    remedy = did_you_mean(name, [*built_in, *files], otherwise)
     problems.append(written.problem(("catalogues",), name, "there is no such catalogue", remedy))
     return None
 

@@ -20,13 +20,10 @@ from shimopt.job.gaps_table import read_gaps_table
 from shimopt.job.model import Job
 from shimopt.job.written import DEEPEST, Keys, Written
 from shimopt.parts.csv_drawer import CsvDrawer
-from shimopt.parts.drawer import Drawer
-from shimopt.parts.memory_drawer import MemoryDrawer
+from shimopt.parts.drawer import Drawer, MemoryDrawer
 from shimopt.parts.stock import Stock
 from shimopt.parts.stock import load_stock as stock_of
 from shimopt.tables.read import Source
-
-__all__ = ["job_from", "load_stock"]
 
 
 def job_from(

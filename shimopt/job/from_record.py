@@ -18,8 +18,6 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
 
-__all__ = ["measured_since", "recorded_part", "started_from_last_record"]
-
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
     """The job with its last record applied; the job itself where it has none. `drawer_now` is the drawer's version.

@@ -18,8 +18,6 @@ from shimopt.lengths import spelled
 from shimopt.readings import Reading
 from shimopt.readings.cover_gap import closed_up
 
-__all__ = ["GapBuilder"]
-
 
 class GapBuilder:
     """Builds the gaps of one job; what cannot be is added to `problems`."""

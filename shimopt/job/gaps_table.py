@@ -14,8 +14,6 @@ from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, Table, read_table
 
-__all__ = ["NO", "YES", "GapRow", "GapRows", "read_gaps_table"]
-
 _LENGTHS = ("low", "high", "best", "min", "max", "target")
 _PLAIN = ("gap", "seat", "balance", "checked")
 YES = ("yes", "true", "y", "x", "1")

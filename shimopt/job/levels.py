@@ -5,8 +5,6 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Literal, Self
 
-__all__ = ["LENGTH_LEVELS", "Level"]
-
 Measure = Literal["count", "length", "money"]
 Of = Literal["gap", "stack", "balance", "purchase"]
 

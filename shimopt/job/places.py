@@ -14,8 +14,6 @@ from shimopt.job.model import Place
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket
 
-__all__ = ["EqualPacks", "InstalledTable", "PlaceTable", "a_thickness", "places_of", "places_of_gaps"]
-
 Few = Annotated[int, whole_number(0, 50, "a number of pieces")]
 
 

@@ -16,8 +16,6 @@ from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket, length_of, toleranced
 from shimopt.parts.drawer import FittedPiece
 
-__all__ = ["Record", "RecordTable", "RecordedGap", "last_settled", "pieces_moved", "settled"]
-
 DrawerState = Literal["pending", "done", "by hand", "untouched"]
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, create_model, model_validator
 
-from shimopt.errors import RefusedError, nearest_name
+from shimopt.errors import RefusedError, did_you_mean
 from shimopt.fields import (
     Count,
     JobTable,
@@ -24,7 +24,7 @@ from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, 
 from shimopt.job.effects import Effects
 from shimopt.job.levels import Level
 from shimopt.job.model import Micrometer, Money
-from shimopt.job.money_schema import Rates, SupplierTable, money_of_job
+from shimopt.job.money import Rates, SupplierTable, money_of_job
 from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
@@ -32,8 +32,6 @@ from shimopt.lengths import to_nm
 from shimopt.readings import FORMS, Basis, Form, Reading, Shape
 from shimopt.readings.cover_gap import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
-
-__all__ = ["GapTable", "JobFile"]
 
 _RANGE = re.compile(r"\s*(?P<low>\d{1,3}(\.\d{1,3})?)\s*(to|-|–)\s*\d{1,3}(\.\d{1,3})?\s*(?P<unit>mm|in)\s*", re.ASCII)
 
@@ -57,8 +55,7 @@ def _level(value: Any) -> Level:
     try:
         return Level(value)
     except ValueError:
-        meant = nearest_name(value, Level) if isinstance(value, str) else None
-        remedy = f"did you mean {meant}?" if meant else f"levels are {', '.join(Level)}"
+        remedy = did_you_mean(value, Level, f"levels are {', '.join(Level)}")
         raise RefusedError("there is no such level", remedy) from None
 
 
@@ -201,6 +198,7 @@ class JobFile(JobTable):
     machine: Text | None = None
     owner: Text | None = None
     shop: Text | None = None
+    contact: Text | None = None
     notes: Text | None = None
     basis: Basis = "95 %"
     decision: Decided = "sure"

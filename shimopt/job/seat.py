@@ -7,8 +7,6 @@ from fractions import Fraction
 
 from shimopt.lengths import Bracket
 
-__all__ = ["GRADED", "ORDERS", "Face", "Groove", "Limits", "Pressure", "Seat"]
-
 # findings about a part or a stack on a seat: a seat may give each another grade
 GRADED = (
     "bore_too_small",

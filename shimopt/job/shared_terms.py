@@ -17,8 +17,6 @@ from shimopt.job.written import Written, contents_of
 from shimopt.parts import StockLine
 from shimopt.parts.stock import Stock, load_stock, with_micrometer
 
-__all__ = ["JobTerms", "read_terms"]
-
 # what would change the answer for a gap and is no matter of the gap alone
 _REFUSED = {
     "priority": ("the job puts other levels first", "take `priority` out, or plan these gaps as a job"),

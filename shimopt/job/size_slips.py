@@ -21,8 +21,6 @@ from shimopt.job.model import Job
 from shimopt.job.slips import FAR, other_units
 from shimopt.parts import StockLine
 
-__all__ = ["SizeSlip", "WindowSlip", "size_slips", "window_slips"]
-
 _APART = 8
 _NEAR = 3
 _SMALLEST_WINDOW = 1_000

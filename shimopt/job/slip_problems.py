@@ -16,8 +16,6 @@ from shimopt.job.slips import Slip, as_typed, slips_of
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, toleranced
 
-__all__ = ["reading_words", "size_words", "slip_problems", "window_words"]
-
 # from which figure to which a reading was typed [nm], and the unit that stood there
 _AsWritten = tuple[tuple[Fraction, Fraction], str]
 # more digits of a figure that was worked out nobody reads

@@ -28,20 +28,6 @@ from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS
 
-__all__ = [
-    "FAR",
-    "LEAST_SHOWN",
-    "NEAR",
-    "SHOWN",
-    "SMALL",
-    "WORTH_A_LOOK",
-    "Slip",
-    "as_typed",
-    "finer_than",
-    "other_units",
-    "slips_of",
-]
-
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
 SMALL = 8

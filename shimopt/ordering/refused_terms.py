@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.job import Supplier
-from shimopt.job.currencies import currency_of
+from shimopt.job.money import currency_of
 from shimopt.parts import Offer, StockLine
 
 __all__ = ["currencies_of", "refuse_what_cannot_be_compared"]

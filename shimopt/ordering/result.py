@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -33,6 +33,11 @@ class Line:
     packs: int
     pieces: int
     cost: Fraction | None
+
+    def and_(self, more: Line) -> Line:
+        """It and more of the same offer."""
+        cost = None if self.cost is None or more.cost is None else self.cost + more.cost
+        return replace(self, packs=self.packs + more.packs, pieces=self.pieces + more.pieces, cost=cost)
 
 
 def line_of(market: Market, number: int, packs: int) -> Line:
@@ -161,6 +166,15 @@ class Order:
         totals = [bill.total for bill in self.bills]
         known = [total for total in totals if total is not None]
         return sum(known, Fraction(0)) if len(known) == len(totals) else None
+
+    @property
+    def asked(self) -> tuple[Line, ...]:
+        """What suppliers are asked to send, with what fills their smallest orders: a line per part and offer."""
+        together: dict[tuple[str, int, Offer], Line] = {}
+        for line in (*self.lines, *(more.line for more in self.top_up)):
+            at = (line.supplier, line.part, line.offer)
+            together[at] = together[at].and_(line) if at in together else line
+        return tuple(together.values())
 
     def topped_up(self, supplier: str) -> Fraction:
         """How much of what a supplier's smallest order leaves over is filled."""

@@ -24,8 +24,6 @@ from shimopt.tables.locking import locked
 from shimopt.tables.read import is_workbook, read_table
 from shimopt.tables.replacing import replace_file
 
-__all__ = ["CsvDrawer", "write_as_csv"]
-
 _MOST_MOVES = 200
 _PLAIN = ("part", "piece", "on_hand", "measured_mm", "measuring_error_mm", "inner_mm", "outer_mm")
 _MARKED = ("thickness_mm", "tolerance_mm")

@@ -11,8 +11,6 @@ from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.tables.edit import EditedTable
 
-__all__ = ["accepted_row", "columns_needed", "with_returned"]
-
 
 def with_returned(drawer: EditedTable, piece: FittedPiece, count: int) -> EditedTable:
     """The drawer with one more row, for pieces that came out of the machine and have none.

@@ -15,8 +15,6 @@ from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
-__all__ = ["MeasuredPiece", "off_label", "read_measured"]
-
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
 _PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note")
 _MOST_SPOTS = 50

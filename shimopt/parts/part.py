@@ -9,8 +9,6 @@ from decimal import Decimal
 from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket
 
-__all__ = ["FORMS", "Offer", "Part", "StockLine", "money_of", "natural_key"]
-
 _CHUNKS = re.compile(r"[0-9]+|[^0-9]+")
 _MOST_MONEY = 10**9
 _MONEY_DECIMALS = 6

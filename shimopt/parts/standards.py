@@ -18,19 +18,6 @@ from pathlib import Path
 
 from shimopt.lengths import SPELLINGS, Bracket, LengthError, length_of, parse_number, to_nm
 
-__all__ = [
-    "HARDNESS_WORDS",
-    "STRIP_SOURCE",
-    "Hardness",
-    "catalogue_folder",
-    "class_limits",
-    "classed",
-    "hardness_of",
-    "reference_rows",
-    "stainless",
-    "strip_tolerance",
-]
-
 _CLASSED = re.compile(
     r"(?P<size>[\d.].*?)(?P<space>\s*)(?P<letters>[A-Za-z]{1,2})(?P<grade>\d{1,2})", re.ASCII | re.DOTALL
 )

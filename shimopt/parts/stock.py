@@ -14,8 +14,6 @@ from shimopt.tables.columns import Columns, complain_of_no_column, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
-__all__ = ["Offered", "Stock", "Wanted", "load_stock", "search", "with_micrometer"]
-
 
 @dataclass(frozen=True, slots=True)
 class Stock:

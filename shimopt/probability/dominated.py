@@ -17,8 +17,6 @@ from functools import lru_cache
 from itertools import pairwise
 from math import log
 
-__all__ = ["dominated_share", "is_dominated"]
-
 _FAR_WIDER = 1_000
 _POINTS = 16
 _DOUBLINGS = 10

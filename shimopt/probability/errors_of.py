@@ -14,19 +14,6 @@ from math import inf, sqrt
 
 from shimopt.lengths import Bracket
 
-__all__ = [
-    "Error",
-    "Even",
-    "Normal",
-    "Sides",
-    "Student",
-    "effective_dof",
-    "error_of",
-    "scaled",
-    "standard_uncertainty",
-    "triangular",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Even:

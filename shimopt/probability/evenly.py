@@ -15,8 +15,6 @@ from fractions import Fraction
 from functools import lru_cache
 from math import comb, factorial, lcm, prod
 
-__all__ = ["MOST_CORNERS", "corner_count", "share_up_to"]
-
 MOST_CORNERS = 4096
 
 

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-__all__ = ["smooth_share_up_to"]
-
 _POINTS = 16
 _REST = 1e-9
 _TAIL = 1e-8

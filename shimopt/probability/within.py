@@ -15,8 +15,6 @@ from shimopt.probability.errors_of import Error, Even, Normal, Sides, Student, s
 from shimopt.probability.evenly import MOST_CORNERS, corner_count, share_up_to
 from shimopt.probability.smooth import smooth_share_up_to
 
-__all__ = ["acceptance", "half_width", "probability"]
-
 
 @dataclass(frozen=True, slots=True)
 class _Sum:

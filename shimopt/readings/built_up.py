@@ -22,8 +22,6 @@ from shimopt.readings.instruments import CRUSH_SPREAD, DIMENSION_ERROR
 from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, estimated
 from shimopt.readings.value import errors_of_half
 
-__all__ = ["BUILT_UP", "Dimension", "built_up_reading"]
-
 _CRUSH = re.compile(
     r"\s*(?P<middle>\d{1,2}(\.\d{1,6})?)\s*%?\s*((±|\+/-)\s*(?P<half>\d{1,2}(\.\d{1,6})?)\s*%?\s*)?", re.ASCII
 )

@@ -19,8 +19,6 @@ from shimopt.readings.feeler import BladesTable, FeelerTable, Spot, blade_pair, 
 from shimopt.readings.reading import Basis, Form, Reading, Shape
 from shimopt.readings.value import value_reading
 
-__all__ = ["COVER_GAP", "ClosedUp", "closed_up", "cover_reading"]
-
 
 def cover_reading(spots: Sequence[Spot], value: Bracket | None) -> Reading:
     """The gap that a reading between cover and case means, by blades or as a number. Raises RefusedError."""

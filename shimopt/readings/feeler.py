@@ -18,8 +18,6 @@ from shimopt.fields import JobTable, Length, PlusMinus, is_bare, one_or_more, wh
 from shimopt.lengths import Bracket
 from shimopt.readings.reading import Basis, Form, Reading, Shape, Term
 
-__all__ = ["FEELER", "FeelerTable", "Spot", "blade_pair", "feeler_reading"]
-
 
 @dataclass(frozen=True, slots=True)
 class Spot:

@@ -30,8 +30,6 @@ from shimopt.readings.instruments import (
 )
 from shimopt.readings.reading import LIKELY_SHARE, Basis, Form, Reading, Shape, Term, estimated
 
-__all__ = ["INDICATOR", "Dial", "cosine", "indicator_reading"]
-
 _MOST_PULLS = 1000
 
 

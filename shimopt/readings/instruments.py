@@ -11,19 +11,6 @@ from fractions import Fraction
 
 from shimopt.errors import RefusedError
 
-__all__ = [
-    "CRUSH_SPREAD",
-    "DIAL_SOURCE",
-    "DIMENSION_ERROR",
-    "FEWEST_PULLS",
-    "INDICATOR_ERROR",
-    "INDICATOR_REPEATABILITY",
-    "INDICATOR_RESOLUTION",
-    "MICROMETER_SOURCE",
-    "dial_error",
-    "micrometer_error",
-]
-
 INDICATOR_REPEATABILITY = Fraction(10_000)
 INDICATOR_ERROR = Fraction(10_000)
 # the usual graduation, 0.01 mm

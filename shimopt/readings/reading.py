@@ -11,8 +11,6 @@ from typing import Any, Literal
 from shimopt.lengths import Bracket
 from shimopt.probability import Error, Even, error_of, half_width
 
-__all__ = ["LIKELY_SHARE", "Basis", "Form", "Reading", "Shape", "Term", "estimated"]
-
 Basis = Literal["worst case", "95 %"]
 Shape = Literal["rectangular", "triangular", "normal"]
 LIKELY_SHARE = Fraction(95, 100)

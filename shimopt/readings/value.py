@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-__all__ = ["OUT_OF_ORDER", "VALUE", "bracket_reading", "errors_of_half", "out_of_order", "value_reading"]
-
 _Exact = TypeVar("_Exact", int, "npt.NDArray[np.int64]")
 
 

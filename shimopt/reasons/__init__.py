@@ -3,10 +3,9 @@
 What asks a solver is not here: `reasons.explain` and `reasons.alternatives` are loaded by who plans.
 """
 
-from shimopt.reasons.as_stated import assumptions
+from shimopt.reasons.as_stated import assumptions, suspicions
 from shimopt.reasons.gauge import Gauge, gauges
 from shimopt.reasons.reason import Reason
-from shimopt.reasons.suspicion import suspicions
 
 __all__ = [
     "Gauge",

@@ -1,4 +1,8 @@
-"""What the trial assembly says against a reading: its state, what came out of it, a second reading closed up."""
+"""What the trial assembly and the last record say against a reading.
+
+Of the trial assembly its state, what came out of it, a second reading closed up; of the record what was found otherwise
+than predicted: a wrong piece, dirt or a burr comes before any more shims.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
+from shimopt.arithmetic.agreement import otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -15,12 +20,11 @@ from shimopt.reasons.job_facts import (
     ClosedUpDiffers,
     ClosedUpPlanned,
     NotAsInService,
+    NotAsPredicted,
     PacksWereTooThick,
     PackWasTooThick,
 )
 from shimopt.seats import Finding
-
-__all__ = ["about_trial", "little_to_spare", "trial_doubts"]
 
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(
@@ -140,3 +144,10 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
     if told.get("hardware") == "old":
         found.append(("hardware", "old"))
     return tuple(found)
+
+
+def about_record(job: Job) -> Iterator[Finding]:
+    """A caution for every gap that was found otherwise than predicted."""
+    for row in otherwise_than_predicted(job):
+        fact = NotAsPredicted(looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other)
+        yield Finding(place=row.gap, grade="caution", fact=fact)

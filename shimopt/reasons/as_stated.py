@@ -1,8 +1,11 @@
-"""What is worth saying of a job as it is stated, and what the answer takes for granted because nobody stated it."""
+"""What is worth saying of a job as it is stated, and what the answer takes for granted because nobody stated it.
+
+Slips that only may be some are told here; what is likely enough to stop a job never comes this far.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from math import floor
 from typing import Literal
@@ -11,6 +14,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
+from shimopt.job.size_slips import SizeSlip, size_slips
+from shimopt.job.slips import Slip, slips_of
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons.job_facts import (
     ColumnNotRead,
@@ -21,6 +26,9 @@ from shimopt.reasons.job_facts import (
     EffectFromTrial,
     FewPulls,
     NoPreloadAssumed,
+    ReadingFarOff,
+    ReadingSuspect,
+    SizeSuspect,
     SpotsTilted,
     ToolTooCoarse,
 )
@@ -41,9 +49,7 @@ from shimopt.reasons.shared_reasons import (
     UnmeasuredIndependent,
 )
 from shimopt.seats import Finding
-from shimopt.seats.fact import Fact
-
-__all__ = ["about_effects", "about_readings", "about_tools", "assumptions", "not_by_chance", "not_read"]
+from shimopt.seats.finding import Fact
 
 # by the term of a reading that nobody stated
 _ASSUMED: dict[str, type[FigureAssumed]] = {
@@ -162,3 +168,23 @@ def _effect(gap: str, of: EffectSource) -> Fact:
 def not_read(job: Job) -> list[Finding]:
     """Columns that nobody reads."""
     return [Finding(grade="note", fact=ColumnNotRead(file=file, column=column)) for file, column in job.not_read]
+
+
+def suspicions(job: Job) -> Iterator[Finding]:
+    """A caution for every reading and size that looks like a slip, with the likely meaning where there is one."""
+    yield from (Finding(place=slip.gap, grade="caution", fact=_far_off(slip)) for slip in slips_of(job))
+    for size in size_slips(job):
+        part = size.line.part
+        yield Finding(part=part.name, piece=part.piece, grade="caution", fact=_of_size(size))
+
+
+def _far_off(slip: Slip) -> Fact:
+    against: Literal["neighbours", "window"] = "neighbours" if slip.why == "neighbours" else "window"
+    if slip.meant is None:
+        return ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
+    how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
+    return ReadingSuspect(reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how)
+
+
+def _of_size(slip: SizeSlip) -> Fact:
+    return SizeSuspect(thickness=slip.thickness, typed_in=slip.line.typed_in, meant=slip.meant, unit=slip.unit)

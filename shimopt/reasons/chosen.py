@@ -12,8 +12,6 @@ from shimopt.choose.chooser import supply_of
 from shimopt.job import Job
 from shimopt.seats import Screening
 
-__all__ = ["Chosen"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Chosen:

@@ -15,8 +15,6 @@ from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.gap_reasons import DrawerRanOut
 from shimopt.watch import Watch
 
-__all__ = ["Competition"]
-
 # searches in all: beyond them who got the piece is still said, but not the smallest set that competes
 _MOST_SEARCHES = 200
 # so many places are looked at by each search together: the larger the job, the fewer searches

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.ordering.result import Order
 from shimopt.parts import StockLine
 from shimopt.tables.columns import read_columns
+from shimopt.tables.csv_text import harmless
 from shimopt.tables.files import MOST_TABLE_BYTES, decoded, file_bytes
-from shimopt.tables.formulas import harmless
 from shimopt.tables.read import read_table
 
 __all__ = ["Asked", "AskedFor", "asked_in", "asked_of"]
@@ -40,8 +40,7 @@ class AskedFor:
 
 def asked_of(order: Order) -> AskedFor:
     """What an order asks for, with what fills its smallest orders."""
-    lines = (*order.lines, *(more.line for more in order.top_up))
-    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in lines))
+    return AskedFor(tuple(Asked(line.part, line.supplier, line.pieces) for line in order.asked))
 
 
 def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
@@ -53,8 +52,7 @@ def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
         if line is not None:
             lines.append(Asked(line, supplier, pieces))
             continue
-        meant = nearest_name(name, (one.part.name for one in stock))
-        remedy = f"did you mean {meant}?" if meant else "is it the list of this job?"
+        remedy = did_you_mean(name, (one.part.name for one in stock), "is it the list of this job?")
         problems.append(Problem(str(path), where, name, "no catalogue or drawer of the job has this part", remedy))
     if problems:
         raise InputError(problems)

@@ -3,9 +3,8 @@
 from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
-from shimopt.recording.readings import readings_after, running_after
+from shimopt.recording.readings import readings_after, refuse_slips, running_after, slip_after
 from shimopt.recording.session import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
-from shimopt.recording.slips_after import refuse_slips, slip_after
 
 __all__ = [
     "Compared",

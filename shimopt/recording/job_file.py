@@ -23,8 +23,6 @@ from shimopt.tables.files import file_bytes, fingerprint_of
 from shimopt.tables.locking import locked
 from shimopt.tables.replacing import replace_file, replacing_files
 
-__all__ = ["JobChangedError", "JobFile", "as_table", "job_with_record", "opened"]
-
 _MOST_BYTES = 8 * 1024 * 1024
 _BOM = "\ufeff"
 

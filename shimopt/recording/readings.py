@@ -1,19 +1,82 @@
-"""Readings after fitting as they are typed: `east upper=9 thou`."""
+"""Readings after fitting as they are typed: `east upper=9 thou`.
+
+One that was probably typed in another unit, or with its point elsewhere, is asked. The prediction is the witness: far
+from it, and outside the window, a reading is no slip unless the same digits in another unit, or a tenth of it, are what
+was predicted.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 from typing import TypeVar
 
 from shimopt.assembly import RunningTorque, running_torque
-from shimopt.errors import InputError, Problem, RefusedError, nearest_name
+from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
-from shimopt.lengths import Bracket, LengthError, length_of, toleranced
-from shimopt.recording.slips_after import without_checked
+from shimopt.job.slips import FAR
+from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
 
-__all__ = ["length_typed", "reading_after", "readings_after", "running_after"]
+_CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
+_UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNORECASE)
+# common practice, no source: so many times what was predicted. Dirt or a burr makes a gap small, never large: smallness
+# alone says nothing, and only a unit explains so little
+_LARGE, _SMALL = 3, FAR
+# a point slipped makes ten times of it: half of that is nearer to ten times than to what was predicted
+_POINT = 5
+
+
+def without_checked(text: str) -> str:
+    """A reading as typed, without the word that says that somebody looked again."""
+    return _CHECKED.sub("", text)
+
+
+def refuse_slips(
+    texts: Iterable[str], found: Mapping[str, Bracket], predicted: Mapping[str, Bracket], job: Job
+) -> None:
+    """Raise InputError with every reading, typed as `GAP=READING`, that is probably a slip."""
+    problems = []
+    for text in texts:
+        name, _, value = (part.strip() for part in text.rpartition("="))
+        if problem := slip_after(value, found[name], predicted[name], job.gap[name], job.unit):
+            problems.append(problem)
+    if problems:
+        raise InputError(problems)
+
+
+def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: str) -> Problem | None:
+    """What a reading was probably meant as, None where it may stand. Parameter: unit, of a number without one."""
+    read, expected = abs(found.best), abs(predicted.best)
+    if _CHECKED.search(text) or not read or not expected or not gap.window.off(found.best):
+        return None
+    large = read >= _LARGE * expected
+    if not large and expected < _SMALL * read:
+        return None
+    named = _UNIT.search(text)
+    typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
+    meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
+    meanings += [(Fraction(1, 10), "")] if read >= _POINT * expected else []
+    likely = [one for one in meanings if _meets(found, one[0], predicted)]
+    if not likely:
+        return None
+    factor, other = min(likely, key=lambda one: abs(read * one[0] - expected))
+    typed = text if named else f"{text} {unit}"
+    meant = f"{_UNIT.sub('', text).strip()} {other}" if other else spelled(read * factor, unit)
+    was = f"{'preload ' if predicted.best < 0 else ''}{spelled(expected, unit)} was predicted"
+    rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
+    remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
+    return Problem("", "--after", f"{gap.name}={text}", rule, remedy)
+
+
+def _meets(found: Bracket, factor: Fraction, predicted: Bracket) -> bool:
+    """Whether a reading times a factor can be what was predicted, and is of its size."""
+    meant, expected = abs(found.best) * factor, abs(predicted.best)
+    if not expected <= _LARGE * meant or not meant <= _LARGE * expected:
+        return False
+    return found.low * factor <= predicted.high and predicted.low <= found.high * factor
+
 
 _T = TypeVar("_T")
 _WHERE, _RUNNING = "--after", "--running-torque"
@@ -60,8 +123,7 @@ def _by_gap(
         if not sign or not name:
             problems.append(Problem("", where, text, f"{what} names its gap", how))
         elif name not in job.gap:
-            meant = nearest_name(name, job.gap)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            remedy = did_you_mean(name, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
             problems.append(Problem("", where, text, "the job has no gap of this name", remedy))
         elif name in found:
             problems.append(Problem("", where, text, "this gap is given twice", "give each gap once"))

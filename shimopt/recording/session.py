@@ -32,8 +32,6 @@ from shimopt.planner import Decision
 from shimopt.recording.fitted import Fitted, fitted_as_planned
 from shimopt.recording.job_file import JobFile, opened
 
-__all__ = ["Recorded", "Settle", "Visit", "drawer_as_csv", "record_job", "settle_drawer"]
-
 Settle = Literal["apply", "done"]
 _MOST_TRIES = 20
 

@@ -13,8 +13,6 @@ from __future__ import annotations
 from fractions import Fraction
 from math import acos, pi, sqrt
 
-__all__ = ["least_overlap", "lens_area", "ring_area", "shared_area"]
-
 _STEPS = 32
 
 

@@ -29,17 +29,6 @@ from shimopt.seats.part_facts import (
 )
 from shimopt.seats.shaft import share_over
 
-__all__ = [
-    "clear_of_next_ring",
-    "covers_land_at_full_shift",
-    "full_shift",
-    "held_by",
-    "land",
-    "outside_in_counterbore",
-    "pressure_on_face",
-    "share_of_face",
-]
-
 
 def held_by(part: Part, seat: Seat) -> Bracket | None:
     """The diameter that holds the part: the shaft, or a groove's where the part stands over it with its whole width."""

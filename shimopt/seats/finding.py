@@ -2,16 +2,54 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import Field, dataclass, fields
 from enum import StrEnum
-from typing import Literal, NamedTuple
+from fractions import Fraction
+from typing import ClassVar, Literal, NamedTuple, dataclass_transform
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.seats.fact import Fact, FindingCode
 
-__all__ = ["Answer", "Broken", "Finding", "Grade", "Lack", "Rule", "Suits", "Unchecked", "Unknown"]
+# fields of these two types are what decided: lengths [nm], and shares, ratios, forces and pressures [N, mm², N/mm²]
+Length = Fraction | int
+Number = Fraction
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True)
+class Kind:
+    """Something to tell, as data: every kind is a frozen dataclass whose fields, what its sentence needs, go by name.
+
+    Its code is its name, as the JSON has it: `TooThin` is "too_thin". What several have in common has none.
+    """
+
+    code: ClassVar[str]
+
+    def __init_subclass__(cls, code: str | None = None) -> None:
+        """A kind that is told apart only here says the code that other programs know."""
+        cls.code = re.sub("(?<!^)(?=[A-Z])", "_", cls.__name__).lower() if code is None else code
+        dataclass(frozen=True, kw_only=True)(cls)
+
+
+class Fact(Kind, code=""):
+    """What was found, without saying where."""
+
+    def lengths(self) -> dict[str, Length]:
+        """The lengths that decided, by name [nm]."""
+        return {_NAMES.get(one.name, one.name): getattr(self, one.name) for one in self._of_type("Length")}
+
+    def numbers(self) -> dict[str, Number]:
+        """The shares, ratios, forces and pressures that decided, by name."""
+        return {one.name: getattr(self, one.name) for one in self._of_type("Number")}
+
+    def _of_type(self, name: str) -> list[Field[object]]:
+        return [one for one in fields(self) if one.type == name]
+
+
+# names that Python keeps for itself, or that a field says better
+_NAMES = {"start": "from", "end": "to", "is_now": "is"}
+
 
 Grade = Literal["stop", "caution", "note"]
 # what all findings of a part come to
@@ -33,7 +71,7 @@ class Finding:
     fact: Fact
 
     @property
-    def code(self) -> FindingCode:
+    def code(self) -> str:
         """The kind of what was found."""
         return self.fact.code
 

@@ -13,8 +13,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import STRIP_SOURCE, stainless, strip_tolerance
-from shimopt.seats.fact import Fact
-from shimopt.seats.finding import Finding, Grade, Suits
+from shimopt.seats.finding import Fact, Finding, Grade, Suits
 from shimopt.seats.rules import OnSeat, on_seat
 from shimopt.seats.stack_facts import (
     Burr,
@@ -27,8 +26,6 @@ from shimopt.seats.stack_facts import (
     UnevenThickness,
 )
 from shimopt.tables.read import Source
-
-__all__ = ["Checked", "check_piece", "check_pieces", "tags_in"]
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
 _UNEVEN = 10_000

@@ -30,22 +30,6 @@ from shimopt.seats.part_facts import (
     VeryThin,
 )
 
-__all__ = [
-    "LEAST_HARDNESS",
-    "form_allowed",
-    "hard_enough",
-    "least_left",
-    "material_allowed",
-    "may_be_made_thinner",
-    "named_among",
-    "part_taken",
-    "sets_clearance",
-    "tab_finds_room",
-    "thick_enough",
-    "to_make_thinner",
-    "wide_enough",
-]
-
 # common practice, no source: least hardness against a face that turns, where the seat states none
 LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
 

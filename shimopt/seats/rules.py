@@ -30,8 +30,6 @@ from shimopt.seats.made import (
 )
 from shimopt.seats.shaft import bore_against_shaft, clears_fillet, over_groove
 
-__all__ = ["RULES", "OnSeat", "found", "on_place_all", "on_seat", "on_seat_all"]
-
 RULES: Mapping[str, Rule] = {
     "bore": bore_against_shaft,
     "counterbore": outside_in_counterbore,

@@ -11,8 +11,6 @@ from shimopt.seats.finding import Finding, Unchecked
 from shimopt.seats.rules import OnSeat, on_place_all
 from shimopt.seats.stack_facts import Missing, NotChecked, SeatTakesNoShims
 
-__all__ = ["Screening", "screen"]
-
 
 @dataclass(frozen=True, slots=True)
 class Screening:

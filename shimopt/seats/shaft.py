@@ -25,16 +25,6 @@ from shimopt.seats.part_facts import (
     StandsOverGroove,
 )
 
-__all__ = [
-    "allowed_play",
-    "bore_against_shaft",
-    "clears_fillet",
-    "default_bore_play",
-    "lift",
-    "over_groove",
-    "share_over",
-]
-
 _MM = 1_000_000
 
 

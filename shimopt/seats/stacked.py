@@ -20,8 +20,6 @@ from shimopt.seats.rules import found
 from shimopt.seats.shaft import over_groove
 from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
 
-__all__ = ["bores_alike", "fitting_order", "order_of", "stack_findings", "with_hard_between"]
-
 _HARD = 2
 _BETWEEN, _MOVING = "thin between thick", "hard or thick against what turns, thin or soft at the fixed face"
 # common practice, no source: bores of one stack that differ by more do not sit on one another

@@ -15,8 +15,6 @@ from shimopt.tables.csv_text import comma_remedy
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Table
 
-__all__ = ["Columns", "complain_of_no_column", "read_columns"]
-
 _MOST_PIECES = 10**6
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _Value = TypeVar("_Value")

@@ -8,22 +8,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from shimopt.tables.formulas import harmless
-
-__all__ = [
-    "BrokenRecordError",
-    "Record",
-    "comma_remedy",
-    "csv_of",
-    "decimal_commas",
-    "delimiter_named",
-    "delimiter_of",
-    "extra_cells_remedy",
-    "places_of",
-    "records",
-    "written",
-]
-
 _UTF8_MARK = "\ufeff"
 # a first line by which a spreadsheet names the delimiter
 _NAMED = re.compile(r'\s*"?sep=(?P<delimiter>[,;\t])"?\s*', re.IGNORECASE)
@@ -167,3 +151,15 @@ def csv_of(
 
     lines = (delimiter.join(map(text, row)) for row in (head, *rows))
     return (_UTF8_MARK if semicolons else "") + "".join(f"{line}\n" for line in lines)
+
+
+# text that acts: a spreadsheet runs a cell that begins with one of these as a formula, so in every table that people
+# open such a text gets an apostrophe before it; who asks for `--exact-names` gets every text as it is.
+# A pattern for all texts of a column at once; the wide forms count where a spreadsheet is set to an East Asian language
+DANGEROUS = "^(?:[\\s\\pZ\x0b\x1c-\x1f\x85]*[=+\\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n])"
+_SIGNS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def harmless(text: str) -> str:
+    """A text that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.lstrip().startswith(_SIGNS) or text.startswith(("\t", "\r", "\n")) else text

@@ -21,8 +21,6 @@ from shimopt.tables.files import MOST_TABLE_BYTES, file_bytes, fingerprint_of
 from shimopt.tables.read import is_workbook
 from shimopt.tables.replacing import replace_file
 
-__all__ = ["EditedTable", "read_to_change"]
-
 _MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 

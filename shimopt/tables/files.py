@@ -10,17 +10,6 @@ from pathlib import Path
 from shimopt.errors import InputError, nearest_name
 from shimopt.machine import flags_of_a_plain_read
 
-__all__ = [
-    "MOST_LISTED",
-    "MOST_TABLE_BYTES",
-    "ONE_QUOTE",
-    "decoded",
-    "file_bytes",
-    "file_fingerprint",
-    "fingerprint_of",
-    "nearby_remedy",
-]
-
 ONE_QUOTE = (
     "between double quotes a backslash has a meaning of its own: write the path between single quotes, "
     "or with / between the folders"

@@ -17,8 +17,6 @@ from shimopt.machine import names_can_go_while_open, tidied
 if TYPE_CHECKING:
     from filelock import BaseFileLock
 
-__all__ = ["locked", "telling_waits"]
-
 _LONGEST_WAIT = 20.0
 _BETWEEN_TRIES = 0.05
 # seconds that nobody is told of: two who pass each other at a file

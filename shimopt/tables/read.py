@@ -12,8 +12,6 @@ from shimopt.errors import InputError, Problem
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_of, extra_cells_remedy, records
 from shimopt.tables.files import MOST_LISTED, MOST_TABLE_BYTES, decoded, file_bytes
 
-__all__ = ["Frame", "Row", "Source", "Table", "is_workbook", "read_table", "table_of"]
-
 _MOST_ROWS = 250_000
 # blank lines are no rows, and yet each of them is read
 _MOST_LINES = 1_000_000
@@ -104,7 +102,7 @@ def read_table(source: Source, what: str) -> Table:
     path = source
     raw = file_bytes(path, MOST_TABLE_BYTES, what)
     if is_workbook(path, raw):
-        from shimopt.tables.workbook import read_sheet
+        from shimopt.tables.binary import read_sheet
 
         lines, spoilt = read_sheet(raw, path, what)
         table = table_of(path, what, lines, decimal_comma=True, padded=True)
@@ -116,7 +114,7 @@ def read_table(source: Source, what: str) -> Table:
         }
         return table
     if raw.startswith(b"PAR1") or path.suffix.lower() == ".parquet":
-        from shimopt.tables.parquet import read_parquet
+        from shimopt.tables.binary import read_parquet
 
         return table_of(path, what, read_parquet(raw, path, what), decimal_comma=False, padded=True)
     if what == _MAY_BE_EMPTY and not raw:

@@ -18,8 +18,6 @@ from pathlib import Path
 from shimopt.errors import InputError
 from shimopt.machine import settle_folder, tidied
 
-__all__ = ["new_file", "new_folder", "noting_files", "refuse_ending", "refuse_input", "replace_file", "replacing_files"]
-
 # who is told of each file that was put in its place, for as long as `noting_files` lasts
 _noted: ContextVar[list[Path] | None] = ContextVar("_noted", default=None)
 

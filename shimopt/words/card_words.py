@@ -16,9 +16,8 @@ from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
-from shimopt.reasons.about_installed import about_installed
-from shimopt.reasons.about_places import about_places
-from shimopt.reasons.about_record import about_record
+from shimopt.reasons.about_places import about_installed, about_places
+from shimopt.reasons.about_trial import about_record
 from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words

@@ -9,7 +9,7 @@ from shimopt.errors import shown
 from shimopt.lengths import as_decimal, spelled
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
-from shimopt.seats.fact import Fact
+from shimopt.seats.finding import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import cover_rests, known_shim

@@ -8,8 +8,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.seats import part_facts as part
 from shimopt.seats import stack_facts as stack
-from shimopt.seats.fact import Fact
-from shimopt.seats.finding import Lack
+from shimopt.seats.finding import Fact, Lack
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [

@@ -14,8 +14,8 @@ from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
 from shimopt.reasons.reason import Reason
+from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import StaysOutside
-from shimopt.reasons.ways_out import ShimsNotAllowed
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit

@@ -9,7 +9,16 @@ from shimopt.errors import shown
 from shimopt.job import Job, Supplier
 from shimopt.ordering.result import Bill, Line, Order
 
-__all__ = ["bundle_text", "charged_in", "charged_text", "charged_total", "money", "rate_words"]
+__all__ = [
+    "bundle_text",
+    "charged_in",
+    "charged_text",
+    "charged_total",
+    "each_text",
+    "least_of_bundle",
+    "money",
+    "rate_words",
+]
 
 
 def money(order: Order, amount: Fraction) -> str:
@@ -34,14 +43,21 @@ def charged_total(order: Order, bill: Bill) -> str:
     return f", charged as {charged_text(order, bill.supplier, bill.total)}"
 
 
+def each_text(order: Order, line: Line) -> str:
+    """The price of a pack of a line that has one, as its supplier charges it."""
+    offer = line.offer
+    return _amount(order, Fraction(offer.price or 0) / Fraction(offer.rate), offer.charged_in or order.market.currency)
+
+
+def least_of_bundle(line: Line) -> int | None:
+    """From how many packs on a line's price holds; None where it is the price of a single one."""
+    return next((least for least, price in line.offer.price_from if price == line.offer.price), None)
+
+
 def bundle_text(order: Order, line: Line) -> str:
     """` (0.80 EUR each from 10 on)` where a bundle price was taken: as its supplier charges it."""
-    offer = line.offer
-    least = next((least for least, price in offer.price_from if price == offer.price), None)
-    if least is None or offer.price is None:
-        return ""
-    each = _amount(order, Fraction(offer.price) / Fraction(offer.rate), offer.charged_in or order.market.currency)
-    return f" ({each} each from {least} on)"
+    least = least_of_bundle(line)
+    return "" if least is None else f" ({each_text(order, line)} each from {least} on)"
 
 
 def rate_words(jobs: Iterable[Job], used: Collection[str]) -> list[str]:

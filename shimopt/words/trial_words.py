@@ -9,7 +9,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.reasons.about_trial import little_to_spare
 from shimopt.seats import Finding
-from shimopt.seats.fact import Fact, Length
+from shimopt.seats.finding import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_doubted", "trial_words"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from shimopt.errors import shown
-from shimopt.reasons import ways_out as ways
+from shimopt.reasons import remedies as ways
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words

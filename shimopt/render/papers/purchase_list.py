@@ -1,4 +1,4 @@
-"""What goes to others: the purchase list as CSV and XLSX, an order per supplier as text, the bench card as CSV."""
+"""What goes to others: the purchase list as CSV and XLSX, the bench card as CSV."""
 
 from __future__ import annotations
 
@@ -8,13 +8,11 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
-from shimopt.tables.csv_text import csv_of
-from shimopt.tables.formulas import harmless
+from shimopt.tables.csv_text import csv_of, harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
-from shimopt.words.money_words import bundle_text, charged_in, charged_text
-from shimopt.words.speaker import plural
+from shimopt.words.money_words import charged_in
 
-__all__ = ["card_csv", "order_texts", "purchase_csv", "purchase_xlsx"]
+__all__ = ["card_csv", "purchase_csv", "purchase_xlsx"]
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
@@ -25,7 +23,7 @@ def _rows(order: Order) -> list[tuple[Cell, ...]]:
     rows: list[tuple[Cell, ...]] = []
     for bill in order.bills:
         name, rate, currency = bill.supplier.name, Fraction(bill.supplier.rate), charged_in(order, bill.supplier)
-        for line in (*order.lines, *(more.line for more in order.top_up)):
+        for line in order.asked:
             if line.supplier == name:
                 part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost / rate)
                 rows.append(
@@ -80,33 +78,6 @@ def _printable(cell: Cell, *, exact_names: bool) -> Cell:
     if not isinstance(cell, str):
         return cell
     return shown(cell if exact_names else harmless(cell), 2000)
-
-
-def order_texts(order: Order) -> str:
-    """One plain-text order per supplier, to paste into a message."""
-    texts = []
-    for bill in order.bills:
-        terms, filled = bill.supplier, order.topped_up(bill.supplier.name)
-        lines = [f"To: {shown(terms.name) or '(no supplier named)'}", "", "Please send:"]
-        for line in (*order.lines, *(more.line for more in order.top_up)):
-            if line.supplier == bill.supplier.name:
-                pack = f"pack of {line.offer.pack}" if line.offer.pack > 1 else "single"
-                price = "" if line.cost is None else f", {charged_text(order, terms, line.cost)}"
-                price += bundle_text(order, line)
-                name = shown(order.stock[line.part].part.name)
-                lines.append(f"  {line.packs} x {name} ({pack}; {plural(line.pieces, 'piece')} in all){price}")
-        goods = "Please state your price"
-        if bill.goods is not None:
-            goods = f"Goods {charged_text(order, terms, bill.goods + filled)}"
-        lines += [
-            "",
-            f"{goods}, postage {charged_text(order, terms, Fraction(terms.postage))}.",
-        ]
-        if bill.top_up > filled:
-            short = charged_text(order, terms, bill.top_up - filled)
-            lines.append(f"The goods are {short} short of your smallest order; please charge it.")
-        texts.append("\n".join(lines))
-    return "\n\n----\n\n".join(texts) + "\n" if texts else "Nothing to order.\n"
 
 
 def card_csv(order: Order, *, semicolons: bool = False, exact_names: bool = False) -> str:

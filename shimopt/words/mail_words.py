@@ -1,0 +1,156 @@
+"""The order to a supplier as a shop would send it: who, when, what, what it comes to. What nobody stated is a blank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.lengths import UNITS, Bracket, decimal_text
+from shimopt.ordering.result import Bill, Line, Order
+from shimopt.parts import Part
+from shimopt.words.money_words import charged_text, each_text, least_of_bundle
+from shimopt.words.speaker import plural
+
+__all__ = ["Item", "Mail", "mail_of"]
+
+BLANK = "____________________"
+# as long as an address or a title may be told
+_LONG = 400
+# with so many digits after the point a size is written as its maker would
+_DIGITS = 4
+# nobody writes a bore in thou or micrometres
+_OF_DIAMETERS = {"mm": "mm", "um": "mm", "in": "in", "thou": "in"}
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A line of the order: the supplier's name of the part with its size, how many at which price, and the sum."""
+
+    part: str
+    count: str
+    sum: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mail:
+    """What is written to one supplier: the head as pairs, the items, the sums as pairs, the last sentences."""
+
+    head: tuple[tuple[str, str], ...]
+    items: tuple[Item, ...]
+    sums: tuple[tuple[str, str], ...]
+    closing: tuple[str, ...]
+    sender: str
+
+
+def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
+    """The order to the supplier of a bill; `need_by` the day by which it is wanted, where somebody said so."""
+    sender, contact, title = _told(order.jobs, "shop"), _told(order.jobs, "contact"), _reference(order.jobs)
+    head = (
+        ("To", shown(bill.supplier.name) or BLANK),
+        ("From", sender or BLANK),
+        ("Contact", contact or BLANK),
+        ("Date", day),
+        ("Reference", title or BLANK),
+    )
+    lines = [line for line in order.asked if line.supplier == bill.supplier.name]
+    items = tuple(_item(order, bill, line) for line in lines)
+    return Mail(head, items, tuple(_sums(order, bill)), tuple(_closing(bill, lines, need_by)), sender)
+
+
+def _told(jobs: Sequence[Job], key: str) -> str:
+    """What the jobs say of themselves, each once."""
+    return "; ".join(dict.fromkeys(shown(job.about[key], _LONG) for job in jobs if key in job.about))
+
+
+def _reference(jobs: Sequence[Job]) -> str:
+    return "; ".join(dict.fromkeys(shown(job.title, _LONG) for job in jobs if job.title != "untitled job"))
+
+
+def _item(order: Order, bill: Bill, line: Line) -> Item:
+    pieces = plural(line.pieces, "piece")
+    count = f"{plural(line.packs, 'pack')} of {line.offer.pack} ({pieces})" if line.offer.pack > 1 else pieces
+    if line.cost is None:
+        return Item(_part(order, line), f"{count}, at your price", "")
+    each = "" if line.packs == 1 else " a pack" if line.offer.pack > 1 else " each"
+    least = least_of_bundle(line)
+    price = f"{count} at {each_text(order, line)}{each}{f' (your price from {least} on)' if least else ''}"
+    return Item(_part(order, line), price, charged_text(order, bill.supplier, line.cost))
+
+
+def _part(order: Order, line: Line) -> str:
+    """`F-20: 0.20 mm thick, bore 60.2 mm`."""
+    part, unit = order.stock[line.part].part, order.jobs[0].unit
+    sizes = [f"{_thickness(part, unit)} thick", *_diameters(part, _OF_DIAMETERS[unit])]
+    return f"{shown(part.name)}: {', '.join([*sizes, *([shown(part.material)] if part.material else [])])}"
+
+
+def _thickness(part: Part, unit: str) -> str:
+    """How thick it is by its name in the catalogue, with the tolerance stated there."""
+    size = part.thickness
+    marked = size.best if part.marked is None else Fraction(part.marked)
+    own = _unit_for([size.low, size.high, marked], unit)
+    least = 2 if own == "mm" else 0
+    low, named, high, beside = (_number(nm, own, least) for nm in (size.low, marked, size.high, size.high - marked))
+    if size.exact:
+        return f"{named} {own}"
+    if size.high - marked == marked - size.low:
+        return f"{named} ± {beside} {own}"
+    return f"{named} {own} ({low} to {high} {own})"
+
+
+def _diameters(part: Part, unit: str) -> list[str]:
+    if part.inner and part.outer:
+        own = _unit_for([*_ends(part.inner), *_ends(part.outer)], unit)
+        return [f"{_span(part.inner, own)} x {_span(part.outer, own)} {own} (bore x outer)"]
+    named = ((what, size) for what, size in (("bore", part.inner), ("outer diameter", part.outer)) if size)
+    return [f"{what} {_span(size, own)} {own}" for what, size in named for own in [_unit_for(_ends(size), unit)]]
+
+
+def _span(size: Bracket, unit: str) -> str:
+    low, high = (_number(end, unit) for end in _ends(size))
+    return high if size.exact else f"{low} to {high}"
+
+
+def _ends(size: Bracket) -> list[Fraction]:
+    return [size.low, size.high]
+
+
+def _unit_for(lengths: Sequence[Fraction], unit: str) -> str:
+    """The job's unit, or another in which these are short numbers."""
+    for one in (unit, "mm", "in"):
+        if all(Fraction(_number(nm, one)) * UNITS[one] == nm for nm in lengths):
+            return one
+    return unit
+
+
+def _number(nm: Fraction, unit: str, least: int = 0) -> str:
+    """A length as its maker would write it, with at least so many digits after the point."""
+    whole, _, places = decimal_text(nm, unit, _DIGITS).partition(".")
+    places = places.ljust(least, "0")
+    return f"{whole}.{places}" if places else whole
+
+
+def _sums(order: Order, bill: Bill) -> list[tuple[str, str]]:
+    """Goods, what is missing to the smallest order, postage and total, as this supplier charges them."""
+    terms, filled = bill.supplier, order.topped_up(bill.supplier.name)
+    postage = [("Postage", charged_text(order, terms, Fraction(terms.postage)))] if terms.postage else []
+    if bill.goods is None or bill.total is None:
+        return postage
+    sums = [("Goods", charged_text(order, terms, bill.goods + filled))]
+    if bill.top_up > filled:
+        least = charged_text(order, terms, Fraction(terms.smallest_order))
+        sums.append((f"Up to your smallest order of {least}", charged_text(order, terms, bill.top_up - filled)))
+    return [*sums, *postage, ("Total", charged_text(order, terms, bill.total))]
+
+
+def _closing(bill: Bill, lines: Sequence[Line], need_by: date | None) -> list[str]:
+    days = [line.offer.lead_days for line in lines if line.offer.lead_days is not None]
+    said = [f"Wanted by {need_by.isoformat()}."] if need_by else []
+    if not need_by and len(days) == len(lines):
+        said = [f"Delivery in {plural(max(days), 'day')}, as you state it."]
+    total = "the price" if bill.total is None else "the order"
+    return [*said, f"Please confirm {total} and the day of delivery."]

@@ -1,0 +1,219 @@
+"""The order to each supplier, as mail: the expected texts are written by hand from the job's figures."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import Run
+
+# two gaps of one felt roll: 5 pieces for 7.00 of a smallest order of 10.00
+ROLL = """\
+title = "Felt roll 3"
+shop = "Hale Millwrights"
+unit = "mm"
+drawer = "drawer.csv"
+catalogues = ["cat.csv"]
+currency = "GBP"
+rates = { EUR = 0.86 }
+shift = 0.05
+window = { min = 0.06, max = 0.20, source = "mill drawing 4471, sheet 2" }
+[[gap]]
+name = "drive side"
+feeler = { go = 0.40, no_go = 0.45 }
+[[gap]]
+name = "tending side"
+feeler = { go = 0.35, no_go = 0.40 }
+[[supplier]]
+name = "Alder Shims"
+postage = 4
+smallest_order = 10
+[[supplier]]
+name = "Kessel Ringe"
+postage = 9
+smallest_order = 12
+currency = "EUR"
+"""
+PARTS = """\
+part,thickness_mm,inner_mm,price,price_from,pack,currency,supplier,lead_days
+F-10,0.10,60.2,1.20,10 at 0.80,1,GBP,Alder Shims,5
+F-20,0.20,60.2,1.30,10 at 0.90,1,GBP,Alder Shims,5
+F-25,0.25,60.2,1.40,,1,GBP,Alder Shims,5
+F-30,0.30,60.2,1.50,,1,GBP,Alder Shims,5
+K-10,0.10,60.2,1.00,5 at 0.60,1,EUR,Kessel Ringe,3
+K-20,0.20,60.2,1.10,5 at 0.70,1,EUR,Kessel Ringe,3
+K-30,0.30,60.2,1.10,,1,EUR,Kessel Ringe,3
+"""
+# each supplier offers the only size that serves one of three gaps
+THREE = """\
+title = "Three bores"
+unit = "mm"
+catalogues = ["cat.csv"]
+currency = "GBP"
+rates = { EUR = 0.50 }
+window = { min = 0.06, max = 0.20, source = "drawing 1" }
+[[gap]]
+name = "a"
+feeler = { go = 0.40, no_go = 0.45 }
+[[gap]]
+name = "b"
+feeler = { go = 0.90, no_go = 0.95 }
+[[gap]]
+name = "c"
+feeler = { go = 2.90, no_go = 2.95 }
+[[supplier]]
+name = "Alder Shims"
+postage = 2
+[[supplier]]
+name = "A house of rings with a name that is longer than any line of any mail has room"
+postage = 1.50
+currency = "EUR"
+[[supplier]]
+name = "Third"
+postage = 0
+"""
+OF_THREE = """\
+part,thickness_mm,tolerance_mm,inner_mm,outer_mm,material,price,price_from,pack,currency,supplier,lead_days
+F-30,0.30,0.01,60.2,70,spring steel,4.00,,5,GBP,Alder Shims,5
+K-80,0.8,,,,,3.00,,1,EUR,A house of rings with a name that is longer than any line of any mail has room,
+T-140,1.40,,,70,,,,1,GBP,Third,
+"""
+
+
+def written(folder: Path, job: str, parts: str) -> Path:
+    folder.mkdir()
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    (folder / "cat.csv").write_text(parts, encoding="utf-8")
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand,at\nP-05,0.05,1,tin 1\n", encoding="utf-8")
+    return folder
+
+
+def mail(run: Run, folder: Path, *options: str) -> str:
+    run("order", folder, "--quiet", "--date", "2026-11-26", "-o", folder / "order.txt", *options)
+    text = (folder / "order.txt").read_text(encoding="utf-8")
+    assert all(len(line) <= 80 and line == line.rstrip() for line in text.splitlines())
+    return text
+
+
+def test_an_order_can_be_sent_as_it_stands(tmp_path: Path, run: Run) -> None:
+    contact = ROLL.replace("unit =", 'contact = "Weir Lane 4, Oxcombe; stores@hale.example"\nunit =', 1)
+    text = mail(run, written(tmp_path / "roll", contact, PARTS), "--no-top-up")
+    assert text == (
+        """\
+To:         Alder Shims
+From:       Hale Millwrights
+Contact:    Weir Lane 4, Oxcombe; stores@hale.example
+Date:       2026-11-26
+Reference:  Felt roll 3
+
+Please send:
+
+  F-20: 0.20 mm thick, bore 60.2 mm
+      2 pieces at 1.30 GBP each                                 2.60 GBP
+  F-25: 0.25 mm thick, bore 60.2 mm
+      1 piece at 1.40 GBP                                       1.40 GBP
+  F-30: 0.30 mm thick, bore 60.2 mm
+      2 pieces at 1.50 GBP each                                 3.00 GBP
+
+      Goods                                                     7.00 GBP
+      Up to your smallest order of 10.00 GBP                    3.00 GBP
+      Postage                                                   4.00 GBP
+      Total                                                    14.00 GBP
+
+Delivery in 5 days, as you state it.
+Please confirm the order and the day of delivery.
+
+Hale Millwrights
+"""
+    )
+
+
+def test_three_suppliers_get_a_mail_each_with_blanks_for_what_nobody_stated(tmp_path: Path, run: Run) -> None:
+    """0.40 to 0.45, less 0.25 to 0.35 is inside: 0.30, 0.80, and 1.40 twice."""
+    text = mail(run, written(tmp_path / "three", THREE, OF_THREE))
+    first, second, third = text.split("=" * 72)
+    for one in (first, second, third):
+        assert "From:       ____________________\nContact:    ____________________\nDate:       2026-11-26\n" in one
+        assert one.rstrip().endswith("the day of delivery.")
+    assert (
+        """
+  K-80: 0.80 mm thick
+      1 piece at 3.00 EUR                                       3.00 EUR
+
+      Goods                                                     3.00 EUR
+      Postage                                                   1.50 EUR
+      Total                                                     4.50 EUR
+
+Please confirm the order and the day of delivery.
+"""
+        in first
+    )
+    assert (
+        "To:         A house of rings with a name that is longer than any line of\n            any mail has room\n"
+        in first
+    )
+    assert (
+        """
+  F-30: 0.30 ± 0.01 mm thick, 60.2 x 70 mm (bore x outer), spring steel
+      1 pack of 5 (5 pieces) at 4.00 GBP                        4.00 GBP
+"""
+        in second
+    )
+    assert (
+        """
+  T-140: 1.40 mm thick, outer diameter 70 mm
+      2 pieces, at your price
+
+Please confirm"""
+        in third
+    )
+    assert "Total" not in third
+
+
+def test_a_bundle_price_names_from_how_many_on_it_holds(tmp_path: Path, run: Run) -> None:
+    """From two on 0.90: the two F-20 come to 1.80."""
+    text = mail(run, written(tmp_path / "roll", ROLL, PARTS.replace("10 at 0.90", "2 at 0.90")), "--no-top-up")
+    assert "2 pieces at 0.90 GBP each (your price from 2 on)          1.80 GBP\n" in text
+
+
+def test_the_day_by_which_it_is_wanted_stands_in_it(tmp_path: Path, run: Run) -> None:
+    text = mail(run, written(tmp_path / "roll", ROLL, PARTS), "--need-by", "2199-12-24")
+    assert "\nWanted by 2199-12-24.\n" in text
+    assert "Delivery in" not in text
+
+
+@pytest.mark.parametrize(
+    ("size", "unit", "said"),
+    [
+        ("thickness_thou,tolerance_thou,inner_in\nB,10,0.2,1.502", "thou", "B: 10 ± 0.2 thou thick, bore 1.502 in"),
+        # what the maker gives in mm is no short number in thou
+        ("thickness_mm,tolerance_mm,inner_in\nB,0.25,,1.502", "thou", "B: 0.25 mm thick, bore 1.502 in"),
+    ],
+)
+def test_sizes_are_written_as_their_maker_would(tmp_path: Path, run: Run, size: str, unit: str, said: str) -> None:
+    head, row = size.split("\n")
+    job = f"""\
+unit = "{unit}"
+catalogues = ["cat.csv"]
+[[gap]]
+name = "a"
+window = {{ min = 4, max = 12, source = "drawing 1" }}
+feeler = {{ go = 17, no_go = 18 }}
+"""
+    folder = written(tmp_path / "one", job, f"part,{head},price,supplier\n{row},1.00,Alder\n")
+    (folder / "job.toml").write_text(f'{job}[[supplier]]\nname = "Alder"\npostage = 1\n', encoding="utf-8")
+    assert f"\n  {said}\n      1 piece at 1.00 " in f"{mail(run, folder)} "
+
+
+def test_what_fills_a_smallest_order_stands_in_mail_and_list_with_the_same_part(tmp_path: Path, run: Run) -> None:
+    folder = written(tmp_path / "roll", ROLL, PARTS)
+    run("order", folder, "--quiet", "-o", folder / "list.csv")
+    rows = list(csv.DictReader(io.StringIO((folder / "list.csv").read_text(encoding="utf-8"))))
+    named = [row["part"] for row in rows]
+    assert len(set(named)) == len(named)
+    # goods up to 10.00 and postage of 4.00
+    assert sum(round(float(row["cost"]) * 100) for row in rows) == 1400
+    assert mail(run, folder).count("thick, bore") == sum(bool(row["pieces"]) for row in rows)
