@@ -12,8 +12,7 @@ from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.job_facts import SeatsAsked
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
-from shimopt.seats.fact import Fact
-from shimopt.seats.finding import Lack
+from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
