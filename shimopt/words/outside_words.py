@@ -9,8 +9,8 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.reason import Reason
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 __all__ = [
