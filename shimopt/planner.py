@@ -22,9 +22,8 @@ from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
-from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
+from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
-from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
 from shimopt.reasons.held_back import held_that_serves
 from shimopt.reasons.kept import opened_too

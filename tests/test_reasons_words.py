@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.shared_reasons import FigureAssumed, ShiftThickness
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooSmall

@@ -9,7 +9,7 @@ from dataclasses import replace
 from shimopt.job import Job
 from shimopt.parts import Part
 from shimopt.parts.drawer import Held
-from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.remedies import better
 
 # a job of more places is not planned again for it

@@ -19,9 +19,9 @@ from shimopt.job.gap import Side
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import Held
-from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge import FINEST_READING
-from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500

@@ -12,7 +12,9 @@ from shimopt.stock.store import StockError, Transaction
 def migrations(dialect: str) -> dict[int, str]:
     """The SQL of each version, by its number."""
     folder = files("shimopt.stock").joinpath("migrations", dialect)
-    found = {int(file.name[:4]): file.read_text(encoding="utf-8") for file in folder.iterdir() if file.name.endswith(".sql")}
+    found = {
+        int(file.name[:4]): file.read_text(encoding="utf-8") for file in folder.iterdir() if file.name.endswith(".sql")
+    }
     return dict(sorted(found.items()))
 
 

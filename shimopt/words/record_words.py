@@ -133,10 +133,8 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: not as planned.")
     for finding in fitted.unsuited:
-        piece = f"{shown(finding.part)}{f' [{shown(finding.piece)}]' if finding.piece else ''}"
-        lines.append(
-            f"Take {piece} out of {shown(finding.place)}: it does not suit there, {finding_words(finding, say)}."
-        )
+        piece, place = say.tagged(finding.part, finding.piece), shown(finding.place)
+        lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
     return lines
 
 
