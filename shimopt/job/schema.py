@@ -176,7 +176,7 @@ class GapTable(_Readings):
         if self.after_cover is not None:
             if read.opens:
                 raise RefusedError(
-                    "`after_cover` is the gap itself read again, closed up", "take it out of a cover gap"
+                    "`after_cover` is the gap itself read again, closed up", "take it out of a reading under a cover"
                 )
             closed_up(self.after_cover)
         return self
