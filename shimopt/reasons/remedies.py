@@ -18,6 +18,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.job.gap import Side
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
+from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge import FINEST_READING
@@ -168,7 +169,8 @@ class Remedies:
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
     measuring their pieces alone would; `both`: those that only the two together would; `effects`: those that only
     better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that was
-    not tried. `one_more`: balances that one piece more in each place would bring within, where the seat says nothing.
+    not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
+    would bring within, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -176,6 +178,7 @@ class Remedies:
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     bought: bool | None = None
+    held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
 
 

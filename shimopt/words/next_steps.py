@@ -18,6 +18,7 @@ from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, listed, stack_wanted
+from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service
 from shimopt.words.ways_out_words import opened_words
 
@@ -47,7 +48,7 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     `sizes` whether the gaps that lack a size are told with it; `sizes_wanted` tells it of each.
     """
     job = decision.job
-    steps = [*found_steps(decision), *first_steps(decision)]
+    steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
     if again := suspects(decision):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
