@@ -134,20 +134,6 @@ class Asking:
         terms = sums.terms(objective)
         return bound_of(sums, terms, within, Relaxation(sums, terms, within))[0]
 
-    def first(
-        self, alive: Sequence[Sequence[int]], held: Sequence[Row], numbers: Sequence[Mapping[int, int]]
-    ) -> tuple[int, ...] | None:
-        """The choice that comes first of all that keep to the levels held; None where that is too much to look at.
-
-        Parameters: numbers, terms of the numbers by which choices are compared, one after another.
-        """
-        early = np.array([self.sums.terms(terms) for terms in numbers])
-        levels = [(self.sums.terms(row.terms), row.limit) for row in held]
-        try:
-            return first_choice(self.sums.and_held(held, fine=True), self.range(alive), levels, early)
-        except TooManyLeftError:
-            return None
-
 
 class _Question:
     """One level of one model: `objective` in units, `best` and `chosen` what was found so far."""
