@@ -77,6 +77,10 @@ class Descent(InHand):
             return self._tried(self._trial_of(name, value), name)
         if self._is_tied(name):
             if not self._one_cluster():
+                if self._with_fewest(name, value):
+                    value = self.model.value_of(name, self.chosen)
+                    return value, value, proof_of(value, value)
+                value = self.model.value_of(name, self.chosen)
                 if self._joined({**dict(self.held), name: value}):
                     return self._least(name)
             else:

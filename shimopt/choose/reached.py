@@ -19,6 +19,7 @@ from shimopt.choose.joint import Joint
 from shimopt.choose.place_by_place import kept_combinations, scarce_lines
 from shimopt.choose.whole_model import Model
 from shimopt.proof.highs import Relaxation
+from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.sums import Range, Sums, Wholes
 
 _LEVEL = "outside"
@@ -62,6 +63,24 @@ def reached(
             return _all_within(of, now, most, prices)
         for at, one in enumerate(of):
             known[at] = one.and_cheaper(known[at], found[at], prices, least[at])
+
+
+def fewest(
+    model: Model, clusters: Sequence[Sequence[int]], alive: Sequence[Sequence[int]], most: int, chosen: Sequence[int]
+) -> tuple[int, list[Block]]:
+    """What no plan leaves fewer outside than, and by cluster the combinations that leave the fewest, with the plan's.
+
+    A plan that comes to that holds no others. Raises TooManyLeftError, also where a cluster leaves more than `most`.
+    """
+    least, found = 0, list[Block]()
+    for here in clusters:
+        one = _Cluster(model, here, [alive[at] for at in here])
+        block = one.fewest(most)
+        if not len(block.columns):
+            raise TooManyLeftError
+        least += int(one.outside(block).min())
+        found.append(one.and_own(block, chosen))
+    return least, found
 
 
 def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices: _Prices) -> list[Block]:
