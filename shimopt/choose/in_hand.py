@@ -101,13 +101,16 @@ class InHand:
         if self.space is not model or len(clusters) == len(model.groups):
             return False
         from shimopt.choose.joint import joint_of
-        from shimopt.choose.reached import reached
+        from shimopt.choose.reached import LEVELS, reached
         from shimopt.proof.layers import TooManyLeftError
 
         listed = None
         try:
-            if self._many(clusters) and limits.get("outside"):
-                listed = reached(model, clusters, self.alive, limits["outside"], self.chosen)
+            named = [level for level, most in limits.items() if most and level in LEVELS]
+            if named and self._many(clusters):
+                held = {level: most for level, most in limits.items() if level != named[-1]}
+                last = {named[-1]: limits[named[-1]]}
+                listed = reached(model, clusters, self.alive, held | last, self.chosen)
             self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
             return False
@@ -127,7 +130,7 @@ class InHand:
 
         alive, limits = self.alive, {**dict(self.held), name: value}
         try:
-            least, listed = fewest(model, clusters, alive, value, self.chosen)
+            least, listed = fewest(model, clusters, alive, limits, self.chosen)
             if value - least <= _FEW_MORE:
                 return False
             self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
