@@ -20,7 +20,6 @@ from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, pieces_text
 
 if TYPE_CHECKING:
-    from shimopt.job.record import Record
     from shimopt.planner import Decision
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
