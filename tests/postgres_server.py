@@ -60,6 +60,7 @@ class Server:
         self._run("pg_ctl", "-D", self.folder / "data", "-w", "-m", how, "stop")
 
     def remove(self) -> None:
+        atexit.unregister(self.remove)
         with suppress(subprocess.CalledProcessError):
             self.stop("immediate")
         shutil.rmtree(self.folder, ignore_errors=True)

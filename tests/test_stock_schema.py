@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,8 +19,13 @@ ROW = "'2099-01-01T00:00:00+00:00', 'fitted', 1, 1, -1, 0, 0, 2, 'x', 1, '', '',
 
 @pytest.fixture(params=MAKERS)
 def store(request: pytest.FixtureRequest, tmp_path: Path) -> Store:
+    """One stock for each test."""
+    return with_holds(request.param, tmp_path)
+
+
+def with_holds(kind: str, folder: Path) -> Store:
     """Four of S-10, of which two are held for the mill, and the measured S-30."""
-    store = MAKERS[request.param](tmp_path, shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7"))
+    store = MAKERS[kind](folder, shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7"))
     with store.writing() as within:
         made(within, 1, {1: 2}, "2099-01-01", Asking("mill", "Mill").given("first"))
     return store
@@ -97,8 +104,15 @@ CASES = [(kind, statement) for kind in ONLY for statement in {**REFUSED, **ONLY[
 STATE = "SELECT id, on_hand, promised, on_order, part FROM lot ORDER BY id"
 
 
-@pytest.mark.parametrize(("store", "what"), CASES, indirect=["store"])
-def test_the_database_refuses(store: Store, what: str) -> None:
+@pytest.fixture(scope="module")
+def stores(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Store]:
+    """The same for all that must change nothing, made once."""
+    return cache(lambda kind: with_holds(kind, tmp_path_factory.mktemp("stock")))
+
+
+@pytest.mark.parametrize(("kind", "what"), CASES)
+def test_the_database_refuses(stores: Callable[[str], Store], kind: str, what: str) -> None:
+    store = stores(kind)
     statement = {**REFUSED, **ONLY[store.dialect]}[what]
     before = rows(store, STATE), rows(store, "SELECT * FROM ledger"), rows(store, "SELECT * FROM promise")
     with pytest.raises(BrokenRuleError), store.writing() as within:

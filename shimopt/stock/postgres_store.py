@@ -187,14 +187,14 @@ def _library(name: str) -> Any:
 
 def _without_password(address: str) -> str:
     """`postgresql://shop@host/stock`: what may be shown to anybody."""
-    parts = urlsplit(address)
-    user = f"{parts.username}@" if parts.username else ""
-    host = parts.hostname or ""
     try:
+        parts = urlsplit(address)
+        user = f"{parts.username}@" if parts.username else ""
         port = f":{parts.port}" if parts.port else ""
+        return f"{parts.scheme}://{user}{parts.hostname or ''}{port}{parts.path}"
     except ValueError:
-        port = ""
-    return f"{parts.scheme}://{user}{host}{port}{parts.path}"
+        # what is written wrongly may have its password anywhere
+        return f"{address.partition('://')[0]}://..."
 
 
 def _in_words(name: str, error: Any, psycopg: Any) -> StockError:
