@@ -95,11 +95,13 @@ class Unproven(Reason, code=Code.UNPROVEN_AFTER):
 class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
-    `further`: any shim would only move it further to where it could be out.
+    `further`: any shim would only move it further to where it could be out; `final`: it may still move so far until the
+    final assembly that no gauge would tell today.
     """
 
     surest: bool
     further: bool
+    final: bool
 
 
 class BelowWindow(Reason, code=Code.BELOW_WINDOW):
@@ -114,8 +116,20 @@ class AboveWindow(Reason, code=Code.ABOVE_WINDOW):
     off: Length
 
 
+class ReadsAsNothing(Reason, code=Code.READS_AS_NOTHING):
+    """Outside on the side to which shims move it, by a reading of nothing, which may hide any amount.
+
+    `cover` where it was read under a cover that may rest on its case; `opened_by` whether more shim opens it, None where
+    no place does.
+    """
+
+    off: Length
+    cover: bool
+    opened_by: bool | None
+
+
 class ReadAgainFirst(Reason, code=Code.READ_AGAIN_FIRST):
-    """Outside on the side to which shims move it, by a reading that looks like a slip."""
+    """Outside by a reading that looks like a slip."""
 
     off: Length
 

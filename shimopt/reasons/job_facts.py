@@ -81,6 +81,13 @@ class NotAsInService(Fact, code=FindingCode.NOT_AS_IN_SERVICE):
     nipped: bool
 
 
+class ReadWithPlay(Fact, code=FindingCode.READ_WITH_PLAY):
+    """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere."""
+
+    other: str
+    play: Length
+
+
 class ClosedUpDiffers(Fact, code=FindingCode.CLOSED_UP_DIFFERS):
     """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
 

@@ -31,6 +31,7 @@ class Code(StrEnum):
     SHIMS_NOT_ALLOWED = "shims_not_allowed"
     BELOW_WINDOW = "below_window"
     READ_AGAIN_FIRST = "read_again_first"
+    READS_AS_NOTHING = "reads_as_nothing"
     ABOVE_WINDOW = "above_window"
     PARTS_DO_NOT_SUIT = "parts_do_not_suit"
     TOO_FEW_PIECES = "too_few_pieces"

@@ -73,6 +73,7 @@ class FindingCode(StrEnum):
     PACKS_WERE_TOO_THICK = "packs_were_too_thick"
     CAME_OUT_AT_HAND = "came_out_at_hand"
     NOT_AS_IN_SERVICE = "not_as_in_service"
+    READ_WITH_PLAY = "read_with_play"
     CLOSED_UP_DIFFERS = "closed_up_differs"
     CLOSED_UP_PLANNED = "closed_up_planned"
     READING_FAR_OFF = "reading_far_off"
