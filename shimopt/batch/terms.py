@@ -9,7 +9,7 @@ from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
 from shimopt.job.gap import AT_ODDS
 from shimopt.job.shared_terms import read_terms
@@ -90,8 +90,7 @@ def load_terms(
     )
     seats = {} if told is None else told.seats
     if seat is not None and seat not in seats:
-        meant = nearest_name(seat, seats)
-        remedy = f"did you mean {meant}?" if meant else f"name a seat of the job that {called('job')} names"
+        remedy = did_you_mean(seat, seats, f"name a seat of the job that {called('job')} names")
         problems.append(Problem("", called("seat"), seat, "there is no such seat", remedy))
     if problems:
         raise InputError(problems)

@@ -22,7 +22,7 @@ from shimopt.cli.shared_options import (
     unit_option,
 )
 from shimopt.cli.stopping import INTERRUPTED, interrupted
-from shimopt.errors import InputError, nearest_name, shown
+from shimopt.errors import InputError, did_you_mean, shown
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
@@ -158,8 +158,7 @@ def why_command(call: _Why) -> int:
 
     def check(job: Job) -> None:
         if call.gap is not None and call.gap not in job.gap:
-            meant = nearest_name(call.gap, job.gap)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            remedy = did_you_mean(call.gap, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
             raise InputError.at("", "the job has no gap of this name", remedy, where="shimopt why", value=call.gap)
 
     def give(plan: Decision) -> int:

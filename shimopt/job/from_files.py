@@ -10,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job.build import Named, job_of
 from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
@@ -103,8 +103,8 @@ def catalogue_file(name: str, folder: Path, written: Written, problems: list[Pro
         files = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
     except OSError:
         files = []
-    meant = nearest_name(name, [*built_in, *files])
-    remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    otherwise = f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    remedy = did_you_mean(name, [*built_in, *files], otherwise)
     problems.append(written.problem(("catalogues",), name, "there is no such catalogue", remedy))
     return None
 

@@ -141,7 +141,7 @@ class Job:
     while they were taken; `before` is the job as it stood before that record. `equal` names places whose packs hold the
     same parts. What follows from the rest is worked out once, when the job is made: `gap` and `place` by name,
     `moved_by` the gaps that each place moves, `there` how many pieces there are of each stock line, on hand and in the
-    machine, and the `clusters`.
+    machine, the `clusters`, and of those that are `alone` the place by its gap.
     """
 
     title: str
@@ -176,6 +176,7 @@ class Job:
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
     there: tuple[int, ...] = field(init=False, compare=False)
     clusters: tuple[Cluster, ...] = field(init=False, compare=False)
+    alone: Mapping[str, str] = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
         moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
@@ -184,12 +185,14 @@ class Job:
                 moved[place].append(gap)
         installed = Counter(i for place in self.places for i in place.installed)
         movers = {gap.name: [place for place, _ in gap.effects] for gap in self.gaps}
+        tied = clusters(moved, movers, self.equal)
         for name, value in (
             ("gap", {gap.name: gap for gap in self.gaps}),
             ("place", {place.name: place for place in self.places}),
             ("moved_by", {place: tuple(gaps) for place, gaps in moved.items()}),
             ("there", tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))),
-            ("clusters", clusters(moved, movers, self.equal)),
+            ("clusters", tied),
+            ("alone", {cluster.gaps[0]: cluster.places[0] for cluster in tied if cluster.alone}),
         ):
             # the one moment in which a frozen object may be written to
             object.__setattr__(self, name, value)

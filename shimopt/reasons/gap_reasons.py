@@ -5,15 +5,16 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.reasons.reason import Code, Length, Reason, Side
+from shimopt.job.gap import Side
+from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 
 
-class AlreadyInside(Reason, code=Code.ALREADY_INSIDE):
+class AlreadyInside(Reason):
     """Inside as read, and nothing is fitted."""
 
 
-class InsideWithThinnest(AlreadyInside):
+class InsideWithThinnest(AlreadyInside, code="already_inside"):
     """So it would be with the thinnest that suits, `stack`, at `after`; `needless` where no balance wants that."""
 
     stack: Stack
@@ -21,7 +22,7 @@ class InsideWithThinnest(AlreadyInside):
     needless: bool
 
 
-class NoThinner(Reason, code=Code.ALREADY_INSIDE_AND_NO_THINNER):
+class NoThinner(Reason, code="already_inside_and_no_thinner"):
     """Inside as read, and even the thinnest that suits would bring it out: to `after`, `opens` if too far apart."""
 
     stack: Stack
@@ -29,14 +30,14 @@ class NoThinner(Reason, code=Code.ALREADY_INSIDE_AND_NO_THINNER):
     opens: bool
 
 
-class Fitted(Reason):
+class Fitted(Reason, code=""):
     """A stack is fitted, by best estimate so thick."""
 
     stack: Stack
     thickness: Length
 
 
-class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
+class FittedToComeInside(Fitted):
     """As `read` the gap is `off` outside, where `preload` is wanted or not; `bare`: under a cover without shims."""
 
     read: Length
@@ -46,27 +47,27 @@ class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
     bare: bool = False
 
 
-class FittedToBeSurer(Fitted, code=Code.FITTED_TO_BE_SURER):
+class FittedToBeSurer(Fitted):
     """As read the gap could stand out of its window by `out`."""
 
     out: Length
 
 
-class FittedToMatch(Fitted, code=Code.FITTED_TO_MATCH):
+class FittedToMatch(Fitted):
     """For the balances that `names` names."""
 
 
-class FittedForTarget(Fitted, code=Code.FITTED_FOR_TARGET):
+class FittedForTarget(Fitted):
     """To come nearer to the target, which the job puts first."""
 
 
-class FittedForTheChance(Fitted, code=Code.FITTED_FOR_THE_CHANCE):
+class FittedForTheChance(Fitted):
     """As read the chance to be inside is too low."""
 
     chance: Fraction | float
 
 
-class ChanceTooLow(Reason, code=Code.CHANCE_TOO_LOW_AFTER):
+class ChanceTooLow(Reason, code="chance_too_low_after"):
     """Inside by best estimate with what is fitted, with less of a chance than asked.
 
     `surest`: it is proven that no stack that is left does better.
@@ -77,11 +78,11 @@ class ChanceTooLow(Reason, code=Code.CHANCE_TOO_LOW_AFTER):
     surest: bool
 
 
-class ChanceTooLowAsRead(ChanceTooLow, code=Code.CHANCE_TOO_LOW_AS_READ):
+class ChanceTooLowAsRead(ChanceTooLow):
     """The same with nothing fitted."""
 
 
-class Unproven(Reason, code=Code.UNPROVEN_AFTER):
+class Unproven(Reason, code="unproven_after"):
     """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it.
 
     `chance` is that of being inside.
@@ -92,7 +93,7 @@ class Unproven(Reason, code=Code.UNPROVEN_AFTER):
     chance: Fraction | float
 
 
-class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
+class UnprovenAsRead(Unproven):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
     `further`: any shim would only move it further to where it could be out; `final`: it may still move so far until the
@@ -104,23 +105,23 @@ class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
     final: bool
 
 
-class BelowWindow(Reason, code=Code.BELOW_WINDOW):
+class BelowWindow(Reason):
     """Outside on the side to which shims move it."""
 
     off: Length
 
 
-class AboveWindow(Reason, code=Code.ABOVE_WINDOW):
+class AboveWindow(Reason):
     """The same where shims open the gap."""
 
     off: Length
 
 
-class ReadsAsNothing(Reason, code=Code.READS_AS_NOTHING):
+class ReadsAsNothing(Reason):
     """Outside on the side to which shims move it, by a reading of nothing, which may hide any amount.
 
-    `cover` where it was read under a cover that may rest on its case; `opened_by` whether more shim opens it, None where
-    no place does.
+    `cover` where it was read under a cover that may rest on its case; `opened_by` whether more shim opens it, None
+    where no place does.
     """
 
     off: Length
@@ -128,40 +129,40 @@ class ReadsAsNothing(Reason, code=Code.READS_AS_NOTHING):
     opened_by: bool | None
 
 
-class ReadAgainFirst(Reason, code=Code.READ_AGAIN_FIRST):
+class ReadAgainFirst(Reason):
     """Outside by a reading that looks like a slip."""
 
     off: Length
 
 
-class PartsDoNotSuit(Reason, code=Code.PARTS_DO_NOT_SUIT):
+class PartsDoNotSuit(Reason):
     """Parts that alone would serve by thickness, and what forbids each on the seat."""
 
     findings: tuple[Finding, ...]
 
 
-class TooFewPieces(Reason, code=Code.TOO_FEW_PIECES):
+class TooFewPieces(Reason):
     """A place's seat takes at least `fewest` pieces, and only `there` that suit can be had."""
 
     fewest: int
     there: int
 
 
-class NothingSuits(Reason, code=Code.NOTHING_SUITS):
+class NothingSuits(Reason):
     """Outside, and of what there is nothing suits the seat."""
 
     off: Length
     side: Side
 
 
-class NothingOnHand(Reason, code=Code.NOTHING_ON_HAND):
+class NothingOnHand(Reason):
     """Outside, and there is nothing at all."""
 
     off: Length
     side: Side
 
 
-class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
+class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
 
     least: Length
@@ -171,7 +172,7 @@ class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
     side: Side
 
 
-class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
+class TooTightWithThinnest(Reason):
     """The thinnest that suits, so thick, would make it `after`, `short` beyond its window; it takes `most` at most."""
 
     stack: Stack
@@ -186,11 +187,11 @@ class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
         return 2 * self.most < self.thinnest
 
 
-class TooLooseWithThinnest(TooTightWithThinnest, code=Code.TOO_LOOSE_WITH_THINNEST):
+class TooLooseWithThinnest(TooTightWithThinnest):
     """The same where shims open the gap."""
 
 
-class NoSizeBetween(Reason, code=Code.NO_SIZE_BETWEEN):
+class NoSizeBetween(Reason):
     """No stack falls into the window; the nearest would make it `after`, `off` outside, and may be what is `in_now`."""
 
     stack: Stack
@@ -199,7 +200,7 @@ class NoSizeBetween(Reason, code=Code.NO_SIZE_BETWEEN):
     in_now: bool
 
 
-class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
+class DrawerRanOut(Reason):
     """A full drawer would serve it with `stack` (empty where that is not known).
 
     `got` names those that got the pieces, `kept` those of them in which they were and stay, and `and_others` whether
@@ -215,7 +216,7 @@ class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
     off: Length
 
 
-class BeyondParts(Reason, code=Code.BEYOND_PARTS):
+class BeyondParts(Reason):
     """It needs `least`, and `pieces` of the thickest part known make `most`; `searched`: catalogues were looked at."""
 
     least: Length
@@ -224,26 +225,26 @@ class BeyondParts(Reason, code=Code.BEYOND_PARTS):
     searched: bool
 
 
-class LeftByPriority(Reason, code=Code.LEFT_BY_PRIORITY):
+class LeftByPriority(Reason):
     """`stack` would bring it inside, but the job puts the levels `first` first."""
 
     stack: Stack
     first: tuple[str, ...]
 
 
-class LeftTogetherByPriority(Reason, code=Code.LEFT_TOGETHER_BY_PRIORITY):
+class LeftTogetherByPriority(Reason):
     """It and all that acts with it could be inside with what there is, but the job puts the levels `first` first."""
 
     first: tuple[str, ...]
 
 
-class LeftBySearch(Reason, code=Code.LEFT_BY_SEARCH):
+class LeftBySearch(Reason):
     """`stack`, which is left, would bring it inside; the search stopped before that."""
 
     stack: Stack
 
 
-class MayBeTight(Reason, code=Code.MAY_BE_TIGHT):
+class MayBeTight(Reason):
     """It reads as nothing where a preload is wanted: it may hold it already, or more.
 
     `opens` whether a shim more opens it, None where its places move it either way.

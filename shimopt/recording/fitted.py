@@ -13,7 +13,7 @@ from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.arithmetic.outcome import gaps_after
-from shimopt.errors import InputError, Problem, RefusedError, nearest_name
+from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Job
 from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
@@ -85,8 +85,7 @@ def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
         if not sign or not name or not pieces:
             problems.append(wrong(text, "what was fitted names its place", _HOW))
         elif name not in job.place:
-            meant = nearest_name(name, job.place)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.place)[:8])}"
+            remedy = did_you_mean(name, job.place, f"it has {', '.join(list(job.place)[:8])}")
             problems.append(wrong(text, "the job has no place of this name", remedy))
         elif name in said:
             problems.append(wrong(text, "this place is given twice", "give each place once, with all its pieces"))

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, clusters_of
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.kept import OpenedToo
@@ -172,10 +172,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
     ask = (
         "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and alone.issuperset(gaps)
+        if gaps and decision.job.alone.keys() >= {*gaps}
         else "shimopt plan JOB --buy"
     )
     match decision.remedies.bought:

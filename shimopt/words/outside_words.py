@@ -11,7 +11,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.reason import Reason
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 __all__ = [
     "as_found",
@@ -79,11 +79,10 @@ def misses_as_found(reason: shared.TogetherOutside, say: Speaker) -> str:
 def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
     """`stays 5.5 thou too loose`; where the work changes it, `will be`."""
     found = decision.outcome.gaps[gap.name]
-    loose = gap.window.max is not None and found.after.best > gap.window.max
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
     if verb == "stays" and decision.job.stands_bare(gap):
         verb = "without shims is"
-    return f"{verb} {say(found.off)} too {'loose' if loose else 'tight'}"
+    return f"{verb} {say(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
 
 
 def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:

@@ -15,7 +15,7 @@ from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.outside_words import why_nothing
-from shimopt.words.speaker import Speaker, begun, chance_text, listed
+from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.ways_out_words import way_out_words
 
 __all__ = [
@@ -89,8 +89,7 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What is said beside the sign of a verdict: how far a gap stays outside, or its chance where that is below all."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
-        loose = gap.window.max is not None and found.after.best > gap.window.max
-        return f"{say.bare(found.off)} too {'loose' if loose else 'tight'}"
+        return f"{say.bare(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
     if gap.may_be_tight:
         return "unknown"
     if gap.name in open_gaps(decision):

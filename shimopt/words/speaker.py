@@ -15,9 +15,9 @@ from shimopt.lengths import Bracket, spelled, to_digits
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
     from shimopt.job import Gap, Job, Seat
+    from shimopt.job.gap import Side
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
-    from shimopt.reasons.reason import Side
 
 __all__ = [
     "Speaker",
