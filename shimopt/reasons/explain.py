@@ -106,7 +106,11 @@ class _Explainer:
             reasons = [self._fitted(gap, stack)] if stack else []
             reasons += self._unsuited(gap, place) if stack else []
         if found.verdict == "outside":
-            reasons += self._outside(gap, place)
+            told = self._outside(gap, place)
+            # no remedy, in shims or in metal, for a reading that is doubted
+            if gap.name in self.slips and not any(isinstance(one, BeyondParts) for one in told):
+                told = [ReadAgainFirst(about=gap.name, off=found.off)]
+            reasons += told
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
@@ -186,9 +190,7 @@ class _Explainer:
 
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
-        # no remedy, in shims or in metal, for a reading that is doubted or tells nothing
-        if gap.name in self.slips:
-            return [ReadAgainFirst(about=gap.name, off=off)]
+        # nor in metal for one that tells nothing
         aim, read = aimed(self.job, gap), gap.reading
         past_help = aim is None or _past_help(self.job, gap)
         takes_none = place.seat is not None and not place.takes_shims
