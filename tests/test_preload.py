@@ -159,9 +159,9 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     ]
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
-    assert read_steps(wheel)[4:] == [
-        "bearing play, instead of pushing: turn it with a spring balance or a torque gauge (without oil, or as the "
-        "maker states) and note the torque",
+    assert read_steps(wheel)[3:] == [
+        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (without oil, or as the maker "
+        "states) and note the torque",
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
     assert torque_words(plan, preload) == "running torque, without oil, or as the maker states: ________"
@@ -182,13 +182,13 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
 def test_labels_of_a_picture_are_of_one_size() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
     picture = job_picture(found, "mm")
-    labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|after) [^<]*[\d] mm)<', picture)
+    labels = re.findall(r'font-size="([\d.]+)"[^>]*>((?:found|then) [^<]*[\d] mm)<', picture)
     assert [text for _, text in labels] == [
         "found play 0.065 to 0.075 mm",
-        "after preload 0.012 to 0.042 mm",
+        "then preload 0.012 to 0.042 mm",
         "found 0.25 to 0.30 mm",
         # 0.1116 to 0.1684 told outward in three digits
-        "after 0.111 to 0.169 mm",
+        "then 0.111 to 0.169 mm",
     ]
     assert len({size for size, _ in labels}) == 1
 

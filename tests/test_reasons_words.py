@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.shared_reasons import FigureAssumed, ShiftThickness
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooSmall
@@ -49,6 +49,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "chance": st.fractions(0, 1),
     "least": NM,
     "fewest": st.integers(2, 4),
+    "opened_by": st.sampled_from([None, False, True]),
     "there": st.integers(0, 1),
     "pieces": st.integers(1, 5),
     "spread": st.fractions(1, 5),
@@ -63,6 +64,8 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "preload",
             "sure",
             "further",
+            "final",
+            "cover",
             "bare",
             "in_now",
             "unproven",

@@ -57,6 +57,7 @@ def ask(base: Base | None = None) -> Answers | None:
 
 def _understood(answers: Answers) -> list[_Line]:
     """A line for each answer, as the job file will be read, and what asks for it again."""
+    from shimopt.words.reading_words import stands_off
     from shimopt.words.speaker import Speaker
 
     job = job_as_read(answers, stock_of(answers))
@@ -73,7 +74,7 @@ def _understood(answers: Answers) -> list[_Line]:
         there = " + ".join(piece.name for piece in read.was_in) or "nothing"
         state = f"{there} came out" if answers.under_cover and read.was_in else f"{there} in"
         reads = (
-            f"without shims the cover stands {say_in.bracket(-high, -low)} off"
+            f"without shims the {stands_off(gap.reading.bracket, say_in)}"
             if answers.under_cover
             else f"reads {say_in.about(gap).clearance(low, high)}"
         )

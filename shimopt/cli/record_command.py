@@ -160,7 +160,7 @@ def _told(call: _Record) -> int:
     if call.as_json:
         print_text(json_text(record_object(recorded, job)))
     else:
-        drawer = recorded.as_csv or job.drawer
+        drawer = recorded.as_csv or job.drawer or (job.drawer_of.name if job.drawer_of else None)
         said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted))
         print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)

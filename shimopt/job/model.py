@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, field
@@ -19,7 +20,7 @@ from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.parts.drawer import Drawer, FittedPiece
+from shimopt.parts.drawer import Drawer, FittedPiece, Held
 from shimopt.readings import Reading
 
 __all__ = [
@@ -124,12 +125,16 @@ class Supplier:
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then."""
+    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then.
+
+    `stock` says which drawer of which stock it has in place of one in a file.
+    """
 
     job: Path
     drawer: Path | None
     catalogues: tuple[Path, ...] = ()
     version: str = ""
+    stock: str = ""
 
 
 @dataclass(frozen=True, repr=False)
@@ -171,6 +176,7 @@ class Job:
     suppliers: tuple[Supplier, ...] = ()
     money: Money = field(default_factory=Money)
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
+    held: tuple[Held, ...] = ()  # pieces of its drawer that are promised to other jobs
     gap: Mapping[str, Gap] = field(init=False, compare=False)
     place: Mapping[str, Place] = field(init=False, compare=False)
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
@@ -211,6 +217,11 @@ class Job:
     def drawer(self) -> Path | None:
         """The drawer's file."""
         return self.sources.drawer if self.sources else None
+
+    @property
+    def drawer_key(self) -> str:
+        """What tells its drawer from every other; empty where it has none, or one in memory."""
+        return os.path.realpath(self.drawer) if self.drawer else self.sources.stock if self.sources else ""
 
     def stands_bare(self, gap: Gap) -> bool:
         """Whether a gap was read under a cover with no shims in: it then is minus what the cover stands off."""

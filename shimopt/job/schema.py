@@ -172,11 +172,11 @@ class GapTable(_Readings):
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
-        self.reading()
+        read = self.reading()
         if self.after_cover is not None:
-            if self.form.key == "cover_gap":
+            if read.opens:
                 raise RefusedError(
-                    "`after_cover` is the gap itself read again, closed up", "take it out of a cover gap"
+                    "`after_cover` is the gap itself read again, closed up", "take it out of a reading under a cover"
                 )
             closed_up(self.after_cover)
         return self

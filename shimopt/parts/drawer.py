@@ -67,6 +67,18 @@ class Accepted:
     fewer: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """So many pieces of a part promised to another job, called `title`, until the end of a day (ISO), by whom."""
+
+    part: Part
+    pieces: int
+    title: str
+    until: str
+    who: str
+    bench: str
+
+
 class DrawerChangedError(InputError):
     """The drawer is not in the version that was expected: somebody else changed it."""
 
@@ -87,8 +99,15 @@ class Drawer(Protocol):
     def writable(self) -> bool:
         """Whether `move` and `accept` change it."""
 
+    @property
+    def shared(self) -> bool:
+        """Whether others count on it at once: its counts follow every record unasked, and it forgets no id."""
+
     def stock(self) -> tuple[StockLine, ...]:
-        """What lies in it now, in natural order. Raises InputError."""
+        """What is there to be used now, in natural order. Raises InputError."""
+
+    def held(self) -> tuple[Held, ...]:
+        """What lies in it for other jobs, and is not there to be used. Raises InputError."""
 
     def version(self) -> str:
         """A short name for its content: another after every change. Raises InputError."""
@@ -197,6 +216,7 @@ class MemoryDrawer:
 
     name = "the drawer in memory"
     writable = True
+    shared = False
 
     def __init__(self, lines: Iterable[StockLine]) -> None:
         self._lines = list(lines)
@@ -211,6 +231,10 @@ class MemoryDrawer:
         """What lies in it now, in natural order."""
         with self._lock:
             return tuple(sorted(self._lines, key=lambda line: line.part.order))
+
+    def held(self) -> tuple[Held, ...]:
+        """Nothing: a list promises no piece to anybody."""
+        return ()
 
     def version(self) -> str:
         """How often it was changed."""

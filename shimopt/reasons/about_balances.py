@@ -8,8 +8,8 @@ from shimopt.arithmetic import off_by
 from shimopt.arithmetic.clearance import after_with
 from shimopt.job import Balance
 from shimopt.parts import natural_key
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NotWithin, NotWithinFound
 
 

@@ -1,4 +1,4 @@
-"""What else there was: the best with each further piece, and for gaps left outside the nearest that could be made."""
+"""What was chosen, with its proof, and what else there was: each further piece, the nearest for gaps left outside."""
 
 from __future__ import annotations
 
@@ -14,10 +14,37 @@ from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, nearest_stack
 from shimopt.choose import Choice
 from shimopt.choose.choices import best_by_pieces
+from shimopt.choose.chooser import supply_of
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.seats import Screening
 from shimopt.watch import Watch
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chosen:
+    """The stacks with their proof, not yet explained.
+
+    `stated` is the job as it was given, `job` the one that was planned: brackets decide where chances cannot.
+    """
+
+    stated: Job
+    job: Job
+    buy: bool
+    screening: Screening
+    choice: Choice
+    outcome: Outcome
+    seconds: float
+
+    @property
+    def stacks(self) -> Mapping[str, Stack]:
+        """The stack of every place that gets one."""
+        return self.choice.stacks
+
+    @property
+    def supply(self) -> dict[int, int]:
+        """How many pieces of each stock line can be had."""
+        return supply_of(self.job, self.buy)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,7 @@ from shimopt.job.gap import Side
 from shimopt.job.slips import slips_of
 from shimopt.lengths import Bracket
 from shimopt.reasons.about_balances import about_balances
-from shimopt.reasons.alternatives import Nearest
-from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_reasons import (
     AboveWindow,
@@ -46,13 +45,13 @@ from shimopt.reasons.gap_reasons import (
     PartsDoNotSuit,
     ReadAgainFirst,
     ReadsAsNothing,
+    Reason,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
     Unproven,
     UnprovenAsRead,
 )
-from shimopt.reasons.reason import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
 from shimopt.reasons.shared_reasons import (
     NoPrice,

@@ -1,4 +1,4 @@
-"""Kinds of reasons of a gap with a place of its own: lengths in nm, stacks as indices into the job's stock."""
+"""What a reason is, and the kinds of a gap with a place of its own: lengths in nm, stacks as indices of stock lines."""
 
 from __future__ import annotations
 
@@ -6,8 +6,21 @@ from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.job.gap import Side
-from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
+from shimopt.seats.finding import Kind
+
+Length = Fraction | int  # nm
+
+
+class Reason(Kind, code=""):
+    """Why something is as it is.
+
+    `about` names the gap, place, balance or part, and is empty where the whole job is meant; `names` the gaps, places,
+    balances or parts that take part.
+    """
+
+    about: str
+    names: tuple[str, ...] = ()
 
 
 class AlreadyInside(Reason):

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.job import Gap, Job
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import better
 
 # a job of more places is not planned again to try it

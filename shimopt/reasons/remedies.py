@@ -18,9 +18,10 @@ from shimopt.job import Gap, Job, Place
 from shimopt.job.gap import Side
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.reasons.chosen import Chosen
+from shimopt.parts.drawer import Held
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge import FINEST_READING
-from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500
@@ -169,8 +170,8 @@ class Remedies:
     measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
     that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
     only better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that
-    was not tried. `one_more`: balances that one piece more in each place would bring within, where the seat says
-    nothing.
+    was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
+    would bring within, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -179,6 +180,7 @@ class Remedies:
     effects: tuple[str, ...] = ()
     final: tuple[str, ...] = ()
     bought: bool | None = None
+    held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
 
 

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.job.gap import Side
-from shimopt.reasons.reason import Length, Reason
+from shimopt.reasons.gap_reasons import Length, Reason
 
 
 class Stays(Reason):

@@ -14,9 +14,8 @@ from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewPieces, Unproven
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
     NoPlaceMoves,

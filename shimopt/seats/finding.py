@@ -29,7 +29,9 @@ class Kind:
     def __init_subclass__(cls, code: str | None = None) -> None:
         """A kind that is told apart only here says the code that other programs know."""
         cls.code = re.sub("(?<!^)(?=[A-Z])", "_", cls.__name__).lower() if code is None else code
-        dataclass(frozen=True, kw_only=True)(cls)
+        # one without fields of its own is made already
+        if "__annotations__" in cls.__dict__:
+            dataclass(frozen=True, kw_only=True)(cls)
 
 
 class Fact(Kind, code=""):

@@ -12,8 +12,7 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, Reason, TooTightWithThinnest
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import StaysOutside
 from shimopt.seats import Finding

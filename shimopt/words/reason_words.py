@@ -12,8 +12,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
-from shimopt.reasons.gap_reasons import MayBeTight
-from shimopt.reasons.reason import Length, Reason
+from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
 from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized

@@ -25,11 +25,14 @@ __all__ = [
     "balance_words",
     "beside_verdict",
     "in_order",
+    "one_source",
     "proof_words",
+    "source_words",
     "under",
 ]
 
 _MOST_ORDERS = 4
+_TOLD_ONCE = 3  # from so many places on
 
 
 class AtPlace(NamedTuple):
@@ -45,20 +48,32 @@ class AtPlace(NamedTuple):
     changed: bool
 
 
-def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
-    """The same for one place of a plan, in cells of a table."""
+def one_source(decision: Decision, say: Speaker) -> str:
+    """Where all pieces come from, where several places get some; empty where they come from here and there."""
+    sources = [_sources(change.into, say) for change in decision.changes if change.into]
+    return sources[0] if len(sources) >= _TOLD_ONCE and len(set(sources)) == 1 else ""
+
+
+def source_words(source: str) -> str:
+    """`All pieces from tin 2.`"""
+    where = {"": "", "drawer": "from the drawer", "to buy": source}.get(source, f"from {source}")
+    return f"All pieces {where}." if where else ""
+
+
+def at_place(decision: Decision, place: str, say: Speaker, known: str = "") -> AtPlace:
+    """The same for one place of a plan, in cells of a table; not the source that is `known` of all."""
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
     stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     if not change.changed:
         stay = "stays" if len(change.stays) == 1 else "stay"
         return AtPlace("", stays, "" if stays else _left(decision, place), stay if stays else "", False)
-    nothing = not into and not stays
+    nothing, source = not into and not stays, _sources(change.into, say)
     return AtPlace(
         say.stack(out, place) if out else "",
         stays,
         say.stack(into, place) if into or nothing else "",
-        _sources(change.into, say),
+        "" if source == known else source,
         True,
     )
 
@@ -72,6 +87,8 @@ def _left(decision: Decision, place: str) -> str:
 def _sources(pieces: Iterable[Piece], say: Speaker) -> str:
     """Where pieces come from: one name where it is the same for all, else each with its own."""
     came = [(name, _source(piece, say)) for name, piece in counted(pieces, say)]
+    if not came:
+        return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
     return ", ".join(f"{name} {source}" for name, source in came)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.words.outside_words import done_for
 from shimopt.words.speaker import Speaker, begun, listed
 

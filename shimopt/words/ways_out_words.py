@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from shimopt.errors import shown
 from shimopt.reasons import remedies as ways
+from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.reason import Length, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, begun, ended, listed
 

@@ -13,8 +13,7 @@ from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
-from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.reasons.reason import Length
+from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
@@ -244,7 +243,9 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         if account.stack:
             if window.max is not None and not account.gap.reading.opens:
                 lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
-            lines.append(f"{what} would serve readings {_served(account.gap, low, high, say)}, by their best estimate.")
+            lines.append(
+                f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
+            )
         elif account.gap.effects[0][1] > 0:
             lines += _would_need_one(account.gap, low, say)
         elif high is not None and account.place is not None and account.place.takes_shims:
@@ -269,7 +270,7 @@ def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
     if gap.window.min is None or (gap.seat is not None and not gap.seat.shims_allowed):
         return []
     if gap.reading.opens:
-        return [f"A reading of more than {say(-low)} under the cover would need a shim."] if low < 0 else []
+        return [f"A cover that stands more than {say(-low)} off would need a shim."] if low < 0 else []
     less = f"more than {say.so_much(low)}" if low < 0 else f"less than {say.clearance(low, low)}"
     return [f"A reading of {less} would need a shim."]
 
@@ -283,10 +284,14 @@ def _wholly_in(window: Window, say: Speaker) -> str:
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
     """From which reading to which, as it is read: under a cover the cover's own gap."""
     if gap.reading.opens and high is not None and high <= 0:
-        return f"of {say.bracket(-high, -low)} under the cover"
+        return f"a cover that stands {say.bracket(-high, -low)} off"
     if gap.reading.opens:
-        return f"up to {say(-low)}" if high is None else say.from_to(-high, -low)
-    return f"from {say.clearance(low, low)} up" if high is None else say.from_to(low, high)
+        return f"a cover that stands {f'up to {say(-low)}' if high is None else say.from_to(-high, -low)} off"
+    return f"readings {f'from {say.clearance(low, low)} up' if high is None else say.from_to(low, high)}"
+
+
+def _its(gap: Gap) -> str:
+    return "its" if gap.reading.opens else "their"
 
 
 def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
