@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import Field, dataclass, fields
+from dataclasses import Field, dataclass, fields, is_dataclass
 from enum import StrEnum
 from fractions import Fraction
+from inspect import get_annotations
 from typing import ClassVar, Literal, NamedTuple, dataclass_transform
 
 from shimopt.job import Seat
@@ -30,7 +31,7 @@ class Kind:
         """A kind that is told apart only here says the code that other programs know."""
         cls.code = re.sub("(?<!^)(?=[A-Z])", "_", cls.__name__).lower() if code is None else code
         # one without fields of its own is made already
-        if "__annotations__" in cls.__dict__:
+        if get_annotations(cls) or not is_dataclass(cls):
             dataclass(frozen=True, kw_only=True)(cls)
 
 
