@@ -114,8 +114,7 @@ def _read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
 def _lies_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
     """From where to where a finer gauge may find it: a pair of blades leaves all that is between them."""
     first, last = _read_in(demand, start, end)
-    half = Fraction(demand.step or 0) / 2 if demand.by_blades else Fraction(0)
-    return max(demand.low, first - half), min(demand.high, last + half)
+    return (first - demand.below, last + demand.above) if demand.by_blades else (first, last)
 
 
 def _too_coarse(demand: Demand) -> bool:
