@@ -120,7 +120,9 @@ def tells_all(of: Job, buy: bool) -> None:
     told = next((one for one in sources if re.search(rf"All pieces (from |from the )?{re.escape(one)}\.", text)), "")
     assert not told or sources == {told}
     for change in plan.changes:
-        row = next((line for line in lines if line.startswith((f"{change.place} ", f"{change.place}:"))), "")
+        row = next(
+            (line for line in lines[lines.index("") :] if line.startswith((f"{change.place} ", f"{change.place}:"))), ""
+        )
         for lines_of in (change.out, change.into):
             if lines_of:
                 assert say.stack(tuple(piece.line for piece in lines_of), change.place) in row

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from threading import Lock
 from typing import Protocol, runtime_checkable
@@ -77,6 +78,12 @@ class Held:
     until: str
     who: str
     bench: str
+
+    @property
+    def whose(self) -> str:
+        """`Quarry until Friday 2026-12-04 (A. Roe, bench 2)`, as it was typed."""
+        by = ", ".join(name for name in (self.who, self.bench) if name)
+        return f"{self.title} until {date.fromisoformat(self.until):%A} {self.until}{f' ({by})' if by else ''}"
 
 
 class DrawerChangedError(InputError):
@@ -186,8 +193,13 @@ def _marked(part: Part, thickness: Fraction) -> bool:
     return marked is not None and abs(marked - thickness) <= 1
 
 
-def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str) -> list[Change]:
-    """The changes with what is there before, in natural order. Raises InputError where more leaves than is there."""
+def worked_out(
+    changes: Sequence[Change], stock: Sequence[StockLine], name: str, held: Sequence[Held] | None = None
+) -> list[Change]:
+    """The changes with what is there before, in natural order. Raises InputError where more leaves than is there.
+
+    Parameter: held, what lies in it for other jobs, of a drawer that promises pieces and is no list with rows.
+    """
     found, problems = [], []
     left: dict[int, int] = {}
     # what comes out of the machine lies there before anything goes in
@@ -196,12 +208,7 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
         line = None if at is None else stock[at]
         there = 0 if at is None or line is None else left.setdefault(at, line.on_hand)
         if there + change.by < 0:
-            piece = change.piece
-            called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
-            thick, where = spelled(piece.thickness.best, "mm"), f"row {line.row}" if line and line.row else ""
-            rule = f"{-change.by} x {called} ({thick}) went into the machine, and the drawer does not hold so many"
-            remedy = "count them, or plan again; what was bought since is put into the drawer first"
-            problems.append(Problem(name, where, f"{there} on hand", rule, remedy))
+            problems.append(_too_few(change, line, there, name, held))
         elif change.by:
             if at is not None:
                 left[at] = there + change.by
@@ -209,6 +216,21 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
     if problems:
         raise InputError(problems)
     return found
+
+
+def _too_few(change: Change, line: StockLine | None, there: int, name: str, held: Sequence[Held] | None) -> Problem:
+    """More of a piece went into the machine than is there, or than others left free."""
+    piece = change.piece
+    called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
+    went = f"{-change.by} x {called} ({spelled(piece.thickness.best, 'mm')}) went into the machine, and"
+    others = [one.whose for one in held or () if (one.part.name, one.part.piece) == (piece.part, piece.piece)]
+    if others:
+        rule = f"{went} what there is, is held for {' and for '.join(others)}"
+        return Problem(name, "", f"{there} free", rule, "have it let go: shimopt hold THAT-JOB --free; or count again")
+    where = f"row {line.row}" if line and line.row and held is None else ""
+    rule = f"{went} the drawer does not hold so many"
+    remedy = "count them, or plan again; what was bought since is put into the drawer first"
+    return Problem(name, where, f"{there} on hand", rule, remedy)
 
 
 class MemoryDrawer:

@@ -27,6 +27,7 @@ from shimopt.seats import Finding, fitting_order
 from shimopt.seats.rules import on_place_all
 
 _WHERE = "--fitted"
+_AS_PLANNED = "as planned"
 _HOW = (
     'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
@@ -75,11 +76,16 @@ def fitted_as_planned(decision: Decision) -> Fitted:
 
 
 def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
-    """What was said of some places, the plan's stacks in all others. Raises InputError with all that is wrong."""
+    """What was said of some places, the plan's stacks in all others; `as planned` says that of all.
+
+    Raises InputError with all that is wrong.
+    """
     job, problems = decision.job, list[Problem]()
     known = list(job.stock)
     said: dict[str, list[StockLine]] = {}
     for text in texts:
+        if text.strip().casefold() == _AS_PLANNED:
+            continue
         name, sign, pieces = _place_and_pieces(text, job)
         wrong = partial(Problem, "", _WHERE)
         if not sign or not name or not pieces:

@@ -194,7 +194,7 @@ def _with_drawer(
         version = drawer.version()
         try:
             moves = _moves(before, record, drawer.stock(), bought=bought)
-            shown = worked_out(moves.changes, drawer.stock(), drawer.name)
+            shown = worked_out(moves.changes, drawer.stock(), drawer.name, drawer.held() if drawer.shared else None)
         except InputError:
             file.put_back()
             raise

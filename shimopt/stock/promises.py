@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 
 from shimopt.parts.drawer import Held
@@ -15,23 +15,31 @@ _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHER
 _INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
 
 
-def made(within: Transaction, drawer: int, pieces: Mapping[int, int], until: str, given: Given) -> None:
-    """Hold pieces by lot for the job that is given, in one statement.
+def made(
+    within: Transaction,
+    drawer: int,
+    pieces: Mapping[int, int],
+    until: str,
+    given: Given,
+    *,
+    before: Sequence[Entry] = (),
+) -> None:
+    """Hold pieces by lot for the job that is given, in one statement; `before` is what the ledger is told first.
 
     Raises BrokenRuleError where one of them is not free.
     """
     within.lock_lots(pieces)
     held = [(lot, count) for lot, count in sorted(pieces.items()) if count]
-    if not held:
-        return
-    rows = ", ".join(["(?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
-    values = [
-        value
-        for lot, count in held
-        for value in (given.request, lot, given.job, given.title, count, until, given.who, given.bench)
-    ]
-    within.run(_INSERT + rows, *values)
-    append(within, [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held], given)
+    if held:
+        rows = ", ".join(["(?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
+        values = [
+            value
+            for lot, count in held
+            for value in (given.request, lot, given.job, given.title, count, until, given.who, given.bench)
+        ]
+        within.run(_INSERT + rows, *values)
+    entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
+    append(within, [*before, *entries], given)
 
 
 def ended(

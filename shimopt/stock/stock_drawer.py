@@ -96,7 +96,7 @@ class StockDrawer:
                 raise DrawerChangedError(self.name)
             lots = self._lots(within)
             seen = [lot.line for lot in lots]
-            made = worked_out(changes, seen, self.name)
+            made = worked_out(changes, seen, self.name, tuple(held_for_others(within, self.number, self.asking.job)))
             on_hand = Counter({lot.id: lot.on_hand for lot in lots})
             entries, fitted, told = list[Entry](), Counter[int](), list[Change]()
             for change in made:
