@@ -34,7 +34,7 @@ def as_planned(order: Order, number: int, reading: Fraction) -> Stack:
     """What a plan fits where a gap's final best estimate is this one, once the parcel lies in the drawer."""
     demand = order.demands[number]
     job, bought = order.jobs[demand.job], Counter[int]()
-    for line in order.lines:
+    for line in order.asked:
         bought[line.part] += line.pieces
     stock = tuple(replace(line, on_hand=line.on_hand + bought[i]) for i, line in enumerate(job.stock))
     bracket = Bracket(reading - demand.below, reading, reading + demand.above)
