@@ -1,8 +1,8 @@
 """What pieces more of one size are worth to the gaps of an order, as chances of their final readings.
 
-Three worths, the first first: the chance that the cards' rows ask for more of the size than there are; the chance that
-a reading can be served by another stack, for which nothing but this size is missing; and the chance that a row uses
-the size, so that a piece more is a spare.
+Two worths, the first first: the chance that the cards' rows ask for more of the size than there are; then the chance
+that a reading can be served by another stack, for which nothing but this size is missing, and the chance that a row
+uses the size, so that a piece more is a spare, both added up.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ _PARTS = 10**6
 # of one size no more are thought of
 _MOST_PIECES = 20
 
-# how much each of the three is worth, in parts
-Worth = tuple[int, int, int]
+# how much each of the two is worth, in parts
+Worth = tuple[int, int]
 # by stock line and how many more of it a gap would have to have
 ByMore = dict[int, dict[int, list[Candidate]]]
 
@@ -58,7 +58,7 @@ class PiecesMore:
         useful = _beyond(self._useful(line), had)
         spares = _beyond(_spares(self._gaps, line, self._there.get(line, 0)), had)
         pieces = range(max(map(len, (short, useful, spares))))
-        found = [(_at(short, n), _at(useful, n), _at(spares, n)) for n in pieces]
+        found = [(_at(short, n), _at(useful, n) + _at(spares, n)) for n in pieces]
         return found[: found.index(found[-1]) + 1]
 
     def serves(self, line: int, pieces: int) -> dict[int, Candidate]:

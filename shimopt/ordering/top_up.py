@@ -88,8 +88,8 @@ def _best(
     prices = [market.coins(market.buys[n].offer.price or Decimal(0)) for n in buys]
     step = max(gcd(left, *prices), -(-left // _MOST_STEPS))
     budget = left // step
-    # all worths and the pieces, by what may be spent
-    values, taken = np.zeros((4, budget + 1), dtype=np.int64), []
+    # both worths and the pieces, by what may be spent
+    values, taken = np.zeros((3, budget + 1), dtype=np.int64), []
     for line, worth in worths.items():
         of_line = [n for n in buys if market.buys[n].line == line]
         choices = [one for one in _choices(market, of_line, worth, step, bought) if one.cost <= budget]
