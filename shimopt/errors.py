@@ -42,6 +42,12 @@ def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
     return by_folded[close[0]] if close else None
 
 
+def did_you_mean(wrong: object, known: Iterable[str], otherwise: str) -> str:
+    """A remedy: the known name that was probably meant, else another."""
+    meant = nearest_name(wrong, known) if isinstance(wrong, str) else None
+    return f"did you mean {meant}?" if meant else otherwise
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong with the input: where it stands, what it is, the rule it breaks, and what mends it.

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 
-from shimopt.errors import RefusedError, nearest_name
+from shimopt.errors import RefusedError, did_you_mean
 from shimopt.lengths import Bracket, length_of, not_negative, toleranced
 
 _LONGEST_TEXT = 2000
@@ -122,8 +122,7 @@ def whole_number(least: int, most: int, what: str, remedy: str = "write it like 
 def one_of(value: Any, known: tuple[str, ...], what: str) -> str:
     """One of a few words. Raises RefusedError, with the word that was probably meant."""
     if value not in known:
-        meant = nearest_name(value, known) if isinstance(value, str) else None
-        remedy = f"did you mean {meant}?" if meant else "write one of these"
+        remedy = did_you_mean(value, known, "write one of these")
         raise RefusedError(f"{what} is one of {', '.join(known)}", remedy)
     return str(value)
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from threading import Thread
-from typing import NoReturn
+from typing import Any, NoReturn
 
 # what to do before an end at once; a set of closures, for each is its own
 _TO_TIDY: set[Callable[[], object]] = set()
@@ -136,3 +136,74 @@ def deaf_for_a_while() -> Iterator[None]:
 def cores() -> int:
     """The cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+class ByteLocks:
+    """Locks on bytes of an open file, each a process's own; the system takes them back where the process ends."""
+
+    def __init__(self, system: Any) -> None:
+        self._system = system
+
+    def alone(self, file: int, first: int, count: int) -> bool:
+        """Hold these bytes so that nobody else has any lock on one of them; False where somebody has."""
+        return self._try(file, self._system.LOCK_EX, first, count)
+
+    def beside_others(self, file: int, first: int, count: int) -> bool:
+        """Hold these bytes so that nobody can hold one of them alone; False where somebody does."""
+        return self._try(file, self._system.LOCK_SH, first, count)
+
+    def let_go(self, file: int, first: int, count: int) -> None:
+        """Let go of these bytes."""
+        self._system.lockf(file, self._system.LOCK_UN, count, first)
+
+    def _try(self, file: int, how: int, first: int, count: int) -> bool:
+        try:
+            self._system.lockf(file, how | self._system.LOCK_NB, count, first)
+        except OSError as error:
+            if error.errno in (errno.EACCES, errno.EAGAIN):
+                return False
+            raise
+        return True
+
+
+def byte_locks() -> ByteLocks | None:
+    """The system's locks on bytes; None where it has none that can be shared."""
+    try:
+        import fcntl
+    except ImportError:
+        return None
+    return ByteLocks(fcntl)
+
+
+# file systems that lie on another machine
+_SHARES = ("nfs", "nfs4", "cifs", "smb3", "smbfs", "afs", "davfs", "fuse.sshfs", "fuse.davfs", "fuse.rclone")
+_REMOTE_DRIVE = 4
+
+
+def network_share(path: Path) -> str:
+    """What kind of network share a file lies on; empty where it lies on this machine, or nobody can tell."""
+    full = os.path.realpath(path)
+    if not _POSIX:
+        import ctypes
+
+        drive = os.path.splitdrive(full)[0]
+        kernel = getattr(ctypes, "windll").kernel32  # noqa: B009 (mypy knows no windll elsewhere)
+        return (
+            "a network drive" if drive.startswith("\\\\") or kernel.GetDriveTypeW(f"{drive}\\") == _REMOTE_DRIVE else ""
+        )
+    # the deepest mount, and of several at one point the last, is where it lies
+    above = [
+        (len(at), kind) for _, at, kind, *_ in _mounts() if at == "/" or f"{full}/".startswith(f"{at.rstrip('/')}/")
+    ]
+    kind = max(reversed(above), key=lambda mount: mount[0])[1] if above else ""
+    return kind if kind in _SHARES else ""
+
+
+def _mounts() -> list[list[str]]:
+    """What lies where, as Linux tells it; nothing where it is not told."""
+    try:
+        return [
+            line.split() for line in Path("/proc/mounts").read_text(encoding="utf-8", errors="replace").splitlines()
+        ]
+    except OSError:
+        return []

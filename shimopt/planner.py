@@ -22,10 +22,10 @@ from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
-from shimopt.reasons.alternatives import Alternative, Nearest, alternatives, nearest_misses
+from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
-from shimopt.reasons.chosen import Chosen
 from shimopt.reasons.explain import explain
+from shimopt.reasons.held_back import held_that_serves
 from shimopt.reasons.kept import opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
@@ -149,7 +149,8 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         ),
     )
     again = partial(_planned_again, watch=watch)
-    told = replace(told, remedies=remedies_of(chosen, again), reasons=(*told.reasons, *opened_too(chosen, again)))
+    remedies = replace(remedies_of(chosen, again), held=held_that_serves(chosen, again))
+    told = replace(told, remedies=remedies, reasons=(*told.reasons, *opened_too(chosen, again)))
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
     plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))

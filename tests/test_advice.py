@@ -286,7 +286,7 @@ def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said:
 def test_under_a_cover_why_speaks_of_the_reading_as_it_is_read(said: Say) -> None:
     # blades between cover and case say nothing of play: 25 thou of shim leaves 2 to 3 thou of preload at 27 to 28
     why = said("why", "cover-no-row-serves")
-    assert "would serve readings of 27 to 28 thou under the cover, by their best estimate." in why
+    assert "would serve a cover that stands 27 to 28 thou off, by its best estimate." in why
     assert "of play, by their best estimate" not in why
 
 

@@ -140,7 +140,7 @@ def test_the_letter_says_that_the_ring_comes_out() -> None:
     allowed = told["row"].pop(1)
     assert told["row"] == ["0.05 to 0.10 mm", "a shim comes out: S-20 out", "0.25 to 0.30 mm"]
     assert content["charts"][0]["alt"] == (
-        f"arm: found 0.05 to 0.10 mm with S-20 in, after 0.25 to 0.30 mm with nothing in; allowed {allowed}"
+        f"arm: found 0.05 to 0.10 mm with S-20 in, then 0.25 to 0.30 mm with nothing in; allowed {allowed}"
     )
 
 
@@ -177,7 +177,7 @@ def test_the_letter_of_the_engine_says_five_get_others_and_seven_keep_theirs() -
     assert told["1 inlet"]["row"] == [
         "0.30 to 0.32 mm",
         "0.15 to 0.25 mm",
-        "gets another shim: B-2.55 [3i] for B-2.45 [1i]",
+        "gets another shim: B-2.55 for B-2.45",
         "0.195 to 0.223 mm",
     ]
 

@@ -17,6 +17,9 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, MemoryDrawer
 from shimopt.parts.measured import MeasuredPiece
+from shimopt.stock.people import Asking
+from shimopt.stock.stock_drawer import StockDrawer
+from tests.stocks import in_file, shim
 
 MM = 1_000_000
 
@@ -41,7 +44,12 @@ def in_memory(_: Path) -> Drawer:
     return MemoryDrawer([StockLine(small, 4), StockLine(Part("S-30", exact(0.302), "t7", True, 300_000), 1)])
 
 
-MAKERS: dict[str, Callable[[Path], Drawer]] = {"csv": in_csv, "memory": in_memory}
+def in_stock(folder: Path) -> Drawer:
+    store = in_file(folder, shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7"))
+    return StockDrawer(store, "main", Asking("mill", "Mill"))
+
+
+MAKERS: dict[str, Callable[[Path], Drawer]] = {"csv": in_csv, "memory": in_memory, "stock": in_stock}
 
 
 @pytest.fixture(params=MAKERS)

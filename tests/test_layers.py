@@ -24,6 +24,7 @@ LAYERS = (
     "assembly",
     "readings",
     "parts",
+    "stock",
     "job",
     "seats",
     "arithmetic",

@@ -138,7 +138,7 @@ def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str)
     (_, drawer), output = _answered(
         [*_start("mm", "0.1", "0.3", "?", "manual"), *_gap("a", "0.35", "0.40"), "done", "1,2 x 3", said, ""]
     )
-    assert "Is 1,2 one size, 1.2? (no: 1 and 2)" in output
+    assert "Is 1,2 one size, 1.2, not 1 and 2? (yes, no)" in output
     assert "who says so" in output
     assert f",{sizes}\n" in drawer
 
@@ -315,6 +315,7 @@ def test_what_is_not_to_be_written_is_not(tmp_path: Path, monkeypatch: pytest.Mo
     monkeypatch.setattr("shimopt.cli.new_command.sys.stdin.isatty", lambda: True, raising=False)
     monkeypatch.setattr("shimopt.cli.new_questions.asked", lambda *_, **how: answers.pop(0) or how["default"])
     monkeypatch.setattr("shimopt.cli.new_readings.asked", lambda *_, **how: answers.pop(0) or how["default"])
+    monkeypatch.setattr("shimopt.cli.terminal.asked", lambda *_, **how: answers.pop(0) or how["default"])
     with pytest.raises(SystemExit) as ended:
         main(["new", str(tmp_path / "job")])
     assert ended.value.code == 0

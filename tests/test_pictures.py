@@ -51,7 +51,7 @@ def texts(text: str) -> list[str]:
 
 def test_window_and_bars_lie_where_the_numbers_say() -> None:
     """By hand: 0 to 20 thou over 341 px from x = 6: 17.05 px a thou; the window is at 68.2 and 136.4 wide."""
-    bars = [Bar("found", thou(17, 18), "found"), Bar("after", thou(10, 11), "after", swap="R-07")]
+    bars = [Bar("found", thou(17, 18), "found"), Bar("then", thou(10, 11), "after", swap="R-07")]
     picture = bars_svg("a", Window(4 * THOU, 12 * THOU, "s"), bars, Range(thou(0, 0).low, thou(20, 20).low), "thou")
     (band,), (found,), (after,) = (drawn(picture, kind) for kind in ("window", "found", "after"))
     assert (band["x"], band["width"]) == pytest.approx((6 + 68.2, 136.4), abs=0.02)
@@ -62,7 +62,7 @@ def test_window_and_bars_lie_where_the_numbers_say() -> None:
     assert best["cx"] == pytest.approx(6 + 179.03, abs=0.02)
     # the middle of 4 and 12
     assert target["x1"] == pytest.approx(6 + 136.4, abs=0.02)
-    assert texts(picture) == ["tight", "loose", "4", "12 thou", "R-07", "found 17 to 18 thou", "after 10 to 11 thou"]
+    assert texts(picture) == ["tight", "loose", "4", "12 thou", "R-07", "found 17 to 18 thou", "then 10 to 11 thou"]
     # the arrow goes from 17.5 to 10.5
     first, *_, last = drawn(picture, "arrow")
     assert (first["x1"], last["x2"]) == pytest.approx((6 + 298.38, 6 + 179.03), abs=0.02)
@@ -71,11 +71,11 @@ def test_window_and_bars_lie_where_the_numbers_say() -> None:
 
 def test_a_line_stands_between_preload_and_play() -> None:
     """By hand: -10 to 10 thou over 341 px: nothing of either is in the middle, at 6 + 170.5."""
-    bars = [Bar("found", thou(4, 5), "found"), Bar("after", thou(-6, -5), "after")]
+    bars = [Bar("found", thou(4, 5), "found"), Bar("then", thou(-6, -5), "after")]
     picture = bars_svg("a", Window(-8 * THOU, -2 * THOU, "s"), bars, Range(thou(-10, 0).low, thou(0, 10).high), "thou")
     (zero,) = drawn(picture, "zero")
     assert zero["x1"] == zero["x2"] == pytest.approx(176.5, abs=0.02)
-    assert {"preload", "play", "found play 4 to 5 thou", "after preload 5 to 6 thou"} <= set(texts(picture))
+    assert {"preload", "play", "found play 4 to 5 thou", "then preload 5 to 6 thou"} <= set(texts(picture))
     beyond = [Bar("found", thou(4, 5), "found")]
     assert not drawn(
         bars_svg("a", Window(0, 2 * THOU, "s"), beyond, Range(thou(-1, 0).low, thou(0, 9).high), "mm"), "zero"
@@ -145,7 +145,7 @@ def test_the_picture_of_the_bridge(tmp_path: Path) -> None:
     text = target.read_text(encoding="utf-8")
     assert len(drawn(text, "found")) == 2
     assert len(drawn(text, "after")) == 5
-    shown = {"upper 1", "found 17 to 18 thou", "after 10 to 11 thou", "left at 9 to 10 thou", "R-07", "W-08"}
+    shown = {"upper 1", "found 17 to 18 thou", "then 10 to 11 thou", "left at 9 to 10 thou", "R-07", "W-08"}
     assert shown <= set(texts(text))
     # three columns, so that upper 1, upper 2 and upper 3 stand side by side: one picture is 353 px wide
     tops = [element["y"] for element in drawn(text, "window")]
@@ -157,7 +157,7 @@ def test_a_cover_that_was_only_nipped_is_told_and_not_drawn_as_a_preload() -> No
     """The mill's step cover was read 6 to 7 thou off the case, with no shims in."""
     found = decide(load_job(DEMO / "fulling-mill"))
     (bar,) = job_bars(found, "thou")["step cover"]
-    assert (bar.label, bar.note) == ("after", "without shims the cover stands 6 to 7 thou off")
+    assert (bar.label, bar.note) == ("then", "without shims the cover stands 6 to 7 thou off")
     assert "without shims the cover stands 6 to 7 thou off" in texts(job_picture(found, "thou"))
     assert not any("preload" in text for text in texts(job_picture(found, "thou")))
 

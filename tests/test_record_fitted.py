@@ -232,6 +232,7 @@ class Terminal:
             return answer or how.get("default", "")
 
         patch.setattr(module, "asked", asked)
+        patch.setattr("shimopt.cli.terminal.asked", asked)
         patch.setattr("sys.stdin.isatty", lambda: True)
 
 
@@ -241,7 +242,7 @@ def test_on_a_terminal_it_is_asked(run_unfolded: Run, bridge: Path, monkeypatch:
     )
     code, out, _ = run_unfolded("record", bridge, "--date", "2026-05-03")
     assert code == 0
-    assert terminal.questions[0] == "Fitted as planned? R-07 at upper 1; W-08 at lower 2"
+    assert terminal.questions[0] == "Fitted as planned? R-07 at upper 1; W-08 at lower 2 (yes, no)"
     assert "upper 1, predicted 11 to 12 thou; reads (empty: not read)" in terminal.questions
     assert "no place of this name (uper 1=R-03). did you mean upper 1?" in out
     assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out

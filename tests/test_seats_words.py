@@ -14,12 +14,13 @@ from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
-from shimopt.seats.finding import Fact, FindingCode, Lack
+from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import Missing, NotChecked
 from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker
+from tests.codes import known_codes
 
 PIECE = StockLine(Part("S-1", Bracket.between(200_000, 200_000)), 1)
 SAY = Speaker("mm", (PIECE,))
@@ -67,7 +68,7 @@ KINDS = list(dict.fromkeys(kinds()))
 
 
 def test_every_code_has_one_kind() -> None:
-    assert sorted(kind.code for kind in KINDS) == sorted(FindingCode)
+    assert sorted(kind.code for kind in KINDS) == known_codes("finding")
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
@@ -93,7 +94,7 @@ def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObje
 
 
 def test_a_kind_that_nobody_words_is_noticed() -> None:
-    class Unheard(Fact, code=FindingCode.BURR):
+    class Unheard(Fact, code="burr"):
         """A kind of its own."""
 
     with pytest.raises(TypeError, match="Unheard"):

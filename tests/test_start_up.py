@@ -95,6 +95,32 @@ def test_a_command_loads_nothing_heavy_that_its_job_does_not_need(
     assert loaded(tmp_path / "told", *given) - allowed == set()
 
 
+_ROOMS = """
+import atexit, sys
+def tell():
+    loaded = [name.split(".") for name in sys.modules if name.startswith("shimopt.")]
+    print(*{room for _, room, *_ in loaded}, *{"json" for name in loaded if "json" in name}, file=sys.stderr)
+atexit.register(tell)
+from shimopt.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize("command", ["plan", "why"])
+def test_a_plan_on_the_screen_loads_no_room_that_it_does_not_need(command: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", _ROOMS, command, "demo_data/swing-bridge"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    rooms = set(done.stderr.split())
+    assert {"planner", "words", "render"} <= rooms
+    assert rooms & {"ordering", "recording", "receiving", "batch", "door", "json"} == set()
+
+
 _FRAMES = """
 import sys
 from shimopt.tables.binary import arrow_alone

@@ -171,7 +171,7 @@ def test_a_second_reading_that_agrees_says_nothing(tmp_path: Path) -> None:
 
 def test_a_cover_gap_has_no_second_reading(tmp_path: Path) -> None:
     text = '[[gap]]\nname = "end"\ncover_gap = { go = 4, no_go = 5 }\nafter_cover = { go = 4, no_go = 5 }\n'
-    with pytest.raises(InputError, match="Take it out of a cover gap"):
+    with pytest.raises(InputError, match="Take it out of a reading under a cover"):
         job_of(tmp_path, text)
 
 

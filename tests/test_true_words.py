@@ -68,7 +68,7 @@ def test_why_asks_for_no_shim_where_none_can_help(run: Run, tmp_path: Path) -> N
     # with 0.05 at least, a tighter one needs one: more than nothing is in already below 0.05
     opens = cover.replace('min = "none", max = -0.05', 'min = -0.35, max = "none"')
     said = asked(run, tmp_path, "why", opens, "S-10,0.10,1\n")
-    assert "A reading of more than 0.35 mm under the cover would need a shim." in said
+    assert "A cover that stands more than 0.35 mm off would need a shim." in said
     closes = '[[gap]]\nname = "b"\nvalue = "0.10 mm ± 0.02 mm"\nwindow = { min = 0.05, max = 0.15, source = "s" }\n'
     assert "A reading of more than 0.15 mm would need a shim." in asked(run, tmp_path, "why", closes, "S-10,0.10,1\n")
     pinned = '[[seat]]\nname = "s"\nshims_allowed = false\nwhy = "the washer is pinned"\n' + closes + 'seat = "s"\n'

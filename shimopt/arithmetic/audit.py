@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
-from shimopt.job import Job, clusters_of
+from shimopt.job import Job
 
 
 def audit(
@@ -37,11 +37,9 @@ def audit(
         line = job.stock[index]
         if count > job.there[index] and not (buy and line.offers):
             raise FaultError(f"{count} pieces of {line.part.name!r} are used and {job.there[index]} are there")
-    for cluster in clusters_of(job):
-        if cluster.alone and outcome.gaps[cluster.gaps[0]].verdict == "outside":
-            place = job.place[cluster.places[0]]
-            if stacks.get(place.name, ()) != place.installed:
-                raise FaultError(f"{cluster.gaps[0]!r} was shimmed and is outside all the same")
+    for gap, name in job.alone.items():
+        if outcome.gaps[gap].verdict == "outside" and stacks.get(name, ()) != job.place[name].installed:
+            raise FaultError(f"{gap!r} was shimmed and is outside all the same")
     for names in job.equal:
         packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
         if len(packs) > 1 and any(stacks.get(name, ()) != job.place[name].installed for name in names):
@@ -63,7 +61,7 @@ def left_short(job: Job, stacks: Mapping[str, Stack]) -> tuple[str, ...]:
 
     One that keeps what is in it because its gaps are inside is none of them.
     """
-    alone = {cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
+    alone = {*job.alone.values()}
     return tuple(
         place.name
         for place in job.places

@@ -39,6 +39,12 @@ def after_shimming(gap: Gap, change: Mapping[str, Bracket]) -> Bracket:
     return Bracket(low, best, high)
 
 
+def after_with(job: Job, gap: Gap, stack: Stack) -> Bracket:
+    """The same with a stack in the one place that moves the gap."""
+    place = job.place[gap.effects[0][0]]
+    return after_shimming(gap, {place.name: change_of(place, stack, job.stock)})
+
+
 def times(effect: Fraction, change: Bracket, reach: tuple[Fraction, Fraction] | None = None) -> Bracket:
     """What a change of thickness does to a gap, at worst over the change and over how far the effect may `reach`."""
     ends = [end * side for end in {*(reach or (effect,))} for side in (change.low, change.high)]

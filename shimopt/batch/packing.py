@@ -51,7 +51,7 @@ def _texts(column: pa.ChunkedArray, exact_names: bool) -> pa.Array:
 
 
 def _acting_on_nobody(texts: pa.Array, exact_names: bool) -> pa.Array:
-    """Texts as `tables.formulas.harmless` makes them, all at once."""
+    """Texts as `tables.csv_text.harmless` makes them, all at once."""
     if exact_names:
         return texts
     acts = pc.match_substring_regex(texts, DANGEROUS)

@@ -1,22 +1,103 @@
-"""What holds for every gap of a batch: parts, seats, and the window and number of pieces where a row says nothing."""
+"""What holds for every gap of a batch: parts, seats, and the window and number of pieces where a row says nothing.
+
+What a job says of it is read first: its window, seats, pieces in a stack and parts, none of its gaps.
+"""
 
 from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
+from shimopt.job.build import too_few_allowed
+from shimopt.job.from_files import catalogue_file, job_path, read_toml
 from shimopt.job.gap import AT_ODDS
-from shimopt.job.shared_terms import read_terms
+from shimopt.job.written import Written, contents_of
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
-from shimopt.parts.stock import load_stock
+from shimopt.parts.stock import Stock, load_stock, with_micrometer
 from shimopt.tables.read import Frame
+
+# what would change the answer for a gap and is no matter of the gap alone
+_REFUSED = {
+    "priority": ("the job puts other levels first", "take `priority` out, or plan these gaps as a job"),
+    "place": ("places that are written out tie gaps together", "plan these gaps as a job"),
+    "decision": ("the job lets a chance decide", "take `decision` out (sure brackets decide), or plan them as a job"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobTerms:
+    """The job's `unit`, its window where it states one, seats by name, the most pieces of a stack, `shift` [nm].
+
+    `drawer` and `catalogues` are the files of its parts.
+    """
+
+    unit: str
+    window: Window | None
+    seats: Mapping[str, Seat]
+    most_pieces: int
+    shift: int
+    micrometer: Micrometer | None
+    file: Path
+    drawer: Path | None
+    catalogues: tuple[Path, ...]
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """All files that take part."""
+        return tuple(str(path) for path in (self.file, self.drawer, *self.catalogues) if path is not None)
+
+    def stock(self) -> Stock | None:
+        """The job's parts; None where it names none. Raises InputError."""
+        if self.drawer is None and not self.catalogues:
+            return None
+        return load_stock(self.drawer, list(self.catalogues))
+
+    def measured(self, lines: Iterable[StockLine]) -> tuple[StockLine, ...]:
+        """Parts with the micrometer's error, where the job names one."""
+        error = self.micrometer.error if self.micrometer is not None else None
+        return with_micrometer(lines, error) if error else tuple(lines)
+
+
+def read_terms(path: Path) -> JobTerms:
+    """Read a job file, or the one in a folder; its gaps and balances need not be there. Raises InputError."""
+    file = job_path(path)
+    written = Written(read_toml(file), str(file))
+    problems: list[Problem] = []
+    contents = contents_of(written, problems)
+    if contents is None:
+        raise InputError(problems)
+    raw = written.raw
+    for key, (rule, remedy) in _REFUSED.items():
+        if key in raw and _matters(key, raw[key]):
+            problems.append(written.problem((key,), "", rule, remedy))
+    problems += too_few_allowed(contents, written)
+    catalogues = [catalogue_file(name, file.parent, written, problems) for name in contents.catalogues]
+    if problems:
+        raise InputError(problems)
+    return JobTerms(
+        unit=contents.unit,
+        window=None if contents.window is None else contents.window.window(),
+        seats={table.name: table.seat() for table in contents.seat},
+        most_pieces=contents.stacks.most_pieces,
+        shift=contents.shift,
+        micrometer=None if contents.micrometer is None else contents.micrometer.micrometer(),
+        file=file,
+        drawer=None if contents.drawer is None else file.parent / contents.drawer,
+        catalogues=tuple(path for path in catalogues if path is not None),
+    )
+
+
+def _matters(key: str, value: Any) -> bool:
+    return bool(value) and not (key == "decision" and value == "sure")
+
 
 _BARE = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]{0,20})?", re.ASCII)
 
@@ -90,8 +171,7 @@ def load_terms(
     )
     seats = {} if told is None else told.seats
     if seat is not None and seat not in seats:
-        meant = nearest_name(seat, seats)
-        remedy = f"did you mean {meant}?" if meant else f"name a seat of the job that {called('job')} names"
+        remedy = did_you_mean(seat, seats, f"name a seat of the job that {called('job')} names")
         problems.append(Problem("", called("seat"), seat, "there is no such seat", remedy))
     if problems:
         raise InputError(problems)

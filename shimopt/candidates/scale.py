@@ -59,6 +59,10 @@ class Scale:
         """The most whole ticks that are not above a length."""
         return floor(length / self.tick)
 
+    def within(self, least: Fraction | None, most: Fraction | None) -> tuple[int | None, int | None]:
+        """The whole ticks from one length to another, None where there is no such end."""
+        return None if least is None else self.least(least), None if most is None else self.most(most)
+
     def length(self, ticks: int) -> Fraction:
         """Ticks as a length [nm]."""
         return ticks * self.tick

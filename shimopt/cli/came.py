@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -55,7 +54,7 @@ def refuse_several_drawers(jobs: Sequence[Job]) -> None:
     """Raise InputError where a parcel would go into more than one drawer."""
     from shimopt.errors import InputError
 
-    drawers = {os.path.realpath(job.drawer) for job in jobs if job.drawer is not None}
+    drawers = {job.drawer_key for job in jobs} - {""}
     if len(drawers) > 1:
         rule, remedy = "the jobs have different drawers", "name the one that the parcel goes into: --drawer FILE"
         raise InputError.at("", rule, remedy, where="--yes", value=", ".join(sorted(drawers)))

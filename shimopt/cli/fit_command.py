@@ -122,7 +122,7 @@ def _exit_code(fits: list[SeatFits], checked: list[Checked]) -> int:
 
 
 def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
-    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.errors import InputError, Problem, did_you_mean
 
     if not job.seats and not any(place.parts for place in job.places):
         raise InputError.at(
@@ -134,8 +134,7 @@ def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
     problems = []
     for name in names:
         if name not in known:
-            meant = nearest_name(name, known)
-            remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(known)}"
+            remedy = did_you_mean(name, known, f"the job has: {', '.join(known)}")
             problems.append(Problem(job.inputs[0], "--seat", name, "there is no such seat", remedy))
     if problems:
         raise InputError(problems)
@@ -144,7 +143,7 @@ def _seats(job: Job, names: tuple[str, ...]) -> list[Seat]:
 
 def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
     """The parts that were asked about on each seat, or the measured pieces."""
-    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.job import Seat
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.render.screens.fit_screen import listed_each
@@ -158,8 +157,7 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
     if unknown := [name for name in call.parts if name not in names]:
         problems = []
         for name in unknown:
-            meant = nearest_name(name, names)
-            remedy = f"did you mean {meant}?" if meant else "see what there is: shimopt fit JOB"
+            remedy = did_you_mean(name, names, "see what there is: shimopt fit JOB")
             problems.append(Problem("", "--part", name, "no drawer or catalogue of the job has this part", remedy))
         raise InputError(problems)
     lines = tuple(line for line in job.stock if not call.parts or line.part.name in call.parts)

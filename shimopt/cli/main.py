@@ -36,9 +36,12 @@ _COMMANDS = _FIRST | {
     "parts": "parts_commands",
     "make": "parts_commands",
     "draw": "paper_commands",
+    "hold": "hold_command",
     "batch": "batch_command",
     "help": "help_command",
 }
+# not told yet: nobody can fill a stock before `stock take-in` is here
+_NOT_TOLD = ("hold",)
 
 
 class _Commands(click.Group):
@@ -46,7 +49,7 @@ class _Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (as click asks for it)
         """All names."""
-        return list(_COMMANDS)
+        return [name for name in _COMMANDS if name not in _NOT_TOLD]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 (the same)
         """The command of a name, or None."""
@@ -57,7 +60,10 @@ class _Commands(click.Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands under two headings."""
-        for heading, names in (("A first job", list(_FIRST)), ("More", [n for n in _COMMANDS if n not in _FIRST])):
+        for heading, names in (
+            ("A first job", list(_FIRST)),
+            ("More", [n for n in _COMMANDS if n not in (*_FIRST, *_NOT_TOLD)]),
+        ):
             commands = [(name, self.get_command(ctx, name)) for name in names]
             with formatter.section(heading):
                 formatter.write_dl([(name, command.get_short_help_str(60)) for name, command in commands if command])

@@ -131,13 +131,13 @@ def _answered(other: Path | None) -> Callable[[Path], dict[str, str]] | None:
 
 def _offer_sheet(plan: Decision, folder: Path) -> None:
     from shimopt.cli.paper_commands import paper_bytes
-    from shimopt.cli.terminal import asked, say
+    from shimopt.cli.terminal import chosen, say
     from shimopt.render.papers.sheet import sheet_content
     from shimopt.tables.replacing import replace_file
 
     say()
     sheet = folder / "sheet.pdf"
-    if asked(f"Make the sheet for the bench too, {sheet}?", type=click.Choice(["yes", "no"]), default="yes") == "no":
+    if chosen(f"Make the sheet for the bench too, {sheet}?", ("yes", "no"), "yes") == "no":
         return
     moment = today()
     content = sheet_content(plan, plan.job.unit, moment[0])
@@ -177,7 +177,7 @@ def _written(folder: Path, files_of: Callable[[Path], dict[str, str]], *, typed:
             if not typed:
                 raise InputError.at(folder, rule, remedy) from None
             say(f"  {folder}: {rule}.")
-            folder = Path(str(asked("Folder that what you typed goes to")))
+            folder = Path(asked("Folder that what you typed goes to", wanted="Please write the name of a folder."))
 
 
 def _write_new(folder: Path, files: dict[str, str]) -> None:

@@ -10,10 +10,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-import click
-
 from shimopt.cli.new_answers import Answers, GapRead, job_as_read, named_size, stock_of
-from shimopt.cli.terminal import asked, say
+from shimopt.cli.terminal import chosen, say
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -45,7 +43,7 @@ def settled(answers: Answers, window: Callable[[Answers], Answers], sizes: Calla
     while (doubt := next(_doubts(answers), None)) is not None:
         say(f"  {doubt.rule}.")
         question = "  Is it as typed, measured with a micrometer?" if doubt.size else "  Is it as typed?"
-        if asked(question, type=click.Choice(["yes", "no"]), default="no") == "no":
+        if chosen(question, ("yes", "no"), "no") == "no":
             answers = window(answers) if doubt.about == "window" else sizes(answers)
         elif doubt.size:
             answers = replace(answers, measured=answers.measured | {doubt.size})

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shimopt.cli.new_readings import quoted
+from shimopt.errors import shown
 from shimopt.machine import beside, seen_from
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ class Base:
     files, or the names of those that come with shimopt.
     """
 
+    name: str
     unit: str
     tables: str
     has_window: bool
@@ -56,6 +58,7 @@ def base_of(path: Path) -> Base:
     named = [(beside(file.parent, str(name)), str(name)) for name in other.get("catalogues", [])]
     catalogues = [there if there.exists() else name for there, name in named]
     return Base(
+        shown(job.title),
         job.unit,
         tomlkit.dumps(kept).strip("\n"),
         "window" in other,

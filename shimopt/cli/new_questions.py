@@ -9,13 +9,11 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
-import click
-
 from shimopt.cli.new_answers import Answers, GapRead, Limits, PieceIn, job_as_read, named_size, stock_of
 from shimopt.cli.new_doubts import reading_doubted, settled
 from shimopt.cli.new_from import Base
 from shimopt.cli.new_readings import NONE, asked_until, limit_of, number_of, reading_asked, shaft_of
-from shimopt.cli.terminal import asked, say
+from shimopt.cli.terminal import asked, chosen, say
 from shimopt.errors import InputError, nearest_name
 
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
@@ -42,9 +40,11 @@ def ask(base: Base | None = None) -> Answers | None:
         answers = settled(answers, _windowed, _stocked)
         lines = _understood(answers)
         say("Understood:")
+        if taken := _taken(answers):
+            say(f"     {taken}")
         for number, (what, line, _) in enumerate(lines, 1):
             say(f"  {number}  {what:8}{line}")
-        answer = str(asked("Write it? (yes, no, or the number of a line to answer it again)", default="yes")).strip()
+        answer = asked("Write it? (yes, no, or the number of a line to answer it again)", default="yes").strip()
         if answer.casefold() in ("yes", "y"):
             return answers
         if answer.casefold() in ("no", "n"):
@@ -57,6 +57,7 @@ def ask(base: Base | None = None) -> Answers | None:
 
 def _understood(answers: Answers) -> list[_Line]:
     """A line for each answer, as the job file will be read, and what asks for it again."""
+    from shimopt.words.reading_words import stands_off
     from shimopt.words.speaker import Speaker
 
     job = job_as_read(answers, stock_of(answers))
@@ -66,14 +67,15 @@ def _understood(answers: Answers) -> list[_Line]:
         window = job.gaps[0].window
         lines.append(("window", f"{say_in.window(window.min, window.max)}, by {answers.source}", _windowed))
     where = "under a cover" if answers.under_cover else "between the parts"
-    seat = f"; they sit on {answers.shaft}" if answers.shaft else "" if base else "; bores are not checked"
+    unchecked = "" if base or answers.under_cover else "; bores are not checked"
+    seat = f"; they sit on {answers.shaft}" if answers.shaft else unchecked
     lines.append(("shims", where + seat, lambda now: _seated(_covered(now))))
     for number, (gap, read) in enumerate(zip(job.gaps, answers.gaps, strict=True)):
         low, high = gap.reading.bracket.low, gap.reading.bracket.high
         there = " + ".join(piece.name for piece in read.was_in) or "nothing"
         state = f"{there} came out" if answers.under_cover and read.was_in else f"{there} in"
         reads = (
-            f"without shims the cover stands {say_in.bracket(-high, -low)} off"
+            f"without shims the {stands_off(gap.reading.bracket, say_in)}"
             if answers.under_cover
             else f"reads {say_in.about(gap).clearance(low, high)}"
         )
@@ -85,12 +87,27 @@ def _understood(answers: Answers) -> list[_Line]:
     return lines
 
 
+def _taken(answers: Answers) -> str:
+    """What comes of another job, which nobody is asked for; empty where the job begins by itself."""
+    from shimopt.words.speaker import Speaker, listed
+
+    if (base := answers.base) is None:
+        return ""
+    told = []
+    if base.has_window and answers.gaps:
+        window = job_as_read(answers, stock_of(answers)).gaps[0].window
+        told.append(f"window {Speaker(base.unit).window(window.min, window.max)}, by {window.source}")
+    if base.seats:
+        told.append(f"{'seat' if len(base.seats) == 1 else 'seats'} {listed(base.seats, 4)}")
+    told.append("no drawer" if base.drawer is None else f"drawer {base.drawer}")
+    return f"from {base.name}: {'; '.join(told)}"
+
+
 def _titled(answers: Answers) -> Answers:
     title = _text("What is it called?", default=answers.title or "My rebuild")
     if answers.base is not None:
         return replace(answers, title=title, unit=answers.base.unit)
-    units = click.Choice(["thou", "mm", "in", "um"])
-    unit = asked("Unit of your blades and shims", type=units, default=answers.unit or "thou")
+    unit = chosen("Unit of your blades and shims", ("thou", "mm", "in", "um"), answers.unit or "thou")
     return replace(answers, title=title, unit=unit)
 
 
@@ -127,14 +144,16 @@ def _limit(answer: str) -> Decimal | Limits | None:
 
 def _covered(answers: Answers) -> Answers:
     say("Shims go between the parts where the gap is read, or under a cover that opens it.")
-    where = asked("Where do these go?", type=click.Choice(["gap", "cover"]), default="gap")
+    where = chosen("Where do these go?", ("gap", "cover"), "gap")
     return replace(answers, under_cover=where == "cover")
 
 
 def _seated(answers: Answers) -> Answers:
-    """The shaft that the shims sit on, and their bore, where no seat is known."""
+    """The shaft that the shims sit on, and their bore, where no seat is known; a pack under a cover is flat."""
     if answers.base is not None:
         return answers
+    if answers.under_cover:
+        return replace(answers, shaft="", bore=None, gaps=[replace(gap, seat="") for gap in answers.gaps])
     unit = answers.unit
     say("To have bores checked, measure the shaft that the shims sit on: 16, 16 ± 0.01 mm, 16 h6.")
     shaft = asked_until(
@@ -179,7 +198,7 @@ def _gap(answers: Answers, name: str | None = None) -> GapRead | None:
             continue
         if doubt is not None:
             say(f"  {doubt}.")
-            if asked("  Was it read as typed?", type=click.Choice(["yes", "no"]), default="no") == "no":
+            if chosen("  Was it read as typed?", ("yes", "no"), "no") == "no":
                 continue
         break
     return replace(gap, checked=doubt is not None, was_in=_was_in(answers))
@@ -191,7 +210,7 @@ def _seat(answers: Answers) -> str:
     seats = answers.base.seats
     if len(seats) < 2:
         return seats[0] if seats else ""
-    return str(asked("  Its seat", type=click.Choice(list(seats)), default=seats[0]))
+    return chosen("  Its seat", seats, seats[0])
 
 
 def _was_in(answers: Answers) -> tuple[PieceIn, ...]:
@@ -261,13 +280,7 @@ def _text(question: str, default: str | None = None) -> str:
 def _commas_asked(answer: str) -> str:
     """The answer with a decimal point for every comma that turns out to be one: `1,2 x 3` may mean 1.2, or 1 and 2."""
     for whole, part in _COMMA.findall(answer):
-        if (
-            asked(
-                f"  Is {whole},{part} one size, {whole}.{part}? (no: {whole} and {part})",
-                type=click.Choice(["yes", "no"]),
-            )
-            == "yes"
-        ):
+        if chosen(f"  Is {whole},{part} one size, {whole}.{part}, not {whole} and {part}?", ("yes", "no")) == "yes":
             answer = answer.replace(f"{whole},{part}", f"{whole}.{part}", 1)
     return answer
 

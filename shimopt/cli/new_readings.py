@@ -8,9 +8,7 @@ from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
 from typing import TypeVar
 
-import click
-
-from shimopt.cli.terminal import asked, say
+from shimopt.cli.terminal import asked, chosen, say
 
 T = TypeVar("T")
 # answers that mean nothing at all
@@ -25,7 +23,7 @@ _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou
 def asked_until(question: str, read: Callable[[str], T], default: str | None = None) -> T:
     """Ask until `read` accepts the answer: it raises ValueError with what should be written, for an empty one too."""
     while True:
-        answer = str(asked(question, default=default or "", show_default=default is not None))
+        answer = asked(question, default=default or "")
         try:
             return read(answer)
         except ValueError as error:
@@ -38,7 +36,7 @@ def reading_asked(unit: str, *, under_cover: bool, before: str | None) -> tuple[
         say("  Read it without shims, the cover nipped down evenly.")
         return "cover_gap", _blades(unit)
     offered = next((name for name, key in _FORMS.items() if key == before), "feeler")
-    form = asked("  Read by", type=click.Choice(list(_FORMS)), default=offered)
+    form = chosen("  Read by", list(_FORMS), offered)
     asks = {"feeler": _blades, "dial": _pulls, "dimensions": _dimensions}
     return _FORMS[form], asks[form](unit)
 

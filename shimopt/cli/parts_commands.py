@@ -165,7 +165,7 @@ def make_command(call: _Make) -> int:
 
 
 def _paths(names: tuple[str, ...]) -> dict[str, Path]:
-    from shimopt.errors import InputError, Problem, nearest_name
+    from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.job import built_in_catalogues
 
     built_in = built_in_catalogues()
@@ -178,8 +178,7 @@ def _paths(names: tuple[str, ...]) -> dict[str, Path]:
         elif Path(name).exists():
             paths[name] = Path(name)
         else:
-            meant = nearest_name(name, built_in)
-            remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in)}"
+            remedy = did_you_mean(name, built_in, f"name a file, or one of: {', '.join(built_in)}")
             problems.append(Problem("", "--catalogue", name, "there is no such catalogue", remedy))
     if problems:
         raise InputError(problems)
@@ -212,7 +211,7 @@ def _range(text: str | None, where: str, about: int) -> tuple[int, int] | None:
 
 
 def _seat(text: str) -> Seat:
-    from shimopt.errors import InputError, nearest_name
+    from shimopt.errors import InputError, did_you_mean
     from shimopt.job import load_job
 
     path, colon, name = text.rpartition(":")
@@ -223,8 +222,7 @@ def _seat(text: str) -> Seat:
     job = load_job(path)
     seats = {seat.name: seat for seat in job.seats}
     if name not in seats:
-        meant = nearest_name(name, seats)
-        remedy = f"did you mean {meant}?" if meant else f"the job has: {', '.join(seats) or 'no seats'}"
+        remedy = did_you_mean(name, seats, f"the job has: {', '.join(seats) or 'no seats'}")
         raise InputError.at(job.inputs[0], "there is no such seat", remedy, where="--suits", value=name)
     return seats[name]
 

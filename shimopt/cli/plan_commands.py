@@ -22,7 +22,7 @@ from shimopt.cli.shared_options import (
     unit_option,
 )
 from shimopt.cli.stopping import INTERRUPTED, interrupted
-from shimopt.errors import InputError, nearest_name, shown
+from shimopt.errors import InputError, did_you_mean, shown
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
@@ -102,8 +102,6 @@ def plan_command(call: _Plan) -> int:
 def _given(call: _Plan, plan: Decision) -> int:
     """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
     from shimopt.cli.terminal import print_text
-    from shimopt.render.json.plan_json import plan_object
-    from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.layout import UNICODE
     from shimopt.tables.replacing import replace_file
 
@@ -112,13 +110,20 @@ def _given(call: _Plan, plan: Decision) -> int:
             lines = _screen(full=call.full)(plan, call.unit or plan.job.unit, _WIDTH, UNICODE)
             text = "".join(f"{line}\n" for line, _ in lines)
         else:
-            text = json_text(plan_object(plan))
+            text = _as_json(plan)
         replace_file(call.file, text.encode())
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(json_text(plan_object(plan)))
+        print_text(_as_json(plan))
     elif not call.quiet:
         print_plan(plan, call.unit, full=call.full)
     return 0 if plan.outcome.doable else 1
+
+
+def _as_json(plan: Decision) -> str:
+    from shimopt.render.json.plan_json import plan_object
+    from shimopt.render.json.results_json import json_text
+
+    return json_text(plan_object(plan))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,14 +157,11 @@ def why_command(call: _Why) -> int:
       shimopt why demo_data/quarry-tram "rear right" --unit thou
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.json.gap_json import why_object
-    from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.why_screen import short_why_lines, why_lines
 
     def check(job: Job) -> None:
         if call.gap is not None and call.gap not in job.gap:
-            meant = nearest_name(call.gap, job.gap)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            remedy = did_you_mean(call.gap, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
             raise InputError.at("", "the job has no gap of this name", remedy, where="shimopt why", value=call.gap)
 
     def give(plan: Decision) -> int:
@@ -167,6 +169,9 @@ def why_command(call: _Why) -> int:
             return INTERRUPTED
         gaps = list(plan.job.gap) if call.gap is None else [call.gap]
         if call.as_json:
+            from shimopt.render.json.gap_json import why_object
+            from shimopt.render.json.results_json import json_text
+
             print_text(json_text(why_object(plan, gaps)))
         elif call.gap is None and not call.full and len(gaps) > 1:
             print_lines(lambda width, _marks: short_why_lines(plan, call.unit_for(plan.job), width))
@@ -185,7 +190,10 @@ def print_plan(plan: Decision, unit: str | None, *, full: bool = False) -> None:
 
 
 def _screen(*, full: bool) -> Callable[[Decision, str, int, Marks], list[Line]]:
-    from shimopt.render.screens.plan_screen import screen_lines
+    if full:
+        from shimopt.render.screens.plan_screen import screen_lines
+
+        return screen_lines
     from shimopt.render.screens.short_screen import short_lines
 
-    return screen_lines if full else short_lines
+    return short_lines

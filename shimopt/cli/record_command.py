@@ -19,7 +19,7 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
-from shimopt.cli.terminal import asked, say
+from shimopt.cli.terminal import asked, chosen, say
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -42,6 +42,10 @@ class _Record(Call):
     drawer_as_csv: bool
     # what `settle_drawer` takes: "apply", "done" or None
     settle: Any
+
+
+class _NothingReadError(Exception):
+    """Every question for a reading was passed over."""
 
 
 @click.command("record", short_help="After fitting: readings into the job, counts into the drawer.")
@@ -69,7 +73,8 @@ class _Record(Call):
     metavar="PLACE=PIECES",
     shell_complete=places_of,
     help='All that is in a place now, where that is not as planned: "right hub=H5", "...=H5 + 2 x S-02", '
-    '"...=H5 measured 0.148 mm" or "...=nothing". Once for each such place; asked for on a terminal if not given.',
+    '"...=H5 measured 0.148 mm" or "...=nothing". Once for each such place; or "as planned". Asked for on a '
+    "terminal if not given.",
 )
 @click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")
@@ -117,6 +122,9 @@ def record_command(call: _Record) -> int:
     while True:
         try:
             return _told(call)
+        except _NothingReadError:
+            say("No gap was read, so nothing is recorded. Read at least one, then do the same again.")
+            return 2
         except JobChangedError as error:
             # what was given and not asked for was given for the job as it was
             if call.after or call.running_torque:
@@ -160,7 +168,7 @@ def _told(call: _Record) -> int:
     if call.as_json:
         print_text(json_text(record_object(recorded, job)))
     else:
-        drawer = recorded.as_csv or job.drawer
+        drawer = recorded.as_csv or job.drawer or (job.drawer_of.name if job.drawer_of else None)
         said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted))
         print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)
@@ -191,7 +199,7 @@ def _as_csv(call: _Record, job: Job) -> bool:
 
     if call.drawer_as_csv or not call.update_drawer or _writable(job) or job.drawer is None:
         return call.drawer_as_csv
-    return sys.stdin.isatty() and _yes(offer_csv(job.drawer), "n")
+    return sys.stdin.isatty() and _yes(offer_csv(job.drawer), "no")
 
 
 def _recorded(call: _Record, job: Job) -> Recorded:
@@ -208,7 +216,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     if typed:
         refuse_slips(call.after, found, fitted.predicted, plan.job)
     if not found and not running:
-        raise click.UsageError("no reading was given; use --after GAP=READING")
+        raise _NothingReadError
     visit = Visit(
         call.moment[0],
         _answer(call.person, "person", "Read by"),
@@ -225,11 +233,14 @@ def _asked_fitted(plan: Decision) -> Fitted:
     from shimopt.recording import fitted_as_planned, fitted_otherwise
     from shimopt.words.record_words import fitted_question
 
-    if _yes(fitted_question(plan), "y"):
+    if _yes(fitted_question(plan), "yes", "What the gaps read is asked next; this is whether these shims are in."):
         return fitted_as_planned(plan)
     texts: list[str] = []
-    while place := str(asked("Which place holds something else (empty: no other)", default="", show_default=False)):
-        pieces = asked(f'All that is in {shown(place)} now, like "H5 + 2 x S-02", "H5 measured 0.148 mm" or "nothing"')
+    while place := asked("Which place holds something else (empty: no other)", default=""):
+        pieces = asked(
+            f'All that is in {shown(place)} now, like "H5 + 2 x S-02", "H5 measured 0.148 mm" or "nothing"',
+            wanted='Please write the pieces, or "nothing".',
+        )
         text = f"{place}={pieces}"
         try:
             fitted_otherwise(plan, [*texts, text])
@@ -240,8 +251,8 @@ def _asked_fitted(plan: Decision) -> Fitted:
     return fitted_otherwise(plan, texts)
 
 
-def _yes(question: str, default: str) -> bool:
-    return bool(asked(question, type=click.Choice(["y", "n"], case_sensitive=False), default=default) == "y")
+def _yes(question: str, default: str, other: str = "") -> bool:
+    return chosen(question, ("yes", "no"), default, other) == "yes"
 
 
 def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
@@ -259,9 +270,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
         expected = predicted[gap.name]
         said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
         while gap.name not in found:
-            text = asked(
-                f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="", show_default=False
-            )
+            text = asked(f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="")
             if not text.strip():
                 break
             try:
@@ -281,4 +290,4 @@ def _answer(given: str | None, option: str, question: str) -> str:
         return given.strip()
     if not sys.stdin.isatty():
         raise click.UsageError(f"say it with --{option}")
-    return str(asked(question)).strip()
+    return asked(question, wanted="Please write it: the record keeps it.").strip()

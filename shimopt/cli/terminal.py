@@ -9,10 +9,10 @@ import json
 import os
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from shutil import get_terminal_size
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -143,14 +143,34 @@ def _can_show(text: str) -> bool:
     return True
 
 
-def asked(question: str, **how: Any) -> Any:
-    """The answer to a question, as `click.prompt` asks it; Ctrl-C is no answer and ends it."""
+def asked(question: str, *, default: str | None = None, wanted: str = "Please write a few words.") -> str:
+    """The answer to a question; Enter alone is the default, and where there is none it is told what is `wanted`.
+
+    An empty default is not shown. Ctrl-C is no answer and ends it.
+    """
     while True:
         with throwing():
-            answer = click.prompt(shown(question, _LONGEST_SAID), **how)
-        if not isinstance(answer, str) or writable(answer) == answer:
+            answer = str(
+                click.prompt(shown(question, _LONGEST_SAID), default=default or "", show_default=bool(default))
+            )
+        if not answer.strip() and default is None:
+            say(f"  {wanted}")
+        elif writable(answer) != answer:
+            say("  Some of these signs are none that a file can hold. Please type it again.")
+        else:
             return answer
-        say("  Some of these signs are none that a file can hold. Please type it again.")
+
+
+def chosen(question: str, names: Sequence[str], default: str | None = None, other: str = "") -> str:
+    """The one of these names that was answered, or begun; `other` is said of an answer that is none of them."""
+    wanted = f"Please write {', '.join(names[:-1])} or {names[-1]}."
+    while True:
+        answer = asked(f"{question} ({', '.join(names)})", default=default, wanted=wanted).strip().casefold()
+        begun = [name for name in names if name.casefold().startswith(answer)]
+        exact = [name for name in names if name.casefold() == answer]
+        if len(exact or begun) == 1:
+            return (exact or begun)[0]
+        say(f"  {other} {wanted}" if other else f"  {wanted}")
 
 
 @contextmanager

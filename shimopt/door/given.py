@@ -9,7 +9,7 @@ from concurrent.futures import TimeoutError as StillAtWork
 from threading import Thread
 from typing import Any
 
-from shimopt.errors import InputError, nearest_name
+from shimopt.errors import InputError, did_you_mean
 from shimopt.job import Job, job_from, load_job
 from shimopt.lengths import UNITS
 from shimopt.planner import Decision, best_so_far, decide
@@ -40,8 +40,7 @@ def watch_of(time_limit: float | None, steps: int | None, progress: Callable[[st
 def known(name: str, names: Mapping[str, Any], where: str, what: str) -> str:
     """A name that is known. Raises InputError, with the one that was probably meant."""
     if name not in names:
-        meant = nearest_name(name, names)
-        remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(names)[:8])}"
+        remedy = did_you_mean(name, names, f"it has {', '.join(list(names)[:8])}")
         raise InputError.at("", f"the job has no {what} of this name", remedy, where=where, value=name)
     return name
 

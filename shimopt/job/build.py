@@ -113,6 +113,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         seats=tuple(seats.values()),
         sources=named.sources,
         drawer_of=named.drawer,
+        held=named.drawer.held() if named.drawer else (),
         records=tuple(table.record() for table in contents.record),
         equal=tuple(tuple(names) for names in contents.equal),
         places_stated=bool(contents.place),

@@ -10,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job.build import Named, job_of
 from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
@@ -18,8 +18,10 @@ from shimopt.job.model import Job, Sources
 from shimopt.job.written import DEEPEST, Written, depth
 from shimopt.machine import beside, is_folder
 from shimopt.parts.csv_drawer import CsvDrawer
+from shimopt.parts.drawer import Drawer
 from shimopt.parts.standards import catalogue_folder
-from shimopt.parts.stock import Stock, load_stock
+from shimopt.parts.stock import Stock, beside_catalogues, load_stock
+from shimopt.stock.meant import drawer_meant
 from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
 
 _MOST_JOB_BYTES = 4 * 1024 * 1024
@@ -51,7 +53,7 @@ def load_job(
     own_drawer = None if drawer is None else Path(drawer)
 
     def named(window: Window | None, problems: list[Problem]) -> Named:
-        found = named_files(written, file.parent, window, problems, drawer=own_drawer)
+        found = named_files(written, file.parent, window, problems, drawer=own_drawer, file=file)
         sources = replace(found.sources, job=file, version=version) if found.sources else None
         return replace(found, inputs=(str(file), *found.inputs), sources=sources)
 
@@ -59,28 +61,45 @@ def load_job(
 
 
 def named_files(
-    written: Written, folder: Path, window: Window | None, problems: list[Problem], *, drawer: Path | None = None
+    written: Written,
+    folder: Path,
+    window: Window | None,
+    problems: list[Problem],
+    *,
+    drawer: Path | None = None,
+    file: Path | None = None,
 ) -> Named:
-    """Stock and gap rows from the files that a job names, relative to `folder`; what is wrong is added to `problems`.
+    """Stock and gap rows from what a job names, relative to `folder`; what is wrong is added to `problems`.
 
-    `drawer` stands in place of the job's own.
+    `drawer` stands in place of the job's own; `file` is the job's, for which a stock may hold pieces.
     """
     raw = written.raw
-    if drawer is None and (name := written.text("drawer")):
-        drawer = beside(folder, name)
     names = raw.get("catalogues", [])
     catalogues = [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
     paths = [found for name in catalogues if (found := catalogue_file(name, folder, written, problems))]
-    stock = Stock(())
+    stock, table = Stock(()), drawer
+    kept: Drawer | None = None
+    files, key = tuple[str, ...](), ""
     try:
-        stock = load_stock(drawer, paths, complete=len(paths) == len(catalogues))
+        if shared := drawer_meant(drawer or written.text("drawer")):
+            # most jobs have their drawer in a file, and need no database
+            from shimopt.stock.address import drawer_for_job
+
+            of_stock = drawer_for_job(shared, folder, file, written.text("title") or "")
+            stock = beside_catalogues(of_stock.stock(), paths)
+            kept, table, files, key = of_stock, None, of_stock.files, of_stock.key
+        else:
+            if drawer is None and (name := written.text("drawer")):
+                table = beside(folder, name)
+            stock = load_stock(table, paths, complete=len(paths) == len(catalogues))
     except InputError as error:
         problems += error.problems
     gaps = beside(folder, name) if (name := written.text("gaps")) else None
     rows = GapRows() if gaps is None else read_gaps_table(gaps, window, problems)
-    inputs = tuple(str(path) for path in (drawer, *paths, gaps) if path is not None)
-    kept = None if drawer is None else CsvDrawer(drawer, paths)
-    return Named(stock, rows, inputs, Sources(Path(), drawer, tuple(paths)), kept)
+    if table is not None:
+        kept = CsvDrawer(table, paths)
+    inputs = (*(str(path) for path in (table, *paths, gaps) if path is not None), *files)
+    return Named(stock, rows, inputs, Sources(Path(), table, tuple(paths), stock=key), kept)
 
 
 def built_in_catalogues() -> dict[str, Path]:
@@ -103,8 +122,8 @@ def catalogue_file(name: str, folder: Path, written: Written, problems: list[Pro
         files = sorted(entry.name for entry in folder.iterdir() if entry.is_file())
     except OSError:
         files = []
-    meant = nearest_name(name, [*built_in, *files])
-    remedy = f"did you mean {meant}?" if meant else f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    otherwise = f"name a file, or one of: {', '.join(built_in) or 'none built in'}"
+    remedy = did_you_mean(name, [*built_in, *files], otherwise)
     problems.append(written.problem(("catalogues",), name, "there is no such catalogue", remedy))
     return None
 

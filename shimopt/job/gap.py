@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 NO_LIMIT = 2**60
 
 Odds = Literal["limits", "order", "target"]
+# on which side of its window a gap is
+Side = Literal["over", "under"]
 # what cannot be in a window: the rule, and its remedy
 AT_ODDS: Mapping[Odds, tuple[str, str]] = {
     "limits": ("a window with neither min nor max allows everything", "state at least one of them"),
@@ -69,6 +71,10 @@ class Window:
     def off(self, clearance: Fraction) -> Fraction:
         """How far a clearance lies outside [nm], 0 inside."""
         return self.out(clearance, clearance)
+
+    def side(self, clearance: Fraction) -> Side:
+        """On which side a clearance lies that is outside."""
+        return "over" if self.max is not None and clearance > self.max else "under"
 
     def out(self, low: Fraction, high: Fraction) -> Fraction:
         """By how much a range stands out [nm], both ends together."""

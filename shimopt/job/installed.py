@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-from shimopt.errors import Problem, nearest_name
+from shimopt.errors import Problem, did_you_mean
 from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.job.written import Keys, Written
 from shimopt.lengths import decimal_text
@@ -103,12 +103,11 @@ def installed_line(
     """
     known = by_name.get(piece.part, [])
     if not known:
-        meant = nearest_name(piece.part, (name for name in by_name if _is_one_name(name, piece.part)))
         thickness = (
             "its thickness" if piece.measured is None else f"thickness {decimal_text(piece.measured.best, 'mm')} mm"
         )
         row = f"give it a row in the drawer: part {piece.part}, {thickness}, on_hand = 0, for it is in the machine"
-        remedy = f"did you mean {meant}?" if meant else row
+        remedy = did_you_mean(piece.part, (name for name in by_name if _is_one_name(name, piece.part)), row)
         problems.append(wrong(piece.part, "neither drawer nor catalogues have this part", remedy))
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, field
@@ -19,7 +20,7 @@ from shimopt.job.record import Record
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.parts.drawer import Drawer, FittedPiece
+from shimopt.parts.drawer import Drawer, FittedPiece, Held
 from shimopt.readings import Reading
 
 __all__ = [
@@ -124,12 +125,16 @@ class Supplier:
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then."""
+    """The files that a job was read from and that may be written to; `version` is the job file's fingerprint then.
+
+    `stock` says which drawer of which stock it has in place of one in a file.
+    """
 
     job: Path
     drawer: Path | None
     catalogues: tuple[Path, ...] = ()
     version: str = ""
+    stock: str = ""
 
 
 @dataclass(frozen=True, repr=False)
@@ -141,7 +146,7 @@ class Job:
     while they were taken; `before` is the job as it stood before that record. `equal` names places whose packs hold the
     same parts. What follows from the rest is worked out once, when the job is made: `gap` and `place` by name,
     `moved_by` the gaps that each place moves, `there` how many pieces there are of each stock line, on hand and in the
-    machine, and the `clusters`.
+    machine, the `clusters`, and of those that are `alone` the place by its gap.
     """
 
     title: str
@@ -171,11 +176,13 @@ class Job:
     suppliers: tuple[Supplier, ...] = ()
     money: Money = field(default_factory=Money)
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
+    held: tuple[Held, ...] = ()  # pieces of its drawer that are promised to other jobs
     gap: Mapping[str, Gap] = field(init=False, compare=False)
     place: Mapping[str, Place] = field(init=False, compare=False)
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
     there: tuple[int, ...] = field(init=False, compare=False)
     clusters: tuple[Cluster, ...] = field(init=False, compare=False)
+    alone: Mapping[str, str] = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
         moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
@@ -184,12 +191,14 @@ class Job:
                 moved[place].append(gap)
         installed = Counter(i for place in self.places for i in place.installed)
         movers = {gap.name: [place for place, _ in gap.effects] for gap in self.gaps}
+        tied = clusters(moved, movers, self.equal)
         for name, value in (
             ("gap", {gap.name: gap for gap in self.gaps}),
             ("place", {place.name: place for place in self.places}),
             ("moved_by", {place: tuple(gaps) for place, gaps in moved.items()}),
             ("there", tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))),
-            ("clusters", clusters(moved, movers, self.equal)),
+            ("clusters", tied),
+            ("alone", {cluster.gaps[0]: cluster.places[0] for cluster in tied if cluster.alone}),
         ):
             # the one moment in which a frozen object may be written to
             object.__setattr__(self, name, value)
@@ -208,6 +217,11 @@ class Job:
     def drawer(self) -> Path | None:
         """The drawer's file."""
         return self.sources.drawer if self.sources else None
+
+    @property
+    def drawer_key(self) -> str:
+        """What tells its drawer from every other; empty where it has none, or one in memory."""
+        return os.path.realpath(self.drawer) if self.drawer else self.sources.stock if self.sources else ""
 
     def stands_bare(self, gap: Gap) -> bool:
         """Whether a gap was read under a cover with no shims in: it then is minus what the cover stands off."""

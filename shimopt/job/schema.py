@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, create_model, model_validator
 
-from shimopt.errors import RefusedError, nearest_name
+from shimopt.errors import RefusedError, did_you_mean
 from shimopt.fields import (
     Count,
     JobTable,
@@ -55,8 +55,7 @@ def _level(value: Any) -> Level:
     try:
         return Level(value)
     except ValueError:
-        meant = nearest_name(value, Level) if isinstance(value, str) else None
-        remedy = f"did you mean {meant}?" if meant else f"levels are {', '.join(Level)}"
+        remedy = did_you_mean(value, Level, f"levels are {', '.join(Level)}")
         raise RefusedError("there is no such level", remedy) from None
 
 
@@ -173,11 +172,11 @@ class GapTable(_Readings):
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
-        self.reading()
+        read = self.reading()
         if self.after_cover is not None:
-            if self.form.key == "cover_gap":
+            if read.opens:
                 raise RefusedError(
-                    "`after_cover` is the gap itself read again, closed up", "take it out of a cover gap"
+                    "`after_cover` is the gap itself read again, closed up", "take it out of a reading under a cover"
                 )
             closed_up(self.after_cover)
         return self

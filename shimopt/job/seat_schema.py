@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool, ValidationInfo, model_validator
 
-from shimopt.errors import RefusedError, nearest_name
+from shimopt.errors import RefusedError, did_you_mean
 from shimopt.fields import (
     Count,
     JobTable,
@@ -113,11 +113,8 @@ def pressure_named(text: str) -> Pressure:
     rows = [row for row in reference_rows("limit-pressures") if row["material"].casefold() == material.casefold()]
     if not rows:
         known = [row["material"] for row in reference_rows("limit-pressures")]
-        meant = nearest_name(material, known)
-        raise RefusedError(
-            "this material is not in the table of limit pressures",
-            f"did you mean {meant}?" if meant else "write the limit in N/mm²",
-        )
+        rule = "this material is not in the table of limit pressures"
+        raise RefusedError(rule, did_you_mean(material, known, "write the limit in N/mm²"))
     rows = [row for row in rows if edition in (None, row["edition"])]
     if len(rows) != 1:
         raise RefusedError(
@@ -164,11 +161,8 @@ def _grades(value: Any) -> Any:
         raise RefusedError("this is a table", 'write it like { thin_wall = "note" }')
     for code, grade in value.items():
         if code not in GRADED:
-            meant = nearest_name(code, GRADED)
-            raise RefusedError(
-                f"`{code}` is no finding that a seat can grade",
-                f"did you mean {meant}?" if meant else f"known are {', '.join(GRADED)}",
-            )
+            remedy = did_you_mean(code, GRADED, f"known are {', '.join(GRADED)}")
+            raise RefusedError(f"`{code}` is no finding that a seat can grade", remedy)
         one_of(grade, ("stop", "caution", "note"), f"the grade of {code}")
     return value
 

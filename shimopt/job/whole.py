@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from typing import Any
 
-from shimopt.errors import Problem, nearest_name
+from shimopt.errors import Problem, did_you_mean
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.written import Keys, Written, entry
 
@@ -58,8 +58,7 @@ def _doubles(kind: str, named: Collection[tuple[str, Problem]]) -> Iterator[Prob
 
 def _unknown_seats(written: Written, table: GapRows, seats: Collection[str]) -> Iterator[Problem]:
     def words(name: str) -> tuple[str, str]:
-        meant = nearest_name(name, seats)
-        remedy = f"did you mean {meant}?" if meant else f'add a [[seat]] with name = "{name}"'
+        remedy = did_you_mean(name, seats, f'add a [[seat]] with name = "{name}"')
         return "there is no such seat", remedy
 
     for kind in ("place", "gap"):
@@ -75,8 +74,7 @@ def _unknown_places(written: Written, places: Collection[str]) -> Iterator[Probl
     """Unknown places in `effects` and `equal`, and a place in two lists of equal packs."""
 
     def unknown(at: Keys, name: str) -> Problem:
-        meant = nearest_name(name, places)
-        remedy = f"did you mean {meant}?" if meant else f'add a [[place]] with name = "{name}"'
+        remedy = did_you_mean(name, places, f'add a [[place]] with name = "{name}"')
         return written.problem(at, name, "there is no such place", remedy)
 
     for at, gap in written.tables("gap"):
@@ -104,8 +102,7 @@ def _unknown_members(written: Written, key: str, kind: str, known: Collection[st
     """Balances of gaps or places that nobody described; None for `known` where not all of them are."""
 
     def or_take_out(name: str, known: Collection[str]) -> str:
-        meant = nearest_name(name, known)
-        return f"did you mean {meant}?" if meant else "take it out"
+        return did_you_mean(name, known, "take it out")
 
     for at, table in written.tables("balance"):
         if key not in table:

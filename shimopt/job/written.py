@@ -11,7 +11,7 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from shimopt.errors import Problem, RefusedError, nearest_name
+from shimopt.errors import Problem, RefusedError, did_you_mean, nearest_name
 from shimopt.job.schema import JobFile
 from shimopt.lengths import NO_UNIT, SPELLINGS, UNITS
 from shimopt.tables.files import MOST_LISTED
@@ -163,8 +163,7 @@ def _unknown_key(at: Keys) -> tuple[str, str]:
     if table is not JobFile and key in JobFile.model_fields and key not in known:
         remedy = "move it up, above the first [table]: below one it lands in that table"
         return f"`{key}` belongs at the top of the file", remedy
-    meant = nearest_name(key, known)
-    return f"`{key}` is not a known key", f"did you mean {meant}?" if meant else f"known here: {', '.join(known)}"
+    return f"`{key}` is not a known key", did_you_mean(key, known, f"known here: {', '.join(known)}")
 
 
 def _table_at(at: Keys) -> type[BaseModel]:

@@ -15,7 +15,7 @@ from typing import Literal
 
 from shimopt.arithmetic.clearance import NOTHING, thickness_of
 from shimopt.candidates import Scale
-from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
 from shimopt.reasons.about_trial import trial_doubts
@@ -131,11 +131,10 @@ def demands_of(
     bore was held against the shaft: that a job's own parts suit where nothing is stated, its owner says; of others,
     nobody does.
     """
-    alone = {name for cluster in clusters_of(job) if cluster.alone for name in cluster.gaps}
     tied = {place for names in job.equal for place in names}
     found, left = [], []
     for gap in job.gaps:
-        if gap.may_be_tight or gap.name not in alone:
+        if gap.may_be_tight or gap.name not in job.alone:
             left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else _why(job, gap, tied)))
             continue
         place = job.place[gap.effects[0][0]]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -37,14 +36,14 @@ def merged(jobs: Sequence[Job]) -> Merged:
     lines: dict[object, StockLine] = {}
     drawers: set[str] = set()
     for job in jobs:
-        drawer = "" if job.drawer is None else os.path.realpath(job.drawer)
+        drawer = job.drawer_key
         counted = bool(drawer) and drawer in drawers
         drawers.add(drawer)
         for line in job.stock:
             kind = _kind(line.part)
             old = lines.get(kind, replace(line, on_hand=0, offers=()))
             offers = tuple({_terms(offer): offer for offer in (*old.offers, *line.offers)}.values())
-            lines[kind] = replace(old, on_hand=old.on_hand + (0 if counted else line.on_hand), offers=offers)
+            lines[kind] = replace(old, on_hand=old.on_hand + (line.held if counted else line.on_hand), offers=offers)
     stock = tuple(sorted(lines.values(), key=lambda line: line.part.order))
     at = {_kind(line.part): number for number, line in enumerate(stock)}
     own = tuple(frozenset(at[_kind(line.part)] for line in job.stock) for job in jobs)

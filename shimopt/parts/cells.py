@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from shimopt.errors import nearest_name
+from shimopt.errors import did_you_mean
 from shimopt.lengths import Bracket, LengthError, to_nm
 from shimopt.parts.part import FORMS
 from shimopt.parts.standards import classed, hardness_of
@@ -55,8 +55,7 @@ def form(columns: Columns, row: Row) -> str:
 
     def read(text: str) -> str:
         if (folded := text.casefold()) not in FORMS:
-            meant = nearest_name(folded, FORMS)
-            remedy = f"did you mean {meant}?" if meant else "write one of these, or leave the cell blank"
+            remedy = did_you_mean(folded, FORMS, "write one of these, or leave the cell blank")
             raise LengthError(f"a form is one of {', '.join(FORMS)}", remedy)
         return folded
 

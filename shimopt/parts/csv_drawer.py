@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from shimopt.errors import InputError
-from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Moved, fewer_than_came, worked_out
+from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Held, Moved, fewer_than_came, worked_out
 from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returned
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import StockLine
@@ -38,6 +38,8 @@ class _Move(NamedTuple):
 class CsvDrawer:
     """The drawer in the file `path`; what its rows leave out stands in the catalogues."""
 
+    shared = False
+
     def __init__(self, path: Path, catalogues: Sequence[Path] = ()) -> None:
         self.path, self.catalogues = path, tuple(catalogues)
 
@@ -57,6 +59,10 @@ class CsvDrawer:
     def stock(self) -> tuple[StockLine, ...]:
         """What lies in it now, in natural order. Raises InputError."""
         return tuple(line for line in load_stock(self.path, self.catalogues).lines if line.row is not None)
+
+    def held(self) -> tuple[Held, ...]:
+        """Nothing: a list promises no piece to anybody."""
+        return ()
 
     def version(self) -> str:
         """The fingerprint of the file; empty where it cannot be read."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from threading import Lock
 from typing import Protocol, runtime_checkable
@@ -67,6 +68,24 @@ class Accepted:
     fewer: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """So many pieces of a part promised to another job, called `title`, until the end of a day (ISO), by whom."""
+
+    part: Part
+    pieces: int
+    title: str
+    until: str
+    who: str
+    bench: str
+
+    @property
+    def whose(self) -> str:
+        """`Quarry until Friday 2026-12-04 (A. Roe, bench 2)`, as it was typed."""
+        by = ", ".join(name for name in (self.who, self.bench) if name)
+        return f"{self.title} until {date.fromisoformat(self.until):%A} {self.until}{f' ({by})' if by else ''}"
+
+
 class DrawerChangedError(InputError):
     """The drawer is not in the version that was expected: somebody else changed it."""
 
@@ -87,8 +106,15 @@ class Drawer(Protocol):
     def writable(self) -> bool:
         """Whether `move` and `accept` change it."""
 
+    @property
+    def shared(self) -> bool:
+        """Whether others count on it at once: its counts follow every record unasked, and it forgets no id."""
+
     def stock(self) -> tuple[StockLine, ...]:
-        """What lies in it now, in natural order. Raises InputError."""
+        """What is there to be used now, in natural order. Raises InputError."""
+
+    def held(self) -> tuple[Held, ...]:
+        """What lies in it for other jobs, and is not there to be used. Raises InputError."""
 
     def version(self) -> str:
         """A short name for its content: another after every change. Raises InputError."""
@@ -167,8 +193,13 @@ def _marked(part: Part, thickness: Fraction) -> bool:
     return marked is not None and abs(marked - thickness) <= 1
 
 
-def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str) -> list[Change]:
-    """The changes with what is there before, in natural order. Raises InputError where more leaves than is there."""
+def worked_out(
+    changes: Sequence[Change], stock: Sequence[StockLine], name: str, held: Sequence[Held] | None = None
+) -> list[Change]:
+    """The changes with what is there before, in natural order. Raises InputError where more leaves than is there.
+
+    Parameter: held, what lies in it for other jobs, of a drawer that promises pieces and is no list with rows.
+    """
     found, problems = [], []
     left: dict[int, int] = {}
     # what comes out of the machine lies there before anything goes in
@@ -177,12 +208,7 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
         line = None if at is None else stock[at]
         there = 0 if at is None or line is None else left.setdefault(at, line.on_hand)
         if there + change.by < 0:
-            piece = change.piece
-            called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
-            thick, where = spelled(piece.thickness.best, "mm"), f"row {line.row}" if line and line.row else ""
-            rule = f"{-change.by} x {called} ({thick}) went into the machine, and the drawer does not hold so many"
-            remedy = "count them, or plan again; what was bought since is put into the drawer first"
-            problems.append(Problem(name, where, f"{there} on hand", rule, remedy))
+            problems.append(_too_few(change, line, there, name, held))
         elif change.by:
             if at is not None:
                 left[at] = there + change.by
@@ -192,11 +218,27 @@ def worked_out(changes: Sequence[Change], stock: Sequence[StockLine], name: str)
     return found
 
 
+def _too_few(change: Change, line: StockLine | None, there: int, name: str, held: Sequence[Held] | None) -> Problem:
+    """More of a piece went into the machine than is there, or than others left free."""
+    piece = change.piece
+    called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
+    went = f"{-change.by} x {called} ({spelled(piece.thickness.best, 'mm')}) went into the machine, and"
+    others = [one.whose for one in held or () if (one.part.name, one.part.piece) == (piece.part, piece.piece)]
+    if others:
+        rule = f"{went} what there is, is held for {' and for '.join(others)}"
+        return Problem(name, "", f"{there} free", rule, "have it let go: shimopt hold THAT-JOB --free; or count again")
+    where = f"row {line.row}" if line and line.row and held is None else ""
+    rule = f"{went} the drawer does not hold so many"
+    remedy = "count them, or plan again; what was bought since is put into the drawer first"
+    return Problem(name, where, f"{there} on hand", rule, remedy)
+
+
 class MemoryDrawer:
     """Pieces on hand as a list of stock lines; safe for threads."""
 
     name = "the drawer in memory"
     writable = True
+    shared = False
 
     def __init__(self, lines: Iterable[StockLine]) -> None:
         self._lines = list(lines)
@@ -211,6 +253,10 @@ class MemoryDrawer:
         """What lies in it now, in natural order."""
         with self._lock:
             return tuple(sorted(self._lines, key=lambda line: line.part.order))
+
+    def held(self) -> tuple[Held, ...]:
+        """Nothing: a list promises no piece to anybody."""
+        return ()
 
     def version(self) -> str:
         """How often it was changed."""

@@ -110,7 +110,8 @@ class Offer:
 class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
-    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there.
+    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
+    `held` how many of it are held for the job in a stock that several jobs share.
     """
 
     part: Part
@@ -118,3 +119,4 @@ class StockLine:
     offers: tuple[Offer, ...] = ()
     row: int | None = field(default=None, compare=False)
     typed_in: str = field(default="", compare=False)
+    held: int = field(default=0, compare=False)

@@ -10,7 +10,7 @@ from functools import lru_cache, partial
 from itertools import pairwise
 from typing import Generic, TypeVar
 
-from shimopt.errors import RefusedError, nearest_name
+from shimopt.errors import RefusedError, did_you_mean
 from shimopt.lengths import UNITS, Bracket, length_of, spelled
 from shimopt.parts.cells import diameter, form, hardness, tolerance
 from shimopt.parts.part import Offer, Part, StockLine, money_of
@@ -209,8 +209,7 @@ def _complain_of_no_thickness(columns: Columns, row: Row, name: str, models: Mod
     if not name or not models or not models.by_name:
         columns.complain(row, column, "the row has no thickness", "fill in the thickness")
         return
-    meant = nearest_name(name, models.by_name)
-    remedy = f"did you mean {meant}?" if meant else "fill in its thickness, or name a part of a catalogue"
+    remedy = did_you_mean(name, models.by_name, "fill in its thickness, or name a part of a catalogue")
     columns.table.complain(row, "part", name, "no thickness, and no catalogue of the job has this part", remedy)
 
 

@@ -49,6 +49,13 @@ def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete:
     return Stock(lines, tuple(not_read))
 
 
+def beside_catalogues(on_hand: Iterable[StockLine], catalogues: Sequence[Source]) -> Stock:
+    """What a drawer holds that is kept in no table, and what these catalogues offer. Raises InputError."""
+    offered = load_stock(None, catalogues)
+    lines = sorted(_merged([*on_hand, *offered.lines]), key=lambda line: line.part.order)
+    return Stock(tuple(lines), offered.not_read)
+
+
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:
     models: dict[str, Part] = {}
     ambiguous: set[str] = set()

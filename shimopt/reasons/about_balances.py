@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from shimopt.arithmetic import after_shimming, off_by
-from shimopt.arithmetic.clearance import change_of
-from shimopt.job import Balance, clusters_of
+from shimopt.arithmetic import off_by
+from shimopt.arithmetic.clearance import after_with
+from shimopt.job import Balance
 from shimopt.parts import natural_key
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.shared_reasons import BalanceSetAside, LeftUneven, NotWithin, NotWithinFound
 
 
@@ -48,11 +48,10 @@ def _unsuited_that_would_even(chosen: Chosen, balance: Balance, supply: Mapping[
     even = {name: chosen.outcome.gaps[name].after.best - balance.offset.get(name, 0) for name in balance.gaps}
     spread = max(even.values()) - min(even.values())
     names: list[str] = []
-    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
-    for gap in (job.gap[name] for name in balance.gaps if name in alone):
+    for gap in (job.gap[name] for name in balance.gaps if name in job.alone):
         place = job.place[gap.effects[0][0]]
         for i in set(range(len(job.stock))) - set(chosen.screening.suits[place.name]):
-            after = after_shimming(gap, {place.name: change_of(place, (i,), job.stock)}).best
+            after = after_with(job, gap, (i,)).best
             others = {**even, gap.name: after - balance.offset.get(gap.name, 0)}
             closer = max(others.values()) - min(others.values()) < spread
             if supply[i] and closer and not off_by(after, gap.window):

@@ -8,12 +8,12 @@ from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
-from shimopt.arithmetic import Outcome, after_shimming, off_by, outcome_of, thickness_of, verdict_of
+from shimopt.arithmetic import Outcome, off_by, outcome_of, thickness_of, verdict_of
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.clearance import Stack, Verdict, change_of, enough_of
+from shimopt.arithmetic.clearance import Stack, Verdict, after_with, enough_of
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.seats import Finding, Screening
 
@@ -110,9 +110,8 @@ def account_of(
     supply: Mapping[int, int],
 ) -> Account:
     """The account of a gap; without rivals where places act together."""
-    own = {cluster.gaps[0]: cluster.places[0] for cluster in clusters_of(job) if cluster.alone}
     unsuited = unsuited_parts(gap, job, screening, supply)
-    if gap.name not in own:
+    if gap.name not in job.alone:
         return Account(gap, None, (), None, None, None, (), unsuited)
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
@@ -134,8 +133,7 @@ def account_of(
 
 def told_by_places(job: Job) -> set[str]:
     """The gaps whose account has no place: several move them, or something was in their own."""
-    own = {name for cluster in clusters_of(job) if cluster.alone for name in cluster.gaps}
-    return {gap.name for gap in job.gaps if gap.name not in own or job.place[gap.effects[0][0]].installed}
+    return {gap.name for gap in job.gaps if gap.name not in job.alone or job.place[gap.effects[0][0]].installed}
 
 
 class _Rivals:
@@ -187,7 +185,7 @@ class _Rivals:
         target = self.gap.window.target
 
         def merit(stack: Stack) -> tuple[int, Fraction, Stack]:
-            after = self._after(stack).best
+            after = after_with(self.job, self.gap, stack).best
             return len(stack), Fraction(0) if target is None else abs(after - target), stack
 
         return sorted(self._between(max(1, low), high), key=merit)[:_MOST_SERVING]
@@ -214,9 +212,6 @@ class _Rivals:
             reach *= 2
         return ()
 
-    def _after(self, stack: Stack) -> Bracket:
-        return after_shimming(self.gap, {self.place.name: change_of(self.place, stack, self.job.stock)})
-
     def _verdict(self, stack: Stack, after: Bracket) -> Verdict:
         gap = self.gap
         chance = None if gap.least_chance is None else chance_inside(self.job, gap, {self.place.name: stack})
@@ -224,7 +219,7 @@ class _Rivals:
 
     def _rival(self, stack: Stack, plan: Stack) -> Rival:
         thickness = thickness_of(stack, self.job.stock)
-        after = self._after(stack)
+        after = after_with(self.job, self.gap, stack)
         found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
         if stack == plan:
             return found
@@ -257,8 +252,6 @@ def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int
     place = gap.effects[0][0]
     found = []
     for i, finding in screening.stopped.get(place, {}).items():
-        if supply[i] > 0:
-            after = after_shimming(gap, {place: change_of(job.place[place], (i,), job.stock)})
-            if not off_by(after.best, gap.window):
-                found.append(Unsuited(i, finding))
+        if supply[i] > 0 and not off_by(after_with(job, gap, (i,)).best, gap.window):
+            found.append(Unsuited(i, finding))
     return tuple(found)

@@ -1,4 +1,4 @@
-"""What else there was: the best with each further piece, and for gaps left outside the nearest that could be made."""
+"""What was chosen, with its proof, and what else there was: each further piece, the nearest for gaps left outside."""
 
 from __future__ import annotations
 
@@ -7,17 +7,44 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic import Outcome, after_shimming, audit, off_by, outcome_of
-from shimopt.arithmetic.clearance import Stack, change_of
+from shimopt.arithmetic import Outcome, audit, off_by, outcome_of
+from shimopt.arithmetic.clearance import Stack, after_with
 from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, nearest_stack
 from shimopt.choose import Choice
 from shimopt.choose.choices import best_by_pieces
-from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.choose.chooser import supply_of
+from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.seats import Screening
 from shimopt.watch import Watch
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chosen:
+    """The stacks with their proof, not yet explained.
+
+    `stated` is the job as it was given, `job` the one that was planned: brackets decide where chances cannot.
+    """
+
+    stated: Job
+    job: Job
+    buy: bool
+    screening: Screening
+    choice: Choice
+    outcome: Outcome
+    seconds: float
+
+    @property
+    def stacks(self) -> Mapping[str, Stack]:
+        """The stack of every place that gets one."""
+        return self.choice.stacks
+
+    @property
+    def supply(self) -> dict[int, int]:
+        """How many pieces of each stock line can be had."""
+        return supply_of(self.job, self.buy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,25 +113,23 @@ def nearest_misses(
     used = Counter(i for stack in stacks.values() for i in stack)
     scale = Scale.of(job)
     found: dict[str, Nearest] = {}
-    for cluster in clusters_of(job):
-        if not cluster.alone or outcome.gaps[cluster.gaps[0]].verdict != "outside":
+    for gap, place in ((job.gap[gap], job.place[place]) for gap, place in job.alone.items()):
+        if outcome.gaps[gap.name].verdict != "outside":
             continue
-        gap, place = job.gap[cluster.gaps[0]], job.place[cluster.places[0]]
         usable = screening.suits[place.name]
         (least, most), own = wanted(job, gap), Counter(stacks.get(place.name, ()))
         kinds = nearest_stack(
             [scale.ticks(job.stock[i].part.thickness.best) for i in usable],
             [supply[i] - used[i] + own[i] for i in usable],
             place.most_pieces,
-            None if least is None else scale.least(least),
-            None if most is None else scale.most(most),
+            *scale.within(least, most),
             fewest=place.fewest_pieces,
         )
-        tried = [_with(job, gap, place, stack) for stack in {tuple(usable[k] for k in kinds), place.installed}]
+        tried = [_with(job, gap, stack) for stack in {tuple(usable[k] for k in kinds), place.installed}]
         found[gap.name] = min(tried, key=lambda near: (near.off, len(near.stack), near.stack))
     return found
 
 
-def _with(job: Job, gap: Gap, place: Place, stack: Stack) -> Nearest:
-    after = after_shimming(gap, {place.name: change_of(place, stack, job.stock)})
+def _with(job: Job, gap: Gap, stack: Stack) -> Nearest:
+    after = after_with(job, gap, stack)
     return Nearest(stack, after, off_by(after.best, gap.window))

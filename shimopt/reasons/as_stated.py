@@ -17,6 +17,7 @@ from shimopt.job import EffectSource, Gap, Job
 from shimopt.job.size_slips import SizeSlip, size_slips
 from shimopt.job.slips import Slip, slips_of
 from shimopt.readings.instruments import FEWEST_PULLS
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.job_facts import (
     ColumnNotRead,
     CoverFreeAssumed,
@@ -32,7 +33,6 @@ from shimopt.reasons.job_facts import (
     SpotsTilted,
     ToolTooCoarse,
 )
-from shimopt.reasons.reason import Reason
 from shimopt.reasons.shared_reasons import (
     CrushAssumed,
     DimensionAssumed,

@@ -10,8 +10,7 @@ from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import Contest
 from shimopt.job import Gap, Place, clusters_of
-from shimopt.reasons.alternatives import Nearest
-from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.gap_reasons import DrawerRanOut
 from shimopt.watch import Watch
 

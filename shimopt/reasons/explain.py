@@ -8,17 +8,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.arithmetic import GapOutcome, after_shimming, chance_inside, off_by, thickness_of
+from shimopt.arithmetic import GapOutcome, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.audit import short_places
-from shimopt.arithmetic.clearance import Stack, change_of, out_at_ends, stands_out, stays
+from shimopt.arithmetic.clearance import Stack, after_with, out_at_ends, stands_out, stays
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Balance, Gap, Job, Place, Seat, clusters_of
+from shimopt.job import Balance, Gap, Job, Place, Seat
+from shimopt.job.gap import Side
 from shimopt.job.slips import slips_of
 from shimopt.reasons.about_balances import about_balances
-from shimopt.reasons.alternatives import Nearest
-from shimopt.reasons.chosen import Chosen
+from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_reasons import (
     AboveWindow,
@@ -43,13 +43,13 @@ from shimopt.reasons.gap_reasons import (
     NotThickEnough,
     PartsDoNotSuit,
     ReadAgainFirst,
+    Reason,
     TooFewPieces,
     TooLooseWithThinnest,
     TooTightWithThinnest,
     Unproven,
     UnprovenAsRead,
 )
-from shimopt.reasons.reason import Reason, Side
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
 from shimopt.reasons.shared_reasons import (
     NoPrice,
@@ -72,8 +72,7 @@ def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> lis
     When the watch is over, what is costly (who competes for pieces, which windows fight) is no longer looked for.
     """
     explainer = _Explainer(chosen, nearest, watch)
-    alone = {cluster.gaps[0] for cluster in clusters_of(chosen.job) if cluster.alone}
-    reasons = [reason for gap in chosen.job.gaps if gap.name in alone for reason in explainer.of_gap(gap)]
+    reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
 
@@ -165,7 +164,7 @@ class _Explainer:
         thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
             return AlreadyInside(about=gap.name)
-        after = after_shimming(gap, {place.name: thickness_of((thinnest,), self.job.stock)}).best
+        after = after_with(self.job, gap, (thinnest,)).best
         if off_by(after, gap.window):
             return NoThinner(about=gap.name, stack=(thinnest,), after=after, opens=_opens(gap))
         needless = not any(self.outcome.balances[b.name].met is False for b in self.balances_of[gap.name])
@@ -219,7 +218,7 @@ class _Explainer:
     def _any_stack(self, gap: Gap, place: Place, usable: tuple[int, ...]) -> bool:
         """Whether any stack of these parts, with all that is on hand, would bring the gap inside."""
         ticks, (least, most) = self.scale.ticks, wanted(self.job, gap)
-        low, high = None if least is None else self.scale.least(least), None if most is None else self.scale.most(most)
+        low, high = self.scale.within(least, most)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
         try:
             counts = [self.supply[i] for i in usable]
@@ -268,14 +267,14 @@ class _Explainer:
             # no stack does, wherever the plan puts what is there; what is told is what is left for it
             stack = self._thickest(place, suits, self._left(place)) or stack
             thickest = thickness_of(stack, sizes).best
-            off = off_by(after_shimming(gap, {place.name: change_of(place, stack, sizes)}).best, gap.window)
+            off = off_by(after_with(self.job, gap, stack).best, gap.window)
             return NotThickEnough(
                 about=gap.name, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
             )
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
         if most is not None and thin > most and place.fewest_pieces <= 1:
-            after = after_shimming(gap, {place.name: change_of(place, (thinnest,), sizes)}).best
+            after = after_with(self.job, gap, (thinnest,)).best
             beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
             short = off_by(after, gap.window)
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
@@ -319,7 +318,7 @@ def _lacking(gap: Gap) -> Side:
 def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tuple[str, ...]) -> Reason:
     """Of a place that held pieces already: why they stay, or why something else goes in, be it to be `even`."""
     read = gap.reading.bracket.best
-    side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
+    side = gap.window.side(read)
     if stack == place.installed:
         if found.off:
             return StaysOutside(about=gap.name, stack=stack, read=read, off=found.off, side=side)

@@ -1,19 +1,33 @@
-"""Kinds of reasons of a gap with a place of its own: lengths in nm, stacks as indices into the job's stock."""
+"""What a reason is, and the kinds of a gap with a place of its own: lengths in nm, stacks as indices of stock lines."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.reasons.reason import Code, Length, Reason, Side
+from shimopt.job.gap import Side
 from shimopt.seats import Finding
+from shimopt.seats.finding import Kind
+
+Length = Fraction | int  # nm
 
 
-class AlreadyInside(Reason, code=Code.ALREADY_INSIDE):
+class Reason(Kind, code=""):
+    """Why something is as it is.
+
+    `about` names the gap, place, balance or part, and is empty where the whole job is meant; `names` the gaps, places,
+    balances or parts that take part.
+    """
+
+    about: str
+    names: tuple[str, ...] = ()
+
+
+class AlreadyInside(Reason):
     """Inside as read, and nothing is fitted."""
 
 
-class InsideWithThinnest(AlreadyInside):
+class InsideWithThinnest(AlreadyInside, code="already_inside"):
     """So it would be with the thinnest that suits, `stack`, at `after`; `needless` where no balance wants that."""
 
     stack: Stack
@@ -21,7 +35,7 @@ class InsideWithThinnest(AlreadyInside):
     needless: bool
 
 
-class NoThinner(Reason, code=Code.ALREADY_INSIDE_AND_NO_THINNER):
+class NoThinner(Reason, code="already_inside_and_no_thinner"):
     """Inside as read, and even the thinnest that suits would bring it out: to `after`, `opens` if too far apart."""
 
     stack: Stack
@@ -29,14 +43,14 @@ class NoThinner(Reason, code=Code.ALREADY_INSIDE_AND_NO_THINNER):
     opens: bool
 
 
-class Fitted(Reason):
+class Fitted(Reason, code=""):
     """A stack is fitted, by best estimate so thick."""
 
     stack: Stack
     thickness: Length
 
 
-class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
+class FittedToComeInside(Fitted):
     """As `read` the gap is `off` outside, where `preload` is wanted or not; `bare`: under a cover without shims."""
 
     read: Length
@@ -46,27 +60,27 @@ class FittedToComeInside(Fitted, code=Code.FITTED_TO_COME_INSIDE):
     bare: bool = False
 
 
-class FittedToBeSurer(Fitted, code=Code.FITTED_TO_BE_SURER):
+class FittedToBeSurer(Fitted):
     """As read the gap could stand out of its window by `out`."""
 
     out: Length
 
 
-class FittedToMatch(Fitted, code=Code.FITTED_TO_MATCH):
+class FittedToMatch(Fitted):
     """For the balances that `names` names."""
 
 
-class FittedForTarget(Fitted, code=Code.FITTED_FOR_TARGET):
+class FittedForTarget(Fitted):
     """To come nearer to the target, which the job puts first."""
 
 
-class FittedForTheChance(Fitted, code=Code.FITTED_FOR_THE_CHANCE):
+class FittedForTheChance(Fitted):
     """As read the chance to be inside is too low."""
 
     chance: Fraction | float
 
 
-class ChanceTooLow(Reason, code=Code.CHANCE_TOO_LOW_AFTER):
+class ChanceTooLow(Reason, code="chance_too_low_after"):
     """Inside by best estimate with what is fitted, with less of a chance than asked.
 
     `surest`: it is proven that no stack that is left does better.
@@ -77,11 +91,11 @@ class ChanceTooLow(Reason, code=Code.CHANCE_TOO_LOW_AFTER):
     surest: bool
 
 
-class ChanceTooLowAsRead(ChanceTooLow, code=Code.CHANCE_TOO_LOW_AS_READ):
+class ChanceTooLowAsRead(ChanceTooLow):
     """The same with nothing fitted."""
 
 
-class Unproven(Reason, code=Code.UNPROVEN_AFTER):
+class Unproven(Reason, code="unproven_after"):
     """Inside by best estimate with what is fitted, but it could be `tight` below its window, or `loose` above it.
 
     `chance` is that of being inside.
@@ -92,7 +106,7 @@ class Unproven(Reason, code=Code.UNPROVEN_AFTER):
     chance: Fraction | float
 
 
-class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
+class UnprovenAsRead(Unproven):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
     `further`: any shim would only move it further to where it could be out.
@@ -102,52 +116,52 @@ class UnprovenAsRead(Unproven, code=Code.UNPROVEN_AS_READ):
     further: bool
 
 
-class BelowWindow(Reason, code=Code.BELOW_WINDOW):
+class BelowWindow(Reason):
     """Outside on the side to which shims move it."""
 
     off: Length
 
 
-class AboveWindow(Reason, code=Code.ABOVE_WINDOW):
+class AboveWindow(Reason):
     """The same where shims open the gap."""
 
     off: Length
 
 
-class ReadAgainFirst(Reason, code=Code.READ_AGAIN_FIRST):
+class ReadAgainFirst(Reason):
     """Outside on the side to which shims move it, by a reading that looks like a slip."""
 
     off: Length
 
 
-class PartsDoNotSuit(Reason, code=Code.PARTS_DO_NOT_SUIT):
+class PartsDoNotSuit(Reason):
     """Parts that alone would serve by thickness, and what forbids each on the seat."""
 
     findings: tuple[Finding, ...]
 
 
-class TooFewPieces(Reason, code=Code.TOO_FEW_PIECES):
+class TooFewPieces(Reason):
     """A place's seat takes at least `fewest` pieces, and only `there` that suit can be had."""
 
     fewest: int
     there: int
 
 
-class NothingSuits(Reason, code=Code.NOTHING_SUITS):
+class NothingSuits(Reason):
     """Outside, and of what there is nothing suits the seat."""
 
     off: Length
     side: Side
 
 
-class NothingOnHand(Reason, code=Code.NOTHING_ON_HAND):
+class NothingOnHand(Reason):
     """Outside, and there is nothing at all."""
 
     off: Length
     side: Side
 
 
-class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
+class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
 
     least: Length
@@ -157,7 +171,7 @@ class NotThickEnough(Reason, code=Code.NOT_THICK_ENOUGH):
     side: Side
 
 
-class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
+class TooTightWithThinnest(Reason):
     """The thinnest that suits, so thick, would make it `after`, `short` beyond its window; it takes `most` at most."""
 
     stack: Stack
@@ -172,11 +186,11 @@ class TooTightWithThinnest(Reason, code=Code.TOO_TIGHT_WITH_THINNEST):
         return 2 * self.most < self.thinnest
 
 
-class TooLooseWithThinnest(TooTightWithThinnest, code=Code.TOO_LOOSE_WITH_THINNEST):
+class TooLooseWithThinnest(TooTightWithThinnest):
     """The same where shims open the gap."""
 
 
-class NoSizeBetween(Reason, code=Code.NO_SIZE_BETWEEN):
+class NoSizeBetween(Reason):
     """No stack falls into the window; the nearest would make it `after`, `off` outside, and may be what is `in_now`."""
 
     stack: Stack
@@ -185,7 +199,7 @@ class NoSizeBetween(Reason, code=Code.NO_SIZE_BETWEEN):
     in_now: bool
 
 
-class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
+class DrawerRanOut(Reason):
     """A full drawer would serve it with `stack` (empty where that is not known).
 
     `got` names those that got the pieces, `kept` those of them in which they were and stay, and `and_others` whether
@@ -201,7 +215,7 @@ class DrawerRanOut(Reason, code=Code.DRAWER_RAN_OUT):
     off: Length
 
 
-class BeyondParts(Reason, code=Code.BEYOND_PARTS):
+class BeyondParts(Reason):
     """It needs `least`, and `pieces` of the thickest part known make `most`; `searched`: catalogues were looked at."""
 
     least: Length
@@ -210,26 +224,26 @@ class BeyondParts(Reason, code=Code.BEYOND_PARTS):
     searched: bool
 
 
-class LeftByPriority(Reason, code=Code.LEFT_BY_PRIORITY):
+class LeftByPriority(Reason):
     """`stack` would bring it inside, but the job puts the levels `first` first."""
 
     stack: Stack
     first: tuple[str, ...]
 
 
-class LeftTogetherByPriority(Reason, code=Code.LEFT_TOGETHER_BY_PRIORITY):
+class LeftTogetherByPriority(Reason):
     """It and all that acts with it could be inside with what there is, but the job puts the levels `first` first."""
 
     first: tuple[str, ...]
 
 
-class LeftBySearch(Reason, code=Code.LEFT_BY_SEARCH):
+class LeftBySearch(Reason):
     """`stack`, which is left, would bring it inside; the search stopped before that."""
 
     stack: Stack
 
 
-class MayBeTight(Reason, code=Code.MAY_BE_TIGHT):
+class MayBeTight(Reason):
     """It reads as nothing where a preload is wanted: it may hold it already, or more.
 
     `opens` whether a shim more opens it, None where its places move it either way.

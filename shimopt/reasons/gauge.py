@@ -12,10 +12,10 @@ from fractions import Fraction
 from math import ceil, floor
 
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, stands_out, thickness_of, times
+from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out, thickness_of, times
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Gap, Job, Place, clusters_of
+from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.probability import Error, acceptance, half_width, standard_uncertainty
 from shimopt.readings import Reading
@@ -73,13 +73,12 @@ def gauges(
     with any is told of these.
     """
     ladders = _Ladders(job, screening, supply)
-    alone = {cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
     found: dict[str, Gauge] = {}
     # in a large job many gaps are alike in all that their gauge depends on
     known: dict[object, Gauge] = {}
     for gap in job.gaps:
         # no finer gauge shows whether it is tight already, and what nobody has read yet wants any reading
-        if gap.name in alone and not gap.may_be_tight and not gap.reading.calculated:
+        if gap.name in job.alone and not gap.may_be_tight and not gap.reading.calculated:
             name, effect = gap.effects[0]
             place = job.place[name]
             alike = (
@@ -238,7 +237,7 @@ class _Ladders:
         """
         ladder = self._ladder(place)
         if gap.least_chance is None:
-            return any(self._sure(gap, place, stack) for stack in self._near(ladder, aimed(self.job, gap)))
+            return any(self._sure(gap, stack) for stack in self._near(ladder, aimed(self.job, gap)))
         if span is None:
             return False
         first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
@@ -260,9 +259,8 @@ class _Ladders:
                 return
             yield stack
 
-    def _sure(self, gap: Gap, place: Place, stack: Stack) -> bool:
-        change = change_of(self.job.place[place.name], stack, self.job.stock)
-        return not stands_out(after_shimming(gap, {place.name: change}), gap.window)
+    def _sure(self, gap: Gap, stack: Stack) -> bool:
+        return not stands_out(after_with(self.job, gap, stack), gap.window)
 
     def _ladder(self, place: Place) -> list[tuple[int, Stack]]:
         kind = self.screening.suits[place.name], place.fewest_pieces, place.most_pieces

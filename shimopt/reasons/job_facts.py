@@ -6,10 +6,10 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.seats.finding import Fact, FindingCode, Length, Number
+from shimopt.seats.finding import Fact, Length, Number
 
 
-class SpotsTilted(Fact, code=FindingCode.SPOTS_TILTED):
+class SpotsTilted(Fact):
     """Its spots, read from `low` to `high`, differ by more than their brackets allow."""
 
     low: Length
@@ -17,14 +17,14 @@ class SpotsTilted(Fact, code=FindingCode.SPOTS_TILTED):
     apart: Length
 
 
-class FewPulls(Fact, code=FindingCode.FEW_PULLS):
+class FewPulls(Fact):
     """Too few to say how well an indicator repeats."""
 
     pulls: int
     fewest: int
 
 
-class NoPreloadAssumed(Fact, code=FindingCode.NO_PRELOAD_ASSUMED):
+class NoPreloadAssumed(Fact):
     """The thinnest blade did not go, or it reads as nothing: `low` (0 for a blade) to `high`.
 
     `opens` whether a shim more opens the gap, None where its places move it either way.
@@ -35,7 +35,7 @@ class NoPreloadAssumed(Fact, code=FindingCode.NO_PRELOAD_ASSUMED):
     opens: bool | None
 
 
-class CoverFreeAssumed(Fact, code=FindingCode.COVER_FREE_ASSUMED):
+class CoverFreeAssumed(Fact):
     """The same under a cover, with no shims in where it was read `bare`."""
 
     high: Length
@@ -46,7 +46,7 @@ class CoverFreeAssumed(Fact, code=FindingCode.COVER_FREE_ASSUMED):
 BLIND = (NoPreloadAssumed, CoverFreeAssumed)
 
 
-class PackWasTooThick(Fact, code=FindingCode.PACK_WAS_TOO_THICK):
+class PackWasTooThick(Fact):
     """What came out for the reading cannot have been in: the gap would have been `under` nothing."""
 
     place: str
@@ -56,7 +56,7 @@ class PackWasTooThick(Fact, code=FindingCode.PACK_WAS_TOO_THICK):
     under: Length
 
 
-class PacksWereTooThick(Fact, code=FindingCode.PACKS_WERE_TOO_THICK):
+class PacksWereTooThick(Fact):
     """What came out of several places cannot all have been in, though each by itself can: `packs` by place."""
 
     packs: tuple[tuple[str, Stack], ...]
@@ -65,13 +65,13 @@ class PacksWereTooThick(Fact, code=FindingCode.PACKS_WERE_TOO_THICK):
     under: Length
 
 
-class CameOutAtHand(Fact, code=FindingCode.CAME_OUT_AT_HAND):
+class CameOutAtHand(Fact):
     """What came out for the reading lies at hand and may go in again."""
 
     pack: Stack
 
 
-class NotAsInService(Fact, code=FindingCode.NOT_AS_IN_SERVICE):
+class NotAsInService(Fact):
     """Read in another state than in service, and no `shift` covers that: by key of the state what was told.
 
     `nipped` where it was read under a cover, which is not tightened as for service.
@@ -81,7 +81,7 @@ class NotAsInService(Fact, code=FindingCode.NOT_AS_IN_SERVICE):
     nipped: bool
 
 
-class ClosedUpDiffers(Fact, code=FindingCode.CLOSED_UP_DIFFERS):
+class ClosedUpDiffers(Fact):
     """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
 
     read_low: Length
@@ -90,7 +90,7 @@ class ClosedUpDiffers(Fact, code=FindingCode.CLOSED_UP_DIFFERS):
     most: Length
 
 
-class ClosedUpPlanned(Fact, code=FindingCode.CLOSED_UP_PLANNED):
+class ClosedUpPlanned(Fact):
     """What the plan would make of that second reading."""
 
     after_low: Length
@@ -98,7 +98,7 @@ class ClosedUpPlanned(Fact, code=FindingCode.CLOSED_UP_PLANNED):
     inside: bool
 
 
-class NotAsPredicted(Fact, code=FindingCode.NOT_AS_PREDICTED):
+class NotAsPredicted(Fact):
     """After the last fitting it was found further from what was predicted than is plausible 19 times in 20.
 
     `looser` [nm] than predicted, tighter below 0; what is likely as in `arithmetic/agreement.Compared`.
@@ -111,7 +111,7 @@ class NotAsPredicted(Fact, code=FindingCode.NOT_AS_PREDICTED):
     other: str
 
 
-class ReadingFarOff(Fact, code=FindingCode.READING_FAR_OFF):
+class ReadingFarOff(Fact):
     """Far from what is usual, by what it is held `against`."""
 
     reading: Length
@@ -119,14 +119,14 @@ class ReadingFarOff(Fact, code=FindingCode.READING_FAR_OFF):
     against: Literal["neighbours", "window"]
 
 
-class ReadingSuspect(ReadingFarOff, code=FindingCode.READING_SUSPECT):
+class ReadingSuspect(ReadingFarOff):
     """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant."""
 
     meant: Length
     how: str
 
 
-class SizeSuspect(Fact, code=FindingCode.SIZE_SUSPECT):
+class SizeSuspect(Fact):
     """A size of the drawer that is likely typed in another unit than its column's, `typed_in`: in `unit`."""
 
     thickness: Length
@@ -135,7 +135,7 @@ class SizeSuspect(Fact, code=FindingCode.SIZE_SUSPECT):
     unit: str
 
 
-class ToolTooCoarse(Fact, code=FindingCode.TOOL_TOO_COARSE):
+class ToolTooCoarse(Fact):
     """What a tool may be `off` leaves the torque called for; one good to `needed` does not [both in per cent]."""
 
     fastener: str
@@ -143,18 +143,18 @@ class ToolTooCoarse(Fact, code=FindingCode.TOOL_TOO_COARSE):
     needed: Number
 
 
-class DecidedByBrackets(Fact, code=FindingCode.DECIDED_BY_BRACKETS):
+class DecidedByBrackets(Fact):
     """The stated chance of a gap does not decide."""
 
 
-class ColumnNotRead(Fact, code=FindingCode.COLUMN_NOT_READ):
+class ColumnNotRead(Fact):
     """A column that nobody reads."""
 
     file: str
     column: str
 
 
-class EffectFromFigure(Fact, code=FindingCode.EFFECT_FROM_FIGURE):
+class EffectFromFigure(Fact):
     """Stated; `computed` what geometry or two readings give."""
 
     place: str
@@ -165,7 +165,7 @@ class EffectFromFigure(Fact, code=FindingCode.EFFECT_FROM_FIGURE):
     by: Literal["geometry", "two readings"]
 
 
-class EffectFromBevel(Fact, code=FindingCode.EFFECT_FROM_BEVEL):
+class EffectFromBevel(Fact):
     """From bevel geometry."""
 
     place: str
@@ -177,7 +177,7 @@ class EffectFromBevel(Fact, code=FindingCode.EFFECT_FROM_BEVEL):
     on: str
 
 
-class EffectFromTrial(Fact, code=FindingCode.EFFECT_FROM_TRIAL):
+class EffectFromTrial(Fact):
     """From two readings with different packs."""
 
     place: str
@@ -188,34 +188,34 @@ class EffectFromTrial(Fact, code=FindingCode.EFFECT_FROM_TRIAL):
     high: Fraction
 
 
-class GearShareAsked(Fact, code=FindingCode.GEAR_SHARE_ASKED):
+class GearShareAsked(Fact):
     """Packs at these places hold one gear, and nothing says how much of a pack moves it."""
 
     places: tuple[str, ...]
     on: str
 
 
-class GearWayAsked(Fact, code=FindingCode.GEAR_WAY_ASKED):
+class GearWayAsked(Fact):
     """Packs at these places would all push one gear out of mesh."""
 
     places: tuple[str, ...]
     on: str
 
 
-class SpringWasIn(Fact, code=FindingCode.SPRING_WAS_IN):
+class SpringWasIn(Fact):
     """A spring was in the place during the reading, and is counted as thick as it is marked."""
 
     form: str
     thickness: Length
 
 
-class InDoesNotSuit(Fact, code=FindingCode.IN_DOES_NOT_SUIT):
+class InDoesNotSuit(Fact):
     """A piece is in and stays in that must not be fitted on its seat: what decided."""
 
     why: Fact
 
 
-class InWhereNoneGoes(Fact, code=FindingCode.IN_WHERE_NONE_GOES):
+class InWhereNoneGoes(Fact):
     """Pieces are in and stay in where the seat takes no shims.
 
     `gap` is the one gap that the place moves, `low` to `high` what it reads without them; "" where it moves several.
@@ -228,14 +228,14 @@ class InWhereNoneGoes(Fact, code=FindingCode.IN_WHERE_NONE_GOES):
     high: Length
 
 
-class MoreInThanTaken(Fact, code=FindingCode.MORE_IN_THAN_TAKEN):
+class MoreInThanTaken(Fact):
     """More pieces are in and stay in than the place takes at `most`."""
 
     pack: Stack
     most: int
 
 
-class SeatsAsked(Fact, code=FindingCode.SEATS_ASKED):
+class SeatsAsked(Fact):
     """These places take their pieces from one drawer, and nothing says which pieces suit which."""
 
     places: tuple[str, ...]

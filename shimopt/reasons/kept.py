@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.job import Gap, Job
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.reason import Code, Reason
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import better
 
 # a job of more places is not planned again to try it
@@ -20,7 +20,7 @@ _MOST_PLACES = 24
 _SURER = {"outside": 0, "unproven": 1, "inside": 2}
 
 
-class OpenedToo(Reason, code=Code.OPENED_TOO):
+class OpenedToo(Reason):
     """It would come inside, surely where `sure`, if the places that `names` names did not keep what is in them.
 
     Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned; `right`

@@ -11,15 +11,17 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, after_shimming, off_by
-from shimopt.arithmetic.clearance import Stack, change_of, stands_out
+from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out
 from shimopt.arithmetic.needed import aimed, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place
+from shimopt.job.gap import Side
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.reasons.chosen import Chosen
+from shimopt.parts.drawer import Held
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge import FINEST_READING
-from shimopt.reasons.reason import Code, Length, Reason, Side
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500
@@ -29,7 +31,7 @@ _MOST_REFUSED = 10
 _MOST_BESIDE = 2
 
 
-class ShimsNotAllowed(Reason, code=Code.SHIMS_NOT_ALLOWED):
+class ShimsNotAllowed(Reason):
     """Outside, and its seat takes no shims: the dimension that sets it is off by `least` to `most` (None: no end).
 
     With `sure` any reading of its bracket is inside then, else its best estimate is.
@@ -43,7 +45,7 @@ class ShimsNotAllowed(Reason, code=Code.SHIMS_NOT_ALLOWED):
     sure: bool
 
 
-class OneMorePiece(Reason, code=Code.ONE_MORE_PIECE):
+class OneMorePiece(Reason):
     """`stack`, one piece more than the `pieces` allowed in the place, would make it `after`."""
 
     stack: Stack
@@ -51,7 +53,7 @@ class OneMorePiece(Reason, code=Code.ONE_MORE_PIECE):
     after: Length
 
 
-class FewerPieces(Reason, code=Code.FEWER_PIECES):
+class FewerPieces(Reason):
     """`stack` would make it `after`, but its seat takes at least `fewest` pieces."""
 
     stack: Stack
@@ -59,14 +61,14 @@ class FewerPieces(Reason, code=Code.FEWER_PIECES):
     after: Length
 
 
-class StackDoesNotSuit(Reason, code=Code.STACK_DOES_NOT_SUIT):
+class StackDoesNotSuit(Reason):
     """`stack` would serve by its thickness, but one of its pieces must not be fitted there: `findings`."""
 
     stack: Stack
     findings: tuple[Finding, ...]
 
 
-class MadeThinner(Reason, code=Code.MADE_THINNER):
+class MadeThinner(Reason):
     """The one piece of `stack` would do, if it were made thinner: to `least` to `most`."""
 
     stack: Stack
@@ -77,22 +79,20 @@ class MadeThinner(Reason, code=Code.MADE_THINNER):
 def restored(gap: Gap, off: Fraction, why: str) -> ShimsNotAllowed:
     """By how much the dimension is off that sets a gap whose seat takes no shims."""
     read, window = gap.reading.bracket, gap.window
-    loose = window.max is not None and read.best > window.max
+    side = window.side(read.best)
 
     def change(low: Fraction, high: Fraction) -> tuple[Fraction, Fraction | None]:
         """How much less clearance brings low..high inside, where it is too much; how much more, where too little."""
         over = None if window.max is None else high - window.max
         under = None if window.min is None else window.min - low
-        least, most = (over, under) if loose else (under, over)
+        least, most = (over, under) if side == "over" else (under, over)
         return least or Fraction(0), None if most is None else -most
 
     least, most = change(read.low, read.high)
     sure = most is None or least <= most
     if not sure:
         least, most = change(read.best, read.best)
-    return ShimsNotAllowed(
-        about=gap.name, off=off, side="over" if loose else "under", why=why, least=least, most=most, sure=sure
-    )
+    return ShimsNotAllowed(about=gap.name, off=off, side=side, why=why, least=least, most=most, sure=sure)
 
 
 def ways_out(
@@ -103,7 +103,7 @@ def ways_out(
     Parameters: suits, the stock lines that may be fitted in the place; stopped, those that must not, each with why;
     left, how many pieces of each there are that no other place has.
     """
-    trial = _Trial(job, gap, place, left)
+    trial = _Trial(job, gap, left)
     if one_more := trial.stack(suits, place.most_pieces + 1, fewest=place.most_pieces + 1):
         yield OneMorePiece(about=gap.name, stack=one_more, pieces=place.most_pieces, after=trial.after(one_more))
     if place.fewest_pieces > 1 and (fewer := trial.stack(suits, place.fewest_pieces - 1)):
@@ -130,15 +130,13 @@ def _thinner(job: Job, gap: Gap, place: Place, lines: Sequence[int]) -> Iterator
 class _Trial:
     """Looks for a stack that brings one gap inside, by its best estimate."""
 
-    def __init__(self, job: Job, gap: Gap, place: Place, left: Mapping[int, int]) -> None:
-        self.gap, self.place, self.stock, self.left, self.scale = gap, place, job.stock, left, Scale.of(job)
-        least, most = wanted(job, gap)
-        self.low = None if least is None else self.scale.least(least)
-        self.high = None if most is None else self.scale.most(most)
+    def __init__(self, job: Job, gap: Gap, left: Mapping[int, int]) -> None:
+        self.job, self.gap, self.left, self.scale = job, gap, left, Scale.of(job)
+        self.low, self.high = self.scale.within(*wanted(job, gap))
 
     def stack(self, lines: Sequence[int], most: int, *, fewest: int = 1, holding: int | None = None) -> Stack | None:
         """The stack of fewest pieces that does, of these lines and with a piece of one; None where there is none."""
-        sizes = [self.scale.ticks(_thick(self.stock, i)) for i in lines]
+        sizes = [self.scale.ticks(self.job.stock[i].part.thickness.best) for i in lines]
         counts = [self.left[i] for i in lines]
         try:
             found = stacks_between(sizes, counts, most, self.low, self.high, _MOST_STACKS, fewest=fewest)
@@ -150,15 +148,11 @@ class _Trial:
 
     def after(self, stack: Stack) -> Fraction:
         """What the gap would be with a stack, by its best estimate."""
-        return after_shimming(self.gap, {self.place.name: change_of(self.place, stack, self.stock)}).best
+        return after_with(self.job, self.gap, stack).best
 
     def serves(self, stack: Stack) -> bool:
         """Whether it would be inside."""
         return not off_by(self.after(stack), self.gap.window)
-
-
-def _thick(stock: Sequence[StockLine], line: int) -> Fraction:
-    return stock[line].part.thickness.best
 
 
 # a job of more places is not planned again to try a remedy
@@ -175,7 +169,8 @@ class Remedies:
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
     measuring their pieces alone would; `both`: those that only the two together would; `effects`: those that only
     better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that was
-    not tried. `one_more`: balances that one piece more in each place would bring within, where the seat says nothing.
+    not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
+    would bring within, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -183,6 +178,7 @@ class Remedies:
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     bought: bool | None = None
+    held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
 
 

@@ -12,10 +12,10 @@ from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, 
 from shimopt.choose.contest import can_all_be_inside
 from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
+from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
-from shimopt.reasons.chosen import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, TooFewPieces, Unproven
-from shimopt.reasons.reason import Reason, Side
+from shimopt.reasons.alternatives import Chosen
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewPieces, Unproven
 from shimopt.reasons.shared_reasons import (
     MoreThickness,
     NoPlaceMoves,
@@ -99,12 +99,12 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
     found, read = outcome.gaps[gap.name], gap.reading.bracket.best
     movers = tuple(place for place, _ in gap.effects if place in changed)
     off = off_by(read, gap.window)
-    side: Side = "over" if gap.window.max is not None and read > gap.window.max else "under"
+    side = gap.window.side(read)
     after = found.after.best
     reasons: list[Reason] = []
     names = movers or tuple(place for place, _ in gap.effects)
     if movers and found.verdict == "outside":
-        side_after: Side = "over" if gap.window.max is not None and after > gap.window.max else "under"
+        side_after = gap.window.side(after)
         pushing = _pushing(job, gap, movers, outcome, side_after)
         reasons.append(
             TogetherOutside(
@@ -153,8 +153,8 @@ def _served(job: Job, places: Sequence[str], outcome: Outcome) -> tuple[str, ...
     served = []
     for gap in dict.fromkeys(gap for place in places for gap in job.moved_by[place]):
         read = gap.reading.bracket.best
-        side: Side = "under" if gap.window.max is not None and read > gap.window.max else "over"
-        if outcome.gaps[gap.name].off < off_by(read, gap.window) and _pushing(job, gap, places, outcome, side):
+        back: Side = "under" if gap.window.side(read) == "over" else "over"
+        if outcome.gaps[gap.name].off < off_by(read, gap.window) and _pushing(job, gap, places, outcome, back):
             served.append(gap.name)
     return tuple(served)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.ordering.result import Order
 from shimopt.parts import StockLine
 from shimopt.tables.columns import read_columns
@@ -52,8 +52,7 @@ def asked_in(path: Path, stock: Sequence[StockLine]) -> AskedFor:
         if line is not None:
             lines.append(Asked(line, supplier, pieces))
             continue
-        meant = nearest_name(name, (one.part.name for one in stock))
-        remedy = f"did you mean {meant}?" if meant else "is it the list of this job?"
+        remedy = did_you_mean(name, (one.part.name for one in stock), "is it the list of this job?")
         problems.append(Problem(str(path), where, name, "no catalogue or drawer of the job has this part", remedy))
     if problems:
         raise InputError(problems)

@@ -13,7 +13,7 @@ from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.arithmetic.outcome import gaps_after
-from shimopt.errors import InputError, Problem, RefusedError, nearest_name
+from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Job
 from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
@@ -27,6 +27,7 @@ from shimopt.seats import Finding, fitting_order
 from shimopt.seats.rules import on_place_all
 
 _WHERE = "--fitted"
+_AS_PLANNED = "as planned"
 _HOW = (
     'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
@@ -75,18 +76,22 @@ def fitted_as_planned(decision: Decision) -> Fitted:
 
 
 def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
-    """What was said of some places, the plan's stacks in all others. Raises InputError with all that is wrong."""
+    """What was said of some places, the plan's stacks in all others; `as planned` says that of all.
+
+    Raises InputError with all that is wrong.
+    """
     job, problems = decision.job, list[Problem]()
     known = list(job.stock)
     said: dict[str, list[StockLine]] = {}
     for text in texts:
+        if text.strip().casefold() == _AS_PLANNED:
+            continue
         name, sign, pieces = _place_and_pieces(text, job)
         wrong = partial(Problem, "", _WHERE)
         if not sign or not name or not pieces:
             problems.append(wrong(text, "what was fitted names its place", _HOW))
         elif name not in job.place:
-            meant = nearest_name(name, job.place)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.place)[:8])}"
+            remedy = did_you_mean(name, job.place, f"it has {', '.join(list(job.place)[:8])}")
             problems.append(wrong(text, "the job has no place of this name", remedy))
         elif name in said:
             problems.append(wrong(text, "this place is given twice", "give each place once, with all its pieces"))

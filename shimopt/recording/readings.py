@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from shimopt.assembly import RunningTorque, running_torque
-from shimopt.errors import InputError, Problem, RefusedError, nearest_name
+from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
 from shimopt.job.slips import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
@@ -123,8 +123,7 @@ def _by_gap(
         if not sign or not name:
             problems.append(Problem("", where, text, f"{what} names its gap", how))
         elif name not in job.gap:
-            meant = nearest_name(name, job.gap)
-            remedy = f"did you mean {meant}?" if meant else f"it has {', '.join(list(job.gap)[:8])}"
+            remedy = did_you_mean(name, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
             problems.append(Problem("", where, text, "the job has no gap of this name", remedy))
         elif name in found:
             problems.append(Problem("", where, text, "this gap is given twice", "give each gap once"))

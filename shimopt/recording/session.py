@@ -114,7 +114,7 @@ def record_job(
             file.put(record)
             return Recorded(record, compared, (), file.copy, fitted=fitted)
         before = last_settled(job.records, job.was_in, job.drawer_of.version())
-        if not (update_drawer or as_csv):
+        if not (update_drawer or as_csv or job.drawer_of.shared):
             lacking = _moves(before, record, job.drawer_of.stock(), bought=True).bought
             file.put(record)
             return Recorded(record, compared, (), file.copy, fitted=fitted, bought=lacking)
@@ -194,7 +194,7 @@ def _with_drawer(
         version = drawer.version()
         try:
             moves = _moves(before, record, drawer.stock(), bought=bought)
-            shown = worked_out(moves.changes, drawer.stock(), drawer.name)
+            shown = worked_out(moves.changes, drawer.stock(), drawer.name, drawer.held() if drawer.shared else None)
         except InputError:
             file.put_back()
             raise
@@ -225,7 +225,8 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
         if settle == "apply" and now != last.drawer_before:
             moved = drawer.move(moves.changes, now, f"{last.id}-settled")
         else:
-            moved = drawer.move(moves.changes, last.drawer_before, last.id)
+            # where an id is never forgotten, it tells by itself whether it was done
+            moved = drawer.move(moves.changes, now if drawer.shared else last.drawer_before, last.id)
     except DrawerChangedError:
         if settle == "done":
             return _Moves((), {}), now

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from dataclasses import Field, dataclass, fields
+from dataclasses import Field, dataclass, fields, is_dataclass
 from enum import StrEnum
 from fractions import Fraction
+from inspect import get_annotations
 from typing import ClassVar, Literal, NamedTuple, dataclass_transform
 
 from shimopt.job import Seat
@@ -16,100 +18,25 @@ Length = Fraction | int
 Number = Fraction
 
 
-class FindingCode(StrEnum):
-    """The kinds of findings, as the JSON names them."""
-
-    # a part on a seat
-    BORE_TOO_SMALL = "bore_too_small"
-    BORE_MAY_BE_TOO_LARGE = "bore_may_be_too_large"
-    BORE_TOO_LARGE = "bore_too_large"
-    OUTSIDE_TOO_LARGE = "outside_too_large"
-    NEAR_NEXT_RING = "near_next_ring"
-    RUBS_NEXT_RING = "rubs_next_ring"
-    STANDS_OVER_GROOVE = "stands_over_groove"
-    STACK_OVER_GROOVE = "stack_over_groove"
-    DROPS_INTO_GROOVE = "drops_into_groove"
-    MAY_STAND_ON_FILLET = "may_stand_on_fillet"
-    STANDS_ON_FILLET = "stands_on_fillet"
-    OFF_CENTRE_UNCOVERED = "off_centre_uncovered"
-    OFF_CENTRE_UNEVEN = "off_centre_uneven"
-    CARRIES_TOO_LITTLE = "carries_too_little"
-    CARRIES_NOTHING = "carries_nothing"
-    PRESSURE_MAY_BE_TOO_HIGH = "pressure_may_be_too_high"
-    PRESSURE_TOO_HIGH = "pressure_too_high"
-    PRESSURE_LIMIT_FROM_MEMORY = "pressure_limit_from_memory"
-    THIN_WALL = "thin_wall"
-    TOO_THIN = "too_thin"
-    VERY_THIN = "very_thin"
-    PART_NOT_TAKEN = "part_not_taken"
-    TAKES_UP_PLAY = "takes_up_play"
-    FORM_NOT_ALLOWED = "form_not_allowed"
-    SLOTTED_ON_MOVING_FACE = "slotted_on_moving_face"
-    NEEDS_TAB = "needs_tab"
-    TAB_HAS_NO_ROOM = "tab_has_no_room"
-    MATERIAL_NOT_ALLOWED = "material_not_allowed"
-    SOFT_ON_MOVING_FACE = "soft_on_moving_face"
-    # a stack, a place
-    MIXED_BORES = "mixed_bores"
-    STACK_ORDER = "stack_order"
-    FROM_MEMORY = "from_memory"
-    SHIMS_NOT_ALLOWED = "shims_not_allowed"
-    NOT_CHECKED = "not_checked"
-    # a piece in hand
-    BURR = "burr"
-    UNEVEN_THICKNESS = "uneven_thickness"
-    NO_MEASURING_ERROR = "no_measuring_error"
-    COARSE_INSTRUMENT = "coarse_instrument"
-    LABEL_NOT_KNOWN = "label_not_known"
-    LABEL_UNCONFIRMED = "label_unconfirmed"
-    LABEL_HAS_NO_TOLERANCE = "label_has_no_tolerance"
-    NOT_AS_LABELLED = "not_as_labelled"
-    # a reading
-    SPOTS_TILTED = "spots_tilted"
-    FEW_PULLS = "few_pulls"
-    NO_PRELOAD_ASSUMED = "no_preload_assumed"
-    COVER_FREE_ASSUMED = "cover_free_assumed"
-    PACK_WAS_TOO_THICK = "pack_was_too_thick"
-    PACKS_WERE_TOO_THICK = "packs_were_too_thick"
-    CAME_OUT_AT_HAND = "came_out_at_hand"
-    NOT_AS_IN_SERVICE = "not_as_in_service"
-    CLOSED_UP_DIFFERS = "closed_up_differs"
-    CLOSED_UP_PLANNED = "closed_up_planned"
-    READING_FAR_OFF = "reading_far_off"
-    READING_SUSPECT = "reading_suspect"
-    SIZE_SUSPECT = "size_suspect"
-    DECIDED_BY_BRACKETS = "decided_by_brackets"
-    COLUMN_NOT_READ = "column_not_read"
-    # a record
-    NOT_AS_PREDICTED = "not_as_predicted"
-    # an effect
-    EFFECT_FROM_FIGURE = "effect_from_figure"
-    EFFECT_FROM_BEVEL = "effect_from_bevel"
-    EFFECT_FROM_TRIAL = "effect_from_trial"
-    # places as the job states them
-    GEAR_SHARE_ASKED = "gear_share_asked"
-    GEAR_WAY_ASKED = "gear_way_asked"
-    SEATS_ASKED = "seats_asked"
-    SPRING_WAS_IN = "spring_was_in"
-    TOOL_TOO_COARSE = "tool_too_coarse"
-    # what is in, and stays
-    IN_DOES_NOT_SUIT = "in_does_not_suit"
-    IN_WHERE_NONE_GOES = "in_where_none_goes"
-    MORE_IN_THAN_TAKEN = "more_in_than_taken"
-
-
-@dataclass(frozen=True, kw_only=True)
 @dataclass_transform(frozen_default=True, kw_only_default=True)
-class Fact:
-    """What was found, without saying where. Every kind of it is a frozen dataclass whose fields are given by name."""
+class Kind:
+    """Something to tell, as data: every kind is a frozen dataclass whose fields, what its sentence needs, go by name.
 
-    code: ClassVar[FindingCode]
+    Its code is its name, as the JSON has it: `TooThin` is "too_thin". What several have in common has none.
+    """
 
-    def __init_subclass__(cls, code: FindingCode | None = None) -> None:
-        """A kind says its code beside its name."""
-        if code is not None:
-            cls.code = code
+    code: ClassVar[str]
+
+    def __init_subclass__(cls, code: str | None = None) -> None:
+        """A kind that is told apart only here says the code that other programs know."""
+        cls.code = re.sub("(?<!^)(?=[A-Z])", "_", cls.__name__).lower() if code is None else code
+        # one without fields of its own is made already
+        if get_annotations(cls) or not is_dataclass(cls):
             dataclass(frozen=True, kw_only=True)(cls)
+
+
+class Fact(Kind, code=""):
+    """What was found, without saying where."""
 
     def lengths(self) -> dict[str, Length]:
         """The lengths that decided, by name [nm]."""
@@ -147,7 +74,7 @@ class Finding:
     fact: Fact
 
     @property
-    def code(self) -> FindingCode:
+    def code(self) -> str:
         """The kind of what was found."""
         return self.fact.code
 

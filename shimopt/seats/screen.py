@@ -18,15 +18,14 @@ class Screening:
 
     `suits` and `cautions` hold, by place, the indices of stock lines that have no `stop`, and of those that have a
     `caution`; `findings` what was found, one note a place for what could not be checked; `unchecked` counts how often a
-    rule had no dimension to go by, over all parts and places; `bores_unchecked` how often that was the bore; `stopped`
-    holds, by place, the stop that decided against a stock line.
+    rule had no dimension to go by, over all parts and places; `stopped` holds, by place, the stop that decided against
+    a stock line.
     """
 
     suits: dict[str, tuple[int, ...]]
     cautions: dict[str, frozenset[int]]
     findings: tuple[Finding, ...]
     unchecked: int
-    bores_unchecked: int = 0
     stopped: Mapping[str, Mapping[int, Finding]] = field(default_factory=dict)
 
 
@@ -39,7 +38,7 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
     suits: dict[str, tuple[int, ...]] = {}
     cautions: dict[str, frozenset[int]] = {}
     findings: list[Finding] = []
-    unchecked: Counter[str] = Counter()
+    unchecked = 0
     stopped: dict[str, Mapping[int, Finding]] = {}
     # places alike in their seat, and in the parts that they take, are asked about once
     by_kind: dict[tuple[Seat | None, tuple[str, ...]], _SeatAnswers] = {}
@@ -55,8 +54,8 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
         stopped[place.name] = answers.stopped if allowed else {}
         findings += _at_place(place, answers)
         if allowed:
-            unchecked.update(answers.unchecked)
-    return Screening(suits, cautions, tuple(findings), unchecked.total(), unchecked["bore"], stopped)
+            unchecked += answers.missing.total()
+    return Screening(suits, cautions, tuple(findings), unchecked, stopped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,6 @@ class _SeatAnswers:
     findings: tuple[Finding, ...]
     suits: tuple[int, ...]
     cautions: frozenset[int]
-    unchecked: Counter[str]
     missing: Counter[Unchecked]
     stopped: Mapping[int, Finding]
 
@@ -75,12 +73,9 @@ class _SeatAnswers:
         suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
         careful = frozenset(i for i in suits if answers[i].verdict == "caution")
         missing = Counter(one for i in told for one in answers[i].not_checked)
-        unchecked: Counter[str] = Counter()
-        for one, count in missing.items():
-            unchecked[one.rule] += count
         stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
         findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
-        return cls(findings, tuple(suits), careful, unchecked, missing, stops)
+        return cls(findings, tuple(suits), careful, missing, stops)
 
 
 def _at_place(place: Place, answers: _SeatAnswers) -> list[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from shimopt.seats.finding import Fact, FindingCode, Lack, Length
+from shimopt.seats.finding import Fact, Lack, Length
 
 
 class Missing(NamedTuple):
@@ -15,7 +15,7 @@ class Missing(NamedTuple):
     parts: int
 
 
-class MixedBores(Fact, code=FindingCode.MIXED_BORES):
+class MixedBores(Fact):
     """Bores of one stack differ."""
 
     smallest: Length
@@ -23,71 +23,71 @@ class MixedBores(Fact, code=FindingCode.MIXED_BORES):
     allowed: Length
 
 
-class StackOrder(Fact, code=FindingCode.STACK_ORDER):
+class StackOrder(Fact):
     """In which order the pieces go in; `stated` by the seat."""
 
     order: str
     stated: bool
 
 
-class FromMemory(Fact, code=FindingCode.FROM_MEMORY):
+class FromMemory(Fact):
     """Nobody has seen its figures in print."""
 
     note: str
 
 
-class SeatTakesNoShims(Fact, code=FindingCode.SHIMS_NOT_ALLOWED):
+class SeatTakesNoShims(Fact, code="shims_not_allowed"):
     """The seat takes no shims."""
 
     why: str
 
 
-class NotChecked(Fact, code=FindingCode.NOT_CHECKED):
+class NotChecked(Fact):
     """Rules that lacked something at a place."""
 
     missing: tuple[Missing, ...]
 
 
-class Burr(Fact, code=FindingCode.BURR):
+class Burr(Fact):
     """Its height."""
 
     burr: Length
 
 
-class UnevenThickness(Fact, code=FindingCode.UNEVEN_THICKNESS):
+class UnevenThickness(Fact):
     """Its spots differ."""
 
     apart: Length
     allowed: Length
 
 
-class NoMeasuringError(Fact, code=FindingCode.NO_MEASURING_ERROR):
+class NoMeasuringError(Fact):
     """None is stated."""
 
 
-class CoarseInstrument(Fact, code=FindingCode.COARSE_INSTRUMENT):
+class CoarseInstrument(Fact):
     """Too coarse for a shim."""
 
     error: Length
 
 
-class LabelNotKnown(Fact, code=FindingCode.LABEL_NOT_KNOWN):
+class LabelNotKnown(Fact):
     """Nobody knows what the label means."""
 
 
-class LabelUnconfirmed(Fact, code=FindingCode.LABEL_UNCONFIRMED):
+class LabelUnconfirmed(Fact):
     """The figures of its catalogue come from no document that was seen, so they judge no piece."""
 
     provenance: str
 
 
-class LabelHasNoTolerance(Fact, code=FindingCode.LABEL_HAS_NO_TOLERANCE):
+class LabelHasNoTolerance(Fact):
     """So it cannot be compared."""
 
     thickness: Length
 
 
-class NotAsLabelled(Fact, code=FindingCode.NOT_AS_LABELLED):
+class NotAsLabelled(Fact):
     """What it is, and what the label means; `other` names a part that it could be, or is empty.
 
     `source` is the standard that gives the tolerance, empty where the label's own row does.

@@ -7,9 +7,8 @@ from functools import partial
 from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
 from shimopt.reasons import shared_reasons as shared
-from shimopt.reasons.gap_reasons import MayBeTight
+from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked
-from shimopt.reasons.reason import Length, Reason
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words

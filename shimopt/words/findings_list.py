@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
+from dataclasses import replace
 
-from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.seats import Finding
+from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, told_first
 from shimopt.words.fit_words import wanting
+from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["cared_for", "cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
@@ -38,7 +40,7 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
             if grade == "stop":
                 stopped.add(about)
             lines = of_fitted if about in fitted or not finding.part else of_others
-            subject = f"{finding.grade}: {_part(finding)}" if finding.part else finding.grade
+            subject = f"{finding.grade}: {say.tagged(finding.part, finding.piece)}" if finding.part else finding.grade
             lines[(subject, finding_words(finding, say))].append(finding.place)
     texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
     if len(texts) > _MOST:
@@ -52,11 +54,8 @@ def cautions(decision: Decision, say: Speaker, places: Collection[str] | None = 
 
     Of gaps and places of these names alone, if any are given; an empty one is the whole job.
     """
-    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for finding in _cared_for(decision, say):
-        if places is None or finding.place in places:
-            told[(_part(finding), finding_words(finding, say))].append(finding.place)
-    return [_joined(*key, where) for key, where in told.items()]
+    cared = (one for one in _cared_for(decision, say) if places is None or one.place in places)
+    return [_joined(*key, where) for key, where in _grouped(cared, say).items()]
 
 
 def cared_for(decision: Decision, say: Speaker) -> set[str]:
@@ -82,36 +81,47 @@ def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
 def planned_cautions(decision: Decision, say: Speaker, places: Collection[str] | None = None) -> list[str]:
     """What asks for care of the pieces that lie in these places afterwards, all of them if none are named."""
     fitted = _fitted(decision)
-    told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for finding in decision.findings:
-        here = (finding.place, finding.part, finding.piece) in fitted and not told_first(finding)
-        if here and finding.grade == "caution" and (places is None or finding.place in places):
-            told[(_part(finding), finding_words(finding, say))].append(finding.place)
-    return [_joined(*key, where) for key, where in told.items()]
+    planned = (
+        one
+        for one in decision.findings
+        if (one.place, one.part, one.piece) in fitted
+        and one.grade == "caution"
+        and not told_first(one)
+        and (places is None or one.place in places)
+    )
+    return [_joined(*key, where) for key, where in _grouped(planned, say).items()]
 
 
 def near_misses(decision: Decision, say: Speaker) -> list[str]:
     """Parts of the right thickness that would go on where they must not be fitted: one could reach for them."""
+    near = (
+        replace(finding, place=reason.about)
+        for reason in decision.reasons
+        if isinstance(reason, PartsDoNotSuit)
+        for finding in reason.findings
+        if not isinstance(finding.fact, BoreTooSmall)
+    )
+    told = _grouped(near, say).items()
+    return [f"{part} not on {listed(where, 5)}: right thickness, but {why}." for (part, why), where in told]
+
+
+def _grouped(findings: Iterable[Finding], say: Speaker) -> dict[tuple[str, str], list[str]]:
+    """Where the same is said of the same part, by both."""
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for reason in decision.reasons:
-        for finding in reason.findings if isinstance(reason, PartsDoNotSuit) else ():
-            if not isinstance(finding.fact, BoreTooSmall):
-                told[(_part(finding), finding_words(finding, say))].append(reason.about)
-    return [f"{part} not on {listed(where, 5)}: right thickness, but {why}." for (part, why), where in told.items()]
+    for one in findings:
+        told[(say.tagged(one.part, one.piece), finding_words(one, say))].append(one.place)
+    return told
 
 
 def unchecked_words(decision: Decision) -> str:
-    """What could not be checked, for want of dimensions; empty where nothing was."""
-    return wanting(finding.fact for finding in decision.findings) if decision.screening.unchecked else ""
+    """What could not be checked, for want of dimensions; empty where nothing was, or a question asks for it."""
+    bare = [one.place for one in decision.findings if lacks_bore(one.fact, Lack.NO_SEAT)]
+    return wanting((one.fact for one in decision.findings), seats=not seats_asked(decision).issuperset(bare))
 
 
 def _fitted(decision: Decision) -> set[tuple[str, str, str | None]]:
     stock = decision.job.stock
     return {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
-
-
-def _part(finding: Finding) -> str:
-    return shown(f"{finding.part} [{finding.piece}]" if finding.piece else finding.part)
 
 
 def _joined(subject: str, words: str, where: list[str]) -> str:

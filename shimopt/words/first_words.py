@@ -16,7 +16,7 @@ from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import trial_doubt, trial_doubted
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "suspects",
     "told_first",
     "unsettled",
+    "with_buts",
 ]
 
 _MOST = 6
@@ -100,7 +101,7 @@ def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
 
 
 def blind_buts(decision: Decision) -> list[str]:
-    """As far as what does an answer hold, where a reading begins at nothing: for the first line."""
+    """As far as what does an answer hold, where a reading begins at nothing: for `with_buts` in the first line."""
     hidden, known = open_gaps(decision), [one for one in decision.findings if isinstance(one.fact, stated.BLIND)]
     told = {"hides no preload": stated.NoPreloadAssumed, "has a cover that does not rest yet": stated.CoverFreeAssumed}
     said = []
@@ -108,8 +109,17 @@ def blind_buts(decision: Decision) -> list[str]:
         names = [one.place for one in known if isinstance(one.fact, kind) and one.place not in hidden]
         names = [name for name in names if decision.outcome.gaps[name].verdict != "outside"]
         if names:
-            said.append(f"But only if {listed(names, 3)}, read from nothing, {what}.")
+            said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what}.")
     return said
+
+
+def with_buts(answer: str, buts: Sequence[str]) -> str:
+    """An answer and what speaks against it, sentences that begin small; `But` is said once."""
+    if not buts:
+        return answer
+    first, *others = buts
+    first = begun(first) if " but " in answer else f"But {first}"
+    return " ".join(filter(None, (answer, first, *map(begun, others))))
 
 
 def _tight(gap: Gap, job: Job) -> str:
@@ -146,8 +156,7 @@ def _first_of(said: list[str]) -> list[str]:
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
     if isinstance(fact, stated.InDoesNotSuit):
-        part = f"{finding.part} [{finding.piece}]" if finding.piece else finding.part
-        return f"{place}: {shown(part)} {finding_words(finding, say)}."
+        return f"{place}: {say.tagged(finding.part, finding.piece)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
 
 

@@ -84,9 +84,12 @@ def counted_words(counts: Mapping[str, int]) -> str:
     return f"{sum(counts.values()):,} parts: {suits} suit, {cautions} with a caution, {stops} with a stop."
 
 
-def wanting(facts: Iterable[Fact]) -> str:
-    """All that rules lacked, in one sentence."""
+def wanting(facts: Iterable[Fact], *, seats: bool = True) -> str:
+    """All that rules lacked, in one sentence; without `seats` not that there is no seat, which is told elsewhere."""
     lacked = {one.what for fact in facts if isinstance(fact, stack.NotChecked) for one in fact.missing}
+    lacked -= set() if seats else {Lack.NO_SEAT}
+    if not lacked:
+        return ""
     named = listed([_MISSING[lack] for lack in Lack if lack in lacked], len(Lack))
     return f"Not checked, not given: {named}. See: shimopt fit JOB."
 

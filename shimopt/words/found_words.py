@@ -10,7 +10,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.reading_words import both_clearance, both_units
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 __all__ = [
     "as_read_now",
@@ -91,7 +91,7 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} too {_side(gap)}"
+        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} {_side(gap)}"
         if fact := surprises.get(name):
             reads += f" and {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
         said.append(reads)
@@ -116,7 +116,7 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} too {_side(gap)}"
+        words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} {_side(gap)}"
         if fact := surprises.get(name):
             way = "more" if fact.looser > 0 else "less"
             words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
@@ -162,5 +162,4 @@ def _days(job: Job, names: Iterable[str]) -> str:
 
 
 def _side(gap: Gap) -> str:
-    over = gap.window.max is not None and gap.reading.bracket.best > gap.window.max
-    return "loose" if over else "tight"
+    return loose_or_tight(gap.window.side(gap.reading.bracket.best))

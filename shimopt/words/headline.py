@@ -11,8 +11,9 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
-from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unsettled
+from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
@@ -21,8 +22,6 @@ from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["headline", "headlines", "start_words"]
-
-_ASKED = {"gear_share_asked", "gear_way_asked"}
 
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first"}
 
@@ -35,25 +34,25 @@ def headline(decision: Decision, say: Speaker) -> str:
 def headlines(decision: Decision, say: Speaker) -> list[str]:
     """The same, what stands before the work and the answer each by itself."""
     doubt = trial_doubt(decision)
-    buts = [f"But {doubt}"] if doubt else []
+    buts = [doubt] if doubt else []
     if again := suspects(decision):
-        buts.append(f"But measure {listed(again, 3)} again before anything is fitted.")
-    buts += blind_buts(decision)
+        buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
+    buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
     said = (
         found_first_words(decision, say),
         *in_and_hidden(decision, say),
-        " ".join(filter(None, (answer, *buts, _asked(decision), not_ruled_out(decision.levels, say)))),
+        " ".join(filter(None, (with_buts(answer, buts), not_ruled_out(decision.levels, say)))),
     )
     return list(filter(None, said))
 
 
-def _asked(decision: Decision) -> str:
+def _asked(decision: Decision) -> list[str]:
     """What has to be answered before the plan can be relied on."""
-    asked = list(dict.fromkeys(one.place for one in decision.findings if one.code in _ASKED))
+    asked = list(dict.fromkeys(one.place for one in decision.findings if to_settle(one)))
     if not asked:
-        return ""
-    return f"But how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."
+        return []
+    return [f"how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."]
 
 
 def _only_probably(decision: Decision, names: Sequence[str]) -> str:
@@ -67,7 +66,8 @@ def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside:
-        return f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
+        wrong = f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
+        return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
@@ -94,19 +94,30 @@ def _answer(decision: Decision, say: Speaker) -> str:
     return f"As it is read: {fit}" if open_still else begun(fit)
 
 
+def _all_the_same(decision: Decision, say: Speaker) -> str:
+    """What is done for other gaps, where some stay outside; empty where nothing is."""
+    changes = decision.changes
+    if changes.nothing:
+        return ""
+    return f"{begun(job_words(decision, say) if changes.opened or changes.left else _fitted(decision, say))}."
+
+
+def _fitted(decision: Decision, say: Speaker) -> str:
+    """What goes into places in which nothing was, and where: `fit R-07 at upper 1`, `fit 5 pieces in 3 places`."""
+    changed = [change for change in decision.changes if change.changed]
+    if len(changed) == 1:
+        return f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
+    return f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
+
+
 def _fitting(decision: Decision, say: Speaker) -> str:
     """What goes into places in which nothing was, how many stay empty, and that all comes inside."""
     changed = [change for change in decision.changes if change.changed]
     others = len(decision.changes.at) - len(changed)
-    if len(changed) == 1:
-        fit = f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
-        left = f", leave {plural(others, 'place')} alone" if others else ""
-    else:
-        fit = f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
-        left = f", leave {others} alone" if others else ""
+    left = f", leave {plural(others, 'place') if len(changed) == 1 else others} alone" if others else ""
     gaps = len(decision.outcome.gaps)
     come = {1: "the gap comes", 2: "both gaps come"}.get(gaps, f"all {gaps} gaps come")
-    return f"{fit}{left}: {come} inside{_purchase(decision, say)}."
+    return f"{_fitted(decision, say)}{left}: {come} inside{_purchase(decision, say)}."
 
 
 def _into(change: PlaceChange, say: Speaker) -> str:

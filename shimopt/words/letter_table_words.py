@@ -11,7 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status, packs_set, status_doubt
-from shimopt.words.reading_words import limits_text
+from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker
 
 __all__ = ["table_columns", "table_row", "unit_sentence"]
@@ -33,9 +33,7 @@ def table_row(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     job, told = decision.job, say.about(gap)
     first, after = job.as_first_read.get(gap.name, gap.reading), say.as_after(decision.outcome.gaps[gap.name].after)
     read = say.as_read(first.found)
-    found = (
-        f"cover stands {say.bracket(-read.high, -read.low)} off" if first.opens else told.clearance(read.low, read.high)
-    )
+    found = stands_off(read, say) if first.opens else told.clearance(read.low, read.high)
     row = [found, limits_text(gap.window, told), _done(decision, gap, say)]
     if job.records:
         row += _since(decision, gap, told)
@@ -92,6 +90,9 @@ def _work(changes: Sequence[PlaceChange], gap: Gap, say: Speaker) -> str:
 def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> str:
     """`B for A`, `A out`; what goes in alone is told with its thickness."""
     out, into = say.stack(gone, change.place), say.stack(come, change.place)
+    if out == into:
+        # two pieces of one name, told apart by what was measured
+        out, into = (f"{into} ({say(thickness_of(lines, say.stock).best)})" for lines in (gone, come))
     if gone:
         return f"{into} for {out}" if come else f"{out} out"
     measured = any(say.stock[line].part.measured for line in come)

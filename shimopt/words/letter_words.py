@@ -12,8 +12,7 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, TooTightWithThinnest
-from shimopt.reasons.reason import Reason
+from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, Reason, TooTightWithThinnest
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import StaysOutside
 from shimopt.seats import Finding
@@ -200,7 +199,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
-        said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+        said.append(begun(heat_words(gap, gap.heat, found.after, say)))
     said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     for finding in decision.findings:
         if finding.place == gap.name and (blind := blind_words(job, finding, say)):

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
 from shimopt.job import Job, Supplier
-from shimopt.ordering.result import Bill, Line, Order
+
+# a plan speaks of money too, and makes no order
+if TYPE_CHECKING:
+    from shimopt.ordering.result import Bill, Line, Order
 
 __all__ = [
     "bundle_text",

@@ -6,19 +6,23 @@ from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, clusters_of
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
+from shimopt.reasons.job_facts import SeatsAsked
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
+from shimopt.seats.finding import Fact, Lack
+from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, listed, stack_wanted
+from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service
 from shimopt.words.ways_out_words import opened_words
 
-__all__ = ["next_steps", "sizes_wanted"]
+__all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
 
 _NEEDS_A_SIZE = {
     "not_thick_enough",
@@ -44,7 +48,7 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     `sizes` whether the gaps that lack a size are told with it; `sizes_wanted` tells it of each.
     """
     job = decision.job
-    steps = [*found_steps(decision), *first_steps(decision)]
+    steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
     if again := suspects(decision):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
@@ -89,13 +93,31 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
         steps.append(f"One piece more in a place than is allowed now {within}")
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
-    if decision.screening.bores_unchecked:
+    if _bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):
         fit = _work(decision)
         fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
     return list(dict.fromkeys(steps))
+
+
+def seats_asked(decision: Decision) -> set[str]:
+    """The places for which a seat is asked for already."""
+    return {place for one in decision.findings if isinstance(one.fact, SeatsAsked) for place in one.fact.places}
+
+
+def lacks_bore(fact: Fact, *lacking: Lack) -> bool:
+    """Whether the bore could not be checked at a place, for want of any of these, or of anything."""
+    missing = fact.missing if isinstance(fact, NotChecked) else ()
+    return any(one.rule == "bore" and (not lacking or one.what in lacking) for one in missing)
+
+
+def _bores_to_measure(decision: Decision) -> bool:
+    """Whether a bore was not checked that matters: no flat shim under a cover, no place whose seat is asked for."""
+    moved, asked = decision.job.moved_by, seats_asked(decision)
+    places = [one.place for one in decision.findings if lacks_bore(one.fact) and one.place not in asked]
+    return any(not all(gap.reading.opens for gap in moved[place]) for place in places)
 
 
 def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
@@ -158,10 +180,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    alone = {name for cluster in clusters_of(decision.job) if cluster.alone for name in cluster.gaps}
     ask = (
         "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and alone.issuperset(gaps)
+        if gaps and decision.job.alone.keys() >= {*gaps}
         else "shimopt plan JOB --buy"
     )
     match decision.remedies.bought:

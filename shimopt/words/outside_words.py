@@ -9,9 +9,9 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept import OpenedToo
-from shimopt.reasons.reason import Reason
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 __all__ = [
     "as_found",
@@ -79,11 +79,10 @@ def misses_as_found(reason: shared.TogetherOutside, say: Speaker) -> str:
 def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
     """`stays 5.5 thou too loose`; where the work changes it, `will be`."""
     found = decision.outcome.gaps[gap.name]
-    loose = gap.window.max is not None and found.after.best > gap.window.max
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
     if verb == "stays" and decision.job.stands_bare(gap):
         verb = "without shims is"
-    return f"{verb} {say(found.off)} too {'loose' if loose else 'tight'}"
+    return f"{verb} {say(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
 
 
 def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
@@ -105,7 +104,7 @@ def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     """Why nothing is fitted for a gap with a place of its own, in a few words."""
     if place.seat is not None and not place.seat.shims_allowed:
         return "no shim goes here"
-    whys = (_why(reason, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
+    whys = (_why(reason, decision, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
     return next(filter(None, whys), f"nothing {say.had} helps")
 
 
@@ -190,7 +189,20 @@ def _fights(decision: Decision) -> list[tuple[str, ...]]:
     return [r.names for r in decision.reasons if isinstance(r, kinds) and len(r.names) > 1]
 
 
-def _why(reason: Reason, say: Speaker) -> str:
+def _else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
+    """That the one gap that got the pieces would else be further outside than this one; empty where that is not why."""
+    others = [name for name in reason.names if name != reason.about]
+    if len(others) != 1 or tuple(others) != reason.got or decision.job.place[others[0]].installed:
+        return ""
+    other, window = decision.job.gap[others[0]], decision.job.gap[others[0]].window
+    off = window.off(other.reading.bracket.best)
+    if off <= decision.outcome.gaps[reason.about].off:
+        return ""
+    tight = window.min is not None and other.reading.bracket.best < window.min
+    return f", which would else stay {say(off)} too {'tight' if tight else 'loose'}"
+
+
+def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
     """Why nothing is fitted for a gap with a place of its own, in a few words; empty for other reasons."""
     match reason:
         case of_gap.DrawerRanOut():
@@ -204,7 +216,7 @@ def _why(reason: Reason, say: Speaker) -> str:
             if not reason.stack:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
-            return f"{stack} would do it, but {goes} to {got}"
+            return f"{stack} would do it, but {goes} to {got}{_else_further_out(reason, decision, say)}"
         case of_gap.LeftByPriority():
             first = listed([str(level) for level in reason.first])
             return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.lengths import Bracket
+from shimopt.words.reading_words import stands_off
 from shimopt.words.speaker import Speaker
 
 __all__ = ["bare_cover_words", "picture_key", "swap_words"]
@@ -21,7 +22,7 @@ def picture_key(*, found: bool) -> str:
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:
     """How a cover stood that was nipped without shims, so that nobody takes it for a preload."""
-    return f"without shims the cover stands {say.bracket(-read.high, -read.low)} off"
+    return f"without shims the {stands_off(read, say)}"
 
 
 def swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], gap: str, say: Speaker) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.words.reading_words import basis_text
+from shimopt.words.reading_words import basis_text, stands_off
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = ["NOTED", "TORQUE", "blanks", "cover_rests", "known_shim", "read_cell", "read_heading", "read_steps"]
@@ -96,7 +96,7 @@ def read_cell(job: Job, gap: Gap, say: Speaker) -> str:
     read = say.as_read(gap.reading.found)
     if gap.reading.opens:
         shims = "" if job.stands_bare(gap) else ", shims in"
-        return f"cover stands {say.bracket(-read.high, -read.low)} off{shims}"
+        return f"{stands_off(read, say)}{shims}"
     reads = f"{say.about(gap).clearance(read.low, read.high)}{basis_text(gap)}"
     return f"calculated, not read: {reads}" if gap.reading.calculated else reads
 

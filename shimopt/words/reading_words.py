@@ -25,6 +25,8 @@ __all__ = [
     "reading_text",
     "reading_words",
     "source_text",
+    "stands",
+    "stands_off",
     "term_words",
     "window_and_aim",
 ]
@@ -54,14 +56,35 @@ def basis_text(gap: Gap, *, plain: bool = False) -> str:
     return ", 19 times in 20" if plain else f" ({gap.reading.basis})"
 
 
+def stands_off(read: Bracket, say: Speaker) -> str:
+    """`cover stands 6 to 7 thou off`: what is read under a cover, never called a preload."""
+    return f"cover {stands(read, say)}"
+
+
+def stands(read: Bracket, say: Speaker) -> str:
+    """The same in a cell beside the gap's name."""
+    return f"stands {say.bracket(-read.high, -read.low)} off"
+
+
 def reading_text(gap: Gap, say: Speaker) -> str:
     """`17 to 18 thou by feeler gauge; best estimate 17.5 thou; with what may shift 15 to 20 thou`."""
+    if gap.reading.opens:
+        return _cover_text(gap, say)
     read, bracket, say = gap.reading.found, gap.reading.bracket, say.about(gap)
     shifted = f"; with what may shift {say.clearance(bracket.low, bracket.high)}" if gap.reading.unmoved else ""
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
         return f"{said}, taken as exact{shifted}"
     return f"{said}{basis_text(gap)}; best estimate {say.clearance(read.best, read.best)}{shifted}"
+
+
+def _cover_text(gap: Gap, say: Speaker) -> str:
+    """The same of a cover's own gap."""
+    read, bracket = gap.reading.found, gap.reading.bracket
+    shifted = f"; with what may shift {say.bracket(-bracket.high, -bracket.low)}" if gap.reading.unmoved else ""
+    if gap.reading.taken_as_exact:
+        return f"{stands_off(read, say)}, taken as exact{shifted}"
+    return f"{stands_off(read, say)}{basis_text(gap)}; best estimate {say(-read.best)}{shifted}"
 
 
 def limits_text(window: Window, say: Speaker) -> str:
@@ -151,7 +174,8 @@ def reading_words(gap: Gap, say: Speaker) -> list[str]:
         return []
     name = f"{shown(gap.name)}, {read_how(reading)}"
     if reading.likely is None or reading.worst is None:
-        lines = [f"{name}: {_clearance(reading.bracket, say)}, {reading.basis}"]
+        found = stands_off(reading.bracket, say) if reading.opens else _clearance(reading.bracket, say)
+        lines = [f"{name}: {found}, {reading.basis}"]
     else:
         best = say.clearance(reading.bracket.best, reading.bracket.best)
         lines = [

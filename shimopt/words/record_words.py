@@ -62,12 +62,15 @@ def likely_words(row: Compared, say: Speaker) -> str:
     return f"{off}{where_to_look(row.code, row.part, row.other)}"
 
 
-def change_words(change: Change) -> str:
-    """`R-07: 1 -> 0 (row 3)`."""
+def change_words(change: Change, *, in_rows: bool = True) -> str:
+    """`R-07: 1 -> 0 (row 3)`; of a drawer that is no table, without the row."""
+    said = f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by}"
+    if not in_rows:
+        return said
     where = (
         f"row {change.row}" if change.row is not None else f"a new row, {spelled(change.piece.thickness.best, 'mm')}"
     )
-    return f"{pieces_text([change.piece])}: on_hand {change.count} becomes {change.count + change.by} ({where})"
+    return f"{said} ({where})"
 
 
 def bought_words(piece: FittedPiece, count: int, *, counted: bool) -> str:
@@ -130,14 +133,12 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: not as planned.")
     for finding in fitted.unsuited:
-        piece = f"{shown(finding.part)}{f' [{shown(finding.piece)}]' if finding.piece else ''}"
-        lines.append(
-            f"Take {piece} out of {shown(finding.place)}: it does not suit there, {finding_words(finding, say)}."
-        )
+        piece, place = say.tagged(finding.part, finding.piece), shown(finding.place)
+        lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
     return lines
 
 
-def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str, *, said: bool) -> list[str]:
+def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit: str, *, said: bool) -> list[str]:
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
@@ -153,7 +154,8 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | None, unit: str,
         lines.append(f"The drawer {state.format(recorded.record.date)}")
     else:
         lines.append(f"Recorded in {file}; as it was it is kept in {recorded.copy}.")
-    changed = [change_words(change) for change in recorded.changes]
+    in_rows = job.drawer_of is None or not job.drawer_of.shared
+    changed = [change_words(change, in_rows=in_rows) for change in recorded.changes]
     match recorded.record.drawer:
         case "by hand":
             lines.append(f"{drawer} is a workbook: it is only read. Change in it by hand:")

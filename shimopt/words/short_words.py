@@ -15,7 +15,7 @@ from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.outside_words import why_nothing
-from shimopt.words.speaker import Speaker, begun, chance_text, listed
+from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.ways_out_words import way_out_words
 
 __all__ = [
@@ -25,11 +25,14 @@ __all__ = [
     "balance_words",
     "beside_verdict",
     "in_order",
+    "one_source",
     "proof_words",
+    "source_words",
     "under",
 ]
 
 _MOST_ORDERS = 4
+_TOLD_ONCE = 3  # from so many places on
 
 
 class AtPlace(NamedTuple):
@@ -45,20 +48,32 @@ class AtPlace(NamedTuple):
     changed: bool
 
 
-def at_place(decision: Decision, place: str, say: Speaker) -> AtPlace:
-    """The same for one place of a plan, in cells of a table."""
+def one_source(decision: Decision, say: Speaker) -> str:
+    """Where all pieces come from, where several places get some; empty where they come from here and there."""
+    sources = [_sources(change.into, say) for change in decision.changes if change.into]
+    return sources[0] if len(sources) >= _TOLD_ONCE and len(set(sources)) == 1 else ""
+
+
+def source_words(source: str) -> str:
+    """`All pieces from tin 2.`"""
+    where = {"": "", "drawer": "from the drawer", "to buy": source}.get(source, f"from {source}")
+    return f"All pieces {where}." if where else ""
+
+
+def at_place(decision: Decision, place: str, say: Speaker, known: str = "") -> AtPlace:
+    """The same for one place of a plan, in cells of a table; not the source that is `known` of all."""
     change = decision.changes.at[place]
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
     stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     if not change.changed:
         stay = "stays" if len(change.stays) == 1 else "stay"
         return AtPlace("", stays, "" if stays else _left(decision, place), stay if stays else "", False)
-    nothing = not into and not stays
+    nothing, source = not into and not stays, _sources(change.into, say)
     return AtPlace(
         say.stack(out, place) if out else "",
         stays,
         say.stack(into, place) if into or nothing else "",
-        _sources(change.into, say),
+        "" if source == known else source,
         True,
     )
 
@@ -72,6 +87,8 @@ def _left(decision: Decision, place: str) -> str:
 def _sources(pieces: Iterable[Piece], say: Speaker) -> str:
     """Where pieces come from: one name where it is the same for all, else each with its own."""
     came = [(name, _source(piece, say)) for name, piece in counted(pieces, say)]
+    if not came:
+        return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
     return ", ".join(f"{name} {source}" for name, source in came)
@@ -89,8 +106,7 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What is said beside the sign of a verdict: how far a gap stays outside, or its chance where that is below all."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
-        loose = gap.window.max is not None and found.after.best > gap.window.max
-        return f"{say.bare(found.off)} too {'loose' if loose else 'tight'}"
+        return f"{say.bare(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
     if gap.may_be_tight:
         return "unknown"
     if gap.name in open_gaps(decision):
@@ -113,7 +129,7 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
         said.append(f"needs {wanted[gap.name]}.")
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
-        said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]
+        said += [way for way in ways if way]
     if gap.reading.calculated:
         said.append("calculated, not read after fitting: read it.")
     return " ".join(map(begun, said))

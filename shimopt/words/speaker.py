@@ -15,9 +15,9 @@ from shimopt.lengths import Bracket, spelled, to_digits
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
     from shimopt.job import Gap, Job, Seat
+    from shimopt.job.gap import Side
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
-    from shimopt.reasons.reason import Side
 
 __all__ = [
     "LIKELY",
@@ -45,7 +45,7 @@ class Speaker:
     `loaded` where a clearance can be a preload: then one above zero is called play. `digits` after the point where a
     column holds so many, the same for all; `ends` how many the brackets of a plan are shown with at most, as read and
     after, rounded outward. Not `both` where what is else said in both systems of units is said in one. `had`: where the
-    parts are that a plan may use.
+    parts are that a plan may use. Without `tags` pieces are named as a customer knows them.
     """
 
     unit: str
@@ -58,6 +58,7 @@ class Speaker:
     ends: tuple[int, int] | None = None
     both: bool = True
     had: str = "in the drawer"
+    tags: bool = True
 
     @classmethod
     def of(cls, job: Job, unit: str = "", *, buys: bool = False) -> Speaker:
@@ -143,7 +144,11 @@ class Speaker:
     def named(self, index: int) -> str:
         """A part's name, with its tag where it has one."""
         part = self.stock[index].part
-        return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)
+        return self.tagged(part.name, part.piece)
+
+    def tagged(self, name: str, piece: str | None) -> str:
+        """The name of a part, with the tag of one of several like pieces."""
+        return f"{shown(name)} [{shown(piece)}]" if piece and self.tags else shown(name)
 
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""

@@ -13,7 +13,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.words.first_words import in_and_wrong
 from shimopt.words.reading_words import basis_text, both_clearance, both_units
-from shimopt.words.speaker import Speaker, begun, listed, sized
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, sized
 
 __all__ = ["done_here", "measured_again", "visited_here", "was_done"]
 
@@ -143,5 +143,4 @@ def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
     over = off_by(read.best, gap.window)
     if not over:
         return ""
-    loose = gap.window.max is not None and read.best > gap.window.max
-    return f"That is {both_units(over, over, say)} too {'loose' if loose else 'tight'}. "
+    return f"That is {both_units(over, over, say)} {loose_or_tight(gap.window.side(read.best))}. "

@@ -13,8 +13,7 @@ from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.account import Account, Rival
-from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.reasons.reason import Length
+from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
@@ -28,7 +27,7 @@ from shimopt.words.reading_words import (
     source_text,
     window_and_aim,
 )
-from shimopt.words.reason_words import reason_words
+from shimopt.words.reason_words import reason_told, reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
 __all__ = [
@@ -54,7 +53,6 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     # a part of the right thickness that does not suit is told once
     twice = PartsDoNotSuit if account.unsuited else ()
     about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
-    reasons = [reason_words(reason, say) for reason in about]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
@@ -69,8 +67,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]
-        reasons += [
-            reason_words(reason, say)
+        about += [
+            reason
             for reason in decision.reasons
             if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
         ]
@@ -79,20 +77,18 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             *answers,
             Answer("Moved by", moved or ["no place."]),
             *unsuited_answers(account, job, say),
-            Answer("So", reasons),
+            Answer("So", [reason_words(reason, say) for reason in about]),
         ]
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
-        told = gauge_words(decision.gauges[gap.name], say, decision.remedies).removeprefix(f"{shown(gap.name)}: ")
+        told = gauge_words(decision.gauges[gap.name], say, decision.remedies)
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(
-            f"{shown(gap.name)}: "
-        )
+        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
         answers.append(Answer("Hot", [begun(told)]))
     answers += unsuited_answers(account, job, say)
-    answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
+    answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
     if changes := _changes(account, say):
@@ -144,7 +140,7 @@ def _shim(account: Account, say: Speaker) -> list[str]:
             smallest, limit = say.clearance(read.low, read.low), say.clearance(window.min, window.min)
             lines.append(f"At its smallest, {smallest}, it is already {say(-room)} under {limit}.")
     if gap.least_chance is not None:
-        lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
+        lines = [begun(guard_words(gap, say))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None and gap.reading.basis == "worst case" else "So"
         lines.append(f"{how}: {_span(account.needed, say)}{basis_text(gap, plain=True)}.")
@@ -244,7 +240,9 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         if account.stack:
             if window.max is not None and not account.gap.reading.opens:
                 lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
-            lines.append(f"{what} would serve readings {_served(account.gap, low, high, say)}, by their best estimate.")
+            lines.append(
+                f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
+            )
         elif account.gap.effects[0][1] > 0:
             lines += _would_need_one(account.gap, low, say)
         elif high is not None and account.place is not None and account.place.takes_shims:
@@ -269,7 +267,7 @@ def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
     if gap.window.min is None or (gap.seat is not None and not gap.seat.shims_allowed):
         return []
     if gap.reading.opens:
-        return [f"A reading of more than {say(-low)} under the cover would need a shim."] if low < 0 else []
+        return [f"A cover that stands more than {say(-low)} off would need a shim."] if low < 0 else []
     less = f"more than {say.so_much(low)}" if low < 0 else f"less than {say.clearance(low, low)}"
     return [f"A reading of {less} would need a shim."]
 
@@ -283,10 +281,14 @@ def _wholly_in(window: Window, say: Speaker) -> str:
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
     """From which reading to which, as it is read: under a cover the cover's own gap."""
     if gap.reading.opens and high is not None and high <= 0:
-        return f"of {say.bracket(-high, -low)} under the cover"
+        return f"a cover that stands {say.bracket(-high, -low)} off"
     if gap.reading.opens:
-        return f"up to {say(-low)}" if high is None else say.from_to(-high, -low)
-    return f"from {say.clearance(low, low)} up" if high is None else say.from_to(low, high)
+        return f"a cover that stands {f'up to {say(-low)}' if high is None else say.from_to(-high, -low)} off"
+    return f"readings {f'from {say.clearance(low, low)} up' if high is None else say.from_to(low, high)}"
+
+
+def _its(gap: Gap) -> str:
+    return "its" if gap.reading.opens else "their"
 
 
 def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:

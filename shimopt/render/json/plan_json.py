@@ -12,6 +12,7 @@ from shimopt.choose import LevelResult, Scarce
 from shimopt.job import Job, Place, Tightening
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
+from shimopt.parts.drawer import Held
 from shimopt.planner import Decision
 from shimopt.reasons.alternatives import Alternative
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
@@ -42,6 +43,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     say = Speaker.of(job, buys=decision.buy)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
+    held = {"held_for_others": [_held(one) for one in decision.remedies.held]} if decision.remedies.held else {}
     return {
         "format": 1,
         "title": job.title,
@@ -105,6 +107,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "not_checked": decision.screening.unchecked,
         "next": next_steps(decision, say),
         **weighed,
+        **held,
         **_start(decision),
     }
 
@@ -172,6 +175,12 @@ def _choice(row: Alternative, decision: Decision, say: Speaker) -> dict[str, Any
         "levels": [_level(level) for level in row.choice.levels],
         "words": choice_words(row, job, say),
     }
+
+
+def _held(held: Held) -> dict[str, Any]:
+    """Pieces that would have served, and are promised to another job."""
+    part = {"part": held.part.name, "piece": held.part.piece, "pieces": held.pieces}
+    return part | {"for": held.title, "until": held.until, "who": held.who, "bench": held.bench}
 
 
 def _level(level: LevelResult) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from shimopt import __version__
@@ -15,7 +16,7 @@ from shimopt.render.pictures.section import small_section_svg
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.first_words import blind_buts
+from shimopt.words.first_words import blind_buts, with_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import table_columns, table_row, unit_sentence
@@ -42,8 +43,8 @@ __all__ = ["letter_content"]
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
-    say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, decision)
-    job, bars, gaps = decision.job, job_bars(decision, unit), gaps_by_need(decision)
+    say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
+    job, bars, gaps = decision.job, job_bars(decision, unit, tags=False), gaps_by_need(decision)
     words = all_gap_words(decision, say)
     state = state_words(job)
     return {
@@ -94,7 +95,7 @@ def _gap(decision: Decision, gap: Gap, words: GapWords, say: Speaker) -> dict[st
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    answer = " ".join((answer_words(decision, say), *blind_buts(decision)))
+    answer = with_buts(answer_words(decision, say), blind_buts(decision))
     return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 

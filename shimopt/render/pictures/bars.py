@@ -33,14 +33,15 @@ class Bar:
     note: str = ""
 
 
-def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
+def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, list[Bar]]:
     """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
 
     With the digits that papers show in this unit, rounded outward. A cover read without shims was only nipped: that is
-    told and not drawn, for it is no preload that was ever there.
+    told and not drawn, for it is no preload that was ever there. Without `tags` pieces are named as a customer knows
+    them.
     """
     job = decision.job
-    say = with_digits(Speaker.of(job, unit), decision)
+    say = with_digits(replace(Speaker.of(job, unit), tags=tags), decision)
     bars = {}
     for gap in job.gaps:
         first = job.as_first_read.get(gap.name, gap.reading).bracket
@@ -56,7 +57,7 @@ def job_bars(decision: Decision, unit: str) -> dict[str, list[Bar]]:
         if read is not None:
             found.append(("measured", read, "found" if changes else "after", now))
         if changes or (read is None and (visited or first != after)):
-            found.append(("after", after, "after", then))
+            found.append(("then", after, "after", then))
         if len(found) == 1:
             found = [("left at", after, "after", now)]
         swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]

@@ -16,6 +16,7 @@ from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
 from shimopt.words.found_words import not_read_since
+from shimopt.words.reading_words import stands
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -34,13 +35,13 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     """One block per gap: reading, what it needs, clearance after, verdict, chance; what is fitted; the scale."""
     signs = {"inside": marks.inside, "outside": marks.outside, "unproven": marks.unproven}
     rows: list[tuple[str, ...]] = [
-        ("gap", f"read, {say.unit}", f"needs, {say.unit}", f"after, {say.unit}", "verdict", "chance")
+        ("gap", f"read, {say.unit}", f"needs, {say.unit}", f"then, {say.unit}", "verdict", "chance")
     ]
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         rows.append(
             (
-                f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name),
+                shown(gap.name),
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
                 _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
@@ -66,7 +67,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
     legend = (
-        f"{marks.before} as read  {marks.after} after  {marks.span * 2} how far it is known  "
+        f"{marks.before} as read  {marks.after} then  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
     )
     likely = [gap for gap in decision.job.gaps if _mark(gap, gap.reading.bracket)]
@@ -111,7 +112,7 @@ def _read(gap: Gap, say: Speaker) -> str:
     """What was read, without what may shift; under a cover that is the cover's gap, not the preload that it means."""
     read = gap.reading.found
     if gap.reading.opens:
-        return say.bare.bracket(-read.high, -read.low)
+        return stands(read, say.bare)
     return say.about(gap).bare.clearance(read.low, read.high)
 
 

@@ -17,8 +17,8 @@ from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.digits import digits_of
 from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import sizes_wanted
-from shimopt.words.reading_words import source_text
-from shimopt.words.short_words import AtPlace, at_place, beside_verdict, under
+from shimopt.words.reading_words import source_text, stands
+from shimopt.words.short_words import AtPlace, at_place, beside_verdict, one_source, under
 from shimopt.words.speaker import Speaker, listed, plural
 
 __all__ = ["common_window", "gap_table", "place_table"]
@@ -42,6 +42,7 @@ class _Columns:
     then: Speaker
     marks: Marks
     wanted: Mapping[str, str]
+    source: str
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
@@ -54,6 +55,7 @@ class _Columns:
             replace(say.bare, digits=then),
             marks,
             sizes_wanted(decision, say),
+            one_source(decision, say),
         )
 
     def sign(self, verdict: str) -> str:
@@ -130,8 +132,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.found
     own = [place for place, _ in gap.effects] == [gap.name]
-    done = _done(at_place(decision, gap.name, of.say) if own else None, _apart(decision))
-    seen = Bracket(-read.high, -read.best, -read.low) if gap.reading.opens else read
+    done = _done(at_place(decision, gap.name, of.say, of.source) if own else None, _apart(decision))
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
     said = beside_verdict(decision, gap, of.say)
@@ -140,8 +141,8 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     sign = found.verdict if known else "unproven"
     return Row(
         (
-            Cell(f"{shown(gap.name)} (cover gap)" if gap.reading.opens else shown(gap.name)),
-            Cell(of.read.bracket(seen.low, seen.high) if gap.reading.opens else of.span(read, gap, of.read)),
+            Cell(shown(gap.name)),
+            Cell(stands(read, of.read), says_all=True) if gap.reading.opens else Cell(of.span(read, gap, of.read)),
             *done,
             Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
@@ -175,10 +176,11 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     places = [place.name for place in decision.job.places if place.name not in own]
     places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
-    wrong = in_and_wrong(decision)
+    wrong, source = in_and_wrong(decision), one_source(decision, say)
     for name in places[:_MOST_ROWS]:
         under = "To be settled first: see above." if name in wrong else ""
-        rows.append(Row((Cell(shown(name)), *_done(at_place(decision, name, say), _apart(decision))), under))
+        done = _done(at_place(decision, name, say, source), _apart(decision))
+        rows.append(Row((Cell(shown(name)), *done), under))
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)
@@ -209,7 +211,7 @@ def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     decision, kinds = of.decision, defaultdict[tuple[str, AtPlace | None], list[Gap]](list)
     for gap in gaps:
         own = [place for place, _ in gap.effects] == [gap.name]
-        done = at_place(decision, gap.name, of.say) if own else None
+        done = at_place(decision, gap.name, of.say, of.source) if own else None
         kinds[(decision.outcome.gaps[gap.name].verdict, done)].append(gap)
     ranked = sorted(kinds.items(), key=lambda one: (_ORDER[one[0][0]], -len(one[1])))
     rows = []

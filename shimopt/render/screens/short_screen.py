@@ -13,7 +13,7 @@ from shimopt.words.headline import headlines, start_words
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import limits_text, source_text
 from shimopt.words.reason_words import scarce_words
-from shimopt.words.short_words import assumed_words, balance_words, in_order, proof_words
+from shimopt.words.short_words import assumed_words, balance_words, in_order, one_source, proof_words, source_words
 from shimopt.words.speaker import Speaker, ended
 
 __all__ = ["short_lines"]
@@ -47,7 +47,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
     if allowed is not None:
         limits = limits_text(allowed.window, say.about(allowed).bare)
         about += f" Allowed {limits} ({ended(source_text(allowed)).removesuffix('.')})."
-    lines += plain(about, width)
+    lines += plain(f"{about} {source_words(one_source(decision, say))}".rstrip(), width)
     if start := start_words(decision.job):
         lines += plain(start, width)
     return lines

@@ -1,0 +1,47 @@
+"""Which database is meant, by SHIMOPT_STOCK or a stock.db beside the jobs, and opening it."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from shimopt.errors import InputError
+from shimopt.stock.people import Asking, job_key, this_bench, this_person
+from shimopt.stock.promises import released, today
+from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.stock_drawer import StockDrawer
+from shimopt.stock.store import Store
+
+FILE = "stock.db"
+VARIABLE = "SHIMOPT_STOCK"
+
+
+def stock_beside(folder: Path) -> Path | str:
+    """Where the stock of jobs in this folder is: as SHIMOPT_STOCK says, else the stock.db here or one folder up."""
+    if said := os.environ.get(VARIABLE, "").strip():
+        return said if "://" in said else Path(said)
+    here, up = folder / FILE, Path(os.path.realpath(folder)).parent / FILE
+    return up if up.exists() and not here.exists() else here
+
+
+def opened_stock(at: Path | str, *, create: bool = False) -> Store:
+    """The stock, opened; holds whose last day is over are let go first. Raises StockError."""
+    if isinstance(at, str):
+        rule, remedy = "this kind of database is not known", "name a file, or postgresql://USER@HOST/DATABASE"
+        raise InputError.at("", rule, remedy, where=VARIABLE, value=at.partition("://")[0])
+    store = SqliteStore(at, create=create)
+    with store.reading() as within:
+        over = within.rows("SELECT 1 FROM promise WHERE state = 'held' AND until < ? LIMIT 1", today())
+    if over:
+        with store.writing() as within:
+            released(within, today(), this_person(), this_bench())
+    return store
+
+
+def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str) -> StockDrawer:
+    """A drawer of the stock beside a job, as that job sees it. Raises StockError.
+
+    Parameters: file, the job's own; a job in no file holds nothing.
+    """
+    asking = Asking() if file is None else Asking(job_key(file), title or file.parent.name)
+    return StockDrawer(opened_stock(stock_beside(folder)), drawer, asking)

@@ -1,0 +1,99 @@
+"""Holding what a plan takes from the drawer: all of it or nothing, in place of what was held for the job before."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from shimopt.parts.part import Part
+from shimopt.stock.ledger import Entry, Given, append, is_known
+from shimopt.stock.lots import Lot, lots_of
+from shimopt.stock.promises import ended, made, today
+from shimopt.stock.stock_drawer import StockDrawer
+from shimopt.stock.store import BrokenRuleError, Transaction
+
+# a hold lasts so many days where nobody says until when
+_DAYS = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """So many pieces of a part are wanted, and only so many are free."""
+
+    part: Part
+    wanted: int
+    free: int
+
+
+class PiecesGoneError(Exception):
+    """Pieces that were free when they were looked at are no longer; nothing was held."""
+
+    def __init__(self, lacking: tuple[Lacking, ...]) -> None:
+        self.lacking = lacking
+        super().__init__(", ".join(one.part.name for one in lacking))
+
+
+def last_day() -> str:
+    """The last day of a hold where nobody says which."""
+    return (date.fromisoformat(today()) + timedelta(days=_DAYS)).isoformat()
+
+
+def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Given) -> bool:
+    """Hold so many pieces of each lot for the job that asks, and let go what else was held for it.
+
+    Whether anything changed: not where this was held until that day already, or was done under this request before.
+    Raises PiecesGoneError where one is not free, StockError.
+    """
+    try:
+        with drawer.store.writing() as within:
+            if is_known(within, given.request):
+                return False
+            lots = _locked(within, drawer)
+            if lacking := _lacking(lots, pieces):
+                raise PiecesGoneError(lacking)
+            if _held_now(within, drawer) == Counter({(lot, until): count for lot, count in pieces.items() if count}):
+                return False
+            before = ended(within, drawer.number, "freed", given)
+            made(within, drawer.number, pieces, until, given, before=before)
+    except BrokenRuleError:
+        # nobody can be faster while the lots are locked; the database has the last word
+        raise PiecesGoneError(_lacking({lot.id: lot for lot in drawer.lots()}, pieces)) from None
+    return True
+
+
+def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
+    """Let go all that is held for the job that asks; what that was. Raises StockError."""
+    with drawer.store.writing() as within:
+        if is_known(within, given.request):
+            return ()
+        _locked(within, drawer)
+        entries = ended(within, drawer.number, "freed", given)
+        append(within, entries, given)
+    return tuple(entries)
+
+
+def _locked(within: Transaction, drawer: StockDrawer) -> dict[int, Lot]:
+    """The drawer's lots, which nobody else changes from now on."""
+    within.lock_lots(lot.id for lot in lots_of(within, drawer.number))
+    return {lot.id: lot for lot in lots_of(within, drawer.number, drawer.asking.job)}
+
+
+def _lacking(lots: Mapping[int, Lot], pieces: Mapping[int, int]) -> tuple[Lacking, ...]:
+    wanted = ((lots[number], count) for number, count in sorted(pieces.items()))
+    return tuple(Lacking(lot.part, count, lot.free) for lot, count in wanted if count > lot.free)
+
+
+def _held_now(within: Transaction, drawer: StockDrawer) -> Counter[tuple[int, str]]:
+    """How many pieces of each lot are held for the job, by the day until which they are."""
+    held = within.rows(
+        "SELECT lot, until, pieces FROM promise JOIN lot ON lot.id = promise.lot "
+        "WHERE state = 'held' AND job = ? AND drawer = ?",
+        drawer.asking.job,
+        drawer.number,
+    )
+    found = Counter[tuple[int, str]]()
+    for lot, until, pieces in held:
+        found[lot, until] += pieces
+    return found

@@ -1,0 +1,131 @@
+"""A lot, which is a row of the database, as a part with its counts, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from shimopt.lengths import Bracket
+from shimopt.parts.part import Part, StockLine
+from shimopt.stock.store import Transaction
+
+_PART = (
+    "part",
+    "piece",
+    "measured",
+    "low_nm",
+    "high_nm",
+    "marked_nm",
+    "inner_low_nm",
+    "inner_high_nm",
+    "outer_low_nm",
+    "outer_high_nm",
+    "edge_nm",
+    "material",
+    "form",
+    "hardness",
+    "provenance",
+    "lies_at",
+    "note",
+    "typed_in",
+)
+_INSERT = (
+    f"INSERT INTO lot (drawer, single, {', '.join(_PART)}) VALUES (?, ?, {', '.join('?' * len(_PART))}) RETURNING id"
+)
+_SELECT = (
+    f"SELECT id, on_hand, promised, on_order, single, {', '.join(_PART)}, "
+    "(SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held' AND job = ?) "
+    "FROM lot WHERE drawer = ? ORDER BY id"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Like pieces: how many are on hand, promised to jobs, `mine` of these to the job that asks, and on order."""
+
+    id: int
+    part: Part
+    on_hand: int
+    promised: int
+    mine: int
+    on_order: int
+    single: bool
+    typed_in: str
+
+    @property
+    def free(self) -> int:
+        """How many the job that asks may use."""
+        return self.on_hand - self.promised + self.mine
+
+    @property
+    def line(self) -> StockLine:
+        """What the job that asks sees of it."""
+        return StockLine(self.part, self.free, (), self.id, self.typed_in, self.mine)
+
+
+def drawer_number(within: Transaction, name: str, *, create: bool = False) -> int | None:
+    """The number of a drawer by its name; None where there is none, and it is not to be made."""
+    found = within.rows("SELECT id FROM drawer WHERE name = ?", name)
+    if not found and create:
+        found = within.rows("INSERT INTO drawer (name) VALUES (?) RETURNING id", name)
+    return int(found[0][0]) if found else None
+
+
+def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
+    """The lots of a drawer, as this job sees them."""
+    for number, on_hand, promised, on_order, single, *part, mine in within.rows(_SELECT, job, drawer):
+        yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
+
+
+def add_lot(within: Transaction, drawer: int, line: StockLine, *, single: bool) -> int:
+    """A new lot with no pieces yet; its number. Raises BrokenRuleError."""
+    part = line.part
+    values = (
+        part.name,
+        part.piece or "",
+        int(part.measured),
+        # whole nanometres, outward: what is promised of a piece's thickness still holds
+        part.thickness.low.__floor__(),
+        part.thickness.high.__ceil__(),
+        part.marked,
+        *_ends(part.inner),
+        *_ends(part.outer),
+        part.edge,
+        part.material,
+        part.form,
+        part.hardness,
+        part.provenance,
+        part.at,
+        part.note,
+        line.typed_in,
+    )
+    return int(within.rows(_INSERT, drawer, int(single), *values)[0][0])
+
+
+def _ends(bracket: Bracket | None) -> tuple[int | None, int | None]:
+    return (None, None) if bracket is None else (bracket.low.__floor__(), bracket.high.__ceil__())
+
+
+def _part(cells: Sequence[Any]) -> Part:
+    told = dict(zip(_PART, cells, strict=True))
+    return Part(
+        told["part"],
+        Bracket.between(told["low_nm"], told["high_nm"]),
+        told["piece"] or None,
+        bool(told["measured"]),
+        told["marked_nm"],
+        inner=_bracket(told["inner_low_nm"], told["inner_high_nm"]),
+        outer=_bracket(told["outer_low_nm"], told["outer_high_nm"]),
+        material=told["material"],
+        form=told["form"],
+        at=told["lies_at"],
+        note=told["note"],
+        hardness=told["hardness"],
+        edge=told["edge_nm"],
+        provenance=told["provenance"],
+    )
+
+
+def _bracket(low: int | None, high: int | None) -> Bracket | None:
+    return None if low is None or high is None else Bracket.between(low, high)

@@ -1,0 +1,45 @@
+"""Who asks a stock for something: the job, the person and the bench."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import platform
+from dataclasses import dataclass
+from pathlib import Path
+from uuid import uuid4
+
+from shimopt.stock.ledger import Given
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """A job, by a key that no other job has and by what people call it; empty where no job asks."""
+
+    job: str = ""
+    title: str = ""
+
+    def given(self, request: str = "", *, why: str = "", who: str = "") -> Given:
+        """What this job is asked for now, under a new id where none is given."""
+        request = request or uuid4().hex
+        return Given(request, who or this_person(), this_bench(), why=why, job=self.job, title=self.title)
+
+
+def job_key(file: Path) -> str:
+    """What tells a job from every other: its file, and the machine on which it lies."""
+    return f"{platform.node()}:{os.path.realpath(file)}"
+
+
+def this_person() -> str:
+    """Who sits here: SHIMOPT_PERSON, else the name of the account."""
+    if said := os.environ.get("SHIMOPT_PERSON", "").strip():
+        return said
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "unknown"
+
+
+def this_bench() -> str:
+    """Which bench this is: SHIMOPT_BENCH, else the machine's name."""
+    return os.environ.get("SHIMOPT_BENCH", "").strip() or platform.node() or "unknown"

@@ -1,0 +1,98 @@
+"""Promises: pieces of lots held for a job until a day, and how each ends: fitted, freed, or released by that day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+
+from shimopt.parts.drawer import Held
+from shimopt.stock.ledger import Entry, Given, append
+from shimopt.stock.lots import lots_of
+from shimopt.stock.store import Transaction
+
+_HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
+_INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
+
+
+def made(
+    within: Transaction,
+    drawer: int,
+    pieces: Mapping[int, int],
+    until: str,
+    given: Given,
+    *,
+    before: Sequence[Entry] = (),
+) -> None:
+    """Hold pieces by lot for the job that is given, in one statement; `before` is what the ledger is told first.
+
+    Raises BrokenRuleError where one of them is not free.
+    """
+    within.lock_lots(pieces)
+    held = [(lot, count) for lot, count in sorted(pieces.items()) if count]
+    if held:
+        rows = ", ".join(["(?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
+        values = [
+            value
+            for lot, count in held
+            for value in (given.request, lot, given.job, given.title, count, until, given.who, given.bench)
+        ]
+        within.run(_INSERT + rows, *values)
+    entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
+    append(within, [*before, *entries], given)
+
+
+def ended(
+    within: Transaction, drawer: int, state: str, given: Given, *, fitted: Mapping[int, int] | None = None
+) -> list[Entry]:
+    """End every promise to the job that is given, and say what the ledger is to be told.
+
+    Parameters: state, how they end; fitted, how many pieces of each lot went in: of so many the promise is fitted.
+    """
+    left = Counter(fitted or {})
+    entries, states = [], []
+    for number, lot, pieces in within.rows(
+        "SELECT promise.id, lot, pieces FROM promise JOIN lot ON lot.id = promise.lot "
+        "WHERE state = 'held' AND job = ? AND drawer = ? ORDER BY lot, promise.id",
+        given.job,
+        drawer,
+    ):
+        went_in = min(left[lot], pieces)
+        left[lot] -= went_in
+        states.append(("fitted" if went_in else state, number))
+        if went_in:
+            entries.append(Entry("fitted", drawer, lot, held=-went_in))
+        if pieces > went_in:
+            entries.append(Entry(state, drawer, lot, held=went_in - pieces))
+    within.lock_lots({entry.lot for entry in entries if entry.lot is not None})
+    within.run_each("UPDATE promise SET state = ? WHERE id = ?", states)
+    return entries
+
+
+def released(within: Transaction, today: str, who: str, bench: str) -> int:
+    """End the promises whose last day is over; how many."""
+    over = within.rows(
+        "SELECT promise.id, lot, pieces, drawer, job, title, until FROM promise JOIN lot ON lot.id = promise.lot "
+        "WHERE state = 'held' AND until < ? ORDER BY lot, promise.id",
+        today,
+    )
+    within.lock_lots({lot for _, lot, *_ in over})
+    for number, lot, pieces, drawer, job, title, until in over:
+        # another command may have done it, or fitted the pieces, before these lots were locked
+        if within.run("UPDATE promise SET state = 'released' WHERE id = ? AND state = 'held'", number):
+            given = Given(f"released-{number}", who, bench, why=f"held until {until}", job=job, title=title)
+            append(within, [Entry("released", drawer, lot, held=-pieces)], given)
+    return len(over)
+
+
+def held_for_others(within: Transaction, drawer: int, job: str) -> Iterator[Held]:
+    """What is held for other jobs, in the order of lots."""
+    parts = {lot.id: lot.part for lot in lots_of(within, drawer)}
+    for _, lot, pieces, other, title, until, who, bench in within.rows(f"{_HELD} ORDER BY lot, id"):
+        if lot in parts and other != job:
+            yield Held(parts[lot], pieces, title, until, who, bench)
+
+
+def today() -> str:
+    """The day by this machine's clock, as a hold's last day is written."""
+    return datetime.now(UTC).astimezone().date().isoformat()

@@ -1,0 +1,174 @@
+"""The drawer of a stock that one job sees: what is free or held for it, and how its pieces come and go."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+
+from shimopt.parts.drawer import (
+    Accepted,
+    Change,
+    DrawerChangedError,
+    Held,
+    Moved,
+    fewer_than_came,
+    matching_line,
+    worked_out,
+)
+from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts.part import Part, StockLine
+from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.people import Asking
+from shimopt.stock.promises import ended, held_for_others
+from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+
+
+class StockDrawer:
+    """A drawer of a stock, as a job sees it (`asking`). Raises StockError where the stock has no such drawer."""
+
+    writable = True
+    shared = True
+
+    def __init__(self, store: Store, drawer: str, asking: Asking) -> None:
+        self.store, self.drawer, self.asking = store, drawer, asking
+        with store.reading() as within:
+            number = drawer_number(within, drawer)
+            known = [name for (name,) in within.rows("SELECT name FROM drawer ORDER BY name")]
+        if number is None:
+            remedy = f"it has: {', '.join(known)}" if known else "fill it first: shimopt stock take-in drawer.csv"
+            raise StockError(store.name, "the stock has no drawer of this name", remedy, drawer)
+        self.number = number
+
+    def __repr__(self) -> str:
+        return f"<StockDrawer {self.name!r}>"
+
+    @property
+    def key(self) -> str:
+        """What tells it from the drawers of other stocks."""
+        return f"{self.name} {self.store.name}"
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The file that nothing may be written over."""
+        return (self.store.name,) if self.store.dialect == "sqlite" else ()
+
+    @property
+    def name(self) -> str:
+        """What a job calls it."""
+        return f"stock:{self.drawer}"
+
+    def lots(self) -> list[Lot]:
+        """Every lot, as the job sees it, in natural order. Raises StockError."""
+        with self.store.reading() as within:
+            return self._lots(within)
+
+    def _lots(self, within: Transaction) -> list[Lot]:
+        return sorted(lots_of(within, self.number, self.asking.job), key=lambda lot: lot.part.order)
+
+    def stock(self) -> tuple[StockLine, ...]:
+        """What is free or held for the job, in natural order. Raises StockError."""
+        return tuple(lot.line for lot in self.lots())
+
+    def held(self) -> tuple[Held, ...]:
+        """What is held for other jobs. Raises StockError."""
+        with self.store.reading() as within:
+            return tuple(held_for_others(within, self.number, self.asking.job))
+
+    def version(self) -> str:
+        """Another after every change of a count; holding changes none. Raises StockError."""
+        with self.store.reading() as within:
+            return version_of(within, self.number)
+
+    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
+        """Make all changes or none, as every drawer does; what was held for the job is no longer.
+
+        Raises DrawerChangedError, InputError.
+        """
+        given = self.asking.given(f"record-{record_id}")
+        with self._writing() as within:
+            if is_known(within, given.request):
+                return Moved(version_of(within, self.number), ())
+            within.lock_lots(lot.id for lot in lots_of(within, self.number))
+            if expected_version != version_of(within, self.number):
+                raise DrawerChangedError(self.name)
+            lots = self._lots(within)
+            seen = [lot.line for lot in lots]
+            made = worked_out(changes, seen, self.name, tuple(held_for_others(within, self.number, self.asking.job)))
+            on_hand = Counter({lot.id: lot.on_hand for lot in lots})
+            entries, fitted, told = list[Entry](), Counter[int](), list[Change]()
+            for change in made:
+                at = matching_line(change.piece, seen, taken=change.by < 0)
+                lot = lots[at].id if at is not None else self._new_lot(within, change)
+                if change.by < 0:
+                    fitted[lot] -= change.by
+                entries.append(Entry("fitted" if change.by < 0 else "back", self.number, lot, moved=change.by))
+                # what lies in it, what is held for others included
+                told.append(replace(change, count=on_hand[lot]))
+                on_hand[lot] += change.by
+            # what is held is let go first: no more may be held than is on hand
+            ends = ended(within, self.number, "freed", given, fitted=fitted)
+            # an id that moved nothing is known too
+            append(within, [*ends, *entries] or [Entry("fitted", self.number)], given)
+            return Moved(version_of(within, self.number), tuple(told))
+
+    def _new_lot(self, within: Transaction, change: Change) -> int:
+        """The lot of pieces that come out of a machine and lie in none: made as another of their part is."""
+        piece = change.piece
+        like = next((lot.part for lot in self._lots(within) if lot.part.name == piece.part), None)
+        part = Part(piece.part, piece.thickness, piece.piece)
+        if like is not None:
+            part = replace(like, thickness=piece.thickness, piece=piece.piece, measured=True, at="")
+        single = piece.piece is not None and change.by == 1
+        return add_lot(within, self.number, StockLine(part, 0), single=single)
+
+    def accept(self, pieces: Sequence[MeasuredPiece]) -> Accepted:
+        """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
+        given = self.asking.given()
+        with self._writing() as within:
+            lots = self._lots(within)
+            on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
+            fewer = fewer_than_came(pieces, on_hand, self.name)
+            there = {(lot.part.name, lot.part.piece) for lot in lots}
+            new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
+            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            entries = []
+            for piece in new:
+                single = bool(piece.spots) and piece.count == 1
+                lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
+                entries.append(Entry("came", self.number, lot, moved=piece.count))
+            append(within, entries, given)
+            _measured(within, new, entries, given)
+        rows = tuple(
+            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
+        )
+        return Accepted(rows, old, bool(new), fewer)
+
+    @contextmanager
+    def _writing(self) -> Iterator[Transaction]:
+        """A transaction; a rule that the database keeps and that would be broken is told. Raises StockError."""
+        try:
+            with self.store.writing() as within:
+                yield within
+        except BrokenRuleError as error:
+            rule, remedy = (
+                "the stock does not allow this, and nothing was booked",
+                "look at it again: shimopt stock show",
+            )
+            raise StockError(self.name, rule, remedy, error.rule) from None
+
+
+def _measured(within: Transaction, pieces: Sequence[MeasuredPiece], entries: Sequence[Entry], given: Given) -> None:
+    """Keep what was measured of new pieces, spot by spot."""
+    rows = []
+    for piece, entry in zip(pieces, entries, strict=True):
+        low, high = piece.part.thickness.low.__floor__(), piece.part.thickness.high.__ceil__()
+        if piece.spots:
+            rows.append((entry.lot, given.who, low, high, " ".join(map(str, piece.spots))))
+    within.run_each(
+        "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
+        "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?, ?)",
+        rows,
+    )

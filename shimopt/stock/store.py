@@ -1,0 +1,70 @@
+"""A database that holds a stock, whichever it is: transactions, and what goes wrong in them.
+
+SQL is written once, with `?` for values, and where two dialects differ a store says how.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
+from typing import Any, Protocol
+
+from shimopt.errors import InputError
+
+
+class StockError(InputError):
+    """The stock cannot be opened, read or written: what stands in the way, and what helps."""
+
+    def __init__(self, name: str, rule: str, remedy: str, value: str = "") -> None:
+        super().__init__(InputError.at(name, rule, remedy, value=value).problems)
+
+
+class BrokenRuleError(Exception):
+    """The database refused a statement; `rule` is the name of the constraint or trigger, or what it said."""
+
+    def __init__(self, rule: str) -> None:
+        self.rule = rule
+        super().__init__(rule)
+
+
+class Transaction(Protocol):
+    """All or nothing of it happens."""
+
+    def rows(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
+        """What a query gives."""
+
+    def run(self, sql: str, *values: Any) -> int:
+        """Do a statement; how many rows it touched. Raises BrokenRuleError."""
+
+    def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
+        """Do a statement once for each row of values, one after the other. Raises BrokenRuleError."""
+
+    def script(self, sql: str) -> None:
+        """Do several statements that have no values."""
+
+    def lock_lots(self, lots: Iterable[int]) -> None:
+        """Keep others from changing these lots, in one fixed order."""
+
+    def lock_ledger(self) -> None:
+        """Keep others from appending to the ledger."""
+
+
+class Store(Protocol):
+    """A stock's database. `name` is what messages call it: it holds no password."""
+
+    @property
+    def name(self) -> str:
+        """What messages call it."""
+
+    @property
+    def dialect(self) -> str:
+        """The folder of its migrations."""
+
+    def reading(self) -> AbstractContextManager[Transaction]:
+        """Everything read in it is of one moment. Raises StockError."""
+
+    def writing(self) -> AbstractContextManager[Transaction]:
+        """Everything written in it, or nothing. Raises StockError; BrokenRuleError passes through."""
+
+    def close(self) -> None:
+        """Let go of the database."""

@@ -1,0 +1,149 @@
+"""Holding a plan's pieces: all or nothing, for so long, again on fresh numbers where somebody was faster."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from shimopt.cli import hold_command
+from shimopt.job import load_job
+from shimopt.stock.holding import PiecesGoneError, free, hold
+from shimopt.stock.promises import released
+from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.stock_drawer import StockDrawer
+from tests.command import Run
+from tests.test_stock_plan import counts, held_for, record, shop
+
+__all__ = ["shop"]
+
+
+def drawer_of(shop: Path, name: str) -> StockDrawer:
+    drawer = load_job(shop / name).drawer_of
+    assert isinstance(drawer, StockDrawer)
+    return drawer
+
+
+def promises(shop: Path) -> list[tuple[object, ...]]:
+    with SqliteStore(shop / "stock.db").reading() as within:
+        return within.rows("SELECT lot, pieces, title, state, until, who FROM promise ORDER BY id")
+
+
+def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: Path) -> None:
+    code, out, err = run("hold", str(shop / "mill"), "--until", "2099-12-04", "--person", "A. Roe")
+    assert (code, err) == (0, "")
+    assert "Held for Mill until Friday 2099-12-04: S-10 (stock:main)." in out
+    assert counts(shop)["S-10"] == (1, 1)
+    code, out, _ = run("hold", str(shop / "quarry"))
+    assert code == 1
+    assert "Nothing is held." in out
+    assert "S-10 would have served, and is held for Mill until Friday 2099-12-04 (A. Roe" in out
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill"), "--free")[1]
+    assert "Nothing was held for Mill." in run("hold", str(shop / "mill"), "--free")[1]
+    assert run("hold", str(shop / "quarry"))[0] == 0
+    assert counts(shop)["S-10"] == (1, 1)
+
+
+def test_it_lasts_fourteen_days_where_nobody_says_until_when(run: Run, shop: Path) -> None:
+    day = (date.today() + timedelta(days=14)).isoformat()
+    assert json.loads(run("hold", str(shop / "mill"), "--json")[1]) == {
+        "format": 1,
+        "title": "Mill",
+        "doable": True,
+        "held": [{"part": "S-10", "piece": None, "pieces": 1}],
+        "until": day,
+    }
+    assert "Held already for Mill" in run("hold", str(shop / "mill"))[1]
+    assert [row[4] for row in promises(shop)] == [day]
+
+
+@pytest.mark.parametrize(("until", "told"), [("2020-01-01", "over already"), ("soon", "this is no day")])
+def test_a_day_that_is_over_or_none_is_refused(run: Run, shop: Path, until: str, told: str) -> None:
+    code, _, err = run("hold", str(shop / "mill"), "--until", until)
+    assert (code, told in err) == (2, True)
+    assert promises(shop) == []
+
+
+def test_in_a_list_nothing_can_be_held(run: Run, shop: Path) -> None:
+    (shop / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-10,0.1,1\n", encoding="utf-8")
+    job = shop / "mill" / "job.toml"
+    job.write_text(job.read_text(encoding="utf-8").replace("stock:main", "../drawer.csv"), encoding="utf-8")
+    code, _, err = run("hold", str(job))
+    assert (code, "lists promise no piece to anybody" in err) == (2, True)
+
+
+def test_the_same_request_twice_holds_once(shop: Path) -> None:
+    """A bench that sends the same again, for it never saw the answer, must not hold a second time."""
+    drawer = drawer_of(shop, "mill")
+    given = drawer.asking.given("double-click")
+    assert hold(drawer, {1: 1}, "2099-12-04", given)
+    assert not hold(drawer, {1: 1}, "2099-12-04", given)
+    assert free(drawer, drawer.asking.given("let go"))
+    assert not hold(drawer, {1: 1}, "2099-12-04", given)
+    assert counts(shop)["S-10"] == (1, 0)
+
+
+def test_all_or_nothing(shop: Path) -> None:
+    held_for(shop, "quarry")
+    mill = drawer_of(shop, "mill")
+    with pytest.raises(PiecesGoneError) as gone:
+        hold(mill, {1: 1, 2: 2}, "2099-12-04", mill.asking.given())
+    assert [(one.part.name, one.wanted, one.free) for one in gone.value.lacking] == [("S-10", 1, 0)]
+    assert counts(shop) == {"S-10": (1, 1), "S-50": (4, 0)}
+
+
+def test_a_new_hold_takes_the_place_of_the_old_one(shop: Path) -> None:
+    mill = drawer_of(shop, "mill")
+    assert hold(mill, {1: 1, 2: 2}, "2099-12-04", mill.asking.given())
+    assert hold(mill, {2: 3}, "2099-12-05", mill.asking.given())
+    assert counts(shop) == {"S-10": (1, 0), "S-50": (4, 3)}
+    assert [(row[0], row[1], row[3]) for row in promises(shop)] == [(1, 1, "freed"), (2, 2, "freed"), (2, 3, "held")]
+
+
+def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_numbers(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stock_of, plans = hold_command._stock_of, []
+
+    def somebody_is_faster(job: object) -> StockDrawer:
+        # after the job was loaded and before its pieces are held, once
+        if not plans:
+            held_for(shop, "quarry")
+        plans.append(job)
+        return stock_of(job)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(hold_command, "_stock_of", somebody_is_faster)
+    code, out, _ = run("hold", str(shop / "mill"))
+    assert (code, len(plans)) == (1, 2)
+    assert "S-10 went meanwhile (1 wanted, none free): held for Quarry until Friday 2099-12-04 (A. Roe" in out
+    assert "Planned again." in out
+    assert "Nothing is held. The drawer cannot do it" in out
+    assert [row[2] for row in promises(shop)] == ["Quarry"]
+
+
+def test_after_three_times_it_gives_up(run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def gone(*_: object) -> bool:
+        raise PiecesGoneError(())
+
+    monkeypatch.setattr("shimopt.stock.holding.hold", gone)
+    code, out, _ = run("hold", str(shop / "mill"))
+    assert (code, out.count("Planned again."), "three times a piece went" in out) == (1, 3, True)
+
+
+def test_record_after_the_end_takes_the_piece_if_it_is_free_else_says_who_has_it(run: Run, shop: Path) -> None:
+    run("hold", str(shop / "mill"), "--until", date.today().isoformat())
+    with SqliteStore(shop / "stock.db").writing() as within:
+        # the day is over, and Quarry was faster
+        released(within, "2098-01-01", "", "")
+    plan = load_job(shop / "mill")
+    assert plan.stock[0].on_hand == 1
+    held_for(shop, "quarry")
+    code, _, err = record(run, shop, "mill", "--fitted", "drum=S-10")
+    assert code == 2
+    assert "1 x S-10 (0.10 mm) went into the machine, and what there is, is held for Quarry until Friday" in err
+    assert counts(shop)["S-10"] == (1, 1)
+    run("hold", str(shop / "quarry"), "--free")
+    assert record(run, shop, "mill", "--fitted", "drum=S-10")[0] == 0
+    assert counts(shop)["S-10"] == (0, 0)

@@ -1,0 +1,148 @@
+"""Jobs whose drawer is one of the stock: what they see, what is held for others, and what a record does to it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from shimopt.job import load_job
+from shimopt.ordering.merge import merged
+from shimopt.stock.ledger import wrong_in
+from shimopt.stock.people import Asking, job_key
+from shimopt.stock.promises import made
+from shimopt.stock.sqlite_store import SqliteStore
+from tests.command import Run
+from tests.stocks import in_file, shim
+
+JOB = """\
+title = "{}"
+unit = "mm"
+drawer = "stock:main"
+
+[window]
+min = 0.05
+max = 0.12
+source = "sheet 7"
+
+[[gap]]
+name = "drum"
+feeler = {{ go = 0.20, no_go = 0.21 }}
+"""
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Two benches that each need the one S-10: 0.20 to 0.21 less 0.10 is 0.10 to 0.11, within 0.05 to 0.12."""
+    monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
+    in_file(tmp_path, shim("S-10", 0.1, 1), shim("S-50", 0.5, 4)).close()
+    for name in ("mill", "quarry"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "job.toml").write_text(JOB.format(name.capitalize()), encoding="utf-8")
+    return tmp_path
+
+
+def held_for(shop: Path, name: str, lot: int = 1, until: str = "2099-12-04") -> None:
+    asking = Asking(job_key(shop / name / "job.toml"), name.capitalize())
+    with SqliteStore(shop / "stock.db").writing() as within:
+        made(within, 1, {lot: 1}, until, asking.given(who="A. Roe"))
+
+
+def counts(shop: Path) -> dict[str, tuple[int, int]]:
+    """On hand and held, once the ledger was replayed and agrees."""
+    with SqliteStore(shop / "stock.db").reading() as within:
+        assert list(wrong_in(within)) == []
+        return {part: (there, held) for part, there, held in within.rows("SELECT part, on_hand, promised FROM lot")}
+
+
+def record(run: Run, shop: Path, name: str, *more: str) -> tuple[int, str, str]:
+    given = ("--after", "drum=0.1 mm", "--person", "A. Roe", "--instrument", "feeler")
+    return run("record", str(shop / name), *given, *more)
+
+
+def test_a_piece_held_for_another_is_not_planned_with_and_its_holder_is_told(run: Run, shop: Path) -> None:
+    assert run("plan", str(shop / "mill"))[0] == 0
+    held_for(shop, "quarry")
+    code, out, _ = run("plan", str(shop / "mill"))
+    assert code == 1
+    assert "S-10 would have served, and is held for Quarry until Friday 2099-12-04 (A. Roe" in " ".join(out.split())
+    # and the job that it is held for goes on seeing it
+    code, out, _ = run("plan", str(shop / "quarry"))
+    assert (code, "held for" in out) == (0, False)
+    plan = json.loads(run("plan", str(shop / "mill"), "--json")[1])
+    assert [(one["part"], one["for"], one["until"]) for one in plan["held_for_others"]] == [
+        ("S-10", "Quarry", "2099-12-04")
+    ]
+
+
+def test_what_would_not_have_served_is_not_told(run: Run, shop: Path) -> None:
+    held_for(shop, "quarry", lot=2)
+    assert "S-50 would have served" not in run("plan", str(shop / "mill"))[1]
+    assert [held.part.name for held in load_job(shop / "mill").held] == ["S-50"]
+
+
+def test_a_record_takes_the_piece_out_and_ends_the_hold_in_one_step(run: Run, shop: Path) -> None:
+    held_for(shop, "mill")
+    code, out, err = record(run, shop, "mill")
+    assert (code, err) == (0, "")
+    assert "Changed in stock:main:\n  S-10: on_hand 1 becomes 0" in out
+    assert counts(shop) == {"S-10": (0, 0), "S-50": (4, 0)}
+    # the same again moves nothing
+    assert "recorded before" in record(run, shop, "mill")[1]
+    assert counts(shop) == {"S-10": (0, 0), "S-50": (4, 0)}
+    with SqliteStore(shop / "stock.db").reading() as within:
+        states = within.rows("SELECT kind, moved, held FROM ledger WHERE job <> '' ORDER BY id")
+    assert states == [("held", 0, 1), ("fitted", 0, -1), ("fitted", -1, 0)]
+
+
+def test_what_was_held_and_not_fitted_is_free_after_the_record(run: Run, shop: Path) -> None:
+    held_for(shop, "mill")
+    held_for(shop, "mill", lot=2)
+    assert record(run, shop, "mill")[0] == 0
+    assert counts(shop) == {"S-10": (0, 0), "S-50": (4, 0)}
+
+
+def test_a_hold_that_is_over_is_let_go_by_the_next_command_with_a_row_in_the_ledger(run: Run, shop: Path) -> None:
+    held_for(shop, "quarry", until="2020-01-01")
+    assert counts(shop)["S-10"] == (1, 1)
+    assert run("plan", str(shop / "mill"))[0] == 0
+    assert counts(shop)["S-10"] == (1, 0)
+    with SqliteStore(shop / "stock.db").reading() as within:
+        told = within.rows("SELECT kind, held, title, why FROM ledger ORDER BY id DESC LIMIT 1")
+    assert told == [("released", -1, "Quarry", "held until 2020-01-01")]
+
+
+def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Run, shop: Path) -> None:
+    job = shop / "mill" / "job.toml"
+    job.write_text(JOB.format("Mill").replace("stock:main", "stock:mian"), encoding="utf-8")
+    code, _, err = run("plan", str(job))
+    assert (code, "no drawer of this name (found: mian). It has: main" in err) == (2, True)
+    (shop / "stock.db").unlink()
+    code, _, err = run("plan", str(job))
+    assert (code, "there is no stock here yet" in err) == (2, True)
+
+
+def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
+    seat = '\n[[seat]]\nname = "shaft"\nshaft = "10 mm"\n'
+    (shop / "mill" / "job.toml").write_text(JOB.format("Mill") + seat, encoding="utf-8")
+    arrived = shop / "arrived.csv"
+    arrived.write_text("part,piece,measured_mm,inner_mm\nS-10,a1,0.101,10.2\n", encoding="utf-8")
+    code, out, _ = run("fit", str(shop / "mill"), "--measured", str(arrived), "--accept")
+    assert (code, "1 piece added to stock:main" in out) == (0, True)
+    code, out, _ = run("fit", str(shop / "mill"), "--measured", str(arrived), "--accept")
+    assert "In the drawer already" in out
+    with SqliteStore(shop / "stock.db").reading() as within:
+        assert within.rows("SELECT piece, on_hand, single, low_nm FROM lot WHERE piece <> ''") == [
+            ("a1", 1, 1, 101_000)
+        ]
+        assert within.rows("SELECT spots FROM measurement") == [("101000",)]
+
+
+def test_several_jobs_of_one_stock_count_each_piece_once(shop: Path) -> None:
+    """What both see is one S-10; held for the second, it still is there for the two together."""
+    for _ in range(2):
+        jobs = merged([load_job(shop / "mill"), load_job(shop / "quarry")]).jobs
+        assert {line.part.name: line.on_hand for line in jobs[0].stock} == {"S-10": 1, "S-50": 4}
+        if not jobs[0].held:
+            held_for(shop, "quarry")
