@@ -13,8 +13,6 @@ from shimopt.job.gap import Heat
 from shimopt.lengths import Bracket, as_decimal
 from shimopt.words.speaker import Speaker, begun, listed
 
-__all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
-
 _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",

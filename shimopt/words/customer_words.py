@@ -18,8 +18,6 @@ from shimopt.words.reason_words import got_text
 from shimopt.words.speaker import LIKELY, Speaker, listed
 from shimopt.words.ways_out_words import way_out_told
 
-__all__ = ["because", "to_settle", "unfit"]
-
 _LONGEST_NAMES = 60
 
 

@@ -10,8 +10,6 @@ from shimopt.reasons import Gauge
 from shimopt.reasons.remedies import Remedies
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["gauge_words", "guard_words"]
-
 
 def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
     """Whether reading and sizes are good enough, and if not, what would be. Parameter: tried, what helps the plan."""

@@ -17,7 +17,7 @@ from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unset
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
-from shimopt.words.running_words import recorded_torques
+from shimopt.words.record_words import recorded_torques
 from shimopt.words.speaker import Speaker, begun, listed, plural
 from shimopt.words.trial_words import trial_doubt
 

@@ -25,7 +25,7 @@ from shimopt.words.first_words import blind_words, open_gaps
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.reading_words import both_units, limits_both, source_text
-from shimopt.words.running_words import running_measured
+from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
 from shimopt.words.visit_words import done_here, measured_again, visited_here, was_done
 

@@ -13,22 +13,6 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept import OpenedToo
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
-__all__ = [
-    "as_found",
-    "cannot_words",
-    "done_for",
-    "kept_by_others",
-    "means_words",
-    "misses_as_found",
-    "nearer",
-    "not_right",
-    "outside_then",
-    "spoiled",
-    "takes_out",
-    "why_nothing",
-    "why_outside",
-]
-
 _MOST_NAMED = 2
 _MOST_TOLD = 3
 _LOOSE = {"over": "loose", "under": "tight"}

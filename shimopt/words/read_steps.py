@@ -7,8 +7,6 @@ from shimopt.job import Gap, Job
 from shimopt.words.reading_words import basis_text, stands_off
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["NOTED", "TORQUE", "blanks", "cover_rests", "known_shim", "read_cell", "read_heading", "read_steps"]
-
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
 _PUSH = (

@@ -19,8 +19,6 @@ from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, loose_or
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
-__all__ = ["about_reason", "got_text", "reason_told", "reason_words", "scarce_words", "way_words"]
-
 _MOST_UNSUITED = 3
 
 

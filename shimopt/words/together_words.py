@@ -8,8 +8,6 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.words.outside_words import done_for
 from shimopt.words.speaker import Speaker, begun, listed
 
-__all__ = ["together_words"]
-
 _STATE_IT = "a [[balance]] of these places would state it, or `equal`"
 
 

@@ -12,8 +12,6 @@ from shimopt.seats import Finding
 from shimopt.seats.finding import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_doubted", "trial_words"]
-
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
     "clamped": "clamped: {}",

@@ -11,8 +11,6 @@ from shimopt.reasons.kept import OpenedToo
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, begun, ended, listed
 
-__all__ = ["made_thinner_words", "opened_words", "way_out_told", "way_out_words"]
-
 
 def way_out_words(reason: Reason, say: Speaker) -> str:
     """The way as a sentence about a gap that is named already; empty for reasons of other kinds."""

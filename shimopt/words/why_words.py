@@ -30,15 +30,6 @@ from shimopt.words.reading_words import (
 from shimopt.words.reason_words import reason_told, reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
 
-__all__ = [
-    "Answer",
-    "mover_words",
-    "rival_cells",
-    "rival_note",
-    "unsuited_answers",
-    "why_answers",
-]
-
 
 class Answer(NamedTuple):
     """What is asked, and the answer in sentences."""
