@@ -139,6 +139,9 @@ def _answer(order: Order) -> str:
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
     start += f" for {money(order, order.cost)}" if order.cost is not None else "; the cost is not known"
+    if more := sum(one.line.pieces for one in order.top_up):
+        its = "its smallest order" if suppliers == 1 else "smallest orders"
+        start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without

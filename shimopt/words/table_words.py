@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.boxes import Box, Table
-from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order
-from shimopt.words.card_words import CardRow, first_of, fit_words, named
+from shimopt.words.card_words import CardRow, first_of, fit_words, named, readings_text
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
@@ -67,23 +65,9 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
 
 def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:
     return "; ".join(
-        f"{shown(demand.gap.name)}: {_of_gap(order, demand, low, high, say)}"
+        f"{shown(demand.gap.name)}: {readings_text(order, demand, low, high, say)}"
         for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
     )
-
-
-def _of_gap(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
-    """A gap's readings as they are read: from which blade that goes to which does not, or from .. to."""
-    sign = -1 if demand.gap.reading.opens else 1
-    pairs = [sign * at for at in demand.pairs if low <= at <= high]
-    half = demand.gap.reading.no_blade if demand.blind else demand.step
-    if not pairs or half is None:
-        ends = sorted((sign * low, sign * high))
-        return say.about(demand.gap).clearance(*ends)
-    own = Speaker(order.jobs[demand.job].unit)
-    own = own.bare if own.unit == say.unit else own
-    go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
-    return f"{own(go)} goes, {own(no_go)} does not" if go else f"{own(no_go)} does not go"
 
 
 def _fit(order: Order, table: Table, box: Box) -> str:
