@@ -210,6 +210,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "no shim helps here, see its seating first"
         case of_gap.ReadAgainFirst():
             return "read it again first"
+        case of_gap.ReadsAsNothing():
+            return "it reads as nothing: find out first what that hides"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():
