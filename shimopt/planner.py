@@ -81,9 +81,9 @@ class Decision:
 
     def refused(self, gap: str) -> tuple[Unsuited, ...]:
         """Parts that are thick enough for a gap as it was first read, but don't suit its seat."""
-        first = self.job.as_first_read.get(gap, self.job.gap[gap].reading)
-        supply = supply_of(self.job, self.buy)
-        return unsuited_parts(replace(self.job.gap[gap], reading=first), self.job, self.screening, supply)
+        supply, measured = supply_of(self.job, self.buy), self.job.gap[gap]
+        first = replace(measured, reading=self.job.first_read(measured))
+        return unsuited_parts(first, self.job, self.screening, supply)
 
     @property
     def cost(self) -> Fraction | None:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from fractions import Fraction
 from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
 
-from shimopt.choose import choose, descent, trying
-from shimopt.choose.joint import _unbeaten
+from shimopt.choose import choose, chooser, descent, in_hand, reached, trying
+from shimopt.choose.ranges import NOTHING_KNOWN
+from shimopt.choose.unbeaten import unbeaten
 from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
+from shimopt.proof.highs import Relaxation, Relaxed
+from shimopt.proof.sums import Range
 from shimopt.readings import Reading
 from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
@@ -25,7 +29,7 @@ def test_beaten_is_what_another_does_with_no_more_pieces_and_comes_before(seed: 
     uses = rng.integers(0, 3 if seed % 2 else 2, (many, lines)) * (rng.random((many, lines)) < 0.1 + seed % 2)
     shares = [rng.integers(-2, 3, many), rng.integers(0, 1 << 45, many) // (1 << 44), np.arange(many)]
     told = [tuple(int(share[at]) for share in shares) for at in range(many)]
-    for at, kept in enumerate(_unbeaten(uses.astype(np.int64), shares).tolist()):
+    for at, kept in enumerate(unbeaten(uses.astype(np.int64), shares).tolist()):
         # the slow obvious answer, by the definition
         beaten = any((uses[other] <= uses[at]).all() and told[other] < told[at] for other in range(many))
         assert kept != beaten
@@ -59,3 +63,36 @@ def test_clusters_that_share_a_drawer_get_the_best_of_all_plans(seed: int, monke
     assert {level.name: level.value for level in choice.levels} == answer.levels
     assert all(level.proven for level in choice.levels)
     assert choice.stacks == answer.stacks
+
+
+@pytest.mark.parametrize("lies", [False, True])
+@pytest.mark.parametrize("seed", range(12))
+def test_what_is_never_listed_is_in_no_best_plan(seed: int, lies: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(descent, "_FEW", 0)
+    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(in_hand, "_MANY", -1)
+    monkeypatch.setattr(chooser, "known_of", lambda *_: NOTHING_KNOWN)
+    if lies:
+        rng = np.random.default_rng(seed)
+
+        def any_prices(self: Relaxation, within: Range) -> Relaxed:
+            del within
+            many = len(self.sums.limits)
+            return Relaxed(-rng.integers(0, 1 << 20, many), np.zeros(self.sums.variables))
+
+        monkeypatch.setattr(Relaxation, "solved", any_prices)
+    listed: list[int] = []
+    shown = reached.reached
+
+    def counted(*args: Any) -> Any:
+        found = shown(*args)
+        listed.append(sum(len(block.columns) for block in found or ()))
+        return found
+
+    monkeypatch.setattr(reached, "reached", counted)
+    job = _pairs(seed)
+    answer, choice = best_plan_of_places(job), choose(job, screen(job))
+    values = {level.name: level.value for level in choice.levels}
+    assert all(values[level.name] == answer.levels[level.name] for level in choice.levels if level.proven)
+    assert lies or (values == answer.levels and choice.stacks == answer.stacks)
+    assert listed or not answer.levels["outside"]

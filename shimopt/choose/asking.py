@@ -35,6 +35,8 @@ _STEPS_OF_EFFORT = 200
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
+# nodes in which an answer as good as the bound is looked for
+_NODES_AT_THE_BOUND = 100
 
 
 class Space(Protocol):
@@ -175,6 +177,7 @@ class _Question:
             self.read(values)
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
+            bound = self._at_the_bound(within, root, bound)
         closed_at: int | None = None
         nothing_better = False
         for turn, (nodes, asks, effort) in enumerate(_ROUNDS):
@@ -196,6 +199,14 @@ class _Question:
         # what may stand in a choice as good as the one in hand
         kept = self._left(everything, root, self.best + 1)
         return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
+
+    def _at_the_bound(self, within: Range, root: Bound, bound: int) -> int:
+        """Look for an answer that the bound just allows: little can stand in one. The bound, or the next above it."""
+        # with helpers the bound is mostly far from what can be had
+        if bound + 1 >= self.best or self.sums.variables > self.sums.columns:
+            return bound
+        near = self._left(within, root, bound + 1)
+        return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch)))
 
     def _built_up(self, within: Range) -> bool:
         """Whether all that is left was looked at: then the choice in hand is the best."""

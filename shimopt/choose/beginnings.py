@@ -9,6 +9,7 @@ side, and the others need not be looked at one by one.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, NamedTuple, Self
 
 import numpy as np
@@ -28,11 +29,19 @@ _OF_GAPS = frozenset(("outside", "miss", "target", "unproven", "doubt"))
 _LARGEST = float(1 << 61)
 
 
+class Priced(NamedTuple):
+    """What columns cost by a bound, what a unit of some levels costs beside that, and what all may come to."""
+
+    cost: Wholes
+    most: int
+    weights: Mapping[str, int] = MappingProxyType({})
+
+
 class Limits(NamedTuple):
-    """What a choice may come to at most: by level, and by what bounds say that its columns cost together."""
+    """What a choice may come to at most: by level, and by what bounds say that it costs."""
 
     levels: Mapping[str, int]
-    priced: Sequence[tuple[Wholes, int]] = ()
+    priced: Sequence[Priced] = ()
 
 
 class Added(NamedTuple):
@@ -76,7 +85,8 @@ class Beginnings:
         self.levels = [level for level in limits.levels if self.all_inside or level not in ("unproven", "doubt")]
         unsure = {"unproven", "doubt"} & set(self.levels)
         self.ends = (1, 0, 2) if unsure else (1,) if _OF_GAPS & set(self.levels) else ()
-        self.plain = [*there, *(most for _, most in limits.priced)]
+        self.plain = [*there, *(priced.most for priced in limits.priced)]
+        self.first_priced = len(there)
         self.first_level, self.first_gap = len(self.plain), len(self.plain) + len(self.levels)
         reads = [judge.read[end] for judge in judges for end in self.ends]
         self.begun: Wholes = np.array([0] * self.first_gap + reads, object)[:, None]
@@ -86,6 +96,7 @@ class Beginnings:
         """What each block adds, less the rows that no combination may hold."""
         sizes = [np.abs(block.amounts.astype(float)).max(axis=1, initial=0.0) for block in added]
         largest = sum(sizes, np.abs(self.begun[:, 0].astype(float))).max(initial=0.0) * max(1, len(self.judges))
+        largest *= max((w for priced in self.limits.priced for w in (1, *priced.weights.values())), default=1)
         kind = np.int64 if largest < _LARGEST and max(map(abs, self.plain), default=0) < _LARGEST else object
         self.begun = self.begun.astype(kind)
         found = [block._replace(amounts=block.amounts.astype(kind)) for block in added]
@@ -218,6 +229,10 @@ class Beginnings:
         keeps = np.ones(len(old), bool)
         for level, total in totals.items():
             keeps &= (total <= self.limits.levels[level]).astype(bool)
+        for at, priced in enumerate(self.limits.priced, start=self.first_priced):
+            if weighed := [(w, totals[level]) for level, w in priced.weights.items() if level in totals]:
+                cost = sums[at][old] + (mine[at][new] + rest[0][at]) + sum(w * total for w, total in weighed)
+                keeps &= (cost <= priced.most).astype(bool)
         return old[keeps], new[keeps]
 
     def _add_shares(

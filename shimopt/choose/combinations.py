@@ -35,18 +35,25 @@ class Block:
 
     def uses(self, model: Model, lines: Sequence[int]) -> Wholes:
         """How many pieces of these stock lines each combination takes."""
-        takes = np.zeros((len(self.columns), len(lines)), np.int64)
+        takes, line_at = np.zeros((len(self.columns), len(lines)), np.int64), {i: at for at, i in enumerate(lines)}
         for at in range(len(self.groups)):
             options, which = np.unique(self.columns[:, at], return_inverse=True)
-            stacks = [model.columns[c].stack for c in options.tolist()]
-            of_option = np.array([[stack.count(i) for i in lines] for stack in stacks], np.int64)
-            takes += of_option.reshape(len(stacks), len(lines))[which.ravel()]
+            pieces = [
+                row * len(lines) + line_at[i]
+                for row, c in enumerate(options.tolist())
+                for i in model.columns[c].stack
+                if i in line_at
+            ]
+            if pieces:
+                of_option = np.bincount(pieces, minlength=len(options) * len(lines))
+                takes += of_option.reshape(len(options), len(lines))[which.ravel()]
         return takes
 
 
-def single_blocks(alive: Sequence[Sequence[int]]) -> list[Block]:
-    """Every group by itself, with these columns."""
-    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in enumerate(alive)]
+def single_blocks(alive: Sequence[Sequence[int]], groups: Sequence[int] | None = None) -> list[Block]:
+    """Every group by itself, with these columns; `groups`, their numbers where they are not all."""
+    numbers = range(len(alive)) if groups is None else groups
+    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in zip(numbers, alive, strict=True)]
 
 
 class Combined:
@@ -78,6 +85,9 @@ class Combined:
         total: Wholes = np.zeros(len(self.columns), np.int64)
         for group, at in self.at.items():
             columns = self.model.groups[group]
+            # all options of a place tell of the same levels
+            if level not in self.model.columns[columns.start].share:
+                continue
             shares = wholes([self.model.columns[c].share.get(level, 0) for c in columns])
             if not shares.any():
                 continue

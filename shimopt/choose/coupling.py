@@ -43,26 +43,35 @@ def linked_gaps(
 ) -> dict[str, Linked]:
     """All gaps whose places don't move them alone; `place_of` names the place of every group."""
     group_of = {place: group for group, place in enumerate(place_of)}
-    found = {}
+    found, known = {}, dict[object, dict[Ends, Ends]]()
     for gap in job.gaps:
         at = tuple(group_of[place] for place, _ in gap.effects if place in group_of)
         if at and columns[groups[at[0]][0]].change is not None:
-            found[gap.name] = _linked(gap, scale, groups, columns, at)
+            found[gap.name] = _linked(gap, scale, groups, columns, at, known)
     return found
 
 
 def _linked(
-    gap: Gap, scale: Scale, groups: Sequence[Sequence[int]], columns: Sequence[Option], at: tuple[int, ...]
+    gap: Gap,
+    scale: Scale,
+    groups: Sequence[Sequence[int]],
+    columns: Sequence[Option],
+    at: tuple[int, ...],
+    known: dict[object, dict[Ends, Ends]],
 ) -> Linked:
+    """A gap with its moves; `known`, by effect, what changes of thickness do, is filled."""
     moves: list[dict[int, Ends]] = []
     for group, (place, effect) in zip(at, gap.effects, strict=True):
         reach = gap.reach(place)
         moves.append({})
+        moved = known.setdefault((effect, reach), {})
         for c in groups[group]:
             change = columns[c].change
             if change is None:
                 raise FaultError(f"an option of {place} does not say what it changes")
-            moves[-1][c] = moved_by(change, effect, reach)
+            if change not in moved:
+                moved[change] = moved_by(change, effect, reach)
+            moves[-1][c] = moved[change]
     return Linked(gap.name, Judge(scale, gap), at, tuple(moves))
 
 

@@ -133,10 +133,11 @@ class Descent(InHand):
 
     def _begun_within(self, name: str, most: int, root: Bound) -> bool | None:
         """Whether there are combinations that come to no more than this: then all are tried; None: too many."""
+        from shimopt.choose.beginnings import Priced
         from shimopt.proof.layers import TooManyLeftError
 
         try:
-            trial = self._trial_of(name, most, [(root.above, most * root.parts - root.fine)], _MOST_BUILT)
+            trial = self._trial_of(name, most, [Priced(root.above, most * root.parts - root.fine)], _MOST_BUILT)
         except TooManyLeftError:
             return None
         if len(trial.columns):

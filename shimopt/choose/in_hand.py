@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from math import prod
 from typing import TYPE_CHECKING
 
 from shimopt.arithmetic.clearance import Stack
@@ -12,11 +13,14 @@ from shimopt.watch import Watch
 
 if TYPE_CHECKING:
     from shimopt.choose.asking import Asking, Found
+    from shimopt.choose.beginnings import Priced
     from shimopt.choose.joint import Joint
     from shimopt.choose.trying import Trial
-    from shimopt.proof.sums import Wholes
 
 __all__ = ["InHand"]
+
+# beyond so many combinations of clusters only those are listed that a plan as good can hold
+_MANY = 300_000
 
 
 class InHand:
@@ -62,9 +66,7 @@ class InHand:
     def _objective(self, name: str) -> dict[int, int]:
         return {at: f for at, f in self.space.levels[name].items() if f}
 
-    def _trial_of(
-        self, name: str, most: int, priced: Sequence[tuple[Wholes, int]] = (), cap: int | None = None
-    ) -> Trial:
+    def _trial_of(self, name: str, most: int, priced: Sequence[Priced] = (), cap: int | None = None) -> Trial:
         """All combinations that keep to the levels held and come to no more than so much at another.
 
         Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
@@ -93,13 +95,19 @@ class InHand:
 
     def _joined(self, limits: Mapping[str, int]) -> bool:
         """Go over to combinations of what is tied within limits, where they are few enough; whether that was done."""
-        model = self.model
-        if self.space is not model:
+        model, clusters = self.model, self.model.clusters()
+        if self.space is not model or len(clusters) == len(model.groups):
             return False
         from shimopt.choose.joint import joint_of
+        from shimopt.choose.reached import reached
+        from shimopt.proof.layers import TooManyLeftError
 
-        joint = joint_of(model, self.alive, limits, self.aim, self.chosen)
-        if joint is None:
+        listed, many = None, sum(prod(len(self.alive[at]) for at in here) for here in clusters)
+        try:
+            if many > _MANY and limits.get("outside"):
+                listed = reached(model, clusters, self.alive, limits["outside"], self.chosen)
+            joint = joint_of(model, self.alive, limits, self.aim, self.chosen, listed)
+        except TooManyLeftError:
             return False
         self.picked = joint.picked(self.chosen)
         self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None

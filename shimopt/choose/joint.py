@@ -13,8 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.beginnings import Limits
-from shimopt.choose.combinations import OF_ALL, Block, Combined
+from shimopt.choose.combinations import OF_ALL, Block, Combined, single_blocks
 from shimopt.choose.place_by_place import kept_combinations
+from shimopt.choose.unbeaten import unbeaten
 from shimopt.choose.whole_model import Aim, Helper, Model
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.rows import Row
@@ -25,9 +26,6 @@ __all__ = ["Joint", "joint_of"]
 # beyond so many combinations there would be more to look at than is won
 _MOST = 300_000
 _MOST_LEFT = 100_000
-# so many comparisons find most of those that are beaten
-_MOST_COMPARED = 5_000_000
-_BITS = 62
 
 
 class Joint:
@@ -111,16 +109,19 @@ class Joint:
 
 
 def joint_of(
-    model: Model, alive: Sequence[Sequence[int]], limits: Mapping[str, int], aim: Aim, chosen: Sequence[int]
-) -> Joint | None:
-    """The combinations of the columns left; None where nothing is tied, or they are too many.
+    model: Model,
+    alive: Sequence[Sequence[int]],
+    limits: Mapping[str, int],
+    aim: Aim,
+    chosen: Sequence[int],
+    listed: Sequence[Block] | None = None,
+) -> Joint:
+    """The combinations of the columns left. Raises TooManyLeftError.
 
     Parameters: limits, values that levels may not be above; aim, the order of all levels and of places; chosen, a
-    choice that keeps to the limits: its combinations are not left out.
+    choice that keeps to the limits: its combinations are not left out; listed, by cluster, all that can matter.
     """
     clusters = model.clusters()
-    if len(clusters) == len(model.groups):
-        return None
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
     least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
@@ -133,25 +134,23 @@ def joint_of(
     for at, here in enumerate(clusters):
         # what is left to this cluster when all others come to their least
         room = {level: most + own for level, most, own in zip(limited, spare, least[at], strict=True)}
-        try:
-            block = _kept(model, here, alive, room)
-        except TooManyLeftError:
-            return None
+        block = _kept(model, here, alive, room) if listed is None else listed[at]
+        block = Block(block.groups, block.columns[_keeps_ties(model, block)])
         share = Combined(model, block.groups, block.columns).all_values(names)
         if any(of.dtype == object for of in share.values()):
-            return None
+            raise TooManyLeftError
         within = np.ones(len(block.columns), bool)
         for level in limited:
             within &= share[level] <= room[level]
         block, share = Block(block.groups, block.columns[within]), {level: of[within] for level, of in share.items()}
         spare = [room[level] - int(share[level].min()) for level in limited]
-        kept = _unbeaten(block.uses(model, lines), [*share.values(), *_ranks(model, block, aim.places)])
+        kept = unbeaten(block.uses(model, lines), [*share.values(), *_ranks(model, block, aim.places)])
         kept |= (block.columns == [chosen[group] for group in block.groups]).all(axis=1)
         blocks.append(Block(block.groups, block.columns[kept]))
         shares.append({level: of[kept] for level, of in share.items()})
         left -= int(kept.sum())
         if left < 0:
-            return None
+            raise TooManyLeftError
     return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
 
 
@@ -166,69 +165,9 @@ def _kept(
     alive: Sequence[Sequence[int]],
     limits: Mapping[str, int],
 ) -> Block:
-    """The combinations of a cluster within limits that keep to what ties its groups. Raises TooManyLeftError."""
-    blocks = [Block((at,), np.array(alive[at], np.int64)[:, None]) for at in groups]
-    block = blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
-    return Block(block.groups, block.columns[_keeps_ties(model, block)])
-
-
-def _unbeaten(uses: Wholes, shares: Sequence[Wholes]) -> npt.NDArray[np.bool_]:
-    """The combinations that no other one beats which takes no piece that they do not take, and comes first.
-
-    Nothing but the drawer ties clusters: a plan with one that is beaten is no worse with the other in its place, level
-    after level. Parameters: uses, how many pieces of each line that can run out they take; shares, what they add to
-    each level in turn, then how early their stacks come in natural order.
-    """
-    words = _packed(uses)
-    order = np.lexsort(_digits(shares)[::-1])
-    # of those that take the same the first
-    alike = np.lexsort([word[order] for word, _ in words])
-    new = np.ones(len(order), bool)
-    new[1:] = np.logical_or.reduce([np.diff(word[order[alike]]) != 0 for word, _ in words])
-    left = order[np.sort(alike[new])]
-    waiting = [(word[left], guards) for word, guards in words]
-    kept, looks = list[int](), 0
-    while len(left) and looks < _MOST_COMPARED:
-        kept.append(int(left[0]))
-        looks += len(left)
-        unbeaten = np.zeros(len(left), bool)
-        for word, guards in waiting:
-            unbeaten |= ((word | guards) - word[0]) & guards != guards
-        left, waiting = left[unbeaten], [(word[unbeaten], guards) for word, guards in waiting]
-    found = np.zeros(len(uses), bool)
-    found[kept] = found[left] = True
-    return found
-
-
-def _digits(shares: Sequence[Wholes]) -> list[Wholes]:
-    """Numbers that are in order where the shares are, as few as will do: each takes up as many as find room."""
-    found, size = list[Wholes](), 1 << _BITS
-    for share in shares:
-        least, most = int(share.min(initial=0)), int(share.max(initial=0))
-        size *= most - least + 1
-        if size < 1 << _BITS:
-            found[-1] = found[-1] * (most - least + 1) + (share - least)
-        else:
-            found.append(share - least)
-            size = most - least + 1
-    return found
-
-
-def _packed(uses: Wholes) -> list[tuple[Wholes, int]]:
-    """Counts of lines side by side in words, each below a guard bit of its own, and the guards of each word.
-
-    A guard stays where another word's counts are taken off and none of them is more.
-    """
-    found, word, guards, at = list[tuple[Wholes, int]](), np.zeros(len(uses), np.int64), 0, 0
-    for counts in uses.T:
-        width = int(counts.max(initial=0)).bit_length()
-        if at + width + 1 > _BITS:
-            found.append((word, guards))
-            word, guards, at = np.zeros(len(uses), np.int64), 0, 0
-        word = word | counts << at
-        guards |= 1 << at + width
-        at += width + 1
-    return [*found, (word, guards)]
+    """The combinations of a cluster within limits. Raises TooManyLeftError."""
+    blocks = single_blocks([alive[at] for at in groups], groups)
+    return blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
 
 
 def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:

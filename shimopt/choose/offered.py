@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from shimopt.arithmetic.clearance import further
 from shimopt.candidates import (
+    Option,
     PlaceOptions,
     Scale,
     TooManyError,
@@ -61,21 +62,36 @@ class Offered:
 
     def options(self, most_at: Mapping[str, int], most: int, cap: int, within: Within) -> list[PlaceOptions]:
         """Options of every place with at most `most` pieces, or `most_at` the place. Raises TooManyError."""
-        found, left = [], cap
+        found, left, known = [], cap, dict[object, tuple[Option, ...]]()
         shared = self._shared_levels()
         for place in self.job.places:
-            here = self._place(place, most_at.get(place.name, most), left * 4, within)
-            together = shared.get(here.gap, frozenset()) if here.gap else _TOGETHER
-            # equal packs are tied by the parts in them: none of them can stand in for another
-            kept = here.options
-            if place.name not in self._equal:
-                levels = [*self.levels, SPLIT] if place.name in self.split else self.levels
-                kept = without_beaten(here.options, levels, self._plentiful, together, capped=self.capped)
+            pieces = most_at.get(place.name, most)
+            alike = self._alike(place, pieces, within)
+            kept = known.get(alike)
+            if kept is None:
+                kept = known[alike] = self._unbeaten(place, self._place(place, pieces, left * 4, within), shared)
             left -= len(kept)
             if left < 0:
                 raise TooManyError
-            found.append(PlaceOptions(here.place, here.gap, kept))
+            found.append(
+                PlaceOptions(place.name, self.alone[place.name].name if place.name in self.alone else "", kept)
+            )
         return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
+
+    def _alike(self, place: Place, most: int, within: Within) -> object:
+        """What empty places that share their gaps have in common where their options are the same; else the name."""
+        if place.installed or any(place.name in apart for apart in (self.alone, self._equal, self.split)):
+            return place.name
+        suits, cautions = self._suits[place.name], self.screening.cautions[place.name]
+        return suits, cautions, most, place.most_pieces, place.fewest_pieces, within.get(place.name)
+
+    def _unbeaten(self, place: Place, of: PlaceOptions, shared: Mapping[str, frozenset[str]]) -> tuple[Option, ...]:
+        # equal packs are tied by the parts in them: none of them can stand in for another
+        if place.name in self._equal:
+            return of.options
+        together = shared.get(of.gap, frozenset()) if of.gap else _TOGETHER
+        levels = [*self.levels, SPLIT] if place.name in self.split else self.levels
+        return without_beaten(of.options, levels, self._plentiful, together, capped=self.capped)
 
     def hopeless(self, within: Within) -> Counter[str]:
         """What the levels hold at least: the shares of the places that no stack at all can serve."""

@@ -18,13 +18,19 @@ from shimopt.choose.whole_model import Model
 from shimopt.proof.layers import TooManyLeftError, first_of_alike
 from shimopt.proof.sums import Wholes
 
-__all__ = ["kept_combinations", "least_with_pieces_enough"]
+__all__ = ["kept_combinations", "least_with_pieces_enough", "scarce_lines"]
 
 # so many times as many beginnings may there be before alike ones are merged
 _AT_ONCE = 20
 
 
-def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> Block:
+def kept_combinations(
+    model: Model,
+    blocks: Sequence[Block],
+    limits: Limits,
+    most: int | None = None,
+    lines: Sequence[int] | None = None,
+) -> Block:
     """The combinations of a row of each block for which there are pieces, less those that surely break a limit.
 
     Limits of balances and of purchases rule nothing out. Parameters: most, how many may be kept; TooManyLeftError is
@@ -33,8 +39,7 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
     here = {group for block in blocks for group in block.groups}
     gaps = [gap for gap in model.linked.values() if here.issuperset(gap.groups)]
     blocks = _in_order(blocks, gaps)
-    of_groups = (np.unique(columns).tolist() for block in blocks for columns in block.columns.T)
-    lines = [i for i, most in model.most_taken(of_groups) if most > model.supply[i]]
+    lines = scarce_lines(model, blocks) if lines is None else lines
     limits = Limits(_that_matter(model, limits.levels), limits.priced)
     judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
     added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
@@ -45,6 +50,12 @@ def kept_combinations(model: Model, blocks: Sequence[Block], limits: Limits, mos
             sums = sums[:, old] + added[at - 1].amounts[:, new]
         steps.append(judged.go_on(sums, mine, added[at + 1 :], most))
     return _traced(blocks, added, steps, np.arange(len(steps[-1][0])))
+
+
+def scarce_lines(model: Model, blocks: Sequence[Block]) -> list[int]:
+    """The stock lines that can run out."""
+    of_groups = (np.unique(columns).tolist() for block in blocks for columns in block.columns.T)
+    return [i for i, most in model.most_taken(of_groups) if most > model.supply[i]]
 
 
 def least_with_pieces_enough(
@@ -99,12 +110,15 @@ def _traced(
 def _added(model: Model, block: Block, lines: Sequence[int], gaps: Sequence[Linked], judged: Beginnings) -> Added:
     """What the rows of a block add to all that beginnings are judged by, thin ones first where they are one place's."""
     own = Combined(model, block.groups, block.columns)
-    amounts = [*block.uses(model, lines).T, *(cost[block.columns].sum(axis=1) for cost, _ in judged.limits.priced)]
+    amounts = [
+        *block.uses(model, lines).T,
+        *(priced.cost[block.columns].sum(axis=1) for priced in judged.limits.priced),
+    ]
     amounts += [own.of_options(level) for level in judged.levels]
     amounts += [own.moved(gap, end) for gap in gaps for end in judged.ends]
-    sizes = None
-    if len(block.groups) == 1 and all(model.columns[c].change is not None for c in block.columns[:, 0].tolist()):
-        sizes = np.array(model.sizes, object)[block.columns[:, 0]]
+    changes = [model.columns[c].change for c in block.columns[:, 0].tolist()] if len(block.groups) == 1 else []
+    known = [change[1] for change in changes if change is not None]
+    sizes = np.array(known, object) if len(known) == len(block.columns) else None
     return Added.of(amounts, len(block.columns), sizes)
 
 

@@ -203,9 +203,12 @@ class Model:
         """Stock lines, and how many pieces of each these columns can take together, one picked of every group."""
         most: Counter[int] = Counter()
         for columns in alive:
-            here: Counter[int] = Counter()
+            here: dict[int, int] = {}
             for c in columns:
-                here |= Counter(self.columns[c].stack)
+                stack = self.columns[c].stack
+                for i in stack:
+                    if (count := stack.count(i)) > here.get(i, 0):
+                        here[i] = count
             most.update(here)
         return sorted(most.items())
 

@@ -92,6 +92,11 @@ class Reading:
         return self.unmoved or self.bracket
 
     @property
+    def shift(self) -> Fraction:
+        """How far it may move yet, ± until the final assembly [nm]: no finer gauge takes that away."""
+        return sum((term.half for term in self.terms if term.code == "shift"), Fraction(0))
+
+    @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact

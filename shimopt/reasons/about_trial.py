@@ -23,6 +23,7 @@ from shimopt.reasons.job_facts import (
     NotAsPredicted,
     PacksWereTooThick,
     PackWasTooThick,
+    ReadWithPlay,
 )
 from shimopt.seats import Finding
 
@@ -61,12 +62,23 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
         yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state, nipped=gap.reading.opens))
+    yield from _with_play(job, gap)
     if (second := _another_story(gap)) is not None:
         read = gap.reading.bracket
         fact = ClosedUpDiffers(
             read_low=second.low, read_high=second.high, least=read.low - second.high, most=read.high - second.low
         )
         yield Finding(place=gap.name, grade="caution", fact=fact)
+
+
+def _with_play(job: Job, gap: Gap) -> Iterator[Finding]:
+    """What packs on both sides set by their difference, read while what their sum is to preload still had play."""
+    ways = {place: effect > 0 for place, effect in gap.effects}
+    for other in job.gaps:
+        both = [ways[place] for place, _ in other.effects if place in ways]
+        play = other.reading.bracket.high
+        if len(both) == len(other.effects) and len({*both}) == 2 and other.window.wants_preload and play > 0:
+            yield Finding(place=gap.name, grade="caution", fact=ReadWithPlay(other=other.name, play=play))
 
 
 def little_to_spare(after: Bracket, gap: Gap) -> bool:

@@ -17,6 +17,7 @@ from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, Seat
 from shimopt.job.gap import Side
 from shimopt.job.slips import slips_of
+from shimopt.lengths import Bracket
 from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.competition import Competition
@@ -43,6 +44,7 @@ from shimopt.reasons.gap_reasons import (
     NotThickEnough,
     PartsDoNotSuit,
     ReadAgainFirst,
+    ReadsAsNothing,
     Reason,
     TooFewPieces,
     TooLooseWithThinnest,
@@ -103,7 +105,11 @@ class _Explainer:
             reasons = [self._fitted(gap, stack)] if stack else []
             reasons += self._unsuited(gap, place) if stack else []
         if found.verdict == "outside":
-            reasons += self._outside(gap, place)
+            told = self._outside(gap, place)
+            # no remedy, in shims or in metal, for a reading that is doubted
+            if gap.name in self.slips and not any(isinstance(one, BeyondParts) for one in told):
+                told = [ReadAgainFirst(about=gap.name, off=found.off)]
+            reasons += told
         elif place.name in self.short:
             reasons.append(self._too_few(place))
         elif found.verdict == "unproven":
@@ -125,8 +131,15 @@ class _Explainer:
             return Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance)
         further = bool(loose if _opens(gap) else tight) and not (tight and loose)
         surest = place.takes_shims and self._nothing_left_is_surer()
+        shift, read = gap.reading.shift, gap.reading.bracket.best
         return UnprovenAsRead(
-            about=gap.name, tight=tight, loose=loose, chance=found.chance, surest=surest, further=further
+            about=gap.name,
+            tight=tight,
+            loose=loose,
+            chance=found.chance,
+            surest=surest,
+            further=further,
+            final=shift > 0 and stands_out(Bracket(read - shift, read, read + shift), gap.window) > 0,
         )
 
     def _nothing_left_is_surer(self) -> bool:
@@ -176,15 +189,16 @@ class _Explainer:
 
     def _outside(self, gap: Gap, place: Place) -> list[Reason]:
         off = self.outcome.gaps[gap.name].off
-        if place.seat is not None and not place.takes_shims:
-            # no remedy in metal for a reading that is doubted
-            if gap.name in self.slips:
-                return [ReadAgainFirst(about=gap.name, off=off)]
+        # nor in metal for one that tells nothing
+        aim, read = aimed(self.job, gap), gap.reading
+        past_help = aim is None or _past_help(self.job, gap)
+        takes_none = place.seat is not None and not place.takes_shims
+        if read.no_preload_assumed and (past_help or takes_none) and off_by(read.bracket.best, gap.window):
+            return [ReadsAsNothing(about=gap.name, off=off, cover=read.opens, opened_by=self.job.opened_by_more(gap))]
+        if takes_none and place.seat is not None:
             return [restored(gap, off, place.seat.why)]
-        aim = aimed(self.job, gap)
-        if aim is None or _past_help(self.job, gap):
-            kind = ReadAgainFirst if gap.name in self.slips else AboveWindow if _opens(gap) else BelowWindow
-            return [kind(about=gap.name, off=off)]
+        if aim is None or past_help:
+            return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]

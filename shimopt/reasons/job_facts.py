@@ -81,6 +81,13 @@ class NotAsInService(Fact):
     nipped: bool
 
 
+class ReadWithPlay(Fact):
+    """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere."""
+
+    other: str
+    play: Length
+
+
 class ClosedUpDiffers(Fact):
     """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
 

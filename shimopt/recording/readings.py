@@ -170,7 +170,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     found = length_typed(text, job.unit)
     if not found.exact:
         return found
-    first = job.as_first_read.get(gap.name, gap.reading).bracket
+    first = job.first_read(gap).bracket
     half = (first.high - first.low) / 2
     return Bracket(found.best - half, found.best, found.best + half)
 

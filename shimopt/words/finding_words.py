@@ -16,8 +16,6 @@ from shimopt.words.read_steps import cover_rests, known_shim
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_words
 
-__all__ = ["finding_words"]
-
 _SLIPS = ("ten times too large", "a zero too many")
 
 

@@ -12,17 +12,6 @@ from shimopt.seats.finding import Length
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
-__all__ = [
-    "as_read_now",
-    "find_out_first",
-    "found_first_both",
-    "found_first_words",
-    "found_steps",
-    "not_as_predicted_words",
-    "not_read_since",
-    "where_to_look",
-]
-
 _MOST = 3
 
 

@@ -26,7 +26,7 @@ from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
-from shimopt.words.running_words import running_measured
+from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
 from shimopt.words.together_words import together_words
 from shimopt.words.visit_words import done_here, measured_again, visited_here, was_done
@@ -206,7 +206,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
-        said.append(begun(heat_words(gap, gap.heat, found.after, say).removeprefix(f"{shown(gap.name)}: ")))
+        said.append(begun(heat_words(gap, gap.heat, found.after, say)))
     said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     for finding in decision.findings:
         if finding.place == gap.name and (blind := blind_words(job, finding, say)):

@@ -8,12 +8,10 @@ from shimopt.readings import Reading
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker
 
-__all__ = ["measured_words"]
-
 
 def measured_words(decision: Decision, gap: Gap, say: Speaker) -> str:
     """`Measured 17 to 18 thou (0.432 to 0.457 mm) with W-08 in.`; of a cover, how far it stands off."""
-    job, read = decision.job, decision.job.as_first_read.get(gap.name, gap.reading)
+    job, read = decision.job, decision.job.first_read(gap)
     found, moving = say.as_read(read.found), _moving(read, say)
     likely = "" if read.basis == "worst case" or found.exact else ", 19 times in 20"
     if read.opens:

@@ -13,23 +13,6 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept import OpenedToo
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
-__all__ = [
-    "as_found",
-    "cannot_words",
-    "done_for",
-    "else_further_out",
-    "kept_by_others",
-    "means_words",
-    "misses_as_found",
-    "nearer",
-    "not_right",
-    "outside_then",
-    "spoiled",
-    "takes_out",
-    "why_nothing",
-    "why_outside",
-]
-
 _MOST_NAMED = 2
 _MOST_TOLD = 3
 _LOOSE = {"over": "loose", "under": "tight"}
@@ -228,6 +211,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "no shim helps here, see its seating first"
         case of_gap.ReadAgainFirst():
             return "read it again first"
+        case of_gap.ReadsAsNothing():
+            return "it reads as nothing: find out first what that hides"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():

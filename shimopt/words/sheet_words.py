@@ -18,29 +18,6 @@ from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
 from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
-__all__ = [
-    "AFTERWARDS",
-    "BENCH_CAUTIONS",
-    "BY_CARD",
-    "CARD_HEADING",
-    "FITTED_BY_CARD",
-    "LETTER_CAUTIONS",
-    "LICENSED",
-    "NO_PLACE",
-    "OPEN_STILL",
-    "Piece",
-    "beside_out_words",
-    "expected_text",
-    "may_be_out",
-    "missing_signs_words",
-    "not_fitted_words",
-    "out_words",
-    "pieces_of",
-    "prepare_words",
-    "sheet_answer",
-    "torque_words",
-]
-
 LICENSED = (
     "On aircraft, pressure equipment, lifting gear and road vehicles a licensed person decides and signs; "
     "these figures only prepare that decision."

@@ -129,7 +129,7 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
         said.append(f"needs {wanted[gap.name]}.")
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
-        said += [way.removeprefix(f"{shown(gap.name)}: ") for way in ways if way]
+        said += [way for way in ways if way]
     if gap.reading.calculated:
         said.append("calculated, not read after fitting: read it.")
     return " ".join(map(begun, said))

@@ -15,8 +15,6 @@ from shimopt.words.first_words import in_and_wrong
 from shimopt.words.reading_words import basis_text, both_clearance, both_units
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, sized
 
-__all__ = ["done_here", "measured_again", "visited_here", "was_done"]
-
 
 def visited_here(decision: Decision, gap: Gap) -> list[PlaceChange]:
     """What was changed up to the last record at the places that move a gap."""

@@ -27,17 +27,8 @@ from shimopt.words.reading_words import (
     source_text,
     window_and_aim,
 )
-from shimopt.words.reason_words import reason_words
+from shimopt.words.reason_words import reason_told, reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
-
-__all__ = [
-    "Answer",
-    "mover_words",
-    "rival_cells",
-    "rival_note",
-    "unsuited_answers",
-    "why_answers",
-]
 
 
 class Answer(NamedTuple):
@@ -53,7 +44,6 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     # a part of the right thickness that does not suit is told once
     twice = PartsDoNotSuit if account.unsuited else ()
     about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
-    reasons = [reason_words(reason, say) for reason in about]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
@@ -68,8 +58,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]
-        reasons += [
-            reason_words(reason, say)
+        about += [
+            reason
             for reason in decision.reasons
             if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
         ]
@@ -78,20 +68,18 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             *answers,
             Answer("Moved by", moved or ["no place."]),
             *unsuited_answers(account, job, say),
-            Answer("So", reasons),
+            Answer("So", [reason_words(reason, say) for reason in about]),
         ]
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
-        told = gauge_words(decision.gauges[gap.name], say, decision.remedies).removeprefix(f"{shown(gap.name)}: ")
+        told = gauge_words(decision.gauges[gap.name], say, decision.remedies)
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(
-            f"{shown(gap.name)}: "
-        )
+        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
         answers.append(Answer("Hot", [begun(told)]))
     answers += unsuited_answers(account, job, say)
-    answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
+    answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
     if changes := _changes(account, say):
@@ -143,7 +131,7 @@ def _shim(account: Account, say: Speaker) -> list[str]:
             smallest, limit = say.clearance(read.low, read.low), say.clearance(window.min, window.min)
             lines.append(f"At its smallest, {smallest}, it is already {say(-room)} under {limit}.")
     if gap.least_chance is not None:
-        lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
+        lines = [begun(guard_words(gap, say))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None and gap.reading.basis == "worst case" else "So"
         lines.append(f"{how}: {_span(account.needed, say)}{basis_text(gap, plain=True)}.")

@@ -13,7 +13,7 @@ from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import open_gaps, unsettled
+from shimopt.words.first_words import blind_buts, open_gaps, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -46,12 +46,10 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     torque_words,
 )
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
-
-_DOUBT = {"inside": "", "unproven": "probably inside", "outside": "outside"}
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -104,7 +102,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     answer = sheet_answer(decision, say)
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, now, not_ruled_out(decision.levels, say)
+    return found, with_buts(now, blind_buts(decision)), not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
@@ -177,10 +175,12 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What is said beside what a gap should read: that it is settled first, or how sure it is."""
-    verdict = decision.outcome.gaps[gap.name].verdict
+    found = decision.outcome.gaps[gap.name]
     if gap.name in open_gaps(decision):
-        return f"outside; {OPEN_STILL}" if verdict == "outside" else OPEN_STILL
-    return _DOUBT[verdict] or may_be_out(decision, gap, say)
+        return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
+    if found.verdict == "unproven":
+        return f"{probably(found.chance)} inside"
+    return "outside" if found.verdict == "outside" else may_be_out(decision, gap, say)
 
 
 def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:

@@ -1,0 +1,135 @@
+"""The combinations of clusters that a plan can hold which leaves no more gaps outside than the one in hand.
+
+To list all of them would be most of the work: nearly all leave far more gaps outside than their cluster must. Of each
+cluster those are listed first that leave the fewest outside. Prices of what clusters share, from a relaxation of these,
+make a bound of all plans once the least priced cost of every cluster's combinations is known, listed or not (duality,
+`proof/proven.py`). What costs more than the bound leaves room for is in no plan as good, and is never listed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from shimopt.choose.beginnings import Limits, Priced
+from shimopt.choose.combinations import Block, Combined, single_blocks
+from shimopt.choose.joint import Joint
+from shimopt.choose.place_by_place import kept_combinations, scarce_lines
+from shimopt.choose.whole_model import Model
+from shimopt.proof.highs import Relaxation
+from shimopt.proof.sums import Range, Sums, Wholes
+
+_LEVEL = "outside"
+# so many combinations are listed of a cluster; so often prices are found anew, with so many that were cheaper
+_MOST, _ROUNDS, _CHEAPER = 300_000, 4, 200
+
+
+class _Prices(NamedTuple):
+    """What each of the model's columns costs by what it takes [parts of a gap outside], what the limits of all that is
+    shared take off, and how many parts there are.
+    """
+
+    cost: Wholes
+    beside: int
+    parts: int
+
+
+def reached(
+    model: Model, clusters: Sequence[Sequence[int]], alive: Sequence[Sequence[int]], most: int, chosen: Sequence[int]
+) -> list[Block] | None:
+    """By cluster, all combinations that a plan with at most so many gaps outside can hold, perhaps with others.
+
+    Ties among packs are left aside. None where there are no prices. Raises TooManyLeftError.
+
+    Parameters: chosen, such a plan.
+    """
+    of = [_Cluster(model, here, [alive[at] for at in here]) for here in clusters]
+    known, turn = [one.and_own(one.fewest(most), chosen) for one in of], 0
+    while True:
+        prices = _prices(model, known, [one.outside(block) for one, block in zip(of, known, strict=True)])
+        if prices is None:
+            return None
+        least = [one.least(block, prices) for one, block in zip(of, known, strict=True)]
+        found = _all_within(of, least, most, prices)
+        # nothing is cheaper than what is listed now
+        now = [min(low, one.least(block, prices)) for one, block, low in zip(of, found, least, strict=True)]
+        if now == least:
+            return found
+        turn += 1
+        if turn == _ROUNDS:
+            return _all_within(of, now, most, prices)
+        for at, one in enumerate(of):
+            known[at] = one.and_cheaper(known[at], found[at], prices, least[at])
+
+
+def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices: _Prices) -> list[Block]:
+    """By cluster, whose cheapest combination costs so little, all that cost no more than the bound leaves room for."""
+    room = most * prices.parts - prices.beside - sum(least)
+    return [one.within(low + room, most, prices) for one, low in zip(of, least, strict=True)]
+
+
+def _prices(model: Model, known: Sequence[Block], outside: Sequence[Wholes]) -> _Prices | None:
+    """Prices at which a mix of these combinations leaves the fewest outside."""
+    joint = Joint(model, known, {_LEVEL: outside})
+    high = np.array([1] * joint.first + [helper.high for helper in joint.helpers], np.int64)
+    low = np.array([0] * joint.first + [helper.low for helper in joint.helpers], np.int64)
+    sums, within = Sums(joint.groups, len(high), joint.rows), Range(low, high)
+    sums.parts = sums.parts_needed()
+    terms = sums.terms(joint.levels[_LEVEL])
+    relaxed = Relaxation(sums, terms, within).solved(within)
+    if relaxed is None or relaxed.values is None:
+        return None
+    prices, cost = relaxed.prices, np.zeros(len(model.columns), relaxed.prices.dtype)
+    for price, row in zip(prices.tolist(), model.rows, strict=False):
+        if price:
+            at = [c for c in row.terms if c < len(cost)]
+            cost[at] -= price * np.array([row.terms[c] for c in at], cost.dtype)
+    return _Prices(cost, sums.beside(sums.priced(terms, prices), prices, within), sums.parts)
+
+
+class _Cluster:
+    def __init__(self, model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) -> None:
+        self.model, self.groups = model, groups
+        self.blocks = single_blocks(alive, groups)
+        self.lines = scarce_lines(model, self.blocks)
+
+    def _listed(self, limits: Limits) -> Block:
+        return kept_combinations(self.model, self.blocks, limits, _MOST, self.lines)
+
+    def fewest(self, most: int) -> Block:
+        """The combinations that leave the fewest outside; none where all leave more than so many."""
+        found = self._listed(Limits({_LEVEL: 0}))
+        for outside in range(1, most + 1):
+            if len(found.columns):
+                break
+            found = self._listed(Limits({_LEVEL: outside}))
+        return found
+
+    def and_own(self, block: Block, chosen: Sequence[int]) -> Block:
+        """These combinations, and what a plan holds here."""
+        return Block(block.groups, np.unique([*block.columns, [chosen[at] for at in block.groups]], axis=0))
+
+    def and_cheaper(self, known: Block, found: Block, prices: _Prices, least: int) -> Block:
+        """These combinations, and the cheapest of those found that cost less."""
+        costs = self.costs(found, prices)
+        cheap = np.argsort(costs, kind="stable")[: min(_CHEAPER, int((costs < least).sum()))]
+        return Block(known.groups, np.concatenate([known.columns, found.columns[cheap]]))
+
+    def within(self, cost: int, most: int, prices: _Prices) -> Block:
+        """All that cost no more than this, of those that leave at most so many outside."""
+        outside = max(0, min(most, cost // prices.parts))
+        return self._listed(Limits({_LEVEL: outside}, [Priced(prices.cost, cost, {_LEVEL: prices.parts})]))
+
+    def outside(self, block: Block) -> Wholes:
+        """How many gaps each combination leaves outside."""
+        return Combined(self.model, block.groups, block.columns).all_values([_LEVEL])[_LEVEL]
+
+    def costs(self, block: Block, prices: _Prices) -> Wholes:
+        """What each combination costs."""
+        return np.asarray(self.outside(block) * prices.parts + prices.cost[block.columns].sum(axis=1))
+
+    def least(self, block: Block, prices: _Prices) -> int:
+        """What the cheapest of them costs; what none costs where there are none."""
+        return int(self.costs(block, prices).min(initial=1 << 61))
