@@ -49,7 +49,9 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
 # what a field of such a name holds, where it is not any word
 BY_NAME = {
     "how": st.sampled_from(["ten times too large", "a zero too many", "in"]),
-    "likely": st.sampled_from(["wrong_piece", "half_share", "not_as_marked", "clamp_or_seating"]),
+    "likely": st.sampled_from(
+        ["wrong_piece", "half_share", "effect_computed", "cover_rested", "not_as_marked", "clamp_or_seating"]
+    ),
     "typed_in": st.sampled_from(["mm", "thou"]),
     "by": st.sampled_from(["seat", "place"]),
     "unit": st.sampled_from(["mm", "thou"]),
