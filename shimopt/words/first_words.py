@@ -31,6 +31,7 @@ __all__ = [
     "suspect_words",
     "suspects",
     "told_first",
+    "uneven_buts",
     "unsettled",
     "with_buts",
 ]
@@ -116,6 +117,16 @@ def blind_buts(decision: Decision) -> list[str]:
         if names:
             said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what[len(names) > 1]}.")
     return said
+
+
+def uneven_buts(decision: Decision, say: Speaker) -> list[str]:
+    """The balances that stay more uneven than asked, by how much: likewise."""
+    outcome = decision.outcome.balances
+    return [
+        f"{shown(balance.name)} stays uneven by {say(outcome[balance.name].spread_after)}, {say(balance.within)} asked."
+        for balance in decision.job.balances
+        if balance.within is not None and outcome[balance.name].met is False
+    ]
 
 
 def with_buts(answer: str, buts: Sequence[str]) -> str:
