@@ -142,7 +142,7 @@ def test_no_paper_says_that_it_stays_or_cannot_be_put_right(folder: str) -> None
     for content in (on_letter(found), sheet_content(found, "mm", DATE)):
         said = texts(content)
         assert "cannot be put right" not in said
-        assert "nothing that helps" not in said
+        assert "no shim helps" not in said
         assert "it stays" not in said
 
 
