@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from shimopt.errors import InputError, Problem, nearest_name
-from shimopt.job import Supplier
+from shimopt.job import Job, Supplier
 from shimopt.job.money import currency_of
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["currencies_of", "refuse_what_cannot_be_compared"]
+__all__ = ["currencies_of", "lacking_terms", "refuse_what_cannot_be_compared"]
 
 # offers with the numbers of their stock lines
 Offered = Sequence[tuple[int, Offer]]
@@ -29,6 +29,16 @@ def refuse_what_cannot_be_compared(
     ]
     if problems:
         raise InputError(problems)
+
+
+def lacking_terms(job: Job) -> list[Problem]:
+    """What has to be stated before anything can be ordered for a job."""
+    offered = [(i, offer) for i, line in enumerate(job.stock) for offer in line.offers]
+    try:
+        refuse_what_cannot_be_compared(job.stock, offered, job.suppliers, "", job.money.currency)
+    except InputError as error:
+        return list(error.problems)
+    return []
 
 
 def currencies_of(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.ordering.refused_terms import lacking_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
 from shimopt.reasons.job_facts import SeatsAsked
@@ -180,17 +181,24 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    ask = (
-        "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and decision.job.alone.keys() >= {*gaps}
-        else "shimopt plan JOB --buy"
-    )
+    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
     return [f"See whether the catalogues offer what serves: {ask}"]
+
+
+def _ask(job: Job) -> str:
+    """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    lacking = lacking_terms(job)
+    if not lacking:
+        return "shimopt order JOB (for today alone: plan JOB --buy)"
+    nobody = [one.value for one in lacking if one.where == "[[supplier]]"]
+    if nobody:
+        return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
+    return f"shimopt plan JOB --buy (shimopt order JOB cannot compare prices yet: {lacking[0].rule})"
 
 
 def _to_be_sure(decision: Decision) -> list[str]:
