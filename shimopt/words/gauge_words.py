@@ -33,7 +33,7 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
         case "no_sizes":
             return f"good enough, {known}; but no stack that may go in is near enough."
         case "steps" if gauge.moves is not None:
-            ways = [] if gauge.would_do is None else [f"read it to ±{say(gauge.would_do)}"]
+            ways = [] if gauge.would_do is None else [f"read it {_to(gauge, say)}"]
             # exactly known, would they be near enough to one another?
             exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
             if gauge.would_do is None and gauge.pieces and exact:
@@ -60,7 +60,8 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
 def _what_is_known(gauge: Gauge) -> str:
     """What a gap's uncertainty is made up of, as the beginning of a clause."""
     shares = {
-        "reading": gauge.uncertainty > gauge.pieces,
+        "reading": gauge.uncertainty - gauge.shift > gauge.pieces,
+        "what it may move yet": gauge.shift > 0,
         "pieces": gauge.pieces > gauge.effect,
         "how far a shim moves it": gauge.effect > 0,
     }
@@ -81,7 +82,7 @@ def _too_coarse(gauge: Gauge, say: Speaker, known: str, tried: Remedies) -> str:
     start = f"no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
         return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
-    ways = [] if gauge.would_do is None else [f"a reading known to ±{say(gauge.would_do)}"]
+    ways = [] if gauge.would_do is None else [f"a reading known {_to(gauge, say)}"]
     for names, way in (
         (tried.measured, "pieces that are measured"),
         (tried.effects, "trial readings further apart, for how far a shim moves it"),
@@ -107,7 +108,12 @@ def _step(gauge: Gauge, say: Speaker) -> str:
 
 def _for_every(gauge: Gauge, say: Speaker) -> str:
     """What it takes to be sure of every reading; empty where no reading does."""
-    return "" if gauge.would_do is None else f"; for every one, read it to ±{say(gauge.would_do)}"
+    return "" if gauge.would_do is None else f"; for every one, read it {_to(gauge, say)}"
+
+
+def _to(gauge: Gauge, say: Speaker) -> str:
+    """How finely a reading would do, and where it has to be taken."""
+    return f"to ±{say(gauge.would_do or Fraction(0))}{' in the final assembly' if gauge.final else ''}"
 
 
 def _per_cent(chance: Fraction) -> str:

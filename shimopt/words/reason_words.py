@@ -14,8 +14,8 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.read_steps import known_shim
-from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, loose_or_tight, plural, sized
+from shimopt.words.read_steps import find_out, known_shim
+from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -123,8 +123,12 @@ def _inside(reason: Reason, say: Speaker) -> str:
     return ""
 
 
+def _find_out(reason: of_gap.ReadsAsNothing) -> str:
+    return find_out(cover=reason.cover, opened_by=reason.opened_by)
+
+
 def _likely(reason: of_gap.Unproven) -> str:
-    return f"{'probably' if reason.chance >= LIKELY else 'perhaps'} inside ({chance_text(reason.chance)})"
+    return f"{probably(reason.chance)} inside ({chance_text(reason.chance)})"
 
 
 def _out(reason: of_gap.Unproven, say: Speaker) -> str:
@@ -135,7 +139,7 @@ def _out(reason: of_gap.Unproven, say: Speaker) -> str:
 
 def _surer(reason: of_gap.UnprovenAsRead) -> str:
     """What would tell for certain where nothing is fitted."""
-    again = "read it again with a finer gauge"
+    again = "read it again " + ("in the final assembly" if reason.final else "with a finer gauge")
     if reason.further:
         return f"more shim only makes it {'tighter' if reason.tight else 'looser'}: {again}"
     return f"no stack that is left makes it surer: {again}" if reason.surest else again
@@ -158,9 +162,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.ReadAgainFirst():
             return (
-                f"{say(reason.off)} outside its window where more shim cannot help, by a reading that looks "
-                "wrong (see above): read it again before anything is done."
+                f"{say(reason.off)} outside its window, by a reading that looks wrong (see above): read it "
+                "again before anything is done."
             )
+        case of_gap.ReadsAsNothing():
+            return f"{say(reason.off)} outside its window by a reading of nothing: {_find_out(reason)}."
         case of_gap.PartsDoNotSuit():
             return _unsuited(reason, say)
         case of_gap.TooFewPieces():

@@ -11,7 +11,7 @@ from shimopt.words.card_words import CardRow, first_of, fit_words, named, readin
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["table_allowed", "table_how", "table_name", "table_notes", "table_rows"]
+__all__ = ["table_allowed", "table_first", "table_how", "table_name", "table_notes", "table_rows"]
 
 # more readings than this make a table that nobody reads on the bench
 _MOST_READINGS = 2
@@ -39,11 +39,18 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     return [CardRow(_read(order, table, box, say), _fit(order, table, box)) for box in table.boxes]
 
 
+def table_first(order: Order, table: Table, say: Speaker) -> dict[str, list[str]]:
+    """What is settled before a row of the table counts, by gap; only of those with something to settle."""
+    fits = [box.stacks for box in table.boxes]
+    told = {named(order, table.job, d.gap.name): first_of(order, d, fits, say) for d in table.demands}
+    return {name: words for name, words in told.items() if words}
+
+
 def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     """What stands before the rows, and what to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
-    first = [words for demand in table.demands for words in first_of(order, demand, fits, say)]
-    for words in dict.fromkeys(first):
+    first = dict.fromkeys(words for told in table_first(order, table, say).values() for words in told)
+    for words in first:
         yield f"first: {words.removesuffix('.')}"
     if first:
         yield "only once that is settled does a row count"

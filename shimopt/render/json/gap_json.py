@@ -137,6 +137,7 @@ def _gauge(gauge: Gauge | None, tried: Remedies, say: Speaker) -> dict[str, Any]
         "step": mm(gauge.step),
         "step_in_gap": mm(gauge.moves),
         "reading_that_would_do": mm(gauge.would_do),
+        "reading_in_final_assembly": gauge.final,
         "words": f"{shown(gauge.gap)}: {gauge_words(gauge, say, tried)}",
     }
 
