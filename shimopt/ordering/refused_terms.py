@@ -9,7 +9,7 @@ from shimopt.job import Job, Supplier
 from shimopt.job.money import currency_of
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["currencies_of", "lacking_terms", "refuse_what_cannot_be_compared"]
+__all__ = ["currencies_of", "refuse_what_cannot_be_compared", "without_terms"]
 
 # offers with the numbers of their stock lines
 Offered = Sequence[tuple[int, Offer]]
@@ -31,14 +31,10 @@ def refuse_what_cannot_be_compared(
         raise InputError(problems)
 
 
-def lacking_terms(job: Job) -> list[Problem]:
-    """What has to be stated before anything can be ordered for a job."""
+def without_terms(job: Job) -> list[str]:
+    """The suppliers who offer something, and of whom the job states no terms: nothing can be ordered before it does."""
     offered = [(i, offer) for i, line in enumerate(job.stock) for offer in line.offers]
-    try:
-        refuse_what_cannot_be_compared(job.stock, offered, job.suppliers, "", job.money.currency)
-    except InputError as error:
-        return list(error.problems)
-    return []
+    return [problem.value for problem in _unknown_suppliers(job.stock, offered, job.suppliers, "")]
 
 
 def currencies_of(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.ordering.refused_terms import lacking_terms
+from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, SeatsAsked
@@ -208,13 +208,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
 
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
-    lacking = lacking_terms(job)
-    if not lacking:
-        return "shimopt order JOB (for today alone: plan JOB --buy)"
-    nobody = [one.value for one in lacking if one.where == "[[supplier]]"]
-    if nobody:
+    if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
-    return f"shimopt plan JOB --buy (shimopt order JOB cannot compare prices yet: {lacking[0].rule})"
+    return "shimopt order JOB (for today alone: plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
