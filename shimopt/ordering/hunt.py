@@ -30,6 +30,8 @@ __all__ = ["Hunt", "Step"]
 # beyond so many suppliers every set of them would be too many; then they are left to the search
 _MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300
+# of so many stacks of all gaps it is soon known who has to set aside what
+_FEW_STACKS = 2_000
 # for each question, where nobody says
 _MOST_NODES = 20_000
 
@@ -193,12 +195,14 @@ class Hunt:
             self._take(found)
 
     def _apart(self) -> bool:
-        """Whether gap after gap can have its fewest pieces from what those before it leave; each is a small problem.
+        """Whether gap after gap can have its fewest pieces from what those before it leave; for many stacks.
 
-        Where readings are left open, or a gap lacks what one before it took, all gaps have to be looked at together.
+        All together they may need fewer. Where readings are left open, or a gap lacks what one before it took, they
+        have to be looked at together all the same.
         """
         gaps = self.books.coverages
-        if len(gaps) == 1 or any(self.books.left_open(gap, self.best) for gap in range(len(gaps))):
+        few = len(gaps) == 1 or sum(len(coverage.candidates) for coverage in gaps) <= _FEW_STACKS
+        if few or any(self.books.left_open(gap, self.best) for gap in range(len(gaps))):
             return False
         left, aside = self.books.there(self.best), dict[tuple[int, int], int]()
         for gap, coverage in enumerate(gaps):
