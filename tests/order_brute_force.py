@@ -170,7 +170,7 @@ def lacks_nothing(order: Order) -> bool:
     """At every reading on the grid the card's row is surely inside and can be made, whatever the other gaps ask for."""
     job = order.jobs[0]
     there = there_now(job)
-    for line in order.lines:
+    for line in order.asked:
         there[line.part] += line.pieces
     for gap, card in enumerate(order.cards):
         for at in readings(job, gap):

@@ -1,4 +1,4 @@
-"""Stocks for tests: in an SQLite file, and the parts that lie in them."""
+"""Stocks for tests: in an SQLite file and in PostgreSQL, and the parts that lie in them."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.stock.filling import taken_in
 from shimopt.stock.people import Asking
+from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.store import Store
+from tests.postgres_server import new_database
 
 MM = 1_000_000
 
@@ -31,3 +33,13 @@ def in_file(folder: Path, *lines: StockLine) -> SqliteStore:
     store = SqliteStore(folder / "stock.db", create=True)
     filled(store, *lines)
     return store
+
+
+def in_postgres(*lines: StockLine) -> PostgresStore:
+    """A stock in a database of its own with these pieces; the test is skipped where there is no server."""
+    store = PostgresStore(new_database(), create=True)
+    filled(store, *lines)
+    return store
+
+
+MAKERS = {"sqlite": in_file, "postgresql": lambda _, *lines: in_postgres(*lines)}

@@ -72,6 +72,7 @@ def test_more_shift_never_raises_the_least_share(
 
 @settings(deadline=None, max_examples=200)
 @given(rings, rings, st.floats(0, 6))
+@example((27.67231799256744, 28.67804384614461), (27.67231799256744, 28.67804384614461), 1.0057258535771725)
 @example((1.050791917990949, 24.499137570097773), (23.448345652106823, 24.448345652106823), 1.050791917990949)
 def test_where_only_the_far_end_is_looked_at_nothing_nearer_covers_less(
     one: tuple[float, float], other: tuple[float, float], far: float
@@ -80,6 +81,12 @@ def test_where_only_the_far_end_is_looked_at_nothing_nearer_covers_less(
     _, area = least_overlap(doubled[0], doubled[1], Fraction(far) * 1_000_000)
     # the plain way: 33 shifts, each worked out
     expected = min(shared_area(one, other, far * step / 32) for step in range(33))
-    # rounded to a millionth; where two circles just touch, each arc cosine near 1 is off by the root of two last digits
-    # of a float, sqrt(2 * 2**-52) = 2.1e-8, and its sector by that times its radius squared
-    assert float(area) == pytest.approx(expected, abs=1e-6 + 2 * 2.2e-8 * max(one[1], other[1]) ** 2)
+    assert float(area) == pytest.approx(expected, abs=1e-6)  # rounded to a millionth
+
+
+def test_two_circles_that_just_cross_share_two_thin_segments() -> None:
+    # by hand: circles of radius 1, h short of parting, share two segments of sagitta h/2 and chord 2 sqrt(h), each two
+    # thirds of sagitta times chord in area (as a parabola's, for small h): 4/3 h sqrt(h) in all
+    for d in (2 - 1e-5, 2 - 1e-6, 2 - 1e-8):
+        h = 2 - d
+        assert lens_area(1.0, 1.0, d) == pytest.approx(4 / 3 * h * sqrt(h), rel=2e-5)

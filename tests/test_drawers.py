@@ -19,7 +19,7 @@ from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.stock.people import Asking
 from shimopt.stock.stock_drawer import StockDrawer
-from tests.stocks import in_file, shim
+from tests.stocks import in_file, in_postgres, shim
 
 MM = 1_000_000
 
@@ -52,10 +52,14 @@ def in_stock(folder: Path) -> Drawer:
 MAKERS: dict[str, Callable[[Path], Drawer]] = {"csv": in_csv, "memory": in_memory, "stock": in_stock}
 
 
-@pytest.fixture(params=MAKERS)
+def in_database(_: Path) -> Drawer:
+    return StockDrawer(in_postgres(shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7")), "main", Asking("mill", "Mill"))
+
+
+@pytest.fixture(params=[*MAKERS, "postgresql"])
 def drawer(request: pytest.FixtureRequest, tmp_path: Path) -> Drawer:
     """Four of S-10 at 0.1 mm, and one S-30, tag t7, found to be 0.302 mm."""
-    return MAKERS[request.param](tmp_path)
+    return (in_database if request.param == "postgresql" else MAKERS[request.param])(tmp_path)
 
 
 def counts(drawer: Drawer) -> dict[str, int]:

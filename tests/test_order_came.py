@@ -220,7 +220,7 @@ def test_against_the_list_that_was_sent(run: Run, job: Path, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["", "purchase.csv", "order.json"])
 def test_what_filled_a_smallest_order_was_ordered_too(run: Run, job: Path, name: str) -> None:
-    """Goods of 4.10 or 4.25 and a smallest order of 6.00: the one of S-24 and S-25 that is not needed has room."""
+    """Goods of 4.10 or 4.25 and a smallest order of 6.00: there is room for one piece more, of 1.10 to 1.75."""
     text = (job / "job.toml").read_text(encoding="utf-8")
     (job / "job.toml").write_text(text.replace("smallest_order = 3", "smallest_order = 6.00"), encoding="utf-8")
     with (job / "catalogue.csv").open("a", encoding="utf-8") as file:
@@ -230,7 +230,7 @@ def test_what_filled_a_smallest_order_was_ordered_too(run: Run, job: Path, name:
     came = "part,on_hand\n" + "".join(f"{line['part']},{line['pieces']}\n" for line in lines)
     code, found = told(run, job, came, *(["--ordered", str(job / name)] if name else []))
     assert (code, found["complete"], found["enough"]) == (1, False, True)
-    missing = [(line["part"], line["pieces"]) for line in found["ordered"] if line["missing"]]
+    missing = [(line["part"], line["missing"]) for line in found["ordered"] if line["missing"]]
     assert missing == [(more["part"], more["pieces"])]
     if not name:
         assert told(run, job, came, "--no-top-up")[0] == 0

@@ -220,5 +220,5 @@ def test_every_row_of_blades_is_right_by_itself_or_with_todays_reading(found: Jo
             continue
         alone = always_inside(gap, found, row.stack, row.go, row.no_go)
         assert alone or (low < high and always_inside(gap, found, row.stack, low, high))
-        bought = Counter({line.part: line.pieces for line in order.lines})
+        bought = Counter({line.part: line.pieces for line in order.asked})
         assert all(n <= found.stock[i].on_hand + bought[i] for i, n in Counter(row.stack).items())

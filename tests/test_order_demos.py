@@ -178,7 +178,7 @@ def simulate(demo: str, found: dict[str, Any]) -> None:
     scale = {"mm": Fraction(1), "thou": THOU}[unit]
     sizes = sizes_in(DEMO / demo, unit)
     box = drawer_of(DEMO / demo)
-    for line in found["lines"]:
+    for line in (*found["lines"], *found["top_up"]):
         box[line["part"], None] += line["pieces"]
     cards = {card["gap"]: card["bands"] for card in found["cards"]}
     assert set(cards) == set(gaps)

@@ -100,7 +100,7 @@ def test_wherever_the_final_readings_fall_a_row_serves_them_all(job: Job, seed: 
         return
     (table,) = order.tables
     there = Counter({i: line.on_hand for i, line in enumerate(job.stock)})
-    for line in order.lines:
+    for line in order.asked:
         there[line.part] += line.pieces
     for box in table.boxes:
         assert all(n <= there[i] for i, n in Counter(i for s in box.stacks.values() for i in s).items())

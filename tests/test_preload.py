@@ -16,7 +16,7 @@ from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
 from shimopt.render.papers.sheet import sheet_content
-from shimopt.render.pictures.job_picture import job_picture
+from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
 from shimopt.words.sheet_words import torque_words
@@ -148,17 +148,20 @@ def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:
 
 
 def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
-    # both read play today: the preload that is wanted is there only after the work
+    # both read play today: the preload that is wanted is there only after the work; play between teeth is rocked
     winch = load_job(ROOT / "demo_data" / "slipway-winch")
     assert read_steps(winch)[2:] == [
-        "Push it to one end (a free float has none of its own: either will do), then read",
-        "Turn a little, push, read again: both readings must agree",
+        "preload: push it to one end (a free float has none of its own: either will do), then read",
+        "preload: turn a little, push, read again: both readings must agree",
+        "backlash: hold the pinion still, do not push the wheel along its axis: dial square on a tooth of the wheel at "
+        "its outer end, rock the wheel to and fro; at four places round. The smallest counts against the least that is "
+        "allowed",
     ]
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
-    assert read_steps(wheel)[4:] == [
-        "bearing play, instead of pushing: turn it with a spring balance or a torque gauge (without oil, or as the "
-        "maker states) and note the torque",
+    assert read_steps(wheel)[3:] == [
+        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (without oil, or as the maker "
+        "states) and note the torque",
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
     assert torque_words(plan, preload) == "running torque, without oil, or as the maker states: ________"
@@ -173,7 +176,7 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     assert answer_words(found, Speaker.of(found.job)) == (
         "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
     )
-    assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"
+    assert gap_status(found, found.job.gaps[0], ()) == "set by the packs at left cap and right cap"
 
 
 def test_labels_of_a_picture_are_of_one_size() -> None:

@@ -12,10 +12,9 @@ from shimopt.cli import hold_command
 from shimopt.job import load_job
 from shimopt.stock.holding import PiecesGoneError, free, hold
 from shimopt.stock.promises import released
-from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.stock_drawer import StockDrawer
 from tests.command import Run
-from tests.test_stock_plan import counts, held_for, record, shop
+from tests.test_stock_plan import counts, held_for, record, shop, the_stock
 
 __all__ = ["shop"]
 
@@ -27,7 +26,7 @@ def drawer_of(shop: Path, name: str) -> StockDrawer:
 
 
 def promises(shop: Path) -> list[tuple[object, ...]]:
-    with SqliteStore(shop / "stock.db").reading() as within:
+    with the_stock(shop).reading() as within:
         return within.rows("SELECT lot, pieces, title, state, until, who FROM promise ORDER BY id")
 
 
@@ -134,7 +133,7 @@ def test_after_three_times_it_gives_up(run: Run, shop: Path, monkeypatch: pytest
 
 def test_record_after_the_end_takes_the_piece_if_it_is_free_else_says_who_has_it(run: Run, shop: Path) -> None:
     run("hold", str(shop / "mill"), "--until", date.today().isoformat())
-    with SqliteStore(shop / "stock.db").writing() as within:
+    with the_stock(shop).writing() as within:
         # the day is over, and Quarry was faster
         released(within, "2098-01-01", "", "")
     plan = load_job(shop / "mill")

@@ -9,12 +9,16 @@ import pytest
 
 from shimopt.job import load_job
 from shimopt.ordering.merge import merged
+from shimopt.stock.address import _store, stock_beside
 from shimopt.stock.ledger import wrong_in
 from shimopt.stock.people import Asking, job_key
+from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.promises import made
 from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.store import Store
 from tests.command import Run
-from tests.stocks import in_file, shim
+from tests.postgres_server import new_database
+from tests.stocks import filled, shim
 
 JOB = """\
 title = "{}"
@@ -32,26 +36,37 @@ feeler = {{ go = 0.20, no_go = 0.21 }}
 """
 
 
-@pytest.fixture
-def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+@pytest.fixture(params=["sqlite", "postgresql"])
+def shop(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Two benches that each need the one S-10: 0.20 to 0.21 less 0.10 is 0.10 to 0.11, within 0.05 to 0.12."""
     monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
-    in_file(tmp_path, shim("S-10", 0.1, 1), shim("S-50", 0.5, 4)).close()
+    if request.param == "postgresql":
+        monkeypatch.setenv("SHIMOPT_STOCK", address := new_database())
+        store: Store = PostgresStore(address, create=True)
+    else:
+        store = SqliteStore(tmp_path / "stock.db", create=True)
+    filled(store, shim("S-10", 0.1, 1), shim("S-50", 0.5, 4))
+    store.close()
     for name in ("mill", "quarry"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "job.toml").write_text(JOB.format(name.capitalize()), encoding="utf-8")
     return tmp_path
 
 
+def the_stock(shop: Path) -> Store:
+    """The stock as it is: opening it lets no hold go."""
+    return _store(stock_beside(shop), create=False)
+
+
 def held_for(shop: Path, name: str, lot: int = 1, until: str = "2099-12-04") -> None:
     asking = Asking(job_key(shop / name / "job.toml"), name.capitalize())
-    with SqliteStore(shop / "stock.db").writing() as within:
+    with the_stock(shop).writing() as within:
         made(within, 1, {lot: 1}, until, asking.given(who="A. Roe"))
 
 
 def counts(shop: Path) -> dict[str, tuple[int, int]]:
     """On hand and held, once the ledger was replayed and agrees."""
-    with SqliteStore(shop / "stock.db").reading() as within:
+    with the_stock(shop).reading() as within:
         assert list(wrong_in(within)) == []
         return {part: (there, held) for part, there, held in within.rows("SELECT part, on_hand, promised FROM lot")}
 
@@ -91,7 +106,7 @@ def test_a_record_takes_the_piece_out_and_ends_the_hold_in_one_step(run: Run, sh
     # the same again moves nothing
     assert "recorded before" in record(run, shop, "mill")[1]
     assert counts(shop) == {"S-10": (0, 0), "S-50": (4, 0)}
-    with SqliteStore(shop / "stock.db").reading() as within:
+    with the_stock(shop).reading() as within:
         states = within.rows("SELECT kind, moved, held FROM ledger WHERE job <> '' ORDER BY id")
     assert states == [("held", 0, 1), ("fitted", 0, -1), ("fitted", -1, 0)]
 
@@ -108,7 +123,7 @@ def test_a_hold_that_is_over_is_let_go_by_the_next_command_with_a_row_in_the_led
     assert counts(shop)["S-10"] == (1, 1)
     assert run("plan", str(shop / "mill"))[0] == 0
     assert counts(shop)["S-10"] == (1, 0)
-    with SqliteStore(shop / "stock.db").reading() as within:
+    with the_stock(shop).reading() as within:
         told = within.rows("SELECT kind, held, title, why FROM ledger ORDER BY id DESC LIMIT 1")
     assert told == [("released", -1, "Quarry", "held until 2020-01-01")]
 
@@ -118,7 +133,9 @@ def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Ru
     job.write_text(JOB.format("Mill").replace("stock:main", "stock:mian"), encoding="utf-8")
     code, _, err = run("plan", str(job))
     assert (code, "no drawer of this name (found: mian). It has: main" in err) == (2, True)
-    (shop / "stock.db").unlink()
+    if not (file := shop / "stock.db").exists():
+        return
+    file.unlink()
     code, _, err = run("plan", str(job))
     assert (code, "there is no stock here yet" in err) == (2, True)
 
@@ -132,7 +149,7 @@ def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
     assert (code, "1 piece added to stock:main" in out) == (0, True)
     code, out, _ = run("fit", str(shop / "mill"), "--measured", str(arrived), "--accept")
     assert "In the drawer already" in out
-    with SqliteStore(shop / "stock.db").reading() as within:
+    with the_stock(shop).reading() as within:
         assert within.rows("SELECT piece, on_hand, single, low_nm FROM lot WHERE piece <> ''") == [
             ("a1", 1, 1, 101_000)
         ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -10,15 +12,20 @@ from shimopt.stock.ledger import Entry, append, wrong_in
 from shimopt.stock.people import Asking
 from shimopt.stock.promises import made
 from shimopt.stock.store import BrokenRuleError, Store
-from tests.stocks import in_file, shim
+from tests.stocks import MAKERS, shim
 
 ROW = "'2099-01-01T00:00:00+00:00', 'fitted', 1, 1, -1, 0, 0, 2, 'x', 1, '', '', '', '', '', '', 'P', '{:064}'"
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Store:
+@pytest.fixture(params=MAKERS)
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Store:
+    """One stock for each test."""
+    return with_holds(request.param, tmp_path)
+
+
+def with_holds(kind: str, folder: Path) -> Store:
     """Four of S-10, of which two are held for the mill, and the measured S-30."""
-    store = in_file(tmp_path, shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7"))
+    store = MAKERS[kind](folder, shim("S-10", 0.1, 4), shim("S-30", 0.302, 1, "t7"))
     with store.writing() as within:
         made(within, 1, {1: 2}, "2099-01-01", Asking("mill", "Mill").given("first"))
     return store
@@ -73,21 +80,40 @@ REFUSED = {
     "a device with its token itself": "INSERT INTO device (name, token_hash, rights, made_at) "
     "VALUES ('bench', 'secret', 'book', '')",
 }
-ONLY_SQLITE = {
-    "a ledger row replaced": f"INSERT OR REPLACE INTO ledger VALUES (1, {ROW.format(4)})",
-    "a lot replaced": "INSERT OR REPLACE INTO lot (id, drawer, part, measured, low_nm, high_nm) "
-    "VALUES (1, 1, 'S-11', 0, 110000, 110000)",
-    "a lot replaced by its name": "REPLACE INTO lot (drawer, part, measured, low_nm, high_nm) "
-    "VALUES (1, 'S-10', 0, 100000, 100000)",
-    "a promise replaced": "REPLACE INTO promise (request, lot, job, title, pieces, until, state, who, bench) "
-    "VALUES ('first', 1, 'j', '', 1, '2099-01-01', 'held', '', '')",
-    "a ledger row replaced by an update": "UPDATE OR REPLACE ledger SET id = 1 WHERE id = 2",
+ONLY = {
+    "sqlite": {
+        "a ledger row replaced": f"INSERT OR REPLACE INTO ledger VALUES (1, {ROW.format(4)})",
+        "a lot replaced": "INSERT OR REPLACE INTO lot (id, drawer, part, measured, low_nm, high_nm) "
+        "VALUES (1, 1, 'S-11', 0, 110000, 110000)",
+        "a lot replaced by its name": "REPLACE INTO lot (drawer, part, measured, low_nm, high_nm) "
+        "VALUES (1, 'S-10', 0, 100000, 100000)",
+        "a promise replaced": "REPLACE INTO promise (request, lot, job, title, pieces, until, state, who, bench) "
+        "VALUES ('first', 1, 'j', '', 1, '2099-01-01', 'held', '', '')",
+        "a ledger row replaced by an update": "UPDATE OR REPLACE ledger SET id = 1 WHERE id = 2",
+    },
+    "postgresql": {
+        "a ledger emptied": "TRUNCATE ledger",
+        "all emptied": "TRUNCATE drawer CASCADE",
+        "lots emptied": "TRUNCATE lot CASCADE",
+        "promises emptied": "TRUNCATE promise",
+        "a ledger row put over another": f"INSERT INTO ledger VALUES (1, {ROW.format(4)}) "
+        "ON CONFLICT (id) DO UPDATE SET moved = 9",
+    },
 }
+CASES = [(kind, statement) for kind in ONLY for statement in {**REFUSED, **ONLY[kind]}]
 STATE = "SELECT id, on_hand, promised, on_order, part FROM lot ORDER BY id"
 
 
-@pytest.mark.parametrize("statement", [*REFUSED.values(), *ONLY_SQLITE.values()], ids=[*REFUSED, *ONLY_SQLITE])
-def test_the_database_refuses(store: Store, statement: str) -> None:
+@pytest.fixture(scope="module")
+def stores(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Store]:
+    """The same for all that must change nothing, made once."""
+    return cache(lambda kind: with_holds(kind, tmp_path_factory.mktemp("stock")))
+
+
+@pytest.mark.parametrize(("kind", "what"), CASES)
+def test_the_database_refuses(stores: Callable[[str], Store], kind: str, what: str) -> None:
+    store = stores(kind)
+    statement = {**REFUSED, **ONLY[store.dialect]}[what]
     before = rows(store, STATE), rows(store, "SELECT * FROM ledger"), rows(store, "SELECT * FROM promise")
     with pytest.raises(BrokenRuleError), store.writing() as within:
         within.run(statement)
@@ -140,8 +166,10 @@ def test_the_same_request_twice_is_refused_where_nobody_asked_first(store: Store
 def test_check_finds_what_was_changed_behind_its_back(store: Store, break_it: list[str], told: list[str]) -> None:
     with store.writing() as within:
         assert list(wrong_in(within)) == []
-        for statement in break_it:
-            within.run(statement)
+        drop, then = break_it
+        # PostgreSQL wants to know of which table
+        within.run(drop if store.dialect == "sqlite" else f"{drop} ON {drop.split()[-1].split('_')[0]}")
+        within.run(then)
         found = "\n".join(wrong_in(within))
     for words in told:
         assert words in found

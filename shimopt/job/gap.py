@@ -161,6 +161,11 @@ class Gap:
         return self.window.wants_preload and self.reading.no_preload_assumed and not self.reading.opens
 
     @property
+    def in_own_place(self) -> bool:
+        """Whether the place of its own name moves it, and no other."""
+        return [place for place, _ in self.effects] == [self.name]
+
+    @property
     def opened_by_more(self) -> bool | None:
         """Whether more at its places opens it, as under a cover; None where they move it either way, or none does."""
         ways = {effect > 0 for _, effect in self.effects}

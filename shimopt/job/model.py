@@ -213,6 +213,10 @@ class Job:
         """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
         return tick_of(_lengths_of(self))
 
+    def first_read(self, gap: Gap) -> Reading:
+        """A gap's reading before anything was done."""
+        return self.as_first_read.get(gap.name, gap.reading)
+
     @property
     def drawer(self) -> Path | None:
         """The drawer's file."""
@@ -241,8 +245,7 @@ class Job:
         """Whether it was first read so."""
         if gap.name not in self.as_first_read:
             return self.stands_bare(gap)
-        opens = self.as_first_read[gap.name].opens
-        return opens and not any(self.read_with.get(place) for place, _ in gap.effects)
+        return self.first_read(gap).opens and not any(self.read_with.get(place) for place, _ in gap.effects)
 
     @property
     def found_outside(self) -> tuple[str, ...]:

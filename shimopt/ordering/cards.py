@@ -147,9 +147,8 @@ def blade_rows(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, pr
         if low >= 0:
             inside = demand.low <= read <= demand.high
             here = _serving(stacks, read, scale) if inside else beyond.serving(read)
-            at = min(max(read, demand.low), demand.high)
             contradicts = not inside and not here and not beyond.meets(read)
-            rows.append(BladeRow(low, low + step, preference.best(here, at).stack if here else None, contradicts))
+            rows.append(BladeRow(low, low + step, preference.best(here, read).stack if here else None, contradicts))
         low += step
     return rows
 
@@ -168,13 +167,14 @@ class _Beyond:
         return not demand.doubts and read + demand.above > demand.low and read - demand.below < demand.high
 
     def serving(self, read: Fraction) -> list[Candidate]:
-        """What is inside wherever the gap lies by both readings; by this one alone, where they cannot both be true."""
+        """What is inside wherever the gap lies by this reading; where nothing is, by both readings, if they meet."""
         demand = self.demand
-        low, high = read - demand.below, read + demand.above
-        if self.meets(read):
-            low, high = max(low, demand.low), min(high, demand.high)
-        elif demand.doubts:
+        if demand.doubts:
             return []
+        sure = [c for c, (start, end) in self.alone.items() if start <= read <= end]
+        if sure or not self.meets(read):
+            return sure
+        low, high = max(read - demand.below, demand.low), min(read + demand.above, demand.high)
         return [
             c for c, (start, end) in self.alone.items() if start - demand.below <= low and high <= end + demand.above
         ]

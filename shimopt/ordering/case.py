@@ -123,10 +123,10 @@ class Case:
         return replace(self, books=books, complete=complete, narrowed=None, sizes=None)
 
     def there(self, purchase: Purchase) -> Counter[int]:
-        """All pieces that the gaps with a card can have once the parcels are there, by stock line."""
-        there = Counter(dict(enumerate(self.books.stock)))
-        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
-            there[buy.line] += packs * buy.offer.pack
+        """The pieces that the gaps with a card can have once the parcels are there: not what tables set aside."""
+        there = self.books.there(purchase)
+        for table in self.tables:
+            there.subtract(table.takes)
         return there
 
     def left_open(self, purchase: Purchase) -> set[int]:
@@ -145,10 +145,8 @@ class Case:
 
     def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
         """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
-        there = {i: line.on_hand for i, line in enumerate(self.stock)}
-        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
-            there[buy.line] += packs * buy.offer.pack
-        stock = tuple(replace(line, on_hand=there[i]) for i, line in enumerate(self.stock))
+        bought = self.market.pieces(purchase.packs)
+        stock = tuple(replace(line, on_hand=line.on_hand + bought[i]) for i, line in enumerate(self.stock))
         return [chosen_stacks(replace(job, stock=stock), watch=Watch(watch.left())) for job in self.jobs]
 
     def preferences(self, today: Sequence[Chosen]) -> list[Preference]:

@@ -70,7 +70,7 @@ def holes_of(
     for segment in open_:
         for start, end in _cut(scale.length(segment.start), scale.length(segment.end), nothing):
             chance = chance_between(demand, start, end)
-            finer = None if exact is None else _finer(demand, exact, *_read_in(demand, start, end), scale)
+            finer = None if exact is None else _finer(demand, exact, *_lies_in(demand, start, end), scale)
             surely = _surely_out(demand, start, end)
             no_help = nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing)
             # where the reading is too coarse for the window, it alone says nothing against the gap
@@ -109,6 +109,12 @@ def _read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
     """The first and the last best estimate that can be read from .. to: all, or what pairs of blades can show."""
     pairs = [middle for middle in demand.pairs if start <= middle <= end] if demand.by_blades else []
     return (pairs[0], pairs[-1]) if pairs else (start, end)
+
+
+def _lies_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
+    """From where to where a finer gauge may find it: a pair of blades leaves all that is between them."""
+    first, last = _read_in(demand, start, end)
+    return (first - demand.below, last + demand.above) if demand.by_blades else (first, last)
 
 
 def _too_coarse(demand: Demand) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -79,6 +80,14 @@ class Market:
     def coins(self, money: Decimal) -> int:
         """Money in whole smallest coins."""
         return int(money * self.price_unit)
+
+    def pieces(self, packs: Sequence[int]) -> Counter[int]:
+        """How many pieces of each stock line so many packs of each buy hold."""
+        held: Counter[int] = Counter()
+        for buy, count in zip(self.buys, packs, strict=True):
+            if count:
+                held[buy.line] += count * buy.offer.pack
+        return held
 
     def without(self, unpriced: bool) -> Market:
         """The same market without the offers that name no price, where `unpriced` is false."""

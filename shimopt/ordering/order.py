@@ -15,7 +15,7 @@ from shimopt.arithmetic.clearance import stands_out
 from shimopt.job import Job
 from shimopt.ordering.acting import with_tables
 from shimopt.ordering.boxes import Table
-from shimopt.ordering.cards import Card
+from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.case import Case, case_of
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.few_suppliers import best_of, sender_sets
@@ -24,11 +24,13 @@ from shimopt.ordering.hunt import Hunt, Step
 from shimopt.ordering.looked_at import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
+from shimopt.ordering.pieces_more import Gap
+from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
 from shimopt.ordering.shares import rather, shared_out
-from shimopt.ordering.top_up import topped_up
+from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.ways import Way
 from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
@@ -68,7 +70,8 @@ def make_order(
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
-    return found.order(exact, fills=not watch.over())
+    exact.settle_ties()
+    return found.order(exact)
 
 
 def _found(case: Case, watch: Watch, start: float) -> Found:
@@ -85,11 +88,14 @@ def _hunted(case: Case, watch: Watch, start: float) -> Found:
     if case.narrowed is not None:
         found = narrowed_hunt(case, watch, lambda some, best, steps: watch.told(OrderSoFar(some, best, steps, start)))
         if found is not None:
+            found[1].settle_ties()
             return found
         case = case.whole_market()
     hunt = Hunt(case.books, case.coins, watch)
     for steps in hunt.levels():
         watch.told(OrderSoFar(case, hunt.best, steps, start))
+    hunt.settle_ties()
+    watch.told(OrderSoFar(case, hunt.best, steps, start))
     return case, hunt, steps
 
 
@@ -98,7 +104,7 @@ class OrderSoFar:
     """The best purchase found so far and its levels: enough to make an order of it at any moment.
 
     `today` is what the plan of today's readings chooses with it, by job; none while the search goes on, for it takes
-    long.
+    long. `fills` is what fills its smallest orders.
     """
 
     case: Case
@@ -106,25 +112,52 @@ class OrderSoFar:
     steps: Sequence[Step]
     start: float
     today: Sequence[Chosen] = ()
+    fills: Sequence[Fill] = ()
 
     def settled(self, watch: Watch) -> OrderSoFar:
-        """The purchase that leaves more room to the limits, where others are equal at every level."""
+        """Of purchases equal at every level, the one that leaves more room to the limits; and what fills it up."""
         case, today = self.case, self.case.today(self.purchase, watch)
         preferences = case.preferences(today)
         further = further_from_limits(case.books, self.purchase, preferences, case.stock, case.scale, watch)
         today = today if further is self.purchase else case.today(further, watch)
-        return replace(self, purchase=further, today=today)
+        found = replace(self, purchase=further, today=today)
+        if not case.fills or watch.over() or not (fills := found._filling(preferences)):
+            return found
+        filled = replace(found, fills=fills)
+        return replace(filled, today=case.today(filled._parcel, watch))
 
-    def order(self, exact: Hunt | None = None, *, fills: bool = False) -> Order:
-        """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known.
+    @property
+    def _parcel(self) -> Purchase:
+        """All that comes: the purchase, with what fills its smallest orders."""
+        more = {fill.buy: fill.packs for fill in self.fills}
+        packs = tuple(count + more.get(n, 0) for n, count in enumerate(self.purchase.packs))
+        return replace(self.purchase, packs=packs)
 
-        Parameter: fills, whether there is time to look what may fill smallest orders.
-        """
+    def _filling(self, preferences: Sequence[Preference]) -> tuple[Fill, ...]:
+        """What is worth most of all that the smallest orders of the purchase pay for anyway."""
+        case, books = self.case, self.case.books
+        if not any(short for _, short, _ in bills_of(case.market, self.purchase.packs).values()):
+            return ()
+        shared, there = self._shared(self.purchase, preferences), case.there(self.purchase)
+        own = [Counter(shared.pieces_for(g)) for g in range(len(books.coverages))]
+        free = there - sum(own, Counter[int]())
+        gaps = [
+            Gap(c, rather(c, there, case.scale, preferences[g]), own[g] + free) for g, c in enumerate(books.coverages)
+        ]
+        return topped_up(case.market, self.purchase, gaps, there, case.scale)
+
+    def _shared(self, purchase: Purchase, preferences: Sequence[Preference]) -> Purchase:
+        """The same, with more set aside for the gaps that may use it."""
+        case, today = self.case, self.today
+        stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
+        return shared_out(case.books, purchase, stacks, preferences, case.scale)
+
+    def order(self, exact: Hunt | None = None) -> Order:
+        """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
         case, books = self.case, self.case.books
         today = self.today
         preferences = case.preferences(today)
-        stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
-        purchase = shared_out(books, self.purchase, stacks, preferences, case.scale)
+        purchase = self._shared(self._parcel, preferences)
         cards = case.cards(books, purchase, preferences)
         holes = tuple(
             hole
@@ -139,8 +172,6 @@ class OrderSoFar:
             )
         )
         after = case.there(purchase)
-        for table in case.tables:
-            after.subtract(table.takes)
         stopped = {hole.gap for hole in holes}
         kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
         alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
@@ -148,13 +179,17 @@ class OrderSoFar:
         options: list[Option] = []
         ways: tuple[Way, ...] = ()
         if exact is not None:
+            # what fills a smallest order is no part of what is compared
+            needed, bare = self.purchase, cards
+            if self.fills:
+                bare = case.cards(books, self._shared(needed, preferences), preferences)
             exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
                 case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
-                case.option("sure", purchase.packs, [card.most_of for card in cards]),
+                case.option("sure", needed.packs, [card.most_of for card in bare]),
             ]
-            ways = case.ways(exact.best.packs, purchase.packs, [exact_cards, cards])
-            more = with_neighbours(purchase, case.market, case.demands, cards, case.stock)
+            ways = case.ways(exact.best.packs, needed.packs, [exact_cards, bare])
+            more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
             if more is not None:
                 options.append(case.option("neighbours", *more))
         return Order(
@@ -164,20 +199,20 @@ class OrderSoFar:
             market=case.market,
             within_days=case.within_days,
             spend=case.spend,
-            lines=_lines(case.market, purchase),
-            bills=_bills(case.market, purchase),
+            lines=_lines(case.market, self.purchase),
+            bills=_bills(case.market, self.purchase),
             cards=cards,
             holes=holes,
             options=tuple(options),
             ways=ways,
             left=_left(after, cards, kept, case.tables),
-            levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, purchase)),
+            levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, self.purchase)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
             contested=_contested(alone, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
-            top_up=_top_up(case, purchase) if fills and case.fills else (),
+            top_up=tuple(_topped(case, fill) for fill in self.fills),
         )
 
 
@@ -211,9 +246,9 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
 
 
-def _top_up(case: Case, purchase: Purchase) -> tuple[Topped, ...]:
-    extras = topped_up(case.books, purchase, case.scale)
-    return tuple(Topped(line_of(case.market, extra.buy, extra.packs), extra.gaps) for extra in extras)
+def _topped(case: Case, fill: Fill) -> Topped:
+    length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
+    return Topped(line, {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()})
 
 
 def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:

@@ -47,11 +47,15 @@ class Books:
         self.coverages, self.stock, self.market = coverages, stock, market
         self._open = lru_cache(maxsize=4096)(self._left_open)
 
+    def there(self, purchase: Purchase) -> Counter[int]:
+        """All pieces that the gaps with a card can have once the parcels are there, by stock line."""
+        there = Counter(dict(enumerate(self.stock)))
+        there.update(self.market.pieces(purchase.packs))
+        return there
+
     def can_be_done(self, purchase: Purchase) -> bool:
         """Whether so many packs can be bought, and hold with the drawer what is set aside for all gaps at a time."""
-        there = list(self.stock)
-        for buy, packs in zip(self.market.buys, purchase.packs, strict=True):
-            there[buy.line] += packs * buy.offer.pack
+        there = self.there(purchase)
         can_be_bought = (
             min(purchase.packs, default=0) >= 0 and as_charged(self.market, purchase.packs) == purchase.packs
         )

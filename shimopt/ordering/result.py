@@ -10,7 +10,7 @@ from fractions import Fraction
 from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Job, Supplier
 from shimopt.ordering.boxes import Table
-from shimopt.ordering.cards import Card
+from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.demand import Demand, Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.market import Market, arrival_of
@@ -49,10 +49,18 @@ def line_of(market: Market, number: int, packs: int) -> Line:
 
 @dataclass(frozen=True, slots=True)
 class Topped:
-    """A line beside the order that fills a smallest order, and the demands (by number) that it may serve."""
+    """A line beside the order that fills a smallest order, and by demand what it may serve.
+
+    Of the stacks that need more of this part than there is without it, the one that serves most readings.
+    """
 
     line: Line
-    gaps: tuple[int, ...]
+    serves: Mapping[int, Band]
+
+    @property
+    def gaps(self) -> tuple[int, ...]:
+        """The demands that it may serve, by number."""
+        return tuple(sorted(self.serves))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +116,8 @@ class Order:
     """What to buy, the cards that go with it, and how far it is sure and proven.
 
     `tables` say what to fit where places act together. `top_up` is what fills the smallest orders of its bills, at no
-    cost beside theirs; nothing else here counts on it.
+    cost beside theirs: lines, bills, levels, options and ways do without it; it comes in the parcel, so that cards and
+    what is left afterwards count it.
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise.

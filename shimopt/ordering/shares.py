@@ -28,9 +28,7 @@ def shared_out(
     books: Books, purchase: Purchase, today: Sequence[Stack], preferences: Sequence[Preference], scale: Scale
 ) -> Purchase:
     """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap."""
-    left = Counter(dict(enumerate(books.stock)))
-    for buy, packs in zip(books.market.buys, purchase.packs, strict=True):
-        left[buy.line] += packs * buy.offer.pack
+    left = books.there(purchase)
     own = [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
     left.subtract(purchase.set_aside)
     for gap, stack in enumerate(today):

@@ -66,7 +66,7 @@ class Supply:
         low, high = demand.low - demand.below, demand.high + demand.above
         # all that would serve, also where what is in would stay
         place = replace(demand.place, keep=False)
-        exact = replace(demand, place=place, low=low, high=high, below=Fraction(0), above=Fraction(0))
+        exact = replace(demand, place=place, low=low, high=high, below=Fraction(0), above=Fraction(0), by_blades=False)
         try:
             return self._coverage(exact, (), place.most_pieces)
         except TooManyError:

@@ -1,128 +1,139 @@
 """What a smallest order leaves over is filled with sizes that may serve: it costs no more than the order alone.
 
-A supplier whose goods stay below its smallest order charges the rest anyway. For as much of it as packs on offer fit
-into, the pack is taken that a final reading of the job's gaps asks for most likely: first where a card leaves readings
-open, then at readings that no other size taken so serves. The drawer's later jobs are not looked at.
+A supplier whose goods stay below its smallest order charges the rest anyway. Which packs are best had for it is a small
+knapsack, solved exactly supplier after supplier, by what pieces more are worth (`pieces_more.py`). The drawer's later
+jobs are not looked at.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
+from itertools import product
+from math import gcd
+
+import numpy as np
+from numpy.typing import NDArray
 
 from shimopt.candidates import Scale
-from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.market import Market, as_charged, bills_of
-from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.worth import chance_within
+from shimopt.ordering.coverage import Candidate
+from shimopt.ordering.market import Market, bills_of, days_of
+from shimopt.ordering.pieces_more import Gap, PiecesMore, Worth
+from shimopt.ordering.purchase import Purchase
 
-__all__ = ["Extra", "topped_up"]
-
-Stretch = tuple[int, int]
+# a budget is counted in at most so many steps: finer prices are rounded up to them
+_MOST_STEPS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
-class Extra:
-    """Packs of one of the market's buys (by number) beside the order, and the gaps that they may serve."""
+class Fill:
+    """Packs of one of the market's buys (by number) beside the order, and by gap the stack that serves most with them.
+
+    Such a stack needs more of the part than the gap can have without them.
+    """
 
     buy: int
     packs: int
-    gaps: tuple[int, ...]
+    serves: Mapping[int, Candidate]
 
 
-def topped_up(books: Books, purchase: Purchase, scale: Scale) -> tuple[Extra, ...]:
-    """What fills the smallest orders of a purchase, in the market's order: offers of which nothing is bought yet."""
-    market, found = books.market, list[Extra]()
-    short = {supplier: top_up for supplier, (_, top_up, _) in bills_of(market, purchase.packs).items() if top_up}
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """So many packs of each buy of one size, with what they cost [steps]."""
+
+    packs: Mapping[int, int]
+    pieces: int
+    cost: int
+    worth: Worth
+
+
+def topped_up(
+    market: Market, purchase: Purchase, gaps: Sequence[Gap], there: Mapping[int, int], scale: Scale
+) -> tuple[Fill, ...]:
+    """What fills the smallest orders of a purchase, in the market's order; nothing that comes later than the order.
+
+    Parameter: there, how many pieces of each stock line all gaps together can have.
+    """
+    short = {supplier: left for supplier, (_, left, _) in bills_of(market, purchase.packs).items() if left}
     if not short:
         return ()
-    gaps = [_Gap(c, purchase.pieces_for(n), books.left_open(n, purchase), scale) for n, c in enumerate(books.coverages)]
-    bought = {market.buys[n].first for n, packs in enumerate(purchase.packs) if packs}
+    found, more, pieces_more = list[Fill](), Counter[int](), PiecesMore(gaps, there, scale)
     for supplier, left in short.items():
-        offers = {b.first for b in market.buys if b.supplier == supplier and b.offer.price} - bought
-        taken = dict.fromkeys(sorted(offers), 0)
-        while more := {n: cost for n in taken if (cost := _cost(market, {**taken, n: taken[n] + 1})) <= left}:
-            worth = {n: _sum(gap.gain(market.buys[n].line) for gap in gaps) for n in more}
-            best = min(more, key=lambda n: (*(-gain for gain in worth[n]), more[n], n))
-            if not any(worth[best]):
-                break
-            taken[best] += 1
-            for gap in gaps:
-                gap.take(market.buys[best].line)
-        for n, packs in enumerate(_charged(market, taken)):
-            if packs:
-                uses = tuple(k for k, gap in enumerate(gaps) if gap.may_use(market.buys[n].line))
-                found.append(Extra(n, packs, uses))
+        buys = _offered(market, purchase, supplier)
+        worths = {line: pieces_more.worths(line, more[line]) for line in sorted({market.buys[n].line for n in buys})}
+        for n, count in sorted(_best(market, buys, left, worths, purchase.packs).items()):
+            line, pieces = market.buys[n].line, count * market.buys[n].offer.pack
+            more[line] += pieces
+            found.append(Fill(n, count, pieces_more.serves(line, pieces)))
     return tuple(found)
 
 
-def _charged(market: Market, taken: Mapping[int, int]) -> tuple[int, ...]:
-    return as_charged(market, [taken.get(n, 0) for n in range(len(market.buys))])
+def _offered(market: Market, purchase: Purchase, supplier: int) -> list[int]:
+    """The buys that may be added: of what is bought already no other price is asked, and nothing comes later."""
+    bought = {market.buys[n].first: n for n, packs in enumerate(purchase.packs) if packs}
+    last = max((days_of(market, n) for n in bought.values()), default=0)
+    return [
+        n
+        for n, buy in enumerate(market.buys)
+        if buy.supplier == supplier and buy.offer.price and bought.get(buy.first, n) == n and days_of(market, n) <= last
+    ]
 
 
-def _cost(market: Market, taken: Mapping[int, int]) -> int:
-    """What so many packs cost as goods [coins]."""
-    packs = _charged(market, taken)
-    return sum(n * market.coins(b.offer.price or Decimal(0)) for b, n in zip(market.buys, packs, strict=True) if n)
+def _best(
+    market: Market, buys: Sequence[int], left: int, worths: Mapping[int, Sequence[Worth]], bought: Sequence[int]
+) -> dict[int, int]:
+    """The packs worth most of all that the money left buys; of equal ones those of the fewest pieces."""
+    prices = [market.coins(market.buys[n].offer.price or Decimal(0)) for n in buys]
+    step = max(gcd(left, *prices), -(-left // _MOST_STEPS))
+    budget = left // step
+    # both worths and the pieces, by what may be spent
+    values, taken = np.zeros((3, budget + 1), dtype=np.int64), []
+    for line, worth in worths.items():
+        of_line = [n for n in buys if market.buys[n].line == line]
+        choices = [one for one in _choices(market, of_line, worth, step, bought) if one.cost <= budget]
+        best, which = values.copy(), np.zeros(budget + 1, dtype=np.int64)
+        for number, choice in enumerate(choices, start=1):
+            more = values[:, : budget + 1 - choice.cost] + np.array([[*choice.worth, -choice.pieces]]).T
+            at = best[:, choice.cost :]
+            better = _is_better(more - at)
+            at[:, better] = more[:, better]
+            which[choice.cost :][better] = number
+        values = best
+        taken.append((choices, which))
+    packs: dict[int, int] = {}
+    for choices, which in reversed(taken):
+        if which[budget]:
+            choice = choices[which[budget] - 1]
+            packs |= choice.packs
+            budget -= choice.cost
+    return packs
 
 
-def _sum(gains: Iterable[tuple[Fraction | float, Fraction | float]]) -> tuple[Fraction | float, Fraction | float]:
-    told = list(gains)
-    return sum((opened for opened, _ in told), Fraction(0)), sum((more for _, more in told), Fraction(0))
+def _is_better(gained: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where the first row that is not nought is above it."""
+    better, alike = np.zeros(gained.shape[1], dtype=bool), np.ones(gained.shape[1], dtype=bool)
+    for row in gained:
+        better |= alike & (row > 0)
+        alike &= row == 0
+    return better
 
 
-class _Gap:
-    """The readings of a gap that one more line would serve, with the pieces set aside for it."""
-
-    def __init__(
-        self, coverage: Coverage, own: dict[int, int], left_open: Sequence[tuple[int, int]], scale: Scale
-    ) -> None:
-        self.demand, self.scale, self.open = coverage.demand, scale, [(start, end) for start, end in left_open]
-        self.by_line: dict[int, list[Stretch]] = {}
-        for candidate in coverage.candidates:
-            more = {line: n for line, n in Counter(candidate.scarce).items() if n > own.get(line, 0)}
-            if len(more) == 1:
-                self.by_line.setdefault(next(iter(more)), []).append((candidate.start, candidate.end))
-        self.served: list[Stretch] = []
-
-    def may_use(self, line: int) -> bool:
-        """Whether a stack with one more piece of the line serves any reading."""
-        return line in self.by_line
-
-    def gain(self, line: int) -> tuple[Fraction | float, Fraction | float]:
-        """The chance of a reading that it serves: of those left open, and of all that nothing taken so serves yet."""
-        stretches = self.by_line.get(line, [])
-        if not stretches:
-            return Fraction(0), Fraction(0)
-        opened = self._chance(_shared(stretches, self.open))
-        return opened, self._chance([*stretches, *self.served]) - self._chance(self.served)
-
-    def take(self, line: int) -> None:
-        """It is taken: what it serves counts no second time."""
-        stretches = self.by_line.get(line, [])
-        self.served += stretches
-        self.open = _less(self.open, stretches)
-
-    def _chance(self, stretches: Sequence[Stretch]) -> Fraction | float:
-        return chance_within(self.demand, stretches, self.scale)
-
-
-def _shared(some: Sequence[Stretch], others: Sequence[Stretch]) -> list[Stretch]:
-    both = [(max(a, c), min(b, d)) for a, b in some for c, d in others]
-    return [(start, end) for start, end in both if start <= end]
-
-
-def _less(some: Sequence[Stretch], gone: Sequence[Stretch]) -> list[Stretch]:
-    """What is left of some stretches."""
-    left = list(some)
-    for start, end in gone:
-        left = [
-            part
-            for a, b in left
-            for part in ((a, min(b, start)), (max(a, end), b))
-            if part[0] < part[1] or (a == b == part[0] == part[1] and not start <= a <= end)
-        ]
-    return left
+def _choices(
+    market: Market, buys: Sequence[int], worth: Sequence[Worth], step: int, bought: Sequence[int]
+) -> Iterator[_Choice]:
+    """So many packs of one size from each of its offers, as far as their pieces are worth anything."""
+    useful = len(worth) - 1
+    firsts = sorted({market.buys[n].first for n in buys})
+    ranges = [range(-(-useful // market.buys[n].offer.pack) + 1) for n in firsts]
+    for counts in product(*ranges):
+        packs: dict[int, int] = {}
+        for first, count in zip(firsts, counts, strict=True):
+            same = [n for n in buys if market.buys[n].first == first and market.buys[n].takes(bought[n] + count)]
+            packs |= dict.fromkeys(same[:1], count) if count else {}
+        if packs and sum(packs.values()) == sum(counts):
+            offers = [(market.buys[n].offer, count) for n, count in packs.items()]
+            pieces = sum(count * offer.pack for offer, count in offers)
+            coins = sum(count * market.coins(offer.price or Decimal(0)) for offer, count in offers)
+            yield _Choice(packs, pieces, -(-coins // step), worth[min(pieces, useful)])

@@ -58,9 +58,7 @@ class Sharing:
 
     def chance(self, packs: Packs) -> Chance:
         """That these packs are enough, at least."""
-        there = Counter(dict(enumerate(self.stock)))
-        for buy, count in zip(self.market.buys, packs, strict=True):
-            there[buy.line] += count * buy.offer.pack
+        there = Counter(dict(enumerate(self.stock))) + self.market.pieces(packs)
         own = [Counter(pieces) for pieces in self.own]
         total = sum(own, Counter[int]())
         for line in sorted(line for line, count in total.items() if count > there[line]):

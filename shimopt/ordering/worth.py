@@ -78,12 +78,15 @@ def chance_served(
 def chance_within(demand: Demand, stretches: Sequence[tuple[int, int]], scale: Scale) -> Fraction | float:
     """The chance that a gap's final reading lies in one of these stretches [ticks]."""
     chance: Fraction | float = Fraction(0)
-    reached = Fraction(-_FAR)
-    for start, end in sorted(_served(demand, stretch, scale) for stretch in stretches):
-        low, high = max(reached, start), end
-        if low < high or (low == high and low > reached):
-            chance = chance + chance_between(demand, low, high)
-            reached = high
+    found = sorted(_served(demand, stretch, scale) for stretch in stretches)
+    together: list[tuple[Fraction, Fraction]] = []
+    for start, end in found:
+        if start <= end and together and start <= together[-1][1]:
+            together[-1] = together[-1][0], max(together[-1][1], end)
+        elif start <= end:
+            together.append((start, end))
+    for start, end in together:
+        chance = chance + chance_between(demand, start, end)
     return min(chance, Fraction(1))
 
 

@@ -92,6 +92,11 @@ class Reading:
         return self.unmoved or self.bracket
 
     @property
+    def shift(self) -> Fraction:
+        """How far it may move yet, ± until the final assembly [nm]: no finer gauge takes that away."""
+        return sum((term.half for term in self.terms if term.code == "shift"), Fraction(0))
+
+    @property
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact
@@ -125,6 +130,11 @@ class Reading:
         read = self.bracket
         terms = tuple(replace(term, amount=-term.amount) for term in self.terms)
         return replace(self, bracket=Bracket(-read.high, -read.best, -read.low), terms=terms)
+
+
+def from_nothing(read: Bracket) -> bool:
+    """Whether a reading begins at nothing, as where no blade goes, or was typed as 0: it may hide a preload."""
+    return read.low == 0 or read.best == 0
 
 
 def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:

@@ -109,11 +109,13 @@ class Unproven(Reason, code="unproven_after"):
 class UnprovenAsRead(Unproven):
     """The same with nothing fitted; `surest`: it is proven that no stack that is left makes it surer.
 
-    `further`: any shim would only move it further to where it could be out.
+    `further`: any shim would only move it further to where it could be out; `final`: it may still move so far until the
+    final assembly that no gauge would tell today.
     """
 
     surest: bool
     further: bool
+    final: bool
 
 
 class BelowWindow(Reason):
@@ -128,8 +130,20 @@ class AboveWindow(Reason):
     off: Length
 
 
+class ReadsAsNothing(Reason):
+    """Outside on the side to which shims move it, by a reading of nothing, which may hide any amount.
+
+    `cover` where it was read under a cover that may rest on its case; `opened_by` whether more shim opens it, None
+    where no place does.
+    """
+
+    off: Length
+    cover: bool
+    opened_by: bool | None
+
+
 class ReadAgainFirst(Reason):
-    """Outside on the side to which shims move it, by a reading that looks like a slip."""
+    """Outside by a reading that looks like a slip."""
 
     off: Length
 

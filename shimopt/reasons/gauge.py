@@ -34,9 +34,10 @@ class Gauge:
     u of reading and pieces, `pieces` the pieces' share of it, `effect` what of that share comes of how far a shim moves
     the gap, `likely` whether the reading is known 19 times in 20 only, `step` the sizes' step where the stack has to
     come, None where there is none, and `moves` how far one step moves the gap; `would_do` the u of the reading alone
-    that would make it so with these sizes, None where no reading would; `stack` the thickness to have instead; `hit`
-    whether a stack on hand makes this gap surely inside, fine enough or not; `chance` what is asked where a chance
-    decides: u is then the guard band that it takes, pieces included.
+    that would make it so with these sizes, None where no reading would; `shift` how far the gap may move yet [±], and
+    `final` whether that alone is too much, so that the reading has to be one in the final assembly; `stack` the
+    thickness to have instead; `hit` whether a stack on hand makes this gap surely inside, fine enough or not; `chance`
+    what is asked where a chance decides: u is then the guard band that it takes, pieces included.
     """
 
     gap: str
@@ -53,6 +54,8 @@ class Gauge:
     chance: Fraction | None = None
     effect: Fraction = Fraction(0)
     likely: bool = False
+    shift: Fraction = Fraction(0)
+    final: bool = False
 
     @property
     def good(self) -> bool:
@@ -97,7 +100,8 @@ def gauges(
             if alike not in known:
                 known[alike] = _gauge(gap, ladders, stack, planned=gap.name in inside)
             if place.takes_shims or known[alike].good:
-                found[gap.name] = replace(known[alike], gap=gap.name, likely=gap.reading.basis != "worst case")
+                likely, shift = gap.reading.basis != "worst case", gap.reading.shift
+                found[gap.name] = replace(known[alike], gap=gap.name, likely=likely, shift=shift)
     return found
 
 
@@ -141,9 +145,12 @@ def _gauge(gap: Gap, ladders: _Ladders, own: Stack, *, planned: bool) -> Gauge:
         total, told = ladders.finest(gap, u, own, (surest, finest))
     would_do = (width - moves) / 2 - (total - u)
     reading = would_do if would_do >= FINEST_READING and _tried(gap, would_do, place, ladders) else None
+    # read today, what it may move yet comes on top
+    final = reading is not None and reading - gap.reading.shift < FINEST_READING
+    reading = reading if reading is None or final else reading - gap.reading.shift
     effect = Fraction(0) if asked is not None else total - u - ladders.of_pieces(gap, told)
     answer = Gauge(gap.name, code, width, total, total - u, step=step, moves=moves, would_do=reading, effect=effect)
-    return replace(answer, stack=stack, hit=hit, chance=asked)
+    return replace(answer, stack=stack, hit=hit, chance=asked, final=final and gap.reading.shift > 0)
 
 
 def _tried(gap: Gap, half: Fraction, place: Place, ladders: _Ladders) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal
 
+from shimopt.arithmetic.agreement import Likely
 from shimopt.arithmetic.clearance import Stack
 from shimopt.seats.finding import Fact, Length, Number
 
@@ -81,6 +82,13 @@ class NotAsInService(Fact):
     nipped: bool
 
 
+class ReadWithPlay(Fact):
+    """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere."""
+
+    other: str
+    play: Length
+
+
 class ClosedUpDiffers(Fact):
     """A second reading, taken closed up, lies outside the first one's bracket: closing up takes `least` to `most`."""
 
@@ -106,7 +114,7 @@ class NotAsPredicted(Fact):
 
     looser: Length
     plausible: Length
-    likely: str
+    likely: Likely
     part: str
     other: str
 

@@ -167,9 +167,10 @@ class Remedies:
     """What was tried and helps, by the names of gaps and balances.
 
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
-    measuring their pieces alone would; `both`: those that only the two together would; `effects`: those that only
-    better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that was
-    not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
+    measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
+    that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
+    only better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that
+    was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
     would bring within, where the seat says nothing.
     """
 
@@ -177,6 +178,7 @@ class Remedies:
     measured: tuple[str, ...] = ()
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
+    final: tuple[str, ...] = ()
     bought: bool | None = None
     held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
@@ -192,6 +194,8 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
     measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
     left = [gap for gap in unproven if gap.name not in (*finer, *measured)]
+    final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, _as_it_stands(gap), read=True)]
+    left = [gap for gap in left if gap.name not in final]
     both = [gap.name for gap in left if _has_pieces(chosen, gap) and _sure(chosen, gap, read=True, pieces=True)]
     left = [gap for gap in left if gap.name not in both and gap != _exactly_moved(gap)]
     effects = [gap.name for gap in left if _sure(chosen, _exactly_moved(gap))]
@@ -210,6 +214,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         measured=tuple(measured),
         both=tuple(both),
         effects=tuple(effects),
+        final=tuple(final),
         bought=bought,
         one_more=one_more,
     )
@@ -234,6 +239,11 @@ def _exactly_moved(gap: Gap) -> Gap:
     return replace(gap, effect_sources=tuple(known))
 
 
+def _as_it_stands(gap: Gap) -> Gap:
+    """A gap that no longer moves: read in the final assembly, as finely as now."""
+    return replace(gap, reading=replace(gap.reading, bracket=gap.reading.found, terms=()))
+
+
 def better(other: Outcome, planned: Outcome) -> bool:
     """Whether another plan has fewer gaps outside, is nearer or surer, or more even: as good in what comes before."""
     for level in ("outside", "miss", "unproven", "doubt", "excess"):
@@ -246,11 +256,9 @@ def _sure(chosen: Chosen, gap: Gap, *, read: bool = False, pieces: bool = False)
     """Whether the planned stacks leave a gap surely inside, read as finely as can be, or its pieces measured."""
     if read:
         bracket = gap.reading.bracket
-        known = Bracket(
-            max(bracket.low, bracket.best - FINEST_READING),
-            bracket.best,
-            min(bracket.high, bracket.best + FINEST_READING),
-        )
+        # no gauge takes away how far it may move yet
+        half = FINEST_READING + gap.reading.shift
+        known = Bracket(max(bracket.low, bracket.best - half), bracket.best, min(bracket.high, bracket.best + half))
         gap = replace(gap, reading=replace(gap.reading, bracket=known))
     if pieces and not _has_pieces(chosen, gap):
         return False

@@ -4,14 +4,16 @@ The area common to two circles of radii r and s whose centres are d apart (the l
 
     r² acos((d² + r² - s²) / 2dr) + s² acos((d² + s² - r²) / 2ds) - ½ sqrt((-d+r+s)(d+r-s)(d-r+s)(d+r+s))
 
-and a ring is its outer circle less its inner one. Areas are irrational: they are worked out in floats, and what is
-compared with a limit is rounded to a millionth first, so that no machine can decide otherwise than another.
+and a ring is its outer circle less its inner one. The angles are taken from tan²(A/2) = (p - b)(p - c) / (p (p - a)),
+the half-angle rule of a triangle with sides a, b, c and half perimeter p. Areas are irrational: they are worked out in
+floats, and what is compared with a limit is rounded to a millionth first, so that no machine can decide otherwise than
+another.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
-from math import acos, pi, sqrt
+from math import atan2, fsum, pi, sqrt
 
 _STEPS = 32
 
@@ -22,10 +24,11 @@ def lens_area(r: float, s: float, d: float) -> float:
         return 0.0
     if d <= abs(r - s):
         return pi * min(r, s) ** 2
-    first = r * r * acos(max(-1.0, min(1.0, (d * d + r * r - s * s) / (2 * d * r))))
-    second = s * s * acos(max(-1.0, min(1.0, (d * d + s * s - r * r) / (2 * d * s))))
-    under = (-d + r + s) * (d + r - s) * (d - r + s) * (d + r + s)
-    return first + second - sqrt(max(0.0, under)) / 2
+    # half angles from the triangle's sides, and sums rounded once: an arc cosine near 1 loses half of all digits
+    all_, less_d, less_r, less_s = (fsum(sides) for sides in ((d, r, s), (-d, r, s), (d, -r, s), (d, r, -s)))
+    first = 2 * r * r * atan2(sqrt(less_d * less_r), sqrt(all_ * less_s))
+    second = 2 * s * s * atan2(sqrt(less_d * less_s), sqrt(all_ * less_r))
+    return first + second - sqrt(all_ * less_d * less_r * less_s) / 2
 
 
 def ring_area(inner: float, outer: float) -> float:

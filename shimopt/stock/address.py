@@ -26,16 +26,26 @@ def stock_beside(folder: Path) -> Path | str:
 
 def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     """The stock, opened; holds whose last day is over are let go first. Raises StockError."""
-    if isinstance(at, str):
-        rule, remedy = "this kind of database is not known", "name a file, or postgresql://USER@HOST/DATABASE"
-        raise InputError.at("", rule, remedy, where=VARIABLE, value=at.partition("://")[0])
-    store = SqliteStore(at, create=create)
+    store = _store(at, create=create)
     with store.reading() as within:
         over = within.rows("SELECT 1 FROM promise WHERE state = 'held' AND until < ? LIMIT 1", today())
     if over:
         with store.writing() as within:
             released(within, today(), this_person(), this_bench())
     return store
+
+
+def _store(at: Path | str, *, create: bool) -> Store:
+    if isinstance(at, Path):
+        return SqliteStore(at, create=create)
+    if at.startswith(("postgresql://", "postgres://")):
+        # most stocks lie in a file
+        from shimopt.stock.postgres_store import PostgresStore
+
+        return PostgresStore(at, create=create)
+    # no more of it than its kind: the rest may hold a password
+    rule, remedy = "this kind of database is not known", "name a file, or postgresql://USER@HOST/DATABASE"
+    raise InputError.at("", rule, remedy, where=VARIABLE, value=at.partition("://")[0])
 
 
 def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str) -> StockDrawer:

@@ -150,10 +150,14 @@ def wrong_in(within: Transaction) -> Iterator[str]:
                 sums.update({count: entry[count] for count in ("moved", "held", "due")})
                 if sums["moved"] != entry["on_hand"]:
                     yield f"ledger row {entry['id']}: {entry['on_hand']} on hand, {sums['moved']} by all rows before it"
-    sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE lot = lot.id AND state = 'held'"
+    for request, lot in within.rows(
+        "SELECT request, lot FROM promise WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
+        "promise.request AND ledger.lot = promise.lot AND kind = 'held' AND held = pieces) ORDER BY id"
+    ):
+        yield f"the promise {request} of lot {lot} is not what the ledger says"
+    sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held'"
     for lot, part, piece, *counts, held in within.rows(
-        "SELECT id, part, piece, on_hand, promised, on_order, "
-        f"({sums_of.replace('WHERE lot =', 'WHERE promise.lot =')}) FROM lot ORDER BY id"
+        f"SELECT id, part, piece, on_hand, promised, on_order, ({sums_of}) FROM lot ORDER BY id"
     ):
         sums = counted.get(lot, Counter())
         by_ledger = [sums["moved"], sums["held"], sums["due"]]

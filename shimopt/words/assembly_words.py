@@ -13,8 +13,6 @@ from shimopt.job.gap import Heat
 from shimopt.lengths import Bracket, as_decimal
 from shimopt.words.speaker import Speaker, begun, listed
 
-__all__ = ["heat_words", "number_text", "state_words", "tightening_words"]
-
 _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",
@@ -48,10 +46,7 @@ def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
     """What heat makes of a gap after shimming, and of its window when hot."""
     change = "grows" if heat.growth >= 0 else "shrinks"
     hot = say.clearance(after.low + heat.growth, after.high + heat.growth)
-    said = (
-        f"{shown(gap.name)}: from {shown(heat.cold)} to {shown(heat.hot)} it {change} by "
-        f"{say(abs(heat.growth))}, to {hot} hot"
-    )
+    said = f"from {shown(heat.cold)} to {shown(heat.hot)} it {change} by {say(abs(heat.growth))}, to {hot} hot"
     known = f" {_coefficients(heat)}"
     if heat.window is None:
         return f"{said}; no window is stated for that.{known}"

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from shimopt.words.speaker import begun
 
-__all__ = ["CODES", "batch_words", "slip_words"]
-
 _WORDS = {
     "already_inside": "already inside, so nothing is fitted",
     "unproven_as_read": "inside by its best estimate only; no stack makes it surer, so nothing is fitted",

@@ -104,6 +104,20 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Sp
     return say.clearance(start, end)
 
 
+def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
+    """A gap's readings as they are read: from which blade that goes to which does not, or from .. to."""
+    sign = -1 if demand.gap.reading.opens else 1
+    pairs = [sign * at for at in demand.pairs if low <= at <= high]
+    half = demand.gap.reading.no_blade if demand.blind else demand.step
+    if not pairs or half is None:
+        ends = sorted((sign * low, sign * high))
+        return say.about(demand.gap).clearance(*ends)
+    own = Speaker(order.jobs[demand.job].unit)
+    own = own.bare if own.unit == say.unit else own
+    go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
+    return f"{own(go)} goes, {own(no_go)} does not" if go else f"{own(no_go)} does not go"
+
+
 def fit_text(order: Order, number: int, stack: Stack) -> str:
     """What a row says: `fit PS50-0.3 + PS50-0.1`, in the order in which they go in."""
     return fit_words(order, order.demands[number].place, stack)
@@ -211,11 +225,23 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"in the drawer: {', '.join(lies)}"
     if out := [order_part(order, i) for i in used if bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
-    bought = {line.part for line in order.lines}
+    yield from _topped_notes(order, number, say)
+    bought = {line.part for line in order.asked}
     for i in used:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
         if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
             yield f"{order_part(order, i)} comes out of {listed(others)}"
+
+
+def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
+    """What a piece that fills a smallest order can serve here, beside the rows."""
+    for more in order.top_up:
+        if band := more.serves.get(number):
+            said = f"more than is needed: {order_part(order, more.line.part)}, it fills the smallest order"
+            if band.stack not in order.cards[number].stacks:
+                read = readings_text(order, order.demands[number], band.start, band.end, say)
+                said += f"; where {read}, it serves too: {fit_text(order, number, band.stack)}"
+            yield said
 
 
 def _planned_words(fit: str, planned: Planned, *, bought: bool) -> str:

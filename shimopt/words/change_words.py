@@ -12,18 +12,6 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker, listed, number_word, plural
 
-__all__ = [
-    "came_from",
-    "change_sentences",
-    "counted",
-    "goes_to",
-    "job_words",
-    "left_words",
-    "place_words",
-    "stays_out_words",
-    "work_words",
-]
-
 _MOST_KINDS = 2
 
 

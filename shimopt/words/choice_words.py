@@ -12,8 +12,6 @@ from shimopt.reasons.alternatives import Alternative
 from shimopt.words.money_words import rate_words
 from shimopt.words.speaker import Speaker, listed, plural
 
-__all__ = ["choice_words", "cost_text", "purchase_words"]
-
 _MOST_NAMED = 4
 
 

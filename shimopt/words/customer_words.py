@@ -13,12 +13,11 @@ from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.outside_words import as_found, done_for
+from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import LIKELY, Speaker, listed
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, probably
 from shimopt.words.ways_out_words import way_out_told
-
-__all__ = ["because", "to_settle", "unfit"]
 
 _LONGEST_NAMES = 60
 
@@ -88,7 +87,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.Unproven():
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
-            likely = "probably" if reason.chance >= LIKELY else "perhaps"
+            likely = probably(reason.chance)
             return f"It is {likely} right. As well as all is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
@@ -102,9 +101,12 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             )
         case gap.ReadAgainFirst():
             return "The measurement itself looks wrong and has to be repeated before anything is done."
+        case gap.ReadsAsNothing():
+            return (
+                f"It reads as nothing, which may hide more: {find_out(cover=reason.cover, opened_by=reason.opened_by)}."
+            )
         case gap.NothingSuits() | gap.NothingOnHand():
-            way = "loose" if reason.side == "over" else "tight"
-            return f"That is {length(reason.off)} too {way}, and there is no shim that suits."
+            return f"That is {length(reason.off)} {loose_or_tight(reason.side)}, and there is no shim that suits."
         case gap.TooFewPieces():
             suit = f"{reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
             return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
@@ -117,14 +119,17 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.ChanceTooLow():
             return "It is probably right, but not as surely as was asked."
         case shared.StaysOutside():
-            return f"That is {length(reason.off)} too {'loose' if reason.side == 'over' else 'tight'}."
+            return f"That is {length(reason.off)} {loose_or_tight(reason.side)}."
         case shared.NoPlaceMoves():
-            return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
+            outside = (
+                f"That is {length(reason.off)} {loose_or_tight(reason.side)}, and no place for a shim is named there."
+            )
+            return outside if reason.off else "That is right."
         case shared.TogetherOutside() if reason.still > reason.off:
-            makes = f"makes it {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}"
+            makes = f"makes it {length(reason.still)} {loose_or_tight(reason.side_after)}"
             return f"It was {as_found(reason)}; {done_for(reason)} {makes}."
         case shared.TogetherOutside():
-            return f"With that it is {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}."
+            return f"With that it is {length(reason.still)} {loose_or_tight(reason.side_after)}."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
         case shared.WindowsFight() if len(reason.names) > 1:
@@ -134,10 +139,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.WindowsFight() | shared.NoStacksForAll():
             return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
-            return (
-                f"It needs {length(reason.least)} of shim at least; the thickest {say.had} is "
-                f"{length(reason.thickest)}.{nothing}"
-            )
+            return f"Even the thickest stack {say.had}, {length(reason.thickest)}, is too thin.{nothing}"
         case gap.TooLooseWithThinnest():
             return f"The thinnest shim that suits would make it {told(reason.after)}: too loose.{nothing}"
         case gap.TooTightWithThinnest():

@@ -10,8 +10,6 @@ from shimopt.lengths import UNITS, Bracket
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker
 
-__all__ = ["digits_of", "with_digits"]
-
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
 

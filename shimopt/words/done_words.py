@@ -9,8 +9,6 @@ from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker, listed, number_word
 
-__all__ = ["status_words", "what_is_done"]
-
 _MOST_NAMED = 3
 
 # what becomes of one place, of one where it is more than one piece, and of several places

@@ -8,8 +8,6 @@ from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.words.speaker import listed, number_word, plural
 
-__all__ = ["exact_counts", "exact_grounds", "exact_sizes", "exactness"]
-
 
 def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     """How many readings, part sizes, and bores and shafts state no tolerance: (taken as exact, of all).

@@ -11,18 +11,6 @@ from shimopt.seats import stack_facts as stack
 from shimopt.seats.finding import Fact, Lack
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = [
-    "counted_words",
-    "form_words",
-    "missing_words",
-    "number_text",
-    "part_words",
-    "provenance_word",
-    "share_text",
-    "stack_words",
-    "wanting",
-]
-
 # what a rule lacked, as a person would name it
 _MISSING = {
     Lack.NO_SEAT: "seat",

@@ -1,43 +1,39 @@
-"""Is the gauge good enough, in one plain sentence per gap; and the guard bands of what decides."""
+"""Is the gauge good enough, in one plain sentence about a gap; and the guard bands of what decides."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
 from shimopt.arithmetic.needed import Span, guarded
-from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.reasons import Gauge
 from shimopt.reasons.remedies import Remedies
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["gauge_words", "guard_words"]
-
 
 def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
     """Whether reading and sizes are good enough, and if not, what would be. Parameter: tried, what helps the plan."""
-    about = shown(gauge.gap)
     off, window = f"±{say(gauge.uncertainty)}", say(gauge.window)
     known = f"{_what_is_known(gauge)} known to {off}{' (95 %)' if gauge.likely else ''}"
     if gauge.chance is not None and gauge.code != "reading":
         known = f"a chance of {_per_cent(gauge.chance)} takes guard bands of {say(gauge.uncertainty)}"
     match gauge.code:
         case "one_sided":
-            return f"{about}: good enough: its window has one limit only."
+            return "good enough: its window has one limit only."
         case "as_read":
-            return f"{about}: good enough: {known}, the window is {window} wide, and it is inside as read."
+            return f"good enough: {known}, the window is {window} wide, and it is inside as read."
         case "good" if gauge.moves is not None:
             both = say(gauge.moves + 2 * gauge.uncertainty)
             return (
-                f"{about}: good enough: {known}, the sizes step by {_step(gauge, say)}, together "
+                f"good enough: {known}, the sizes step by {_step(gauge, say)}, together "
                 f"{both} of a window {window} wide."
             )
         case "end":
-            return f"{about}: good enough: {known}, the window is {window} wide, and a stack on hand serves."
+            return f"good enough: {known}, the window is {window} wide, and a stack on hand serves."
         case "no_sizes":
-            return f"{about}: good enough, {known}; but no stack that may go in is near enough."
+            return f"good enough, {known}; but no stack that may go in is near enough."
         case "steps" if gauge.moves is not None:
-            ways = [] if gauge.would_do is None else [f"read it to ±{say(gauge.would_do)}"]
+            ways = [] if gauge.would_do is None else [f"read it {_to(gauge, say)}"]
             # exactly known, would they be near enough to one another?
             exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
             if gauge.would_do is None and gauge.pieces and exact:
@@ -48,23 +44,24 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
             sure = "sure" if gauge.chance is None else "as likely as asked"
             if gauge.hit:
                 return (
-                    f"{about}: good enough for this reading, not for every one: the sizes step by {step}, and "
+                    f"good enough for this reading, not for every one: the sizes step by {step}, and "
                     f"{known}, which leaves {room} of a window {window} wide{_for_every(gauge, say)}."
                 )
             to_be_sure = f" To be {sure}, {'; or '.join(ways)}." if ways else ""
             return (
-                f"{about}: the sizes are too far apart: they step by {step}, and {known}, which leaves {room} of "
+                f"the sizes are too far apart: they step by {step}, and {known}, which leaves {room} of "
                 f"a window {window} wide.{to_be_sure}"
             )
         case "reading":
-            return _too_coarse(gauge, say, about, known, tried)
+            return _too_coarse(gauge, say, known, tried)
     raise KeyError(gauge.code)
 
 
 def _what_is_known(gauge: Gauge) -> str:
     """What a gap's uncertainty is made up of, as the beginning of a clause."""
     shares = {
-        "reading": gauge.uncertainty > gauge.pieces,
+        "reading": gauge.uncertainty - gauge.shift > gauge.pieces,
+        "what it may move yet": gauge.shift > 0,
         "pieces": gauge.pieces > gauge.effect,
         "how far a shim moves it": gauge.effect > 0,
     }
@@ -74,18 +71,18 @@ def _what_is_known(gauge: Gauge) -> str:
     return f"{'the pieces' if made_of == ['pieces'] else listed(made_of)} are"
 
 
-def _too_coarse(gauge: Gauge, say: Speaker, about: str, known: str, tried: Remedies) -> str:
+def _too_coarse(gauge: Gauge, say: Speaker, known: str, tried: Remedies) -> str:
     window = say(gauge.window)
     if gauge.hit:
         return (
-            f"{about}: good enough for this reading, not for every one: {known}, and the window is {window} wide"
+            f"good enough for this reading, not for every one: {known}, and the window is {window} wide"
             f"{_for_every(gauge, say)}."
         )
     how = "surely inside" if gauge.chance is None else f"inside with a chance of {_per_cent(gauge.chance)}"
-    start = f"{about}: no stack can be {how}: {known} only, and the window is {window} wide."
+    start = f"no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
         return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
-    ways = [] if gauge.would_do is None else [f"a reading known to ±{say(gauge.would_do)}"]
+    ways = [] if gauge.would_do is None else [f"a reading known {_to(gauge, say)}"]
     for names, way in (
         (tried.measured, "pieces that are measured"),
         (tried.effects, "trial readings further apart, for how far a shim moves it"),
@@ -111,7 +108,12 @@ def _step(gauge: Gauge, say: Speaker) -> str:
 
 def _for_every(gauge: Gauge, say: Speaker) -> str:
     """What it takes to be sure of every reading; empty where no reading does."""
-    return "" if gauge.would_do is None else f"; for every one, read it to ±{say(gauge.would_do)}"
+    return "" if gauge.would_do is None else f"; for every one, read it {_to(gauge, say)}"
+
+
+def _to(gauge: Gauge, say: Speaker) -> str:
+    """How finely a reading would do, and where it has to be taken."""
+    return f"to ±{say(gauge.would_do or Fraction(0))}{' in the final assembly' if gauge.final else ''}"
 
 
 def _per_cent(chance: Fraction) -> str:
@@ -124,11 +126,11 @@ def _span(span: Span, say: Speaker) -> str:
 
 def guard_words(gap: Gap, say: Speaker) -> str:
     """Where the best estimate has to come, and how far from the limits that is."""
-    about, window = shown(gap.name), gap.window
+    window = gap.window
     asked = "to be sure" if gap.least_chance is None else f"for a chance of {_per_cent(gap.least_chance)}"
     zone = guarded(gap)
     if zone is None:
-        return f"{about}: {asked} there is no room: the window is too narrow for this gauge."
+        return f"{asked} there is no room: the window is too narrow for this gauge."
     low, high = zone
     bands = [
         say(abs(Fraction(end) - limit))
@@ -136,7 +138,7 @@ def guard_words(gap: Gap, say: Speaker) -> str:
         if end is not None and limit is not None
     ]
     guard = bands[0] if len(set(bands)) == 1 else " and ".join(bands)
-    start = f"{about}: {asked} with exact pieces its best estimate has to come to"
+    start = f"{asked} with exact pieces its best estimate has to come to"
     if low is not None and high is not None:
         return f"{start} {say.clearance(low, high)}: guard bands of {guard}."
     least = [f"{say.clearance(low, low)} or more"] if low is not None else []

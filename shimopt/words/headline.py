@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.errors import shown
@@ -17,13 +16,13 @@ from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unset
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
-from shimopt.words.running_words import recorded_torques
-from shimopt.words.speaker import Speaker, begun, listed, plural
+from shimopt.words.record_words import recorded_torques
+from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = ["headline", "headlines", "start_words"]
 
-_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first"}
+_NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first", "reads_as_nothing"}
 
 
 def headline(decision: Decision, say: Speaker) -> str:
@@ -56,17 +55,25 @@ def _asked(decision: Decision) -> list[str]:
 
 
 def _only_probably(decision: Decision, names: Sequence[str]) -> str:
-    """Of gaps inside by their best estimates: what is no more likely than not is not called probable."""
-    chances = [decision.outcome.gaps[name].chance for name in names]
-    likely = all(chance is None or chance > Fraction(1, 2) for chance in chances)
-    return f"{'is' if len(names) == 1 else 'are'} {'only probably' if likely else 'not surely'} inside"
+    """Of gaps inside by their best estimates, which may be out all the same."""
+    how = probably(*(decision.outcome.gaps[name].chance for name in names)).replace("probably", "only probably")
+    return f"{'is' if len(names) == 1 else 'are'} {how} inside"
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside:
-        wrong = f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
+        # what looks like a slip is measured again: no drawer is to blame for it
+        doubted = [name for name in suspects(decision) if name in outside]
+        known = [name for name in outside if name not in doubted]
+        as_read = (
+            f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside{' too' if known else ''} as read"
+        )
+        wrong = f"{begun(as_read)}."
+        if known:
+            also = f"; {as_read}" if doubted else ""
+            wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
         return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
@@ -148,6 +155,9 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
             codes[reason.about].add(reason.code)
     if all(codes[name] & _NO_DRAWER_COULD for name in outside):
         return "No shim can do it"
+    # what no drawer could do is not put down to this one
+    hopeless = [name for name in outside if codes[name] & _NO_DRAWER_COULD]
+    but = f" (for {listed(hopeless, 3)} no shim could)" if hopeless else ""
     if not any(decision.job.gap[name].effects for name in outside):
         return f"No place moves {listed(outside, 3)}"
     fights = [reason.names for reason in decision.reasons if isinstance(reason, WindowsFight) and len(reason.names) > 1]
@@ -161,8 +171,8 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
     if not any(decision.job.there) and not decision.buy:
-        return "A shim is needed, and the drawer is empty"
-    return f"{who} cannot do it"
+        return f"A shim is needed, and the drawer is empty{but}"
+    return f"{who} cannot do it{but}"
 
 
 def _all_gaps(count: int) -> str:

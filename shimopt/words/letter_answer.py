@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
@@ -12,11 +12,12 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, uneven_buts, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.speaker import LIKELY, Speaker, begun, chance_text, listed, number_word
+from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
+from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import trial_doubt
 
 __all__ = [
@@ -47,11 +48,11 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if found.verdict == "outside":
-            under = gap.window.min is not None and found.after.best < gap.window.min
-            how = f"{both_units(found.off, found.off, say)} too {'tight' if under else 'loose'}"
+            side = gap.window.side(found.after.best)
+            how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
-            tight += [gap.name] if under else []
+            tight += [gap.name] if side == "under" else []
     said = first
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
@@ -69,7 +70,9 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     if doubt := trial_doubt(decision):
         said.append(doubt)
     if unsure := [name for name in _unsure(decision) if not decision.job.gap[name].may_be_tight]:
-        said.append(f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure)}".rstrip())
+        said.append(
+            f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
+        )
     return said
 
 
@@ -77,13 +80,21 @@ def _too_tight_as_read(gap: Gap) -> bool:
     return gap.window.min is not None and gap.reading.bracket.best < gap.window.min
 
 
-def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
+def _before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
     unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
     others = [name for name in unsure if name not in unread]
     which = listed(unread, _MOST_WARNED) if others else "it" if len(unread) == 1 else "them"
     said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
+    first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
+    if first:
+        said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, first, say))}.")
+        others = [name for name in others if name not in first]
     return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
+
+
+def _read_finer(decision: Decision, name: str) -> bool:
+    return name in decision.remedies.finer or name in decision.remedies.both
 
 
 def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
@@ -93,6 +104,8 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
         it = listed(unsure, _MOST_WARNED)
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
+    if set(unsure) <= {*tried.finer, *tried.final}:
+        return f"Measure {it} again in the final assembly, more finely, before it runs."
     if set(unsure) <= {*tried.measured}:
         return "Measure the shims that go in there before it runs."
     if set(unsure) <= {*tried.effects}:
@@ -131,6 +144,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
+    if uneven_buts(decision, say):
+        return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
 
@@ -158,6 +173,7 @@ def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     known = "it cannot be told for certain"
     for names, why in (
         (decision.remedies.finer, "the gauge cannot tell for certain"),
+        (decision.remedies.final, "it may still move until the final assembly"),
         (decision.remedies.measured, "the shims are not known well enough to tell"),
         (not_read_since(decision), "nobody has read it since it was fitted"),
     ):
@@ -167,8 +183,8 @@ def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
     if total == len(unsure):
         which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
-        likely = min(found.chance for name, found in decision.outcome.gaps.items() if name in unsure)
-        return f"{which} {'probably' if likely >= LIKELY else 'perhaps'} {verb} right, but {known}"
+        likely = probably(*(decision.outcome.gaps[name].chance for name in unsure))
+        return f"{which} {likely} {verb} right, but {known}"
     right = total - len(unsure)
     return f"{number_word(right)} of {number_word(total)} clearances {'comes' if right == 1 else 'come'} right; {named}"
 
@@ -201,9 +217,9 @@ def all_measured(decision: Decision) -> bool:
     return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
-def gap_status(decision: Decision, gap: Gap) -> str:
-    """Two or three words over a gap's block: what becomes of it, and how sure that is."""
-    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap))))
+def gap_status(decision: Decision, gap: Gap, still: Collection[str]) -> str:
+    """Two or three words over a gap's block: what becomes of it, and how sure that is; `still` are the open gaps."""
+    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap, still))))
 
 
 def becomes(decision: Decision, gap: Gap) -> str:
@@ -240,15 +256,14 @@ def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
     return [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects], over
 
 
-def status_doubt(decision: Decision, gap: Gap) -> str:
+def status_doubt(decision: Decision, gap: Gap, still: Collection[str]) -> str:
     """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside" or gap.name in find_out_first(decision):
         return ""
-    if gap.name in open_gaps(decision):
+    if gap.name in still:
         return "to be settled first"
-    likely = "probably" if found.chance >= LIKELY else "perhaps"
-    return f"{likely} right" if found.verdict == "unproven" else ""
+    return f"{probably(found.chance)} right" if found.verdict == "unproven" else ""
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
@@ -263,6 +278,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     still = open_gaps(decision)
     verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:

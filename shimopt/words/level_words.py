@@ -14,8 +14,6 @@ from shimopt.words.speaker import Speaker, listed, number_word, plural
 if TYPE_CHECKING:
     from shimopt.choose import LevelResult
 
-__all__ = ["LEVEL_WORDS", "level_amount", "not_ruled_out", "worse_by"]
-
 
 @dataclass(frozen=True, slots=True)
 class LevelWords:

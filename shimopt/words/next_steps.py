@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import BeyondParts, TooTightWithThinnest
-from shimopt.reasons.job_facts import SeatsAsked
+from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
+from shimopt.reasons.job_facts import BLIND, SeatsAsked
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
@@ -17,9 +18,10 @@ from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.stock_words import held_words
-from shimopt.words.trial_words import not_as_in_service
+from shimopt.words.surer_words import gauged, otherwise_read
+from shimopt.words.trial_words import not_as_in_service, read_with_play
 from shimopt.words.ways_out_words import opened_words
 
 __all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
@@ -42,17 +44,21 @@ _ASKED = ("gear_share_asked", "gear_way_asked")
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
-def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[str]:
+def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[str]:
     """Sentences that say what would change the answer or finish the job.
 
-    `sizes` whether the gaps that lack a size are told with it; `sizes_wanted` tells it of each.
+    Not `whole` leaves out what the short screen says elsewhere: which readings are measured again in its first lines,
+    sizes beside the gaps (`sizes_wanted`), and what hides in a reading of nothing among its cautions.
     """
     job = decision.job
     steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
-    if again := suspects(decision):
+    if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
-        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far it may move as its `shift`.")
+        how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
+        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
+    for gap, other in read_with_play(decision):
+        steps.append(f"Set {shown(other)} first, read {shown(gap)} again then, and plan again from both.")
     asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
@@ -62,13 +68,16 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
+    told = [] if whole else [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
+    if nothing := [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing) and r.about not in told]:
+        steps += [f"{begun(step)}: before anything is done there." for step in otherwise_read(job, nothing, say)]
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     short = _short_of_size(decision)
-    if sizes:
+    if whole:
         steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -86,14 +95,14 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
         steps += _of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
-    steps += _to_be_sure(decision)
+    steps += _to_be_sure(decision, say)
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
-    if _bores_to_measure(decision):
+    if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):
         fit = _work(decision)
@@ -113,7 +122,7 @@ def lacks_bore(fact: Fact, *lacking: Lack) -> bool:
     return any(one.rule == "bore" and (not lacking or one.what in lacking) for one in missing)
 
 
-def _bores_to_measure(decision: Decision) -> bool:
+def bores_to_measure(decision: Decision) -> bool:
     """Whether a bore was not checked that matters: no flat shim under a cover, no place whose seat is asked for."""
     moved, asked = decision.job.moved_by, seats_asked(decision)
     places = [one.place for one in decision.findings if lacks_bore(one.fact) and one.place not in asked]
@@ -155,7 +164,15 @@ def _short_of_size(decision: Decision) -> list[str]:
 def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
-    helped = {*tried.finer, *tried.measured, *tried.both, *tried.effects, *opened, *not_read_since(decision)}
+    helped = {
+        *tried.finer,
+        *tried.measured,
+        *tried.both,
+        *tried.effects,
+        *tried.final,
+        *opened,
+        *not_read_since(decision),
+    }
     # of what may be tight already nobody knows that it needs anything
     hidden = [gap.name for gap in job.gaps if gap.may_be_tight]
     left = [
@@ -180,11 +197,7 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    ask = (
-        "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and decision.job.alone.keys() >= {*gaps}
-        else "shimopt plan JOB --buy"
-    )
+    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
@@ -193,15 +206,27 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     return [f"See whether the catalogues offer what serves: {ask}"]
 
 
-def _to_be_sure(decision: Decision) -> list[str]:
+def _ask(job: Job) -> str:
+    """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    if nobody := without_terms(job):
+        return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
+    return "shimopt order JOB (for today alone: plan JOB --buy)"
+
+
+def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried, steps = decision.remedies, []
-    either = [name for name in tried.finer if name in tried.measured]
+    tried = decision.remedies
+    finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
+    others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
+    steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
+    measured = [*tried.measured, *(name for name in tried.both if name not in both)]
+    either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
-        ([name for name in tried.finer if name not in either], "Read {} with a finer gauge."),
-        ([name for name in tried.measured if name not in either], "Measure the pieces of {} with a micrometer."),
-        (tried.both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
+        ([name for name in finer if name not in either], "Read {} with a finer gauge."),
+        (tried.final, "Read {} again in the final assembly, as finely as can be: until then it may move (`shift`)."),
+        ([name for name in measured if name not in either], "Measure the pieces of {} with a micrometer."),
+        (both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
         (
             tried.effects,
             "Take the trial readings of {} again, further apart: how far a shim moves it is not well known.",

@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
-from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.speaker import Speaker, chance_text, listed, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 
 __all__ = [
@@ -224,13 +224,13 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
     read = read_text(order, hole.gap, hole.start, hole.end, say)
     start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
+    if looks_wrong(order, hole.gap):
+        return f"{start} The reading looks like a slip: read it again before anything is done."
     finer = [f"a final reading known to ± {say(hole.finer)} or better (a finer gauge)"] if hole.finer else []
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
         surely = "is" if hole.surely else "may be"
         words = f"There the gap {surely} {size} with no shim at all. "
-        if looks_wrong(order, hole.gap):
-            return f"{start} {words}The reading looks like a slip: read it again before anything is done."
         if demand.gap.reading.no_preload_assumed:
             return f"{start} {words}It reads as nothing: look at reading and seating first; no metal comes off on that."
         if not demand.place.takes_shims:
@@ -264,9 +264,10 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     if hole.between is not None:
         size = say.bracket(*hole.between)
         middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]
-        if there := [i for i in middles if order.stock[i].on_hand or order.stock[i].offers]:
+        alone = demand.place.fewest_pieces < 2
+        if alone and (there := [i for i in middles if order.stock[i].on_hand or order.stock[i].offers]):
             ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
-        ways_out.append(f"{'a stack' if demand.place.fewest_pieces > 1 else 'a piece'} of {size}")
+        ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
         if hole.grind is not None:
             ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
     if hole.between is not None or demand.moves[0] == demand.moves[1]:

@@ -11,6 +11,7 @@ from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_limits_words import looks_wrong
 from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.table_words import table_first
 from shimopt.words.trial_words import doubt_words
 
 __all__ = [
@@ -65,14 +66,20 @@ def order_headline(order: Order) -> str:
     """The answer in one sentence; and whether a better order is not ruled out."""
     doubted = {gap_text(order, n): finding.fact for n, demand in enumerate(order.demands) for finding in demand.doubts}
     doubt = doubt_words(doubted)
-    unit = Speaker(order.jobs[0].unit, order.stock)
-    first = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, unit)]
+    first = _to_be_settled(order)
     tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
     where = "see below" if tight else "see the card"
     but = "And" if doubt else "But"
     names = listed([*first, *tight])
     settle = f"{but} first something has to be settled at {names}: {where}." if first or tight else ""
     return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
+
+
+def _to_be_settled(order: Order) -> list[str]:
+    """The gaps of which something is settled before any row of their card counts."""
+    say = Speaker(order.jobs[0].unit, order.stock)
+    alone = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, say)]
+    return [*alone, *(name for table in order.tables for name in table_first(order, table, say))]
 
 
 def _not_ruled_out(order: Order) -> str:
@@ -132,6 +139,9 @@ def _answer(order: Order) -> str:
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
     start += f" for {money(order, order.cost)}" if order.cost is not None else "; the cost is not known"
+    if more := sum(one.line.pieces for one in order.top_up):
+        its = "its smallest order" if suppliers == 1 else "smallest orders"
+        start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if open_:
         return f"{start}; {unsure} {be} still not served at every reading." + without
@@ -270,9 +280,10 @@ def next_words(order: Order) -> list[str]:
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
     elif order.answered:
+        settle = "settle what stands before its rows, " if _to_be_settled(order) else ""
         steps.append(
-            "Take the card to the bench: read the final gap, fit what its row says. The machine maker's data come "
-            "first."
+            f"Take the card to the bench: {settle}read the final gap, fit what its row says. The machine maker's data "
+            "come first."
         )
     return steps
 

@@ -13,22 +13,6 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept import OpenedToo
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
-__all__ = [
-    "as_found",
-    "cannot_words",
-    "done_for",
-    "kept_by_others",
-    "means_words",
-    "misses_as_found",
-    "nearer",
-    "not_right",
-    "outside_then",
-    "spoiled",
-    "takes_out",
-    "why_nothing",
-    "why_outside",
-]
-
 _MOST_NAMED = 2
 _MOST_TOLD = 3
 _LOOSE = {"over": "loose", "under": "tight"}
@@ -189,7 +173,7 @@ def _fights(decision: Decision) -> list[tuple[str, ...]]:
     return [r.names for r in decision.reasons if isinstance(r, kinds) and len(r.names) > 1]
 
 
-def _else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
+def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
     """That the one gap that got the pieces would else be further outside than this one; empty where that is not why."""
     others = [name for name in reason.names if name != reason.about]
     if len(others) != 1 or tuple(others) != reason.got or decision.job.place[others[0]].installed:
@@ -198,8 +182,7 @@ def _else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Spea
     off = window.off(other.reading.bracket.best)
     if off <= decision.outcome.gaps[reason.about].off:
         return ""
-    tight = window.min is not None and other.reading.bracket.best < window.min
-    return f", which would else stay {say(off)} too {'tight' if tight else 'loose'}"
+    return f"{shown(other.name)} would else stay {say(off)} {loose_or_tight(window.side(other.reading.bracket.best))}"
 
 
 def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
@@ -216,7 +199,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             if not reason.stack:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
-            return f"{stack} would do it, but {goes} to {got}{_else_further_out(reason, decision, say)}"
+            else_out = else_further_out(reason, decision, say)
+            return f"{stack} would do it, but {goes} to {got}{f' ({else_out})' if else_out else ''}"
         case of_gap.LeftByPriority():
             first = listed([str(level) for level in reason.first])
             return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"
@@ -226,6 +210,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "no shim helps here, see its seating first"
         case of_gap.ReadAgainFirst():
             return "read it again first"
+        case of_gap.ReadsAsNothing():
+            return "it reads as nothing: find out first what that hides"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():

@@ -7,13 +7,15 @@ from shimopt.job import Gap, Job
 from shimopt.words.reading_words import basis_text, stands_off
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["NOTED", "TORQUE", "blanks", "cover_rests", "known_shim", "read_cell", "read_heading", "read_steps"]
-
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
 _PUSH = (
     "Push it to one end (a free float has none of its own: either will do), then read",
     "Turn a little, push, read again: both readings must agree",
+)
+_ROCK = (
+    "hold the pinion still, do not push the wheel along its axis: dial square on a tooth of the wheel at its outer "
+    "end, rock the wheel to and fro; at four places round. The smallest counts against the least that is allowed"
 )
 _NIP = (
     "nip the cover down evenly, no further than until what it holds is just without play and still turns. Blades "
@@ -32,12 +34,16 @@ def read_steps(job: Job) -> list[str]:
     """
     covers = [gap for gap in job.gaps if gap.reading.opens]
     built = [gap.name for gap in job.gaps if gap.reading.kind == "built_up"]
-    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in built]
+    # the play between teeth is along the pitch circle, not along a shaft
+    teeth = [gap.name for gap in job.gaps if _between_teeth(gap) and gap.name not in built]
+    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*built, *teeth)]
     # what has play is pushed, whatever it is to become
     loaded = [gap.name for gap in others if _is_turned(gap)]
     push = _PUSH if len(loaded) < len(others) else ()
     alone = len(others) == len(job.gaps)
     steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
+    if teeth:
+        steps.append(f"{listed(teeth)}: {_ROCK}")
     if built:
         steps.append(f"{listed(built)}: measure again what it is built up of")
     if loaded:
@@ -47,6 +53,11 @@ def read_steps(job: Job) -> list[str]:
         if names := [gap.name for gap in covers if job.stands_bare(gap) is bare]:
             steps.append(f"{listed(names)}, {shims}: {_NIP}. Do not tighten as for service")
     return [*steps, *_hidden(job)]
+
+
+def _between_teeth(gap: Gap) -> bool:
+    """Whether it is the backlash of a bevel pair."""
+    return any(source.teeth is not None for source in gap.effect_sources)
 
 
 def _is_turned(gap: Gap) -> bool:
@@ -75,6 +86,12 @@ def known_shim(opened_by_more: bool | None) -> str:
     """How a gap is opened by a known amount, so that what hides in a reading of nothing shows."""
     ways = {None: "opened by a known amount", False: "with a known shim less", True: "with a known shim more"}
     return ways[opened_by_more]
+
+
+def find_out(*, cover: bool, opened_by: bool | None) -> str:
+    """What comes before anything is done on a reading of nothing."""
+    first = "see whether the cover rests on its case, and read the play if it does"
+    return f"{first if cover else f'turn it, or read it {known_shim(opened_by)}'}, first; no metal comes off on that"
 
 
 def cover_rests(*, bare: bool) -> str:

@@ -12,25 +12,6 @@ from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = [
-    "assumption_words",
-    "basis_text",
-    "both_clearance",
-    "both_units",
-    "limit_both",
-    "limits_both",
-    "limits_text",
-    "other_unit",
-    "read_how",
-    "reading_text",
-    "reading_words",
-    "source_text",
-    "stands",
-    "stands_off",
-    "term_words",
-    "window_and_aim",
-]
-
 _LONG = 5_000_000  # from 5 mm on the other system speaks of inches, not of thousandths
 _HOW = {
     "value": "as stated",

@@ -1,4 +1,4 @@
-"""Reasons in words. A sentence stands on its own: it names what it is about."""
+"""Reasons in words."""
 
 from __future__ import annotations
 
@@ -14,18 +14,26 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.words.finding_words import finding_words
-from shimopt.words.read_steps import known_shim
-from shimopt.words.speaker import LIKELY, Speaker, chance_text, listed, loose_or_tight, plural, sized
+from shimopt.words.read_steps import find_out, known_shim
+from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
-
-__all__ = ["about_reason", "got_text", "reason_words", "scarce_words", "way_words"]
 
 _MOST_UNSUITED = 3
 
 
+# their sentences name all the gaps or places that they are about
+_OF_SEVERAL = (shared.WindowsFight, shared.NoStacksForAll, shared.ShiftThickness)
+
+
 def reason_words(reason: Reason, say: Speaker) -> str:
-    """The reason as a sentence. Raises TypeError for a kind that has none."""
+    """The reason as a sentence that stands on its own. Raises TypeError for a kind that has none."""
+    told = reason_told(reason, say)
+    return told if isinstance(reason, _OF_SEVERAL) else f"{shown(reason.about)}: {told}"
+
+
+def reason_told(reason: Reason, say: Speaker) -> str:
+    """The same where what it is about is named already."""
     return (
         _inside(reason, say)
         or _outside(reason, say)
@@ -42,71 +50,65 @@ def about_reason(job: Job, reason: Reason, say: Speaker) -> Speaker:
 
 def _inside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is inside, surely or by its best estimate; empty for other kinds."""
-    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
+    pieces = partial(say.stack, at=reason.about)
     match reason:
         case of_gap.InsideWithThinnest():
             needless = " and is not needed" if reason.needless else ""
             return (
-                f"{about}: already inside, so nothing is fitted. The thinnest that suits ({pieces(reason.stack)}) "
+                f"already inside, so nothing is fitted. The thinnest that suits ({pieces(reason.stack)}) "
                 f"would bring it to {_clear(reason.after, say)}{needless}."
             )
         case of_gap.AlreadyInside():
-            return f"{about}: already inside, so nothing is fitted."
+            return "already inside, so nothing is fitted."
         case of_gap.NoThinner():
             return (
-                f"{about}: already inside, so nothing is fitted. Even the thinnest that suits "
+                f"already inside, so nothing is fitted. Even the thinnest that suits "
                 f"({pieces(reason.stack)}) would make it {_clear(reason.after, say)}: "
                 f"{'too loose' if reason.opens else 'too tight'}."
             )
         case of_gap.FittedToComeInside():
             if reason.bare:
                 return (
-                    f"{about}: without shims the cover stands {say(-reason.read)} off; {_thick(reason, say)} under it "
+                    f"without shims the cover stands {say(-reason.read)} off; {_thick(reason, say)} under it "
                     "brings it inside."
                 )
             was = say.misses(reason.read, reason.off, reason.side, reason.preload)
-            return f"{about}: reads {was}; {_thick(reason, say)} brings it inside."
+            return f"reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
-            return (
-                f"{about}: its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it "
-                "surer."
-            )
+            return f"its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it surer."
         case of_gap.FittedToMatch():
-            return f"{about}: inside as read; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
+            return f"inside as read; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
         case of_gap.FittedForTarget():
-            return (
-                f"{about}: inside as read; {_thick(reason, say)} brings it nearer to its target, which the job puts "
-                "first."
-            )
+            return f"inside as read; {_thick(reason, say)} brings it nearer to its target, which the job puts first."
         case of_gap.FittedForTheChance():
             return (
-                f"{about}: as read its chance to be inside is only {chance_text(reason.chance)}; "
+                f"as read its chance to be inside is only {chance_text(reason.chance)}; "
                 f"{_thick(reason, say)} raises it."
             )
         case of_gap.ChanceTooLow():
             more = ", and no stack that is left does better" if reason.surest else ""
             return (
-                f"{about}: inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
+                f"inside by its best estimate, but with a chance of {chance_text(reason.chance)} where "
                 f"{chance_text(reason.least)} is asked{more}."
             )
         case MayBeTight():
             return (
-                f"{about}: reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
+                f"reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
                 f"nobody knows that it is inside. Turn it (running torque), or read it {known_shim(reason.opens)}, "
                 "before anything is added."
             )
         case of_gap.UnprovenAsRead():
-            return f"{about}: {_likely(reason)}, but it could be {_out(reason, say)}; {_surer(reason)}."
+            return f"{_likely(reason)}, but it could be {_out(reason, say)}; {_surer(reason)}."
         case of_gap.Unproven():
-            return f"{about}: {_likely(reason)}, but it could be {_out(reason, say)}."
+            return f"{_likely(reason)}, but it could be {_out(reason, say)}."
         case shared.StaysOutside():
             return (
-                f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} too "
-                f"{'loose' if reason.side == 'over' else 'tight'}; what was in stays in."
+                f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} "
+                f"{loose_or_tight(reason.side)}; what was in stays in."
             )
         case shared.Stays():
             inside = "inside" if reason.sure else "inside by its best estimate"
-            return f"{about}: {_clear(reason.read, say)} with {pieces(reason.stack)} in, {inside}; it stays."
+            return f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {inside}; it stays."
         case shared.SwappedInside():
             was = (
                 f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
@@ -117,12 +119,16 @@ def _inside(reason: Reason, say: Speaker) -> str:
             out, into = Counter(reason.held) - Counter(reason.stack), Counter(reason.stack) - Counter(reason.held)
             done = f"{stack} in place of {held}" if into else f"taking {pieces(tuple(sorted(out.elements())))} out"
             even = f", to match {listed(reason.names)}" if reason.names else ""
-            return f"{about}: {was}; {done} makes it {_clear(reason.after, say)}{even}."
+            return f"{was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
 
 
+def _find_out(reason: of_gap.ReadsAsNothing) -> str:
+    return find_out(cover=reason.cover, opened_by=reason.opened_by)
+
+
 def _likely(reason: of_gap.Unproven) -> str:
-    return f"{'probably' if reason.chance >= LIKELY else 'perhaps'} inside ({chance_text(reason.chance)})"
+    return f"{probably(reason.chance)} inside ({chance_text(reason.chance)})"
 
 
 def _out(reason: of_gap.Unproven, say: Speaker) -> str:
@@ -133,7 +139,7 @@ def _out(reason: of_gap.Unproven, say: Speaker) -> str:
 
 def _surer(reason: of_gap.UnprovenAsRead) -> str:
     """What would tell for certain where nothing is fitted."""
-    again = "read it again with a finer gauge"
+    again = "read it again " + ("in the final assembly" if reason.final else "with a finer gauge")
     if reason.further:
         return f"more shim only makes it {'tighter' if reason.tight else 'looser'}: {again}"
     return f"no stack that is left makes it surer: {again}" if reason.surest else again
@@ -141,45 +147,47 @@ def _surer(reason: of_gap.UnprovenAsRead) -> str:
 
 def _outside(reason: Reason, say: Speaker) -> str:
     """Of a gap with a place of its own that is left outside; empty for other kinds."""
-    about, pieces = shown(reason.about), partial(say.stack, at=reason.about)
+    pieces = partial(say.stack, at=reason.about)
     match reason:
         case of_gap.BelowWindow():
             return (
-                f"{about}: {say(reason.off)} too tight. More shim cannot help. The reading or the assembly is "
+                f"{say(reason.off)} too tight. More shim cannot help. The reading or the assembly is "
                 "wrong, look there first: its seating, dirt, shims left in; else metal must come off."
             )
         case of_gap.AboveWindow():
             return (
-                f"{about}: {say(reason.off)} too loose. More shim cannot help, it only opens the gap further. "
+                f"{say(reason.off)} too loose. More shim cannot help, it only opens the gap further. "
                 "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must "
                 "come off."
             )
         case of_gap.ReadAgainFirst():
             return (
-                f"{about}: {say(reason.off)} outside its window where more shim cannot help, by a reading that looks "
-                "wrong (see above): read it again before anything is done."
+                f"{say(reason.off)} outside its window, by a reading that looks wrong (see above): read it "
+                "again before anything is done."
             )
+        case of_gap.ReadsAsNothing():
+            return f"{say(reason.off)} outside its window by a reading of nothing: {_find_out(reason)}."
         case of_gap.PartsDoNotSuit():
-            return _unsuited(reason, about, say)
+            return _unsuited(reason, say)
         case of_gap.TooFewPieces():
             return (
-                f"{about}: its seat takes at least {reason.fewest} pieces, and only {reason.there} {say.had} "
+                f"its seat takes at least {reason.fewest} pieces, and only {reason.there} {say.had} "
                 f"{'suits' if reason.there == 1 else 'suit'}."
             )
         case of_gap.NothingSuits():
-            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and no part {say.had} suits its seat."
+            return f"{say(reason.off)} {loose_or_tight(reason.side)}, and no part {say.had} suits its seat."
         case of_gap.NothingOnHand():
-            return f"{about}: {say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
+            return f"{say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
         case of_gap.NotThickEnough():
             return (
-                f"{about}: needs {say(reason.least)} of shim; the thickest stack {say.had} "
+                f"needs {say(reason.least)} of shim; the thickest stack {say.had} "
                 f"({pieces(reason.stack)}) is {say(reason.thickest)} and would leave it {say(reason.off)} "
                 f"{reason.side}. What does not bring it inside is not fitted."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"
             return (
-                f"{about}: the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
+                f"the thinnest that suits ({pieces(reason.stack)}, {say(reason.thinnest)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.short)} {how}."
                 + (
                     f" It takes {say(reason.most)} at most, far less than the thinnest there is: the reading or the "
@@ -189,9 +197,9 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 )
             )
         case of_gap.NoSizeBetween() if reason.in_now:
-            return f"{about}: no stack that may go in falls into its window, or nearer to it than what is in."
+            return "no stack that may go in falls into its window, or nearer to it than what is in."
         case of_gap.NoSizeBetween():
-            start = f"{about}: no stack that may go in falls into its window"
+            start = "no stack that may go in falls into its window"
             if not reason.stack:
                 return f"{start}, and of what is left nothing brings it nearer."
             return (
@@ -199,7 +207,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"{_clear(reason.after, say)}, {say(reason.off)} outside."
             )
         case of_gap.DrawerRanOut():
-            return _ran_out(reason, about, say)
+            return _ran_out(reason, say)
         case of_gap.BeyondParts():
             end = (
                 "A reading or the assembly is likely wrong: look there first, before buying anything"
@@ -207,34 +215,30 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 else "Check the measurement; if it is right, thicker parts are needed"
             )
             return (
-                f"{about}: needs {say(reason.least)} of shim, and {reason.pieces} of the thickest part known "
+                f"needs {say(reason.least)} of shim, and {reason.pieces} of the thickest part known "
                 f"make {say(reason.most)}. {end}."
             )
         case of_gap.LeftByPriority():
             return (
-                f"{about}: {pieces(reason.stack)} would bring it inside; it is left outside because the job's "
+                f"{pieces(reason.stack)} would bring it inside; it is left outside because the job's "
                 f"priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftTogetherByPriority():
             return (
-                f"{about}: parts {say.had} would bring it inside, with all that it acts with; it is left outside "
+                f"parts {say.had} would bring it inside, with all that it acts with; it is left outside "
                 f"because the job's priority puts {', '.join(shown(level) for level in reason.first)} first."
             )
         case of_gap.LeftBySearch():
-            return (
-                f"{about}: {pieces(reason.stack)}, which is left, would bring it inside; the search stopped before "
-                "that."
-            )
+            return f"{pieces(reason.stack)}, which is left, would bring it inside; the search stopped before that."
     return ""
 
 
 def _of_balance(reason: Reason, say: Speaker) -> str:
     """Of a balance, and of the purchase; empty for other kinds."""
-    about = shown(reason.about)
     match reason:
         case shared.BalanceSetAside():
             are = "is" if len(reason.names) == 1 else "are"
-            return f"{about}: not compared while {listed(reason.names)} {are} outside."
+            return f"not compared while {listed(reason.names)} {are} outside."
         case shared.NotWithin():
             closer = (
                 "nothing more even was found before the search stopped"
@@ -243,13 +247,13 @@ def _of_balance(reason: Reason, say: Speaker) -> str:
             )
             unsuited = f" {listed(reason.names)} would, but a stop keeps them off that seat." if reason.names else ""
             return (
-                f"{about}: {say(reason.after)} uneven, {say(reason.over)} more than the {say(reason.within)} asked; "
+                f"{say(reason.after)} uneven, {say(reason.over)} more than the {say(reason.within)} asked; "
                 f"{closer}.{unsuited}"
             )
         case shared.LeftUneven():
-            return f"{about}: {say(reason.after)} uneven and left so: no limit is stated (`within`)."
+            return f"{say(reason.after)} uneven and left so: no limit is stated (`within`)."
         case shared.NoPrice():
-            return f"{about}: has no price, so the cost is not known."
+            return "has no price, so the cost is not known."
     return ""
 
 
@@ -272,15 +276,15 @@ def _stay(stack: Stack) -> str:
     return "stays" if len(stack) == 1 else "stay"
 
 
-def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
+def _ran_out(reason: of_gap.DrawerRanOut, say: Speaker) -> str:
     what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
     kept, got = (reason.kept, [name for name in reason.got if name not in reason.kept])
     if kept and not got and not reason.and_others:
         lies = "it is" if len(reason.stack) == 1 else "pieces of it are"
-        said = f"{about}: {what} would do it; {lies} in {listed(kept)}, and {_stay(reason.stack)} there."
+        said = f"{what} would do it; {lies} in {listed(kept)}, and {_stay(reason.stack)} there."
     else:
         instead = [f"{got_text(reason)} got it instead"] if got or reason.and_others else []
-        said = f"{about}: {what} would do it, but the drawer ran out{f' ({instead[0]})' if instead else ''}."
+        said = f"{what} would do it, but the drawer ran out{f' ({instead[0]})' if instead else ''}."
         said += f" In {listed(kept)} it stays." if kept else ""
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."
@@ -290,7 +294,7 @@ def _ran_out(reason: of_gap.DrawerRanOut, about: str, say: Speaker) -> str:
     return f"{said} The nearest that is left ({nearest}) would leave it {say(reason.off)} outside."
 
 
-def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:
+def _unsuited(reason: of_gap.PartsDoNotSuit, say: Speaker) -> str:
     """Parts of the right thickness that must not be fitted, the first few each with why: what a customer is told."""
     parts: dict[str, list[str]] = {}
     for finding in reason.findings:
@@ -298,7 +302,7 @@ def _unsuited(reason: of_gap.PartsDoNotSuit, about: str, say: Speaker) -> str:
     said = [f"{listed(names)} ({words})" for words, names in list(parts.items())[:_MOST_UNSUITED]]
     more = sum(len(names) for names in list(parts.values())[_MOST_UNSUITED:])
     end = f"; and {more} more" if more else ""
-    return f"{about}: right thickness, does not suit: {'; '.join(said)}{end}."
+    return f"right thickness, does not suit: {'; '.join(said)}{end}."
 
 
 def way_words(decision: Decision) -> str:

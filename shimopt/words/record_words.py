@@ -1,4 +1,4 @@
-"""After fitting: predicted against found, and what became of the drawer, in words."""
+"""After fitting: predicted against found, running torques, and what became of the drawer, in words."""
 
 from __future__ import annotations
 
@@ -8,36 +8,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.assembly import RunningTorque
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.job.record import Record
 from shimopt.lengths import spelled
 from shimopt.parts.drawer import Change, FittedPiece
+from shimopt.readings.reading import from_nothing
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import where_to_look
+from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
-from shimopt.words.running_words import torques_of
 from shimopt.words.speaker import Speaker, pieces_text
 
 if TYPE_CHECKING:
-    from shimopt.job.record import Record
     from shimopt.planner import Decision
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
 _MOST_PLACES = 6
-
-__all__ = [
-    "agrees_line",
-    "as_csv_line",
-    "asked_again_line",
-    "bought_words",
-    "change_words",
-    "compared_words",
-    "fitted_lines",
-    "fitted_question",
-    "likely_words",
-    "offer_csv",
-    "recorded_lines",
-]
 
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
@@ -50,7 +38,11 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
         "unproven": "probably inside its window: the gauge cannot tell for certain",
         "outside": "OUTSIDE its window: take it apart again",
     }[row.verdict]
-    return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}. It is {end}."
+    said = f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}."
+    if not from_nothing(row.found):
+        return f"{said} It is {end}."
+    first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
+    return f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
 
 
 def likely_words(row: Compared, say: Speaker) -> str:
@@ -169,3 +161,28 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     counted = recorded.record.drawer in ("by hand", "done")
     changed += [bought_words(piece, count, counted=counted) for piece, count in recorded.bought.items()]
     return [*lines, *(f"  {line}" for line in changed)]
+
+
+def running_words(running: RunningTorque) -> str:
+    """`running torque 1.2 N·m without oil`."""
+    return f"running torque {shown(running.written)}{f' {shown(running.how)}' if running.how else ''}"
+
+
+def torques_of(record: Record) -> list[str]:
+    """`pinion: running torque 1.2 N·m without oil`, for every gap of a record that has one."""
+    return [f"{shown(name)}: {running_words(gap.running)}" for name, gap in record.gaps.items() if gap.running]
+
+
+def recorded_torques(job: Job) -> str:
+    """The same of all gaps of the last record, as the end of a sentence; empty where there is none."""
+    said = torques_of(job.records[-1]) if job.records else []
+    return f" Measured then: {'; '.join(said)}." if said else ""
+
+
+def running_measured(job: Job, gap: Gap) -> str:
+    """`Running torque 1.2 N·m without oil, measured on 2026-05-03.`; empty where the last record has none."""
+    found = job.records[-1].gaps.get(gap.name) if job.records else None
+    if found is None or found.running is None:
+        return ""
+    words = running_words(found.running)
+    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}."

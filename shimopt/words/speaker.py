@@ -20,7 +20,6 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts.drawer import FittedPiece
 
 __all__ = [
-    "LIKELY",
     "Speaker",
     "begun",
     "chance_text",
@@ -30,11 +29,12 @@ __all__ = [
     "number_word",
     "pieces_text",
     "plural",
+    "probably",
     "sized",
     "stack_wanted",
 ]
 
-LIKELY = 0.75  # from such a chance on something is called probable
+_LIKELY = 0.75  # from such a chance on something is called probable
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -250,6 +250,11 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
     counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def probably(*chances: Fraction | float | None) -> str:
+    """`probably` where each is likely enough to be called so (None: not reckoned), else `perhaps`."""
+    return "probably" if all(chance is None or chance >= _LIKELY for chance in chances) else "perhaps"
 
 
 def chance_text(chance: Fraction | float) -> str:

@@ -8,14 +8,12 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.words.outside_words import done_for
 from shimopt.words.speaker import Speaker, begun, listed
 
-__all__ = ["together_words"]
-
 _STATE_IT = "a [[balance]] of these places would state it, or `equal`"
 
 
 def together_words(reason: Reason, say: Speaker) -> str:
-    """The reason as a sentence. Raises TypeError for reasons of other kinds."""
-    about, names = shown(reason.about), listed(reason.names)
+    """The reason as a sentence, without the name of what it is about. Raises TypeError for reasons of other kinds."""
+    names = listed(reason.names)
     match reason:
         case shared.NoPlaceMoves():
             reads = (
@@ -23,12 +21,12 @@ def together_words(reason: Reason, say: Speaker) -> str:
                 if reason.off
                 else f"inside as read ({say.clearance(reason.read, reason.read)})"
             )
-            return f"{about}: no place moves it; {reads}."
+            return f"no place moves it; {reads}."
         case shared.PlaceStays():
             gaps = f": {names} {'is' if len(reason.names) == 1 else 'are'} inside" if reason.names else ""
-            return f"{about}: {say.stack(reason.stack, reason.about)} stays in{gaps}."
+            return f"{say.stack(reason.stack, reason.about)} stays in{gaps}."
         case shared.Together():
-            return f"{about}: {_together(reason, names, say)}."
+            return f"{_together(reason, names, say)}."
         case shared.WindowsFight():
             if len(reason.names) == 1:
                 return (
@@ -45,15 +43,15 @@ def together_words(reason: Reason, say: Speaker) -> str:
             one, two = (shown(name) for name in reason.names)
             return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."
         case shared.SplitByName():
-            return f"{about}: nothing states how {names} share the thickness; {_STATE_IT}."
+            return f"nothing states how {names} share the thickness; {_STATE_IT}."
         case shared.SplitNotStated():
             return (
-                f"{about}: nothing states how {names} share the thickness; as few places are changed as can be, and of "
+                f"nothing states how {names} share the thickness; as few places are changed as can be, and of "
                 "such splits it is the nearest to what was in. "
                 f"{begun(_STATE_IT)}."
             )
         case shared.MoreThickness():
-            return f"{about}: {say(reason.step)} more there {_changes(reason, say)}."
+            return f"{say(reason.step)} more there {_changes(reason, say)}."
     raise TypeError(f"no words for {type(reason).__name__}")
 
 

@@ -12,8 +12,6 @@ from shimopt.seats import Finding
 from shimopt.seats.finding import Fact, Length
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["doubt_words", "not_as_in_service", "trial_doubt", "trial_doubted", "trial_words"]
-
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
     "clamped": "clamped: {}",
@@ -48,6 +46,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             return (
                 f"read in another state than in service ({_states(fact.state)}), and nothing says how far it may "
                 f"move until then: {again}state that as its `shift`"
+            )
+        case stated.ReadWithPlay():
+            return (
+                f"read while {shown(fact.other)} still had up to {say(fact.play)} of play, so that it could stand "
+                f"anywhere in that: set {shown(fact.other)} first, read this again then, and only then divide the packs"
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
@@ -95,6 +98,11 @@ def not_as_in_service(decision: Decision) -> list[str]:
     return list(dict.fromkeys(one.place for one in weak))
 
 
+def read_with_play(decision: Decision) -> list[tuple[str, str]]:
+    """The gaps read while another, the second of each pair, still had play where preload is wanted."""
+    return [(one.place, one.fact.other) for one in decision.findings if isinstance(one.fact, stated.ReadWithPlay)]
+
+
 def doubt_words(doubted: Mapping[str, Fact]) -> str:
     """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
     packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]
@@ -127,5 +135,8 @@ def doubt_words(doubted: Mapping[str, Fact]) -> str:
 def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
+        # a missing gasket is no hundredth: it is all of its thickness
+        if any(key == "gasket" for key, _ in fact.state):
+            return True
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
     return isinstance(fact, _TOO_THICK)

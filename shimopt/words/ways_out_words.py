@@ -9,14 +9,12 @@ from shimopt.reasons import remedies as ways
 from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.kept import OpenedToo
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, begun, ended, listed
-
-__all__ = ["made_thinner_words", "opened_words", "way_out_told", "way_out_words"]
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight
 
 
 def way_out_words(reason: Reason, say: Speaker) -> str:
-    """The way as a sentence that stands on its own; empty for reasons of other kinds."""
-    about, stack = shown(reason.about), _stack(reason, say)
+    """The way as a sentence about a gap that is named already; empty for reasons of other kinds."""
+    stack = _stack(reason, say)
 
     def clear(length: Length) -> str:
         return say.clearance(length, length)
@@ -24,32 +22,29 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
     match reason:
         case ways.ShimsNotAllowed():
             return (
-                f"{about}: {say(reason.off)} too {_way(reason)}, and its seat takes no shims: {ended(reason.why)} "
+                f"{say(reason.off)} {loose_or_tight(reason.side)}, and its seat takes no shims: {ended(reason.why)} "
                 f"{begun(_restore(reason, say.bracket))}."
             )
         case ways.OneMorePiece():
             return (
-                f"{about}: one piece more than the {reason.pieces} allowed there would do: {stack} "
+                f"one piece more than the {reason.pieces} allowed there would do: {stack} "
                 f"would make it {clear(reason.after)}. Allow it (`most_pieces`) only where the seat bears it."
             )
         case ways.FewerPieces():
-            return (
-                f"{about}: {stack} would make it {clear(reason.after)}, but its seat takes at least "
-                f"{reason.fewest} pieces."
-            )
+            return f"{stack} would make it {clear(reason.after)}, but its seat takes at least {reason.fewest} pieces."
         case ways.StackDoesNotSuit():
-            return f"{about}: {stack} would be of the right thickness, but {_refused(reason, say)}."
+            return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
         case OpenedToo():
             stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
             who = "it" if reason.names == (reason.about,) else listed(reason.names)
             best = "" if reason.right else " by best estimate"
             return (
-                f"{about}: {who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside{best}. With "
+                f"{who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside{best}. With "
                 f"keep = false there it would come {opened_words(reason)}: {stacks}."
             )
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
-            return f"{about}: what could be done is {thinner}."
+            return f"what could be done is {thinner}."
     return ""
 
 
@@ -69,7 +64,7 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
     match reason:
         case ways.ShimsNotAllowed():
             return (
-                f"That is {told(reason.off, reason.off)} too {_way(reason)}, and no shim may go in there: "
+                f"That is {told(reason.off, reason.off)} {loose_or_tight(reason.side)}, and no shim may go in there: "
                 f"{ended(reason.why)} {begun(_restore(reason, told))}."
             )
         case ways.OneMorePiece():
@@ -106,10 +101,6 @@ def made_thinner_words(piece: str, size: str) -> str:
 def _stack(reason: Reason, say: Speaker) -> str:
     """The stack that the way is made of, in fitting order."""
     return say.stack(getattr(reason, "stack", ()), reason.about)
-
-
-def _way(reason: ways.ShimsNotAllowed) -> str:
-    return "loose" if reason.side == "over" else "tight"
 
 
 def _restore(reason: ways.ShimsNotAllowed, told: Callable[[Length, Length], str]) -> str:

@@ -14,8 +14,6 @@ from shimopt.words.first_words import open_gaps
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.why_words import Answer, unsuited_answers, why_answers
 
-__all__ = ["first_answers", "mind_answers", "rank_of", "rest_words", "short_answers"]
-
 SETTLE = "To be settled first: see above."
 
 _IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}

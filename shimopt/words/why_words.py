@@ -25,19 +25,11 @@ from shimopt.words.reading_words import (
     reading_text,
     reading_words,
     source_text,
+    stands,
     window_and_aim,
 )
-from shimopt.words.reason_words import reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
-
-__all__ = [
-    "Answer",
-    "mover_words",
-    "rival_cells",
-    "rival_note",
-    "unsuited_answers",
-    "why_answers",
-]
+from shimopt.words.reason_words import reason_told, reason_words
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, sized, stack_wanted
 
 
 class Answer(NamedTuple):
@@ -53,7 +45,6 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     # a part of the right thickness that does not suit is told once
     twice = PartsDoNotSuit if account.unsuited else ()
     about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
-    reasons = [reason_words(reason, say) for reason in about]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     answers = [
         Answer(
@@ -68,8 +59,8 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     ]
     if account.place is None:
         movers = [place for place, _ in gap.effects]
-        reasons += [
-            reason_words(reason, say)
+        about += [
+            reason
             for reason in decision.reasons
             if reason.about != gap.name and (gap.name in reason.names or reason.about in movers)
         ]
@@ -78,20 +69,18 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             *answers,
             Answer("Moved by", moved or ["no place."]),
             *unsuited_answers(account, job, say),
-            Answer("So", reasons),
+            Answer("So", [reason_words(reason, say) for reason in about]),
         ]
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
     if gap.name in decision.gauges:
-        told = gauge_words(decision.gauges[gap.name], say, decision.remedies).removeprefix(f"{shown(gap.name)}: ")
+        told = gauge_words(decision.gauges[gap.name], say, decision.remedies)
         answers.append(Answer("Gauge", [begun(told)]))
     if gap.heat is not None:
-        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say).removeprefix(
-            f"{shown(gap.name)}: "
-        )
+        told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
         answers.append(Answer("Hot", [begun(told)]))
     answers += unsuited_answers(account, job, say)
-    answers.append(Answer("So", [begun(sentence.removeprefix(f"{shown(gap.name)}: ")) for sentence in reasons]))
+    answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
     if changes := _changes(account, say):
@@ -143,7 +132,7 @@ def _shim(account: Account, say: Speaker) -> list[str]:
             smallest, limit = say.clearance(read.low, read.low), say.clearance(window.min, window.min)
             lines.append(f"At its smallest, {smallest}, it is already {say(-room)} under {limit}.")
     if gap.least_chance is not None:
-        lines = [begun(guard_words(gap, say).removeprefix(f"{shown(gap.name)}: "))]
+        lines = [begun(guard_words(gap, say))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None and gap.reading.basis == "worst case" else "So"
         lines.append(f"{how}: {_span(account.needed, say)}{basis_text(gap, plain=True)}.")
@@ -169,11 +158,18 @@ def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str
         (
             f"{_mark(rival, account, was_in)} {say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
-            say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
+            _leaves(rival, account.gap, say.bare),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
     ]
+
+
+def _leaves(rival: Rival, gap: Gap, say: Speaker) -> str:
+    """What the gap comes to; a cover without shims stands off, which is no preload."""
+    if gap.reading.opens and not rival.stack and rival.after.high <= 0:
+        return stands(rival.after, say)
+    return say.about(gap).clearance(rival.after.low, rival.after.high)
 
 
 def _mark(rival: Rival, account: Account, was_in: Stack) -> str:
@@ -192,11 +188,12 @@ def rival_note(account: Account, was_in: Stack) -> str:
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
+    if gap.reading.opens and not rival.stack and rival.after.high <= 0:
+        return "needs shims"
     if rival.verdict != "outside":
         how = "inside" if rival.verdict == "inside" else "probably inside"
         return f"{how}, too few pieces" if rival.too_few else how
-    tight = gap.window.min is not None and rival.after.best < gap.window.min
-    return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
+    return f"{say(rival.off)} {loose_or_tight(gap.window.side(rival.after.best))}"
 
 
 def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
@@ -302,7 +299,7 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
     takes = "takes" if account.stack else "would take"
-    said = f"{say.stack(rival.stack, gap.name)} {takes} it {say.about(gap).from_to(read, after)}"
+    said = f"{say.stack(rival.stack, gap.name)} {takes} it {_from_to(gap, read, after, say.about(gap))}"
     if target is not None:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
@@ -316,6 +313,12 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
         ]
         cost += f", and {listed(left)} stay on hand"
     return f"{said}{cost}."
+
+
+def _from_to(gap: Gap, read: Length, after: Length, say: Speaker) -> str:
+    """From what was read to what comes of it; of a cover that stood off only what comes of it."""
+    stood_off = gap.reading.opens and read <= 0
+    return f"to {say.clearance(after, after)}" if stood_off else say.from_to(read, after)
 
 
 def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 from shimopt.arithmetic.clearance import Stack, stands_out
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed
+from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
@@ -136,7 +137,8 @@ def _gauge(gauge: Gauge | None, tried: Remedies, say: Speaker) -> dict[str, Any]
         "step": mm(gauge.step),
         "step_in_gap": mm(gauge.moves),
         "reading_that_would_do": mm(gauge.would_do),
-        "words": gauge_words(gauge, say, tried),
+        "reading_in_final_assembly": gauge.final,
+        "words": f"{shown(gauge.gap)}: {gauge_words(gauge, say, tried)}",
     }
 
 
@@ -165,7 +167,7 @@ def _heat(gap: Gap, after: Bracket, say: Speaker) -> dict[str, Any] | None:
             for side, parts in (("housing", heat.housing), ("shaft", heat.shaft))
             for part in parts
         ],
-        "words": heat_words(gap, heat, after, say),
+        "words": f"{shown(gap.name)}: {heat_words(gap, heat, after, say)}",
     }
 
 

@@ -40,7 +40,7 @@ def order_object(order: Order) -> dict[str, Any]:
             for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items()
         ],
         "lines": [_line(order, line) for line in order.lines],
-        # beside the order, at no cost beside its smallest orders: all else here does without it
+        # beside the order, at no cost beside its smallest orders: cards and leftovers count it, nothing else here
         "top_up": [
             _line(order, more.line) | {"may_serve": [order.demands[gap].gap.name for gap in more.gaps]}
             for more in order.top_up

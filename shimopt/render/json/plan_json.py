@@ -27,8 +27,7 @@ from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words
-from shimopt.words.record_words import compared_words
-from shimopt.words.running_words import running_words
+from shimopt.words.record_words import compared_words, running_words
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from shimopt import __version__
@@ -13,7 +14,7 @@ from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import open_gaps, unsettled
+from shimopt.words.first_words import blind_buts, open_gaps, uneven_buts, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -30,7 +31,9 @@ from shimopt.words.reading_words import limits_text, other_unit, read_how, sourc
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
+    BY_CARD,
     CARD_HEADING,
+    FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
     OPEN_STILL,
@@ -44,12 +47,10 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     torque_words,
 )
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
 __all__ = ["bench_cards", "card_content", "sheet_content"]
-
-_DOUBT = {"inside": "", "unproven": "probably inside", "outside": "outside"}
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -59,6 +60,9 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
+    still = open_gaps(decision)
+    order_of = {place.name: number for number, place in enumerate(job.places)}
+    by_card = set() if order is None else _on_card(order, job)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -68,7 +72,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say),
-        "answer": " ".join(filter(None, _answer(decision, say))),
+        "answer": " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -78,10 +82,13 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
-        "going_in": any(change.into for change in decision.changes),
+        "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
-            *(_place(decision, place, say) for place in job.places),
-            *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
+            *(
+                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say, order_of, still)
+                for place in job.places
+            ),
+            *(_without_place(decision, gap, say, still) for gap in job.gaps if not gap.effects),
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
@@ -98,7 +105,11 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     answer = sheet_answer(decision, say)
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, now, not_ruled_out(decision.levels, say)
+    return (
+        found,
+        with_buts(now, [*blind_buts(decision), *uneven_buts(decision, say)]),
+        not_ruled_out(decision.levels, say),
+    )
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
@@ -114,11 +125,12 @@ def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
     }
 
 
-def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
+def _place(
+    decision: Decision, place: Place, say: Speaker, order_of: Mapping[str, int], still: Collection[str]
+) -> dict[str, Any]:
     """What goes into a place, and what every gap that no later place moves should read then."""
-    pieces, order = pieces_of(decision, place.name, say), [one.name for one in decision.job.places]
-    moved = decision.job.moved_by[place.name]
-    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order.index)]
+    pieces, moved = pieces_of(decision, place.name, say), decision.job.moved_by[place.name]
+    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order_of.__getitem__)]
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),
@@ -130,31 +142,53 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "torque": torque_words(decision, gap),
-                "doubt": _doubt(decision, gap, say),
+                "doubt": _doubt(decision, gap, say, still),
             }
             for gap in done
         ],
     }
 
 
-def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
+def _on_card(order: Order, job: Job) -> set[str]:
+    """The places of which the card says what goes in, for every reading that there may be."""
+    return {place for demand in order.answered for place, _ in job.gap[demand.gap.name].effects}
+
+
+def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
+    """The same where the card decides: what goes in is written down, so that no reading has two answers."""
+    then = [
+        {
+            "gap": "" if gap.name == place.name else shown(gap.name),
+            "expected": "",
+            "allowed": limits_text(gap.window, say.about(gap)),
+            "torque": "",
+            "doubt": "",
+        }
+        for gap in job.moved_by[place.name]
+    ]
+    return {"name": shown(place.name), "out": [], "pieces": [], "nothing": FITTED_BY_CARD, "then": then}
+
+
+def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> dict[str, Any]:
     """A gap that no place moves: nothing goes in, and what it should read stands as it is."""
     then = {
         "gap": "",
         "expected": expected_text(decision, gap, say),
         "allowed": limits_text(gap.window, say.about(gap)),
         "torque": "",
-        "doubt": _doubt(decision, gap, say),
+        "doubt": _doubt(decision, gap, say, still),
     }
     return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
 
 
-def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
+def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
     """What is said beside what a gap should read: that it is settled first, or how sure it is."""
-    verdict = decision.outcome.gaps[gap.name].verdict
-    if gap.name in open_gaps(decision):
-        return f"outside; {OPEN_STILL}" if verdict == "outside" else OPEN_STILL
-    return _DOUBT[verdict] or may_be_out(decision, gap, say)
+    found = decision.outcome.gaps[gap.name]
+    if gap.name in still:
+        return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
+    if found.verdict == "unproven":
+        return f"{probably(found.chance)} inside"
+    return "outside" if found.verdict == "outside" else may_be_out(decision, gap, say)
 
 
 def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:

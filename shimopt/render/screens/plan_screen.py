@@ -6,6 +6,7 @@ from shimopt.errors import shown
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
+from shimopt.reasons import Gauge
 from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
@@ -51,7 +52,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
             section(
                 "Hot",
                 [
-                    heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
+                    f"{shown(gap.name)}: {heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)}"
                     for gap in decision.job.gaps
                     if gap.heat is not None
                 ],
@@ -103,17 +104,23 @@ def _readings(decision: Decision, say: Speaker, width: int) -> list[Line]:
 def _gauges(decision: Decision, say: Speaker) -> list[str]:
     """Where the gauge is not good enough, and why; the others in one sentence; then guard bands of a stated chance."""
     good = [name for name, gauge in decision.gauges.items() if gauge.good]
-    bad = [gauge_words(gauge, say, decision.remedies) for gauge in decision.gauges.values() if not gauge.good]
+
+    def told(gauge: Gauge) -> str:
+        return f"{shown(gauge.gap)}: {gauge_words(gauge, say, decision.remedies)}"
+
+    bad = [told(gauge) for gauge in decision.gauges.values() if not gauge.good]
     texts = bad[:_MOST_FINDINGS]
     if len(bad) > len(texts):
         texts.append(f"{len(bad) - len(texts)} more are not: see --json.")
     if len(good) == 1:
-        texts.append(gauge_words(decision.gauges[good[0]], say, decision.remedies))
+        texts.append(told(decision.gauges[good[0]]))
     elif good:
         texts.append(
             f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
         )
-    guards = [guard_words(gap, say) for gap in decision.job.gaps if gap.least_chance is not None]
+    guards = [
+        f"{shown(gap.name)}: {guard_words(gap, say)}" for gap in decision.job.gaps if gap.least_chance is not None
+    ]
     return texts + guards[:_MOST_FINDINGS]
 
 

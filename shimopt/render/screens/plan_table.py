@@ -199,7 +199,7 @@ def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     if len(wrong) > len(rows):
         counts = Counter(decision.outcome.gaps[gap.name].verdict for gap in wrong[len(rows) :])
         told = [
-            f"{count} more {'outside' if verdict == 'outside' else 'only probably inside'}"
+            f"{count} more {'outside' if verdict == 'outside' else 'not surely inside'}"
             for verdict, count in counts.items()
         ]
         lines += bold(f"{listed(told)}: shimopt plan JOB --full", width, "  ")

@@ -1,0 +1,222 @@
+"""A stock that several machines share, by PostgreSQL 15 or newer: many may write at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import lru_cache
+from pathlib import Path
+from threading import RLock
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+from weakref import finalize
+
+from shimopt.stock.dump import saved_text
+from shimopt.stock.migrating import newest_version, upgraded
+from shimopt.stock.store import BrokenRuleError, StockError
+from shimopt.tables.replacing import replace_file
+
+if TYPE_CHECKING:
+    import psycopg
+
+_OLDEST_SERVER = 150_000
+_SECONDS_TO_CONNECT = 10
+_LONGEST_WAIT_MS = 20_000
+# "SHIM": who appends to the ledger, or upgrades, holds this lock of the whole database
+_LOCK = 0x5348494D
+_SCHEMA = "shimopt"
+
+
+class PostgresStore:
+    """The stock at an address such as postgresql://shop@host/stock; safe for threads.
+
+    Its tables lie in a schema of their own, `shimopt`. Parameters: create, whether to make it where there is none.
+    Raises StockError where it cannot be reached or opened.
+    """
+
+    dialect = "postgresql"
+
+    def __init__(self, address: str, *, create: bool = False) -> None:
+        self.name = _without_password(address)
+        self._address, self._lock = address, RLock()
+        self._connection = self._connected()
+        version = self._version()
+        if version is None and not create:
+            rule = "there is no stock here yet"
+            raise StockError(self.name, rule, "start it from the drawer's table: shimopt stock take-in drawer.csv")
+        if version != newest_version(self.dialect):
+            with self._told(), self._connection.transaction():
+                self._upgrade()
+
+    def __repr__(self) -> str:
+        return f"<PostgresStore {self.name!r}>"
+
+    @contextmanager
+    def reading(self) -> Iterator[_PostgresTransaction]:
+        """Everything read in it is of one moment. Raises StockError."""
+        with self._between() as within:
+            within.script("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+            yield within
+
+    @contextmanager
+    def writing(self) -> Iterator[_PostgresTransaction]:
+        """Everything written in it, or nothing. Raises StockError."""
+        with self._between() as within:
+            yield within
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._closing()
+
+    @contextmanager
+    def _between(self) -> Iterator[_PostgresTransaction]:
+        with self._lock, self._told():
+            if self._connection.closed:
+                self._connection = self._connected()
+            with self._connection.transaction():
+                yield _PostgresTransaction(self._connection)
+
+    def _connected(self) -> Any:
+        psycopg = _library(self.name)
+        with self._told():
+            connection = psycopg.connect(self._address, autocommit=True, connect_timeout=_SECONDS_TO_CONNECT)
+            self._closing = finalize(self, connection.close)
+            if connection.info.server_version < _OLDEST_SERVER:
+                found = str(connection.info.server_version // 10_000)
+                raise StockError(self.name, "this PostgreSQL is too old", "use version 15 or newer", found)
+            connection.execute(f"SET search_path = {_SCHEMA}")
+            connection.execute(f"SET lock_timeout = {_LONGEST_WAIT_MS}")
+            # what was booked is on the disk when it is said to be, whatever the server's own setting
+            connection.execute("SET synchronous_commit = on")
+        return connection
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """What PostgreSQL says, in our words and without the password. Raises StockError."""
+        psycopg = _library(self.name)
+        try:
+            yield
+        except psycopg.Error as error:
+            raise _in_words(self.name, error, psycopg) from None
+
+    def _version(self) -> int | None:
+        """The version of the stock; None where there is none. Raises StockError where its schema holds other tables."""
+        with self._told():
+            sql = "SELECT table_name FROM information_schema.tables WHERE table_schema = %s"
+            tables = {name for (name,) in self._connection.execute(sql, (_SCHEMA,)).fetchall()}
+            if not tables:
+                return None
+            if "schema_version" not in tables:
+                rule = f"its schema {_SCHEMA} holds tables of another program, and no stock"
+                raise StockError(self.name, rule, "name another database: SHIMOPT_STOCK")
+            found = self._connection.execute("SELECT COALESCE(MAX(version), 0) FROM schema_version").fetchone()
+            return int(found[0]) if found else 0
+
+    def _upgrade(self) -> None:
+        within = _PostgresTransaction(self._connection)
+        within.lock_ledger()
+        within.script(f"CREATE SCHEMA IF NOT EXISTS {_SCHEMA}")
+        version = self._version() or 0
+        upgraded(within, self.dialect, version, self.name, lambda: _backup(within, version))
+
+
+class _PostgresTransaction:
+    def __init__(self, connection: psycopg.Connection[Any]) -> None:
+        self._connection = connection
+
+    def rows(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
+        """What a query gives. Raises BrokenRuleError."""
+        with _rules():
+            return self._connection.execute(_placed(sql), values).fetchall()
+
+    def run(self, sql: str, *values: Any) -> int:
+        """Do a statement; how many rows it touched. Raises BrokenRuleError."""
+        with _rules():
+            return self._connection.execute(_placed(sql), values).rowcount
+
+    def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
+        """Do a statement once for each row of values. Raises BrokenRuleError."""
+        with _rules(), self._connection.cursor() as cursor:
+            cursor.executemany(_placed(sql), rows)
+
+    def script(self, sql: str) -> None:
+        """Do several statements that have no values."""
+        self._connection.execute(sql.encode())
+
+    def lock_lots(self, lots: Iterable[int]) -> None:
+        """Keep others from changing these lots, the lowest number first, so that two never wait for each other."""
+        numbers = sorted(set(lots))
+        if numbers:
+            self._connection.execute("SELECT 1 FROM lot WHERE id = ANY(%s) ORDER BY id FOR UPDATE", (numbers,))
+
+    def lock_ledger(self) -> None:
+        """Keep others from appending until this has ended."""
+        self._connection.execute("SELECT pg_advisory_xact_lock(%s)", (_LOCK,))
+
+
+@lru_cache(maxsize=256)
+def _placed(sql: str) -> bytes:
+    """Our SQL as this library takes it."""
+    return sql.replace("%", "%%").replace("?", "%s").encode()
+
+
+@contextmanager
+def _rules() -> Iterator[None]:
+    import psycopg
+
+    try:
+        yield
+    except psycopg.IntegrityError as error:
+        raise BrokenRuleError(error.diag.constraint_name or error.diag.message_primary or str(error)) from None
+
+
+def _backup(within: _PostgresTransaction, version: int) -> None:
+    """The stock as it was, saved in the current folder."""
+    replace_file(Path(f"stock-version-{version}.json"), saved_text(within).encode(), "backup")
+
+
+def _library(name: str) -> Any:
+    try:
+        import psycopg
+    except ImportError:
+        rule, remedy = "a stock in PostgreSQL needs a library more", 'install it: pip install "shimopt[postgres]"'
+        raise StockError(name, rule, remedy) from None
+    return psycopg
+
+
+def _without_password(address: str) -> str:
+    """`postgresql://shop@host/stock`: what may be shown to anybody."""
+    try:
+        parts = urlsplit(address)
+        user = f"{parts.username}@" if parts.username else ""
+        port = f":{parts.port}" if parts.port else ""
+        return f"{parts.scheme}://{user}{parts.hostname or ''}{port}{parts.path}"
+    except ValueError:
+        # what is written wrongly may have its password anywhere
+        return f"{address.partition('://')[0]}://..."
+
+
+def _in_words(name: str, error: Any, psycopg: Any) -> StockError:
+    match error:
+        case psycopg.errors.InvalidPassword() | psycopg.errors.InvalidAuthorizationSpecification():
+            return StockError(name, "the server does not let this user in", "check user and password")
+        case psycopg.errors.InvalidCatalogName():
+            return StockError(name, "the server has no such database", "make it: createdb NAME")
+        case psycopg.errors.DiskFull():
+            return StockError(name, "the server's disk is full; nothing was booked", "make room, then do it again")
+        case psycopg.errors.LockNotAvailable() | psycopg.errors.DeadlockDetected():
+            rule = "others are writing to these pieces, and the turn did not come; nothing was booked"
+            return StockError(name, rule, "wait for them to finish, and try again")
+        case psycopg.errors.InsufficientPrivilege():
+            return StockError(name, "this user may not do that there; nothing was booked", "ask for the rights")
+        case psycopg.OperationalError():
+            said = str(error).lower()
+            if "password" in said or "authentication" in said:
+                return StockError(name, "the server does not let this user in", "check user and password")
+            if "does not exist" in said and "database" in said:
+                return StockError(name, "the server has no such database", "make it: createdb NAME")
+            rule = "the server cannot be reached, or went away; what was not finished was not booked"
+            return StockError(name, rule, "see that it runs and that this machine reaches it, then do it again")
+    said = re.sub(r"\s+", " ", error.diag.message_primary or type(error).__name__)
+    return StockError(name, "the stock's database refuses; nothing was booked", "check it: shimopt stock check", said)

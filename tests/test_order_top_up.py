@@ -1,0 +1,155 @@
+"""What fills a smallest order: by hand, and against every set of packs that the money left would buy."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from itertools import product
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shimopt.job import Supplier
+from shimopt.ordering.coverage import Candidate
+from shimopt.ordering.market import Buy, Market, bills_of
+from shimopt.ordering.pieces_more import PiecesMore, Worth
+from shimopt.ordering.purchase import Purchase
+from shimopt.ordering.top_up import topped_up
+from shimopt.parts import Offer
+from tests.command import Run
+from tests.test_order_mail import PARTS, ROLL, written
+
+
+def test_the_piece_that_the_cards_call_short_is_taken_first_and_another_with_what_is_left(
+    tmp_path: Path, run: Run
+) -> None:
+    """7.00 of 10.00 are needed: 2 x F-20, F-25, 2 x F-30. Without more both cards would use the one F-25.
+
+    Drive side's middle is read as 0.375 to 0.475 (shift included), off by up to 0.025, tending side's as 0.325 to
+    0.425: both may ask for F-25, one is there. 1.40 of 3.00 pay for the second. Of what 1.60 buy, no F-20 and no F-30
+    makes a likelier stack than F-10, which with F-20 makes 0.30; F-10 costs 1.20, and nothing costs the last 0.40.
+    """
+    folder = written(tmp_path / "roll", ROLL, PARTS)
+    bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
+    assert [(line["part"], line["packs"]) for line in bare["lines"]] == [("F-20", 2), ("F-25", 1), ("F-30", 2)]
+    assert all("F-25" in [part["part"] for part in card["shared"]] for card in bare["cards"])
+    found = json.loads(run("order", folder, "--json")[1])
+    assert sorted((line["part"], line["packs"]) for line in found["top_up"]) == [("F-10", 1), ("F-25", 1)]
+    # nothing is paid for it, and F-25 is short no more
+    assert (found["cost"], found["suppliers"][0]["total"]) == (14.0, 14.0)
+    assert all("F-25" not in [part["part"] for part in card["shared"]] for card in found["cards"])
+
+
+def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
+    _, out, _ = run("order", written(tmp_path / "roll", ROLL, PARTS))
+    words = " ".join(out.split())
+    assert words.startswith(
+        "Order 5 pieces from 1 supplier for 14.00 GBP, and 2 that fill its smallest order, here in 5"
+    )
+    assert (
+        "more than is needed: F-10, it fills the smallest order; where 0.40 goes, 0.50 does not, it serves too" in words
+    )
+
+
+def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_path: Path, run: Run) -> None:
+    """0.50 to 0.55 is read at last, no shift is to come: 0.40 leaves 0.10 to 0.15, the middle of 0.06 to 0.20.
+
+    F-30 + P-05 leaves 0.15 to 0.20, on the limit; F-10 comes in the parcel.
+    """
+    folder = written(tmp_path / "roll", ROLL, PARTS)
+    _, out, _ = run("order", folder)
+    assert "0.50 goes, 0.55 does not  fit F-30 + F-10" in out
+    read = (
+        (folder / "job.toml").read_text(encoding="utf-8").replace("go = 0.40, no_go = 0.45", "go = 0.50, no_go = 0.55")
+    )
+    (folder / "job.toml").write_text(read.replace("shift = 0.05\n", ""), encoding="utf-8")
+    parcel = "F-10,0.10,1,\nF-20,0.20,2,\nF-25,0.25,2,\nF-30,0.30,2,\n"
+    drawer = (folder / "drawer.csv").read_text(encoding="utf-8") + parcel
+    (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
+    places = {place["name"]: place for place in json.loads(run("plan", folder, "--json")[1])["places"]}
+    assert sorted(piece["part"] for piece in places["drive side"]["stack"]) == ["F-10", "F-30"]
+
+
+def test_what_comes_later_than_the_order_or_costs_nothing_known_does_not_fill_it(tmp_path: Path, run: Run) -> None:
+    late = PARTS.replace(
+        "F-10,0.10,60.2,1.20,10 at 0.80,1,GBP,Alder Shims,5", "F-10,0.10,60.2,1.20,,1,GBP,Alder Shims,6"
+    )
+    found = json.loads(run("order", written(tmp_path / "late", ROLL, late), "--json")[1])
+    assert [line["part"] for line in found["top_up"]] == ["F-25", "F-30"]
+    assert found["arrives_in_days"] == 5
+
+
+def test_no_other_price_is_asked_for_what_is_needed(tmp_path: Path, run: Run) -> None:
+    """Two F-25 would be 1.00 each: the one that is needed stays at 1.40, and none is added to it."""
+    bundle = PARTS.replace("F-25,0.25,60.2,1.40,,", "F-25,0.25,60.2,1.40,2 at 1.00,")
+    found = json.loads(run("order", written(tmp_path / "bundle", ROLL, bundle), "--json")[1])
+    needed = {line["part"]: (line["packs"], line["cost"]) for line in found["lines"]}
+    assert needed["F-25"] == (1, 1.4)
+    assert "F-25" not in [line["part"] for line in found["top_up"]]
+
+
+class Told(PiecesMore):
+    """Worths as they are told, not worked out."""
+
+    def __init__(self, worths: dict[int, list[Worth]]) -> None:
+        self.told = worths
+
+    def worths(self, line: int, had: int) -> list[Worth]:
+        assert not had
+        return self.told[line]
+
+    def serves(self, *_: int) -> dict[int, Candidate]:
+        return {}
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.data())
+def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -> None:
+    """Every number of packs of every offer is tried."""
+    buys, worths = list[Buy](), dict[int, list[Worth]]()
+    for line in range(data.draw(st.integers(1, 2))):
+        steps = data.draw(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=1, max_size=3))
+        told = [(0, 0)]
+        for one in steps:
+            told.append((told[-1][0] + one[0], told[-1][1] + one[1]))
+        worths[line] = told[: told.index(told[-1]) + 1]
+        for _ in range(data.draw(st.integers(1, 2))):
+            pack, price = data.draw(st.sampled_from([1, 1, 2])), data.draw(st.integers(1, 8))
+            first, offer = len(buys), Offer(Decimal(price), pack, "", "ash", 3)
+            bundle = data.draw(st.booleans()) and price > 1
+            buys.append(Buy(line, 0, offer, first, 1, 1 if bundle else None))
+            if bundle:
+                buys.append(Buy(line, 0, Offer(Decimal(price - 1), pack, "", "ash", 3), first, 2, None))
+    # what is needed: one thing at a price that no other offer shares
+    buys.append(Buy(9, 0, Offer(Decimal(2), 1, "", "ash", 3), len(buys)))
+    worths[9] = [(0, 0)]
+    smallest = data.draw(st.integers(3, 16))
+    market = Market(tuple(buys), (Supplier("ash", Decimal(1), Decimal(smallest)),), "")
+    packs = tuple(int(n == len(buys) - 1) for n in range(len(buys)))
+    left = bills_of(market, packs)[0][1]
+
+    def valued(count: dict[int, int]) -> tuple[int, int, int]:
+        pieces: dict[int, int] = {}
+        for n, some in count.items():
+            pieces[buys[n].line] = pieces.get(buys[n].line, 0) + some * buys[n].offer.pack
+        each = [worths[line][min(some, len(worths[line]) - 1)] for line, some in pieces.items()]
+        return sum(one[0] for one in each), sum(one[1] for one in each), -sum(pieces.values())
+
+    def may_be(count: dict[int, int]) -> bool:
+        firsts = [buys[n].first for n in count]
+        cost = sum(some * int(buys[n].offer.price or 0) for n, some in count.items())
+        return (
+            len(set(firsts)) == len(firsts) and all(buys[n].takes(some) for n, some in count.items()) and cost <= left
+        )
+
+    every = product(*(range(min(left // int(buy.offer.price or 1), 4) + 1) for buy in buys[:-1]))
+    tried = ({n: some for n, some in enumerate(counts) if some} for counts in every)
+    best = max(valued(count) for count in tried if may_be(count))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("shimopt.ordering.top_up.PiecesMore", lambda *_: Told(worths))
+        found = topped_up(market, Purchase(packs, {}), [], {}, None)  # type: ignore[arg-type] # no length is looked at
+    taken = {fill.buy: fill.packs for fill in found}
+    assert may_be(taken)
+    assert valued(taken) == best

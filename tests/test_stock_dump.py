@@ -1,0 +1,118 @@
+"""Saved and restored: from either database into either, the same text again; nothing wrong is taken."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from shimopt.errors import InputError
+from shimopt.stock.dump import restored, saved_text
+from shimopt.stock.ledger import Entry, append, wrong_in
+from shimopt.stock.people import Asking
+from shimopt.stock.postgres_store import PostgresStore
+from shimopt.stock.promises import ended, made
+from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.store import Store
+from tests.postgres_server import new_database
+from tests.stocks import MAKERS, filled, shim
+
+
+def empty(kind: str, folder: Path) -> Store:
+    if kind == "sqlite":
+        return SqliteStore(folder / "empty.db", create=True)
+    return PostgresStore(new_database(), create=True)
+
+
+def lived_in(kind: str, folder: Path) -> Store:
+    """A stock in which something of every kind has happened, with text that is no SQL."""
+    store = MAKERS[kind](folder, shim("S-10'; DROP TABLE lot; --", 0.1, 4), shim("S-30", 0.302, 1, "t7 軸"))
+    filled(store, shim("S-50", 0.5, 2), drawer="Ανδρέας \u202e")
+    mill, quarry = Asking("mill", 'Mill "1"'), Asking("quarry", "Quarry")
+    with store.writing() as within:
+        made(within, 1, {1: 2}, "2099-01-01", mill.given("one"))
+    with store.writing() as within:
+        made(within, 1, {1: 1, 2: 1}, "2099-01-01", quarry.given("two"))
+    with store.writing() as within:
+        given = mill.given("three", why="fitted")
+        ends = ended(within, 1, "freed", given, fitted={1: 1})
+        append(within, [*ends, Entry("fitted", 1, 1, moved=-1), Entry("ordered", 1, 2, due=7)], given)
+    with store.writing() as within:
+        within.run("INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', ?, 'hold', '')", "a" * 64)
+        within.run("INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) VALUES (2, '', '', 1, 2, '')")
+        within.run("INSERT INTO stocktake (drawer, at, who, why, request) VALUES (1, '', '', 'yearly', 's')")
+    return store
+
+
+def text_of(store: Store) -> list[str]:
+    """What is saved, but for the moment of saving."""
+    with store.reading() as within:
+        return saved_text(within).splitlines()[1:]
+
+
+@pytest.mark.parametrize("source", ["sqlite", "postgresql"])
+@pytest.mark.parametrize("target", ["sqlite", "postgresql"])
+def test_what_is_restored_is_the_same_and_agrees_with_itself(tmp_path: Path, source: str, target: str) -> None:
+    store, other = lived_in(source, tmp_path), empty(target, tmp_path)
+    with store.reading() as within:
+        text = saved_text(within)
+    assert restored(other, text, "saved.json")["ledger"] == len(json.loads(text)["tables"]["ledger"]["rows"]) == 10
+    assert text_of(other) == text_of(store)
+    with other.reading() as within:
+        assert list(wrong_in(within)) == []
+        # four, one fitted; of three that were held one was fitted and one let go
+        assert within.rows("SELECT on_hand, promised, on_order FROM lot ORDER BY id") == [
+            (3, 1, 0),
+            (1, 1, 7),
+            (2, 0, 0),
+        ]
+    # and it goes on from there
+    filled(other, shim("S-60", 0.6, 3))
+    with other.writing() as within:
+        made(within, 1, {4: 1}, "2099-01-01", Asking("mill", "Mill").given())
+        assert list(wrong_in(within)) == []
+
+
+def test_nothing_is_restored_over_a_stock(tmp_path: Path) -> None:
+    store = lived_in("sqlite", tmp_path)
+    before = text_of(store)
+    with store.reading() as within:
+        text = saved_text(within)
+    with pytest.raises(InputError, match="a stock is here already"):
+        restored(store, text, "saved.json")
+    assert text_of(store) == before
+
+
+def tampered(text: str, table: str, row: int, column: str, value: object) -> str:
+    told = json.loads(text)
+    saved = told["tables"][table]
+    saved["rows"][row][saved["columns"].index(column)] = value
+    return json.dumps(told)
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value", "told"),
+    [
+        ("ledger", "who", "nobody", "does not agree with itself: ledger row 1 was changed"),
+        ("ledger", "moved", 5, "breaks a rule"),
+        ("ledger", "previous", "x", "breaks a rule"),
+        ("promise", "pieces", 9, "the promise one of lot 1 is not what the ledger says"),
+        ("promise", "state", "held", "does not agree with itself"),
+        ("lot", "low_nm", 200_000, "breaks a rule"),
+    ],
+)
+def test_what_was_tampered_with_is_not_taken(tmp_path: Path, table: str, column: str, value: object, told: str) -> None:
+    store, other = lived_in("sqlite", tmp_path), empty("sqlite", tmp_path)
+    with store.reading() as within:
+        text = tampered(saved_text(within), table, 0, column, value)
+    with pytest.raises(InputError, match=told):
+        restored(other, text, "saved.json")
+    with other.reading() as within:
+        assert within.rows("SELECT COUNT(*) FROM lot") == [(0,)]
+
+
+@pytest.mark.parametrize("text", ["", "part,on_hand\n", "[]", "{}", '{"what": "shimopt stock", "format": 1}'])
+def test_a_file_that_is_none_is_told(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError, match="no stock that was saved"):
+        restored(empty("sqlite", tmp_path), text, "saved.json")
