@@ -19,8 +19,6 @@ from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
 from shimopt.words.worth_words import way_lines
 
-__all__ = ["order_object"]
-
 
 def order_object(order: Order) -> dict[str, Any]:
     """The whole order."""
