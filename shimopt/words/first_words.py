@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
@@ -16,6 +16,7 @@ from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
+from shimopt.words.shortfall_words import rubbed, rubbed_steps
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import trial_doubt, trial_doubted
 
@@ -50,7 +51,8 @@ def unsettled(decision: Decision) -> bool:
     asked = any(to_settle(finding) for finding in decision.findings)
     told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _closed_up_counts(fact) for fact in facts)
     tight = any(gap.may_be_tight for gap in decision.job.gaps)
-    return asked or told or tight or bool(trial_doubt(decision)) or bool(find_out_first(decision))
+    first = trial_doubt(decision) or find_out_first(decision) or rubbed(decision)
+    return asked or told or tight or bool(first)
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
@@ -66,7 +68,14 @@ def open_gaps(decision: Decision) -> set[str]:
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _closed_up_counts(one.fact) or to_settle(one)}
+    names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
     return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+
+
+def unanswered(decision: Decision) -> set[str]:
+    """The gaps that share places with one of which the job leaves a question open: what is possible hangs on it."""
+    asked = {one.place for one in decision.findings if to_settle(one)}
+    return {name for cluster in clusters_of(decision.job) if asked & {*cluster.gaps} for name in cluster.gaps}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
@@ -199,7 +208,8 @@ def first_steps(decision: Decision) -> list[str]:
             decision, stated.PackWasTooThick, stated.PacksWereTooThick
         ),
     }
-    return [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
+    said = [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
+    return [*said, *rubbed_steps(rubbed(decision))]
 
 
 def _places(decision: Decision, *kinds: type[object]) -> list[str]:

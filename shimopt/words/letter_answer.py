@@ -12,10 +12,11 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
+from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, number_word, probably
 from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import trial_doubt
@@ -53,7 +54,7 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if under else []
-    said = first
+    said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
@@ -125,6 +126,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if find_out_first(decision):
         then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
         return f"What has to be done can be said once that is found out{then}."
+    if {*wrong} & unanswered(decision):
+        return "What can be put right can be said once that is settled."
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
@@ -139,6 +142,9 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
+    if short := short_of(decision, say):
+        it = "it comes inside" if total == 1 else f"{_all(total)} come inside"
+        return f"By calculation {it}, but {'; '.join(short)}: {what_is_done(decision)}."
     if chance := _by_chance(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
@@ -285,7 +291,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong or unsettled(decision):
+    if wrong or unsettled(decision) or not decision.outcome.doable:
         said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(

@@ -13,7 +13,7 @@ from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, open_gaps, unsettled
+from shimopt.words.first_words import blind_buts, open_gaps, unanswered, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -44,6 +44,7 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     torque_words,
 )
+from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
@@ -66,7 +67,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say),
-        "answer": " ".join(filter(None, (*_answer(decision, say), *blind_buts(decision)))),
+        "answer": " ".join(filter(None, _answer(decision, say))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -94,6 +95,10 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
     found = found_first_words(decision, say)
     answer = sheet_answer(decision, say)
+    outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
+    if outside & unanswered(decision):
+        return found, "Once that is settled, plan again: nothing is fitted before.", not_ruled_out(decision.levels, say)
+    answer = with_buts(answer, [*(f"{one}." for one in short_of(decision, say)), *blind_buts(decision)])
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
     return found, now, not_ruled_out(decision.levels, say)
