@@ -18,7 +18,7 @@ from shimopt.reasons.shared_reasons import StaysOutside
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
-from shimopt.words.exact_words import exact_grounds
+from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, open_gaps
@@ -133,7 +133,7 @@ def _meant(balance: Balance, say: Speaker) -> str:
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
     """What the letter rests on, where it rests on something taken for granted."""
     measured = any(line.part.measured for line in decision.job.stock)
-    said = exact_grounds(counts, measured=measured)
+    said = [*exact_grounds(counts, measured=measured), *taken_words(decision)]
     if decision.screening.unchecked:
         said.append("Not every shim could be checked against its seat, for some dimensions are not known.")
     return said

@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
-from shimopt.words.exact_words import exact_counts
+from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.outside_words import why_nothing
@@ -190,6 +190,7 @@ def assumed_words(decision: Decision) -> str:
     }
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
+    said += [*taken_words(decision), *split_words(decision)]
     return " ".join(filter(None, (*said, unchecked_words(decision).removesuffix(" See: shimopt fit JOB."))))
 
 

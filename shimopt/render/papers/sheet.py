@@ -12,6 +12,7 @@ from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
+from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, open_gaps, unanswered, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
@@ -76,7 +77,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
-        "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
+        "out": [
+            *beside_out_words(decision, say),
+            *planned_cautions(decision, say),
+            *taken_words(decision),
+            *split_words(decision),
+        ],
         "going_in": any(change.into for change in decision.changes),
         "places": [
             *(_place(decision, place, say) for place in job.places),
