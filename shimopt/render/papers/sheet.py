@@ -31,7 +31,9 @@ from shimopt.words.reading_words import limits_text, other_unit, read_how, sourc
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
+    BY_CARD,
     CARD_HEADING,
+    FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
     OPEN_STILL,
@@ -59,6 +61,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
+    by_card = set() if order is None else _on_card(order, job)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -68,7 +71,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say),
-        "answer": " ".join(filter(None, _answer(decision, say))),
+        "answer": " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -83,9 +86,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(change.into for change in decision.changes),
+        "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
-            *(_place(decision, place, say) for place in job.places),
+            *(
+                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say)
+                for place in job.places
+            ),
             *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
@@ -107,7 +113,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     answer = with_buts(answer, [*(f"{one}." for one in short_of(decision, say)), *blind_buts(decision)])
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, now, not_ruled_out(decision.levels, say)
+    return found, with_buts(now, blind_buts(decision)), not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
@@ -144,6 +150,26 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
             for gap in done
         ],
     }
+
+
+def _on_card(order: Order, job: Job) -> set[str]:
+    """The places of which the card says what goes in, for every reading that there may be."""
+    return {place for demand in order.answered for place, _ in job.gap[demand.gap.name].effects}
+
+
+def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
+    """The same where the card decides: what goes in is written down, so that no reading has two answers."""
+    then = [
+        {
+            "gap": "" if gap.name == place.name else shown(gap.name),
+            "expected": "",
+            "allowed": limits_text(gap.window, say.about(gap)),
+            "torque": "",
+            "doubt": "",
+        }
+        for gap in job.moved_by[place.name]
+    ]
+    return {"name": shown(place.name), "out": [], "pieces": [], "nothing": FITTED_BY_CARD, "then": then}
 
 
 def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
