@@ -12,7 +12,14 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, DrawerRanOut, NoThinner, Reason, TooTightWithThinnest
+from shimopt.reasons.gap_reasons import (
+    AlreadyInside,
+    DrawerRanOut,
+    NoThinner,
+    ReadAgainFirst,
+    Reason,
+    TooTightWithThinnest,
+)
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside
 from shimopt.seats import Finding
@@ -199,6 +206,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         said += refusals
         usual += len(refusals)
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
+    again = again or any(r.about == gap.name and isinstance(r, ReadAgainFirst) for r in decision.reasons)
     again = again or gap.name in find_out_first(decision)
     if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
         said.append(_wanted(account.needed or account.aim, account.fewest, say))
