@@ -225,7 +225,8 @@ def test_a_gauge_good_for_two_reasons_is_not_told_by_one(tmp_path: Path, run: Ru
 
 
 def test_a_limit_pressure_from_memory_is_told_where_it_passes(tmp_path: Path, run: Run) -> None:
-    seat = '[[seat]]\nname = "s"\nshaft = "16 mm"\nface = { inner = "16 mm", outer = "24 mm" }\nload = "20 kN"\nlimit_pressure = "Cq45"\n'
+    face = 'face = { inner = "16 mm", outer = "24 mm" }\nload = "20 kN"\nlimit_pressure = "Cq45"\n'
+    seat = f'[[seat]]\nname = "s"\nshaft = "16 mm"\n{face}'
     job = f'{_HEAD}{seat}[[gap]]\nname = "a"\nseat = "s"\nvalue = 0.45\n'
     (tmp_path / "d.csv").write_text(
         "part,thickness_mm,on_hand,inner_mm,outer_mm\nR1,0.30,1,16.2,23\n", encoding="utf-8"
