@@ -37,7 +37,7 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     buts = [doubt] if doubt else []
     if again := suspects(decision):
         buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
-    buts += [f"{one}." for one in (*too_few(decision, say), *rubbed_words(rubbed(decision), say))]
+    buts += [*too_few(decision, say), *(f"{one}." for one in rubbed_words(rubbed(decision), say))]
     buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
     said = (
@@ -69,7 +69,16 @@ def _answer(decision: Decision, say: Speaker) -> str:
         which, misses = listed([name for name in outside if name in open_], 3), _misses(decision, outside, say)
         return f"Whether {which} can come right is not known before a question is answered: as assumed {misses}."
     if outside:
-        wrong = f"{_what_stands_in_the_way(decision, outside, who)}: {_misses(decision, outside, say)}."
+        # what looks like a slip is measured again: no drawer is to blame for it
+        doubted = [name for name in suspects(decision) if name in outside]
+        known = [name for name in outside if name not in doubted]
+        as_read = (
+            f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside{' too' if known else ''} as read"
+        )
+        wrong = f"{begun(as_read)}."
+        if known:
+            also = f"; {as_read}" if doubted else ""
+            wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
         return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]

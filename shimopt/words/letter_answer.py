@@ -142,14 +142,13 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
-    if short := short_of(decision, say):
-        it = "it comes inside" if total == 1 else f"{_all(total)} come inside"
-        return f"By calculation {it}, but {'; '.join(short)}: {what_is_done(decision)}."
     if chance := _by_chance(decision):
         it = "it comes right" if total == 1 else f"{_all(total)} come right"
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
+    if short_of(decision, say):
+        return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
 
@@ -282,6 +281,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     still = open_gaps(decision)
     verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:

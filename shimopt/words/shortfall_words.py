@@ -36,15 +36,16 @@ def too_few(decision: Decision, say: Speaker) -> list[str]:
         moved = decision.job.moved_by.get(reason.about, ())
         if all(verdicts[gap.name] != "outside" for gap in moved):
             there = f"only {reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
-            said.append(f"{shown(reason.about)} takes at least {reason.fewest} pieces, and {there}")
+            said.append(f"{shown(reason.about)} takes at least {reason.fewest} pieces, and {there}.")
     return said
 
 
 def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
-    for name, found in decision.outcome.balances.items():
-        within = next(one.within for one in decision.job.balances if one.name == name)
-        if found.met is False and found.spread_after is not None and within is not None:
-            yield f"{shown(name)} stays uneven by {say(found.spread_after)}, and {say(within)} is asked"
+    outcome = decision.outcome.balances
+    for balance in decision.job.balances:
+        if balance.within is not None and outcome[balance.name].met is False:
+            spread = say(outcome[balance.name].spread_after)
+            yield f"{shown(balance.name)} stays uneven by {spread}, {say(balance.within)} asked."
 
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:

@@ -38,6 +38,7 @@ from shimopt.words.letter_words import (
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
+from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker
 
 __all__ = ["letter_content"]
@@ -107,7 +108,7 @@ def _gap(decision: Decision, gap: Gap, row: list[str], words: GapWords) -> dict[
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    answer = with_buts(answer_words(decision, say), blind_buts(decision))
+    answer = with_buts(answer_words(decision, say), [*blind_buts(decision), *short_of(decision, say)])
     return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 

@@ -110,10 +110,13 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):
         return found, "Once that is settled, plan again: nothing is fitted before.", not_ruled_out(decision.levels, say)
-    answer = with_buts(answer, [*(f"{one}." for one in short_of(decision, say)), *blind_buts(decision)])
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, with_buts(now, blind_buts(decision)), not_ruled_out(decision.levels, say)
+    return (
+        found,
+        with_buts(now, [*blind_buts(decision), *short_of(decision, say)]),
+        not_ruled_out(decision.levels, say),
+    )
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
