@@ -59,6 +59,27 @@ def wider_than_the_screen(page: Any) -> list[str]:
     return told
 
 
+def smallest_text(page: Any) -> float:
+    """The size of the smallest text that is shown [px]; of a picture's as it is scaled."""
+    found: float = page.evaluate(
+        """() => Math.min(...[...document.querySelectorAll("body *")]
+            .filter(e => e.getClientRects().length && [...e.childNodes].some(n => n.nodeType == 3 && n.data.trim()))
+            .map(e => { const px = parseFloat(getComputedStyle(e).fontSize), svg = e.ownerSVGElement;
+                        return svg ? px * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : px; }))"""
+    )
+    return found
+
+
+def test_every_text_can_be_read_on_a_phone(chromium: Any, run: Run, tmp_path: Path) -> None:
+    context = chromium.new_context(viewport={"width": PHONE, "height": 844})
+    page = context.new_page()
+    for job in jobs(tmp_path):
+        for file in papers(run, job, tmp_path):
+            page.goto(file.as_uri())
+            assert smallest_text(page) >= 11, (job.name, file.name)
+    context.close()
+
+
 @pytest.mark.parametrize("width", [PHONE, DESK])
 def test_pages_fit_the_screen_and_nobody_is_kept_out(chromium: Any, run: Run, tmp_path: Path, width: int) -> None:
     """Axe is the accessibility checker of https://github.com/dequelabs/axe-core; it finds nothing."""

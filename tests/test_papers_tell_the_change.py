@@ -212,6 +212,9 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
             assert told["status"].startswith(("left as it is", "got a shim", "to be settled")) >= (not touched)
         after = decision.outcome.gaps[told["name"]].after
         _, _, done, *_, then = told["row"]
+        if same := re.search(r"the same packs as (.+)$", done):
+            # told once, in a row above
+            done = next(one["row"][2] for one in content["gaps"] if one["name"] == same[1])
         say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
         if content["columns"][-1] in ("now", "then"):
             there = after if after.exact else after.outward(say.unit, digits_of(decision, say.unit)[1])

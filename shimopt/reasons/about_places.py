@@ -12,15 +12,7 @@ from shimopt.arithmetic import after_shimming, thickness_of
 from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
-from shimopt.reasons.job_facts import (
-    GearShareAsked,
-    GearWayAsked,
-    InDoesNotSuit,
-    InWhereNoneGoes,
-    MoreInThanTaken,
-    SeatsAsked,
-    SpringWasIn,
-)
+from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
 
 
@@ -37,9 +29,9 @@ def _of_gear(gap: Gap, on: str) -> Iterator[Finding]:
         return
     places = tuple(source.place for source in packs)
     if _any_not_stated(packs, "share"):
-        yield Finding(place=gap.name, grade="caution", fact=GearShareAsked(places=places, on=on))
+        yield Finding(place=gap.name, grade="caution", fact=facts.GearShareAsked(places=places, on=on))
     if _any_not_stated(packs, "into_mesh") and all(source.effect > 0 for source in packs):
-        yield Finding(place=gap.name, grade="caution", fact=GearWayAsked(places=places, on=on))
+        yield Finding(place=gap.name, grade="caution", fact=facts.GearWayAsked(places=places, on=on))
 
 
 def _any_not_stated(packs: list[EffectSource], key: str) -> bool:
@@ -50,14 +42,14 @@ def _without_seats(job: Job) -> Iterator[Finding]:
     """Written-out places that would take any piece of the drawer."""
     bare = tuple(place.name for place in job.places if not _tells_parts_apart(place))
     if job.places_stated and len(bare) > 1 and len(job.stock) > 1:
-        yield Finding(grade="caution", fact=SeatsAsked(places=bare))
+        yield Finding(grade="caution", fact=facts.SeatsAsked(places=bare))
 
 
 def _springs_in(job: Job) -> Iterator[Finding]:
     """Springs that were in while a gap was read: how thick one was then, nobody knows."""
     for place in job.places:
         for part in dict.fromkeys(job.stock[i].part for i in place.installed if job.stock[i].part.is_spring):
-            fact = SpringWasIn(form=part.form, thickness=part.thickness.best)
+            fact = facts.SpringWasIn(form=part.form, thickness=part.thickness.best)
             yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
 
 
@@ -84,21 +76,21 @@ def _at_place(job: Job, place: Place, change: PlaceChange, stopped: Mapping[int,
         return
     for line in dict.fromkeys(change.stays):
         if line in stopped:
-            part, fact = job.stock[line].part, InDoesNotSuit(why=stopped[line].fact)
+            part, fact = job.stock[line].part, facts.InDoesNotSuit(why=stopped[line].fact)
             yield Finding(place=place.name, part=part.name, piece=part.piece, grade="stop", fact=fact)
     # a record keeps what it left in by letting the place take nothing more
     if 0 < place.most_pieces < len(change.stays):
-        fact_of_count = MoreInThanTaken(pack=change.stays, most=place.most_pieces)
+        fact_of_count = facts.MoreInThanTaken(pack=change.stays, most=place.most_pieces)
         yield Finding(place=place.name, grade="caution", fact=fact_of_count)
 
 
-def _where_none_goes(job: Job, place: Place, change: PlaceChange) -> InWhereNoneGoes:
+def _where_none_goes(job: Job, place: Place, change: PlaceChange) -> facts.InWhereNoneGoes:
     why = place.seat.why if place.seat is not None else ""
     moved = job.moved_by[place.name]
     if len(moved) != 1:
-        return InWhereNoneGoes(pack=change.stays, why=why, gap="", low=0, high=0)
+        return facts.InWhereNoneGoes(pack=change.stays, why=why, gap="", low=0, high=0)
     thick = thickness_of(change.stays, job.stock)
     out = Bracket(-thick.high, -thick.best, -thick.low)
     after = after_shimming(moved[0], {place.name: out})
     low, high = (Fraction(end) for end in (after.low, after.high))
-    return InWhereNoneGoes(pack=change.stays, why=why, gap=moved[0].name, low=low, high=high)
+    return facts.InWhereNoneGoes(pack=change.stays, why=why, gap=moved[0].name, low=low, high=high)

@@ -15,16 +15,7 @@ from shimopt.arithmetic.agreement import otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.reasons.job_facts import (
-    CameOutAtHand,
-    ClosedUpDiffers,
-    ClosedUpPlanned,
-    NotAsInService,
-    NotAsPredicted,
-    PacksWereTooThick,
-    PackWasTooThick,
-    ReadWithPlay,
-)
+from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
 
 # how people write that nothing is there, or that it is not the part of service
@@ -50,7 +41,7 @@ def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
     """Everything of that kind, gap by gap, then what lies at hand by place."""
     found = [finding for gap in job.gaps for finding in (*trial_doubts(job, gap), *_planned_closed_up(gap, outcome))]
     return found + [
-        Finding(place=place.name, grade="note", fact=CameOutAtHand(pack=place.came_out))
+        Finding(place=place.name, grade="note", fact=facts.CameOutAtHand(pack=place.came_out))
         for place in job.places
         if place.came_out
     ]
@@ -61,11 +52,11 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     yield from _packs_too_thick(job, gap)
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
-        yield Finding(place=gap.name, grade="caution", fact=NotAsInService(state=state, nipped=gap.reading.opens))
+        yield Finding(place=gap.name, grade="caution", fact=facts.NotAsInService(state=state, nipped=gap.reading.opens))
     yield from _with_play(job, gap)
     if (second := _another_story(gap)) is not None:
         read = gap.reading.bracket
-        fact = ClosedUpDiffers(
+        fact = facts.ClosedUpDiffers(
             read_low=second.low, read_high=second.high, least=read.low - second.high, most=read.high - second.low
         )
         yield Finding(place=gap.name, grade="caution", fact=fact)
@@ -78,7 +69,7 @@ def _with_play(job: Job, gap: Gap) -> Iterator[Finding]:
         both = [ways[place] for place, _ in other.effects if place in ways]
         play = other.reading.bracket.high
         if len(both) == len(other.effects) and len({*both}) == 2 and other.window.wants_preload and play > 0:
-            yield Finding(place=gap.name, grade="caution", fact=ReadWithPlay(other=other.name, play=play))
+            yield Finding(place=gap.name, grade="caution", fact=facts.ReadWithPlay(other=other.name, play=play))
 
 
 def little_to_spare(after: Bracket, gap: Gap) -> bool:
@@ -105,7 +96,7 @@ def _planned_closed_up(gap: Gap, outcome: Outcome) -> Iterator[Finding]:
     low, high = after.low - read.low + second.low, after.high - read.high + second.high
     best = after.best - read.best + second.best
     inside = verdict_of(Bracket(low, best, high), gap.window) == "inside"
-    fact = ClosedUpPlanned(after_low=low, after_high=high, inside=inside)
+    fact = facts.ClosedUpPlanned(after_low=low, after_high=high, inside=inside)
     yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
@@ -124,7 +115,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     room, reading = opened + gap.reading.bracket.high, gap.reading.bracket.high
     alone = {place: closed for place, closed in closing.items() if closed > room}
     for place, closed in alone.items():
-        fact = PackWasTooThick(
+        fact = facts.PackWasTooThick(
             place=place,
             pack=job.place[place].came_out,
             thickness=packs[place].best,
@@ -135,7 +126,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     together = sum(closing.values(), Fraction(0))
     if len(closing) > 1 and together > room and not alone:
         out = tuple((place, job.place[place].came_out) for place in closing)
-        all_of = PacksWereTooThick(packs=out, closed=together, reading=reading, under=together - room)
+        all_of = facts.PacksWereTooThick(packs=out, closed=together, reading=reading, under=together - room)
         yield Finding(place=gap.name, grade="caution", fact=all_of)
 
 
@@ -161,5 +152,7 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
 def about_record(job: Job) -> Iterator[Finding]:
     """A caution for every gap that was found otherwise than predicted."""
     for row in otherwise_than_predicted(job):
-        fact = NotAsPredicted(looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other)
+        fact = facts.NotAsPredicted(
+            looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other
+        )
         yield Finding(place=row.gap, grade="caution", fact=fact)

@@ -17,47 +17,19 @@ from shimopt.job import EffectSource, Gap, Job
 from shimopt.job.size_slips import SizeSlip, size_slips
 from shimopt.job.slips import Slip, slips_of
 from shimopt.readings.instruments import FEWEST_PULLS
+from shimopt.reasons import job_facts as facts
+from shimopt.reasons import shared_reasons as taken
 from shimopt.reasons.gap_reasons import Reason
-from shimopt.reasons.job_facts import (
-    ColumnNotRead,
-    CoverFreeAssumed,
-    DecidedByBrackets,
-    EffectFromBevel,
-    EffectFromFigure,
-    EffectFromTrial,
-    FewPulls,
-    NoPreloadAssumed,
-    ReadingFarOff,
-    ReadingSuspect,
-    SizeSuspect,
-    SpotsTilted,
-    ToolTooCoarse,
-)
-from shimopt.reasons.shared_reasons import (
-    CrushAssumed,
-    DimensionAssumed,
-    ErrorsIndependent,
-    FarthestPull,
-    FigureAssumed,
-    GasketAssumed,
-    HeatUniform,
-    MeasuredIndependent,
-    MicrometerShared,
-    PermissibleErrorAssumed,
-    RepeatabilityAssumed,
-    ResolutionAssumed,
-    UnmeasuredIndependent,
-)
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
 
 # by the term of a reading that nobody stated
-_ASSUMED: dict[str, type[FigureAssumed]] = {
-    "repeatability": RepeatabilityAssumed,
-    "resolution": ResolutionAssumed,
-    "permissible_error": PermissibleErrorAssumed,
-    "dimension": DimensionAssumed,
-    "gasket": GasketAssumed,
+_ASSUMED: dict[str, type[taken.FigureAssumed]] = {
+    "repeatability": taken.RepeatabilityAssumed,
+    "resolution": taken.ResolutionAssumed,
+    "permissible_error": taken.PermissibleErrorAssumed,
+    "dimension": taken.DimensionAssumed,
+    "gasket": taken.GasketAssumed,
 }
 
 
@@ -65,10 +37,10 @@ def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     """All assumptions: of the readings in job order, then of the pieces that are fitted, then of heat."""
     found = [reason for gap in job.gaps for reason in _of_reading(gap)]
     likely = tuple(gap.name for gap in job.gaps if gap.reading.basis == "95 %")
-    found += [ErrorsIndependent(about="", names=likely)] if likely else []
+    found += [taken.ErrorsIndependent(about="", names=likely)] if likely else []
     found += _of_pieces(job, stacks)
     warm = tuple(gap.name for gap in job.gaps if gap.heat is not None)
-    return [*found, HeatUniform(about="", names=warm)] if warm else found
+    return [*found, taken.HeatUniform(about="", names=warm)] if warm else found
 
 
 def _of_reading(gap: Gap) -> list[Reason]:
@@ -78,11 +50,13 @@ def _of_reading(gap: Gap) -> list[Reason]:
             names = (term.name,) if term.name else ()
             half = term.half if term.as_read is None else term.as_read
             if term.code == "crush":
-                found.append(CrushAssumed(about=gap.name, names=names, half=half, spread=term.count or Fraction(0)))
+                found.append(
+                    taken.CrushAssumed(about=gap.name, names=names, half=half, spread=term.count or Fraction(0))
+                )
             else:
                 found.append(_ASSUMED[term.code](about=gap.name, names=names, half=half))
         if term.code == "repeats" and gap.reading.basis == "worst case":
-            found.append(FarthestPull(about=gap.name))
+            found.append(taken.FarthestPull(about=gap.name))
     return found
 
 
@@ -90,14 +64,14 @@ def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     fitted = [job.stock[i].part for stack in stacks.values() for i in stack]
     found: list[Reason] = []
     if any(not part.measured and not part.thickness.exact for part in fitted):
-        found.append(UnmeasuredIndependent(about=""))
+        found.append(taken.UnmeasuredIndependent(about=""))
     if any(part.measured and not part.thickness.exact for part in fitted):
         if job.micrometer is None:
-            found.append(MeasuredIndependent(about=""))
+            found.append(taken.MeasuredIndependent(about=""))
         else:
             shared = job.micrometer
             names = (shared.name,) if shared.name else ()
-            found.append(MicrometerShared(about="", names=names, half=shared.error, source=shared.source))
+            found.append(taken.MicrometerShared(about="", names=names, half=shared.error, source=shared.source))
     return found
 
 
@@ -107,16 +81,16 @@ def about_readings(job: Job) -> list[Finding]:
     for gap in job.gaps:
         reading = gap.reading
         if reading.tilt and reading.spots is not None:
-            tilted = SpotsTilted(low=reading.spots.low, high=reading.spots.high, apart=reading.tilt)
+            tilted = facts.SpotsTilted(low=reading.spots.low, high=reading.spots.high, apart=reading.tilt)
             found.append(Finding(place=gap.name, grade="caution", fact=tilted))
         if reading.pulls is not None and reading.pulls < FEWEST_PULLS:
-            fact = FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
+            fact = facts.FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
         if reading.no_preload_assumed:
             read = reading.found
-            assumed: Fact = NoPreloadAssumed(low=read.low, high=read.high, opens=job.opened_by_more(gap))
+            assumed: Fact = facts.NoPreloadAssumed(low=read.low, high=read.high, opens=job.opened_by_more(gap))
             if reading.opens:
-                assumed = CoverFreeAssumed(high=-read.low, bare=job.stands_bare(gap))
+                assumed = facts.CoverFreeAssumed(high=-read.low, bare=job.stands_bare(gap))
             found.append(Finding(place=gap.name, grade="note", fact=assumed))
     return found
 
@@ -124,7 +98,7 @@ def about_readings(job: Job) -> list[Finding]:
 def not_by_chance(stated: Job, job: Job) -> list[Finding]:
     """A note on every gap whose stated chance does not decide in the job that was planned."""
     return [
-        Finding(place=gap.name, grade="note", fact=DecidedByBrackets())
+        Finding(place=gap.name, grade="note", fact=facts.DecidedByBrackets())
         for gap in stated.gaps
         if gap.least_chance is not None and job.gap[gap.name].least_chance is None
     ]
@@ -139,7 +113,7 @@ def about_tools(job: Job) -> list[Finding]:
         known = entry.tool_max is not None or torque.setting > SMALL_TOOL
         off, keeps = tool_error(largest), (torque.high - torque.low) / 2 / torque.setting
         if known and 0 < keeps < off:
-            fact = ToolTooCoarse(fastener=entry.name, off=off * 100, needed=Fraction(floor(keeps * 1000), 10))
+            fact = facts.ToolTooCoarse(fastener=entry.name, off=off * 100, needed=Fraction(floor(keeps * 1000), 10))
             found.append(Finding(grade="caution", fact=fact))
     return found
 
@@ -156,18 +130,18 @@ def about_effects(job: Job) -> list[Finding]:
 def _effect(gap: str, of: EffectSource) -> Fact:
     place, effect, source = of.place, of.effect, of.source
     if of.kind == "bevel" and of.teeth is not None and of.angle is not None:
-        return EffectFromBevel(
+        return facts.EffectFromBevel(
             place=place, gap=gap, effect=effect, source=source, teeth=of.teeth, angle=of.angle, on=of.on
         )
     if of.kind == "trial" and of.low is not None and of.high is not None:
-        return EffectFromTrial(place=place, gap=gap, effect=effect, source=source, low=of.low, high=of.high)
+        return facts.EffectFromTrial(place=place, gap=gap, effect=effect, source=source, low=of.low, high=of.high)
     by: Literal["geometry", "two readings"] = "two readings" if of.teeth is None else "geometry"
-    return EffectFromFigure(place=place, gap=gap, effect=effect, source=source, computed=of.geometry, by=by)
+    return facts.EffectFromFigure(place=place, gap=gap, effect=effect, source=source, computed=of.geometry, by=by)
 
 
 def not_read(job: Job) -> list[Finding]:
     """Columns that nobody reads."""
-    return [Finding(grade="note", fact=ColumnNotRead(file=file, column=column)) for file, column in job.not_read]
+    return [Finding(grade="note", fact=facts.ColumnNotRead(file=file, column=column)) for file, column in job.not_read]
 
 
 def suspicions(job: Job) -> Iterator[Finding]:
@@ -181,10 +155,10 @@ def suspicions(job: Job) -> Iterator[Finding]:
 def _far_off(slip: Slip) -> Fact:
     against: Literal["neighbours", "window"] = "neighbours" if slip.why == "neighbours" else "window"
     if slip.meant is None:
-        return ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
+        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
-    return ReadingSuspect(reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how)
+    return facts.ReadingSuspect(reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how)
 
 
 def _of_size(slip: SizeSlip) -> Fact:
-    return SizeSuspect(thickness=slip.thickness, typed_in=slip.line.typed_in, meant=slip.meant, unit=slip.unit)
+    return facts.SizeSuspect(thickness=slip.thickness, typed_in=slip.line.typed_in, meant=slip.meant, unit=slip.unit)

@@ -18,48 +18,13 @@ from shimopt.job import Balance, Gap, Job, Place, Seat
 from shimopt.job.gap import Side
 from shimopt.job.slips import slips_of
 from shimopt.lengths import Bracket
+from shimopt.reasons import gap_reasons as why
+from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.competition import Competition
-from shimopt.reasons.gap_reasons import (
-    AboveWindow,
-    AlreadyInside,
-    BelowWindow,
-    BeyondParts,
-    ChanceTooLow,
-    ChanceTooLowAsRead,
-    FittedForTarget,
-    FittedForTheChance,
-    FittedToBeSurer,
-    FittedToComeInside,
-    FittedToMatch,
-    InsideWithThinnest,
-    LeftByPriority,
-    LeftBySearch,
-    MayBeTight,
-    NoSizeBetween,
-    NothingOnHand,
-    NothingSuits,
-    NoThinner,
-    NotThickEnough,
-    PartsDoNotSuit,
-    ReadAgainFirst,
-    ReadsAsNothing,
-    Reason,
-    TooFewPieces,
-    TooLooseWithThinnest,
-    TooTightWithThinnest,
-    Unproven,
-    UnprovenAsRead,
-)
+from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
-from shimopt.reasons.shared_reasons import (
-    NoPrice,
-    Stays,
-    StaysOutside,
-    Swapped,
-    SwappedInside,
-)
 from shimopt.reasons.together import of_coupling
 from shimopt.seats import Finding
 from shimopt.watch import Watch
@@ -107,8 +72,8 @@ class _Explainer:
         if found.verdict == "outside":
             told = self._outside(gap, place)
             # no remedy, in shims or in metal, for a reading that is doubted
-            if gap.name in self.slips and not any(isinstance(one, BeyondParts) for one in told):
-                told = [ReadAgainFirst(about=gap.name, off=found.off)]
+            if gap.name in self.slips and not any(isinstance(one, why.BeyondParts) for one in told):
+                told = [why.ReadAgainFirst(about=gap.name, off=found.off)]
             reasons += told
         elif place.name in self.short:
             reasons.append(self._too_few(place))
@@ -121,18 +86,18 @@ class _Explainer:
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]
         if gap.may_be_tight:
-            return MayBeTight(about=gap.name, opens=self.job.opened_by_more(gap))
+            return why.MayBeTight(about=gap.name, opens=self.job.opened_by_more(gap))
         if gap.least_chance is not None:
-            too_low = ChanceTooLow if stack or place.installed else ChanceTooLowAsRead
+            too_low = why.ChanceTooLow if stack or place.installed else why.ChanceTooLowAsRead
             surest = self._nothing_left_is_surer()
             return too_low(about=gap.name, chance=found.chance, least=gap.least_chance, surest=surest)
         tight, loose = out_at_ends(found.after, gap.window)
         if stack or place.installed:
-            return Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance)
+            return why.Unproven(about=gap.name, tight=tight, loose=loose, chance=found.chance)
         further = bool(loose if _opens(gap) else tight) and not (tight and loose)
         surest = place.takes_shims and self._nothing_left_is_surer()
         shift, read = gap.reading.shift, gap.reading.bracket.best
-        return UnprovenAsRead(
+        return why.UnprovenAsRead(
             about=gap.name,
             tight=tight,
             loose=loose,
@@ -152,7 +117,7 @@ class _Explainer:
         read = gap.reading.bracket
         thickness = thickness_of(stack, self.job.stock).best
         if over := off_by(read.best, gap.window):
-            return FittedToComeInside(
+            return why.FittedToComeInside(
                 about=gap.name,
                 stack=stack,
                 thickness=thickness,
@@ -165,23 +130,23 @@ class _Explainer:
         if gap.least_chance is not None:
             chance = chance_inside(self.job, gap, {})
             if chance < gap.least_chance:
-                return FittedForTheChance(about=gap.name, stack=stack, thickness=thickness, chance=chance)
+                return why.FittedForTheChance(about=gap.name, stack=stack, thickness=thickness, chance=chance)
         elif (out := stands_out(read, gap.window)) > stands_out(self.outcome.gaps[gap.name].after, gap.window):
-            return FittedToBeSurer(about=gap.name, stack=stack, thickness=thickness, out=out)
+            return why.FittedToBeSurer(about=gap.name, stack=stack, thickness=thickness, out=out)
         balances = tuple(balance.name for balance in self.balances_of[gap.name])
-        kind = FittedToMatch if balances else FittedForTarget
+        kind = why.FittedToMatch if balances else why.FittedForTarget
         return kind(about=gap.name, names=balances, stack=stack, thickness=thickness)
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
         thinnest = self._thinnest(place) if place.fewest_pieces <= 1 else None
         if thinnest is None:
-            return AlreadyInside(about=gap.name)
+            return why.AlreadyInside(about=gap.name)
         after = after_with(self.job, gap, (thinnest,)).best
         if off_by(after, gap.window):
-            return NoThinner(about=gap.name, stack=(thinnest,), after=after, opens=_opens(gap))
+            return why.NoThinner(about=gap.name, stack=(thinnest,), after=after, opens=_opens(gap))
         needless = not any(self.outcome.balances[b.name].met is False for b in self.balances_of[gap.name])
-        return InsideWithThinnest(about=gap.name, stack=(thinnest,), after=after, needless=needless)
+        return why.InsideWithThinnest(about=gap.name, stack=(thinnest,), after=after, needless=needless)
 
     def _thinnest(self, place: Place) -> int | None:
         on_hand = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
@@ -194,19 +159,21 @@ class _Explainer:
         past_help = aim is None or _past_help(self.job, gap)
         takes_none = place.seat is not None and not place.takes_shims
         if read.no_preload_assumed and (past_help or takes_none) and off_by(read.bracket.best, gap.window):
-            return [ReadsAsNothing(about=gap.name, off=off, cover=read.opens, opened_by=self.job.opened_by_more(gap))]
+            return [
+                why.ReadsAsNothing(about=gap.name, off=off, cover=read.opens, opened_by=self.job.opened_by_more(gap))
+            ]
         if takes_none and place.seat is not None:
             return [restored(gap, off, place.seat.why)]
         if aim is None or past_help:
-            return [(AboveWindow if _opens(gap) else BelowWindow)(about=gap.name, off=off)]
+            return [(why.AboveWindow if _opens(gap) else why.BelowWindow)(about=gap.name, off=off)]
         unsuited = self._unsuited(gap, place)
         if place.name in self.short:
             return [*unsuited, self._too_few(place)]
         near = self.nearest[gap.name]
         if near.stack and not near.off:
             if self.job.priority:
-                return [*unsuited, LeftByPriority(about=gap.name, stack=near.stack, first=tuple(self.job.priority))]
-            return [*unsuited, LeftBySearch(about=gap.name, stack=near.stack)]
+                return [*unsuited, why.LeftByPriority(about=gap.name, stack=near.stack, first=tuple(self.job.priority))]
+            return [*unsuited, why.LeftBySearch(about=gap.name, stack=near.stack)]
         if self._any_stack(gap, place, self.screening.suits[place.name]):
             told: list[Reason] = [self.competition.reason(gap, place, self.nearest[gap.name])]
         else:
@@ -253,7 +220,7 @@ class _Explainer:
                 stops[stopped[i].part] = replace(stopped[i], place=place.name)
         if not stops:
             return []
-        return [PartsDoNotSuit(about=gap.name, names=tuple(stops), findings=tuple(stops.values()))]
+        return [why.PartsDoNotSuit(about=gap.name, names=tuple(stops), findings=tuple(stops.values()))]
 
     def _thin_first(self, place: Place, lines: Iterable[int]) -> list[int]:
         kind = place.seat, place.parts
@@ -266,13 +233,13 @@ class _Explainer:
 
     def _too_few(self, place: Place) -> Reason:
         """The seat takes a least number of pieces, and there are not so many that suit."""
-        return TooFewPieces(about=place.name, fewest=place.fewest_pieces, there=self.short[place.name])
+        return why.TooFewPieces(about=place.name, fewest=place.fewest_pieces, there=self.short[place.name])
 
     def _no_stack(self, gap: Gap, place: Place, least: Fraction) -> Reason:
         suits = [i for i in self.screening.suits[place.name] if self.supply[i] > 0]
         near = self.nearest[gap.name]
         if not suits:
-            kind = NothingSuits if any(count > 0 for count in self.supply.values()) else NothingOnHand
+            kind = why.NothingSuits if any(count > 0 for count in self.supply.values()) else why.NothingOnHand
             return kind(about=gap.name, off=near.off, side=_lacking(gap))
         sizes = self.job.stock
         stack = self._thickest(place, suits, self.supply)
@@ -282,18 +249,18 @@ class _Explainer:
             stack = self._thickest(place, suits, self._left(place)) or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
-            return NotThickEnough(
+            return why.NotThickEnough(
                 about=gap.name, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
             )
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
         if most is not None and thin > most and place.fewest_pieces <= 1:
             after = after_with(self.job, gap, (thinnest,)).best
-            beyond = TooLooseWithThinnest if _opens(gap) else TooTightWithThinnest
+            beyond = why.TooLooseWithThinnest if _opens(gap) else why.TooTightWithThinnest
             short = off_by(after, gap.window)
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
         in_now = bool(place.installed) and near.stack == place.installed
-        return NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
+        return why.NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
 
     def _thickest(self, place: Place, suits: Sequence[int], counts: Mapping[int, int]) -> Stack:
         """The thickest stack of so many pieces of each line."""
@@ -308,7 +275,7 @@ class _Explainer:
             return []
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
         searched = any(line.offers for line in self.job.stock)
-        return [BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
+        return [why.BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
 
     def of_purchase(self) -> list[Reason]:
         unpriced = Counter(
@@ -316,7 +283,7 @@ class _Explainer:
             for i, count in self.outcome.to_buy.items()
             if cheapest_packs(self.job.stock[i].offers, count)[1]
         )
-        return [NoPrice(about=name) for name in unpriced]
+        return [shared.NoPrice(about=name) for name in unpriced]
 
 
 def _opens(gap: Gap) -> bool:
@@ -335,11 +302,11 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tupl
     side = gap.window.side(read)
     if stack == place.installed:
         if found.off:
-            return StaysOutside(about=gap.name, stack=stack, read=read, off=found.off, side=side)
-        return Stays(about=gap.name, stack=stack, read=read, sure=found.verdict == "inside")
+            return shared.StaysOutside(about=gap.name, stack=stack, read=read, off=found.off, side=side)
+        return shared.Stays(about=gap.name, stack=stack, read=read, sure=found.verdict == "inside")
     held, after = place.installed, found.after.best
     if off := off_by(read, gap.window):
-        return Swapped(
+        return shared.Swapped(
             about=gap.name,
             stack=stack,
             held=held,
@@ -349,7 +316,7 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tupl
             side=side,
             preload=gap.window.wants_preload,
         )
-    return SwappedInside(about=gap.name, names=even, stack=stack, held=held, read=read, after=after)
+    return shared.SwappedInside(about=gap.name, names=even, stack=stack, held=held, read=read, after=after)
 
 
 def _past_help(job: Job, gap: Gap) -> bool:

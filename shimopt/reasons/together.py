@@ -14,22 +14,9 @@ from shimopt.choose.ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
+from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewPieces, Unproven
-from shimopt.reasons.shared_reasons import (
-    MoreThickness,
-    NoPlaceMoves,
-    NoStacksForAll,
-    PlaceStays,
-    ShiftThickness,
-    SplitByName,
-    SplitNotStated,
-    TogetherLeft,
-    TogetherMoved,
-    TogetherOutside,
-    TogetherStillInside,
-    WindowsFight,
-)
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
@@ -75,19 +62,19 @@ def _splits(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
         if len({source.on for gap in job.moved_by[names[0]] for source in gap.effect_sources if source.on}) > 1:
             continue  # each pack sets a gear of its own: they share no thickness
         if any(stacks.get(name, ()) != job.place[name].installed for name in names):
-            kind = SplitNotStated if any(job.place[name].installed for name in names) else SplitByName
+            kind = shared.SplitNotStated if any(job.place[name].installed for name in names) else shared.SplitByName
             reasons.append(kind(about=job.moved_by[names[0]][0].name, names=names))
     return reasons
 
 
 def _fixed(gap: Gap) -> Reason:
     off = off_by(gap.reading.bracket.best, gap.window)
-    return NoPlaceMoves(about=gap.name, read=gap.reading.bracket.best, off=off)
+    return shared.NoPlaceMoves(about=gap.name, read=gap.reading.bracket.best, off=off)
 
 
 def _kept(job: Job, place: str) -> Reason:
     gaps = tuple(gap.name for gap in job.moved_by[place])
-    return PlaceStays(about=place, names=gaps, stack=job.place[place].installed)
+    return shared.PlaceStays(about=place, names=gaps, stack=job.place[place].installed)
 
 
 def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]) -> Reason:
@@ -107,7 +94,7 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
         side_after = gap.window.side(after)
         pushing = _pushing(job, gap, movers, outcome, side_after)
         reasons.append(
-            TogetherOutside(
+            shared.TogetherOutside(
                 about=gap.name,
                 names=pushing if pushing and found.off > off else names,
                 read=read,
@@ -122,7 +109,7 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
             )
         )
     else:
-        kind = TogetherLeft if not movers else TogetherMoved if off else TogetherStillInside
+        kind = shared.TogetherLeft if not movers else shared.TogetherMoved if off else shared.TogetherStillInside
         preload = gap.window.wants_preload
         sure = found.verdict != "unproven"
         reasons.append(
@@ -180,15 +167,15 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
 
     if no_thickness(cluster.gaps):
         names = _smallest(cluster.gaps, no_thickness)
-        return [WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, any_thickness))]
+        return [shared.WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, any_thickness))]
     if out_of_reach(cluster.gaps):
         names = _smallest(cluster.gaps, out_of_reach)
-        return [NoStacksForAll(about=cluster.gaps[0], names=names)]
+        return [shared.NoStacksForAll(about=cluster.gaps[0], names=names)]
     if len(cluster.gaps) > _MOST_GAPS:
         return []
     could = can_all_be_inside(job, screening, cluster, cluster.gaps, buy=chosen.buy)
     if could is False:
-        return [NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
+        return [shared.NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
     first = _put_first(chosen, cluster) if could else ()
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
@@ -227,7 +214,7 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
     if len(cluster.places) == 1:
         (place,) = cluster.places
         changes = tuple((gap, step * moved[place]) for gap, moved in effects.items() if place in moved)
-        return [MoreThickness(about=place, names=(place,), step=step, changes=changes)]
+        return [shared.MoreThickness(about=place, names=(place,), step=step, changes=changes)]
     pairs = [
         (one, two)
         for one, two in combinations(cluster.places, 2)
@@ -235,7 +222,7 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
     ]
     zero = Fraction(0)
     return [
-        ShiftThickness(
+        shared.ShiftThickness(
             about=one,
             names=(one, two),
             step=step,

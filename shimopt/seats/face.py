@@ -13,20 +13,9 @@ from fractions import Fraction
 from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
+from shimopt.seats import part_facts as facts
 from shimopt.seats.annulus import least_overlap
 from shimopt.seats.finding import Answer, Broken, Lack, Unknown
-from shimopt.seats.part_facts import (
-    CarriesNothing,
-    CarriesTooLittle,
-    NearNextRing,
-    OffCentreUncovered,
-    OffCentreUneven,
-    OutsideTooLarge,
-    PressureLimitFromMemory,
-    PressureMayBeTooHigh,
-    PressureTooHigh,
-    RubsNextRing,
-)
 from shimopt.seats.shaft import share_over
 
 
@@ -81,9 +70,9 @@ def covers_land_at_full_shift(part: Part, seat: Seat) -> Answer:
         # nothing is carried even in the middle: the share of the face says so
         return None
     if least <= 0:
-        return Broken("stop", OffCentreUncovered(shift=shift, width=left, centred=centred))
+        return Broken("stop", facts.OffCentreUncovered(shift=shift, width=left, centred=centred))
     if least < (wanted := seat.limits.width) * centred:
-        return Broken("caution", OffCentreUneven(shift=shift, width=left, centred=centred, allowed_share=wanted))
+        return Broken("caution", facts.OffCentreUneven(shift=shift, width=left, centred=centred, allowed_share=wanted))
     return None
 
 
@@ -107,9 +96,9 @@ def share_of_face(part: Part, seat: Seat) -> Answer:
         return found
     share, allowed = found[0], seat.limits.carried
     if share == 0:
-        return Broken("stop", CarriesNothing(share=share, allowed_share=allowed))
+        return Broken("stop", facts.CarriesNothing(share=share, allowed_share=allowed))
     if share < allowed:
-        return Broken("caution", CarriesTooLittle(share=share, allowed_share=allowed))
+        return Broken("caution", facts.CarriesTooLittle(share=share, allowed_share=allowed))
     return None
 
 
@@ -133,12 +122,12 @@ def pressure_on_face(part: Part, seat: Seat) -> Answer:
     if pressure <= limit.value:
         if not limit.memory:
             return None
-        passes = PressureLimitFromMemory(
+        passes = facts.PressureLimitFromMemory(
             load=seat.load, area=worst[1], pressure=pressure, limit=limit.value, source=limit.source
         )
         return Broken("note", passes)
     surely = centred[1] == 0 or seat.load / centred[1] > limit.value
-    fact = (PressureTooHigh if surely else PressureMayBeTooHigh)(
+    fact = (facts.PressureTooHigh if surely else facts.PressureMayBeTooHigh)(
         load=seat.load,
         area=worst[1],
         pressure=pressure,
@@ -157,7 +146,7 @@ def outside_in_counterbore(part: Part, seat: Seat) -> Answer:
     if part.outer is None:
         return Unknown(Lack.NO_OUTSIDE)
     if part.outer.high > seat.bore.low:
-        return Broken("stop", OutsideTooLarge(largest_outside=part.outer.high, least_bore=seat.bore.low))
+        return Broken("stop", facts.OutsideTooLarge(largest_outside=part.outer.high, least_bore=seat.bore.low))
     return None
 
 
@@ -176,7 +165,7 @@ def clear_of_next_ring(part: Part, seat: Seat) -> Answer:
     clear = (seat.next_ring.low - part.outer.high) / 2 - shift
     if clear >= seat.limits.clear and clear > 0:
         return None
-    fact = (NearNextRing if clear > 0 else RubsNextRing)(
+    fact = (facts.NearNextRing if clear > 0 else facts.RubsNextRing)(
         outside=part.outer.best,
         next_ring=seat.next_ring.best,
         shift=shift,

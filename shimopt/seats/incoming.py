@@ -13,18 +13,9 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import STRIP_SOURCE, stainless, strip_tolerance
+from shimopt.seats import stack_facts as facts
 from shimopt.seats.finding import Fact, Finding, Grade, Suits
 from shimopt.seats.rules import OnSeat, on_seat
-from shimopt.seats.stack_facts import (
-    Burr,
-    CoarseInstrument,
-    LabelHasNoTolerance,
-    LabelNotKnown,
-    LabelUnconfirmed,
-    NoMeasuringError,
-    NotAsLabelled,
-    UnevenThickness,
-)
 from shimopt.tables.read import Source
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty
@@ -118,11 +109,11 @@ def _say(piece: MeasuredPiece, grade: Grade, fact: Fact) -> Finding:
 def _condition(piece: MeasuredPiece) -> list[Finding]:
     found = []
     if piece.burr:
-        found.append(_say(piece, "stop", Burr(burr=piece.burr)))
+        found.append(_say(piece, "stop", facts.Burr(burr=piece.burr)))
     apart = max(piece.spots, default=0) - min(piece.spots, default=0)
     # what the instrument itself leaves open is no unevenness, nor is what differs from piece to piece
     if piece.count == 1 and apart > _UNEVEN and apart > 2 * (piece.error or 0):
-        found.append(_say(piece, "caution", UnevenThickness(apart=apart, allowed=_UNEVEN)))
+        found.append(_say(piece, "caution", facts.UnevenThickness(apart=apart, allowed=_UNEVEN)))
     return found
 
 
@@ -130,9 +121,9 @@ def _instrument(piece: MeasuredPiece) -> list[Finding]:
     if piece.error is None and not piece.spots:
         return []
     if piece.error is None:
-        return [_say(piece, "note", NoMeasuringError())]
+        return [_say(piece, "note", facts.NoMeasuringError())]
     if piece.error >= _COARSE:
-        return [_say(piece, "caution", CoarseInstrument(error=piece.error))]
+        return [_say(piece, "caution", facts.CoarseInstrument(error=piece.error))]
     return []
 
 
@@ -140,9 +131,9 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
     """Whether all that was measured agrees with the label; None where nobody knows what the label means."""
     label = piece.label
     if label is None:
-        return None, [_say(piece, "note", LabelNotKnown())]
+        return None, [_say(piece, "note", facts.LabelNotKnown())]
     if not label.judges_labels:
-        return None, [_say(piece, "note", LabelUnconfirmed(provenance=label.provenance))]
+        return None, [_say(piece, "note", facts.LabelUnconfirmed(provenance=label.provenance))]
     differ: list[tuple[Literal["thickness", "inner", "outer"], Bracket, Bracket]] = []
     diameters: tuple[Literal["inner", "outer"], ...] = ("inner", "outer")
     promised = _promised(label, piece.part.material)
@@ -159,7 +150,7 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
         _say(
             piece,
             "caution",
-            NotAsLabelled(
+            facts.NotAsLabelled(
                 is_now=read.best,
                 least=says.low,
                 most=says.high,
@@ -171,7 +162,7 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
         for what, read, says in differ
     ]
     if promised is None:
-        found.append(_say(piece, "note", LabelHasNoTolerance(thickness=label.thickness.best)))
+        found.append(_say(piece, "note", facts.LabelHasNoTolerance(thickness=label.thickness.best)))
     return (False if differ else None if promised is None or not piece.spots else True), found
 
 

@@ -15,20 +15,8 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.standards import Hardness, hardness_of
+from shimopt.seats import part_facts as facts
 from shimopt.seats.finding import Answer, Broken, Lack, Unknown
-from shimopt.seats.part_facts import (
-    FormNotAllowed,
-    MaterialNotAllowed,
-    NeedsTab,
-    PartNotTaken,
-    SlottedOnMovingFace,
-    SoftOnMovingFace,
-    TabHasNoRoom,
-    TakesUpPlay,
-    ThinWall,
-    TooThin,
-    VeryThin,
-)
 
 # common practice, no source: least hardness against a face that turns, where the seat states none
 LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
@@ -43,7 +31,7 @@ def named_among(part: Part, taken: tuple[str, ...], by: str) -> Broken | None:
     """A part that is named among those that a seat or place (`by`) takes: `W-*` is every name that begins so."""
     if not taken or any(fnmatchcase(part.name, name) for name in taken):
         return None
-    return Broken("stop", PartNotTaken(by=by, taken=taken))
+    return Broken("stop", facts.PartNotTaken(by=by, taken=taken))
 
 
 def sets_clearance(part: Part, seat: Seat) -> Answer:
@@ -51,7 +39,7 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
     if not part.is_spring:
         return None
     named = part.form in seat.forms
-    return Broken("caution" if named else "stop", TakesUpPlay(form=part.form, named=named))
+    return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:
@@ -59,11 +47,11 @@ def form_allowed(part: Part, seat: Seat) -> Answer:
     if (seat.forms or seat.moving_face) and not part.form:
         return Unknown(Lack.NO_FORM) if seat.forms else None
     if seat.forms and part.form not in seat.forms:
-        return Broken("stop", FormNotAllowed(form=part.form, allowed=seat.forms))
+        return Broken("stop", facts.FormNotAllowed(form=part.form, allowed=seat.forms))
     if part.form == "slotted" and seat.moving_face is None:
         return Unknown(Lack.NO_MOVING_FACE)
     if part.form == "slotted" and seat.moving_face:
-        return Broken("caution", SlottedOnMovingFace())
+        return Broken("caution", facts.SlottedOnMovingFace())
     return None
 
 
@@ -72,12 +60,12 @@ def tab_finds_room(part: Part, seat: Seat) -> Answer:
     if seat.tab and not part.form:
         return Unknown(Lack.NO_FORM)
     if seat.tab and part.form != "tabbed":
-        return Broken("stop", NeedsTab(form=part.form))
+        return Broken("stop", facts.NeedsTab(form=part.form))
     if part.form != "tabbed" or seat.tab or seat.keyway:
         return None
     if seat.tab is None and seat.keyway is None:
         return Unknown(Lack.NO_KEYWAY)
-    return Broken("stop", TabHasNoRoom())
+    return Broken("stop", facts.TabHasNoRoom())
 
 
 def material_allowed(part: Part, seat: Seat) -> Answer:
@@ -89,7 +77,7 @@ def material_allowed(part: Part, seat: Seat) -> Answer:
     named = part.material.casefold()
     if any(named == allowed.casefold() or named.startswith(f"{allowed.casefold()} ") for allowed in seat.materials):
         return None
-    return Broken("stop", MaterialNotAllowed(material=part.material, allowed=seat.materials))
+    return Broken("stop", facts.MaterialNotAllowed(material=part.material, allowed=seat.materials))
 
 
 def hard_enough(part: Part, seat: Seat) -> Answer:
@@ -104,13 +92,13 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
     if hardness.scale == "word":
         if hardness.word == "hard":
             return None
-        return Broken("caution", SoftOnMovingFace(hardness=hardness.word, least=""))
+        return Broken("caution", facts.SoftOnMovingFace(hardness=hardness.word, least=""))
     stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
         return Unknown(Lack.OTHER_HARDNESS_SCALE)
     if hardness.number >= stated.number:
         return None
-    return Broken("caution", SoftOnMovingFace(hardness=str(hardness), least=str(stated)))
+    return Broken("caution", facts.SoftOnMovingFace(hardness=str(hardness), least=str(stated)))
 
 
 # common practice, no source: thinner pieces fold and cut, so they are noted even where the seat says nothing
@@ -126,7 +114,7 @@ def wide_enough(part: Part, seat: Seat) -> Answer:
     if part.outer.high - part.inner.low >= 2 * seat.limits.wall * part.thickness.low:
         return None
     wide = (part.outer.best - part.inner.best) / 2
-    return Broken("caution", ThinWall(wall=wide, thickness=part.thickness.best, times=seat.limits.wall))
+    return Broken("caution", facts.ThinWall(wall=wide, thickness=part.thickness.best, times=seat.limits.wall))
 
 
 def thick_enough(part: Part, seat: Seat) -> Answer:
@@ -134,10 +122,10 @@ def thick_enough(part: Part, seat: Seat) -> Answer:
     thickest = part.thickness.high
     if seat.thinnest is not None:
         if thickest < seat.thinnest:
-            return Broken("stop", TooThin(thickness=part.thickness.best, allowed=seat.thinnest))
+            return Broken("stop", facts.TooThin(thickness=part.thickness.best, allowed=seat.thinnest))
         return None
     if thickest < _FOLDS:
-        return Broken("note", VeryThin(thickness=part.thickness.best, folds=_FOLDS))
+        return Broken("note", facts.VeryThin(thickness=part.thickness.best, folds=_FOLDS))
     return None
 
 

@@ -14,16 +14,8 @@ from shimopt.job import Seat
 from shimopt.job.seat import Groove
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
+from shimopt.seats import part_facts as facts
 from shimopt.seats.finding import Answer, Broken, Lack, Unknown
-from shimopt.seats.part_facts import (
-    BoreMayBeTooLarge,
-    BoreTooLarge,
-    BoreTooSmall,
-    DropsIntoGroove,
-    MayStandOnFillet,
-    StandsOnFillet,
-    StandsOverGroove,
-)
 
 _MM = 1_000_000
 
@@ -55,13 +47,13 @@ def bore_against_shaft(part: Part, seat: Seat) -> Answer:
     if bore is None:
         return Unknown(Lack.NO_BORE)
     if bore.low < shaft.high:
-        return Broken("stop", BoreTooSmall(least_bore=bore.low, largest_shaft=shaft.high))
+        return Broken("stop", facts.BoreTooSmall(least_bore=bore.low, largest_shaft=shaft.high))
     allowed = allowed_play(seat, shaft)
     least, most = bore.low - shaft.high, bore.high - shaft.low
     if most <= allowed:
         return None
     surely = least > allowed
-    fact = (BoreTooLarge if surely else BoreMayBeTooLarge)(
+    fact = (facts.BoreTooLarge if surely else facts.BoreMayBeTooLarge)(
         bore=bore.best, shaft=shaft.best, least_play=least, most_play=most, allowed=allowed, shift=most / 2
     )
     return Broken("stop" if surely else "caution", fact)
@@ -90,7 +82,7 @@ def over_groove(part: Part, seat: Seat, start: Fraction = Fraction(0)) -> Answer
     if share == 1 and part.inner is not None and seat.shaft is not None:
         play, allowed = part.inner.high - groove.low, allowed_play(seat, seat.shaft)
         if play > allowed:
-            drops = DropsIntoGroove(
+            drops = facts.DropsIntoGroove(
                 start=first,
                 end=last,
                 groove=groove.best,
@@ -101,7 +93,9 @@ def over_groove(part: Part, seat: Seat, start: Fraction = Fraction(0)) -> Answer
             )
             return Broken("stop", drops)
     if share > allowed_share:
-        stands = StandsOverGroove(start=first, end=last, groove=groove.best, share=share, allowed_share=allowed_share)
+        stands = facts.StandsOverGroove(
+            start=first, end=last, groove=groove.best, share=share, allowed_share=allowed_share
+        )
         return Broken("caution", stands)
     return None
 
@@ -129,5 +123,5 @@ def clears_fillet(part: Part, seat: Seat) -> Answer:
         centred = max(Fraction(0), (part.inner.best - seat.shaft.best) / 2) + part.edge
         if centred < seat.fillet:
             lifted = lift(seat.fillet, centred)
-            return Broken("stop", StandsOnFillet(fillet=seat.fillet, edge=part.edge, lift=lifted))
-    return Broken("caution", MayStandOnFillet(fillet=seat.fillet, edge=part.edge, lift=touching))
+            return Broken("stop", facts.StandsOnFillet(fillet=seat.fillet, edge=part.edge, lift=lifted))
+    return Broken("caution", facts.MayStandOnFillet(fillet=seat.fillet, edge=part.edge, lift=touching))

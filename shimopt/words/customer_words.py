@@ -137,10 +137,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.WindowsFight() | shared.NoStacksForAll():
             return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.NotThickEnough():
-            return (
-                f"It needs {length(reason.least)} of shim at least; the thickest {say.had} is "
-                f"{length(reason.thickest)}.{nothing}"
-            )
+            return f"Even the thickest stack {say.had}, {length(reason.thickest)}, is too thin.{nothing}"
         case gap.TooLooseWithThinnest():
             return f"The thinnest shim that suits would make it {told(reason.after)}: too loose.{nothing}"
         case gap.TooTightWithThinnest():

@@ -103,13 +103,16 @@ def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
 def blind_buts(decision: Decision) -> list[str]:
     """As far as what does an answer hold, where a reading begins at nothing: for `with_buts` in the first line."""
     hidden, known = open_gaps(decision), [one for one in decision.findings if isinstance(one.fact, stated.BLIND)]
-    told = {"hides no preload": stated.NoPreloadAssumed, "has a cover that does not rest yet": stated.CoverFreeAssumed}
+    told = {
+        stated.NoPreloadAssumed: ("hides no preload", "hide no preload"),
+        stated.CoverFreeAssumed: ("has a cover that does not rest yet", "have covers that do not rest yet"),
+    }
     said = []
-    for what, kind in told.items():
+    for kind, what in told.items():
         names = [one.place for one in known if isinstance(one.fact, kind) and one.place not in hidden]
         names = [name for name in names if decision.outcome.gaps[name].verdict != "outside"]
         if names:
-            said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what}.")
+            said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what[len(names) > 1]}.")
     return said
 
 

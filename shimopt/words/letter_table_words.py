@@ -11,10 +11,11 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status, packs_set, status_doubt
+from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker
 
-__all__ = ["table_columns", "table_row", "unit_sentence"]
+__all__ = ["table_columns", "table_rows", "unit_sentence"]
 
 
 def table_columns(decision: Decision) -> list[str]:
@@ -28,13 +29,24 @@ def table_columns(decision: Decision) -> list[str]:
     return columns if decision.changes.nothing else [*columns, "then"]
 
 
-def table_row(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    """A gap's cells, one for each column."""
+def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker) -> list[list[str]]:
+    """The cells of these gaps, one for each column; what packs of several places do for several is told once."""
+    rows: list[list[str]] = []
+    told: dict[str, str] = {}
+    for gap in gaps:
+        work = _work_at(decision, gap, say)
+        first = told.setdefault(work, gap.name) if packs_set(decision, gap) else gap.name
+        rows.append(_row(decision, gap, work if first == gap.name else f"the same packs as {shown(first)}", say))
+    return rows
+
+
+def _row(decision: Decision, gap: Gap, work: str, say: Speaker) -> list[str]:
+    """A gap's cells; `work` is what is done at its places."""
     job, told = decision.job, say.about(gap)
     first, after = job.as_first_read.get(gap.name, gap.reading), say.as_after(decision.outcome.gaps[gap.name].after)
     read = say.as_read(first.found)
     found = stands_off(read, say) if first.opens else told.clearance(read.low, read.high)
-    row = [found, limits_text(gap.window, told), _done(decision, gap, say)]
+    row = [found, limits_text(gap.window, told), _done(decision, gap, work)]
     if job.records:
         row += _since(decision, gap, told)
         if decision.changes.nothing:
@@ -57,12 +69,17 @@ def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     return [calculated, f"{say.clearance(now.low, now.high)}{day}"]
 
 
-def _done(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """What becomes of a gap, and what is done for that at its places, or was done at the visits so far."""
+def _work_at(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What is done for a gap at its places, or was done at the visits so far."""
     places = [place for place, _ in gap.effects]
     now = [decision.changes.at[place] for place in places]
-    changes = now if any(change.changed for change in now) else [decision.visit.at[place] for place in places]
-    work = _work(changes, gap, say)
+    return _work(
+        now if any(change.changed for change in now) else [decision.visit.at[place] for place in places], gap, say
+    )
+
+
+def _done(decision: Decision, gap: Gap, work: str) -> str:
+    """What becomes of a gap, and what is done for that."""
     status = status_doubt(decision, gap) if work and packs_set(decision, gap) else gap_status(decision, gap)
     return ": ".join(filter(None, (status, work)))
 
@@ -94,7 +111,7 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
         # two pieces of one name, told apart by what was measured
         out, into = (f"{into} ({say(thickness_of(lines, say.stock).best)})" for lines in (gone, come))
     if gone:
-        return f"{into} for {out}" if come else f"{out} out"
+        return exchange_words(out, into if come else "")
     measured = any(say.stock[line].part.measured for line in come)
     return into if measured else f"{into} ({say(thickness_of(come, say.stock).best)})"
 

@@ -12,9 +12,9 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, NoThinner, Reason, TooTightWithThinnest
+from shimopt.reasons.gap_reasons import AlreadyInside, DrawerRanOut, NoThinner, Reason, TooTightWithThinnest
 from shimopt.reasons.remedies import ShimsNotAllowed
-from shimopt.reasons.shared_reasons import StaysOutside
+from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
@@ -24,12 +24,15 @@ from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, open_gaps
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
+from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.together_words import together_words
 from shimopt.words.visit_words import done_here, measured_again, visited_here, was_done
 
 __all__ = [
+    "PACK_WORDS",
     "SECTION_WORDS",
     "GapWords",
     "all_gap_words",
@@ -38,10 +41,12 @@ __all__ = [
     "common_window",
     "explanation",
     "grounds",
+    "pack_words",
     "refused_words",
     "rule_words",
 ]
 
+PACK_WORDS = "The pack on its seat, cut open: the face on the left, each shim as it lies."
 SECTION_WORDS = {
     False: "That shim on the shaft, cut open: held in the middle, and as it would lie.",
     True: "That shim at the shaft, cut open: dark red is where both would have to be.",
@@ -185,6 +190,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
     for reason in decision.reasons:
         if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             words = because(reason, told_here, held=held)
+            if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
+                words += f" It goes where it is wanted more: {others}."
             said += [words] if words else []
             usual += bool(words) and isinstance(reason, (AlreadyInside, NoThinner))
     if any(change.into for change in movers) or found.verdict == "outside":
@@ -257,6 +264,17 @@ def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
     """Why not every shim that is thick enough was taken, by the first that was not."""
     why = unfit(finding, say)
     return f"Not every shim that is thick enough can be used. At {shown(gap.name)} one would be, but {why}."
+
+
+def pack_words(decision: Decision, place: str, say: Speaker) -> str:
+    """What lies in a pack that several gaps hang on, and how it came to be so."""
+    gaps = listed([gap.name for gap in decision.job.moved_by[place]], 4)
+    what = say.ordered(decision.stacks[place], decision.job.place[place].seat)
+    thick = say(decision.outcome.thickness[place].best)
+    shifts = [together_words(r, say) for r in decision.reasons if isinstance(r, ShiftThickness) and place in r.names]
+    return " ".join(
+        (f"{begun(gaps)} hang on the same packs. At {shown(place)} lies {what}: {thick} in all.", *shifts[:1])
+    )
 
 
 def _wanted(span: Span, fewest: int, say: Speaker) -> str:

@@ -173,7 +173,7 @@ def _fights(decision: Decision) -> list[tuple[str, ...]]:
     return [r.names for r in decision.reasons if isinstance(r, kinds) and len(r.names) > 1]
 
 
-def _else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
+def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
     """That the one gap that got the pieces would else be further outside than this one; empty where that is not why."""
     others = [name for name in reason.names if name != reason.about]
     if len(others) != 1 or tuple(others) != reason.got or decision.job.place[others[0]].installed:
@@ -183,7 +183,7 @@ def _else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Spea
     if off <= decision.outcome.gaps[reason.about].off:
         return ""
     tight = window.min is not None and other.reading.bracket.best < window.min
-    return f", which would else stay {say(off)} too {'tight' if tight else 'loose'}"
+    return f"{shown(other.name)} would else stay {say(off)} too {'tight' if tight else 'loose'}"
 
 
 def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
@@ -200,7 +200,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             if not reason.stack:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
-            return f"{stack} would do it, but {goes} to {got}{_else_further_out(reason, decision, say)}"
+            else_out = else_further_out(reason, decision, say)
+            return f"{stack} would do it, but {goes} to {got}{f' ({else_out})' if else_out else ''}"
         case of_gap.LeftByPriority():
             first = listed([str(level) for level in reason.first])
             return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"

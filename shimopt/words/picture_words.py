@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.lengths import Bracket
 from shimopt.words.reading_words import stands_off
 from shimopt.words.speaker import Speaker
 
-__all__ = ["bare_cover_words", "picture_key", "swap_words"]
+__all__ = ["bare_cover_words", "brief_swap_words", "exchange_words", "picture_key", "swap_words"]
 
 
-def picture_key(*, found: bool) -> str:
-    """What the marks of a picture mean; `found`: whether a gap is drawn as it was before the work, too."""
-    bars = "Hollow bar: as found. Solid bar: afterwards." if found else "Bar: as it is."
-    return f"Grey: allowed. {bars} Its length: how far it is uncertain. Small tick: target."
+def picture_key(*, found: bool, then: bool, target: bool) -> str:
+    """What the marks of a picture mean, of those that are drawn.
+
+    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted.
+    """
+    bars = "Hollow bar: as found. Solid bar: then." if found else f"Bar: as it is{' then' if then else ''}."
+    return f"Grey: allowed. {bars} Its length: how far it is uncertain.{' Small tick: target.' if target else ''}"
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:
@@ -29,9 +31,21 @@ def swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], gap: str, sa
     """What goes in between two states of a gap's places, for the arrow: `R-07`, `S-10 for S-30`, `S-20 out`."""
     told = []
     for place, stack in then.items():
-        out, into = Counter(was.get(place, ())) - Counter(stack), Counter(stack) - Counter(was.get(place, ()))
-        gone, come = (say.stack(tuple(pieces.elements()), place) for pieces in (out, into))
-        if out or into:
-            words = f"{gone} out" if not into else f"{come} for {gone}" if out else come
+        come, gone = turnover(was.get(place, ()), stack)
+        if gone or come:
+            words = exchange_words(say.stack(gone, place) if gone else "", say.stack(come, place) if come else "")
             told.append(words if place == gap else f"{shown(place)}: {words}")
     return "; ".join(told)
+
+
+def exchange_words(gone: str, come: str) -> str:
+    """`B for A`, `A out`, `B`."""
+    if not come:
+        return f"{gone} out"
+    return f"{come} for {gone}" if gone else come
+
+
+def brief_swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack]) -> str:
+    """The same of several places in a word or two; empty where it is one."""
+    changed = [place for place, stack in then.items() if any(turnover(was.get(place, ()), stack))]
+    return "new packs" if len(changed) > 1 else ""

@@ -48,9 +48,11 @@ AFTERWARDS = (
     "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
     "The readings are written into the job: shimopt record JOB",
 )
-# steps 3 to 5 are for today's readings; after a rebuild with new parts the gap is read again
+# a plan is for today's readings; after a rebuild with new parts the gap is read again, and the card decides
 OPEN_STILL = "only once it is settled: see the top"
-CARD_HEADING = "Bench card: on the day, in place of step 4"
+CARD_HEADING = "Bench card: what goes in, by the final reading"
+BY_CARD = "That is for today's readings: on the day read again, then fit by the card on the last page."
+FITTED_BY_CARD = "by the card on the last page, for what step 3 reads; fitted: ____________________"
 
 
 def torque_words(decision: Decision, gap: Gap) -> str:

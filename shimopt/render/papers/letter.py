@@ -10,17 +10,20 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.render.pictures.bars import Bar, any_found, job_bars
-from shimopt.render.pictures.gaps_chart import charts
-from shimopt.render.pictures.section import small_section_svg
+from shimopt.render.pictures.bars import Bar, job_bars, key_of
+from shimopt.render.pictures.gaps_chart import ON_A_PHONE, ON_PAPER, Form, charts
+from shimopt.render.pictures.section import pack_section_svg, small_section_svg
+from shimopt.seats import fitting_order
+from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
-from shimopt.words.letter_table_words import table_columns, table_row, unit_sentence
+from shimopt.words.letter_table_words import table_columns, table_rows, unit_sentence
 from shimopt.words.letter_words import (
+    PACK_WORDS,
     SECTION_WORDS,
     GapWords,
     all_gap_words,
@@ -28,11 +31,11 @@ from shimopt.words.letter_words import (
     balance_words,
     explanation,
     grounds,
+    pack_words,
     refused_words,
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.picture_words import picture_key
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.speaker import Speaker
@@ -60,13 +63,14 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
-        "charts": [
-            {"svg": one.svg, "alt": "; ".join(_picture_text(gap, bars[gap.name], say) for gap in one.gaps)}
-            for one in charts(job.title, gaps, bars, unit)
-        ],
-        "key": picture_key(found=any_found(bars)),
+        "charts": _charts(decision, bars, say, ON_PAPER),
+        "phone": _charts(decision, bars, say, ON_A_PHONE),
+        "key": key_of(job, bars),
         "columns": table_columns(decision),
-        "gaps": [_gap(decision, gap, words[gap.name], say) for gap in gaps],
+        "gaps": [
+            _gap(decision, gap, row, words[gap.name])
+            for gap, row in zip(gaps, table_rows(decision, gaps, say), strict=True)
+        ],
         "units": unit_sentence(say),
         "reason": _telling(decision, words, say),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
@@ -82,13 +86,21 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def _gap(decision: Decision, gap: Gap, words: GapWords, say: Speaker) -> dict[str, Any]:
+def _charts(decision: Decision, bars: Mapping[str, list[Bar]], say: Speaker, form: Form) -> list[dict[str, str]]:
+    """The chart of all gaps, and the same in words."""
+    return [
+        {"svg": one.svg, "alt": "; ".join(_picture_text(gap, bars[gap.name], say) for gap in one.gaps)}
+        for one in charts(decision.job.title, gaps_by_need(decision), bars, say.unit, form)
+    ]
+
+
+def _gap(decision: Decision, gap: Gap, row: list[str], words: GapWords) -> dict[str, Any]:
     """A row of the table; and sentences where the row does not tell all."""
     return {
         "name": shown(gap.name),
         "status": gap_status(decision, gap),
         "verdict": decision.outcome.gaps[gap.name].verdict,
-        "row": table_row(decision, gap, say),
+        "row": row,
         "sentences": [] if words.plain else words.sentences,
     }
 
@@ -100,15 +112,26 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
 
 
 def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:
-    """The first shim that is thick enough but does not suit: why, and drawn on its seat in section. None or one."""
+    """One part drawn on its seat in section, and why; none where there is nothing to draw.
+
+    The first shim that is thick enough and whose bore does not suit, else the first pack that several gaps hang on.
+    """
+    stock = decision.job.stock
     for gap in gaps_by_need(decision):
         refused = words[gap.name].described
-        if refused is None or gap.seat is None:
+        if refused is None or gap.seat is None or not isinstance(refused.finding.fact, (BoreTooLarge, BoreTooSmall)):
             continue
-        svg = small_section_svg(decision.job.stock[refused.line].part, gap.seat, refused.finding.grade)
-        if svg:
-            small = refused.finding.code == "bore_too_small"
+        if svg := small_section_svg(stock[refused.line].part, gap.seat, refused.finding.grade):
+            small = isinstance(refused.finding.fact, BoreTooSmall)
             return [{"svg": svg, "caption": SECTION_WORDS[small], "words": refused_words(refused.finding, gap, say)}]
+    # the most pieces tell most
+    for change in sorted(decision.changes, key=lambda one: -len(decision.stacks.get(one.place, ()))):
+        seat, stack = decision.job.place[change.place].seat, decision.stacks.get(change.place, ())
+        if seat is None or not change.into or len(stack) < 2 or len(decision.job.moved_by[change.place]) < 2:
+            continue
+        pack = [stock[i].part for i in fitting_order(stack, stock, seat)]
+        if svg := pack_section_svg(pack, seat):
+            return [{"svg": svg, "caption": PACK_WORDS, "words": pack_words(decision, change.place, say)}]
     return []
 
 

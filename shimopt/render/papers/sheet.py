@@ -13,7 +13,7 @@ from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, open_gaps, unsettled
+from shimopt.words.first_words import blind_buts, open_gaps, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -30,7 +30,9 @@ from shimopt.words.reading_words import limits_text, other_unit, read_how, sourc
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
+    BY_CARD,
     CARD_HEADING,
+    FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
     OPEN_STILL,
@@ -57,6 +59,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
+    by_card = set() if order is None else _on_card(order, job)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -66,7 +69,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say),
-        "answer": " ".join(filter(None, (*_answer(decision, say), *blind_buts(decision)))),
+        "answer": " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -76,9 +79,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
-        "going_in": any(change.into for change in decision.changes),
+        "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
-            *(_place(decision, place, say) for place in job.places),
+            *(
+                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say)
+                for place in job.places
+            ),
             *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
@@ -96,7 +102,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     answer = sheet_answer(decision, say)
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, now, not_ruled_out(decision.levels, say)
+    return found, with_buts(now, blind_buts(decision)), not_ruled_out(decision.levels, say)
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
@@ -133,6 +139,26 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
             for gap in done
         ],
     }
+
+
+def _on_card(order: Order, job: Job) -> set[str]:
+    """The places of which the card says what goes in, for every reading that there may be."""
+    return {place for demand in order.answered for place, _ in job.gap[demand.gap.name].effects}
+
+
+def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
+    """The same where the card decides: what goes in is written down, so that no reading has two answers."""
+    then = [
+        {
+            "gap": "" if gap.name == place.name else shown(gap.name),
+            "expected": "",
+            "allowed": limits_text(gap.window, say.about(gap)),
+            "torque": "",
+            "doubt": "",
+        }
+        for gap in job.moved_by[place.name]
+    ]
+    return {"name": shown(place.name), "out": [], "pieces": [], "nothing": FITTED_BY_CARD, "then": then}
 
 
 def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack
@@ -12,17 +11,18 @@ from shimopt.job import Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.words.digits import with_digits
-from shimopt.words.picture_words import bare_cover_words, swap_words
+from shimopt.words.picture_words import bare_cover_words, brief_swap_words, picture_key, swap_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Bar", "any_found", "job_bars"]
+__all__ = ["Bar", "job_bars", "key_of"]
 
 
 @dataclass(frozen=True, slots=True)
 class Bar:
     """A clearance to draw, hollow for what was found, solid for what comes of it.
 
-    `shims` are in then; `swap` is what goes out and in to come there from the bar before it; a `note` goes with it.
+    `shims` are in then; `swap` is what goes out and in to come there from the bar before it, `brief` the same where
+    there is little room; a `note` goes with it.
     """
 
     label: str
@@ -30,6 +30,7 @@ class Bar:
     kind: Literal["found", "after"]
     shims: str = ""
     swap: str = ""
+    brief: str = ""
     note: str = ""
 
 
@@ -60,7 +61,7 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
             found.append(("then", after, "after", then))
         if len(found) == 1:
             found = [("left at", after, "after", now)]
-        swaps = ["", *(swap_words(one[3], other[3], gap.name, say) for one, other in pairwise(found))]
+        befores = [None, *(stacks for *_, stacks in found[:-1])]
         told = _shims_matter(job, places)
         bars[gap.name] = [
             Bar(
@@ -68,9 +69,10 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
                 say.as_after(bracket) if bracket == after else say.as_read(bracket),
                 kind,
                 _named(stacks, gap.name, then, say) if told else "",
-                swap,
+                swap_words(before, stacks, gap.name, say) if before else "",
+                brief_swap_words(before, stacks) if before else "",
             )
-            for (label, bracket, kind, stacks), swap in zip(found, swaps, strict=True)
+            for (label, bracket, kind, stacks), before in zip(found, befores, strict=True)
         ]
         if job.stood_bare(gap):
             read = say.as_read(job.as_first_read.get(gap.name, gap.reading).found)
@@ -80,9 +82,14 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
     return bars
 
 
-def any_found(bars: Mapping[str, Sequence[Bar]]) -> bool:
-    """Whether any gap is drawn as it was found, too."""
-    return any(bar.kind == "found" for of_gap in bars.values() for bar in of_gap)
+def key_of(job: Job, bars: Mapping[str, Sequence[Bar]]) -> str:
+    """What the marks mean that are drawn of these bars."""
+    drawn = [bar for of_gap in bars.values() for bar in of_gap]
+    return picture_key(
+        found=any(bar.kind == "found" for bar in drawn),
+        then=any(bar.label == "then" for bar in drawn),
+        target=any(gap.window.target is not None for gap in job.gaps),
+    )
 
 
 def _stacks(decision: Decision, places: Sequence[str]) -> tuple[Mapping[str, Stack], ...]:

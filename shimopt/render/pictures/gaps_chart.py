@@ -5,10 +5,13 @@ Gaps that are too far apart for one axis, such as one whose reading slipped, hav
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
+
+from rich.cells import cell_len
 
 from shimopt.job import Gap
 from shimopt.lengths import UNITS
@@ -20,16 +23,31 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Chart", "charts"]
+__all__ = ["ON_A_PHONE", "Chart", "charts"]
 
-_WIDTH, _NAMES, _AXIS, _TOP = 540, 140, 20, 4
-_PAGE = 440  # no picture is higher, so that it goes on a page
+_AXIS, _TOP = 20, 4
 _ROWS, _MANY = (18, 15), 8  # how high a row is, and beyond so many gaps
-_TEXT, _SMALL = 11, 9.5
-_NAME_CELLS = 21
+_LINE = 13  # from one line of a name to the next
 # on one axis while no window is narrower than a so manieth part of it
 _MOST_WINDOWS = 12
 _MOST_TICKS = 5
+
+
+class Form(NamedTuple):
+    """How wide a chart is and how much of that names take [px], in how many cells of text, and the sizes of text.
+
+    Names that take no width stand above their rows.
+    """
+
+    width: float
+    names: float
+    cells: int
+    text: float
+    small: float
+    page: float  # no picture is higher, so that it goes on a page
+
+
+ON_PAPER, ON_A_PHONE = Form(540, 140, 21, 11, 9.5, 440), Form(340, 0, 48, 12, 11.5, math.inf)
 
 
 class Chart(NamedTuple):
@@ -39,19 +57,25 @@ class Chart(NamedTuple):
     gaps: Sequence[Gap]
 
 
-def charts(title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str) -> list[Chart]:
+def charts(
+    title: str, gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]], unit: str, form: Form = ON_PAPER
+) -> list[Chart]:
     """The chart of these gaps, in their order: one picture, or as many as pages need, all to the same scale."""
-    names = {gap.name: _name_lines(gap.name) for gap in gaps}
-    row = _ROWS[len(gaps) > _MANY]
-    tall = {gap.name: max(row, 13 * len(names[gap.name]) + 3) for gap in gaps}
+    many = len(gaps) > _MANY
+    names = {name: _name_lines(told, form.cells, 1 if many else 2) for name, told in _told_apart(gaps, form).items()}
+    row = _ROWS[many]
+    tall = {
+        name: max(row, _LINE * len(lines) + 3) if form.names else row + _LINE * len(lines) + 3
+        for name, lines in names.items()
+    }
     blocks = [
         _Block(part, _range(group, bars), sum(tall[gap.name] for gap in part))
         for group in _on_one_axis(gaps, bars)
-        for part in _parted(group, tall)
+        for part in _parted(group, tall, form.page)
     ]
     return [
-        Chart(_drawn(title, sheet, bars, (names, tall), unit), [gap for block in sheet for gap in block.gaps])
-        for sheet in _sheets(blocks)
+        Chart(_drawn(title, sheet, bars, (names, tall), unit, form), [gap for block in sheet for gap in block.gaps])
+        for sheet in _sheets(blocks, form.page)
     ]
 
 
@@ -64,27 +88,54 @@ class _Block:
     height: float
 
 
-def _name_lines(name: str) -> list[str]:
-    """A name in at most two lines; the table beside the chart has it whole."""
-    lines = folded(name, _NAME_CELLS)
-    return lines if len(lines) <= 2 else [lines[0], f"{lines[1]}…"]
+def _name_lines(name: str, cells: int, most: int) -> list[str]:
+    """A name in at most so many lines; the table beside the chart has it whole."""
+    lines = folded(name, cells)
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], f"{folded(lines[most - 1], cells - 1)[0]}…"]
 
 
-def _parted(gaps: Sequence[Gap], tall: Mapping[str, float]) -> list[list[Gap]]:
+def _told_apart(gaps: Sequence[Gap], form: Form) -> dict[str, str]:
+    """What each gap is called here: of long names only the words by which they differ."""
+    whole = {gap.name: gap.name for gap in gaps}
+    if len(gaps) < 2 or all(cell_len(name) <= form.cells for name in whole):
+        return whole
+    words = [name.split() for name in whole]
+    ends = _alike([list(reversed(one)) for one in words])
+    begins = _alike([one[: len(one) - ends] for one in words])
+    told = {
+        name: f"{' '.join(one[: len(one) - ends]).rstrip(',;')}{' …' if ends else ''}"
+        for name, one in zip(whole, words, strict=True)
+    }
+    if all(cell_len(name) <= form.cells for name in told.values()):
+        return told
+    return {name: f"{'… ' if begins else ''}{' '.join(text.split()[begins:])}" for name, text in told.items()}
+
+
+def _alike(words: Sequence[Sequence[str]]) -> int:
+    """With how many of the same words all begin; one is left of each."""
+    count = 0
+    while all(len(one) > count + 1 for one in words) and len({one[count] for one in words}) == 1:
+        count += 1
+    return count
+
+
+def _parted(gaps: Sequence[Gap], tall: Mapping[str, float], page: float) -> list[list[Gap]]:
     """The gaps of an axis in parts that go on a page."""
     parts: list[list[Gap]] = [[]]
     for gap in gaps:
-        if parts[-1] and sum(tall[one.name] for one in [*parts[-1], gap]) > _PAGE:
+        if parts[-1] and sum(tall[one.name] for one in [*parts[-1], gap]) > page:
             parts.append([])
         parts[-1].append(gap)
     return parts
 
 
-def _sheets(blocks: Sequence[_Block]) -> list[list[_Block]]:
+def _sheets(blocks: Sequence[_Block], page: float) -> list[list[_Block]]:
     """Blocks that go on one picture."""
     sheets: list[list[_Block]] = [[]]
     for block in blocks:
-        if sheets[-1] and sum(one.height + _TOP + _AXIS for one in [*sheets[-1], block]) > _PAGE + _TOP + _AXIS:
+        if sheets[-1] and sum(one.height + _TOP + _AXIS for one in [*sheets[-1], block]) > page + _TOP + _AXIS:
             sheets.append([])
         sheets[-1].append(block)
     return sheets
@@ -96,16 +147,18 @@ def _drawn(
     bars: Mapping[str, Sequence[Bar]],
     rows: tuple[Mapping[str, Sequence[str]], Mapping[str, float]],
     unit: str,
+    form: Form,
 ) -> str:
     """Parameters: rows, by gap the lines of its name, and how high its row is."""
     names, tall = rows
-    svg, top = Svg(_WIDTH, sum(block.height + _TOP + _AXIS for block in blocks), title), 0.0
+    svg, top = Svg(form.width, sum(block.height + _TOP + _AXIS for block in blocks), title), 0.0
     for block in blocks:
-        scale = Scale(block.within, _NAMES, _WIDTH - _NAMES - 8)
+        left = max(form.names, 8)
+        scale = Scale(block.within, left, form.width - left - 8)
         top += _TOP
-        _axis(svg, scale, (top, top + block.height), unit)
+        _axis(svg, scale, (top, top + block.height), unit, form)
         for gap in block.gaps:
-            _row(svg, scale, (top, tall[gap.name]), names[gap.name], gap, bars[gap.name])
+            _row(svg, scale, (top, tall[gap.name]), names[gap.name], gap, bars[gap.name], form)
             top += tall[gap.name]
         top += _AXIS
     return svg.text()
@@ -136,7 +189,7 @@ def _range(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> Range:
     return Range(low - room, high + room)
 
 
-def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
+def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str, form: Form) -> None:
     """The axis with figures at round lengths; a line where preload ends and play begins."""
     top, bottom = down
     say = Speaker(unit)
@@ -149,12 +202,14 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str) -> None:
         text = "0" if not at else (say if last else say.bare)(abs(at))
         # left of nothing there is preload, and an axis that does not reach it says so
         text = f"preload {text}" if scale.within.high <= 0 and number == 0 else text
-        svg.write(x, bottom + 15, text, _SMALL, text_anchor="middle", fill=INK)
+        # the last figure with its unit stays on the picture
+        middle = min(x, form.width - 2 - wide(text, form.small) / 2)
+        svg.write(middle, bottom + 15, text, form.small, text_anchor="middle", fill=INK)
     if below and scale.within.high > 0:
         x = scale.at(0)
         svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-        svg.write(x - 9, bottom + 15, "preload", _SMALL, text_anchor="end", fill=FAINT)
-        svg.write(x + 9, bottom + 15, "play", _SMALL, fill=FAINT)
+        svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
+        svg.write(x + 9, bottom + 15, "play", form.small, fill=FAINT)
 
 
 def _round(within: Range, unit: str) -> list[int]:
@@ -179,12 +234,25 @@ class _Mark:
     best: float
 
 
-def _row(svg: Svg, scale: Scale, down: tuple[float, float], name: Sequence[str], gap: Gap, bars: Sequence[Bar]) -> None:
+def _row(
+    svg: Svg,
+    scale: Scale,
+    down: tuple[float, float],
+    name: Sequence[str],
+    gap: Gap,
+    bars: Sequence[Bar],
+    form: Form,
+) -> None:  # a row is what it shows, where it stands, and how it is set
     """One gap: its name, its window, an arrow from what was found to what comes of it, with the shim's name."""
     (top, height), window = down, gap.window
+    if not form.names:
+        for number, line in enumerate(name):
+            svg.write(2, top + 11 + _LINE * number, line, form.text, fill=INK)
+        top, height = top + _LINE * len(name) + 3, height - _LINE * len(name) - 3
     middle = top + height / 2
-    for number, line in enumerate(name):
-        svg.write(2, middle + 4 + 13 * (number - (len(name) - 1) / 2), line, _TEXT, fill=INK)
+    if form.names:
+        for number, line in enumerate(name):
+            svg.write(2, middle + 4 + _LINE * (number - (len(name) - 1) / 2), line, form.text, fill=INK)
     first, last = scale.window(window)
     svg.rect(first, top + 1, max(1.0, last - first), height - 2, "window", fill=BAND)
     for x, limit in ((first, window.min), (last, window.max)):
@@ -195,14 +263,14 @@ def _row(svg: Svg, scale: Scale, down: tuple[float, float], name: Sequence[str],
         svg.line(at, top + height - 4, at, top + height - 1, "target", stroke=INK, stroke_width="1.2")
     marks = [_Mark(*scale.bar(bar), scale.at(bar.bracket.best)) for bar in bars]
     for before, mark, bar in zip(marks, marks[1:], bars[1:], strict=False):
-        _arrow(svg, middle, before, mark, bar.swap)
+        _arrow(svg, middle, before, mark, bar, form)
     for mark, bar in zip(marks, bars, strict=True):
         paper = PAPER if bar.kind == "found" else INK
         style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
         svg.rect(mark.low, middle - 4, mark.high - mark.low, 8, bar.kind, **style)
 
 
-def _arrow(svg: Svg, middle: float, before: _Mark, after: _Mark, swap: str) -> None:
+def _arrow(svg: Svg, middle: float, before: _Mark, after: _Mark, bar: Bar, form: Form) -> None:
     """From the edge of one mark to the edge of the next; nothing where they touch."""
     left = after.best < before.best
     start, end = (before.low, after.high) if left else (before.high, after.low)
@@ -211,5 +279,6 @@ def _arrow(svg: Svg, middle: float, before: _Mark, after: _Mark, swap: str) -> N
     svg.line(start, middle, end, middle, "arrow", stroke=INK, stroke_width="1.1")
     tip = 6 if left else -6
     svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
-    if swap and wide(swap, _SMALL) + 14 < abs(end - start):
-        svg.write((start + end) / 2, middle - 2.5, swap, _SMALL, text_anchor="middle", fill=INK, **HALO)
+    room = abs(end - start) - 14
+    if told := next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), ""):
+        svg.write((start + end) / 2, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.planner import Decision
-from shimopt.render.pictures.bars import any_found, job_bars
+from shimopt.render.pictures.bars import job_bars, key_of
 from shimopt.render.pictures.colours import FAINT, INK, PAPER
 from shimopt.render.pictures.gap_picture import WIDTH, draw_gap, gap_height
 from shimopt.render.pictures.scales import common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
-from shimopt.words.picture_words import picture_key
 from shimopt.words.speaker import Speaker
 
 __all__ = ["job_picture"]
@@ -32,7 +31,7 @@ def job_picture(decision: Decision, unit: str) -> str:
     tall = [max(gap_height(bars[gap.name], ranges[gap.name]) for gap in row) for row in rows]
 
     width = 2 * _EDGE + columns * WIDTH + (columns - 1) * _BETWEEN
-    titles, notes = folded(job.title, width // 11), folded(picture_key(found=any_found(bars)), int(width / 6.7))
+    titles, notes = folded(job.title, width // 11), folded(key_of(job, bars), int(width / 6.7))
     height = 22 * len(titles) + 20 + sum(named) + sum(tall) + 12 * len(rows) + 14 * len(notes) + _EDGE
     svg = Svg(width, height, job.title)
     svg.rect(0, 0, width, height, "paper", fill=PAPER)

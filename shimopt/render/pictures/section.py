@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi, sin
 
 from shimopt.errors import shown
 from shimopt.job import Seat
+from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.render.pictures.colours import (
     AGAINST,
@@ -36,7 +37,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["MOST_DRAWN", "sections_svg", "small_section_svg"]
+__all__ = ["MOST_DRAWN", "pack_section_svg", "sections_svg", "small_section_svg"]
 
 MOST_DRAWN = 40
 _LEGEND = (
@@ -147,6 +148,28 @@ def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
     svg.define(_HATCHING)
     for window, moved in zip(_whole(geometry, (0, 210), 0), (0.0, geometry.shift), strict=True):
         _section(svg, window, geometry, moved, _COLOURS[verdict])
+    return svg.text()
+
+
+def pack_section_svg(pack: Sequence[Part], seat: Seat) -> str:
+    """Shims as they lie on their seat, from the face, without words; empty where they cannot be drawn."""
+    total = sum(part.thickness.best for part in pack)
+    narrowest = min(pack, key=lambda part: part.inner.best if part.inner else 0)
+    geometry = geometry_of(replace(narrowest, thickness=Bracket.between(total, total)), seat)
+    if geometry is None:
+        return ""
+    svg = Svg(190, _HIGH, f"a pack on {seat.name}, in section")
+    svg.define(_HATCHING)
+    (whole,) = _whole(geometry, (0,), 0)
+    # wide enough to tell the pieces apart
+    window = replace(whole, along=max(whole.along, 84 / geometry.thickness))
+    _section(svg, window, geometry, 0.0, _COLOURS["suits"])
+    at = 0.0
+    for part in pack[:-1]:
+        at += float(part.thickness.best) / 1e6
+        for side in (1.0, -1.0):
+            ends = (*window.at(at, side * geometry.bore), *window.at(at, side * geometry.outside))
+            svg.line(*ends, "joint", stroke=PAPER, stroke_width="2")
     return svg.text()
 
 

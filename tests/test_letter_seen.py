@@ -1,0 +1,136 @@
+"""The letter as its reader sees it: told once, one page and a table, the telling part drawn, readable on a phone."""
+
+from __future__ import annotations
+
+import io
+import re
+import xml.etree.ElementTree as ElementTree
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pypdf
+import pytest
+from pandas import DataFrame
+
+from shimopt.job import job_from, load_job
+from shimopt.ordering.order import make_order
+from shimopt.planner import Decision, decide
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.papers.typeset import page_of, pdf_of
+from shimopt.render.pictures.bars import job_bars
+from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
+
+DEMO = Path(__file__).parents[1] / "demo_data"
+MOMENT = datetime(2026, 5, 3, tzinfo=UTC)
+
+
+def demo(name: str) -> Decision:
+    return decide(load_job(DEMO / name))
+
+
+def pages(content: dict[str, object]) -> int:
+    return len(pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", MOMENT).file)).pages)
+
+
+def long_names(count: int) -> Decision:
+    """So many shafts whose names differ in the middle alone."""
+    names = [f"idler shaft {number:02d}, drive side, upper strand (east gantry)" for number in range(1, count + 1)]
+    gaps = [{"name": name, "feeler": {"go": 0.30, "no_go": 0.35}} for name in names]
+    window = {"min": 0.08, "max": 0.20, "source": "drawing 4471, sheet 2, issue of March 1962"}
+    about = {
+        "title": "Long conveyor of the limestone quarry, all idler shafts",
+        "machine": "Crusher no. 3",
+        "owner": "Quarry",
+    }
+    drawer = DataFrame([{"part": "P-20", "thickness_mm": "0.20", "on_hand": str(count)}])
+    return decide(job_from({**about, "unit": "mm", "window": window, "gap": gaps}, drawer))
+
+
+@pytest.mark.parametrize(("count", "most"), [(12, 1), (20, 2)])
+def test_long_names_leave_the_letter_its_length(count: int, most: int) -> None:
+    assert pages(letter_content(long_names(count), "mm", "2026-05-03")) <= most
+
+
+def test_a_chart_of_long_names_says_what_tells_them_apart() -> None:
+    plan = long_names(20)
+    (chart,) = charts("x", plan.job.gaps, job_bars(plan, "mm"), "mm")
+    said = [one.text for one in ElementTree.fromstring(chart.svg).iter() if one.tag.endswith("text")]
+    assert {f"idler shaft {number:02d} …" for number in range(1, 21)} <= set(said)
+
+
+def test_what_packs_do_for_two_gaps_is_told_once_and_the_pack_is_drawn() -> None:
+    """The winch: both caps' packs set preload and backlash; 0.50, 0.05 and 0.30 lie at the right one, 0.85 in all."""
+    content = letter_content(demo("slipway-winch"), "mm", "2026-05-03")
+    first, second = (one["row"][2] for one in content["gaps"])
+    assert first.startswith("left cap: BC-0.05 for BC-0.20")
+    assert second == "the same packs as preload"
+    (one,) = content["reason"]
+    assert "At right cap lies BC-0.50 + BC-0.05 + BC-0.30, in this order from the face: 0.85 mm in all." in one["words"]
+    assert "Moving 0.10 mm from left cap to right cap leaves preload as it is" in one["words"]
+    # three rings, above the shaft and below it: two joints each
+    assert one["svg"].count('class="joint"') == 4
+    assert "new packs" in content["charts"][0]["svg"]
+
+
+def test_a_picture_of_a_bore_is_drawn_for_a_bore_alone() -> None:
+    """A wavy washer in the drawer would be thick enough: no picture of a ring that hangs off centre says why not."""
+    drawer = DataFrame(
+        [
+            {"part": "W-40", "thickness_mm": "0.40", "on_hand": "1", "inner_mm": "30.2", "form": "wavy"},
+            {"part": "P-20", "thickness_mm": "0.20", "on_hand": "1", "inner_mm": "30.2", "form": ""},
+            {"part": "P-22", "thickness_mm": "0.22", "on_hand": "1", "inner_mm": "30.2", "form": ""},
+        ]
+    )
+    job = {
+        "unit": "mm",
+        "window": {"min": 0.08, "max": 0.20, "source": "sheet 2"},
+        "seat": [{"name": "end", "shaft": "30 mm ± 0.02 mm"}],
+        "gap": [{"name": "idler", "seat": "end", "feeler": {"go": 0.53, "no_go": 0.58}}],
+    }
+    content = letter_content(decide(job_from(job, drawer)), "mm", "2026-05-03")
+    assert content["reason"] == []
+
+
+def test_the_key_names_what_is_drawn_and_nothing_else() -> None:
+    mill, bridge = (letter_content(demo(name), "thou", "2026-05-03") for name in ("fulling-mill", "swing-bridge"))
+    assert mill["key"].startswith("Grey: allowed. Bar: as it is then.")
+    assert 'class="found"' not in mill["charts"][0]["svg"]
+    assert "Hollow bar: as found. Solid bar: then." in bridge["key"]
+    one_sided = {"min": "none", "max": 0.20, "source": "sheet 2"}
+    job = {"unit": "mm", "window": one_sided, "gap": [{"name": "a", "feeler": {"go": 0.10, "no_go": 0.12}}]}
+    assert "target" not in letter_content(decide(job_from(job)), "mm", "2026-05-03")["key"]
+
+
+def test_what_is_missing_is_told_with_one_figure_and_why_another_gap_goes_first() -> None:
+    """By hand: 30.5 - 12 is 18.5, with what may shift 21 to 24 of shim; the drawer holds 15 in all."""
+    content = letter_content(demo("fulling-mill"), "thou", "2026-05-03")
+    told = {one["name"]: " ".join(one["sentences"]) for one in content["gaps"]}
+    assert "Even the thickest stack in the drawer, 15 thou, is too thin." in told["north end"]
+    assert "18.5" not in told["north end"]
+    assert "It goes where it is wanted more: step cover would else stay 9.5 thou too tight." in told["south end"]
+
+
+@pytest.mark.parametrize("plan", [demo("swing-bridge"), demo("slipway-winch"), long_names(20)], ids=["5", "2", "20"])
+def test_the_chart_for_a_phone_can_be_read(plan: Decision) -> None:
+    """A phone 390 px wide leaves 358 px for a picture: no text is smaller than 11 px there, and none runs off."""
+    for chart in charts("x", plan.job.gaps, job_bars(plan, plan.job.unit), plan.job.unit, ON_A_PHONE):
+        root = ElementTree.fromstring(chart.svg)
+        width = float(root.get("width", 0))
+        texts = [one for one in root.iter() if one.tag.endswith("text")]
+        assert min(float(one.get("font-size", 0)) for one in texts) * 358 / width >= 11
+        assert all(0 <= float(one.get("x", 0)) <= width for one in texts)
+    page = page_of(letter_content(plan, plan.job.unit, "2026-05-03"))
+    assert len(re.findall(r'<div class="on-phone">', page)) == 1
+
+
+def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
+    plan = demo("fulling-mill")
+    content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
+    assert content["answer"].endswith("on the day read again, then fit by the card on the last page.")
+    for place in content["places"]:
+        assert not place["pieces"]
+        assert not place["out"]
+        assert place["nothing"].startswith("by the card on the last page")
+    # without one step 4 says it
+    assert any(place["pieces"] for place in sheet_content(plan, "thou", "2026-05-03")["places"])
