@@ -108,7 +108,7 @@ def differences(within: Transaction, drawer: str, sheet: Sheet) -> list[Differen
     held = () if number is None else tuple(held_for_others(within, number, ""))
     for line, stamp in sheet.lines:
         lot = lots.get(stamp.lot) if stamp is not None else None
-        like = next((one for one in lots.values() if _alike(one.part, line.part)), None)
+        like = next((one for one in lots.values() if alike(one.part, line.part)), None)
         if lot is None or lot.part.name != line.part.name or (like is not None and like != lot and like.id in said):
             # a row that somebody added, or that was measured anew and taken in since
             lot, stamp = like, None
@@ -138,7 +138,7 @@ def _changed(within: Transaction, line: StockLine, lot: Lot, stamp: Stamp | None
     elif stamp is not None:
         before, since = _on_hand_at(within, stamp), stamp.ledger
     becomes = lot.on_hand + line.on_hand - before
-    moved_to = None if _alike(lot.part, line.part) else line.part
+    moved_to = None if alike(lot.part, line.part) else line.part
     cells = ((what, described(lot.part, what), described(line.part, what)) for what in DESCRIBED)
     told = tuple(
         (what, old, new)
@@ -263,7 +263,7 @@ def _says(one: Difference, sheet: Sheet, stamp: str | None) -> dict[str, object]
     return {"file": sheet.key, "says": one.says} | ({"sheet": stamp} if stamp else {})
 
 
-def _alike(one: Part, other: Part) -> bool:
+def alike(one: Part, other: Part) -> bool:
     """Whether two parts are the same as far as a table can say."""
     ends = ((one.thickness.low, other.thickness.low), (one.thickness.high, other.thickness.high))
     near = all(abs(here - there) <= _ROUNDED for here, there in ends)
