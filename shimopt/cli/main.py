@@ -37,11 +37,10 @@ _COMMANDS = _FIRST | {
     "make": "parts_commands",
     "draw": "paper_commands",
     "hold": "hold_command",
+    "stock": "stock_commands",
     "batch": "batch_command",
     "help": "help_command",
 }
-# not told yet: nobody can fill a stock before `stock take-in` is here
-_NOT_TOLD = ("hold",)
 
 
 class _Commands(click.Group):
@@ -49,7 +48,7 @@ class _Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (as click asks for it)
         """All names."""
-        return [name for name in _COMMANDS if name not in _NOT_TOLD]
+        return list(_COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 (the same)
         """The command of a name, or None."""
@@ -62,7 +61,7 @@ class _Commands(click.Group):
         """The commands under two headings."""
         for heading, names in (
             ("A first job", list(_FIRST)),
-            ("More", [n for n in _COMMANDS if n not in (*_FIRST, *_NOT_TOLD)]),
+            ("More", [n for n in _COMMANDS if n not in _FIRST]),
         ):
             commands = [(name, self.get_command(ctx, name)) for name in names]
             with formatter.section(heading):

@@ -124,6 +124,21 @@ def _hash(row: Sequence[Any]) -> str:
     return sha256(json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
 
 
+def last_rows(within: Transaction, count: int) -> list[dict[str, Any]]:
+    """The last rows, oldest first, each with the part that its lot is of; hashes left out."""
+    kept = COLUMNS[:-2]
+    sql = (
+        f"SELECT {', '.join(f'ledger.{column}' for column in kept)}, lot.part, lot.piece, drawer.name "
+        "FROM ledger JOIN drawer ON drawer.id = ledger.drawer LEFT JOIN lot ON lot.id = ledger.lot "
+        "ORDER BY ledger.id DESC LIMIT ?"
+    )
+    rows = [dict(zip((*kept, "part", "piece", "drawer"), row, strict=True)) for row in within.rows(sql, count)]
+    for row in rows:
+        row["piece"] = row["piece"] or None
+        row["detail"] = json.loads(row["detail"]) if row["detail"] else {}
+    return rows[::-1]
+
+
 def version_of(within: Transaction, drawer: int) -> str:
     """A short name for what lies in a drawer: another after every change of a count."""
     sql = "SELECT id, hash FROM ledger WHERE drawer = ? AND moved <> 0 ORDER BY id DESC LIMIT 1"

@@ -26,6 +26,7 @@ from shimopt.tables.read import read_table
 
 # a table holds whole nanometres, and ends that are rounded outward
 _ROUNDED = 2
+_UNDONE = "SELECT detail FROM ledger WHERE drawer = ? AND kind = 'undone'"
 
 
 # what a lot is told to be beside its thickness, and the columns that hold it
@@ -96,16 +97,18 @@ def _stamped(columns: Sequence[str]) -> bool:
     return "stock_row" in columns
 
 
-def differences(within: Transaction, drawer: str, sheet: Sheet) -> list[Difference]:
-    """What of a table differs from what it said before, against what is on hand now.
+def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[Difference]:
+    """What of a table differs from what it said before, against what is on hand now (None: there is no stock yet).
 
     Raises InputError where more would leave than is there or others left free.
     """
-    number = drawer_number(within, drawer)
-    lots = {} if number is None else {lot.id: lot for lot in lots_of(within, number)}
-    said = {} if number is None else _said_before(within, number, sheet)
+    number = None if within is None else drawer_number(within, drawer)
+    if within is None or number is None:
+        return [_new(line) for line, _ in sheet.lines]
+    lots = {lot.id: lot for lot in lots_of(within, number)}
+    said = _said_before(within, number, sheet)
     found, problems = [], list[Problem]()
-    held = () if number is None else tuple(held_for_others(within, number, ""))
+    held = tuple(held_for_others(within, number, ""))
     for line, stamp in sheet.lines:
         lot = lots.get(stamp.lot) if stamp is not None else None
         like = next((one for one in lots.values() if alike(one.part, line.part)), None)
@@ -193,13 +196,16 @@ def _said_before(within: Transaction, drawer: int, sheet: Sheet) -> dict[int, Sa
     """By lot what this file said when it was last taken in; a table written out since says something new."""
     written = max((stamp.ledger for _, stamp in sheet.lines if stamp is not None), default=0)
     sql = (
-        "SELECT id, lot, detail FROM ledger WHERE drawer = ? AND kind IN ('taken in', 'measured') AND id > ? "
+        "SELECT id, lot, request, detail FROM ledger WHERE drawer = ? AND kind IN ('taken in', 'measured') AND id > ? "
         "AND detail <> '' ORDER BY id"
     )
     stamps = {stamp.sheet for _, stamp in sheet.lines if stamp is not None}
     found = {}
-    for at, lot, detail in within.rows(sql, drawer, written):
+    undone = {json.loads(detail)["undoes"] for (detail,) in within.rows(_UNDONE, drawer)}
+    for at, lot, request, detail in within.rows(sql, drawer, written):
         told = json.loads(detail)
+        if request in undone:
+            continue
         if told.get("file") == sheet.key and (not stamps or told.get("sheet") in stamps):
             found[lot] = int(told["says"]), int(at)
     return found

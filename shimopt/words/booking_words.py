@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.lengths import Bracket
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part
 from shimopt.stock.bookings import Booked
@@ -14,12 +13,10 @@ from shimopt.stock.lots import Lot
 from shimopt.stock.stocktake import Counted
 from shimopt.stock.taking_in import Difference
 from shimopt.words.speaker import Speaker, listed, plural
-from shimopt.words.stock_words import called, day
+from shimopt.words.stock_words import called, counted, day
 
 _NAMES = {"at": "lies at", "inner": "bore", "outer": "outside", "edge": "chamfer"}
 _MOST = 12
-# how each kind of a ledger's row is told: what happened to how many pieces
-_KINDS = {"taken in": "taken in", "came": "came", "described": "described anew", "undone": "undone"}
 
 
 def size(part: Part, say: Speaker) -> str:
@@ -43,7 +40,7 @@ def difference_words(one: Difference, say: Speaker) -> str:
 
 def _cells(cells: Sequence[Any], say: Speaker) -> str:
     if all(isinstance(cell, int) for cell in cells):
-        return say.bracket(*(Bracket.between(cells[0], cells[-1]).low, Bracket.between(cells[0], cells[-1]).high))
+        return say.bracket(cells[0], cells[-1])
     return shown(cells[0]) if cells[0] else "nothing"
 
 
@@ -74,8 +71,7 @@ def counted_lines(found: Counted, *, booked: bool) -> list[str]:
     """What was counted otherwise than the stock says, which jobs lose a piece, what nobody counted."""
     lines = [booked_words(one, "counted") for one in found.found] or ["What was counted agrees with the stock."]
     lines += [
-        f"{shown(one.title)} loses {called(one.part) if one.pieces == 1 else f'{one.pieces} x {called(one.part)}'}, held "
-        f"until {day(one.until)} ({shown(one.who)}): plan it again."
+        f"{shown(one.title)} loses {counted([(one.part, one.pieces)])}, held until {day(one.until)}: plan it again."
         for one in found.lost
     ]
     if found.not_counted:
@@ -95,12 +91,10 @@ def undone_lines(kind: str, found: Sequence[Booked]) -> list[str]:
 
 def held_cell(lot: Lot, held: Sequence[Held]) -> str:
     """Who holds how many of a lot until when."""
-    return "; ".join(
-        f"{one.pieces} {shown(one.title)} to {one.until}" for one in held if one.part == lot.part
-    )
+    return "; ".join(f"{one.pieces} {shown(one.title)} to {one.until}" for one in held if one.part == lot.part)
 
 
-def ledger_words(row: dict[str, Any], part: Part | None) -> str:
+def ledger_words(row: dict[str, Any]) -> str:
     """One row of the ledger: `12  2026-11-26 16:20  fitted  S-10 4 to 3 ...`."""
     counts = []
     if row["moved"]:
@@ -109,7 +103,8 @@ def ledger_words(row: dict[str, Any], part: Part | None) -> str:
         counts.append(f"{abs(row['held'])} {'held' if row['held'] > 0 else 'no longer held'}")
     if row["due"]:
         counts.append(f"{abs(row['due'])} {'on order' if row['due'] > 0 else 'no longer on order'}")
-    what = f" {called(part)}" if part is not None else ""
+    tag = f" [{shown(row['piece'])}]" if row["piece"] else ""
+    what = f" {shown(row['part'])}{tag}" if row["part"] else ""
     for_whom = f", for {shown(row['title'])}" if row["title"] else ""
     why = f" ({shown(row['why'])})" if row["why"] else ""
     moment = row["at"][:16].replace("T", " ")
