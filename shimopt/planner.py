@@ -25,8 +25,7 @@ from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_part
 from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
 from shimopt.reasons.explain import explain
-from shimopt.reasons.held_back import held_that_serves
-from shimopt.reasons.kept import opened_too
+from shimopt.reasons.kept import held_that_serves, opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between

@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.render.papers.letter import letter_content
 from tests.command import Run
 
 DATA = Path(__file__).parent / "data"
@@ -94,7 +97,7 @@ def test_nothing_is_bought_before_it_is_known_what_is_in(run_unfolded: Run, tmp_
     found = everywhere(run_unfolded, folder)
     for name in ("plan", "sheet", "letter"):
         assert "as if H6 were in instead of H5: look which is in" in found[name], name
-    assert "left hub needs" not in found["plan"]
+    assert "needs" not in found["plan"]
     assert "What is needed is" not in found["letter"]
     assert "cannot be put right with the parts in the drawer" not in found["letter"]
     assert "to be looked into first" in found["letter"]
@@ -163,4 +166,7 @@ def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, 
     assert found["plan"].startswith("Nothing to fit: both gaps are inside, right hub by calculation only.")
     assert re.search(r"H5 stays same ✓ .*?Calculated, not read after fitting: read it\.", found["plan"])
     assert "Read right hub: nobody has since it was fitted." in found["plan"]
-    assert "not measured" in found["letter"]
+    # by hand: 0.38 to 0.42 less the 0.30 of H5
+    rows = {told["name"]: told["row"] for told in letter_content(decide(load_job(folder)), "mm", "2026-05-04")["gaps"]}
+    assert rows["right hub"][3:] == ["0.08 to 0.12 mm", "not measured"]
+    assert rows["left hub"][3:] == ["0.08 to 0.12 mm", "0.09 to 0.11 mm"]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields
+from typing import get_args
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shimopt.arithmetic.agreement import Likely
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
@@ -19,6 +21,7 @@ from shimopt.seats.stack_facts import Missing, NotChecked
 from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
+from shimopt.words.found_words import where_to_look
 from shimopt.words.speaker import Speaker
 from tests.codes import known_codes
 
@@ -49,7 +52,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
 # what a field of such a name holds, where it is not any word
 BY_NAME = {
     "how": st.sampled_from(["ten times too large", "a zero too many", "in"]),
-    "likely": st.sampled_from(["wrong_piece", "half_share", "not_as_marked", "clamp_or_seating"]),
+    "likely": st.sampled_from(get_args(Likely)),
     "typed_in": st.sampled_from(["mm", "thou"]),
     "by": st.sampled_from(["seat", "place"]),
     "unit": st.sampled_from(["mm", "thou"]),
@@ -106,6 +109,28 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
     said = finding_words(Finding(grade="note", fact=NotChecked(missing=(Missing("bore", lack, 3),))), SAY)
     of_parts = {"no_bore", "no_outside", "no_edge", "no_form", "no_material", "no_hardness", "other_hardness_scale"}
     assert said == f"not checked, not given: {missing_words(lack)}{' (3)' if lack in of_parts else ''}"
+
+
+# what is likely, and where one then has to look: A is what should be in, B what may be in instead of it, or beside it
+WHERE_TO_LOOK = {
+    "agrees": "",
+    "piece_missing": ", as if A were missing: count the pieces",
+    "piece_double": ", as if A were in twice: count the pieces",
+    "wrong_piece": ", as if B were in instead of A: look which is in, then for burr and dirt",
+    "half_share": ", as if the packs at A and B held the gear between them: where they do, write share = 0.5 in each",
+    "clamp_state": ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial",
+    "not_as_marked": ": likely a piece is not as marked; measure the pieces with a micrometer",
+    "nothing_fitted": ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
+    "clamping, seating and the gauge",
+    "nothing_done": ", and nothing was done there: look at clamping, seating and the gauge",
+    "burr_or_seating": ": look for a burr, dirt, a wrong shim, or a seat that is not home",
+    "clamp_or_seating": ": look for a wrong shim, and whether it is clamped and the seat home as in the trial",
+}
+
+
+def test_whatever_is_likely_says_where_to_look_and_no_two_the_same() -> None:
+    assert {likely: where_to_look(likely, "A", "B") for likely in get_args(Likely)} == WHERE_TO_LOOK
+    assert len({*WHERE_TO_LOOK.values()}) == len(WHERE_TO_LOOK)
 
 
 def test_what_a_suspected_reading_says_by_hand() -> None:

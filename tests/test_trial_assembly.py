@@ -128,6 +128,28 @@ def test_a_trial_as_in_service_is_not(tmp_path: Path, state: str) -> None:
     assert "not_as_in_service" not in {finding.code for finding in found.findings}
 
 
+def test_a_gasket_that_was_not_there_is_told_beside_one_that_the_sum_counts_crushed(tmp_path: Path) -> None:
+    """By hand: 420 and four fifths of 30, less 427, are 17, though no gasket was in when the case was measured."""
+    crushed = """[[gap]]
+name = "end"
+built_up = [
+  { name = "depth", add = 420 },
+  { name = "gasket", add = 30, crush = "20 % ± 1 %" },
+  { name = "shoulder", take = 427 },
+]
+[state]
+gasket = "none"
+"""
+    found = decide(job_of(tmp_path, crushed, window=(4, 20)))
+    assert found.job.gap["end"].reading.bracket.best == 17 * 25_400
+    assert said(found, "not_as_in_service").startswith(
+        "read in another state than in service (gasket: none, although the sum counts a crushed one), and nothing says"
+    )
+    # a sum without a gasket has none to contradict
+    bare = decide(job_of(tmp_path, crushed.replace(', crush = "20 % ± 1 %"', "").replace("30", "24"), window=(4, 20)))
+    assert said(bare, "not_as_in_service").startswith("read in another state than in service (gasket: none), and")
+
+
 def test_a_stated_shift_covers_another_state(tmp_path: Path) -> None:
     found = decide(job_of(tmp_path, STATE.format("shift = 2\n", 'hardware = "old"'), window=(4, 20)))
     assert "not_as_in_service" not in {finding.code for finding in found.findings}

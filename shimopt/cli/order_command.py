@@ -12,18 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.shared_options import (
-    Moment,
-    date_option,
-    drawer_option,
-    exact_names_option,
-    gathered,
-    json_option,
-    limit_options,
-    paper_option,
-    quiet_option,
-    unit_option,
-)
+from shimopt.cli import shared_options as options
+from shimopt.cli.shared_options import Call, Moment, gathered
 from shimopt.watch import ORDER_STEPS, Watch
 
 if TYPE_CHECKING:
@@ -35,15 +25,12 @@ _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Order:
+class _Order(Call):
     jobs: tuple[Path, ...]
-    as_json: bool
     outputs: tuple[str, ...]
     cards: tuple[str, ...]
     paper: str
     moment: Moment
-    unit: str | None
-    drawer: Path | None
     need_by: str | None
     spend: str | None
     top_up: bool
@@ -55,12 +42,11 @@ class _Order:
     came: Path | None
     ordered: Path | None
     yes: bool
-    quiet: bool
 
 
 @click.command("order", short_help="What to buy so that one order is enough, with bench cards.")
 @click.argument("jobs", nargs=-1, required=True, metavar="JOB...", type=click.Path(path_type=Path))
-@json_option("Print the order as JSON instead of the screen.")
+@options.json_option("Print the order as JSON instead of the screen.")
 @click.option(
     "-o",
     "--output",
@@ -78,10 +64,10 @@ class _Order:
     help="Write the bench card to FILE by its ending: .pdf or .html for the bench, .txt, .csv. Can be given "
     "several times.",
 )
-@paper_option("Size of the card's paper.")
-@date_option("Date on order texts and card")
-@unit_option("Unit of the screen; the first job's if not given.")
-@drawer_option("Use this drawer in place of the jobs'.")
+@options.paper_option("Size of the card's paper.")
+@options.date_option("Date on order texts and card")
+@options.unit_option("Unit of the screen; the first job's if not given.")
+@options.drawer_option("Use this drawer in place of the jobs'.")
 @click.option("--need-by", metavar="DATE", help="Leave out what arrives later than this day, like 2027-03-01.")
 @click.option("--spend", metavar="MONEY", help="Spend at most so much, and cover as much as that can.")
 @click.option(
@@ -113,9 +99,9 @@ class _Order:
     help="With --came: what was ordered, the .csv or .json that -o wrote; else it is worked out anew.",
 )
 @click.option("--yes", is_flag=True, help="With --came: put what fits into the drawer.")
-@exact_names_option()
-@limit_options(ORDER_STEPS)
-@quiet_option()
+@options.exact_names_option()
+@options.limit_options(ORDER_STEPS)
+@options.quiet_option()
 @gathered(_Order)
 def order_command(call: _Order) -> int:
     """What to buy for JOB so that the final build needs no second order.

@@ -9,19 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from shimopt.cli import shared_options as options
 from shimopt.cli.planning import Planned, planned
-from shimopt.cli.shared_options import (
-    Moment,
-    Option,
-    buy_option,
-    date_option,
-    drawer_option,
-    gathered,
-    job_argument,
-    limit_options,
-    paper_option,
-    unit_option,
-)
+from shimopt.cli.shared_options import Moment, Option, gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
 from shimopt.cli.terminal import say
 from shimopt.tables.replacing import refuse_ending, refuse_input
@@ -58,10 +48,10 @@ def _output_option(words: str) -> Option:
 def _plan_options(command: Any) -> Any:
     """Options about the plan that papers and pictures share."""
     for option in (
-        limit_options(PLAN_STEPS),
-        buy_option("Use what the catalogues offer too."),
-        drawer_option(),
-        unit_option("Unit that comes first; else the job's."),
+        options.limit_options(PLAN_STEPS),
+        options.buy_option("Use what the catalogues offer too."),
+        options.drawer_option(),
+        options.unit_option("Unit that comes first; else the job's."),
     ):
         command = option(command)
     return command
@@ -69,8 +59,8 @@ def _plan_options(command: Any) -> Any:
 
 def _paper_options(command: Any) -> Any:
     for option in (
-        date_option("Date on the paper", " With it, the same job gives the same bytes."),
-        paper_option(),
+        options.date_option("Date on the paper", " With it, the same job gives the same bytes."),
+        options.paper_option(),
         _output_option("a name that ends in .pdf or .html"),
     ):
         command = option(command)
@@ -78,7 +68,7 @@ def _paper_options(command: Any) -> Any:
 
 
 @click.command("letter", short_help="The customer's letter: what was done, left, and why.")
-@job_argument()
+@options.job_argument()
 @_paper_options
 @gathered(_Paper)
 def letter_command(call: _Paper) -> int:
@@ -101,7 +91,7 @@ def letter_command(call: _Paper) -> int:
 
 
 @click.command("sheet", short_help="The bench sheet: prepare, read, fit, tick off.")
-@job_argument()
+@options.job_argument()
 @_paper_options
 @click.option("--card", is_flag=True, help="Add the bench card of `shimopt order` as the last page.")
 @gathered(_Paper)
@@ -129,7 +119,7 @@ def sheet_command(call: _Paper) -> int:
 
 
 @click.command("draw", short_help="Pictures of all gaps, before and after, as SVG.")
-@job_argument()
+@options.job_argument()
 @_output_option("a name that ends in .svg")
 @_plan_options
 @gathered(_Drawing)

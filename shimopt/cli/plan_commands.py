@@ -9,18 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shimopt.cli import shared_options as options
 from shimopt.cli.completing import gaps
 from shimopt.cli.planning import Planned, planned
-from shimopt.cli.shared_options import (
-    buy_option,
-    drawer_option,
-    gathered,
-    job_argument,
-    json_option,
-    limit_options,
-    quiet_option,
-    unit_option,
-)
+from shimopt.cli.shared_options import gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
 from shimopt.errors import InputError, did_you_mean, shown
 from shimopt.watch import PLAN_STEPS
@@ -54,8 +46,8 @@ class _Plan(Planned):
 
 
 @click.command("plan", short_help="Which pieces go where, proven, with reasons.")
-@job_argument()
-@json_option("Print the plan as JSON instead of the screen.")
+@options.job_argument()
+@options.json_option("Print the plan as JSON instead of the screen.")
 @click.option(
     "-o",
     "--output",
@@ -63,13 +55,13 @@ class _Plan(Planned):
     help="Write to FILE by its ending: .txt the screen, else JSON; - is standard output.",
 )
 @click.option("--full", is_flag=True, help="Print all: reasons, readings, proof, every finding.")
-@unit_option()
-@drawer_option("Use this drawer, not the job's.")
-@buy_option("Use what the catalogues offer too, and say what to buy.")
+@options.unit_option()
+@options.drawer_option("Use this drawer, not the job's.")
+@options.buy_option("Use what the catalogues offer too, and say what to buy.")
 @click.option("--from-start", is_flag=True, help="Pass over what was recorded after fitting.")
 @click.option("--choices", is_flag=True, help="Weigh the plan against fewer pieces and up to two more.")
-@limit_options(PLAN_STEPS)
-@quiet_option()
+@options.limit_options(PLAN_STEPS)
+@options.quiet_option()
 @gathered(_Plan)
 def plan_command(call: _Plan) -> int:
     """Choose the stacks of JOB, a job.toml or the folder that holds one.
@@ -134,14 +126,14 @@ class _Why(Planned):
 
 
 @click.command("why", short_help="Why this stack, why not another, with the numbers.")
-@job_argument()
+@options.job_argument()
 @click.argument("gap", required=False, shell_complete=gaps)
-@json_option("Print the accounts as JSON.")
+@options.json_option("Print the accounts as JSON.")
 @click.option("--full", is_flag=True, help="Account for every gap with its numbers, not only for those that matter.")
-@unit_option()
-@drawer_option()
-@buy_option("Explain the plan that may buy.")
-@limit_options(PLAN_STEPS)
+@options.unit_option()
+@options.drawer_option()
+@options.buy_option("Explain the plan that may buy.")
+@options.limit_options(PLAN_STEPS)
 @gathered(_Why)
 def why_command(call: _Why) -> int:
     """Explain the plan of JOB: the gaps that matter, or one GAP with its numbers.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal
 
+from shimopt.arithmetic.agreement import Likely
 from shimopt.arithmetic.clearance import Stack
 from shimopt.seats.finding import Fact, Length, Number
 
@@ -113,7 +114,7 @@ class NotAsPredicted(Fact):
 
     looser: Length
     plausible: Length
-    likely: str
+    likely: Likely
     part: str
     other: str
 

@@ -1,16 +1,19 @@
-"""Gaps left outside, or not sure, for places that are inside keep what is in them: would it help to open these too?
+"""What is kept back and would have served: pieces in places that are inside, and pieces that others were promised.
 
-A place with pieces in stays as it is while its gaps are inside, unless it says `keep = false`. What that costs others
-is told only after the job was planned without it.
+A place with pieces in stays as it is while its gaps are inside, unless it says `keep = false`; what is promised lies in
+the drawer and is not there to be used. What that costs a job is told only after it was planned without it.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 
 from shimopt.arithmetic.clearance import Stack, stays
 from shimopt.job import Gap, Job
+from shimopt.parts import Part
+from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import better
@@ -62,3 +65,30 @@ def _opened(
     inside = tried.outcome.gaps[gap.name].verdict == "inside"
     sure = inside and gap.least_chance is None and gap.reading.basis == "worst case"
     return OpenedToo(about=gap.name, names=opened, stacks=changed, sure=sure, unproven=not inside, right=right)
+
+
+# a job of more places is not planned again for it
+_MOST_HELD_PLACES = 40
+
+
+def held_that_serves(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> tuple[Held, ...]:
+    """What is promised to other jobs, as far as a better plan takes of it."""
+    job = chosen.job
+    if not job.held or chosen.outcome.doable or len(job.places) > _MOST_HELD_PLACES:
+        return ()
+    at = {_called(line.part): i for i, line in enumerate(job.stock)}
+    lying = Counter[int]()
+    for one in job.held:
+        lying[at[_called(one.part)]] += one.pieces
+    stock = (replace(line, on_hand=line.on_hand + lying[i]) for i, line in enumerate(job.stock))
+    found = again(replace(job, stock=tuple(stock)), chosen.buy)
+    if not better(found.outcome, chosen.outcome):
+        return ()
+    wanted = Counter(i for stack in found.stacks.values() for i in stack)
+    lacking = {i for i, count in wanted.items() if count > job.there[i]}
+    return tuple(one for one in job.held if at[_called(one.part)] in lacking)
+
+
+def _called(part: Part) -> object:
+    """A piece as drawers tell it from others, whatever its micrometer leaves open."""
+    return part.name, part.piece, part.thickness.best

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import assert_never
 
+from shimopt.arithmetic.agreement import Likely
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
@@ -15,10 +17,12 @@ from shimopt.words.speaker import Speaker, listed, loose_or_tight
 _MOST = 3
 
 
-def where_to_look(likely: str, part: str, other: str) -> str:
+def where_to_look(likely: Likely, part: str, other: str) -> str:
     """The likely explanation and where to look for it, as the end of a sentence."""
     part, other = shown(part), shown(other)
     match likely:
+        case "agrees":
+            return ""
         case "piece_missing":
             return f", as if {part} were missing: count the pieces"
         case "piece_double":
@@ -43,7 +47,9 @@ def where_to_look(likely: str, part: str, other: str) -> str:
             return ", and nothing was done there: look at clamping, seating and the gauge"
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
-    return ": look for a wrong shim, and whether it is clamped and the seat home as in the trial"
+        case "clamp_or_seating":
+            return ": look for a wrong shim, and whether it is clamped and the seat home as in the trial"
+    assert_never(likely)
 
 
 def not_as_predicted_words(fact: NotAsPredicted, say: Speaker) -> str:

@@ -12,7 +12,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, uneven_buts, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
@@ -144,6 +144,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
+    if uneven_buts(decision, say):
+        return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
 
@@ -276,6 +278,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     still = open_gaps(decision)
     verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:

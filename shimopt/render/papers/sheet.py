@@ -13,7 +13,7 @@ from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, open_gaps, unsettled, with_buts
+from shimopt.words.first_words import blind_buts, open_gaps, uneven_buts, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -102,7 +102,11 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     answer = sheet_answer(decision, say)
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
-    return found, with_buts(now, blind_buts(decision)), not_ruled_out(decision.levels, say)
+    return (
+        found,
+        with_buts(now, [*blind_buts(decision), *uneven_buts(decision, say)]),
+        not_ruled_out(decision.levels, say),
+    )
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
