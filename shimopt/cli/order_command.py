@@ -125,6 +125,7 @@ def order_command(call: _Order) -> int:
     """
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
+    from shimopt.ordering.merge import with_coming
     from shimopt.ordering.order import make_order
     from shimopt.words.order_words import LEVEL_NAMES
 
@@ -144,7 +145,12 @@ def order_command(call: _Order) -> int:
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
             order = make_order(
-                jobs, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
+                with_coming(jobs),
+                within_days=days,
+                spend=money,
+                top_up=call.top_up,
+                suppliers=call.suppliers,
+                watch=watch,
             )
         only_voice()
     return _given(call, order)

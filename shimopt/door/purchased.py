@@ -94,6 +94,7 @@ def order(
     >>> shimopt.order("demo_data/quarry-tram").whole
     True
     """
+    from shimopt.ordering.merge import with_coming
     from shimopt.ordering.order import make_order
 
     watch = watch_of(time_limit, steps, progress)
@@ -106,4 +107,6 @@ def order(
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
     these = [loaded(job) for job in given]
-    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch))
+    return Order(
+        make_order(with_coming(these), within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch)
+    )
