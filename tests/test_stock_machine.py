@@ -102,7 +102,7 @@ class Life(RuleBasedStateMachine):
         can = all(count <= self.there[name] + out.get(name, 0) - others[name] for name, count in into.items())
         version, record = drawer.version(), f"{job}{next(_names)}"
         if not can:
-            with pytest.raises(InputError, match="does not hold so many|is held for"):
+            with pytest.raises(InputError, match=r"does not hold so many|is held for"):
                 drawer.move(changes, version, record)
             return
         drawer.move(changes, version, record)

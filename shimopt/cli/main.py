@@ -126,13 +126,14 @@ def main(arguments: list[str] | None = None) -> None:
 def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
+    from shimopt.stock.meant import telling_of_clock
     from shimopt.tables.locking import telling_waits
     from shimopt.tables.replacing import noting_files
 
     code: object = 0
     written: list[Path] = []
     try:
-        with telling_waits(_tell_wait), noting_files() as written:
+        with telling_waits(_tell_wait), telling_of_clock(_tell_clock), noting_files() as written:
             code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
@@ -179,6 +180,11 @@ def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str
 
 def _tell_wait(path: Path) -> None:
     say(f"shimopt: waiting for another program to let go of {path.name} ...", err=True)
+
+
+def _tell_clock(last: str) -> None:
+    when = f"{last[:16].replace('T', ' ')} UTC"
+    say(f"shimopt: this clock is behind the stock's last entry ({when}): that moment counts for now", err=True)
 
 
 def _leave(code: int) -> None:

@@ -144,8 +144,9 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
+            asked = with_coming(jobs)
             order = make_order(
-                with_coming(jobs),
+                asked,
                 within_days=days,
                 spend=money,
                 top_up=call.top_up,

@@ -106,7 +106,5 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
-    these = [loaded(job) for job in given]
-    return Order(
-        make_order(with_coming(these), within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch)
-    )
+    these = with_coming([loaded(job) for job in given])
+    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch))

@@ -65,6 +65,11 @@ class Entry:
     detail: Mapping[str, Any] = field(default_factory=dict)
 
 
+def now() -> str:
+    """This moment by the clock, as the ledger has it."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
 def is_known(within: Transaction, request: str) -> bool:
     """Whether what has this id was done already."""
     return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))
@@ -83,7 +88,7 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given, first_st
     on_hand = Counter(dict(_counts(within, lots)))
     tail = within.rows("SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1")
     number, last, previous = tail[0] if tail else (0, "", "")
-    at = max(last, datetime.now(UTC).isoformat(timespec="seconds"))
+    at = max(last, now())
     rows = []
     for step, entry in enumerate(entries, start=first_step):
         number += 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shimopt.errors import InputError, Problem
 from shimopt.parts.drawer import Held
@@ -43,8 +43,7 @@ def counted(store: Store, drawer: str, sheet: Sheet, given: Given, *, dry: bool)
                 count = there.get(lot.id, lot.on_hand)
                 short = lot.promised - count
                 if short > 0:
-                    ended, told = _let_go(within, number, lot, short, dry=dry)
-                    entries, lost = [*entries, *ended], [*lost, *told]
+                    lost += _let_go(within, number, lot, short, given, dry=dry)
                 if count != lot.on_hand:
                     done.append(Booked(lot.part, lot.on_hand, lot.on_order, count - lot.on_hand, 0))
                 if lot.id in there:
@@ -81,19 +80,22 @@ def _counts(sheet: Sheet, lots: Sequence[Lot]) -> dict[int, int]:
     return there
 
 
-def _let_go(within: Transaction, drawer: int, lot: Lot, short: int, *, dry: bool) -> tuple[list[Entry], list[Held]]:
-    """End promises of a lot until no more is held than is there, the last one made first."""
-    entries, told = [], []
-    rows = within.rows(
-        "SELECT id, pieces, title, until, who, bench FROM promise WHERE lot = ? AND state = 'held' ORDER BY id DESC",
+def _let_go(within: Transaction, drawer: int, lot: Lot, short: int, given: Given, *, dry: bool) -> list[Held]:
+    """End promises of a lot until no more is held than is there, the last one made first; which."""
+    told = []
+    for number, pieces, job, title, until, who, bench in within.rows(
+        "SELECT id, pieces, job, title, until, who, bench FROM promise WHERE lot = ? AND state = 'held' "
+        "ORDER BY id DESC",
         lot.id,
-    )
-    for number, pieces, title, until, who, bench in rows:
+    ):
         if short <= 0:
             break
         short -= pieces
+        told.append(Held(lot.part, pieces, title, until, who, bench))
         if not dry:
             within.run("UPDATE promise SET state = 'released' WHERE id = ?", number)
-        entries.append(Entry("released", drawer, lot.id, held=-pieces, detail={"why": "not there when counted"}))
-        told.append(Held(lot.part, pieces, title, until, who, bench))
-    return entries, told
+            lost = replace(
+                given, request=f"{given.request}-{number}", why="not there when counted", job=job, title=title
+            )
+            append(within, [Entry("released", drawer, lot.id, held=-pieces)], lost)
+    return told
