@@ -19,8 +19,7 @@ def tolerance(columns: Columns, row: Row, name: str) -> tuple[int, int] | None:
     """A cell such as `0.05` or `+0/-0.05` as (above, below), both from 0 up [nm]."""
 
     def read(text: str) -> tuple[int, int] | None:
-        # an apostrophe keeps a spreadsheet from reckoning +0/-0.05
-        text = columns.pointed(text.removeprefix("'").replace("−", "-").removeprefix("±").removeprefix("+/-").strip())
+        text = columns.pointed(text.replace("−", "-").removeprefix("±").removeprefix("+/-").strip())
         if not text:
             return None
         pair = _TOLERANCE.fullmatch(text)

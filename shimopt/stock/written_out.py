@@ -17,7 +17,7 @@ from shimopt.parts.drawer_rows import accepted_row
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part
 from shimopt.stock.lots import Lot
-from shimopt.tables.csv_text import csv_of, harmless
+from shimopt.tables.csv_text import csv_of
 
 _LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge")
 _ALWAYS = ("part", "thickness", "on_hand", "stock_row")
@@ -73,7 +73,10 @@ def _as_piece(lot: Lot) -> MeasuredPiece:
 def as_file(rows: Sequence[Sequence[str]], path: Path) -> bytes:
     """The table as the kind of file that its name says: a workbook or CSV."""
     head, *others = rows
-    return _workbook(head, others) if path.suffix.lower() == ".xlsx" else csv_of(head, others).encode()
+    if path.suffix.lower() == ".xlsx":
+        return _workbook(head, others)
+    # it is read again, each name as it is
+    return csv_of(head, others, exact_names=True).encode()
 
 
 def _workbook(head: Sequence[str], rows: Sequence[Sequence[str]]) -> bytes:
@@ -83,9 +86,9 @@ def _workbook(head: Sequence[str], rows: Sequence[Sequence[str]]) -> bytes:
     sheet = book.active
     sheet.append(list(head))
     for row in rows:
-        sheet.append([harmless(cell) or None for cell in row])
+        sheet.append([cell or None for cell in row])
         for cell in sheet[sheet.max_row]:
-            # numbers stay as they are typed here: 0050 is a name, and what begins with = is none that is reckoned
+            # as text nothing is reckoned: neither a name =S-40 nor a tolerance +0/-0.05, and 0050 stays a name
             cell.data_type = "s" if cell.value is not None else "n"
     content = io.BytesIO()
     book.save(content)

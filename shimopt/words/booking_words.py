@@ -30,7 +30,8 @@ def difference_words(one: Difference, say: Speaker) -> str:
         return f"{called(one.part)}, {size(one.part, say)}: new, {plural(one.becomes, 'piece')}."
     said = []
     if one.moved_to is not None:
-        said.append(f"measured anew: {size(one.part, say)} is {size(one.moved_to, say)} now ({one.becomes} on hand)")
+        was, now = (say.bracket(part.thickness.low, part.thickness.high) for part in (one.part, one.moved_to))
+        said.append(f"measured anew: {was}, now {now} ({one.becomes} on hand)")
     elif one.becomes != one.now:
         said.append(f"{one.now} on hand, becomes {one.becomes}")
     for what, old, new in one.told:
