@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from shimopt.lengths import (
@@ -272,6 +272,7 @@ _WRITTEN = st.builds(
 )
 
 
+@settings(deadline=None)  # the first rare unit loads the library that knows them
 @given(
     st.one_of(
         _WRITTEN,
