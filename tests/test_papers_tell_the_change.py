@@ -41,6 +41,7 @@ from tests.change_texts import (
     one_kind,
     pieces,
 )
+from tests.job_files import write_job
 from tests.place_strategies import jobs_of_places
 
 ROOT = Path(__file__).parents[1]
@@ -307,6 +308,43 @@ def test_every_paper_tells_the_change_after_a_record(tmp_path: Path) -> None:
     after += ["--instrument", "feeler gauge no. 3", "--date", "2026-05-03T14:20+02:00", "--update-drawer"]
     assert CliRunner().invoke(cli, ["record", str(bridge), *after]).exit_code == 0
     check(decide(load_job(bridge)))
+
+
+# a reads 0.02 with S-10 in, and 0.12 without; b reads 0.40 without its S-30, and 0.10 with it again; c reads 0.35
+# without its K-20, which would leave 0.15, the edge: S-25 of the drawer leaves 0.10, the middle
+CAME_OUT = """unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.05
+max = 0.15
+source = "sheet"
+[[place]]
+name = "a"
+installed = ["S-10"]
+[[place]]
+name = "b"
+came_out = ["S-30"]
+[[place]]
+name = "c"
+came_out = ["K-20"]
+[[gap]]
+name = "a"
+value = "0.02 mm"
+[[gap]]
+name = "b"
+value = "0.40 mm"
+[[gap]]
+name = "c"
+value = "0.35 mm"
+"""
+
+
+def test_every_paper_tells_what_came_out_for_the_reading(tmp_path: Path) -> None:
+    drawer = "part,thickness_mm,on_hand\nS-10,0.10,0\nS-25,0.25,1\nS-30,0.30,0\nK-20,0.20,0\n"
+    found = decide(load_job(write_job(tmp_path, CAME_OUT, drawer)))
+    totals = plan_object(found)["totals"]
+    assert (totals["pieces_from_bench"], totals["pieces_from_drawer"], totals["pieces_to_drawer"]) == (1, 1, 1)
+    check(found)
 
 
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
