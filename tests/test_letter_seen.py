@@ -134,3 +134,23 @@ def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
         assert place["nothing"].startswith("by the card on the last page")
     # without one step 4 says it
     assert any(place["pieces"] for place in sheet_content(plan, "thou", "2026-05-03")["places"])
+
+
+def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
+    """By hand: 0.46 and 0.54 less 0.20 each leave 0.26 and 0.34, 0.08 apart where 0.02 is asked."""
+    gaps = [{"name": name, "value": value} for name, value in (("a", "0.46 mm"), ("b", "0.54 mm"))]
+    drawer = DataFrame([{"part": "R1", "thickness_mm": "0.20", "on_hand": "4"}])
+    row = {"name": "row", "gaps": ["a", "b"], "within": "0.02 mm"}
+    window = {"min": 0.20, "max": 0.40, "source": "sheet 2"}
+    plan = decide(job_from({"unit": "mm", "window": window, "gap": gaps, "balance": [row]}, drawer))
+    letter, sheet = letter_content(plan, "mm", "2026-05-03"), sheet_content(plan, "mm", "2026-05-03")
+    assert not plan.outcome.doable
+    for told in (letter["answer"], sheet["answer"]):
+        assert "But row stays uneven by 0.08 mm" in told
+        assert "0.02 mm" in told
+        assert "should be" not in told
+    assert letter["watch"][0] == "First of all: row."
+    assert not any("running in." in line for line in letter["watch"])
+    assert letter["balances"] == [
+        "row (a and b): they come out alike to within 0.08 mm; at most 0.02 mm is asked, which these parts cannot give."
+    ]

@@ -16,7 +16,7 @@ from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
 from shimopt.render.papers.sheet import sheet_content
-from shimopt.render.pictures.job_picture import job_picture
+from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
 from shimopt.words.sheet_words import torque_words
@@ -176,7 +176,7 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     assert answer_words(found, Speaker.of(found.job)) == (
         "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
     )
-    assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"
+    assert gap_status(found, found.job.gaps[0], ()) == "set by the packs at left cap and right cap"
 
 
 def test_labels_of_a_picture_are_of_one_size() -> None:

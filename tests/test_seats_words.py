@@ -114,6 +114,10 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
 # what is likely, and where one then has to look: A is what should be in, B what may be in instead of it, or beside it
 WHERE_TO_LOOK = {
     "agrees": "",
+    "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
+    "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",
+    "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "
+    "figure here (share, teeth, angle), then for a wrong shim, clamping and seating",
     "piece_missing": ", as if A were missing: count the pieces",
     "piece_double": ", as if A were in twice: count the pieces",
     "wrong_piece": ", as if B were in instead of A: look which is in, then for burr and dirt",

@@ -90,7 +90,7 @@ def test_that_flat_packs_name_no_seat_is_told_once_and_no_bore_is_asked_for() ->
 
 def test_a_bore_that_matters_is_still_asked_for() -> None:
     """One gap between rings on a shaft that nobody wrote down."""
-    assert "Measure the bores and shafts" in unfolded(screen(row(1)))
+    assert "Measure bores and shafts." in unfolded(screen(row(1)))
 
 
 @pytest.mark.parametrize(("at", "said"), [("", "All pieces from the drawer."), ("tin 7", "All pieces from tin 7.")])

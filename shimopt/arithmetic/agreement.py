@@ -24,10 +24,13 @@ _WRONG_MARK = Fraction(1, 10)
 
 Likely = Literal[
     "agrees",
+    "cover_rested",
+    "preload_hidden",
     "piece_missing",
     "piece_double",
     "wrong_piece",
     "half_share",
+    "effect_computed",
     "clamp_state",
     "not_as_marked",
     "nothing_fitted",
@@ -41,12 +44,14 @@ Likely = Literal[
 class Compared:
     """One gap after fitting. `code` says what is likely:
 
-    "agrees"; "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
+    "agrees"; "cover_rested" and "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has
+    shown); "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
     in instead of `part`); "half_share" (as if the packs at `part` and `other` held a gear between them, which the job
-    leaves open); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
-    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came
-    out either); "burr_or_seating" (as if the
-    stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and looser.
+    leaves open); "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from
+    geometry alone, the least known figure here); "clamp_state" (several gaps are off by about as much, the same way);
+    "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame);
+    "nothing_done" (none came out either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if
+    it were thinner); of several stacks, tighter and looser.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -106,11 +111,16 @@ def _doubt(row: Compared) -> Fraction:
 
 def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[Likely, str, str]:
     """The code, and the parts that it is about."""
+    # no blade went before, and it was found on the side that this can hide
+    if gap.reading.no_preload_assumed and gap.reading.opens == (row.off > 0):
+        return ("cover_rested" if gap.reading.opens else "preload_hidden"), "", ""
     if not any(stacks.get(place) for place, _ in gap.effects):
         came_out = any(job.place[place].installed for place, _ in gap.effects)
         return ("nothing_fitted" if came_out else "nothing_done"), "", ""
     if packs := _sharing(job, gap, stacks, row):
         return ("half_share", *packs)
+    if computed := _computed(job, gap, stacks):
+        return ("effect_computed", *computed)
     if len(gap.effects) != 1:
         # which of several stacks is to blame, one reading cannot tell
         return ("burr_or_seating" if row.off < 0 else "clamp_or_seating"), "", ""
@@ -140,6 +150,14 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
         return "not_as_marked", "", ""
     return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
+
+
+def _computed(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[str, str] | None:
+    """The places, two at most, whose packs changed and move it by what geometry alone says."""
+    by = {source.place for source in gap.effect_sources if source.kind == "bevel"}
+    changed = {place for place in by if sorted(stacks.get(place, ())) != sorted(job.place[place].installed)}
+    first, *others = [place for place, _ in gap.effects if place in changed] or [""]
+    return (first, others[0] if others else "") if first else None
 
 
 def _sharing(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str] | None:

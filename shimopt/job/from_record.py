@@ -17,6 +17,7 @@ from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
+from shimopt.readings.reading import from_nothing
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -125,9 +126,12 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     """The basis is that of the reading before: what was predicted from it, or read as finely as it was, is no surer."""
     read, kind = (found.predicted, "record") if found.read is None else (found.read, "record after fitting")
     before = gap.reading.bracket
-    as_fine = found.read is None or read.high - read.low == before.high - before.low
+    as_fine = found.read is None or 2 * (read.high - read.best) == before.high - before.low
     basis = gap.reading.basis if as_fine else "worst case"
-    return replace(gap, reading=Reading(read, kind, basis), typed_in=None, again=None, blades=None)
+    # a reading of nothing hides as much after fitting as it does before
+    hides = found.read is not None and from_nothing(read)
+    reading = Reading(read, kind, basis, no_preload_assumed=hides)
+    return replace(gap, reading=reading, typed_in=None, again=None, blades=None)
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

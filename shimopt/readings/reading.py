@@ -132,6 +132,11 @@ class Reading:
         return replace(self, bracket=Bracket(-read.high, -read.best, -read.low), terms=terms)
 
 
+def from_nothing(read: Bracket) -> bool:
+    """Whether a reading begins at nothing, as where no blade goes, or was typed as 0: it may hide a preload."""
+    return read.low == 0 or read.best == 0
+
+
 def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:
     """A reading whose terms combine: both brackets, rounded outward to whole nanometres, and the one that is asked for.
 

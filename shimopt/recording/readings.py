@@ -142,7 +142,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
 
     A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
-    gap was when it was first read.
+    gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
     """
     text = _COMMA.sub(lambda found: found[0].replace(",", "."), without_checked(text))
     side, _, said = text.strip().partition(" ")
@@ -172,6 +172,8 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
         return found
     first = job.first_read(gap).bracket
     half = (first.high - first.low) / 2
+    if not found.best:
+        return Bracket(found.best, found.best, half)
     return Bracket(found.best - half, found.best, found.best + half)
 
 

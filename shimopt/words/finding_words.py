@@ -35,7 +35,7 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
         case stated.SpotsTilted():
             return (
                 f"the spots read from {say.bare(fact.low)} to {say(fact.high)}, {say(fact.apart)} more apart than "
-                "their brackets allow: the face is tilted or dirty; clean it, seat it and read it again"
+                "their brackets allow: tilted or dirty; clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
             more = " more" if fact.low < 0 else ""
@@ -56,12 +56,9 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"{fact.fewest} times"
             )
         case stated.ReadingSuspect():
-            return _suspect(fact, say)
+            return f"{suspect_said(fact, say)} Measure it again"
         case stated.ReadingFarOff():
-            return (
-                f"reads {say(fact.reading)}, far from {_compared(fact, say)}: measure it again before anything is "
-                "fitted"
-            )
+            return f"{suspect_said(fact, say).removesuffix('.')}: measure it again before anything is fitted"
         case stated.SizeSuspect():
             return (
                 f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
@@ -84,13 +81,16 @@ def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     return f"its neighbours (about {usual})" if fact.against == "neighbours" else f"its window ({usual})"
 
 
-def _suspect(fact: stated.ReadingSuspect, say: Speaker) -> str:
+def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speaker) -> str:
+    """What looks wrong about a reading, and what was probably meant, as a sentence that asks for nothing."""
+    if not isinstance(fact, stated.ReadingSuspect):
+        return f"reads {say(fact.reading)}, far from {_compared(fact, say)}."
     ratio = Fraction(fact.reading) / fact.usual
     times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {float(1 / ratio):.0f}th of"
     start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"
     if fact.how in _SLIPS:
-        return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant? Measure it again"
-    return f"{start}: was {spelled(fact.meant, fact.how)} ({say(fact.meant)}) meant? Measure it again"
+        return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant?"
+    return f"{start}: was {spelled(fact.meant, fact.how)} ({say(fact.meant)}) meant?"
 
 
 def _effect_words(fact: Fact) -> str:

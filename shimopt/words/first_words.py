@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.words.customer_words import to_settle
-from shimopt.words.finding_words import finding_words
+from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.speaker import Speaker, begun, listed
@@ -31,6 +31,7 @@ __all__ = [
     "suspect_words",
     "suspects",
     "told_first",
+    "uneven_buts",
     "unsettled",
     "with_buts",
 ]
@@ -41,7 +42,9 @@ _SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
 def first_words(decision: Decision, say: Speaker) -> list[str]:
     """All of it, a sentence each; none where nothing stands before the work."""
-    return [*in_and_hidden(decision, say), *suspect_words(decision, say)]
+    again = [f"Measure {listed(suspects(decision), 3)} again before anything is fitted."]
+    told = suspect_words(decision, say)
+    return [*in_and_hidden(decision, say), *told, *(again if told else [])]
 
 
 def unsettled(decision: Decision) -> bool:
@@ -83,7 +86,7 @@ def told_first(finding: Finding) -> bool:
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
-    """Readings that look like a slip, and faces that are tilted."""
+    """Readings that look like a slip, and faces that are tilted; that they are measured again is said besides."""
     return _first_of(_suspect(decision.findings, say))
 
 
@@ -116,6 +119,16 @@ def blind_buts(decision: Decision) -> list[str]:
     return said
 
 
+def uneven_buts(decision: Decision, say: Speaker) -> list[str]:
+    """The balances that stay more uneven than asked, by how much: likewise."""
+    outcome = decision.outcome.balances
+    return [
+        f"{shown(balance.name)} stays uneven by {say(outcome[balance.name].spread_after)}, {say(balance.within)} asked."
+        for balance in decision.job.balances
+        if balance.within is not None and outcome[balance.name].met is False
+    ]
+
+
 def with_buts(answer: str, buts: Sequence[str]) -> str:
     """An answer and what speaks against it, sentences that begin small; `But` is said once."""
     if not buts:
@@ -137,12 +150,9 @@ def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
     said = []
     for one in findings:
         if isinstance(one.fact, stated.SpotsTilted):
-            again = "Do not fit it before it is read again"
-            said.append(f"{shown(one.place)}: {finding_words(one, say)}. {again}.")
-        elif isinstance(one.fact, _SUSPECT):
-            words = finding_words(one, say).removesuffix(". Measure it again").removesuffix("? Measure it again")
-            ask = "?" if words != finding_words(one, say) else "."
-            said.append(f"{shown(one.place)} {words}{ask} Measure it again before anything is fitted.")
+            said.append(f"{shown(one.place)}: {finding_words(one, say)}.")
+        elif isinstance(one.fact, (stated.ReadingSuspect, stated.ReadingFarOff)):
+            said.append(f"{shown(one.place)} {suspect_said(one.fact, say)}")
     return said
 
 

@@ -15,12 +15,23 @@ from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 _MOST = 3
+_FOUND_OUT = ("cover_rested", "preload_hidden")
 
 
 def where_to_look(likely: Likely, part: str, other: str) -> str:
     """The likely explanation and where to look for it, as the end of a sentence."""
     part, other = shown(part), shown(other)
     match likely:
+        case "cover_rested":
+            return ": the reading before was blind and is disproved, for the cover rested on its case"
+        case "preload_hidden":
+            return ": the reading before was blind and is disproved, for what read as nothing hid a preload"
+        case "effect_computed":
+            packs = f"the packs at {part} and {other} move" if other else f"the pack at {part} moves"
+            return (
+                f": look first whether {packs} it as far as is computed, the least known figure here (share, teeth, "
+                "angle), then for a wrong shim, clamping and seating"
+            )
         case "agrees":
             return ""
         case "piece_missing":
@@ -71,9 +82,13 @@ def _surprises(decision: Decision) -> dict[str, NotAsPredicted]:
 
 
 def find_out_first(decision: Decision) -> list[str]:
-    """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done for them."""
+    """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done for them.
+
+    Where the prediction was blind, that is found out.
+    """
     changes, outside = decision.changes.at, decision.job.found_outside
-    gaps = [decision.job.gap[name] for name in _surprises(decision)]
+    open_ = [name for name, fact in _surprises(decision).items() if fact.likely not in _FOUND_OUT]
+    gaps = [decision.job.gap[name] for name in open_]
     return [gap.name for gap in gaps if gap.name in outside or any(changes[place].changed for place, _ in gap.effects)]
 
 

@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
-from shimopt.reasons.job_facts import SeatsAsked
+from shimopt.reasons.job_facts import BLIND, SeatsAsked
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
@@ -43,14 +44,15 @@ _ASKED = ("gear_share_asked", "gear_way_asked")
 _SUSPECT = ("reading_suspect", "reading_far_off")
 
 
-def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[str]:
+def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[str]:
     """Sentences that say what would change the answer or finish the job.
 
-    `sizes` whether the gaps that lack a size are told with it; `sizes_wanted` tells it of each.
+    Not `whole` leaves out what the short screen says elsewhere: which readings are measured again in its first lines,
+    sizes beside the gaps (`sizes_wanted`), and what hides in a reading of nothing among its cautions.
     """
     job = decision.job
     steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
-    if again := suspects(decision):
+    if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
@@ -66,7 +68,8 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
-    if nothing := [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing)]:
+    told = [] if whole else [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
+    if nothing := [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing) and r.about not in told]:
         steps += [f"{begun(step)}: before anything is done there." for step in otherwise_read(job, nothing, say)]
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
@@ -74,7 +77,7 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     short = _short_of_size(decision)
-    if sizes:
+    if whole:
         steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -99,7 +102,7 @@ def next_steps(decision: Decision, say: Speaker, *, sizes: bool = True) -> list[
         steps.append(f"One piece more in a place than is allowed now {within}")
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
-    if _bores_to_measure(decision):
+    if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):
         fit = _work(decision)
@@ -119,7 +122,7 @@ def lacks_bore(fact: Fact, *lacking: Lack) -> bool:
     return any(one.rule == "bore" and (not lacking or one.what in lacking) for one in missing)
 
 
-def _bores_to_measure(decision: Decision) -> bool:
+def bores_to_measure(decision: Decision) -> bool:
     """Whether a bore was not checked that matters: no flat shim under a cover, no place whose seat is asked for."""
     moved, asked = decision.job.moved_by, seats_asked(decision)
     places = [one.place for one in decision.findings if lacks_bore(one.fact) and one.place not in asked]
@@ -194,17 +197,20 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    ask = (
-        "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and decision.job.alone.keys() >= {*gaps}
-        else "shimopt plan JOB --buy"
-    )
+    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
     return [f"See whether the catalogues offer what serves: {ask}"]
+
+
+def _ask(job: Job) -> str:
+    """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    if nobody := without_terms(job):
+        return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
+    return "shimopt order JOB (for today alone: plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:

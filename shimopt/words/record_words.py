@@ -14,8 +14,10 @@ from shimopt.job import Gap, Job
 from shimopt.job.record import Record
 from shimopt.lengths import spelled
 from shimopt.parts.drawer import Change, FittedPiece
+from shimopt.readings.reading import from_nothing
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import where_to_look
+from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, pieces_text
 
@@ -36,7 +38,11 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
         "unproven": "probably inside its window: the gauge cannot tell for certain",
         "outside": "OUTSIDE its window: take it apart again",
     }[row.verdict]
-    return f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}. It is {end}."
+    said = f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}."
+    if not from_nothing(row.found):
+        return f"{said} It is {end}."
+    first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
+    return f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
 
 
 def likely_words(row: Compared, say: Speaker) -> str:

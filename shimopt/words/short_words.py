@@ -9,11 +9,13 @@ from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import ReadsAsNothing
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import open_gaps
+from shimopt.words.first_words import open_gaps, suspects
+from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.ways_out_words import way_out_words
@@ -122,6 +124,11 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
     if not movers:
         said.append("no place moves it.")
+    if gap.name in suspects(decision) or any(
+        isinstance(reason, ReadsAsNothing) and reason.about == gap.name for reason in decision.reasons
+    ):
+        # what looks like a slip, or reads as nothing, has a line of its own
+        return ""
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
         needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""
         said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")
@@ -190,7 +197,10 @@ def assumed_words(decision: Decision) -> str:
     }
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
-    return " ".join(filter(None, (*said, unchecked_words(decision).removesuffix(" See: shimopt fit JOB."))))
+    unchecked = unchecked_words(decision).removesuffix(" See: shimopt fit JOB.")
+    if bores_to_measure(decision):
+        unchecked += " Measure bores and shafts."
+    return " ".join(filter(None, (*said, unchecked)))
 
 
 def proof_words(decision: Decision) -> str:

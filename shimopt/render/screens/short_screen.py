@@ -67,7 +67,7 @@ def _notes(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[L
         lines += plain(_LIKELY, width, rest="  ")
     if assumed := assumed_words(decision):
         lines += _signed("?", assumed, width, "unproven")
-    for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, sizes=False)):
+    for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, whole=False)):
         lines += _signed(marks.step, words, width, "do")
     return lines
 

@@ -1,0 +1,112 @@
+"""A reading of nothing hides as much when it is recorded as it does in the job; what it hid is named first."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.command import Run
+from tests.test_record_agreement import DATA, WHO, everywhere, job
+
+RING = """
+title = "One arm, ring comes out"
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "arm"
+installed = ["S-20"]
+[[gap]]
+name = "arm"
+feeler = { go = 0.05, no_go = 0.10 }
+window = { min = 0.15, max = 0.35, source = "sheet 1" }
+"""
+RING_DRAWER = "part,thickness_mm,on_hand\nS-20,0.20,0\n"
+COVER = """
+title = "Windlass end cover"
+unit = "thou"
+drawer = "drawer.csv"
+window = { preload = [2, 4], source = "sheet 4" }
+[[place]]
+name = "aft"
+installed = ["B-10"]
+[[gap]]
+name = "aft"
+cover_gap = { no_go = 1, shims_in = true }
+"""
+COVER_DRAWER = "part,thickness_thou,tolerance_thou,on_hand\nB-02,2,0.1,3\nB-05,5,0.2,1\nB-10,10,0.2,0\n"
+HIDDEN = """
+title = "One thrust face"
+unit = "mm"
+drawer = "drawer.csv"
+[[gap]]
+name = "hub"
+feeler = { no_go = 0.05 }
+window = { min = -0.20, max = -0.10, source = "sheet 1" }
+"""
+
+
+@pytest.mark.parametrize("typed", ["0 mm", "0 to 0.05 mm", "0"])
+def test_no_blade_goes_after_fitting_and_a_preload_may_be_hidden(run_unfolded: Run, tmp_path: Path, typed: str) -> None:
+    """S-20 came out, 0.25 to 0.30 was to be found, and nothing goes in: any preload looks so, and nobody measured one.
+
+    Metal comes off on no reading that tells nothing.
+    """
+    folder = job(tmp_path / "ring", RING, RING_DRAWER)
+    out = run_unfolded("record", folder, "--after", f"arm={typed}", *WHO)[1]
+    assert "It reads as nothing, which may hide a preload of any size: turn it" in out
+    assert "found 0.00 to 0." in out
+    found = everywhere(run_unfolded, folder)
+    for name, text in found.items():
+        assert "metal has to come off" not in text, name
+        assert "metal must come off" not in text, name
+        assert "preload 0.0" not in text, name
+    assert "assuming that there is no preload, which no blade can show: if it may be tight, turn it" in found["plan"]
+    assert "It reads as nothing, which may hide more: turn it" in found["letter"]
+    assert "read as from nothing, which may hide a preload: read it again opened" in found["sheet"]
+
+
+def test_a_reading_of_nothing_is_neither_inside_nor_outside_a_preload(run_unfolded: Run, tmp_path: Path) -> None:
+    folder = job(tmp_path / "ring", RING.replace("min = 0.15, max = 0.35", "min = -0.2, max = -0.1"), RING_DRAWER)
+    out = run_unfolded("record", folder, "--after", "arm=0 to 0.05 mm", *WHO)[1]
+    assert "It reads as nothing, which may hide a preload of any size: turn it" in out
+    assert "its window" not in out
+
+
+def test_a_cover_that_rested_is_no_burr(run_unfolded: Run, tmp_path: Path) -> None:
+    """By hand: found 3.5 of play with 7 thou under the cover, so 6.5 with the 10 before: it lay on its case."""
+    folder = job(tmp_path / "cover", COVER, COVER_DRAWER)
+    fitted = ("--fitted", "aft=B-05 + B-02")
+    out = run_unfolded("record", folder, *fitted, "--after", "aft=3 to 4 thou", *WHO)[1]
+    why = "the reading before was blind and is disproved, for the cover rested on its case"
+    assert f"7 thou looser than predicted (0.85 thou is plausible): {why}." in out
+    found = everywhere(run_unfolded, folder)
+    for name, text in found.items():
+        assert "burr, dirt, a wrong shim" not in text, name
+        assert "find out why" not in text.casefold(), name
+        assert why in text, name
+
+
+def test_a_gap_found_tighter_than_nothing_held_a_preload(run_unfolded: Run, tmp_path: Path) -> None:
+    """Nothing was fitted, and no blade went: turned, it has a preload of 0.10 to 0.12, which no blade had shown."""
+    folder = job(tmp_path / "hub", HIDDEN, "part,thickness_mm,on_hand\nS-20,0.20,0\n")
+    out = run_unfolded("record", folder, "--after", "hub=preload 0.10 to 0.12 mm", *WHO)[1]
+    assert "the reading before was blind and is disproved, for what read as nothing hid a preload. It is inside" in out
+
+
+def test_a_computed_effect_is_the_first_to_be_looked_at(run_unfolded: Run, tmp_path: Path) -> None:
+    """By hand: 0.20 moved over half of 0.705 on each side was to take 0.141 off 0.35; it took 0.09 off.
+
+    The stated half is the least known figure there, before any shim.
+    """
+    folder = Path(shutil.copytree(DATA / "crown-wheel", tmp_path / "crown"))
+    path = folder / "job.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('on = "wheel"', 'on = "wheel", share = 0.5'), encoding="utf-8")
+    out = run_unfolded("record", folder, "--after", "backlash=0.25 to 0.27 mm", *WHO)[1]
+    first = "look first whether the packs at left side and right side move it as far as is computed"
+    assert first in out
+    found = everywhere(run_unfolded, folder)
+    assert found["plan"].index(first) < found["plan"].index("wrong shim")
+    assert first in found["letter"]
