@@ -22,7 +22,7 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, open_gaps
+from shimopt.words.first_words import blind_words, open_gaps, told_first
 from shimopt.words.found_words import find_out_first
 from shimopt.words.measured_words import measured_words
 from shimopt.words.outside_words import else_further_out
@@ -52,9 +52,6 @@ SECTION_WORDS = {
     False: "That shim on the shaft, cut open: held in the middle, and as it would lie.",
     True: "That shim at the shaft, cut open: dark red is where both would have to be.",
 }
-
-# what is in and does not suit, whatever the clearance
-_NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
 
 
 def explanation(say: Speaker) -> str:
@@ -220,7 +217,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     for finding in decision.findings:
         if finding.place == gap.name and (blind := blind_words(job, finding, say)):
             said.append(f"To be cleared up: {blind}.")
-        elif finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
+        elif (
+            finding.place == gap.name
+            and finding.grade == "caution"
+            and not finding.part
+            and not (told_first(finding) or to_settle(finding))
+        ):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
@@ -241,11 +243,6 @@ def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange], still
         and not strange
         and not any(change.back or change.stays_out for change in visits)
     )
-
-
-def _told_first(finding: Finding) -> bool:
-    """Whether the first lines of the letter say it already, in full."""
-    return finding.code in _NOT_RIGHT or bool(to_settle(finding))
 
 
 def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -> tuple[list[str], Unsuited | None]:

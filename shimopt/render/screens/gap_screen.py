@@ -16,7 +16,7 @@ from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
 from shimopt.words.found_words import not_read_since
-from shimopt.words.reading_words import stands
+from shimopt.words.reading_words import LIKELY_NOTE, stands
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = ["change_list", "gap_lines", "places_list"]
@@ -26,7 +26,6 @@ _LEAST_NAME = 12
 _NONE = "none can help"
 _NOTHING = "none"
 _TAKES_NONE = "takes no shims"
-_LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
 
@@ -71,7 +70,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         f"{marks.left}{marks.band * 2}{marks.right} window"
     )
     likely = [gap for gap in decision.job.gaps if _mark(gap, gap.reading.bracket)]
-    told = plain(_LIKELY, width, "  ", "    ") if likely else []
+    told = plain(LIKELY_NOTE, width, "  ", "    ") if likely else []
     return [*lines, *plain(legend, width, "  ", "  "), *told]
 
 
