@@ -197,7 +197,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
         if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
-                words += f" It goes where it is wanted more: {others}."
+                words += f" It goes where it is wanted more: {listed(reason.got)} {others}."
             said += [words] if words else []
             usual += bool(words) and isinstance(reason, (AlreadyInside, NoThinner))
     if any(change.into for change in movers) or found.verdict == "outside":
