@@ -26,6 +26,7 @@ from shimopt.words.ways_out_words import opened_words
 __all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
 
 _NEEDS_A_SIZE = {
+    "all_elsewhere",
     "not_thick_enough",
     "no_size_between",
     "too_tight_with_thinnest",

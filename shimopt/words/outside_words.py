@@ -213,6 +213,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "read it again first"
         case of_gap.ReadsAsNothing():
             return "it reads as nothing: find out first what that hides"
+        case of_gap.AllElsewhere():
+            return f"all that suits is in {listed(reason.names, _MOST_NAMED)} and stays there"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():
