@@ -176,7 +176,7 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     assert answer_words(found, Speaker.of(found.job)) == (
         "Clearance and preload will be as they should be: set by new packs at left cap and right cap."
     )
-    assert gap_status(found, found.job.gaps[0]) == "set by the packs at left cap and right cap"
+    assert gap_status(found, found.job.gaps[0], ()) == "set by the packs at left cap and right cap"
 
 
 def test_labels_of_a_picture_are_of_one_size() -> None:

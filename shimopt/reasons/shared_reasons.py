@@ -42,10 +42,11 @@ class Swapped(SwappedInside):
 
 
 class NoPlaceMoves(Reason):
-    """A gap that nothing moves, `off` outside (0: inside)."""
+    """A gap that nothing moves, `off` outside on a `side` (0: inside)."""
 
     read: Length
     off: Length
+    side: Side
 
 
 class PlaceStays(Reason):

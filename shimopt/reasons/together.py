@@ -69,7 +69,9 @@ def _splits(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
 
 def _fixed(gap: Gap) -> Reason:
     off = off_by(gap.reading.bracket.best, gap.window)
-    return shared.NoPlaceMoves(about=gap.name, read=gap.reading.bracket.best, off=off)
+    return shared.NoPlaceMoves(
+        about=gap.name, read=gap.reading.bracket.best, off=off, side=gap.window.side(gap.reading.bracket.best)
+    )
 
 
 def _kept(job: Job, place: str) -> Reason:

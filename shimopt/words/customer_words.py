@@ -16,7 +16,7 @@ from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, listed, probably
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, probably
 from shimopt.words.ways_out_words import way_out_told
 
 _LONGEST_NAMES = 60
@@ -106,8 +106,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"It reads as nothing, which may hide more: {find_out(cover=reason.cover, opened_by=reason.opened_by)}."
             )
         case gap.NothingSuits() | gap.NothingOnHand():
-            way = "loose" if reason.side == "over" else "tight"
-            return f"That is {length(reason.off)} too {way}, and there is no shim that suits."
+            return f"That is {length(reason.off)} {loose_or_tight(reason.side)}, and there is no shim that suits."
         case gap.TooFewPieces():
             suit = f"{reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
             return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
@@ -120,14 +119,17 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.ChanceTooLow():
             return "It is probably right, but not as surely as was asked."
         case shared.StaysOutside():
-            return f"That is {length(reason.off)} too {'loose' if reason.side == 'over' else 'tight'}."
+            return f"That is {length(reason.off)} {loose_or_tight(reason.side)}."
         case shared.NoPlaceMoves():
-            return f"That is {length(reason.off)} outside, and no shim moves it." if reason.off else "That is right."
+            outside = (
+                f"That is {length(reason.off)} {loose_or_tight(reason.side)}, and no place for a shim is named there."
+            )
+            return outside if reason.off else "That is right."
         case shared.TogetherOutside() if reason.still > reason.off:
-            makes = f"makes it {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}"
+            makes = f"makes it {length(reason.still)} {loose_or_tight(reason.side_after)}"
             return f"It was {as_found(reason)}; {done_for(reason)} {makes}."
         case shared.TogetherOutside():
-            return f"With that it is {length(reason.still)} too {'loose' if reason.side_after == 'over' else 'tight'}."
+            return f"With that it is {length(reason.still)} {loose_or_tight(reason.side_after)}."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
         case shared.WindowsFight() if len(reason.names) > 1:

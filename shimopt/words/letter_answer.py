@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
@@ -16,7 +16,7 @@ from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unev
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.speaker import Speaker, begun, chance_text, listed, number_word, probably
+from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
 from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import trial_doubt
 
@@ -48,11 +48,11 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if found.verdict == "outside":
-            under = gap.window.min is not None and found.after.best < gap.window.min
-            how = f"{both_units(found.off, found.off, say)} too {'tight' if under else 'loose'}"
+            side = gap.window.side(found.after.best)
+            how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
-            tight += [gap.name] if under else []
+            tight += [gap.name] if side == "under" else []
     said = first
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
@@ -217,9 +217,9 @@ def all_measured(decision: Decision) -> bool:
     return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
-def gap_status(decision: Decision, gap: Gap) -> str:
-    """Two or three words over a gap's block: what becomes of it, and how sure that is."""
-    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap))))
+def gap_status(decision: Decision, gap: Gap, still: Collection[str]) -> str:
+    """Two or three words over a gap's block: what becomes of it, and how sure that is; `still` are the open gaps."""
+    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap, still))))
 
 
 def becomes(decision: Decision, gap: Gap) -> str:
@@ -256,12 +256,12 @@ def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
     return [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects], over
 
 
-def status_doubt(decision: Decision, gap: Gap) -> str:
+def status_doubt(decision: Decision, gap: Gap, still: Collection[str]) -> str:
     """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside" or gap.name in find_out_first(decision):
         return ""
-    if gap.name in open_gaps(decision):
+    if gap.name in still:
         return "to be settled first"
     return f"{probably(found.chance)} right" if found.verdict == "unproven" else ""
 

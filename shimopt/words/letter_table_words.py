@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.words.first_words import open_gaps
 from shimopt.words.letter_answer import gap_status, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
@@ -32,21 +33,23 @@ def table_columns(decision: Decision) -> list[str]:
 def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker) -> list[list[str]]:
     """The cells of these gaps, one for each column; what packs of several places do for several is told once."""
     rows: list[list[str]] = []
+    still = open_gaps(decision)
     told: dict[str, str] = {}
     for gap in gaps:
         work = _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap) else gap.name
-        rows.append(_row(decision, gap, work if first == gap.name else f"the same packs as {shown(first)}", say))
+        work = work if first == gap.name else f"the same packs as {shown(first)}"
+        rows.append(_row(decision, gap, _done(decision, gap, work, still), say))
     return rows
 
 
-def _row(decision: Decision, gap: Gap, work: str, say: Speaker) -> list[str]:
-    """A gap's cells; `work` is what is done at its places."""
+def _row(decision: Decision, gap: Gap, done: str, say: Speaker) -> list[str]:
+    """A gap's cells; `done` is what becomes of it, and what is done for that."""
     job, told = decision.job, say.about(gap)
-    first, after = job.as_first_read.get(gap.name, gap.reading), say.as_after(decision.outcome.gaps[gap.name].after)
+    first, after = job.first_read(gap), say.as_after(decision.outcome.gaps[gap.name].after)
     read = say.as_read(first.found)
     found = stands_off(read, say) if first.opens else told.clearance(read.low, read.high)
-    row = [found, limits_text(gap.window, told), _done(decision, gap, work)]
+    row = [found, limits_text(gap.window, told), done]
     if job.records:
         row += _since(decision, gap, told)
         if decision.changes.nothing:
@@ -78,9 +81,9 @@ def _work_at(decision: Decision, gap: Gap, say: Speaker) -> str:
     )
 
 
-def _done(decision: Decision, gap: Gap, work: str) -> str:
+def _done(decision: Decision, gap: Gap, work: str, still: Collection[str]) -> str:
     """What becomes of a gap, and what is done for that."""
-    status = status_doubt(decision, gap) if work and packs_set(decision, gap) else gap_status(decision, gap)
+    status = (status_doubt if work and packs_set(decision, gap) else gap_status)(decision, gap, still)
     return ": ".join(filter(None, (status, work)))
 
 

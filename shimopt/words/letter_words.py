@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.changes import PlaceChange
-from shimopt.arithmetic.needed import Span
+from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Balance, Gap, Window
+from shimopt.job import Balance, Gap, Job, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
 from shimopt.reasons.gap_reasons import AlreadyInside, DrawerRanOut, NoThinner, Reason, TooTightWithThinnest
@@ -159,16 +160,24 @@ class GapWords:
 def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
     """The sentences about every gap. A refused part is described where it first comes up."""
     described: set[str] = set()
-    return {gap.name: _gap_words(decision, gap, say, described) for gap in decision.job.gaps}
+    whole = _Whole(open_gaps(decision), common_window(decision) is not None)
+    return {gap.name: _gap_words(decision, gap, say, described, whole) for gap in decision.job.gaps}
 
 
-def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) -> GapWords:
-    account, found, job = decision.account(gap.name), decision.outcome.gaps[gap.name], decision.job
-    first = job.as_first_read.get(gap.name, gap.reading).bracket
+class _Whole(NamedTuple):
+    """What is worked out of all gaps at once: which are `open`, and whether one window is that of all."""
+
+    open: Collection[str]
+    one_window: bool
+
+
+def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], whole: _Whole) -> GapWords:
+    found, job = decision.outcome.gaps[gap.name], decision.job
+    first = job.first_read(gap).bracket
     told: Unsuited | None = None
     told_here = say.about(gap)
     said = [measured_words(decision, gap, say)]
-    if common_window(decision) is None:
+    if not whole.one_window:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     held = any(change.held for change in movers)
@@ -200,8 +209,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
         usual += len(refusals)
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
     again = again or gap.name in find_out_first(decision)
-    if found.verdict == "outside" and account.aim is not None and account.aim.least > 0 and not again:
-        said.append(_wanted(account.needed or account.aim, account.fewest, say))
+    if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
+        said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))
     chance = found.chance
     if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
@@ -216,18 +225,18 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str]) 
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
             said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
-    plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers)
+    plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, whole.open)
     return GapWords(said, told, plain)
 
 
-def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange]) -> bool:
+def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange], still: Collection[str]) -> bool:
     """Whether a table's row tells all of how it was found and what is done there."""
-    read = decision.job.as_first_read.get(gap.name, gap.reading)
+    read = decision.job.first_read(gap)
     visits = [*movers, *visited_here(decision, gap)]
     twice = bool(visited_here(decision, gap)) and any(change.changed for change in movers)
     strange = read.opens or read.basis != "worst case" or any(term.code == "shift" for term in read.terms)
     return (
-        gap.name not in open_gaps(decision)
+        gap.name not in still
         and not twice
         and not strange
         and not any(change.back or change.stays_out for change in visits)
@@ -275,6 +284,15 @@ def pack_words(decision: Decision, place: str, say: Speaker) -> str:
     return " ".join(
         (f"{begun(gaps)} hang on the same packs. At {shown(place)} lies {what}: {thick} in all.", *shifts[:1])
     )
+
+
+def _lacks(job: Job, gap: Gap) -> Span | None:
+    """The thickness that an empty place of its own wants; None where there is none, or nothing would do."""
+    place = job.place.get(job.alone.get(gap.name, ""))
+    if place is None or place.installed or not place.takes_shims:
+        return None
+    aim = aimed(job, gap)
+    return (needed(job, gap) or aim) if aim is not None and aim.least > 0 else None
 
 
 def _wanted(span: Span, fewest: int, say: Speaker) -> str:

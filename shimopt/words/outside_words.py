@@ -182,8 +182,7 @@ def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speak
     off = window.off(other.reading.bracket.best)
     if off <= decision.outcome.gaps[reason.about].off:
         return ""
-    tight = window.min is not None and other.reading.bracket.best < window.min
-    return f"{shown(other.name)} would else stay {say(off)} too {'tight' if tight else 'loose'}"
+    return f"{shown(other.name)} would else stay {say(off)} {loose_or_tight(window.side(other.reading.bracket.best))}"
 
 
 def _why(reason: Reason, decision: Decision, say: Speaker) -> str:

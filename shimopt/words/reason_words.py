@@ -103,8 +103,8 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return f"{_likely(reason)}, but it could be {_out(reason, say)}."
         case shared.StaysOutside():
             return (
-                f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} too "
-                f"{'loose' if reason.side == 'over' else 'tight'}; what was in stays in."
+                f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {say(reason.off)} "
+                f"{loose_or_tight(reason.side)}; what was in stays in."
             )
         case shared.Stays():
             inside = "inside" if reason.sure else "inside by its best estimate"

@@ -9,7 +9,7 @@ from shimopt.reasons import remedies as ways
 from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.kept import OpenedToo
 from shimopt.words.finding_words import finding_words
-from shimopt.words.speaker import Speaker, begun, ended, listed
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight
 
 
 def way_out_words(reason: Reason, say: Speaker) -> str:
@@ -22,7 +22,7 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
     match reason:
         case ways.ShimsNotAllowed():
             return (
-                f"{say(reason.off)} too {_way(reason)}, and its seat takes no shims: {ended(reason.why)} "
+                f"{say(reason.off)} {loose_or_tight(reason.side)}, and its seat takes no shims: {ended(reason.why)} "
                 f"{begun(_restore(reason, say.bracket))}."
             )
         case ways.OneMorePiece():
@@ -64,7 +64,7 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
     match reason:
         case ways.ShimsNotAllowed():
             return (
-                f"That is {told(reason.off, reason.off)} too {_way(reason)}, and no shim may go in there: "
+                f"That is {told(reason.off, reason.off)} {loose_or_tight(reason.side)}, and no shim may go in there: "
                 f"{ended(reason.why)} {begun(_restore(reason, told))}."
             )
         case ways.OneMorePiece():
@@ -101,10 +101,6 @@ def made_thinner_words(piece: str, size: str) -> str:
 def _stack(reason: Reason, say: Speaker) -> str:
     """The stack that the way is made of, in fitting order."""
     return say.stack(getattr(reason, "stack", ()), reason.about)
-
-
-def _way(reason: ways.ShimsNotAllowed) -> str:
-    return "loose" if reason.side == "over" else "tight"
 
 
 def _restore(reason: ways.ShimsNotAllowed, told: Callable[[Length, Length], str]) -> str:

@@ -25,10 +25,11 @@ from shimopt.words.reading_words import (
     reading_text,
     reading_words,
     source_text,
+    stands,
     window_and_aim,
 )
 from shimopt.words.reason_words import reason_told, reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, plural, sized, stack_wanted
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, sized, stack_wanted
 
 
 class Answer(NamedTuple):
@@ -157,11 +158,18 @@ def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str
         (
             f"{_mark(rival, account, was_in)} {say.stack(rival.stack, account.gap.name)}",
             say.bare.bracket(rival.thickness.low, rival.thickness.high),
-            say.about(account.gap).bare.clearance(rival.after.low, rival.after.high),
+            _leaves(rival, account.gap, say.bare),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
         for rival in account.rivals
     ]
+
+
+def _leaves(rival: Rival, gap: Gap, say: Speaker) -> str:
+    """What the gap comes to; a cover without shims stands off, which is no preload."""
+    if gap.reading.opens and not rival.stack and rival.after.high <= 0:
+        return stands(rival.after, say)
+    return say.about(gap).clearance(rival.after.low, rival.after.high)
 
 
 def _mark(rival: Rival, account: Account, was_in: Stack) -> str:
@@ -180,11 +188,12 @@ def rival_note(account: Account, was_in: Stack) -> str:
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
+    if gap.reading.opens and not rival.stack and rival.after.high <= 0:
+        return "needs shims"
     if rival.verdict != "outside":
         how = "inside" if rival.verdict == "inside" else "probably inside"
         return f"{how}, too few pieces" if rival.too_few else how
-    tight = gap.window.min is not None and rival.after.best < gap.window.min
-    return f"{say(rival.off)} too {'tight' if tight else 'loose'}"
+    return f"{say(rival.off)} {loose_or_tight(gap.window.side(rival.after.best))}"
 
 
 def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
@@ -290,7 +299,7 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
         return ""
     read, target, after = gap.reading.bracket.best, gap.window.target, rival.after.best
     takes = "takes" if account.stack else "would take"
-    said = f"{say.stack(rival.stack, gap.name)} {takes} it {say.about(gap).from_to(read, after)}"
+    said = f"{say.stack(rival.stack, gap.name)} {takes} it {_from_to(gap, read, after, say.about(gap))}"
     if target is not None:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
@@ -304,6 +313,12 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
         ]
         cost += f", and {listed(left)} stay on hand"
     return f"{said}{cost}."
+
+
+def _from_to(gap: Gap, read: Length, after: Length, say: Speaker) -> str:
+    """From what was read to what comes of it; of a cover that stood off only what comes of it."""
+    stood_off = gap.reading.opens and read <= 0
+    return f"to {say.clearance(after, after)}" if stood_off else say.from_to(read, after)
 
 
 def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) -> str:

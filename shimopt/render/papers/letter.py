@@ -18,7 +18,7 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.first_words import blind_buts, uneven_buts, with_buts
+from shimopt.words.first_words import blind_buts, open_gaps, uneven_buts, with_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import table_columns, table_rows, unit_sentence
@@ -49,7 +49,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
     job, bars, gaps = decision.job, job_bars(decision, unit, tags=False), gaps_by_need(decision)
     words = all_gap_words(decision, say)
-    state = state_words(job)
+    state, still = state_words(job), open_gaps(decision)
     return {
         "kind": "letter",
         "title": shown(job.title),
@@ -68,7 +68,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "key": key_of(job, bars),
         "columns": table_columns(decision),
         "gaps": [
-            _gap(decision, gap, row, words[gap.name])
+            {"status": gap_status(decision, gap, still), **_gap(decision, gap, row, words[gap.name])}
             for gap, row in zip(gaps, table_rows(decision, gaps, say), strict=True)
         ],
         "units": unit_sentence(say),
@@ -98,7 +98,6 @@ def _gap(decision: Decision, gap: Gap, row: list[str], words: GapWords) -> dict[
     """A row of the table; and sentences where the row does not tell all."""
     return {
         "name": shown(gap.name),
-        "status": gap_status(decision, gap),
         "verdict": decision.outcome.gaps[gap.name].verdict,
         "row": row,
         "sentences": [] if words.plain else words.sentences,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from shimopt import __version__
@@ -59,6 +60,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
+    still = open_gaps(decision)
+    order_of = {place.name: number for number, place in enumerate(job.places)}
     by_card = set() if order is None else _on_card(order, job)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
@@ -82,10 +85,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
             *(
-                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say)
+                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say, order_of, still)
                 for place in job.places
             ),
-            *(_without_place(decision, gap, say) for gap in job.gaps if not gap.effects),
+            *(_without_place(decision, gap, say, still) for gap in job.gaps if not gap.effects),
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         "afterwards": list(AFTERWARDS),
@@ -122,11 +125,12 @@ def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
     }
 
 
-def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
+def _place(
+    decision: Decision, place: Place, say: Speaker, order_of: Mapping[str, int], still: Collection[str]
+) -> dict[str, Any]:
     """What goes into a place, and what every gap that no later place moves should read then."""
-    pieces, order = pieces_of(decision, place.name, say), [one.name for one in decision.job.places]
-    moved = decision.job.moved_by[place.name]
-    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order.index)]
+    pieces, moved = pieces_of(decision, place.name, say), decision.job.moved_by[place.name]
+    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order_of.__getitem__)]
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),
@@ -138,7 +142,7 @@ def _place(decision: Decision, place: Place, say: Speaker) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "torque": torque_words(decision, gap),
-                "doubt": _doubt(decision, gap, say),
+                "doubt": _doubt(decision, gap, say, still),
             }
             for gap in done
         ],
@@ -165,22 +169,22 @@ def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
     return {"name": shown(place.name), "out": [], "pieces": [], "nothing": FITTED_BY_CARD, "then": then}
 
 
-def _without_place(decision: Decision, gap: Gap, say: Speaker) -> dict[str, Any]:
+def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> dict[str, Any]:
     """A gap that no place moves: nothing goes in, and what it should read stands as it is."""
     then = {
         "gap": "",
         "expected": expected_text(decision, gap, say),
         "allowed": limits_text(gap.window, say.about(gap)),
         "torque": "",
-        "doubt": _doubt(decision, gap, say),
+        "doubt": _doubt(decision, gap, say, still),
     }
     return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
 
 
-def _doubt(decision: Decision, gap: Gap, say: Speaker) -> str:
+def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
     """What is said beside what a gap should read: that it is settled first, or how sure it is."""
     found = decision.outcome.gaps[gap.name]
-    if gap.name in open_gaps(decision):
+    if gap.name in still:
         return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
     if found.verdict == "unproven":
         return f"{probably(found.chance)} inside"

@@ -45,7 +45,7 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
     say = with_digits(replace(Speaker.of(job, unit), tags=tags), decision)
     bars = {}
     for gap in job.gaps:
-        first = job.as_first_read.get(gap.name, gap.reading).bracket
+        first = job.first_read(gap).bracket
         after = decision.outcome.gaps[gap.name].after
         read = gap.reading.bracket if gap.reading.after_fitting else None
         places = [place for place, _ in gap.effects]
@@ -75,7 +75,7 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
             for (label, bracket, kind, stacks), before in zip(found, befores, strict=True)
         ]
         if job.stood_bare(gap):
-            read = say.as_read(job.as_first_read.get(gap.name, gap.reading).found)
+            read = say.as_read(job.first_read(gap).found)
             note = bare_cover_words(read, say)
             rest = bars[gap.name][1:] or [Bar("left at", say.as_after(after), "after")]
             bars[gap.name] = [replace(rest[0], note=note), *rest[1:]]
