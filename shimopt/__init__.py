@@ -10,13 +10,14 @@ if TYPE_CHECKING:
     from typing import Any
 
     from shimopt.batch.many import plan_many
-    from shimopt.door import Order, Plan, Recording, fit, letter, order, plan, record, why
+    from shimopt.door import Arrival, Order, Plan, Recording, came, fit, letter, order, plan, record, why
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
     from shimopt.job import Job, job_from, load_job, load_stock
 
 __version__ = "0.1.0"
 
 __all__ = [
+    "Arrival",
     "FaultError",
     "InputError",
     "Job",
@@ -26,6 +27,7 @@ __all__ = [
     "Recording",
     "ShimoptError",
     "__version__",
+    "came",
     "fit",
     "job_from",
     "letter",
@@ -42,7 +44,7 @@ __all__ = [
 _HOME = {
     "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
     "job": ("Job", "job_from", "load_job", "load_stock"),
-    "door": ("Order", "Plan", "Recording", "fit", "letter", "order", "plan", "record", "why"),
+    "door": ("Arrival", "Order", "Plan", "Recording", "came", "fit", "letter", "order", "plan", "record", "why"),
     "batch.many": ("plan_many",),
 }
 

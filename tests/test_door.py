@@ -26,8 +26,8 @@ from tests.readme import README
 
 DEMO = Path("demo_data")
 DEMOS = ["fulling-mill", "quarry-tram", "slipway-winch", "swing-bridge", "twelve-valve"]
-PUBLIC = ["fit", "job_from", "letter", "load_job", "load_stock", "order", "plan", "plan_many", "record", "why"]
-ANSWERS = ["Job", "Order", "Plan", "Recording"]
+PUBLIC = ["came", "fit", "job_from", "letter", "load_job", "load_stock", "order", "plan", "plan_many", "record", "why"]
+ANSWERS = ["Arrival", "Job", "Order", "Plan", "Recording"]
 ERRORS = ["FaultError", "InputError", "Problem", "ShimoptError"]
 PARTS = pd.DataFrame({"part": ["A", "B"], "thickness_mm": [0.1, 0.2], "on_hand": [4, 4]})
 ROTOR = {
@@ -146,6 +146,37 @@ def test_a_job_in_memory_is_ordered_for() -> None:
     assert len(repr(order)) < 200
 
 
+def test_a_parcel_is_held_against_its_order_and_goes_into_the_drawer_once() -> None:
+    """Ordered are A and B, as above; a B of 0.05 is off its label, and 0.42 to 0.44 less 0.15 is too loose."""
+    offers = pd.DataFrame({"part": ["A", "B"], "thickness_mm": [0.1, 0.2], "price": [1.0, 1.5], "supplier": ["S", "S"]})
+    given = ROTOR | {"supplier": [{"name": "S", "postage": 4.5}]}
+    drawer = pd.DataFrame({"part": ["C"], "thickness_mm": [0.9], "on_hand": [1]})
+    job = shimopt.job_from(given, shimopt.load_stock(drawer, catalogues=[offers]))
+    order = shimopt.order(job)
+    bad = pd.DataFrame({"part": ["A", "B"], "on_hand": [1, 1], "measured_mm": [0.1, 0.05]})
+    for ordered in (order, None):
+        short = shimopt.came(job, bad, ordered=ordered)
+        assert (short.complete, short.enough, short.accepted) == (False, False, None)
+        assert short.lines[["part", "wrong"]].values.tolist() == [["A", 0], ["B", 1]]
+        assert short.again is not None
+        assert len(short.again.lines) == 1
+        assert not short.order.whole
+    good = shimopt.came(job, pd.DataFrame({"part": ["A", "B"], "on_hand": [1, 1]}), ordered=order, update_drawer=True)
+    assert (good.complete, good.enough, good.again) == (True, True, None)
+    assert repr(good) == "<Arrival of 2 pieces: complete, enough>"
+    assert good.lines[["part", "as_ordered", "missing"]].values.tolist() == [["A", 1, 0], ["B", 1, 0]]
+    assert good.pieces[["part", "kind", "fits"]].values.tolist() == [
+        ["A", "as ordered", True],
+        ["B", "as ordered", True],
+    ]
+    assert good.accepted is not None
+    assert [row["part"] for row in good.accepted.rows] == ["A", "B"]
+    assert good.to_dict()["accepted"] == [dict(row) for row in good.accepted.rows]
+    again = shimopt.came(job, pd.DataFrame({"part": ["A", "B"], "on_hand": [1, 1]}), ordered=order, update_drawer=True)
+    assert again.accepted is not None
+    assert not again.accepted.rows
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_what_a_notebook_shows_is_short(name: str) -> None:
     plan = shimopt.plan(DEMO / name)
@@ -175,6 +206,11 @@ BAD: dict[str, tuple[Any, str]] = {
     "a letter of no kind": (lambda job: shimopt.letter(job, "letter.doc"), "output"),
     "a day that is past": (lambda job: shimopt.order(job, need_by=date(2020, 1, 1)), "need_by"),
     "money that is none": (lambda job: shimopt.order(job, spend=Decimal("NaN")), "spend"),
+    "a parcel that is no table": (lambda job: shimopt.came(job, 3), "measured"),
+    "a parcel for no drawer": (
+        lambda _: shimopt.came(shimopt.job_from(ROTOR), PARTS, update_drawer=True),
+        "update_drawer",
+    ),
     "no such unit": (lambda job: shimopt.why(job, unit="furlong"), "unit"),
     "a letter in no such unit": (lambda job: shimopt.letter(job, job / "letter.html", unit="ell"), "unit"),
     "no such paper": (lambda job: shimopt.letter(job, job / "letter.html", paper="a5"), "paper"),

@@ -90,3 +90,18 @@ def test_a_drawer_that_two_jobs_name_counts_once(tmp_path: Path) -> None:
         (two / "job.toml").read_text(encoding="utf-8").replace('"drawer.csv"', '"../one/drawer.csv"'), encoding="utf-8"
     )
     assert told(one, two)["cost"] == 3
+
+
+def test_what_came_out_for_the_reading_stays_that_part_among_the_parts_of_several_jobs(tmp_path: Path) -> None:
+    """Z-30 lies on the bench of the second job; A-30 of the first comes before it in the common stock."""
+    folders = []
+    for name, part in (("one", "A-30"), ("two", "Z-30")):
+        folder = tmp_path / name
+        folder.mkdir()
+        place = f'[[place]]\nname = "end"\ncame_out = ["{part}"]\n'
+        drawer = f"part,thickness_mm,on_hand\n{part},0.3,1\n"
+        folders.append(write_job(folder, JOB.format(title=name, postage="2") + place, drawer=drawer))
+        (folder / "catalogue.csv").write_text("part,thickness_mm,price,supplier\nB,5,1,north\n")
+    order = make_order([shimopt.load_job(folder) for folder in folders])
+    came_out = [[order.stock[i].part.name for place in job.places for i in place.came_out] for job in order.jobs]
+    assert came_out == [["A-30"], ["Z-30"]]

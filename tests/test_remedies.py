@@ -127,3 +127,19 @@ def test_no_part_known_comes_near_and_nothing_is_asked_to_be_bought(tmp_path: Pa
     assert "of shim" not in steps(found)
     letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
     assert "No part known here is that thick: the measurement has to be checked before" in letter
+
+
+@pytest.mark.parametrize(
+    ("terms", "said"),
+    [
+        ('[[supplier]]\nname = "Holm"\npostage = 5\n', "shimopt order JOB (for today alone: plan JOB --buy)"),
+        ("", "plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of Holm)"),
+    ],
+)
+def test_an_order_is_only_named_where_it_can_be_made(tmp_path: Path, terms: str, said: str) -> None:
+    """0.30 and a window of 0.05 to 0.15: S-20 would do, and Holm sells it."""
+    folder = tmp_path / "nothing-there"
+    folder.mkdir()
+    (folder / "catalogue.csv").write_text("part,thickness_mm,price,currency,supplier\nS-20,0.20,1,GBP,Holm\n")
+    job = 'catalogues = ["catalogue.csv"]\n' + gap("0.30 mm") + terms
+    assert said in steps(planned(folder, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n"))

@@ -304,8 +304,7 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
     """The purchase list, the orders as text, or everything as JSON, by the ending."""
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.papers.order_mail import order_texts
-    from shimopt.render.papers.purchase_list import purchase_csv, purchase_xlsx
+    from shimopt.render.papers.purchase_list import order_texts, purchase_csv, purchase_xlsx
 
     match path.suffix.casefold():
         case ".xlsx":

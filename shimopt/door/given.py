@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as StillAtWork
 from threading import Thread
@@ -26,6 +26,13 @@ def loaded(job: JobLike) -> Job:
     if isinstance(job, Job):
         return job
     return job_from(job) if isinstance(job, Mapping) else load_job(job)
+
+
+def loaded_all(jobs: JobLike | Iterable[JobLike]) -> list[Job]:
+    """One job or several, each itself. Raises InputError."""
+    several = not isinstance(jobs, Job | str | Mapping) and isinstance(jobs, Iterable)
+    given: list[Any] = list(jobs) if several else [jobs]  # type: ignore[arg-type] # a path is no iterable
+    return [loaded(job) for job in given]
 
 
 def watch_of(time_limit: float | None, steps: int | None, progress: Callable[[str], None] | None = None) -> Watch:

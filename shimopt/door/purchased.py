@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from shimopt.door.given import JobLike, loaded, watch_of
+from shimopt.door.given import JobLike, loaded_all, watch_of
 from shimopt.errors import InputError
-from shimopt.job import Job
 from shimopt.ordering.result import Order as Purchase
 from shimopt.watch import ORDER_STEPS
 from shimopt.words.speaker import plural
@@ -97,13 +96,12 @@ def order(
     from shimopt.ordering.order import make_order
 
     watch = watch_of(time_limit, steps, progress)
-    several = not isinstance(jobs, Job | str | Mapping) and isinstance(jobs, Iterable)
-    given: list[Any] = list(jobs) if several else [jobs]  # type: ignore[arg-type] # a path is no iterable
     days = None if need_by is None else (need_by - datetime.now(UTC).astimezone().date()).days
     if days is not None and days < 0:
         raise InputError.at("", "this day is past", "give a day from today on", where="need_by", value=str(need_by))
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
-    these = [loaded(job) for job in given]
-    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch))
+    return Order(
+        make_order(loaded_all(jobs), within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch)
+    )

@@ -7,7 +7,8 @@ looked, it looks there too, and the level is done again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from heapq import heapify, heappop, heappush
 from itertools import combinations, count
 from time import monotonic
@@ -29,6 +30,8 @@ __all__ = ["Hunt", "Step"]
 # beyond so many suppliers every set of them would be too many; then they are left to the search
 _MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300
+# of so many stacks of all gaps it is soon known who has to set aside what
+_FEW_STACKS = 2_000
 # for each question, where nobody says
 _MOST_NODES = 20_000
 
@@ -88,7 +91,7 @@ class Hunt:
     def levels(self) -> Iterator[list[Step]]:
         """What is known of all levels: of an order to start from, then after each; `best` is the order that is meant.
 
-        Ties are settled at the end, so that the same job always gets the same order.
+        Ties are still to be settled: see `settle_ties`.
         """
         done: list[Step] = []
         yield self._with_rest(done)
@@ -96,9 +99,11 @@ class Hunt:
             self.watch.begins(level)
             done.append(self._step(level))
             yield self._with_rest(done)
+
+    def settle_ties(self) -> None:
+        """Of all orders as good, always the same for the same job, with the fewest pieces set aside."""
         self._step("packs")
         self._set_fewest_aside()
-        yield done
 
     def _with_rest(self, done: Sequence[Step]) -> list[Step]:
         """The levels done, and the others as they stand."""
@@ -180,14 +185,46 @@ class Hunt:
 
     def _set_fewest_aside(self) -> None:
         """The best order with the fewest pieces set aside for its packs."""
-        for _ in range(_MOST_ROUNDS):
-            known = self._known("packs")
-            used = bills_of(self.books.market, known.purchase.packs).keys()
-            level = Level("packs", self.held, Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
-            branch = next((b for b in self.branches if b.senders is None or b.senders == used), None)
-            found = None if branch is None else branch.set_aside(level, known)
+        if self._apart():
+            return
+        known = self._known("packs")
+        used = bills_of(self.books.market, known.purchase.packs).keys()
+        branch = next((b for b in self.branches if b.senders is None or b.senders == used), None)
+        found = None if branch is None else self._fewest(branch, known, self.held)
+        if found is not None:
+            self._take(found)
+
+    def _apart(self) -> bool:
+        """Whether gap after gap can have its fewest pieces from what those before it leave; for many stacks.
+
+        All together they may need fewer. Where readings are left open, or a gap lacks what one before it took, they
+        have to be looked at together all the same.
+        """
+        gaps = self.books.coverages
+        few = len(gaps) == 1 or sum(len(coverage.candidates) for coverage in gaps) <= _FEW_STACKS
+        if few or any(self.books.left_open(gap, self.best) for gap in range(len(gaps))):
+            return False
+        left, aside = self.books.there(self.best), dict[tuple[int, int], int]()
+        for gap, coverage in enumerate(gaps):
+            makeable = replace(coverage, candidates=tuple(coverage.makeable(left)))
+            if not makeable.whole:
+                return False
+            books = Books([makeable], [left[i] for i in range(len(self.books.stock))], self.books.market.of(()))
+            branch = Branch(books, frozenset(), Looking(books, giving_up=False, telling=True), None)
+            found = self._fewest(branch, Found(Purchase((), {}), 0), {})
             if found is None:
-                return
-            if not self.looking.looks_further(found.purchase):
-                self._take(found.purchase)
-                return
+                return False
+            own = found.pieces_for(0)
+            left.subtract(own)
+            aside |= {(gap, line): count for line, count in own.items()}
+        self._take(Purchase(self.best.packs, aside))
+        return True
+
+    def _fewest(self, branch: Branch, known: Found, held: Mapping[str, int]) -> Purchase | None:
+        """These packs with the fewest pieces set aside in a branch; None where none was found."""
+        level = Level("packs", held, Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
+        for _ in range(_MOST_ROUNDS):
+            found = branch.set_aside(level, known)
+            if found is None or not branch.looking.looks_further(found.purchase):
+                return None if found is None else found.purchase
+        return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import InputError, Problem
 from shimopt.job import Job, Supplier
 from shimopt.parts import Offer, Part, StockLine
@@ -56,12 +57,17 @@ def _kind(part: Part) -> object:
 
 
 def _with_stock(job: Job, stock: tuple[StockLine, ...], at: Mapping[object, int]) -> Job:
-    """The job with the common stock; what is in its places is found there."""
+    """The job with the common stock; what is in its places, was in them or came out of them is found there."""
+
+    def there(pieces: Stack) -> Stack:
+        return tuple(sorted(at[_kind(job.stock[i].part)] for i in pieces))
+
     places = tuple(
-        replace(place, installed=tuple(sorted(at[_kind(job.stock[i].part)] for i in place.installed)))
-        for place in job.places
+        replace(place, installed=there(place.installed), came_out=there(place.came_out)) for place in job.places
     )
-    return replace(job, stock=stock, places=places)
+    began = {name: there(pieces) for name, pieces in job.began_with.items()}
+    read = {name: there(pieces) for name, pieces in job.read_with.items()}
+    return replace(job, stock=stock, places=places, began_with=began, read_with=read)
 
 
 def _terms(offer: Offer) -> Offer:

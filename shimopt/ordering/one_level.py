@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shimopt.ordering.coverage import fits_into
 from shimopt.ordering.program import Kit, Program, set_aside_for
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.highs import Relaxation
@@ -79,6 +80,9 @@ class Asked:
         low, high = self.task.within.low.copy(), self.task.within.high.copy()
         at = self.program.buying.packs
         low[at] = high[at] = np.minimum(packs, high[at])
+        there = self.books.there(Purchase(tuple(packs), {}))
+        # what cannot be made of drawer and packs is no kit then
+        high[[n for n, kit in enumerate(self.program.columns) if kit is not None and not fits_into(kit, there)]] = 0
         sums, within = self.task.sums, Range(low, high)
         if (low > high).any():
             return None

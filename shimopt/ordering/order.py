@@ -70,6 +70,7 @@ def make_order(
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
+    exact.settle_ties()
     return found.order(exact)
 
 
@@ -87,11 +88,14 @@ def _hunted(case: Case, watch: Watch, start: float) -> Found:
     if case.narrowed is not None:
         found = narrowed_hunt(case, watch, lambda some, best, steps: watch.told(OrderSoFar(some, best, steps, start)))
         if found is not None:
+            found[1].settle_ties()
             return found
         case = case.whole_market()
     hunt = Hunt(case.books, case.coins, watch)
     for steps in hunt.levels():
         watch.told(OrderSoFar(case, hunt.best, steps, start))
+    hunt.settle_ties()
+    watch.told(OrderSoFar(case, hunt.best, steps, start))
     return case, hunt, steps
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from shimopt.errors import InputError, Problem, nearest_name
-from shimopt.job import Supplier
+from shimopt.job import Job, Supplier
 from shimopt.job.money import currency_of
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["currencies_of", "refuse_what_cannot_be_compared"]
+__all__ = ["currencies_of", "refuse_what_cannot_be_compared", "without_terms"]
 
 # offers with the numbers of their stock lines
 Offered = Sequence[tuple[int, Offer]]
@@ -29,6 +29,12 @@ def refuse_what_cannot_be_compared(
     ]
     if problems:
         raise InputError(problems)
+
+
+def without_terms(job: Job) -> list[str]:
+    """The suppliers who offer something, and of whom the job states no terms: nothing can be ordered before it does."""
+    offered = [(i, offer) for i, line in enumerate(job.stock) for offer in line.offers]
+    return [problem.value for problem in _unknown_suppliers(job.stock, offered, job.suppliers, "")]
 
 
 def currencies_of(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, SeatsAsked
@@ -197,17 +198,20 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    ask = (
-        "shimopt order JOB (for today alone: plan JOB --buy)"
-        if gaps and decision.job.alone.keys() >= {*gaps}
-        else "shimopt plan JOB --buy"
-    )
+    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
     return [f"See whether the catalogues offer what serves: {ask}"]
+
+
+def _ask(job: Job) -> str:
+    """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    if nobody := without_terms(job):
+        return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
+    return "shimopt order JOB (for today alone: plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
