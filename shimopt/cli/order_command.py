@@ -125,6 +125,7 @@ def order_command(call: _Order) -> int:
     """
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
+    from shimopt.ordering.merge import with_coming
     from shimopt.ordering.order import make_order
     from shimopt.words.order_words import LEVEL_NAMES
 
@@ -143,8 +144,14 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
+            asked = with_coming(jobs)
             order = make_order(
-                jobs, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
+                asked,
+                within_days=days,
+                spend=money,
+                top_up=call.top_up,
+                suppliers=call.suppliers,
+                watch=watch,
             )
         only_voice()
     return _given(call, order)

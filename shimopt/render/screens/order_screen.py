@@ -45,6 +45,7 @@ from shimopt.words.parcel_words import (
     parcel_headline,
 )
 from shimopt.words.speaker import Speaker, chance_text, ended
+from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
 from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
 
@@ -71,7 +72,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("What each job takes", _jobs(order), width),
         section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
         section("Not looked at", not_looked_at(order), width),
-        section("Assumed", assumed_words(order) if order.answered else [], width),
+        section("Assumed", [*coming_words(order.stock), *assumed_words(order)] if order.answered else [], width),
         _proof(order, say, width) if order.answered else [],
         section("Next", next_words(order), width),
     )
