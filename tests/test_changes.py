@@ -393,4 +393,5 @@ def test_what_stays_in_stands_in_the_order_of_all_that_is_in_then(run: Run, tmp_
     path = write_job(tmp_path, text, drawer)
     said = run("plan", "--full", path)[1]
     assert "leave D-50 + D-20 + D-10 in, add D-30: D-50 + D-20 + D-10 + D-30," in " ".join(said.split())
+    assert "left: D-30 in, from the drawer; D-50 + D-20 + D-10 stay in." in " ".join(said.split())
     assert "D-50 + D-20 + D-10 D-30 drawer" in " ".join(run("plan", path)[1].split())
