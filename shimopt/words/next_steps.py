@@ -17,16 +17,17 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.stock_words import held_words
-from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import not_as_in_service, read_with_play
 from shimopt.words.ways_out_words import opened_words
 
 __all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
 
 _NEEDS_A_SIZE = {
+    "all_elsewhere",
     "not_thick_enough",
     "no_size_between",
     "too_tight_with_thinnest",
@@ -83,9 +84,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
-    unmet = [
-        b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
-    ]
+    unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
     if (
         (short or unproven or unmet)
         and not decision.buy
@@ -180,7 +179,7 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
         for name, found in decision.outcome.gaps.items()
         if found.verdict == "unproven" and name not in helped and name not in hidden
     ]
-    wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
+    wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
     return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 
 
@@ -244,10 +243,6 @@ def _work(decision: Decision) -> str:
     if not changes.going_in():
         return "Take out what is listed, then"
     return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
-
-
-def _takes_shims(gap: Gap) -> bool:
-    return gap.seat is None or gap.seat.shims_allowed
 
 
 def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
